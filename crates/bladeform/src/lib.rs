@@ -1,0 +1,1 @@
+//! From a scan of a propeller blade to numbers: the library

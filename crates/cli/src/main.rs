@@ -1,0 +1,2 @@
+//! The bladeform command.
+fn main() {}

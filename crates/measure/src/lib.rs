@@ -1,0 +1,1 @@
+//! From a scan to the station table: axes, hand, scale, stations

@@ -1,0 +1,1 @@
+//! Invented blades and seeded scans of them: the truth that the measuring is tested against

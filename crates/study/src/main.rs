@@ -1,0 +1,2 @@
+//! Accuracy study.
+fn main() {}

@@ -1,0 +1,1 @@
+//! The station table as a document: JSON, CSV, blade figures

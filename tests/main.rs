@@ -1,0 +1,1 @@
+//! The main job, tested as a user runs it.
