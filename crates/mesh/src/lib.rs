@@ -1,1 +1,51 @@
-//! Triangle meshes: one file per format, repair with its tally, topology, plane cuts, moments
+//! Triangle meshes: one file per format, repair with its tally, topology, components, plane cuts and moments.
+//!
+//! Data goes one way: [`read`] gives a [`RawMesh`], [`repair`] turns it into a [`CleanMesh`], [`orient`] makes its
+//! windings agree, [`keep_part`] takes out what is not the part, and [`cut`] and [`moments`] measure the rest.
+//!
+//! - A [`CleanMesh`] has finite coordinates, face indices in range and no flat triangle. Only [`repair`] makes one.
+//! - Lengths are in the units of the file. The scale is not known here, so every tolerance is a fraction of the
+//!   bounding box's diagonal or of the edge lengths.
+//! - No figure depends on the order of vertices or triangles in the file, beyond rounding.
+//! - Not promised: a closed surface, manifold edges, freedom from self-intersection. [`topology`] tells.
+//!
+//! # Example
+//! ```
+//! use bladeform_mesh::{RawMesh, cut, moments, orient, repair};
+//!
+//! // A tetrahedron with one triangle wound the wrong way and a corner that nothing uses.
+//! let raw = RawMesh {
+//!     vertices: vec![[0., 0., 0.], [1., 0., 0.], [0., 1., 0.], [0., 0., 1.], [9., 9., 9.]],
+//!     faces: vec![[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 3, 2]],
+//! };
+//! let (mesh, tally) = repair(raw)?;
+//! let (mesh, report) = orient(mesh);
+//! assert_eq!((tally.unreferenced_vertices, report.flipped_triangles), (1, 1));
+//! assert!((moments(&mesh).volume - 1.0 / 6.0).abs() < 1e-12);
+//!
+//! let planes = cut(&mesh, [0., 0., 1.], &[0.5], 1);
+//! assert!(planes[0].chains[0].closed);
+//! assert!((planes[0].area([0., 0., 1.]) - 0.125).abs() < 1e-12);
+//! # Ok::<(), bladeform_mesh::NothingLeft>(())
+//! ```
+
+mod clean;
+mod components;
+mod cut;
+mod error;
+mod format;
+mod ground;
+mod moments;
+mod raw;
+mod topology;
+
+pub use clean::{CleanMesh, NothingLeft, RepairTally, repair};
+pub use components::{Component, PartReason, RemovedPart, Selection, components, keep_part, labelled_components};
+pub use cut::{Chain, PlaneCut, cut};
+pub use error::ReadError;
+pub use format::{
+    MeshFormat, ReadMesh, read, write_obj, write_ply_ascii, write_ply_binary, write_stl_ascii, write_stl_binary,
+};
+pub use moments::{Moments, moments};
+pub use raw::RawMesh;
+pub use topology::{BoundaryLoop, OrientationReport, Topology, orient, topology};

@@ -1,1 +1,53 @@
-//! What a number means: lengths, angles, speeds and powers as people type them, values with uncertainty
+//! What a number means: lengths, angles, speeds and powers as people type them, points that know their space, and
+//! values with their uncertainty. It knows nothing of blades, meshes or files.
+//!
+//! - [`Length`], [`Angle`], [`Speed`], [`Power`]: newtypes over SI that read and print texts with units. A bare number
+//!   is refused where its unit could be mistaken.
+//! - [`SettingText`], [`StationRadii`], [`Range`], [`Hand`]: what else is typed on a command line.
+//! - [`Measured`]: a value with its standard uncertainty.
+//! - [`space`]: points of the scan and of the blade as different types, and the map between them.
+//!
+//! Whatever is printed reads back to the same value.
+//!
+//! ```
+//! use bladeform_quantity::{Length, Measured, SettingRadius, SettingText};
+//!
+//! let length = Length::parse("4ft4in").unwrap();
+//! assert_eq!(length.m(), 1.3208);
+//!
+//! let refused = Length::parse("52").unwrap_err();
+//! assert_eq!(
+//!     refused.to_string(),
+//!     "`52`: a length needs a number and a unit (m mm cm in ft), e.g. 52in or 1.32m"
+//! );
+//!
+//! let setting = SettingText::parse("22.5deg@tip").unwrap();
+//! assert_eq!(setting.at, SettingRadius::Tip);
+//!
+//! let chord = Measured::new(0.150, 0.0003);
+//! assert_eq!(chord.half_width_95(), 0.0006);
+//! ```
+
+mod angle;
+mod error;
+mod hand;
+mod length;
+mod measured;
+mod power;
+mod range;
+mod setting;
+pub mod space;
+mod speed;
+mod stations;
+mod text;
+
+pub use angle::Angle;
+pub use error::QuantityError;
+pub use hand::Hand;
+pub use length::Length;
+pub use measured::{COVERAGE_FACTOR_95, Measured, root_sum_square};
+pub use power::Power;
+pub use range::{MOST_RANGE_VALUES, Range};
+pub use setting::{SettingRadius, SettingText};
+pub use speed::Speed;
+pub use stations::{LEAST_STATIONS, MOST_STATIONS, StationRadii};

@@ -1,1 +1,36 @@
-//! Closed outlines in the plane: published families, smooth fit, mean line, figures with uncertainty
+//! Closed outlines in the plane: published section families, the smooth fit of noisy points, the mean line, and the
+//! figures of a section with their uncertainty.
+//!
+//! Knows nothing of meshes, of the third dimension, or of files.
+//! A section lies in a plane with `x` along the chord from the leading edge and `y` towards the back.
+//!
+//! - [`Family`] makes the exact outline of a published section: the truth for tests and for advice.
+//! - [`mean_line`] finds the locus of inscribed circles of any closed polygon, by the definition alone.
+//! - [`fit_section`] fits a [`Shape`] (mean line with thickness laid off at right angles) to points of a band of the blade.
+//! - [`figures`] reads chord, angle, thickness, camber and the rest off a [`Shape`]; [`SectionFit::figures`] adds their uncertainty.
+//!
+//! ```
+//! use bladeform_section::{Family, mean_line};
+//! let section = Family::FourDigit { camber: 0.04, position: 0.4, thickness: 0.12 };
+//! let outline = section.outline(2000);
+//! let line = mean_line(&outline, section.leading_index(2000)).unwrap();
+//! assert!((line.thickness() - 0.12).abs() < 2e-4);
+//! ```
+
+mod basis;
+mod family;
+mod figures;
+mod fit;
+mod mean_line;
+mod outline;
+mod prior;
+mod radial;
+mod shape;
+
+pub use family::Family;
+pub use figures::{FIGURE_COUNT, Figure, Figures, figures};
+pub use fit::{BandPoint, FitError, FitQuality, FitSettings, SectionFit, fit_section};
+pub use mean_line::{InscribedCircle, MeanLine, MeanLineError, mean_line};
+pub use outline::{area, centroid, convex_hull, face_line_angle, longest_chord, perimeter};
+pub use radial::{RadialFit, fit_radial};
+pub use shape::Shape;

@@ -1,0 +1,406 @@
+//! Plane cuts: many parallel planes in one pass over the triangles, segments joined to chains by the edges they cross.
+
+use std::thread;
+
+use nalgebra::Vector3;
+
+use crate::CleanMesh;
+use crate::clean::compare;
+
+/// Chain ends closer than this fraction of the diagonal are joined: where a corner of one triangle lies on the side of
+/// another, the two cross different edges at the same place, up to the rounding of a single-precision file.
+const JOIN_PER_DIAGONAL: f64 = 1e-7;
+
+/// Below this difference, as a fraction of the chain's length, neither direction of the triangles' windings prevails.
+const DIRECTION_TIE: f64 = 1e-9;
+
+/// Loose ends that are looked at after each one in lexicographic order. Real ones have a partner or two; the limit keeps a
+/// hostile file with millions of them at one place from taking forever.
+const LOOSE_NEIGHBOURS: usize = 64;
+
+/// Triangles that are worth a thread of their own.
+const FACES_PER_THREAD: usize = 1 << 14;
+
+/// Stands for "no segment end".
+const NONE: u32 = u32::MAX;
+
+/// One contour of a cut: a polygon if closed, else a polyline. Neighbouring points differ.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Chain {
+    /// Corners, n x 3, in the units of the file; the first one is not repeated at the end. At least two, three if closed.
+    pub points: Vec<[f64; 3]>,
+    /// Whether the last point is joined to the first.
+    pub closed: bool,
+}
+
+impl Chain {
+    /// Length, with the closing side of a closed chain.
+    #[must_use]
+    pub fn length(&self) -> f64 {
+        self.sides().map(|[p, q]| (q - p).norm()).sum()
+    }
+
+    /// Enclosed area seen from the tip of `normal` (any length but zero), positive anticlockwise. An open chain is taken
+    /// as closed by a straight line.
+    #[must_use]
+    pub fn area(&self, normal: [f64; 3]) -> f64 {
+        let Some(&first) = self.points.first() else { return 0.0 };
+        let first = Vector3::from(first);
+        let doubled: Vector3<f64> = self.sides().map(|[p, q]| (p - first).cross(&(q - first))).sum();
+        0.5 * doubled.dot(&Vector3::from(normal).normalize())
+    }
+
+    fn sides(&self) -> impl Iterator<Item = [Vector3<f64>; 2]> {
+        let closing = if self.closed { self.points.last().into_iter().zip(self.points.first()) } else { None.into_iter().zip(None) };
+        let along = self.points.iter().zip(self.points.iter().skip(1));
+        along.chain(closing).map(|(p, q)| [Vector3::from(*p), Vector3::from(*q)])
+    }
+}
+
+/// The contours in one plane.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlaneCut {
+    /// The plane is `normal . p = offset`.
+    pub offset: f64,
+    /// Longest first; ties by their first points.
+    pub chains: Vec<Chain>,
+}
+
+impl PlaneCut {
+    /// Length of all chains.
+    #[must_use]
+    pub fn length(&self) -> f64 {
+        self.chains.iter().map(Chain::length).sum()
+    }
+
+    /// Area enclosed by the closed chains, holes taken off; `normal` as given to [`cut`].
+    #[must_use]
+    pub fn area(&self, normal: [f64; 3]) -> f64 {
+        self.chains.iter().filter(|chain| chain.closed).map(|chain| chain.area(normal)).sum()
+    }
+}
+
+/// Cuts the mesh with the planes `normal . p = offset`, all in one pass; one [`PlaneCut`] for each offset, in their order.
+///
+/// - `normal`: any length; for a unit normal the offsets are distances from the origin.
+/// - `offsets`: in any order, repeated or not. One that is not finite gives a cut without chains.
+/// - `threads`: how many to use at most. The result does not depend on it.
+///
+/// A vertex on the plane counts as above it, so every triangle is either crossed at two of its edges or not at all, and a
+/// solid is cut in closed chains whatever the plane touches: a plane through the top face of a box gives that
+/// face's outline, one through its bottom face nothing.
+///
+/// Chains run with the solid on their left seen from the tip of `normal`: outer contours anticlockwise, holes
+/// clockwise. Where windings disagree the longer part decides. A closed chain begins at its lexicographically smallest point;
+/// together with the order of the chains this makes the result independent of the numbering of vertices and triangles. At
+/// edges of more than two triangles every segment is still used exactly once.
+#[must_use]
+pub fn cut(mesh: &CleanMesh, normal: [f64; 3], offsets: &[f64], threads: usize) -> Vec<PlaneCut> {
+    let normal = Vector3::from(normal);
+    let heights: Vec<f64> = mesh.vertices().iter().map(|p| normal.dot(&Vector3::from(*p))).collect();
+    let mut order: Vec<usize> = (0..offsets.len()).filter(|&plane| offsets[plane].is_finite()).collect();
+    order.sort_by(|&a, &b| offsets[a].total_cmp(&offsets[b]));
+    let sorted: Vec<f64> = order.iter().map(|&plane| offsets[plane]).collect();
+    let slicer = Slicer { mesh, heights, offsets: &sorted, normal };
+
+    let mut cuts: Vec<_> = offsets.iter().map(|&offset| PlaneCut { offset, chains: Vec::new() }).collect();
+    let threads = threads.clamp(1, mesh.faces().len() / FACES_PER_THREAD + 1);
+    let buckets = slicer.slice(threads);
+    for (plane, chains) in slicer.join(&buckets, threads) {
+        cuts[order[plane]].chains = chains;
+    }
+    cuts
+}
+
+/// A triangle's piece of a plane, between the two edges it crosses. An edge is its lower vertex index shifted up by 32 bits
+/// plus the higher one.
+#[derive(Clone, Copy)]
+struct Segment {
+    from: u64,
+    to: u64,
+}
+
+struct Slicer<'a> {
+    mesh: &'a CleanMesh,
+    heights: Vec<f64>,
+    offsets: &'a [f64],
+    normal: Vector3<f64>,
+}
+
+impl Slicer<'_> {
+    /// Segments of every plane, from each thread's share of the triangles.
+    fn slice(&self, threads: usize) -> Vec<Vec<Vec<Segment>>> {
+        let share = self.mesh.faces().len().div_ceil(threads).max(1);
+        let shares: Vec<_> = self.mesh.faces().chunks(share).collect();
+        in_threads(&shares, |faces| self.slice_faces(faces))
+    }
+
+    fn slice_faces(&self, faces: &[[u32; 3]]) -> Vec<Vec<Segment>> {
+        let mut buckets = vec![Vec::new(); self.offsets.len()];
+        for face in faces {
+            let heights = face.map(|v| self.heights[v as usize]);
+            let low = heights[0].min(heights[1]).min(heights[2]);
+            let high = heights[0].max(heights[1]).max(heights[2]);
+            let begin = self.offsets.partition_point(|&offset| offset <= low);
+            for (plane, &offset) in self.offsets.iter().enumerate().skip(begin) {
+                if offset > high {
+                    break;
+                }
+                buckets[plane].extend(segment(face, heights, offset));
+            }
+        }
+        buckets
+    }
+
+    fn join(&self, buckets: &[Vec<Vec<Segment>>], threads: usize) -> Vec<(usize, Vec<Chain>)> {
+        let shares: Vec<usize> = (0..threads).collect();
+        let joined = in_threads(&shares, |&first| {
+            let planes = (first..self.offsets.len()).step_by(threads);
+            planes.map(|plane| (plane, self.join_plane(buckets, plane))).collect::<Vec<_>>()
+        });
+        joined.into_iter().flatten().collect()
+    }
+
+    fn join_plane(&self, buckets: &[Vec<Vec<Segment>>], plane: usize) -> Vec<Chain> {
+        let segments: Vec<Segment> = buckets.iter().flat_map(|share| &share[plane]).copied().collect();
+        let mut joiner = Joiner::new(&segments, |edge| self.crossing(edge, self.offsets[plane]));
+        joiner.pair_by_edge(self.normal);
+        joiner.pair_by_place(JOIN_PER_DIAGONAL * self.mesh.diagonal());
+        let mut chains: Vec<_> = joiner.walk(self.normal.into()).into_iter().map(|chain| (chain.length(), chain)).collect();
+        chains.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| compare_points(&a.1.points, &b.1.points)));
+        chains.into_iter().map(|(_, chain)| chain).collect()
+    }
+
+    /// Where the plane crosses an edge. Reckoned from the lexicographically smaller end, so that both triangles of the edge get
+    /// the same bits whatever the numbering.
+    fn crossing(&self, edge: u64, offset: f64) -> [f64; 3] {
+        let mut ends = [edge >> 32, edge & 0xffff_ffff].map(|v| (self.mesh.vertices()[v as usize], self.heights[v as usize]));
+        ends.sort_by(|a, b| compare(&a.0, &b.0));
+        let [(p, at_p), (q, at_q)] = ends;
+        let along = ((offset - at_p) / (at_q - at_p)).clamp(0.0, 1.0);
+        // From the nearer end, so that a vertex on the plane is met exactly.
+        if along <= 0.5 {
+            [0, 1, 2].map(|k| p[k] + along * (q[k] - p[k]))
+        } else {
+            [0, 1, 2].map(|k| q[k] + (1.0 - along) * (p[k] - q[k]))
+        }
+    }
+}
+
+/// Runs `job` on every item, each in a thread of its own unless there is only one; results in the order of the items.
+fn in_threads<T: Sync, R: Send>(items: &[T], job: impl Fn(&T) -> R + Sync) -> Vec<R> {
+    let Some((last, others)) = items.split_last() else { return Vec::new() };
+    thread::scope(|scope| {
+        let job = &job;
+        let running: Vec<_> = others.iter().map(|item| scope.spawn(move || job(item))).collect();
+        let own = job(last);
+        let join = |thread: thread::ScopedJoinHandle<'_, R>| {
+            thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
+        };
+        running.into_iter().map(join).chain(std::iter::once(own)).collect()
+    })
+}
+
+/// The segment in which the plane at `offset` crosses a triangle. `-` is a corner below, `+` one above or on it; corners in
+/// their anticlockwise order, which may begin anywhere:
+///
+/// | corners | segment |
+/// |---|---|
+/// | `- - -`, `+ + +` | none |
+/// | `+ - -` | from the edge after the `+` to the edge before it |
+/// | `- + +` | from the edge before the `-` to the edge after it |
+///
+/// Both run from the edge that goes down to the edge that goes up, which leaves the inside on the left.
+fn segment(face: &[u32; 3], heights: [f64; 3], offset: f64) -> Option<Segment> {
+    let above = heights.map(|height| height >= offset);
+    let edge = |begins_above: bool| {
+        let k = (0..3).find(|&k| above[k] == begins_above && above[(k + 1) % 3] != begins_above)?;
+        let (a, b) = (face[k], face[(k + 1) % 3]);
+        Some(u64::from(a.min(b)) << 32 | u64::from(a.max(b)))
+    };
+    Some(Segment { from: edge(true)?, to: edge(false)? })
+}
+
+/// Segments of one plane while they are joined. End `2 s` is where segment `s` starts, `2 s + 1` where it stops.
+struct Joiner {
+    /// Ends grouped by the edge they lie on, groups in no meaningful order.
+    grouped: Vec<(u64, u32)>,
+    points: Vec<[f64; 3]>,
+    /// The end that each one is joined to.
+    mates: Vec<u32>,
+}
+
+impl Joiner {
+    fn new(segments: &[Segment], crossing: impl Fn(u64) -> [f64; 3]) -> Self {
+        let both = |(index, segment): (usize, &Segment)| {
+            [(segment.from, 2 * index as u32), (segment.to, 2 * index as u32 + 1)]
+        };
+        let mut grouped: Vec<_> = segments.iter().enumerate().flat_map(both).collect();
+        grouped.sort_unstable();
+        let mut points = vec![[0.0; 3]; grouped.len()];
+        for group in grouped.chunk_by(|a, b| a.0 == b.0) {
+            let point = crossing(group[0].0);
+            group.iter().for_each(|&(_, end)| points[end as usize] = point);
+        }
+        let mates = vec![NONE; grouped.len()];
+        Self { grouped, points, mates }
+    }
+
+    fn pair(&mut self, a: u32, b: u32) {
+        self.mates[a as usize] = b;
+        self.mates[b as usize] = a;
+    }
+
+    /// Joins ends on the same edge.
+    fn pair_by_edge(&mut self, normal: Vector3<f64>) {
+        let grouped = std::mem::take(&mut self.grouped);
+        for group in grouped.chunk_by(|a, b| a.0 == b.0) {
+            match group {
+                [_] => {}
+                [(_, a), (_, b)] => self.pair(*a, *b),
+                _ => self.pair_junction(group, normal),
+            }
+        }
+    }
+
+    /// Joins the ends at an edge of more than two triangles: each arriving one with the first leaving one clockwise from it, which
+    /// bounds the wedge of solid between them; what is left over two by two.
+    fn pair_junction(&mut self, group: &[(u64, u32)], normal: Vector3<f64>) {
+        let mut ends: Vec<_> = group.iter().map(|&(_, end)| (self.bearing(end, normal), end)).collect();
+        ends.sort_by(|a, b| {
+            let far = |end: u32| &self.points[end as usize ^ 1];
+            a.0.total_cmp(&b.0).then_with(|| compare(far(a.1), far(b.1))).then((a.1 & 1).cmp(&(b.1 & 1)))
+        });
+        let mut leaving = Vec::new();
+        // Twice around, because the partner may lie across the starting direction.
+        for lap in 0..2 {
+            for &(_, end) in &ends {
+                if end & 1 == 0 {
+                    leaving.extend((lap == 0).then_some(end));
+                } else if self.mates[end as usize] == NONE
+                    && let Some(start) = leaving.pop()
+                {
+                    self.pair(start, end);
+                }
+            }
+        }
+        let left: Vec<u32> = ends.iter().map(|end| end.1).filter(|&end| self.mates[end as usize] == NONE).collect();
+        left.chunks_exact(2).for_each(|two| self.pair(two[0], two[1]));
+    }
+
+    /// Direction in the plane in which an end's segment lies, as an angle.
+    fn bearing(&self, end: u32, normal: Vector3<f64>) -> f64 {
+        let away = Vector3::from(self.points[end as usize ^ 1]) - Vector3::from(self.points[end as usize]);
+        let mut least = Vector3::zeros();
+        least[normal.iamin()] = 1.0;
+        let right = least.cross(&normal).normalize();
+        let up = normal.normalize().cross(&right);
+        away.dot(&up).atan2(away.dot(&right))
+    }
+
+    /// Joins loose ends at the same place, nearest first.
+    fn pair_by_place(&mut self, reach: f64) {
+        let mut loose: Vec<u32> = (0..self.mates.len() as u32).filter(|&end| self.mates[end as usize] == NONE).collect();
+        loose.sort_by(|&a, &b| compare(&self.points[a as usize], &self.points[b as usize]));
+        let mut pairs = Vec::new();
+        for (index, &a) in loose.iter().enumerate() {
+            let p = self.points[a as usize];
+            for &b in loose[index + 1..].iter().take(LOOSE_NEIGHBOURS) {
+                let q = self.points[b as usize];
+                if q[0] - p[0] > reach {
+                    break;
+                }
+                let distance = (Vector3::from(q) - Vector3::from(p)).norm();
+                if distance <= reach && a / 2 != b / 2 {
+                    pairs.push((distance, a, b));
+                }
+            }
+        }
+        // A stable sort: ties stay in the order of the places.
+        pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
+        for (_, a, b) in pairs {
+            if self.mates[a as usize] == NONE && self.mates[b as usize] == NONE {
+                self.pair(a, b);
+            }
+        }
+    }
+
+    /// Follows the joined segments, every one exactly once: first from loose ends, then around the loops that remain.
+    fn walk(&self, normal: [f64; 3]) -> Vec<Chain> {
+        let mut used = vec![false; self.mates.len() / 2];
+        let ends = 0..self.mates.len() as u32;
+        let loose = ends.clone().filter(|&end| self.mates[end as usize] == NONE);
+        let starts = loose.chain(ends.filter(|end| end & 1 == 0));
+        let mut chains = Vec::new();
+        for start in starts {
+            if !used[start as usize / 2] {
+                chains.extend(self.walk_from(start, &mut used).finish(normal));
+            }
+        }
+        chains
+    }
+
+    fn walk_from(&self, start: u32, used: &mut [bool]) -> Walked {
+        let mut walked = Walked { points: Vec::new(), closed: false, along: 0.0, against: 0.0 };
+        let mut end = start;
+        while end != NONE && !used[end as usize / 2] {
+            used[end as usize / 2] = true;
+            let [p, q] = [end, end ^ 1].map(|end| self.points[end as usize]);
+            walked.points.extend([p, q]);
+            let length = (Vector3::from(q) - Vector3::from(p)).norm();
+            *(if end & 1 == 0 { &mut walked.along } else { &mut walked.against }) += length;
+            end = self.mates[end as usize ^ 1];
+        }
+        walked.closed = end == start;
+        walked
+    }
+}
+
+/// A chain as it was walked, with the length of the segments met along and against their own direction.
+struct Walked {
+    points: Vec<[f64; 3]>,
+    closed: bool,
+    along: f64,
+    against: f64,
+}
+
+impl Walked {
+    /// Drops repeated points and settles direction and beginning; `None` for a chain that is a single point.
+    fn finish(mut self, normal: [f64; 3]) -> Option<Chain> {
+        let same = |a: &[f64; 3], b: &[f64; 3]| compare(a, b).is_eq();
+        self.points.dedup_by(|a, b| same(a, b));
+        while self.closed && self.points.len() > 1 && same(&self.points[0], &self.points[self.points.len() - 1]) {
+            self.points.pop();
+        }
+        if self.points.len() < 2 {
+            return None;
+        }
+        let mut chain = Chain { closed: self.closed && self.points.len() > 2, points: self.points };
+        let undecided = (self.along - self.against).abs() <= DIRECTION_TIE * (self.along + self.against);
+        let backwards = match (undecided, chain.closed) {
+            (false, _) => self.along < self.against,
+            (true, true) => chain.area(normal) < 0.0,
+            (true, false) => compare(&chain.points[0], &chain.points[chain.points.len() - 1]).is_gt(),
+        };
+        if backwards {
+            chain.points.reverse();
+        }
+        if chain.closed {
+            let first = smallest_rotation(&chain.points);
+            chain.points.rotate_left(first);
+        }
+        Some(chain)
+    }
+}
+
+/// Index of the smallest point; where it is passed several times, of the passage that goes on to the smallest next point.
+fn smallest_rotation(points: &[[f64; 3]]) -> usize {
+    let next = |index: usize| &points[(index + 1) % points.len()];
+    let smaller = |&a: &usize, &b: &usize| compare(&points[a], &points[b]).then_with(|| compare(next(a), next(b)));
+    (0..points.len()).min_by(smaller).unwrap_or(0)
+}
+
+fn compare_points(a: &[[f64; 3]], b: &[[f64; 3]]) -> std::cmp::Ordering {
+    let pairs = a.iter().zip(b).map(|(p, q)| compare(p, q));
+    pairs.fold(a.len().cmp(&b.len()), |order, next| order.then(next))
+}

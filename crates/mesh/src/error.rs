@@ -1,0 +1,106 @@
+use crate::format::MeshFormat;
+
+/// Why a file cannot be read as a mesh. Each message says what is wrong, where, and what to do.
+///
+/// Lines and faces are counted from 1, bytes from 0; a vertex index is quoted as it stands in the file.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum ReadError {
+    /// The file has no bytes.
+    #[error("the file is empty; choose a PLY, STL, OBJ or GLB file")]
+    Empty,
+    /// The content is known, and it is no mesh that can be read here.
+    #[error("the file is {kind}; {advice}")]
+    OtherKind {
+        /// What the file is, with its article.
+        kind: &'static str,
+        /// What to do about it.
+        advice: &'static str,
+    },
+    /// The content is none of the formats.
+    #[error("the content is neither PLY, STL, OBJ nor GLB; export the scan in one of these formats")]
+    Unrecognised,
+    /// A line of a text cannot be understood.
+    #[error("{}, line {line}: {what}; correct the line or export the scan again", .format.name())]
+    Line {
+        /// The format being read.
+        format: MeshFormat,
+        /// The line, counted from 1.
+        line: usize,
+        /// What is wrong there.
+        what: String,
+    },
+    /// Binary content cannot be understood.
+    #[error("{}, byte {byte}: {what}; export the scan again", .format.name())]
+    Byte {
+        /// The format being read.
+        format: MeshFormat,
+        /// Offset from the start of the file, counted from 0.
+        byte: usize,
+        /// What is wrong there.
+        what: String,
+    },
+    /// The file ends before everything its header announces.
+    #[error("{}: the file ends at byte {byte}, inside {inside}; it was cut short: copy or export it again", .format.name())]
+    CutShort {
+        /// The format being read.
+        format: MeshFormat,
+        /// Length of the file.
+        byte: usize,
+        /// What was being read when it ended.
+        inside: String,
+    },
+    /// A face names a vertex that the file does not hold.
+    #[error(
+        "{}, face {face}: it names vertex {index}, but the file holds {vertices} vertices, counted from {first}; \
+         export the scan again",
+        .format.name()
+    )]
+    FaceIndex {
+        /// The format being read.
+        format: MeshFormat,
+        /// The face, counted from 1 in the order of the file.
+        face: usize,
+        /// The index as it stands in the file.
+        index: i64,
+        /// The number of vertices.
+        vertices: usize,
+        /// The number of the first vertex in this format: 0 or 1.
+        first: u8,
+    },
+    /// Vertices without faces: a cloud of points.
+    #[error(
+        "{}: the file holds {vertices} vertices but no faces, so it is a cloud of points; build a surface from it \
+         (meshing, surface reconstruction) and export that",
+        .format.name()
+    )]
+    NoFaces {
+        /// The format read.
+        format: MeshFormat,
+        /// The number of vertices it holds.
+        vertices: usize,
+    },
+    /// Nothing at all.
+    #[error("{}: the file holds no vertices and no faces; export the scan again", .format.name())]
+    NoVertices {
+        /// The format read.
+        format: MeshFormat,
+    },
+    /// A valid file that uses what is not read here.
+    #[error("{}: {what} cannot be read; {instead}", .format.name())]
+    NotSupported {
+        /// The format being read.
+        format: MeshFormat,
+        /// The feature that stands in the way.
+        what: String,
+        /// What to do about it.
+        instead: &'static str,
+    },
+    /// More vertices or triangles than can be numbered, or than the size of the file makes believable.
+    #[error("{}: {what}; reduce the mesh and export it again", .format.name())]
+    TooLarge {
+        /// The format being read.
+        format: MeshFormat,
+        /// Which limit is passed.
+        what: String,
+    },
+}

@@ -1,0 +1,236 @@
+//! The body of a PLY file: rows of numbers, as text or binary.
+
+use super::MeshFormat;
+use super::ply_header::{Header, Scalar};
+use super::text::{Lines, Words, number, quoted};
+use crate::ReadError;
+
+/// Why a number could not be taken. Which row and element it was is known to the caller.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Fault {
+    /// The file (or, in text, the line) ends before it.
+    Ended,
+    /// The word is no number.
+    NotANumber,
+    /// A list's length is negative.
+    NegativeLength,
+    /// The number of a vertex has a fraction or is not finite.
+    NotWhole,
+}
+
+/// Rows of numbers, whichever the encoding.
+pub(super) trait Rows {
+    /// Goes to the start of the next row.
+    fn begin_row(&mut self) -> Result<(), Fault>;
+
+    /// The next number of the row. Every type of the format fits a double exactly.
+    fn number(&mut self, scalar: Scalar) -> Result<f64, Fault>;
+
+    /// Passes over the next `count` numbers of the row.
+    fn skip(&mut self, scalar: Scalar, count: usize) -> Result<(), Fault>;
+
+    /// The length of a list. It is no larger than the rest of the file can hold.
+    fn length(&mut self, length: Scalar, item: Scalar) -> Result<usize, Fault> {
+        let count = self.number(length)?;
+        if count < 0.0 || count.fract() != 0.0 {
+            return Err(Fault::NegativeLength);
+        }
+        if (self.left() / self.min_bytes(item)) as f64 >= count {
+            Ok(count as usize)
+        } else {
+            Err(Fault::Ended)
+        }
+    }
+
+    /// Bytes left for the row: of the file, in text of the line.
+    fn left(&self) -> usize;
+
+    /// Bytes left in the file.
+    fn left_in_file(&self) -> usize;
+
+    /// The fewest bytes a number of this type takes.
+    fn min_bytes(&self, scalar: Scalar) -> usize;
+
+    /// The error at the present place: `inside` is what was being read.
+    fn error(&self, fault: Fault, inside: String) -> ReadError;
+
+    /// What is left after the last row, as a sentence.
+    fn note_rest(&mut self, notes: &mut Vec<String>);
+}
+
+/// A binary body.
+pub(super) struct BinaryRows<'a, const BIG_ENDIAN: bool> {
+    bytes: &'a [u8],
+    at: usize,
+    format: MeshFormat,
+}
+
+impl<'a, const BIG_ENDIAN: bool> BinaryRows<'a, BIG_ENDIAN> {
+    pub(super) fn new(bytes: &'a [u8], header: &Header) -> Self {
+        Self { bytes, at: header.body_at, format: header.format }
+    }
+
+    #[inline]
+    fn take<const N: usize>(&mut self) -> Result<[u8; N], Fault> {
+        let (bytes, _) = self.bytes[self.at..].split_first_chunk::<N>().ok_or(Fault::Ended)?;
+        self.at += N;
+        let mut bytes = *bytes;
+        if BIG_ENDIAN {
+            bytes.reverse();
+        }
+        Ok(bytes)
+    }
+}
+
+impl<const BIG_ENDIAN: bool> Rows for BinaryRows<'_, BIG_ENDIAN> {
+    fn begin_row(&mut self) -> Result<(), Fault> {
+        Ok(())
+    }
+
+    #[inline]
+    fn number(&mut self, scalar: Scalar) -> Result<f64, Fault> {
+        Ok(match scalar {
+            Scalar::I8 => i8::from_le_bytes(self.take()?).into(),
+            Scalar::U8 => u8::from_le_bytes(self.take()?).into(),
+            Scalar::I16 => i16::from_le_bytes(self.take()?).into(),
+            Scalar::U16 => u16::from_le_bytes(self.take()?).into(),
+            Scalar::I32 => i32::from_le_bytes(self.take()?).into(),
+            Scalar::U32 => u32::from_le_bytes(self.take()?).into(),
+            Scalar::F32 => f32::from_le_bytes(self.take()?).into(),
+            Scalar::F64 => f64::from_le_bytes(self.take()?),
+        })
+    }
+
+    fn skip(&mut self, scalar: Scalar, count: usize) -> Result<(), Fault> {
+        let size =
+            scalar.size().checked_mul(count).filter(|size| *size <= self.left()).ok_or(Fault::Ended)?;
+        self.at += size;
+        Ok(())
+    }
+
+    fn left(&self) -> usize {
+        self.bytes.len() - self.at
+    }
+
+    fn left_in_file(&self) -> usize {
+        self.left()
+    }
+
+    fn min_bytes(&self, scalar: Scalar) -> usize {
+        scalar.size()
+    }
+
+    fn error(&self, fault: Fault, inside: String) -> ReadError {
+        let what = match fault {
+            Fault::Ended => {
+                return ReadError::CutShort { format: self.format, byte: self.bytes.len(), inside };
+            }
+            Fault::NotANumber => format!("no number in {inside}"),
+            Fault::NegativeLength => format!("a list with a negative length in {inside}"),
+            Fault::NotWhole => format!("the number of a vertex that is not whole, in {inside}"),
+        };
+        ReadError::Byte { format: self.format, byte: self.at, what }
+    }
+
+    fn note_rest(&mut self, notes: &mut Vec<String>) {
+        if 0 < self.left() {
+            notes.push(format!(
+                "The last {} bytes of the file, after its last element, were ignored.",
+                self.left()
+            ));
+        }
+    }
+}
+
+/// A body of text: a row a line.
+pub(super) struct TextRows<'a> {
+    lines: Lines<'a>,
+    row: Words<'a>,
+    /// The word taken last, for the message if it is no number.
+    word: &'a [u8],
+    size: usize,
+    is_at_end: bool,
+    /// The first line that held more than its row.
+    overlong: Option<usize>,
+}
+
+impl<'a> TextRows<'a> {
+    pub(super) fn new(bytes: &'a [u8], header: &Header) -> Self {
+        Self {
+            lines: Lines::new(&bytes[header.body_at..], header.body_line),
+            row: Words { rest: b"" },
+            word: b"",
+            size: bytes.len(),
+            is_at_end: false,
+            overlong: None,
+        }
+    }
+
+    fn note_overlong(&mut self) {
+        if self.overlong.is_none() && self.row.next().is_some() {
+            self.overlong = Some(self.lines.number());
+        }
+    }
+}
+
+impl Rows for TextRows<'_> {
+    fn begin_row(&mut self) -> Result<(), Fault> {
+        self.note_overlong();
+        for line in self.lines.by_ref() {
+            self.row = Words { rest: line.trim_ascii_start() };
+            if !self.row.rest.is_empty() {
+                return Ok(());
+            }
+        }
+        self.is_at_end = true;
+        Err(Fault::Ended)
+    }
+
+    fn number(&mut self, _: Scalar) -> Result<f64, Fault> {
+        self.word = self.row.next().ok_or(Fault::Ended)?;
+        number(self.word).ok_or(Fault::NotANumber)
+    }
+
+    fn skip(&mut self, scalar: Scalar, count: usize) -> Result<(), Fault> {
+        (0..count).try_for_each(|_| self.number(scalar).map(drop))
+    }
+
+    fn left(&self) -> usize {
+        self.row.rest.len()
+    }
+
+    fn left_in_file(&self) -> usize {
+        self.lines.left()
+    }
+
+    fn min_bytes(&self, _: Scalar) -> usize {
+        1
+    }
+
+    fn error(&self, fault: Fault, inside: String) -> ReadError {
+        let (format, line) = (MeshFormat::PlyAscii, self.lines.number());
+        let what = match fault {
+            Fault::Ended if self.is_at_end => return ReadError::CutShort { format, byte: self.size, inside },
+            Fault::Ended => format!("the line ends too early for {inside}"),
+            Fault::NotANumber => format!("{} is no number, in {inside}", quoted(self.word)),
+            Fault::NegativeLength => {
+                format!("{} is not the length of a list, in {inside}", quoted(self.word))
+            }
+            Fault::NotWhole => format!("the number of a vertex that is not whole, in {inside}"),
+        };
+        ReadError::Line { format, line, what }
+    }
+
+    fn note_rest(&mut self, notes: &mut Vec<String>) {
+        self.note_overlong();
+        if let Some(line) = self.overlong {
+            notes
+                .push(format!("Line {line} holds more numbers than the header declares; they were ignored."));
+        }
+        let last = self.lines.number();
+        if self.lines.by_ref().any(|line| !line.trim_ascii().is_empty()) {
+            notes
+                .push(format!("The lines after line {last}, the last that the header counts, were ignored."));
+        }
+    }
+}

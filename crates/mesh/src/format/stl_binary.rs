@@ -1,0 +1,255 @@
+//! Binary STL: 80 bytes of header, a count, and 50 bytes a triangle: normal, three corners, two spare bytes.
+
+use super::weld::Weld;
+use super::{MeshFormat, ReadMesh};
+use crate::{RawMesh, ReadError};
+use std::io::{self, BufWriter, Write};
+
+const HEADER_BYTES: usize = 80;
+/// Where the first triangle begins.
+const TRIANGLES_AT: usize = HEADER_BYTES + 4;
+const TRIANGLE_BYTES: usize = 50;
+/// The corners within a triangle, after its normal.
+const CORNERS: std::ops::Range<usize> = 12..48;
+/// The first bytes of the files written here. They must not be `solid`, or others take the file for text.
+const HEADER: &[u8] = b"binary STL written by bladeform";
+/// Sizes that coordinates can have in any unit, rounding noise about zero included. Of twelve random numbers all fall
+/// inside less than once in a thousand times.
+const PLAUSIBLE_SIZE: std::ops::RangeInclusive<f32> = 1e-30..=1e12;
+
+/// Whether the length is exactly what the count asks for. No other format has such a count there by chance.
+pub(super) fn has_exact_size(bytes: &[u8]) -> bool {
+    count(bytes).is_some_and(|n| size_of_triangles(n) == (bytes.len() - TRIANGLES_AT) as u64)
+}
+
+/// Whether the bytes could be a binary STL file of a wrong length: it counts triangles, and all numbers of the
+/// first are zero or of a size that coordinates have.
+pub(super) fn is_plausible(bytes: &[u8]) -> bool {
+    let Some(first) = bytes.get(TRIANGLES_AT..TRIANGLES_AT + TRIANGLE_BYTES) else { return false };
+    let numbers = || floats(&first[..CORNERS.end]);
+    let is_coordinate = |x: f32| x.to_bits() << 1 == 0 || PLAUSIBLE_SIZE.contains(&x.abs());
+    numbers().all(is_coordinate) && numbers().any(|x| x.to_bits() << 1 != 0)
+}
+
+/// Reads the triangles and joins their corners.
+pub(super) fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
+    let mut notes = Vec::new();
+    let body = triangles(bytes, &mut notes)?;
+    let n_triangles = body.len() / TRIANGLE_BYTES;
+    // A closed mesh has half as many vertices as triangles.
+    let mut weld = Weld::with_expected(n_triangles / 2);
+    let mut faces = Vec::with_capacity(n_triangles);
+    let corners = body.as_chunks::<TRIANGLE_BYTES>().0.iter().map(corners_in);
+    weld.triangles(corners, &mut faces).ok_or_else(too_many)?;
+    let welded_on_reading = weld.welded();
+    let mesh = RawMesh { vertices: weld.into_vertices(), faces };
+    Ok(ReadMesh {
+        mesh,
+        format: MeshFormat::StlBinary,
+        triangles_in_file: n_triangles,
+        vertices_in_file: 3 * n_triangles,
+        welded_on_reading,
+        notes,
+    })
+}
+
+/// Writes a binary STL file. Coordinates are rounded to single precision; the normals are those of the corners.
+///
+/// # Errors
+/// What `out` reports; `InvalidInput` when a face names a vertex that is not there, or there are more than
+/// 4,294,967,295 faces.
+pub fn write_stl_binary(mesh: &RawMesh, out: &mut impl Write) -> io::Result<()> {
+    let count = u32::try_from(mesh.faces.len()).map_err(|_| {
+        io::Error::new(io::ErrorKind::InvalidInput, "an STL file holds at most 4,294,967,295 triangles")
+    })?;
+    let mut out = BufWriter::new(out);
+    let mut header = [b' '; HEADER_BYTES];
+    header[..HEADER.len()].copy_from_slice(HEADER);
+    out.write_all(&header)?;
+    out.write_all(&count.to_le_bytes())?;
+    for face in &mesh.faces {
+        let corners = corners_of(mesh, *face)?;
+        for number in [normal(corners), corners[0], corners[1], corners[2]].as_flattened() {
+            out.write_all(&(*number as f32).to_le_bytes())?;
+        }
+        out.write_all(&[0; 2])?;
+    }
+    out.flush()
+}
+
+/// The corners of a face of the mesh.
+pub(super) fn corners_of(mesh: &RawMesh, face: [u32; 3]) -> io::Result<[[f64; 3]; 3]> {
+    let mut corners = [[0.0; 3]; 3];
+    for (corner, index) in corners.iter_mut().zip(face) {
+        *corner = *mesh.vertices.get(index as usize).ok_or_else(|| {
+            let message = format!("a face names vertex {index}, but there are {}", mesh.vertices.len());
+            io::Error::new(io::ErrorKind::InvalidInput, message)
+        })?;
+    }
+    Ok(corners)
+}
+
+/// The unit normal, or zero for a triangle without area, as the format asks.
+pub(super) fn normal([a, b, c]: [[f64; 3]; 3]) -> [f64; 3] {
+    let [a, b, c] = [a, b, c].map(nalgebra::Vector3::from);
+    (b - a)
+        .cross(&(c - a))
+        .try_normalize(0.0)
+        .filter(|n| n.iter().all(|x| x.is_finite()))
+        .unwrap_or_default()
+        .into()
+}
+
+fn count(bytes: &[u8]) -> Option<u32> {
+    let field = bytes.get(HEADER_BYTES..TRIANGLES_AT)?;
+    Some(u32::from_le_bytes(field.try_into().ok()?))
+}
+
+fn size_of_triangles(count: u32) -> u64 {
+    u64::from(count) * TRIANGLE_BYTES as u64
+}
+
+/// The bytes of the counted triangles, or the error that they are not all there.
+fn triangles<'a>(bytes: &'a [u8], notes: &mut Vec<String>) -> Result<&'a [u8], ReadError> {
+    let format = MeshFormat::StlBinary;
+    let cut_short = |inside: String| ReadError::CutShort { format, byte: bytes.len(), inside };
+    let counted = count(bytes).ok_or_else(|| cut_short("the header".into()))?;
+    let body = &bytes[TRIANGLES_AT..];
+    let held = body.len() / TRIANGLE_BYTES;
+    if counted == 0 && 0 < held && body.len().is_multiple_of(TRIANGLE_BYTES) {
+        notes.push(format!("The header counts no triangles, but the file holds {held}: these were read."));
+        return Ok(body);
+    }
+    let size = size_of_triangles(counted);
+    let Some((body, after)) = usize::try_from(size).ok().and_then(|size| body.split_at_checked(size)) else {
+        return Err(cut_short(format!("triangle {} of the {counted} that the header counts", held + 1)));
+    };
+    if !after.is_empty() {
+        let (extra, room) = (after.len(), after.len() / TRIANGLE_BYTES);
+        notes.push(format!(
+            "After the {counted} triangles that the header counts, {extra} bytes (room for {room} more) were ignored."
+        ));
+    }
+    Ok(body)
+}
+
+/// The three corners in the bytes of a triangle.
+fn corners_in(triangle: &[u8; TRIANGLE_BYTES]) -> [[f64; 3]; 3] {
+    let mut corners = [[0.0; 3]; 3];
+    for (to, from) in corners.as_flattened_mut().iter_mut().zip(floats(&triangle[CORNERS])) {
+        *to = from.into();
+    }
+    corners
+}
+
+fn floats(bytes: &[u8]) -> impl Iterator<Item = f32> + '_ {
+    bytes.as_chunks::<4>().0.iter().map(|bytes| f32::from_le_bytes(*bytes))
+}
+
+fn too_many() -> ReadError {
+    ReadError::TooLarge {
+        format: MeshFormat::StlBinary,
+        what: "it has more than 4,294,967,294 vertices".into(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn file(header: &[u8], count: u32, triangles: &[[f32; 9]]) -> Vec<u8> {
+        let mut bytes = header.to_vec();
+        bytes.resize(HEADER_BYTES, 0);
+        bytes.extend(count.to_le_bytes());
+        for corners in triangles {
+            bytes.extend([0; 12]);
+            bytes.extend(corners.iter().flat_map(|x| x.to_le_bytes()));
+            bytes.extend([0; 2]);
+        }
+        bytes
+    }
+
+    const A: [f32; 9] = [0., 0., 0., 1., 0., 0., 0., 1., 0.];
+    const B: [f32; 9] = [1., 0., 0., 1., 1., 0., -0., 1., 0.];
+
+    #[test]
+    fn corners_are_joined_and_counted() {
+        let read = crate::read(&file(b"", 2, &[A, B])).unwrap();
+        assert_eq!(read.mesh.faces, [[0, 1, 2], [1, 3, 2]]);
+        assert_eq!((read.vertices_in_file, read.welded_on_reading, read.notes.len()), (6, 2, 0));
+    }
+
+    #[test]
+    fn a_header_that_begins_with_solid_is_still_binary() {
+        for extra in [0, 7] {
+            let mut bytes = file(b"solid part\n facet normal", 2, &[A, B]);
+            bytes.resize(bytes.len() + extra, 0);
+            assert_eq!(crate::read(&bytes).unwrap().format, MeshFormat::StlBinary, "{extra} bytes more");
+        }
+    }
+
+    #[test]
+    fn bytes_after_the_triangles_are_noted() {
+        let mut bytes = file(b"", 1, &[A, B]);
+        bytes.push(1);
+        let read = crate::read(&bytes).unwrap();
+        assert_eq!(read.mesh.faces.len(), 1);
+        let note = "After the 1 triangles that the header counts, 51 bytes (room for 1 more) were ignored.";
+        assert_eq!(read.notes, [note]);
+    }
+
+    #[test]
+    fn a_missing_count_is_made_up_from_the_size() {
+        let read = crate::read(&file(b"", 0, &[A, B])).unwrap();
+        assert_eq!((read.mesh.faces.len(), read.notes.len()), (2, 1));
+    }
+
+    #[test]
+    fn a_file_cut_short_names_byte_and_triangle() {
+        let bytes = file(b"", 2, &[A, B]);
+        let message = crate::read(&bytes[..150]).unwrap_err().to_string();
+        assert_eq!(
+            message,
+            "binary STL: the file ends at byte 150, inside triangle 2 of the 2 that the header counts; \
+             it was cut short: copy or export it again"
+        );
+    }
+
+    #[test]
+    fn a_count_of_four_billion_is_refused_without_being_believed() {
+        let message = crate::read(&file(b"", u32::MAX, &[A])).unwrap_err().to_string();
+        assert!(message.contains("triangle 2 of the 4294967295"), "{message}");
+    }
+
+    #[test]
+    fn no_triangles_is_an_error() {
+        assert_eq!(
+            crate::read(&file(b"", 0, &[])),
+            Err(ReadError::NoVertices { format: MeshFormat::StlBinary })
+        );
+    }
+
+    #[test]
+    fn vertices_that_are_no_numbers_stay_apart() {
+        let mut broken = A;
+        broken[0] = f32::NAN;
+        let read = crate::read(&file(b"", 2, &[broken, broken])).unwrap();
+        assert_eq!((read.mesh.vertices.len(), read.welded_on_reading), (4, 2));
+    }
+
+    #[test]
+    fn a_wrong_index_is_not_written() {
+        let mesh = RawMesh { vertices: vec![[0.0; 3]], faces: vec![[0, 0, 1]] };
+        let error = write_stl_binary(&mesh, &mut Vec::new()).unwrap_err();
+        assert_eq!(error.kind(), io::ErrorKind::InvalidInput);
+    }
+
+    #[test]
+    fn normals_are_of_length_one_or_zero() {
+        let unit = normal([[0., 0., 0.], [2., 0., 0.], [0., 3., 0.]]);
+        assert_eq!(unit.map(f64::to_bits), [0.0, 0.0, 1.0].map(f64::to_bits));
+        for flat in [[[1.0; 3]; 3], [[f64::NAN; 3]; 3], [[f64::MAX; 3], [-f64::MAX; 3], [0.0; 3]]] {
+            assert_eq!(normal(flat).map(f64::to_bits), [0; 3]);
+        }
+    }
+}

@@ -1,0 +1,205 @@
+//! Lengths as people type them: `52in`, `1.32m`, `4ft4in`.
+
+use crate::QuantityError;
+use crate::text::{Kind, Part, Unit};
+use std::fmt;
+use std::str::FromStr;
+
+/// A length; metres inside.
+///
+/// Texts take `m mm cm in ft` and whole feet with inches, `4ft4in` or `4ft 4.5in`. The inch is 25.4 mm and the foot
+/// 0.3048 m exactly (international inch and foot). Negative lengths are read: whether one may be negative is the
+/// caller's matter. It prints in metres, and what it prints reads back to the same value.
+///
+/// # Source
+/// A. Thompson, B. N. Taylor, *Guide for the Use of the International System of Units*, NIST Special Publication 811,
+/// 2008, appendix B.8.
+///
+/// ```
+/// use bladeform_quantity::Length;
+/// let length = Length::parse("4ft4in").unwrap();
+/// assert_eq!(length, Length::parse("52in").unwrap());
+/// assert_eq!(length.m(), 1.3208);
+/// assert_eq!(length.to_string(), "1.3208m");
+/// ```
+#[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd)]
+pub struct Length {
+    m: f64,
+}
+
+/// 0.0254 m in an inch as two whole numbers.
+const INCH: Unit = Unit::new("in", 254.0, 10_000.0);
+const INCHES_PER_FOOT: f64 = 12.0;
+
+const KIND: Kind = Kind {
+    name: "a length",
+    units: &[
+        Unit::new("m", 1.0, 1.0),
+        Unit::new("mm", 1.0, 1000.0),
+        Unit::new("cm", 1.0, 100.0),
+        INCH,
+        Unit::new("ft", 3048.0, 10_000.0),
+    ],
+    example: "52in or 1.32m",
+};
+
+impl Length {
+    /// A length of so many metres.
+    #[must_use]
+    pub const fn from_m(m: f64) -> Length {
+        Length { m }
+    }
+
+    /// In metres.
+    #[must_use]
+    pub const fn m(self) -> f64 {
+        self.m
+    }
+
+    /// In millimetres.
+    #[must_use]
+    pub fn mm(self) -> f64 {
+        self.m * 1000.0
+    }
+
+    /// Reads a length such as `52in`, `1.32m`, `4ft4in`.
+    ///
+    /// # Errors
+    /// [`QuantityError`] for a bare number, an unknown unit, no finite number, or parts that are not whole feet
+    /// followed by inches from 0 to under 12.
+    pub fn parse(text: &str) -> Result<Length, QuantityError> {
+        let parts = KIND.parts(text)?;
+        let m = match parts.as_slice() {
+            [one] => KIND.part_in_si(text, *one)?,
+            [feet, inches] if feet.unit == "ft" && inches.unit == "in" => {
+                feet_and_inches(text, *feet, *inches)?
+            }
+            several => {
+                // A part without a good unit is the likelier mistake, so it is told first.
+                for part in several {
+                    KIND.part_in_si(text, *part)?;
+                }
+                return Err(compound(text));
+            }
+        };
+        Ok(Length { m })
+    }
+}
+
+/// Metres in feet and inches; the sign before the feet holds for both.
+fn feet_and_inches(text: &str, feet: Part<'_>, inches: Part<'_>) -> Result<f64, QuantityError> {
+    // A zero after the point is still a whole number; the inches carry no sign since parts split at digits only.
+    let whole = feet.number.fract().abs() < f64::EPSILON;
+    if !whole || !(0.0..INCHES_PER_FOOT).contains(&inches.number) {
+        return Err(compound(text));
+    }
+    let total = feet.number.abs() * INCHES_PER_FOOT + inches.number;
+    let m = INCH.to_si(total);
+    if m.is_finite() { Ok(m.copysign(feet.number)) } else { Err(compound(text)) }
+}
+
+fn compound(text: &str) -> QuantityError {
+    QuantityError::Compound { text: text.trim().to_owned() }
+}
+
+impl FromStr for Length {
+    type Err = QuantityError;
+
+    fn from_str(text: &str) -> Result<Length, QuantityError> {
+        Length::parse(text)
+    }
+}
+
+impl fmt::Display for Length {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}m", self.m)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn m(text: &str) -> f64 {
+        Length::parse(text).unwrap().m()
+    }
+
+    fn message(text: &str) -> String {
+        Length::parse(text).unwrap_err().to_string()
+    }
+
+    #[test]
+    #[allow(
+        clippy::float_cmp,
+        reason = "international units are exact, and the conversions correctly rounded"
+    )]
+    fn the_units_have_their_international_sizes() {
+        assert_eq!(m("1in"), 0.0254);
+        assert_eq!(m("1ft"), 0.3048);
+        assert_eq!(m("52in"), 1.3208);
+        assert_eq!(m("110in"), 2.794);
+        assert_eq!(m("1320mm"), 1.32);
+        assert_eq!(m(" 132 cm "), 1.32);
+        assert_eq!(m("1.32m"), 1.32);
+        assert_eq!(m("1e3mm"), 1.0);
+        assert_eq!(m("-2in"), -0.0508);
+    }
+
+    #[test]
+    #[allow(clippy::float_cmp, reason = "both roads end in the same whole number of inches")]
+    fn feet_and_inches_join() {
+        assert_eq!(m("4ft4in"), m("52in"));
+        assert_eq!(m("4ft 4.5in"), m("52.5in"));
+        assert_eq!(m("4 ft 4 in"), m("52in"));
+        assert_eq!(m("-4ft4in"), m("-52in"));
+        assert_eq!(m("0ft 6in"), m("6in"));
+    }
+
+    #[test]
+    fn other_joined_parts_are_refused() {
+        for text in ["4.5ft4in", "4ft12in", "4in4ft", "1m32cm", "4ft4in2in", "4ft -4in"] {
+            let message = message(text);
+            assert!(message.contains("4ft4in") || message.contains("is no unit"), "{text}: {message}");
+        }
+    }
+
+    #[test]
+    fn a_bare_number_is_refused_with_the_accepted_units_and_examples() {
+        assert_eq!(
+            message("52"),
+            "`52`: a length needs a number and a unit (m mm cm in ft), e.g. 52in or 1.32m"
+        );
+        assert!(message("0").contains("needs a number and a unit"));
+        assert!(message("4ft4").contains("needs a number and a unit"));
+    }
+
+    #[test]
+    fn other_mistakes_say_what_is_wrong() {
+        assert!(message("52inch").contains("`inch` is no unit of a length; accepted are m mm cm in ft"));
+        assert!(message("1,320mm").contains("accepted are m mm cm in ft"), "{}", message("1,320mm"));
+        assert!(message("in").contains("begins with a finite number"));
+        assert!(message("").contains("begins with a finite number"));
+        assert!(message("1e400m").contains("finite"));
+    }
+
+    proptest! {
+        #[test]
+        fn what_is_printed_reads_back(m in proptest::num::f64::NORMAL | proptest::num::f64::ZERO) {
+            let length = Length::from_m(m);
+            prop_assert_eq!(Length::parse(&length.to_string()).unwrap(), length);
+        }
+
+        #[test]
+        fn no_text_panics(text in "\\PC*") {
+            let _ = Length::parse(&text);
+        }
+
+        #[test]
+        fn no_text_of_the_right_letters_panics(text in "[-+0-9.e mcinft']{0,12}") {
+            if let Ok(length) = Length::parse(&text) {
+                prop_assert!(length.m().is_finite());
+            }
+        }
+    }
+}

@@ -1,0 +1,99 @@
+//! Powers as people type them: `300hp`, `224kW`.
+
+use crate::QuantityError;
+use crate::text::{Kind, Unit};
+use std::fmt;
+use std::str::FromStr;
+
+/// A power; watts inside.
+///
+/// Texts take `W kW hp`. The horsepower is the mechanical one of 550 foot pounds-force a second, 745.69987 W; the
+/// metric one (735.5 W) is not accepted under this name. It prints in watts, and what it prints reads back to the same value.
+///
+/// # Source
+/// A. Thompson, B. N. Taylor, NIST Special Publication 811, 2008, appendix B.8, "horsepower (550 ft·lbf/s)".
+///
+/// ```
+/// use bladeform_quantity::Power;
+/// assert!((Power::parse("1hp").unwrap().w() - 745.69987).abs() < 1e-5);
+/// ```
+#[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd)]
+pub struct Power {
+    w: f64,
+}
+
+/// 550 ft lbf/s with the foot of 0.3048 m and the pound-force of 4.448 221 615 260 5 N, both exact.
+const MECHANICAL_HORSEPOWER_W: f64 = 550.0 * 0.3048 * 4.448_221_615_260_5;
+
+const KIND: Kind = Kind {
+    name: "a power",
+    units: &[
+        Unit::new("W", 1.0, 1.0),
+        Unit::new("kW", 1000.0, 1.0),
+        Unit::new("hp", MECHANICAL_HORSEPOWER_W, 1.0),
+    ],
+    example: "300hp or 224kW",
+};
+
+impl Power {
+    /// A power of so many watts.
+    #[must_use]
+    pub const fn from_w(w: f64) -> Power {
+        Power { w }
+    }
+
+    /// In watts.
+    #[must_use]
+    pub const fn w(self) -> f64 {
+        self.w
+    }
+
+    /// Reads a power such as `300hp`.
+    ///
+    /// # Errors
+    /// [`QuantityError`] for a bare number, an unknown unit, or no finite number.
+    pub fn parse(text: &str) -> Result<Power, QuantityError> {
+        KIND.parse(text).map(Power::from_w)
+    }
+}
+
+impl FromStr for Power {
+    type Err = QuantityError;
+
+    fn from_str(text: &str) -> Result<Power, QuantityError> {
+        Power::parse(text)
+    }
+}
+
+impl fmt::Display for Power {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}W", self.w)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn the_units_have_their_sizes() {
+        assert!((Power::parse("300hp").unwrap().w() - 300.0 * 745.699_871_582_27).abs() < 1e-6);
+        assert!((Power::parse("2.5kW").unwrap().w() - 2500.0).abs() < 1e-12);
+        assert!((Power::parse("7W").unwrap().w() - 7.0).abs() < 1e-15);
+    }
+
+    #[test]
+    fn another_horsepower_and_a_bare_number_are_refused() {
+        assert!(Power::parse("300PS").unwrap_err().to_string().contains("accepted are W kW hp"));
+        assert!(Power::parse("300").unwrap_err().to_string().contains("needs a number and a unit"));
+    }
+
+    proptest! {
+        #[test]
+        fn what_is_printed_reads_back(value in proptest::num::f64::NORMAL) {
+            let power = Power::from_w(value);
+            prop_assert_eq!(Power::parse(&power.to_string()).unwrap(), power);
+        }
+    }
+}

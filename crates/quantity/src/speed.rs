@@ -1,0 +1,111 @@
+//! Speeds as people type them: `130mph`, `58m/s`.
+
+use crate::QuantityError;
+use crate::text::{Kind, Unit};
+use std::fmt;
+use std::str::FromStr;
+
+/// A speed; metres a second inside.
+///
+/// Texts take `m/s km/h mph kt ft/s`: the international mile of 1609.344 m, the international foot, and the knot of
+/// 1852 m an hour. It prints in metres a second, and what it prints reads back to the same value.
+///
+/// # Source
+/// A. Thompson, B. N. Taylor, NIST Special Publication 811, 2008, appendix B.8 (mile, foot, knot); ISO 80000-3 (knot).
+///
+/// ```
+/// use bladeform_quantity::Speed;
+/// assert_eq!(Speed::parse("130mph").unwrap().m_per_s(), 58.1152);
+/// ```
+#[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd)]
+pub struct Speed {
+    m_per_s: f64,
+}
+
+const KIND: Kind = Kind {
+    name: "a speed",
+    units: &[
+        Unit::new("m/s", 1.0, 1.0),
+        Unit::new("km/h", 10.0, 36.0),
+        Unit::new("mph", 44_704.0, 100_000.0),
+        Unit::new("kt", 1852.0, 3600.0),
+        Unit::new("ft/s", 3048.0, 10_000.0),
+    ],
+    example: "130mph or 58m/s",
+};
+
+impl Speed {
+    /// A speed of so many metres a second.
+    #[must_use]
+    pub const fn from_m_per_s(m_per_s: f64) -> Speed {
+        Speed { m_per_s }
+    }
+
+    /// In metres a second.
+    #[must_use]
+    pub const fn m_per_s(self) -> f64 {
+        self.m_per_s
+    }
+
+    /// Reads a speed such as `130mph`.
+    ///
+    /// # Errors
+    /// [`QuantityError`] for a bare number, an unknown unit, or no finite number.
+    pub fn parse(text: &str) -> Result<Speed, QuantityError> {
+        KIND.parse(text).map(Speed::from_m_per_s)
+    }
+}
+
+impl FromStr for Speed {
+    type Err = QuantityError;
+
+    fn from_str(text: &str) -> Result<Speed, QuantityError> {
+        Speed::parse(text)
+    }
+}
+
+impl fmt::Display for Speed {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}m/s", self.m_per_s)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn the_units_have_their_sizes() {
+        let cases = [
+            ("36km/h", 10.0),
+            ("1kt", 1852.0 / 3600.0),
+            ("1mph", 1609.344 / 3600.0),
+            ("10ft/s", 3.048),
+            ("0m/s", 0.0),
+        ];
+        for (text, expected) in cases {
+            let speed = Speed::parse(text).unwrap().m_per_s();
+            assert!((speed - expected).abs() < 1e-15, "{text}: {speed}");
+        }
+    }
+
+    #[test]
+    fn a_bare_number_is_refused_with_the_accepted_units() {
+        let message = Speed::parse("130").unwrap_err().to_string();
+        assert_eq!(
+            message,
+            "`130`: a speed needs a number and a unit (m/s km/h mph kt ft/s), e.g. 130mph or 58m/s"
+        );
+        assert!(Speed::parse("130 knots").unwrap_err().to_string().contains("`knots` is no unit of a speed"));
+        assert!(Speed::parse("1kt2kt").unwrap_err().to_string().contains("no unit of a speed"));
+    }
+
+    proptest! {
+        #[test]
+        fn what_is_printed_reads_back(value in proptest::num::f64::NORMAL) {
+            let speed = Speed::from_m_per_s(value);
+            prop_assert_eq!(Speed::parse(&speed.to_string()).unwrap(), speed);
+        }
+    }
+}

@@ -1,0 +1,143 @@
+//! Cubic B-splines in which a section's mean line and half thickness are written.
+//!
+//! Source: C. de Boor, "A practical guide to splines", Springer, 1978, chapter X (recurrence), chapter XI (local support).
+
+use std::f64::consts::PI;
+
+/// Intervals of the half thickness over the angle `theta` in 0..pi. The first reaches to `x` = 0.0096 of the chord, so that edge
+/// radii down to about 0.3 % of the chord are followed; more intervals than scan points near a sharp tail would be held by the prior alone.
+pub(crate) const N_THICKNESS_INTERVALS: usize = 16;
+/// Coefficients of the half thickness: one for each knot from nose to tail, and one beyond the tail.
+pub(crate) const N_THICKNESS: usize = N_THICKNESS_INTERVALS + 2;
+/// Breaks of the mean line along the chord, closer at the nose, where mean lines bend most.
+pub(crate) const MEAN_BREAKS: [f64; 16] =
+    [0.0, 0.02, 0.045, 0.08, 0.13, 0.19, 0.26, 0.33, 0.40, 0.47, 0.54, 0.62, 0.70, 0.79, 0.89, 1.0];
+/// Coefficients of the mean line: it vanishes at both ends of the chord, which takes the first and the last basis function away.
+pub(crate) const N_MEAN: usize = MEAN_BREAKS.len();
+
+/// Width of an interval of the half thickness, rad.
+pub(crate) const STEP: f64 = PI / N_THICKNESS_INTERVALS as f64;
+
+/// Values of a few neighbouring basis functions: `first` is the index of the coefficient of `value[0]`.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Local<const DERIVATIVES: usize> {
+    /// Index of the first of four coefficients; -1 or the count where a function has none.
+    pub(crate) first: isize,
+    /// `values[d][k]`: derivative of order `d` of the function with coefficient `first + k`.
+    pub(crate) values: [[f64; 4]; DERIVATIVES],
+}
+
+impl<const D: usize> Local<D> {
+    /// Sum over the functions that have a coefficient.
+    pub(crate) fn sum(&self, order: usize, coefficients: &[f64]) -> f64 {
+        self.entries(coefficients.len()).map(|(k, i)| self.values[order][k] * coefficients[i]).sum()
+    }
+    /// Pairs (place in `values`, index of coefficient) that exist.
+    pub(crate) fn entries(&self, n: usize) -> impl Iterator<Item = (usize, usize)> {
+        let first = self.first;
+        (0..4).filter_map(move |k| usize::try_from(first + k as isize).ok().filter(|&i| i < n).map(|i| (k, i)))
+    }
+}
+
+/// The four uniform cubic functions over one interval at the local coordinate `u` in 0..1, with two derivatives with respect to `u`.
+fn uniform(u: f64) -> [[f64; 4]; 3] {
+    let v = 1.0 - u;
+    [
+        [v * v * v / 6.0, (3.0 * u * u * u - 6.0 * u * u + 4.0) / 6.0, (3.0 * v * v * v - 6.0 * v * v + 4.0) / 6.0, u * u * u / 6.0],
+        [-v * v / 2.0, (3.0 * u * u - 4.0 * u) / 2.0, (4.0 * v - 3.0 * v * v) / 2.0, u * u / 2.0],
+        [v, 3.0 * u - 2.0, 1.0 - 3.0 * u, u],
+    ]
+}
+
+/// Basis of the half thickness at `theta` in 0..pi; it vanishes at the nose. Its slope there makes the nose's radius; its second derivative
+/// is free, since the four-digit family's is not zero (the curvature of those sections has a corner at the nose).
+/// Coefficient `i` belongs to the knot `i * STEP`. Returns value, first and second derivative by `theta`.
+pub(crate) fn thickness_basis(theta: f64) -> Local<3> {
+    let place = (theta / STEP).clamp(0.0, N_THICKNESS_INTERVALS as f64);
+    let interval = (place.floor() as usize).min(N_THICKNESS_INTERVALS - 1);
+    let mut values = uniform(place - interval as f64);
+    for (order, row) in values.iter_mut().enumerate() {
+        for v in row.iter_mut() {
+            *v /= STEP.powi(order as i32);
+        }
+        if interval == 0 {
+            // The coefficient of knot -1 follows from h(0) = 0: c(-1) + 4 c(0) + c(1) = 0.
+            row[1] -= 4.0 * row[0];
+            row[2] -= row[0];
+            row[0] = 0.0;
+        }
+    }
+    Local { first: interval as isize - 1, values }
+}
+
+/// Basis of the mean line at `x` in 0..1, with two derivatives. Coefficient 0 is that of the second function of the clamped basis.
+pub(crate) fn mean_basis(x: f64) -> Local<3> {
+    let last = MEAN_BREAKS.len() - 2;
+    let interval = MEAN_BREAKS.partition_point(|&b| b <= x).saturating_sub(1).min(last);
+    let knot = |i: isize| MEAN_BREAKS[(interval as isize + i).clamp(0, last as isize + 1) as usize];
+    // Cox-de Boor from degree 0 to 3 with the derivative's formula on the way.
+    let mut levels = [[0.0; 4]; 4];
+    levels[0][0] = 1.0;
+    for degree in 1..=3 {
+        for k in 0..=degree {
+            let j = k as isize - degree as isize;
+            let span = |from: isize, to: isize| knot(to) - knot(from);
+            let mut value = 0.0;
+            if 0 < k && 0.0 < span(j, j + degree as isize) {
+                value += (x - knot(j)) / span(j, j + degree as isize) * levels[degree - 1][k - 1];
+            }
+            if k < degree && 0.0 < span(j + 1, j + degree as isize + 1) {
+                value += (knot(j + degree as isize + 1) - x) / span(j + 1, j + degree as isize + 1) * levels[degree - 1][k];
+            }
+            levels[degree][k] = value;
+        }
+    }
+    let derive = |lower: &[f64; 4], degree: usize| {
+        let mut out = [0.0; 4];
+        for (k, slot) in out.iter_mut().enumerate().take(degree + 1) {
+            let j = k as isize - degree as isize;
+            let term = |from: isize, value: f64| {
+                let span = knot(from + degree as isize) - knot(from);
+                if 0.0 < span { degree as f64 * value / span } else { 0.0 }
+            };
+            let before = if 0 < k { term(j, lower[k - 1]) } else { 0.0 };
+            let after = if k < degree { term(j + 1, lower[k]) } else { 0.0 };
+            *slot = before - after;
+        }
+        out
+    };
+    let slope = derive(&levels[2], 3);
+    // The second derivative differentiates the quadratic functions first and then combines them as the cubic ones.
+    let bend = derive(&derive(&levels[1], 2), 3);
+    Local { first: interval as isize - 1, values: [levels[3], slope, bend] }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn check(basis: impl Fn(f64) -> Local<3>, n: usize, at: &[f64]) {
+        let c: Vec<f64> = (0..n).map(|i| ((i * 7 + 3) % 5) as f64 - 2.0).collect();
+        for &x in at {
+            let e = 1e-5;
+            let (a, b, m) = (basis(x - e).sum(0, &c), basis(x + e).sum(0, &c), basis(x).sum(0, &c));
+            assert!(((b - a) / (2.0 * e) - basis(x).sum(1, &c)).abs() < 1e-4, "slope at {x}");
+            assert!(((b - 2.0 * m + a) / (e * e) - basis(x).sum(2, &c)).abs() < 2e-2 * (1.0 + basis(x).sum(2, &c).abs()), "bend at {x}");
+        }
+    }
+
+    #[test]
+    fn derivatives_are_those_of_the_value() {
+        check(thickness_basis, N_THICKNESS, &[0.05, 0.3, 1.0, 2.0, 3.1]);
+        check(mean_basis, N_MEAN, &[0.01, 0.05, 0.2, 0.5, 0.97]);
+    }
+
+    #[test]
+    fn functions_sum_to_one_inside_and_vanish_at_the_ends() {
+        let inner: f64 = mean_basis(0.5).values[0].iter().sum();
+        assert!((inner - 1.0).abs() < 1e-12);
+        assert!(mean_basis(0.0).sum(0, &[1.0; N_MEAN]).abs() < 1e-12);
+        assert!(mean_basis(1.0).sum(0, &[1.0; N_MEAN]).abs() < 1e-12);
+        assert!(thickness_basis(0.0).sum(0, &[1.0; N_THICKNESS]).abs() < 1e-12);
+    }
+}

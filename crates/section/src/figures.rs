@@ -1,0 +1,195 @@
+//! Figures of a fitted section: chord, angle, thickness, camber and the rest, with their standard uncertainty.
+
+use crate::fit::SectionFit;
+use crate::mean_line::parabola_peak;
+use crate::outline::{add, area, cross, dot, longest_chord, norm, scale, sub};
+use crate::shape::{N_PARAMETERS, Shape};
+
+/// The figures, in the order of [`Figures::values`]. Lengths in the unit of the shape's edges, angles in rad against the frame's `x` axis
+/// and positive when the nose is turned towards the back, positions and ratios as fractions of the chord.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Figure {
+    /// Length of the chord line.
+    Chord,
+    /// Angle of the chord line.
+    Angle,
+    /// Angle of the straight line fitted to the face between 30 % and 90 % of the chord.
+    FaceAngle,
+    /// Diameter of the greatest inscribed circle.
+    Thickness,
+    /// Thickness over chord.
+    ThicknessRatio,
+    /// Position of the greatest thickness.
+    ThicknessPosition,
+    /// Greatest height of the mean line over chord, positive towards the back.
+    CamberRatio,
+    /// Its position.
+    CamberPosition,
+    /// Radius of curvature at the leading edge.
+    LeadingEdgeRadius,
+    /// Width where the last inscribed circle sits.
+    TrailingEdgeThickness,
+    /// Greatest distance of two points of the outline.
+    LongestChord,
+    /// Its angle.
+    LongestChordAngle,
+    /// Area inside the outline.
+    Area,
+    /// Centre of the chord line along the frame's `x`.
+    MidChordX,
+    /// Centre of the chord line along the frame's `y`.
+    MidChordY,
+}
+
+/// Number of figures.
+pub const FIGURE_COUNT: usize = 15;
+
+/// Values of all figures and their standard uncertainties (zero where none is known).
+#[derive(Debug, Clone, PartialEq)]
+pub struct Figures {
+    /// Values, indexed by [`Figure`].
+    pub values: [f64; FIGURE_COUNT],
+    /// Standard uncertainties in the same units.
+    pub u: [f64; FIGURE_COUNT],
+}
+
+impl Figures {
+    /// Value of one figure.
+    #[must_use]
+    pub fn value(&self, figure: Figure) -> f64 {
+        self.values[figure as usize]
+    }
+    /// Standard uncertainty of one figure.
+    #[must_use]
+    pub fn u(&self, figure: Figure) -> f64 {
+        self.u[figure as usize]
+    }
+}
+
+/// Samples of the outline for area and longest chord; the area converges as its square: 3e-5 of the area at 400.
+const N_OUTLINE: usize = 401;
+/// Places along the chord at which a maximum is looked for before a parabola refines it.
+const N_PLACES: usize = 200;
+/// Samples of the face line.
+const N_FACE: usize = 61;
+/// Step of the numerical derivative, chords: far above rounding, far below any figure's curvature.
+const DERIVATIVE_STEP: f64 = 1e-6;
+
+/// All figures of a shape without uncertainty.
+#[must_use]
+pub fn figures(shape: &Shape) -> Figures {
+    Figures { values: values(shape), u: [0.0; FIGURE_COUNT] }
+}
+
+impl SectionFit {
+    /// All figures with the standard uncertainty that follows from the covariance of the fit (JCGM 100:2008, 5.2.2, first order,
+    /// correlated parameters). Unit: chords of the fit's frame, rad.
+    #[must_use]
+    pub fn figures(&self) -> Figures {
+        let base = values(&self.shape);
+        let gradients: Vec<[f64; FIGURE_COUNT]> = (0..N_PARAMETERS).map(|k| derivative(&self.shape, k)).collect();
+        let mut u = [0.0; FIGURE_COUNT];
+        for (f, slot) in u.iter_mut().enumerate() {
+            let mut variance = 0.0;
+            for (i, gi) in gradients.iter().enumerate() {
+                for (j, gj) in gradients.iter().enumerate() {
+                    variance += gi[f] * self.covariance[(i, j)] * gj[f];
+                }
+            }
+            *slot = variance.max(0.0).sqrt();
+        }
+        Figures { values: base, u }
+    }
+}
+
+fn derivative(shape: &Shape, parameter: usize) -> [f64; FIGURE_COUNT] {
+    let at = |step: f64| {
+        let mut moved = shape.clone();
+        moved.p[parameter] += step;
+        values(&moved)
+    };
+    let (up, down) = (at(DERIVATIVE_STEP), at(-DERIVATIVE_STEP));
+    std::array::from_fn(|f| (up[f] - down[f]) / (2.0 * DERIVATIVE_STEP))
+}
+
+fn values(shape: &Shape) -> [f64; FIGURE_COUNT] {
+    let chord = shape.chord();
+    let middle = scale(add(shape.leading_edge(), shape.trailing_edge()), 0.5);
+    let (thickness_position, half) = peak(|x| shape.half_thickness(theta(x)));
+    let (camber_position, camber) = camber(shape);
+    let outline = shape.outline(N_OUTLINE);
+    let (longest, longest_angle) = longest(shape, &outline);
+    [
+        chord,
+        nose_up_angle(shape.chord_vector()),
+        nose_up_angle(face_direction(shape)),
+        2.0 * half * chord,
+        2.0 * half,
+        thickness_position,
+        camber,
+        camber_position,
+        shape.leading_edge_radius(),
+        trailing_thickness(shape),
+        longest,
+        longest_angle,
+        area(&outline),
+        middle[0],
+        middle[1],
+    ]
+}
+
+fn theta(x: f64) -> f64 {
+    (1.0 - 2.0 * x).clamp(-1.0, 1.0).acos()
+}
+
+/// Angle above the `x` axis of the nose's end of a line that runs from nose to tail, rad.
+fn nose_up_angle(nose_to_tail: [f64; 2]) -> f64 {
+    -nose_to_tail[1].atan2(nose_to_tail[0])
+}
+
+/// Place and value of the maximum of a smooth function over the chord.
+fn peak(f: impl Fn(f64) -> f64) -> (f64, f64) {
+    let x = |i: usize| i as f64 / N_PLACES as f64;
+    let best = (1..N_PLACES).max_by(|&a, &b| f(x(a)).total_cmp(&f(x(b)))).unwrap_or(1);
+    let xs = [x(best - 1), x(best), x(best + 1)];
+    parabola_peak(xs, xs.map(f))
+}
+
+/// Position and value of the greatest distance of the mean line from the chord line.
+fn camber(shape: &Shape) -> (f64, f64) {
+    let (above, below) = (peak(|x| shape.mean_height(x)), peak(|x| -shape.mean_height(x)));
+    if below.1 <= above.1 { above } else { (below.0, -below.1) }
+}
+
+/// Direction, nose to tail, of the straight line fitted to the face between 30 % and 90 % of the chord (least squares of the distance across the chord line).
+fn face_direction(shape: &Shape) -> [f64; 2] {
+    let unit = scale(shape.chord_vector(), 1.0 / shape.chord());
+    let points: Vec<_> = (0..N_FACE)
+        .map(|i| shape.point(-theta(0.3 + 0.6 * i as f64 / (N_FACE - 1) as f64)))
+        .map(|p| sub(p, shape.leading_edge()))
+        .map(|d| (dot(d, unit), cross(unit, d)))
+        .collect();
+    let n = points.len() as f64;
+    let (mx, my) = points.iter().fold((0.0, 0.0), |(a, b), p| (a + p.0 / n, b + p.1 / n));
+    let (sxx, sxy) = points.iter().fold((0.0, 0.0), |(a, b), p| (a + (p.0 - mx).powi(2), b + (p.0 - mx) * (p.1 - my)));
+    add(unit, scale([-unit[1], unit[0]], sxy / sxx))
+}
+
+/// Width at the last inscribed circle: the rearmost centre whose circle still fits before the tail's end.
+fn trailing_thickness(shape: &Shape) -> f64 {
+    let fits = |x: f64| shape.inscribed_radius(x) < 1.0 - x - 1e-4;
+    let (mut low, mut high) = (0.5, 1.0);
+    for _ in 0..24 {
+        let middle = 0.5 * (low + high);
+        if fits(middle) { low = middle } else { high = middle }
+    }
+    2.0 * shape.half_thickness(theta(low)) * shape.chord()
+}
+
+/// Longest chord and its angle.
+fn longest(shape: &Shape, outline: &[[f64; 2]]) -> (f64, f64) {
+    let Some((a, b)) = longest_chord(outline) else { return (0.0, 0.0) };
+    let d = sub(b, a);
+    let nose_to_tail = if dot(d, shape.chord_vector()) < 0.0 { scale(d, -1.0) } else { d };
+    (norm(d), nose_up_angle(nose_to_tail))
+}

@@ -1,0 +1,576 @@
+//! Fit of a [`Shape`] to the points of a band of the blade around a station.
+//!
+//! Orthogonal-distance least squares: each point is held against its foot on the outline, and the feet follow the outline as it moves
+//! (S. J. Ahn, "Least squares orthogonal distance fitting of curves and surfaces in space", Springer LNCS 3151, 2004, the coordinate-based method).
+//! Every parameter may change straight along the span within the band, so that many scan points speak for one station.
+//! Stray points are weighed down by Tukey's biweight (P. J. Huber, "Robust statistics", Wiley, 1981, section 4.8).
+
+use std::f64::consts::PI;
+
+use nalgebra::{DMatrix, DVector};
+
+use crate::basis::{N_MEAN, N_THICKNESS, STEP, thickness_basis};
+use crate::figures::{Figure, figures};
+use crate::outline::{add, dot, left, norm, scale, sub};
+use crate::prior::precision;
+use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
+
+/// A scan point near a station, in the frame of the station's provisional chord line: leading edge near (0, 0), trailing edge near (1, 0),
+/// unit one chord.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BandPoint {
+    /// Along and across the chord line, chords.
+    pub at: [f64; 2],
+    /// Outward normal of the scan there, projected on the section's plane; its length does not matter, (0, 0) where unknown.
+    pub normal: [f64; 2],
+    /// Place along the span: -1 and 1 are the band's ends, 0 is the station.
+    pub span: f64,
+}
+
+/// What a caller may choose. There is no default: each number belongs to a station.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FitSettings {
+    /// Half width of the band, chords.
+    pub half_band: f64,
+    /// Noise below which no point counts as stray, chords: what the outline model itself may miss.
+    pub model_error: f64,
+}
+
+/// How well a fit went.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FitQuality {
+    /// Points used.
+    pub points: usize,
+    /// Points weighed down to nothing.
+    pub stray: usize,
+    /// Root mean square distance of the used points from the outline, chords.
+    pub rms: f64,
+    /// How many neighbouring points repeat one another: variance of a mean over independent points, divided by that of as many independent ones.
+    pub correlation: f64,
+    /// Widest gap between neighbouring feet on the back, in chords of arc length.
+    pub back_gap: f64,
+    /// The same on the face.
+    pub face_gap: f64,
+    /// Points within the nose's 3 % of the chord.
+    pub nose_points: usize,
+    /// Points within the tail's 3 % of the chord.
+    pub tail_points: usize,
+}
+
+/// A fitted section in the frame of its points, with the covariance of its parameters.
+#[derive(Debug, Clone)]
+pub struct SectionFit {
+    /// Outline at the station.
+    pub shape: Shape,
+    /// Change of the outline's parameters from the station to the band's end.
+    pub change: Shape,
+    /// Covariance of the shape's parameters (square chords), in their order.
+    pub(crate) covariance: DMatrix<f64>,
+    /// What the fit is worth.
+    pub quality: FitQuality,
+}
+
+/// Why no outline could be fitted.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum FitError {
+    /// Not enough points.
+    #[error("only {found} scan points lie near the station; at least {needed} are needed")]
+    TooFewPoints {
+        /// Points offered.
+        found: usize,
+        /// Points that a fit needs.
+        needed: usize,
+    },
+    /// The equations have no solution.
+    #[error("the points near the station do not determine an outline")]
+    Undetermined,
+    /// One side is nearly absent.
+    #[error("{missing} has scan points on only {percent:.0} % of its length; half is needed")]
+    SideMissing {
+        /// "the back" or "the face".
+        missing: &'static str,
+        /// Part of that side that is near a point.
+        percent: f64,
+    },
+    /// An edge is absent.
+    #[error("no scan point lies within 5 % of the chord of the {edge} edge: chord and angle cannot be told")]
+    EdgeMissing {
+        /// "leading" or "trailing".
+        edge: &'static str,
+    },
+}
+
+/// Fewest points for a fit: some for every parameter that the points must determine by themselves.
+const MIN_POINTS: usize = 60;
+/// Rounds of the fit. The step is below a thousandth of the noise after six or seven on noisy scans.
+const MAX_ROUNDS: usize = 14;
+/// A step below this many chords ends the fit.
+const CONVERGED: f64 = 1e-7;
+/// Tukey's constant: 95 % efficiency under Gaussian noise.
+const BIWEIGHT: f64 = 4.685;
+/// Points that one cell of the correlation estimate holds on average.
+const CELL_POINTS: f64 = 50.0;
+/// Least residual, chords: float32 coordinates are not better.
+const LEAST_NOISE: f64 = 1e-7;
+/// Noise, chords, against which the prior is weighed at the least: below it the outline model's own error speaks, not the scan.
+const LEAST_PRIOR_NOISE: f64 = 5e-5;
+/// Beyond this angle from the nose a point may belong to the flat end instead of a side.
+const END_REGION: f64 = PI - 0.5;
+/// Bins along each side in which points are counted before a fit, for missing parts.
+const COVER_BINS: usize = 20;
+
+/// Where a point's foot is.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Foot {
+    /// On back or face, at `t`.
+    Side(f64),
+    /// On the flat end, at this height above the mean line in chords.
+    End(f64),
+}
+
+/// Fits an outline to points of a band. `points`: at least 60, in chords as [`BandPoint`] says.
+///
+/// # Errors
+/// [`FitError`] when points are too few, one side or edge is absent, or the equations are singular.
+pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<SectionFit, FitError> {
+    if points.len() < MIN_POINTS {
+        return Err(FitError::TooFewPoints { found: points.len(), needed: MIN_POINTS });
+    }
+    check_cover(points)?;
+    let mut state = State::start(points, settings)?;
+    for round in 0..MAX_ROUNDS {
+        state.find_feet(round == 0);
+        state.weigh(f64::from(1 << 3_usize.saturating_sub(round)));
+        let step = state.step()?;
+        if 3 < round && step < CONVERGED {
+            break;
+        }
+    }
+    state.find_feet(false);
+    state.weigh(1.0);
+    state.finish()
+}
+
+/// Refuses what no fit can carry, before a fit makes something up.
+fn check_cover(points: &[BandPoint]) -> Result<(), FitError> {
+    let mut bins = [[0_usize; COVER_BINS]; 2];
+    let (mut nose, mut tail) = (0, 0);
+    for p in points {
+        let x = p.at[0];
+        nose += usize::from(x < 0.05);
+        tail += usize::from(0.95 < x);
+        if (0.0..1.0).contains(&x) {
+            bins[usize::from(p.normal[1] < 0.0)][(x * COVER_BINS as f64) as usize] += 1;
+        }
+    }
+    for (side, missing) in ["the back", "the face"].into_iter().enumerate() {
+        let covered = bins[side].iter().filter(|&&n| 0 < n).count() as f64 / COVER_BINS as f64;
+        if covered < 0.5 {
+            return Err(FitError::SideMissing { missing, percent: 100.0 * covered });
+        }
+    }
+    for (edge, found) in [("leading", nose), ("trailing", tail)] {
+        if found == 0 {
+            return Err(FitError::EdgeMissing { edge });
+        }
+    }
+    Ok(())
+}
+
+struct State<'a> {
+    points: &'a [BandPoint],
+    settings: &'a FitSettings,
+    prior: DMatrix<f64>,
+    value: Shape,
+    change: Shape,
+    feet: Vec<Foot>,
+    residuals: Vec<f64>,
+    normals: Vec<[f64; 2]>,
+    weights: Vec<f64>,
+    rms: f64,
+    correlation: f64,
+}
+
+impl<'a> State<'a> {
+    /// A first outline: back and face as functions of the place along the chord, told apart by the scan's normals.
+    fn start(points: &'a [BandPoint], settings: &'a FitSettings) -> Result<Self, FitError> {
+        let n = points.len();
+        let mut state = Self {
+            points,
+            settings,
+            prior: precision(START_THICKNESS),
+            value: Shape::plate([0.0, 0.0], [1.0, 0.0]),
+            change: Shape::plate([0.0, 0.0], [0.0, 0.0]),
+            feet: vec![Foot::Side(0.0); n],
+            residuals: vec![0.0; n],
+            normals: vec![[0.0, 0.0]; n],
+            weights: vec![1.0; n],
+            rms: START_NOISE,
+            correlation: 1.0,
+        };
+        for _ in 0..START_ROUNDS {
+            state.start_round()?;
+        }
+        state.prior = precision(figures(&state.value).value(Figure::ThicknessRatio));
+        Ok(state)
+    }
+
+    /// One reweighted linear fit of `y = mean(x) ± thickness(x)`.
+    fn start_round(&mut self) -> Result<(), FitError> {
+        let m = N_MEAN + N_THICKNESS;
+        let mut a = self.prior.view((4, 4), (m, m)).clone_owned() * (START_NOISE * START_NOISE);
+        let mut b = DVector::zeros(m);
+        for p in self.points.iter().filter(|p| (0.004..0.996).contains(&p.at[0]) && p.normal[1] != 0.0) {
+            let t = p.normal[1].signum() * (1.0 - 2.0 * p.at[0]).acos();
+            let row = self.height_row(t);
+            let fitted: f64 = row.iter().map(|&(i, v)| v * self.value.p[4 + i]).sum();
+            let r = (p.at[1] - fitted) / START_STRAY;
+            let flat = self.value.p.iter().skip(4).all(|&v| v == 0.0);
+            let weight = if flat { 1.0 } else { 1.0 / (1.0 + r * r) };
+            for &(i, vi) in &row {
+                b[i] += weight * vi * p.at[1];
+                for &(j, vj) in &row {
+                    a[(i, j)] += weight * vi * vj;
+                }
+            }
+        }
+        let solved = a.cholesky().ok_or(FitError::Undetermined)?.solve(&b);
+        self.value.p[4..].copy_from_slice(solved.as_slice());
+        Ok(())
+    }
+
+    /// Row of the height of a side at `t` in the coefficients of mean line and thickness.
+    fn height_row(&self, t: f64) -> Vec<(usize, f64)> {
+        let at = self.value.place(t);
+        let thickness = thickness_basis(t.abs());
+        let mut row: Vec<_> = at.mean.entries(N_MEAN).map(|(k, i)| (i, at.mean.values[0][k])).collect();
+        row.extend(thickness.entries(N_THICKNESS).map(|(k, i)| (N_MEAN + i, t.signum() * thickness.values[0][k])));
+        row
+    }
+
+    /// The outline at the place of a point along the span.
+    fn outline_at(&self, span: f64) -> Shape {
+        let mut shape = self.value.clone();
+        for (v, c) in shape.p.iter_mut().zip(&self.change.p) {
+            *v += span * c;
+        }
+        shape
+    }
+
+    /// Feet, residuals (positive outside) and normals of all points; `from_scratch` looks along the whole outline first.
+    fn find_feet(&mut self, from_scratch: bool) {
+        let samples: Vec<_> = (0..=2 * N_SAMPLES)
+            .map(|i| PI * (i as f64 / N_SAMPLES as f64 - 1.0))
+            .map(|t| (t, self.value.point_and_tangent(t)))
+            .map(|(t, (p, d))| (t, p, left(d)))
+            .collect();
+        for (i, point) in self.points.iter().enumerate() {
+            let shape = self.outline_at(point.span);
+            let start = match self.feet[i] {
+                Foot::Side(t) if !from_scratch => t,
+                Foot::End(_) if !from_scratch => if point.normal[1] < 0.0 { -PI } else { PI },
+                _ => nearest_sample(&samples, point),
+            };
+            let (foot, normal, residual) = nearest_foot(&shape, point.at, start);
+            self.feet[i] = foot;
+            self.normals[i] = normal;
+            self.residuals[i] = residual;
+        }
+    }
+
+    /// Noise and robust weights from the residuals; `slack` widens the bound for stray points while the outline is still moving.
+    fn weigh(&mut self, slack: f64) {
+        let mut sizes: Vec<f64> = self.residuals.iter().map(|r| r.abs()).collect();
+        let middle = sizes.len() / 2;
+        let (_, median, _) = sizes.select_nth_unstable_by(middle, f64::total_cmp);
+        // 1.4826: median absolute deviation of a Gaussian to its standard deviation.
+        let bound = slack * BIWEIGHT * (1.4826 * *median).max(self.settings.model_error);
+        for ((weight, r), (point, normal)) in self.weights.iter_mut().zip(&self.residuals).zip(self.points.iter().zip(&self.normals)) {
+            let u = r / bound;
+            let facing = dot(point.normal, *normal);
+            let turned_away = facing < -0.3 * norm(point.normal);
+            *weight = if 1.0 <= u.abs() || turned_away { 0.0 } else { (1.0 - u * u).powi(2) };
+        }
+        self.keep_what_lies_beyond_the_tail(bound);
+        let (sum, square) = self.weights.iter().zip(&self.residuals).fold((0.0, 0.0), |(s, q), (w, r)| (s + w, q + w * r * r));
+        self.rms = (square / sum).sqrt().max(LEAST_NOISE);
+        self.correlation = self.correlation();
+    }
+
+    /// Points behind the tail are never stray at once, or a tail that began too short would stay so: they count by Huber's weight.
+    fn keep_what_lies_beyond_the_tail(&mut self, bound: f64) {
+        let out = self.value.tail_direction();
+        for (i, weight) in self.weights.iter_mut().enumerate() {
+            let behind = dot(sub(self.points[i].at, self.value.trailing_edge()), out);
+            if 0.0 < behind && behind < TAIL_REACH && self.residuals[i].abs() < TAIL_REACH {
+                *weight = weight.max((bound / BIWEIGHT / self.residuals[i].abs().max(1e-30)).min(1.0));
+            }
+        }
+    }
+
+    /// Variance of sums of residuals over cells of neighbouring points against that of independent ones.
+    fn correlation(&self) -> f64 {
+        let perimeter = 2.1;
+        let area = perimeter * 2.0 * self.settings.half_band;
+        let cell = (area * CELL_POINTS / self.points.len() as f64).sqrt();
+        let (along, across) = ((perimeter / cell).ceil().max(4.0), (2.0 * self.settings.half_band / cell).ceil().max(1.0));
+        let mut sums = std::collections::BTreeMap::<(i64, i64), (f64, f64)>::new();
+        for ((foot, r), (w, point)) in self.feet.iter().zip(&self.residuals).zip(self.weights.iter().zip(self.points)) {
+            let Foot::Side(t) = foot else { continue };
+            let arc = t.signum() * 0.5 * (1.0 - t.cos());
+            let key = ((arc * along / 2.0).floor() as i64, ((point.span + 1.0) / 2.0 * across * 0.9999).floor() as i64);
+            let entry = sums.entry(key).or_default();
+            entry.0 += w * r;
+            entry.1 += w * w * r * r;
+        }
+        let (of_sums, of_points) = sums.values().fold((0.0, 0.0), |(a, b), (s, q)| (a + s * s, b + q));
+        if of_points == 0.0 { 1.0 } else { (of_sums / of_points).max(1.0) }
+    }
+
+    /// One Gauss-Newton step; returns the largest change of an edge's coordinate or a coefficient, chords.
+    fn step(&mut self) -> Result<f64, FitError> {
+        let (a, b) = self.normal_equations();
+        let step = a.cholesky().ok_or(FitError::Undetermined)?.solve(&b);
+        for i in 0..N_PARAMETERS {
+            self.value.p[i] += step[i];
+            self.change.p[i] += step[N_PARAMETERS + i];
+        }
+        Ok(step.rows(0, N_PARAMETERS).amax())
+    }
+
+    /// Normal equations with the prior, in units of the noise.
+    fn normal_equations(&self) -> (DMatrix<f64>, DVector<f64>) {
+        let n = N_PARAMETERS;
+        let inverse_variance = self.rms.max(LEAST_PRIOR_NOISE).powi(-2);
+        let mut a = DMatrix::zeros(2 * n, 2 * n);
+        let mut b = DVector::zeros(2 * n);
+        let mut row = Vec::with_capacity(12);
+        for (i, point) in self.points.iter().enumerate() {
+            let weight = self.weights[i] * inverse_variance;
+            if weight == 0.0 {
+                continue;
+            }
+            let shape = self.outline_at(point.span);
+            jacobian_row(&shape, self.feet[i], self.normals[i], &mut row);
+            accumulate(&mut a, &mut b, &row, point.span, weight, self.residuals[i]);
+        }
+        mirror_lower(&mut a);
+        let held = DVector::from_iterator(2 * n, self.value.p.iter().chain(&self.change.p).enumerate().map(|(i, &v)| {
+            // Edges are free: the prior is about shape, and its loose bound is about the step.
+            if i < 4 { 0.0 } else { v }
+        }));
+        b -= &self.prior * held;
+        a += &self.prior;
+        self.hold_tail_open(&mut a, &mut b);
+        self.hold_ends_to_the_scan(&mut a, &mut b);
+        (a, b)
+    }
+
+    /// Back and face may meet at the tail but not cross: a negative half thickness at the last two knots is pulled to zero.
+    fn hold_tail_open(&self, a: &mut DMatrix<f64>, b: &mut DVector<f64>) {
+        for theta in [PI, PI - STEP] {
+            let basis = thickness_basis(theta);
+            let h = basis.sum(0, self.value.thickness_coefficients());
+            if h < 0.0 {
+                for (k, i) in basis.entries(N_THICKNESS) {
+                    let wi = basis.values[0][k] / (CLOSED_TAIL * CLOSED_TAIL);
+                    b[FIRST_THICKNESS + i] -= wi * h;
+                    for (l, j) in basis.entries(N_THICKNESS) {
+                        a[(FIRST_THICKNESS + i, FIRST_THICKNESS + j)] += wi * basis.values[0][l];
+                    }
+                }
+            }
+        }
+    }
+
+    /// An outline that went on beyond the last scan points would contradict none of them: each end is held to where the scan ends.
+    fn hold_ends_to_the_scan(&self, a: &mut DMatrix<f64>, b: &mut DVector<f64>) {
+        let chord = scale(self.value.chord_vector(), 1.0 / self.value.chord());
+        for (edge, first, out) in [(self.value.leading_edge(), 0, scale(chord, -1.0)), (self.value.trailing_edge(), 2, chord)] {
+            let beyond = -self.scan_end(edge, out);
+            if 0.0 < beyond {
+                for k in 0..2 {
+                    b[first + k] -= beyond * out[k] / (END_PLAY * END_PLAY);
+                    for l in 0..2 {
+                        a[(first + k, first + l)] += out[k] * out[l] / (END_PLAY * END_PLAY);
+                    }
+                }
+            }
+        }
+    }
+
+    /// How far the scan goes beyond an edge (negative: falls short), chords: the median over strips along the span of each strip's last point.
+    fn scan_end(&self, edge: [f64; 2], out: [f64; 2]) -> f64 {
+        let mut last = [f64::NEG_INFINITY; N_STRIPS];
+        for (point, w) in self.points.iter().zip(&self.weights).filter(|&(_, &w)| 0.0 < w) {
+            debug_assert!(w.is_finite());
+            let strip = ((point.span + 1.0) / 2.0 * N_STRIPS as f64).clamp(0.0, N_STRIPS as f64 - 1.0) as usize;
+            last[strip] = last[strip].max(dot(sub(point.at, edge), out));
+        }
+        last.sort_by(f64::total_cmp);
+        last[N_STRIPS / 2]
+    }
+
+    fn finish(self) -> Result<SectionFit, FitError> {
+        let (a, _) = self.normal_equations();
+        let inverse = a.cholesky().ok_or(FitError::Undetermined)?.inverse();
+        let covariance = inverse.view((0, 0), (N_PARAMETERS, N_PARAMETERS)) * self.correlation;
+        let quality = self.quality();
+        Ok(SectionFit { shape: self.value, change: self.change, covariance, quality })
+    }
+
+    fn quality(&self) -> FitQuality {
+        let mut arcs = [vec![], vec![]];
+        let (mut used, mut nose, mut tail) = (0, 0, 0);
+        for (foot, w) in self.feet.iter().zip(&self.weights).filter(|&(_, &w)| 0.0 < w) {
+            debug_assert!(0.0 < *w);
+            used += 1;
+            match foot {
+                Foot::End(_) => tail += 1,
+                Foot::Side(t) => {
+                    let x = 0.5 * (1.0 - t.cos());
+                    nose += usize::from(x < 0.03);
+                    tail += usize::from(0.97 < x);
+                    arcs[usize::from(*t < 0.0)].push(x);
+                }
+            }
+        }
+        let [back_gap, face_gap] = arcs.map(widest_gap);
+        FitQuality {
+            points: used,
+            stray: self.points.len() - used,
+            rms: self.rms,
+            correlation: self.correlation,
+            back_gap,
+            face_gap,
+            nose_points: nose,
+            tail_points: tail,
+        }
+    }
+}
+
+/// Noise assumed before the first residuals are known, chords.
+const START_NOISE: f64 = 2e-3;
+/// Distance at which a point's word counts half in the first outline, chords.
+const START_STRAY: f64 = 0.01;
+/// Thickness ratio assumed before the first outline.
+const START_THICKNESS: f64 = 0.12;
+/// Reweighted rounds of the first outline.
+const START_ROUNDS: usize = 4;
+/// Strips of the band in which the scan's last points are looked for.
+const N_STRIPS: usize = 7;
+/// Play, chords, that an end of the outline has beyond the scan's last points.
+const END_PLAY: f64 = 5e-4;
+/// Half thickness, chords, within which a tail that would cross itself is held shut.
+const CLOSED_TAIL: f64 = 1e-5;
+/// Distance behind the tail, chords, up to which points may still belong to it.
+const TAIL_REACH: f64 = 0.05;
+/// Samples of each side when feet are first looked for.
+const N_SAMPLES: usize = 120;
+
+fn widest_gap(mut places: Vec<f64>) -> f64 {
+    places.push(0.0);
+    places.push(1.0);
+    places.sort_by(f64::total_cmp);
+    places.windows(2).map(|w| w[1] - w[0]).fold(0.0, f64::max)
+}
+
+/// Parameter of the nearest sample whose normal agrees with the scan's.
+fn nearest_sample(samples: &[(f64, [f64; 2], [f64; 2])], point: &BandPoint) -> f64 {
+    let mut best = (f64::INFINITY, 0.0);
+    for (t, p, n) in samples {
+        let facing = dot(*n, point.normal) / (norm(*n) * norm(point.normal)).max(1e-30);
+        let d = norm(sub(point.at, *p)) * if facing < 0.0 { 10.0 } else { 1.0 };
+        if d < best.0 {
+            best = (d, *t);
+        }
+    }
+    best.1
+}
+
+/// Foot, unit normal and signed distance of a point, followed from the parameter `start`.
+fn nearest_foot(shape: &Shape, point: [f64; 2], start: f64) -> (Foot, [f64; 2], f64) {
+    let (low, high) = if start < 0.0 { (-PI, 0.5) } else { (-0.5, PI) };
+    let mut t = start;
+    let least = 1e-8 * dot(shape.chord_vector(), shape.chord_vector());
+    for _ in 0..4 {
+        let (p, d) = shape.point_and_tangent(t);
+        t = (t + (dot(sub(point, p), d) / dot(d, d).max(least)).clamp(-0.3, 0.3)).clamp(low, high);
+    }
+    let (p, d) = shape.point_and_tangent(t);
+    let side = left(d);
+    let gap = sub(point, p);
+    let mut best = (Foot::Side(t), scale(side, 1.0 / norm(side).max(1e-30)), dot(gap, side) / norm(side).max(1e-30));
+    if PI <= t.abs() + 1e-12 {
+        // Beyond the corner of side and end: the distance is to the corner itself.
+        let d = norm(gap);
+        if 0.0 < d {
+            let outside = if 0.0 <= dot(gap, shape.tail_direction()) || 0.0 <= best.2 { 1.0 } else { -1.0 };
+            best = (best.0, scale(gap, outside / d), outside * d);
+        }
+    }
+    if END_REGION < t.abs() {
+        let end = foot_on_end(shape, point);
+        if end.2.abs() < norm(gap) && end.3 {
+            return (end.0, end.1, end.2);
+        }
+    }
+    best
+}
+
+/// Foot on the flat end, its normal, distance, and whether the foot is within the end's width.
+fn foot_on_end(shape: &Shape, point: [f64; 2]) -> (Foot, [f64; 2], f64, bool) {
+    let out = shape.tail_direction();
+    let gap = sub(point, shape.trailing_edge());
+    let (across, half) = (dot(gap, left(out)) / shape.chord(), shape.half_thickness(PI).max(0.0));
+    (Foot::End(across), out, dot(gap, out), across.abs() <= half)
+}
+
+/// Derivatives of a foot's position along the normal by the parameters: pairs (index, derivative).
+fn jacobian_row(shape: &Shape, foot: Foot, normal: [f64; 2], row: &mut Vec<(usize, f64)>) {
+    row.clear();
+    let t = match foot { Foot::Side(t) => t, Foot::End(_) => PI };
+    let at = shape.place(t);
+    let h = match foot { Foot::Side(t) => shape.half_thickness(t), Foot::End(h) => h };
+    let c = shape.chord_vector();
+    let up = scale(sub(left(c), scale(c, at.slope)), 1.0 / at.q);
+    // The point is linear in the chord vector: P = LE + a C + b left(C).
+    let (a, b) = (at.x - h * at.slope / at.q, at.height + h / at.q);
+    let by_chord = [a * normal[0] + b * normal[1], a * normal[1] - b * normal[0]];
+    row.push((0, normal[0] - by_chord[0]));
+    row.push((1, normal[1] - by_chord[1]));
+    row.push((2, by_chord[0]));
+    row.push((3, by_chord[1]));
+    let along = scale(add(c, scale(left(c), at.slope)), -h / (at.q * at.q * at.q));
+    let (rise, turn) = (dot(left(c), normal), dot(along, normal));
+    row.extend(at.mean.entries(N_MEAN).map(|(k, i)| (FIRST_MEAN + i, at.mean.values[0][k] * rise + at.mean.values[1][k] * turn)));
+    if let Foot::Side(t) = foot {
+        let basis = thickness_basis(t.abs());
+        let outward = t.signum() * dot(up, normal);
+        row.extend(basis.entries(N_THICKNESS).map(|(k, i)| (FIRST_THICKNESS + i, basis.values[0][k] * outward)));
+    }
+}
+
+/// Adds one point to the normal equations (upper triangle only).
+fn accumulate(a: &mut DMatrix<f64>, b: &mut DVector<f64>, row: &[(usize, f64)], span: f64, weight: f64, residual: f64) {
+    let n = N_PARAMETERS;
+    for &(i, vi) in row {
+        let wi = weight * vi;
+        b[i] += wi * residual;
+        b[n + i] += wi * span * residual;
+        for &(j, vj) in row {
+            let v = wi * vj;
+            if j <= i {
+                a[(i, j)] += v;
+                a[(n + i, n + j)] += v * span * span;
+            }
+            a[(n + i, j)] += v * span;
+        }
+    }
+}
+
+/// Copies the lower triangle to the upper one.
+fn mirror_lower(a: &mut DMatrix<f64>) {
+    a.fill_upper_triangle_with_lower_triangle();
+}

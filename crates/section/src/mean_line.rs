@@ -1,0 +1,258 @@
+//! Mean line of any closed polygon, by the definition alone: the locus of the centres of inscribed circles that touch back and face.
+
+use crate::outline::{add, cross, dot, left, norm, scale, sub};
+
+/// A circle inside the outline that touches back and face.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct InscribedCircle {
+    /// Centre, in the outline's unit.
+    pub centre: [f64; 2],
+    /// Radius, in the outline's unit.
+    pub radius: f64,
+}
+
+/// Locus of the inscribed circles' centres, carried straight on to the outline at both ends.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MeanLine {
+    /// Where the mean line meets the outline at the nose.
+    pub leading_edge: [f64; 2],
+    /// Where the mean line meets the outline at the tail.
+    pub trailing_edge: [f64; 2],
+    /// The circles, from nose to tail.
+    pub circles: Vec<InscribedCircle>,
+}
+
+/// Why an outline has no mean line.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum MeanLineError {
+    /// Too few corners for circles to touch.
+    #[error("the outline has {0} points; a mean line needs at least 20")]
+    TooFewPoints(usize),
+    /// No circle touches both sides.
+    #[error("no inscribed circle touches both back and face of this outline")]
+    NoCircles,
+}
+
+/// Circles along the chord. Their spacing is cosine-like, so that nose and tail are well covered.
+const N_CIRCLES: usize = 120;
+/// Times that the split between back and face is moved to the edges just found. Converges by a factor of over ten each time.
+const N_SPLITS: usize = 4;
+/// A circle counts while it touches back and face at least this much sideways (sine of 30 deg): nearer to the nose's apex the two touching
+/// points run together and the centre is no longer determined, and what touches further aft than that is the flat end of a blunt tail.
+const TOUCH: f64 = 0.5;
+/// Halvings of the search for a centre: 2^-48 of the thickness.
+const N_HALVINGS: usize = 48;
+
+/// Mean line of a closed anticlockwise polygon whose `leading` corner is near the leading edge. `outline`: n x 2, n > 20, any unit.
+///
+/// The trailing end is found as the corner farthest from the leading one, then both ends are refined.
+///
+/// # Errors
+/// [`MeanLineError`] when the polygon is too coarse or no circle touches both sides.
+pub fn mean_line(outline: &[[f64; 2]], leading: usize) -> Result<MeanLine, MeanLineError> {
+    if outline.len() < 20 {
+        return Err(MeanLineError::TooFewPoints(outline.len()));
+    }
+    let start = outline[leading % outline.len()];
+    let mut ends = [start, farthest(outline, start)];
+    let mut line = None;
+    for _ in 0..N_SPLITS {
+        let found = between(outline, ends)?;
+        ends = [found.leading_edge, found.trailing_edge];
+        line = Some(found);
+    }
+    line.ok_or(MeanLineError::NoCircles)
+}
+
+impl MeanLine {
+    /// Vector of the chord line, leading to trailing edge.
+    #[must_use]
+    pub fn chord_vector(&self) -> [f64; 2] {
+        sub(self.trailing_edge, self.leading_edge)
+    }
+    /// Length of the chord line, in the outline's unit.
+    #[must_use]
+    pub fn chord(&self) -> f64 {
+        norm(self.chord_vector())
+    }
+    /// Diameter of the greatest inscribed circle, in the outline's unit, by a parabola through the three greatest.
+    #[must_use]
+    pub fn thickness(&self) -> f64 {
+        2.0 * self.peak(|c| c.radius).1
+    }
+    /// Where the greatest circle sits, as a fraction of the chord.
+    #[must_use]
+    pub fn thickness_position(&self) -> f64 {
+        self.peak(|c| c.radius).0
+    }
+    /// Greatest distance of the mean line from the chord line as a fraction of the chord, positive towards the back; and its position, a fraction of the chord.
+    #[must_use]
+    pub fn camber(&self) -> (f64, f64) {
+        let chord = self.chord();
+        let height = |c: &InscribedCircle| cross(self.chord_vector(), sub(c.centre, self.leading_edge)) / (chord * chord);
+        let (above, below) = (self.peak(height), self.peak(|c| -height(c)));
+        if below.1 <= above.1 { (above.1, above.0) } else { (-below.1, below.0) }
+    }
+    /// Position along the chord and value of the maximum of `f` over the circles, refined by a parabola.
+    fn peak(&self, f: impl Fn(&InscribedCircle) -> f64) -> (f64, f64) {
+        let chord = self.chord_vector();
+        let x = |c: &InscribedCircle| dot(sub(c.centre, self.leading_edge), chord) / dot(chord, chord);
+        let values: Vec<f64> = self.circles.iter().map(&f).collect();
+        let best = (0..values.len()).max_by(|&a, &b| values[a].total_cmp(&values[b])).unwrap_or(0);
+        if best == 0 || best + 1 >= values.len() {
+            return (x(&self.circles[best]), values[best]);
+        }
+        let xs = [x(&self.circles[best - 1]), x(&self.circles[best]), x(&self.circles[best + 1])];
+        parabola_peak(xs, [values[best - 1], values[best], values[best + 1]])
+    }
+}
+
+/// Abscissa and value of the vertex of the parabola through three points, kept between them.
+pub(crate) fn parabola_peak(x: [f64; 3], y: [f64; 3]) -> (f64, f64) {
+    let (d0, d1) = ((y[1] - y[0]) / (x[1] - x[0]), (y[2] - y[1]) / (x[2] - x[1]));
+    let bend = (d1 - d0) / (x[2] - x[0]);
+    if bend == 0.0 {
+        return (x[1], y[1]);
+    }
+    let at = ((x[0] + x[1]) / 2.0 - d0 / (2.0 * bend)).clamp(x[0], x[2]);
+    (at, y[0] + d0 * (at - x[0]) + bend * (at - x[0]) * (at - x[1]))
+}
+
+fn farthest(outline: &[[f64; 2]], from: [f64; 2]) -> [f64; 2] {
+    outline.iter().copied().max_by(|&a, &b| norm(sub(a, from)).total_cmp(&norm(sub(b, from)))).unwrap_or(from)
+}
+
+/// Mean line of an outline that is split into back and face at the corners nearest to `ends`.
+fn between(outline: &[[f64; 2]], ends: [[f64; 2]; 2]) -> Result<MeanLine, MeanLineError> {
+    let (nose, tail) = (nearest_index(outline, ends[0]), nearest_index(outline, ends[1]));
+    // Anticlockwise with the back above: from the nose over the face to the tail, then back over the top.
+    let (face, back) = (chain(outline, nose, tail), chain(outline, tail, nose));
+    let chord = sub(ends[1], ends[0]);
+    let circles: Vec<_> = (1..N_CIRCLES)
+        .filter_map(|k| {
+            let x = 0.5 * (1.0 - (std::f64::consts::PI * k as f64 / N_CIRCLES as f64).cos());
+            circle_at(&back, &face, add(ends[0], scale(chord, x)), scale(left(chord), 1.0 / norm(chord)), norm(chord))
+        })
+        .collect();
+    if circles.len() < 5 {
+        return Err(MeanLineError::NoCircles);
+    }
+    let leading_edge = carry_on(outline, &circles, chord, false);
+    let trailing_edge = carry_on(outline, &circles, chord, true);
+    Ok(MeanLine { leading_edge, trailing_edge, circles })
+}
+
+/// Carries the mean line straight on along its tangent from its first (or last) centre to the outline.
+fn carry_on(outline: &[[f64; 2]], circles: &[InscribedCircle], chord: [f64; 2], tail: bool) -> [f64; 2] {
+    let end = if tail { circles[circles.len() - 1] } else { circles[0] };
+    let tangent = end_tangent(circles, chord, tail);
+    ray_hit(outline, end.centre, tangent).unwrap_or_else(|| add(end.centre, scale(tangent, end.radius)))
+}
+
+/// Outward tangent at an end: a parabola fitted to the centres within two radii of it, or the five nearest.
+fn end_tangent(circles: &[InscribedCircle], chord: [f64; 2], tail: bool) -> [f64; 2] {
+    let along = scale(chord, if tail { 1.0 } else { -1.0 } / norm(chord));
+    let ordered: Vec<_> = if tail { circles.iter().rev().collect() } else { circles.iter().collect() };
+    let near = ordered.iter().take_while(|c| norm(sub(c.centre, ordered[0].centre)) <= 2.0 * ordered[0].radius).count();
+    let local: Vec<_> = ordered[..near.max(5).min(ordered.len())]
+        .iter()
+        .map(|c| sub(c.centre, ordered[0].centre))
+        .map(|d| (dot(d, along), dot(d, left(along))))
+        .collect();
+    // Least squares of y = a x + b x^2 through the end itself.
+    let sum = |f: &dyn Fn(f64, f64) -> f64| local.iter().map(|&(x, y)| f(x, y)).sum::<f64>();
+    let (s2, s3, s4) = (sum(&|x, _| x * x), sum(&|x, _| x * x * x), sum(&|x, _| x.powi(4)));
+    let (t1, t2) = (sum(&|x, y| x * y), sum(&|x, y| x * x * y));
+    let det = s2 * s4 - s3 * s3;
+    let slope = if det == 0.0 { 0.0 } else { (t1 * s4 - t2 * s3) / det };
+    let direction = add(along, scale(left(along), slope));
+    scale(direction, 1.0 / norm(direction))
+}
+
+/// First side of the closed polygon hit by the ray, or `None`.
+fn ray_hit(outline: &[[f64; 2]], from: [f64; 2], direction: [f64; 2]) -> Option<[f64; 2]> {
+    let mut best: Option<f64> = None;
+    for (i, &a) in outline.iter().enumerate() {
+        let b = outline[(i + 1) % outline.len()];
+        let (side, gap) = (sub(b, a), sub(a, from));
+        let det = cross(direction, side);
+        let (along, on_side) = (cross(gap, side) / det, cross(gap, direction) / det);
+        if 0.0 < along && (0.0..=1.0).contains(&on_side) && best.is_none_or(|d| along < d) {
+            best = Some(along);
+        }
+    }
+    best.map(|d| add(from, scale(direction, d)))
+}
+
+/// The circle with its centre on the line `foot + s * up` that is as far from the back as from the face; `None` where it touches
+/// nose or tail instead, which is where the inscribed circles of the outline end.
+fn circle_at(back: &[[f64; 2]], face: &[[f64; 2]], foot: [f64; 2], up: [f64; 2], chord: f64) -> Option<InscribedCircle> {
+    let span = |c: &[[f64; 2]]| crossing(c, foot, up);
+    let (mut low, mut high) = (span(face)?, span(back)?);
+    for _ in 0..N_HALVINGS {
+        let middle = 0.5 * (low + high);
+        let centre = add(foot, scale(up, middle));
+        if distance(face, centre).0 < distance(back, centre).0 { low = middle } else { high = middle }
+    }
+    let centre = add(foot, scale(up, 0.5 * (low + high)));
+    let (to_back, to_face) = (distance(back, centre), distance(face, centre));
+    let sideways = |touch: (f64, [f64; 2])| TOUCH * touch.0 <= dot(up, sub(touch.1, centre)).abs();
+    let equal = (to_back.0 - to_face.0).abs() < 1e-6 * chord;
+    (equal && sideways(to_back) && sideways(to_face)).then_some(InscribedCircle { centre, radius: 0.5 * (to_back.0 + to_face.0) })
+}
+
+/// Distance from the chord line at which a chain crosses the line `foot + s * up`.
+fn crossing(chain: &[[f64; 2]], foot: [f64; 2], up: [f64; 2]) -> Option<f64> {
+    let along = |p: [f64; 2]| cross(up, sub(p, foot));
+    chain.windows(2).find_map(|w| {
+        let (a, b) = (along(w[0]), along(w[1]));
+        (a.min(b) <= 0.0 && 0.0 <= a.max(b) && a < b || b < a && b <= 0.0 && 0.0 <= a).then(|| {
+            let t = a / (a - b);
+            dot(up, sub(add(w[0], scale(sub(w[1], w[0]), t)), foot))
+        })
+    })
+}
+
+/// Distance from a point to an open chain, and the nearest point of the chain.
+fn distance(chain: &[[f64; 2]], p: [f64; 2]) -> (f64, [f64; 2]) {
+    let (mut best, mut touch) = (f64::INFINITY, p);
+    for w in chain.windows(2) {
+        let side = sub(w[1], w[0]);
+        let t = (dot(sub(p, w[0]), side) / dot(side, side)).clamp(0.0, 1.0);
+        let foot = add(w[0], scale(side, t));
+        let d = norm(sub(p, foot));
+        if d < best {
+            (best, touch) = (d, foot);
+        }
+    }
+    (best, touch)
+}
+
+fn nearest_index(outline: &[[f64; 2]], p: [f64; 2]) -> usize {
+    (0..outline.len()).min_by(|&a, &b| norm(sub(outline[a], p)).total_cmp(&norm(sub(outline[b], p)))).unwrap_or(0)
+}
+
+/// Corners from index `from` to index `to`, going round.
+fn chain(outline: &[[f64; 2]], from: usize, to: usize) -> Vec<[f64; 2]> {
+    let n = outline.len();
+    let count = (to + n - from) % n;
+    (0..=count).map(|k| outline[(from + k) % n]).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_ellipse_has_a_straight_mean_line_from_end_to_end() {
+        let outline: Vec<_> = (0..4000)
+            .map(|i| std::f64::consts::TAU * f64::from(i) / 4000.0)
+            .map(|t| [0.5 - 0.5 * t.cos(), -0.1 * t.sin()])
+            .collect();
+        let line = mean_line(&outline, 3).unwrap();
+        assert!((line.chord() - 1.0).abs() < 1e-5, "chord {}", line.chord());
+        assert!((line.thickness() - 0.2).abs() < 1e-5, "thickness {}", line.thickness());
+        assert!(line.camber().0.abs() < 1e-6);
+    }
+}

@@ -1,0 +1,183 @@
+//! The outline model: a smooth mean line between leading and trailing edge with the half thickness laid off at right angles on both sides,
+//! a free nose, and a tail that may be blunt, round or sharp.
+//!
+//! ```text
+//!   y (back)
+//!   |      t > 0          x = (1 - cos t) / 2 along the chord line
+//!   |   .--------.__
+//!   |  (  mean line  `--.__
+//!   |   `--.___________-----|  flat end of width 2 h(pi)
+//!   +-------------------------> x
+//!          t < 0 (face)
+//! ```
+//!
+//! Over `t` a round nose is a smooth curve, and so are a round tail, a wedge and a sharp edge; the published families' thickness
+//! (square root of `x` and a polynomial) is an analytic function of `t`. Thickness at right angles to the mean line is how the NACA families
+//! are defined (NACA Report 460); a sine-like variable along the chord is H. Glauert's (1926).
+
+use std::f64::consts::PI;
+
+use crate::basis::{Local, N_MEAN, N_THICKNESS, mean_basis, thickness_basis};
+use crate::outline::{add, dot, left, norm, scale, sub};
+
+/// Parameters of a [`Shape`]: four of the two edges, then the mean line's, then the half thickness's.
+pub(crate) const N_PARAMETERS: usize = 4 + N_MEAN + N_THICKNESS;
+/// Index of the first coefficient of the mean line.
+pub(crate) const FIRST_MEAN: usize = 4;
+/// Index of the first coefficient of the half thickness.
+pub(crate) const FIRST_THICKNESS: usize = 4 + N_MEAN;
+
+/// A section's outline as a smooth closed curve. Edges in the unit of the points it was fitted to; the rest in chords.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shape {
+    pub(crate) p: [f64; N_PARAMETERS],
+}
+
+/// One place of the mean line.
+pub(crate) struct Place {
+    pub(crate) x: f64,
+    pub(crate) mean: Local<3>,
+    pub(crate) height: f64,
+    pub(crate) slope: f64,
+    pub(crate) bend: f64,
+    /// Square root of 1 + slope squared.
+    pub(crate) q: f64,
+}
+
+impl Shape {
+    /// A flat plate of no thickness between two edges.
+    pub(crate) fn plate(leading: [f64; 2], trailing: [f64; 2]) -> Self {
+        let mut p = [0.0; N_PARAMETERS];
+        p[..4].copy_from_slice(&[leading[0], leading[1], trailing[0], trailing[1]]);
+        Self { p }
+    }
+
+    /// Where the mean line meets the outline at the nose.
+    #[must_use]
+    pub fn leading_edge(&self) -> [f64; 2] {
+        [self.p[0], self.p[1]]
+    }
+    /// Where the mean line meets the outline at the tail.
+    #[must_use]
+    pub fn trailing_edge(&self) -> [f64; 2] {
+        [self.p[2], self.p[3]]
+    }
+    /// From the leading to the trailing edge.
+    #[must_use]
+    pub fn chord_vector(&self) -> [f64; 2] {
+        sub(self.trailing_edge(), self.leading_edge())
+    }
+    /// Length of the chord line.
+    #[must_use]
+    pub fn chord(&self) -> f64 {
+        norm(self.chord_vector())
+    }
+    pub(crate) fn mean_coefficients(&self) -> &[f64] {
+        &self.p[FIRST_MEAN..FIRST_THICKNESS]
+    }
+    pub(crate) fn thickness_coefficients(&self) -> &[f64] {
+        &self.p[FIRST_THICKNESS..]
+    }
+    /// Height of the mean line above the chord line at the fraction `x` of the chord, in chords.
+    #[must_use]
+    pub fn mean_height(&self, x: f64) -> f64 {
+        mean_basis(x).sum(0, self.mean_coefficients())
+    }
+    /// Half thickness, in chords, at `t`; odd in `t`: negative on the face.
+    #[must_use]
+    pub fn half_thickness(&self, t: f64) -> f64 {
+        t.signum() * thickness_basis(t.abs()).sum(0, self.thickness_coefficients())
+    }
+
+    pub(crate) fn place(&self, t: f64) -> Place {
+        let x = 0.5 * (1.0 - t.cos());
+        let mean = mean_basis(x);
+        let c = self.mean_coefficients();
+        let slope = mean.sum(1, c);
+        Place { x, height: mean.sum(0, c), slope, bend: mean.sum(2, c), q: (1.0 + slope * slope).sqrt(), mean }
+    }
+
+    /// The point at the height `h` (in chords) at right angles above the mean line.
+    pub(crate) fn off_mean_line(&self, at: &Place, h: f64) -> [f64; 2] {
+        let c = self.chord_vector();
+        let up = sub(left(c), scale(c, at.slope));
+        add(add(self.leading_edge(), scale(c, at.x)), add(scale(left(c), at.height), scale(up, h / at.q)))
+    }
+
+    /// Point of the outline at `t` in -pi..pi: face, nose at 0, back.
+    #[must_use]
+    pub fn point(&self, t: f64) -> [f64; 2] {
+        self.off_mean_line(&self.place(t), self.half_thickness(t))
+    }
+
+    /// Point and its derivative by `t`.
+    pub(crate) fn point_and_tangent(&self, t: f64) -> ([f64; 2], [f64; 2]) {
+        let at = self.place(t);
+        let basis = thickness_basis(t.abs());
+        let (h, dh) = (t.signum() * basis.sum(0, self.thickness_coefficients()), basis.sum(1, self.thickness_coefficients()));
+        let (c, dx) = (self.chord_vector(), 0.5 * t.sin());
+        let along = add(c, scale(left(c), at.slope));
+        let up = sub(left(c), scale(c, at.slope));
+        let tangent = add(scale(along, dx * (1.0 - h * at.bend / (at.q * at.q * at.q))), scale(up, dh / at.q));
+        (self.off_mean_line(&at, h), tangent)
+    }
+
+    /// Radius of curvature of the outline at the leading edge, in the unit of the edges.
+    #[must_use]
+    pub fn leading_edge_radius(&self) -> f64 {
+        // h = b t and x = t^2 / 4 near the nose, so h^2 = 4 b^2 x, the parabola of radius 2 b^2.
+        let b = thickness_basis(0.0).sum(1, self.thickness_coefficients());
+        2.0 * b * b * self.chord()
+    }
+
+    /// Closed anticlockwise outline, n x 2: from the tail over the back to the nose and along the face; evenly in `t`.
+    #[must_use]
+    pub fn outline(&self, n: usize) -> Vec<[f64; 2]> {
+        (0..n).map(|i| self.point(PI * (1.0 - 2.0 * i as f64 / (n - 1) as f64))).collect()
+    }
+
+    /// Unit vector along the mean line out of the tail.
+    pub(crate) fn tail_direction(&self) -> [f64; 2] {
+        let at = self.place(PI);
+        let along = add(self.chord_vector(), scale(left(self.chord_vector()), at.slope));
+        scale(along, 1.0 / norm(along))
+    }
+
+    /// Distance from the mean line's point at `x` to the outline on both sides, and in chords.
+    pub(crate) fn inscribed_radius(&self, x: f64) -> f64 {
+        let theta = (1.0 - 2.0 * x).clamp(-1.0, 1.0).acos();
+        let centre = self.off_mean_line(&self.place(theta), 0.0);
+        let chord = self.chord();
+        [1.0, -1.0]
+            .map(|side| {
+                let mut t = side * theta.clamp(1e-3, PI);
+                for _ in 0..12 {
+                    let (p, d) = self.point_and_tangent(t);
+                    let next = t + (dot(sub(centre, p), d) / dot(d, d).max(1e-12 * chord * chord)).clamp(-0.2, 0.2);
+                    t = if side < 0.0 { next.clamp(-PI, 0.0) } else { next.clamp(0.0, PI) };
+                }
+                norm(sub(self.point(t), centre)) / chord
+            })
+            .into_iter()
+            .fold(0.0, |a, b| a + 0.5 * b)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn tangent_is_the_derivative_of_the_point() {
+        let mut shape = Shape::plate([0.1, 0.2], [1.9, -0.3]);
+        for (i, v) in shape.p.iter_mut().enumerate().skip(4) {
+            *v = if i < FIRST_THICKNESS { 0.01 * (i as f64 - 8.0) } else { 0.05 + 0.003 * i as f64 };
+        }
+        for t in [-3.0, -1.5, -0.4, 0.02, 0.7, 2.9] {
+            let e = 1e-6;
+            let numeric = scale(sub(shape.point(t + e), shape.point(t - e)), 0.5 / e);
+            let (_, exact) = shape.point_and_tangent(t);
+            assert!(norm(sub(numeric, exact)) < 1e-6, "{t}: {numeric:?} {exact:?}");
+        }
+    }
+}

@@ -1,0 +1,25 @@
+//! The documents: the table as JSON and as CSV.
+
+mod check;
+mod csv;
+mod json_read;
+mod json_write;
+mod locate;
+mod number;
+mod object;
+
+pub use csv::{read_csv, write_csv, write_stations_csv};
+pub use json_read::read_json;
+pub use json_write::write_json;
+
+use crate::{StationTable, TableError};
+
+impl StationTable {
+    /// Checks what every reader checks: radii that rise strictly up to the tip, finite figures, whole outlines.
+    ///
+    /// # Errors
+    /// [`TableError::Value`] with the path of the first key that cannot be.
+    pub fn check(&self) -> Result<(), TableError> {
+        check::check(self).map_err(object::Fault::in_memory)
+    }
+}

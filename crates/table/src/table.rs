@@ -1,0 +1,283 @@
+//! The station table: what was measured, of which scan, on which scale, in which axes.
+
+use crate::{Station, StationColumn};
+use bladeform_quantity::Hand;
+use serde_json::{Map, Value};
+
+/// The schema of the document.
+pub const SCHEMA: &str = "bladeform.stations/1";
+
+/// The reference radius of a setting unless told otherwise, as a fraction of the tip radius (common practice, no source).
+pub const DEFAULT_REFERENCE_RADIUS_RATIO: f64 = 0.75;
+
+/// The station table of a blade, or of a whole propeller.
+///
+/// A table written by hand has no `source`, `scale`, `frame` and `repairs`. Radii of `stations` rise strictly.
+/// Each `extra` holds the keys that this version does not know; they are written again as they were read.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct StationTable {
+    /// The scan that the table was measured from.
+    pub source: Option<Source>,
+    /// What one unit of the scan is.
+    pub scale: Option<Scale>,
+    /// The axes of the blade.
+    pub frame: Option<Frame>,
+    /// Figures of the whole blade.
+    pub blade: BladeFigures,
+    /// What was taken out or closed before measuring.
+    pub repairs: Option<Repairs>,
+    /// The stations from the root to the tip; for a whole propeller the mean of its blades.
+    pub stations: Vec<Station>,
+    /// The blades of a whole propeller; empty for a lone blade.
+    pub blades: Vec<BladeRows>,
+    /// How the blades of a propeller differ from their mean; empty for a lone blade.
+    pub blade_differences: Vec<BladeDifference>,
+    /// What must be told about the whole table.
+    pub warnings: Vec<String>,
+    /// Keys that this version does not know.
+    pub extra: Map<String, Value>,
+}
+
+/// The scan that a table was measured from. An empty text means that it is not stated.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Source {
+    /// The name of the file.
+    pub file: String,
+    /// SHA-256 of its bytes, hexadecimal.
+    pub sha256: String,
+    /// Its format.
+    pub format: String,
+    /// The number of vertices as read.
+    pub vertices: Option<u64>,
+    /// The number of triangles as read.
+    pub triangles: Option<u64>,
+    /// Keys that this version does not know.
+    pub extra: Map<String, Value>,
+}
+
+/// What one unit of the scan is.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Scale {
+    /// Metres in one unit of the scan.
+    pub metres_per_unit: Option<f64>,
+    /// What the scale rests on, in words; empty when not stated.
+    pub basis: String,
+    /// The standard uncertainty of the scale as a fraction of it.
+    pub relative_uncertainty: Option<f64>,
+    /// Keys that this version does not know.
+    pub extra: Map<String, Value>,
+}
+
+/// The axes of the blade and its hand.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Frame {
+    /// Blade axes in metres = this matrix, row-major, times a point of the scan (with 1 as fourth coordinate).
+    pub scan_to_blade: Option<[[f64; 4]; 4]>,
+    /// How the axes were found, in words; empty when not stated.
+    pub method: String,
+    /// The hand of the propeller; right when not stated.
+    pub hand: Hand,
+    /// Whether the hand is known, not guessed.
+    pub hand_certain: bool,
+    /// Keys that this version does not know.
+    pub extra: Map<String, Value>,
+}
+
+/// Figures of the whole blade.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BladeFigures {
+    /// Radius of the tip, m.
+    pub radius_m: f64,
+    /// Distance of the root end from the axis of rotation, m.
+    pub root_radius_m: Option<f64>,
+    /// Length of the blade from its root end to the tip, m.
+    pub blade_length_m: Option<f64>,
+    /// How many blades the scan holds.
+    pub blades_in_scan: Option<u64>,
+    /// Activity factor of one blade.
+    pub activity_factor: Option<f64>,
+    /// Volume of one blade, m3.
+    pub volume_m3: Option<f64>,
+    /// The reference radius of the setting as a fraction of the tip radius.
+    pub reference_radius_ratio: f64,
+    /// The setting; `None` when the angles are relative.
+    pub setting: Option<Setting>,
+    /// The standard uncertainties of the figures above.
+    pub u: BladeUncertainty,
+    /// Keys that this version does not know.
+    pub extra: Map<String, Value>,
+}
+
+/// The standard uncertainties of [`BladeFigures`], each in the unit of its figure. Written when any is stated.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct BladeUncertainty {
+    /// Of `radius_m`.
+    pub radius_m: Option<f64>,
+    /// Of `root_radius_m`.
+    pub root_radius_m: Option<f64>,
+    /// Of `blade_length_m`.
+    pub blade_length_m: Option<f64>,
+    /// Of `activity_factor`.
+    pub activity_factor: Option<f64>,
+    /// Of `volume_m3`.
+    pub volume_m3: Option<f64>,
+    /// Keys that this version does not know.
+    pub extra: Map<String, Value>,
+}
+
+/// The one absolute angle that the user gave.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Setting {
+    /// The angle, degrees.
+    pub angle_deg: f64,
+    /// Where it holds, as a fraction of the tip radius; 1 is the tip.
+    pub radius_ratio: f64,
+    /// Which line has this angle.
+    pub of: SettingOf,
+    /// Keys that this version does not know.
+    pub extra: Map<String, Value>,
+}
+
+/// The line that a setting is the angle of. Chord and face differ by degrees.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum SettingOf {
+    /// The chord line.
+    #[default]
+    Chord,
+    /// The line fitted to the face.
+    Face,
+}
+
+/// What was taken out or closed before measuring, counted. Further counts stand in `extra`.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Repairs {
+    /// Vertices that stood more than once.
+    pub duplicate_vertices: u64,
+    /// Triangles without an area.
+    pub degenerate_triangles: u64,
+    /// Pieces apart from the blade.
+    pub stray_components: u64,
+    /// Triangles turned the other way round.
+    pub flipped_triangles: u64,
+    /// Vertices with a coordinate that is not a finite number.
+    pub non_finite_vertices: u64,
+    /// Further counts, and keys that this version does not know.
+    pub extra: Map<String, Value>,
+}
+
+/// One blade of a whole propeller.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct BladeRows {
+    /// The number of the blade.
+    pub index: u64,
+    /// Where it stands around the axis, degrees from the first blade.
+    pub azimuth_deg: Option<f64>,
+    /// Its stations from the root to the tip.
+    pub stations: Vec<Station>,
+    /// Keys that this version does not know.
+    pub extra: Map<String, Value>,
+}
+
+/// How one blade of a propeller differs from the mean of all.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct BladeDifference {
+    /// The number of the blade.
+    pub index: u64,
+    /// Mean over the stations of its blade angle less that of the mean blade, degrees.
+    pub mean_blade_angle_difference_deg: Option<f64>,
+    /// Mean over the stations of its chord less that of the mean blade, m.
+    pub mean_chord_difference_m: Option<f64>,
+    /// Axial position of its tip less the mean of all blades' tips, m.
+    pub track_m: Option<f64>,
+    /// The standard uncertainties of the three.
+    pub u: BladeDifferenceUncertainty,
+    /// Keys that this version does not know.
+    pub extra: Map<String, Value>,
+}
+
+/// The standard uncertainties of a [`BladeDifference`].
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct BladeDifferenceUncertainty {
+    /// Of `mean_blade_angle_difference_deg`.
+    pub mean_blade_angle_difference_deg: Option<f64>,
+    /// Of `mean_chord_difference_m`.
+    pub mean_chord_difference_m: Option<f64>,
+    /// Of `track_m`.
+    pub track_m: Option<f64>,
+    /// Keys that this version does not know.
+    pub extra: Map<String, Value>,
+}
+
+impl StationTable {
+    /// The values of one column where they are present: `(radius_m, value)`, from the root to the tip.
+    #[must_use]
+    pub fn column(&self, column: StationColumn) -> Vec<(f64, f64)> {
+        self.stations.iter().filter_map(|s| column.get(s).map(|value| (s.radius_m, value))).collect()
+    }
+
+    /// The hand; right when the table does not say.
+    #[must_use]
+    pub fn hand(&self) -> Hand {
+        self.frame.as_ref().map_or_else(Hand::default, |frame| frame.hand)
+    }
+
+    /// Whether the angles are relative: no setting was given.
+    #[must_use]
+    pub fn angles_are_relative(&self) -> bool {
+        self.blade.setting.is_none()
+    }
+}
+
+impl Default for BladeFigures {
+    fn default() -> BladeFigures {
+        BladeFigures {
+            radius_m: 0.0,
+            root_radius_m: None,
+            blade_length_m: None,
+            blades_in_scan: None,
+            activity_factor: None,
+            volume_m3: None,
+            reference_radius_ratio: DEFAULT_REFERENCE_RADIUS_RATIO,
+            setting: None,
+            u: BladeUncertainty::default(),
+            extra: Map::new(),
+        }
+    }
+}
+
+impl SettingOf {
+    /// The word of the documents and of the command line: `chord` or `face`.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            SettingOf::Chord => "chord",
+            SettingOf::Face => "face",
+        }
+    }
+
+    /// Reads `chord` or `face`; `None` for any other word.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<SettingOf> {
+        match text.trim() {
+            "chord" => Some(SettingOf::Chord),
+            "face" => Some(SettingOf::Face),
+            _ => None,
+        }
+    }
+
+    /// The column that holds the angle of this line.
+    #[must_use]
+    pub const fn column(self) -> StationColumn {
+        match self {
+            SettingOf::Chord => StationColumn::BladeAngleDeg,
+            SettingOf::Face => StationColumn::FaceAngleDeg,
+        }
+    }
+}
+
+impl Repairs {
+    /// Adds a count under a key of its own beside the five.
+    pub fn count(&mut self, key: &str, count: u64) {
+        self.extra.insert(key.to_owned(), Value::from(count));
+    }
+}
