@@ -17,7 +17,12 @@ fn main() {
         Some("loose") => loose(&surface()),
         _ => surface(),
     };
-    println!("{} vertices, {} triangles, resident {} MB", raw.vertices.len(), raw.faces.len(), memory("VmRSS"));
+    println!(
+        "{} vertices, {} triangles, resident {} MB",
+        raw.vertices.len(),
+        raw.faces.len(),
+        memory("VmRSS")
+    );
 
     let (mesh, tally) = timed("repair", || repair(raw)).expect("the surface has triangles");
     let (mesh, report) = timed("orient", || orient(mesh));
@@ -66,7 +71,9 @@ fn surface() -> RawMesh {
     let mut faces = Vec::new();
     for j in 0..AROUND {
         faces.extend([[0, at(1, j + 1), at(1, j)], [top, at(ALONG - 1, j), at(ALONG - 1, j + 1)]]);
-        for i in 1..ALONG - 1 {
+    }
+    for i in 1..ALONG - 1 {
+        for j in 0..AROUND {
             let [a, b, c, d] = [at(i, j), at(i, j + 1), at(i + 1, j + 1), at(i + 1, j)];
             faces.extend([[a, b, c], [a, c, d]]);
         }

@@ -117,7 +117,8 @@ impl CleanMesh {
         let used = used_vertices(self.vertices.len(), &faces);
         let (new_index, count) = number(&used);
         let mut vertices = Vec::with_capacity(count);
-        vertices.extend(self.vertices.iter().zip(&used).filter(|(_, used)| **used).map(|(vertex, _)| *vertex));
+        vertices
+            .extend(self.vertices.iter().zip(&used).filter(|(_, used)| **used).map(|(vertex, _)| *vertex));
         faces.iter_mut().flatten().for_each(|v| *v = new_index[*v as usize]);
         Self::new(vertices, faces)
     }

@@ -272,7 +272,10 @@ impl Pieces {
         }
         let mut rank = vec![0; order.len()];
         order.iter().enumerate().for_each(|(index, &old)| rank[old as usize] = index as u32);
-        self.labels.iter_mut().filter(|label| **label != NONE).for_each(|label| *label = rank[*label as usize]);
+        self.labels
+            .iter_mut()
+            .filter(|label| **label != NONE)
+            .for_each(|label| *label = rank[*label as usize]);
         self.pieces = order.iter().map(|&old| self.pieces[old as usize]).collect();
     }
 

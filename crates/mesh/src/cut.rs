@@ -51,7 +51,11 @@ impl Chain {
     }
 
     fn sides(&self) -> impl Iterator<Item = [Vector3<f64>; 2]> {
-        let closing = if self.closed { self.points.last().into_iter().zip(self.points.first()) } else { None.into_iter().zip(None) };
+        let closing = if self.closed {
+            self.points.last().into_iter().zip(self.points.first())
+        } else {
+            None.into_iter().zip(None)
+        };
         let along = self.points.iter().zip(self.points.iter().skip(1));
         along.chain(closing).map(|(p, q)| [Vector3::from(*p), Vector3::from(*q)])
     }
@@ -166,7 +170,8 @@ impl Slicer<'_> {
         let mut joiner = Joiner::new(&segments, |edge| self.crossing(edge, self.offsets[plane]));
         joiner.pair_by_edge(self.normal);
         joiner.pair_by_place(JOIN_PER_DIAGONAL * self.mesh.diagonal());
-        let mut chains: Vec<_> = joiner.walk(self.normal.into()).into_iter().map(|chain| (chain.length(), chain)).collect();
+        let mut chains: Vec<_> =
+            joiner.walk(self.normal.into()).into_iter().map(|chain| (chain.length(), chain)).collect();
         chains.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| compare_points(&a.1.points, &b.1.points)));
         chains.into_iter().map(|(_, chain)| chain).collect()
     }
@@ -174,7 +179,8 @@ impl Slicer<'_> {
     /// Where the plane crosses an edge. Reckoned from the lexicographically smaller end, so that both triangles of the edge get
     /// the same bits whatever the numbering.
     fn crossing(&self, edge: u64, offset: f64) -> [f64; 3] {
-        let mut ends = [edge >> 32, edge & 0xffff_ffff].map(|v| (self.mesh.vertices()[v as usize], self.heights[v as usize]));
+        let mut ends = [edge >> 32, edge & 0xffff_ffff]
+            .map(|v| (self.mesh.vertices()[v as usize], self.heights[v as usize]));
         ends.sort_by(|a, b| compare(&a.0, &b.0));
         let [(p, at_p), (q, at_q)] = ends;
         let along = ((offset - at_p) / (at_q - at_p)).clamp(0.0, 1.0);
@@ -284,7 +290,8 @@ impl Joiner {
                 }
             }
         }
-        let left: Vec<u32> = ends.iter().map(|end| end.1).filter(|&end| self.mates[end as usize] == NONE).collect();
+        let left: Vec<u32> =
+            ends.iter().map(|end| end.1).filter(|&end| self.mates[end as usize] == NONE).collect();
         left.chunks_exact(2).for_each(|two| self.pair(two[0], two[1]));
     }
 
@@ -300,7 +307,8 @@ impl Joiner {
 
     /// Joins loose ends at the same place, nearest first.
     fn pair_by_place(&mut self, reach: f64) {
-        let mut loose: Vec<u32> = (0..self.mates.len() as u32).filter(|&end| self.mates[end as usize] == NONE).collect();
+        let mut loose: Vec<u32> =
+            (0..self.mates.len() as u32).filter(|&end| self.mates[end as usize] == NONE).collect();
         loose.sort_by(|&a, &b| compare(&self.points[a as usize], &self.points[b as usize]));
         let mut pairs = Vec::new();
         for (index, &a) in loose.iter().enumerate() {
@@ -369,7 +377,10 @@ impl Walked {
     fn finish(mut self, normal: [f64; 3]) -> Option<Chain> {
         let same = |a: &[f64; 3], b: &[f64; 3]| compare(a, b).is_eq();
         self.points.dedup_by(|a, b| same(a, b));
-        while self.closed && self.points.len() > 1 && same(&self.points[0], &self.points[self.points.len() - 1]) {
+        while self.closed
+            && self.points.len() > 1
+            && same(&self.points[0], &self.points[self.points.len() - 1])
+        {
             self.points.pop();
         }
         if self.points.len() < 2 {
@@ -396,7 +407,8 @@ impl Walked {
 /// Index of the smallest point; where it is passed several times, of the passage that goes on to the smallest next point.
 fn smallest_rotation(points: &[[f64; 3]]) -> usize {
     let next = |index: usize| &points[(index + 1) % points.len()];
-    let smaller = |&a: &usize, &b: &usize| compare(&points[a], &points[b]).then_with(|| compare(next(a), next(b)));
+    let smaller =
+        |&a: &usize, &b: &usize| compare(&points[a], &points[b]).then_with(|| compare(next(a), next(b)));
     (0..points.len()).min_by(smaller).unwrap_or(0)
 }
 

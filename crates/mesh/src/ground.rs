@@ -195,7 +195,10 @@ fn best_plane(regions: &[Region], band: f64) -> Option<(Plane, f64)> {
     let fit = |(mut plane, _): (Plane, f64)| {
         for _ in 0..FIT_ROUNDS {
             let mut sum = MomentSum::default();
-            regions.iter().filter(|region| plane.holds_region(region)).for_each(|region| sum.add(&region.sum));
+            regions
+                .iter()
+                .filter(|region| plane.holds_region(region))
+                .for_each(|region| sum.add(&region.sum));
             plane = Plane::fitted(&sum, band).0;
         }
         (plane, votes(&plane))
@@ -236,8 +239,8 @@ impl<'a> Patch<'a> {
             let mut sum = MomentSum::default();
             patch.faces().for_each(|face| sum.add_triangle(patch.corners(face)));
             let (mut plane, sigma) = Plane::fitted(&sum, 0.0);
-            plane.band = (BAND_SIGMAS * sigma)
-                .clamp(LEAST_BAND_PER_EXTENT * extent, BAND_PER_EXTENT * extent);
+            plane.band =
+                (BAND_SIGMAS * sigma).clamp(LEAST_BAND_PER_EXTENT * extent, BAND_PER_EXTENT * extent);
             flat = sigma <= FLATNESS * sum.spread().variances[1].sqrt();
             (patch.plane, patch.area) = (plane, sum.area);
         }
@@ -267,7 +270,13 @@ impl<'a> Patch<'a> {
         }
         let [(_, objects), _] = &sides;
         let sheet = self.share() >= SHEET_SHARE;
-        sheet.then(|| self.pieces.faces_of(self.piece).filter(|&face| !objects.has(face)).map(|face| face as u32).collect())
+        sheet.then(|| {
+            self.pieces
+                .faces_of(self.piece)
+                .filter(|&face| !objects.has(face))
+                .map(|face| face as u32)
+                .collect()
+        })
     }
 
     /// What is clear of the plane on its upper side, less small fragments and roughness.
@@ -356,7 +365,7 @@ impl<'a> Patch<'a> {
         let belongs = |&face: &usize| match self.pieces.labels[face] {
             NONE => false,
             label if label as usize == self.piece => {
-                !objects.has(face) && !(objects.count > 0 && self.rises(up, face))
+                !(objects.has(face) || objects.count > 0 && self.rises(up, face))
             }
             label => sides[label as usize].beneath(),
         };

@@ -40,11 +40,14 @@ mod raw;
 mod topology;
 
 pub use clean::{CleanMesh, NothingLeft, RepairTally, repair};
-pub use components::{Component, PartReason, RemovedPart, Selection, components, keep_part, labelled_components};
+pub use components::{
+    Component, PartReason, RemovedPart, Selection, components, keep_part, labelled_components,
+};
 pub use cut::{Chain, PlaneCut, cut};
 pub use error::ReadError;
 pub use format::{
-    MeshFormat, ReadMesh, read, write_obj, write_ply_ascii, write_ply_binary, write_stl_ascii, write_stl_binary,
+    MeshFormat, ReadMesh, read, write_obj, write_ply_ascii, write_ply_binary, write_stl_ascii,
+    write_stl_binary,
 };
 pub use moments::{Moments, moments};
 pub use raw::RawMesh;

@@ -129,7 +129,8 @@ impl MomentSum {
         let eigen = SymmetricEigen::new(self.central_second());
         let mut order = [0, 1, 2];
         order.sort_by(|&i, &j| eigen.eigenvalues[j].total_cmp(&eigen.eigenvalues[i]));
-        let [first, second] = [order[0], order[1]].map(|i| facing_forward(eigen.eigenvectors.column(i).into()));
+        let [first, second] =
+            [order[0], order[1]].map(|i| facing_forward(eigen.eigenvectors.column(i).into()));
         let scale = if self.area > 0.0 { 1.0 / self.area } else { 0.0 };
         Spread {
             axes: [first, second, first.cross(&second)],

@@ -47,8 +47,12 @@ impl Topology {
 #[must_use]
 pub fn topology(mesh: &CleanMesh) -> Topology {
     let faces = mesh.faces();
-    let mut found =
-        Topology { boundary_edges: 0, non_manifold_edges: 0, misaligned_edges: 0, boundary_loops: Vec::new() };
+    let mut found = Topology {
+        boundary_edges: 0,
+        non_manifold_edges: 0,
+        misaligned_edges: 0,
+        boundary_loops: Vec::new(),
+    };
     let mut rim: Vec<[u32; 2]> = Vec::new();
     Edges::new(mesh.vertices().len(), faces).for_each(|ends, halves| match halves {
         [_] => rim.push(ends),
@@ -159,9 +163,7 @@ fn relink_longest_first(mesh: &CleanMesh, edges: &Edges, patches: &mut ParityFor
             links.push((length, points, a, b));
         }
     });
-    links.sort_by(|a, b| {
-        b.0.total_cmp(&a.0).then(compare(&a.1[0], &b.1[0])).then(compare(&a.1[1], &b.1[1]))
-    });
+    links.sort_by(|a, b| b.0.total_cmp(&a.0).then(compare(&a.1[0], &b.1[0])).then(compare(&a.1[1], &b.1[1])));
     patches.cut_loose(&members);
     for (_, _, a, b) in links {
         patches.join(a / 3, b / 3, start(faces, a) == start(faces, b));

@@ -35,7 +35,8 @@ impl<const D: usize> Local<D> {
     /// Pairs (place in `values`, index of coefficient) that exist.
     pub(crate) fn entries(&self, n: usize) -> impl Iterator<Item = (usize, usize)> {
         let first = self.first;
-        (0..4).filter_map(move |k| usize::try_from(first + k as isize).ok().filter(|&i| i < n).map(|i| (k, i)))
+        (0..4)
+            .filter_map(move |k| usize::try_from(first + k as isize).ok().filter(|&i| i < n).map(|i| (k, i)))
     }
 }
 
@@ -43,7 +44,12 @@ impl<const D: usize> Local<D> {
 fn uniform(u: f64) -> [[f64; 4]; 3] {
     let v = 1.0 - u;
     [
-        [v * v * v / 6.0, (3.0 * u * u * u - 6.0 * u * u + 4.0) / 6.0, (3.0 * v * v * v - 6.0 * v * v + 4.0) / 6.0, u * u * u / 6.0],
+        [
+            v * v * v / 6.0,
+            (3.0 * u * u * u - 6.0 * u * u + 4.0) / 6.0,
+            (3.0 * v * v * v - 6.0 * v * v + 4.0) / 6.0,
+            u * u * u / 6.0,
+        ],
         [-v * v / 2.0, (3.0 * u * u - 4.0 * u) / 2.0, (4.0 * v - 3.0 * v * v) / 2.0, u * u / 2.0],
         [v, 3.0 * u - 2.0, 1.0 - 3.0 * u, u],
     ]
@@ -87,7 +93,8 @@ pub(crate) fn mean_basis(x: f64) -> Local<3> {
                 value += (x - knot(j)) / span(j, j + degree as isize) * levels[degree - 1][k - 1];
             }
             if k < degree && 0.0 < span(j + 1, j + degree as isize + 1) {
-                value += (knot(j + degree as isize + 1) - x) / span(j + 1, j + degree as isize + 1) * levels[degree - 1][k];
+                value += (knot(j + degree as isize + 1) - x) / span(j + 1, j + degree as isize + 1)
+                    * levels[degree - 1][k];
             }
             levels[degree][k] = value;
         }
@@ -122,7 +129,11 @@ mod tests {
             let e = 1e-5;
             let (a, b, m) = (basis(x - e).sum(0, &c), basis(x + e).sum(0, &c), basis(x).sum(0, &c));
             assert!(((b - a) / (2.0 * e) - basis(x).sum(1, &c)).abs() < 1e-4, "slope at {x}");
-            assert!(((b - 2.0 * m + a) / (e * e) - basis(x).sum(2, &c)).abs() < 2e-2 * (1.0 + basis(x).sum(2, &c).abs()), "bend at {x}");
+            assert!(
+                ((b - 2.0 * m + a) / (e * e) - basis(x).sum(2, &c)).abs()
+                    < 2e-2 * (1.0 + basis(x).sum(2, &c).abs()),
+                "bend at {x}"
+            );
         }
     }
 

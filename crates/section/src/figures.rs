@@ -87,7 +87,8 @@ impl SectionFit {
     #[must_use]
     pub fn figures(&self) -> Figures {
         let base = values(&self.shape);
-        let gradients: Vec<[f64; FIGURE_COUNT]> = (0..N_PARAMETERS).map(|k| derivative(&self.shape, k)).collect();
+        let gradients: Vec<[f64; FIGURE_COUNT]> =
+            (0..N_PARAMETERS).map(|k| derivative(&self.shape, k)).collect();
         let mut u = [0.0; FIGURE_COUNT];
         for (f, slot) in u.iter_mut().enumerate() {
             let mut variance = 0.0;
@@ -171,7 +172,8 @@ fn face_direction(shape: &Shape) -> [f64; 2] {
         .collect();
     let n = points.len() as f64;
     let (mx, my) = points.iter().fold((0.0, 0.0), |(a, b), p| (a + p.0 / n, b + p.1 / n));
-    let (sxx, sxy) = points.iter().fold((0.0, 0.0), |(a, b), p| (a + (p.0 - mx).powi(2), b + (p.0 - mx) * (p.1 - my)));
+    let (sxx, sxy) =
+        points.iter().fold((0.0, 0.0), |(a, b), p| (a + (p.0 - mx).powi(2), b + (p.0 - mx) * (p.1 - my)));
     add(unit, scale([-unit[1], unit[0]], sxy / sxx))
 }
 

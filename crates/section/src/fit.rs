@@ -245,7 +245,9 @@ impl<'a> State<'a> {
         let at = self.value.place(t);
         let thickness = thickness_basis(t.abs());
         let mut row: Vec<_> = at.mean.entries(N_MEAN).map(|(k, i)| (i, at.mean.values[0][k])).collect();
-        row.extend(thickness.entries(N_THICKNESS).map(|(k, i)| (N_MEAN + i, t.signum() * thickness.values[0][k])));
+        row.extend(
+            thickness.entries(N_THICKNESS).map(|(k, i)| (N_MEAN + i, t.signum() * thickness.values[0][k])),
+        );
         row
     }
 
@@ -269,7 +271,13 @@ impl<'a> State<'a> {
             let shape = self.outline_at(point.span);
             let start = match self.feet[i] {
                 Foot::Side(t) if !from_scratch => t,
-                Foot::End(_) if !from_scratch => if point.normal[1] < 0.0 { -PI } else { PI },
+                Foot::End(_) if !from_scratch => {
+                    if point.normal[1] < 0.0 {
+                        -PI
+                    } else {
+                        PI
+                    }
+                }
                 _ => nearest_sample(&samples, point),
             };
             let (foot, normal, residual) = nearest_foot(&shape, point.at, start);
@@ -286,14 +294,20 @@ impl<'a> State<'a> {
         let (_, median, _) = sizes.select_nth_unstable_by(middle, f64::total_cmp);
         // 1.4826: median absolute deviation of a Gaussian to its standard deviation.
         let bound = slack * BIWEIGHT * (1.4826 * *median).max(self.settings.model_error);
-        for ((weight, r), (point, normal)) in self.weights.iter_mut().zip(&self.residuals).zip(self.points.iter().zip(&self.normals)) {
+        for ((weight, r), (point, normal)) in
+            self.weights.iter_mut().zip(&self.residuals).zip(self.points.iter().zip(&self.normals))
+        {
             let u = r / bound;
             let facing = dot(point.normal, *normal);
             let turned_away = facing < -0.3 * norm(point.normal);
             *weight = if 1.0 <= u.abs() || turned_away { 0.0 } else { (1.0 - u * u).powi(2) };
         }
         self.keep_what_lies_beyond_the_tail(bound);
-        let (sum, square) = self.weights.iter().zip(&self.residuals).fold((0.0, 0.0), |(s, q), (w, r)| (s + w, q + w * r * r));
+        let (sum, square) = self
+            .weights
+            .iter()
+            .zip(&self.residuals)
+            .fold((0.0, 0.0), |(s, q), (w, r)| (s + w, q + w * r * r));
         self.rms = (square / sum).sqrt().max(LEAST_NOISE);
         self.correlation = self.correlation();
     }
@@ -314,12 +328,18 @@ impl<'a> State<'a> {
         let perimeter = 2.1;
         let area = perimeter * 2.0 * self.settings.half_band;
         let cell = (area * CELL_POINTS / self.points.len() as f64).sqrt();
-        let (along, across) = ((perimeter / cell).ceil().max(4.0), (2.0 * self.settings.half_band / cell).ceil().max(1.0));
+        let (along, across) =
+            ((perimeter / cell).ceil().max(4.0), (2.0 * self.settings.half_band / cell).ceil().max(1.0));
         let mut sums = std::collections::BTreeMap::<(i64, i64), (f64, f64)>::new();
-        for ((foot, r), (w, point)) in self.feet.iter().zip(&self.residuals).zip(self.weights.iter().zip(self.points)) {
+        for ((foot, r), (w, point)) in
+            self.feet.iter().zip(&self.residuals).zip(self.weights.iter().zip(self.points))
+        {
             let Foot::Side(t) = foot else { continue };
             let arc = t.signum() * 0.5 * (1.0 - t.cos());
-            let key = ((arc * along / 2.0).floor() as i64, ((point.span + 1.0) / 2.0 * across * 0.9999).floor() as i64);
+            let key = (
+                (arc * along / 2.0).floor() as i64,
+                ((point.span + 1.0) / 2.0 * across * 0.9999).floor() as i64,
+            );
             let entry = sums.entry(key).or_default();
             entry.0 += w * r;
             entry.1 += w * w * r * r;
@@ -356,10 +376,13 @@ impl<'a> State<'a> {
             accumulate(&mut a, &mut b, &row, point.span, weight, self.residuals[i]);
         }
         mirror_lower(&mut a);
-        let held = DVector::from_iterator(2 * n, self.value.p.iter().chain(&self.change.p).enumerate().map(|(i, &v)| {
-            // Edges are free: the prior is about shape, and its loose bound is about the step.
-            if i < 4 { 0.0 } else { v }
-        }));
+        let held = DVector::from_iterator(
+            2 * n,
+            self.value.p.iter().chain(&self.change.p).enumerate().map(|(i, &v)| {
+                // Edges are free: the prior is about shape, and its loose bound is about the step.
+                if i < 4 { 0.0 } else { v }
+            }),
+        );
         b -= &self.prior * held;
         a += &self.prior;
         self.hold_tail_open(&mut a, &mut b);
@@ -387,7 +410,9 @@ impl<'a> State<'a> {
     /// An outline that went on beyond the last scan points would contradict none of them: each end is held to where the scan ends.
     fn hold_ends_to_the_scan(&self, a: &mut DMatrix<f64>, b: &mut DVector<f64>) {
         let chord = scale(self.value.chord_vector(), 1.0 / self.value.chord());
-        for (edge, first, out) in [(self.value.leading_edge(), 0, scale(chord, -1.0)), (self.value.trailing_edge(), 2, chord)] {
+        for (edge, first, out) in
+            [(self.value.leading_edge(), 0, scale(chord, -1.0)), (self.value.trailing_edge(), 2, chord)]
+        {
             let beyond = -self.scan_end(edge, out);
             if 0.0 < beyond {
                 for k in 0..2 {
@@ -405,7 +430,8 @@ impl<'a> State<'a> {
         let mut last = [f64::NEG_INFINITY; N_STRIPS];
         for (point, w) in self.points.iter().zip(&self.weights).filter(|&(_, &w)| 0.0 < w) {
             debug_assert!(w.is_finite());
-            let strip = ((point.span + 1.0) / 2.0 * N_STRIPS as f64).clamp(0.0, N_STRIPS as f64 - 1.0) as usize;
+            let strip =
+                ((point.span + 1.0) / 2.0 * N_STRIPS as f64).clamp(0.0, N_STRIPS as f64 - 1.0) as usize;
             last[strip] = last[strip].max(dot(sub(point.at, edge), out));
         }
         last.sort_by(f64::total_cmp);
@@ -501,7 +527,8 @@ fn nearest_foot(shape: &Shape, point: [f64; 2], start: f64) -> (Foot, [f64; 2], 
     let (p, d) = shape.point_and_tangent(t);
     let side = left(d);
     let gap = sub(point, p);
-    let mut best = (Foot::Side(t), scale(side, 1.0 / norm(side).max(1e-30)), dot(gap, side) / norm(side).max(1e-30));
+    let mut best =
+        (Foot::Side(t), scale(side, 1.0 / norm(side).max(1e-30)), dot(gap, side) / norm(side).max(1e-30));
     if PI <= t.abs() + 1e-12 {
         // Beyond the corner of side and end: the distance is to the corner itself.
         let d = norm(gap);
@@ -530,9 +557,15 @@ fn foot_on_end(shape: &Shape, point: [f64; 2]) -> (Foot, [f64; 2], f64, bool) {
 /// Derivatives of a foot's position along the normal by the parameters: pairs (index, derivative).
 fn jacobian_row(shape: &Shape, foot: Foot, normal: [f64; 2], row: &mut Vec<(usize, f64)>) {
     row.clear();
-    let t = match foot { Foot::Side(t) => t, Foot::End(_) => PI };
+    let t = match foot {
+        Foot::Side(t) => t,
+        Foot::End(_) => PI,
+    };
     let at = shape.place(t);
-    let h = match foot { Foot::Side(t) => shape.half_thickness(t), Foot::End(h) => h };
+    let h = match foot {
+        Foot::Side(t) => shape.half_thickness(t),
+        Foot::End(h) => h,
+    };
     let c = shape.chord_vector();
     let up = scale(sub(left(c), scale(c, at.slope)), 1.0 / at.q);
     // The point is linear in the chord vector: P = LE + a C + b left(C).
@@ -544,16 +577,29 @@ fn jacobian_row(shape: &Shape, foot: Foot, normal: [f64; 2], row: &mut Vec<(usiz
     row.push((3, by_chord[1]));
     let along = scale(add(c, scale(left(c), at.slope)), -h / (at.q * at.q * at.q));
     let (rise, turn) = (dot(left(c), normal), dot(along, normal));
-    row.extend(at.mean.entries(N_MEAN).map(|(k, i)| (FIRST_MEAN + i, at.mean.values[0][k] * rise + at.mean.values[1][k] * turn)));
+    row.extend(
+        at.mean
+            .entries(N_MEAN)
+            .map(|(k, i)| (FIRST_MEAN + i, at.mean.values[0][k] * rise + at.mean.values[1][k] * turn)),
+    );
     if let Foot::Side(t) = foot {
         let basis = thickness_basis(t.abs());
         let outward = t.signum() * dot(up, normal);
-        row.extend(basis.entries(N_THICKNESS).map(|(k, i)| (FIRST_THICKNESS + i, basis.values[0][k] * outward)));
+        row.extend(
+            basis.entries(N_THICKNESS).map(|(k, i)| (FIRST_THICKNESS + i, basis.values[0][k] * outward)),
+        );
     }
 }
 
 /// Adds one point to the normal equations (upper triangle only).
-fn accumulate(a: &mut DMatrix<f64>, b: &mut DVector<f64>, row: &[(usize, f64)], span: f64, weight: f64, residual: f64) {
+fn accumulate(
+    a: &mut DMatrix<f64>,
+    b: &mut DVector<f64>,
+    row: &[(usize, f64)],
+    span: f64,
+    weight: f64,
+    residual: f64,
+) {
     let n = N_PARAMETERS;
     for &(i, vi) in row {
         let wi = weight * vi;

@@ -90,7 +90,9 @@ impl MeanLine {
     #[must_use]
     pub fn camber(&self) -> (f64, f64) {
         let chord = self.chord();
-        let height = |c: &InscribedCircle| cross(self.chord_vector(), sub(c.centre, self.leading_edge)) / (chord * chord);
+        let height = |c: &InscribedCircle| {
+            cross(self.chord_vector(), sub(c.centre, self.leading_edge)) / (chord * chord)
+        };
         let (above, below) = (self.peak(height), self.peak(|c| -height(c)));
         if below.1 <= above.1 { (above.1, above.0) } else { (-below.1, below.0) }
     }
@@ -132,7 +134,13 @@ fn between(outline: &[[f64; 2]], ends: [[f64; 2]; 2]) -> Result<MeanLine, MeanLi
     let circles: Vec<_> = (1..N_CIRCLES)
         .filter_map(|k| {
             let x = 0.5 * (1.0 - (std::f64::consts::PI * k as f64 / N_CIRCLES as f64).cos());
-            circle_at(&back, &face, add(ends[0], scale(chord, x)), scale(left(chord), 1.0 / norm(chord)), norm(chord))
+            circle_at(
+                &back,
+                &face,
+                add(ends[0], scale(chord, x)),
+                scale(left(chord), 1.0 / norm(chord)),
+                norm(chord),
+            )
         })
         .collect();
     if circles.len() < 5 {
@@ -154,7 +162,10 @@ fn carry_on(outline: &[[f64; 2]], circles: &[InscribedCircle], chord: [f64; 2], 
 fn end_tangent(circles: &[InscribedCircle], chord: [f64; 2], tail: bool) -> [f64; 2] {
     let along = scale(chord, if tail { 1.0 } else { -1.0 } / norm(chord));
     let ordered: Vec<_> = if tail { circles.iter().rev().collect() } else { circles.iter().collect() };
-    let near = ordered.iter().take_while(|c| norm(sub(c.centre, ordered[0].centre)) <= 2.0 * ordered[0].radius).count();
+    let near = ordered
+        .iter()
+        .take_while(|c| norm(sub(c.centre, ordered[0].centre)) <= 2.0 * ordered[0].radius)
+        .count();
     let local: Vec<_> = ordered[..near.max(5).min(ordered.len())]
         .iter()
         .map(|c| sub(c.centre, ordered[0].centre))
@@ -187,7 +198,13 @@ fn ray_hit(outline: &[[f64; 2]], from: [f64; 2], direction: [f64; 2]) -> Option<
 
 /// The circle with its centre on the line `foot + s * up` that is as far from the back as from the face; `None` where it touches
 /// nose or tail instead, which is where the inscribed circles of the outline end.
-fn circle_at(back: &[[f64; 2]], face: &[[f64; 2]], foot: [f64; 2], up: [f64; 2], chord: f64) -> Option<InscribedCircle> {
+fn circle_at(
+    back: &[[f64; 2]],
+    face: &[[f64; 2]],
+    foot: [f64; 2],
+    up: [f64; 2],
+    chord: f64,
+) -> Option<InscribedCircle> {
     let span = |c: &[[f64; 2]]| crossing(c, foot, up);
     let (mut low, mut high) = (span(face)?, span(back)?);
     for _ in 0..N_HALVINGS {
@@ -199,7 +216,8 @@ fn circle_at(back: &[[f64; 2]], face: &[[f64; 2]], foot: [f64; 2], up: [f64; 2],
     let (to_back, to_face) = (distance(back, centre), distance(face, centre));
     let sideways = |touch: (f64, [f64; 2])| TOUCH * touch.0 <= dot(up, sub(touch.1, centre)).abs();
     let equal = (to_back.0 - to_face.0).abs() < 1e-6 * chord;
-    (equal && sideways(to_back) && sideways(to_face)).then_some(InscribedCircle { centre, radius: 0.5 * (to_back.0 + to_face.0) })
+    (equal && sideways(to_back) && sideways(to_face))
+        .then_some(InscribedCircle { centre, radius: 0.5 * (to_back.0 + to_face.0) })
 }
 
 /// Distance from the chord line at which a chain crosses the line `foot + s * up`.
@@ -230,7 +248,9 @@ fn distance(chain: &[[f64; 2]], p: [f64; 2]) -> (f64, [f64; 2]) {
 }
 
 fn nearest_index(outline: &[[f64; 2]], p: [f64; 2]) -> usize {
-    (0..outline.len()).min_by(|&a, &b| norm(sub(outline[a], p)).total_cmp(&norm(sub(outline[b], p)))).unwrap_or(0)
+    (0..outline.len())
+        .min_by(|&a, &b| norm(sub(outline[a], p)).total_cmp(&norm(sub(outline[b], p))))
+        .unwrap_or(0)
 }
 
 /// Corners from index `from` to index `to`, going round.

@@ -52,7 +52,9 @@ pub fn convex_hull(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
 fn half_hull(hull: &mut Vec<[f64; 2]>, points: impl Iterator<Item = [f64; 2]>) {
     let start = hull.len();
     for p in points {
-        while hull.len() >= start + 2 && cross(sub(hull[hull.len() - 1], hull[hull.len() - 2]), sub(p, hull[hull.len() - 1])) <= 0.0 {
+        while hull.len() >= start + 2
+            && cross(sub(hull[hull.len() - 1], hull[hull.len() - 2]), sub(p, hull[hull.len() - 1])) <= 0.0
+        {
             hull.pop();
         }
         hull.push(p);
@@ -88,7 +90,8 @@ pub fn face_line_angle(face: &[[f64; 2]], chord: f64) -> Option<f64> {
         return None;
     }
     let n = inside.len() as f64;
-    let (mx, my) = (inside.iter().map(|p| p[0]).sum::<f64>() / n, inside.iter().map(|p| p[1]).sum::<f64>() / n);
+    let (mx, my) =
+        (inside.iter().map(|p| p[0]).sum::<f64>() / n, inside.iter().map(|p| p[1]).sum::<f64>() / n);
     let sxx: f64 = inside.iter().map(|p| (p[0] - mx).powi(2)).sum();
     let sxy: f64 = inside.iter().map(|p| (p[0] - mx) * (p[1] - my)).sum();
     Some((-sxy / sxx).atan())

@@ -58,10 +58,12 @@ pub(crate) fn precision(thickness_ratio: f64) -> DMatrix<f64> {
 fn add_mean(q: &mut DMatrix<f64>, nose_radius: f64) {
     for w in MEAN_BREAKS.windows(2) {
         let (middle, width) = (0.5 * (w[0] + w[1]), w[1] - w[0]);
-        let roughness = if middle < NOSE_REACH * nose_radius { NOSE_ROUGHNESS / nose_radius } else { MEAN_ROUGHNESS };
+        let roughness =
+            if middle < NOSE_REACH * nose_radius { NOSE_ROUGHNESS / nose_radius } else { MEAN_ROUGHNESS };
         // The second derivative of a cubic is straight in an interval: its third follows from two values.
         let (a, b) = (mean_basis(w[0] + 0.25 * width), mean_basis(w[0] + 0.75 * width));
-        let third: Vec<_> = a.entries(N_MEAN).map(|(k, i)| (i, (b.values[2][k] - a.values[2][k]) / (0.5 * width))).collect();
+        let third: Vec<_> =
+            a.entries(N_MEAN).map(|(k, i)| (i, (b.values[2][k] - a.values[2][k]) / (0.5 * width))).collect();
         add_square(q, FIRST_MEAN, &third, width / (roughness * roughness));
     }
     for k in 0..N_NOSE_PLACES {
@@ -76,7 +78,7 @@ const N_NOSE_PLACES: usize = 8;
 
 fn add_thickness(q: &mut DMatrix<f64>) {
     for interval in 0..N_THICKNESS_INTERVALS {
-        let edge = interval < N_EDGE_INTERVALS || N_THICKNESS_INTERVALS - N_EDGE_INTERVALS <= interval;
+        let edge = !(N_EDGE_INTERVALS..N_THICKNESS_INTERVALS - N_EDGE_INTERVALS).contains(&interval);
         let roughness = if edge { EDGE_ROUGHNESS } else { THICKNESS_ROUGHNESS };
         let mut third = Vec::with_capacity(5);
         for (k, weight) in [-1.0, 3.0, -3.0, 1.0].into_iter().enumerate() {

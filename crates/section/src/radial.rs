@@ -44,11 +44,24 @@ pub fn fit_radial(points: &[[f64; 2]]) -> Option<RadialFit> {
         }
     }
     let turn = |i: usize| std::f64::consts::TAU * i as f64 / 360.0;
-    let outline: Vec<_> = (0..360).map(turn).map(|a| (a, radius(&c, a))).map(|(a, r)| [centre[0] + r * a.cos(), centre[1] + r * a.sin()]).collect();
+    let outline: Vec<_> = (0..360)
+        .map(turn)
+        .map(|a| (a, radius(&c, a)))
+        .map(|(a, r)| [centre[0] + r * a.cos(), centre[1] + r * a.sin()])
+        .collect();
     let least = (0..360).map(|i| radius(&c, turn(i))).fold(f64::INFINITY, f64::min);
-    let (sum, square) = weights.iter().zip(&polar).fold((0.0, 0.0), |(s, q), (w, p)| (s + w, q + w * (p.1 - radius(&c, p.0)).powi(2)));
+    let (sum, square) = weights
+        .iter()
+        .zip(&polar)
+        .fold((0.0, 0.0), |(s, q), (w, p)| (s + w, q + w * (p.1 - radius(&c, p.0)).powi(2)));
     let (a, b) = longest_chord(&outline)?;
-    Some(RadialFit { area: area(&outline), longest_chord: norm(sub(b, a)), thickness: 2.0 * least, rms: (square / sum).sqrt(), outline })
+    Some(RadialFit {
+        area: area(&outline),
+        longest_chord: norm(sub(b, a)),
+        thickness: 2.0 * least,
+        rms: (square / sum).sqrt(),
+        outline,
+    })
 }
 
 /// Part of the turn, in 36 bins, that has points.
@@ -120,7 +133,10 @@ mod tests {
 
     #[test]
     fn an_ellipse_keeps_its_axes_and_area() {
-        let points: Vec<_> = (0..500).map(|i| f64::from(i) * 0.01256).map(|a| [3.0 + 1.02 * a.cos(), -2.0 + 0.98 * a.sin()]).collect();
+        let points: Vec<_> = (0..500)
+            .map(|i| f64::from(i) * 0.01256)
+            .map(|a| [3.0 + 1.02 * a.cos(), -2.0 + 0.98 * a.sin()])
+            .collect();
         let fit = fit_radial(&points).unwrap();
         assert!((fit.area - std::f64::consts::PI * 1.02 * 0.98).abs() < 1e-3);
         assert!((fit.longest_chord - 2.04).abs() < 1e-3 && (fit.thickness - 1.96).abs() < 1e-3);

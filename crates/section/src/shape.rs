@@ -94,7 +94,14 @@ impl Shape {
         let mean = mean_basis(x);
         let c = self.mean_coefficients();
         let slope = mean.sum(1, c);
-        Place { x, height: mean.sum(0, c), slope, bend: mean.sum(2, c), q: (1.0 + slope * slope).sqrt(), mean }
+        Place {
+            x,
+            height: mean.sum(0, c),
+            slope,
+            bend: mean.sum(2, c),
+            q: (1.0 + slope * slope).sqrt(),
+            mean,
+        }
     }
 
     /// The point at the height `h` (in chords) at right angles above the mean line.
@@ -114,11 +121,15 @@ impl Shape {
     pub(crate) fn point_and_tangent(&self, t: f64) -> ([f64; 2], [f64; 2]) {
         let at = self.place(t);
         let basis = thickness_basis(t.abs());
-        let (h, dh) = (t.signum() * basis.sum(0, self.thickness_coefficients()), basis.sum(1, self.thickness_coefficients()));
+        let (h, dh) = (
+            t.signum() * basis.sum(0, self.thickness_coefficients()),
+            basis.sum(1, self.thickness_coefficients()),
+        );
         let (c, dx) = (self.chord_vector(), 0.5 * t.sin());
         let along = add(c, scale(left(c), at.slope));
         let up = sub(left(c), scale(c, at.slope));
-        let tangent = add(scale(along, dx * (1.0 - h * at.bend / (at.q * at.q * at.q))), scale(up, dh / at.q));
+        let tangent =
+            add(scale(along, dx * (1.0 - h * at.bend / (at.q * at.q * at.q))), scale(up, dh / at.q));
         (self.off_mean_line(&at, h), tangent)
     }
 
@@ -153,7 +164,8 @@ impl Shape {
                 let mut t = side * theta.clamp(1e-3, PI);
                 for _ in 0..12 {
                     let (p, d) = self.point_and_tangent(t);
-                    let next = t + (dot(sub(centre, p), d) / dot(d, d).max(1e-12 * chord * chord)).clamp(-0.2, 0.2);
+                    let next =
+                        t + (dot(sub(centre, p), d) / dot(d, d).max(1e-12 * chord * chord)).clamp(-0.2, 0.2);
                     t = if side < 0.0 { next.clamp(-PI, 0.0) } else { next.clamp(0.0, PI) };
                 }
                 norm(sub(self.point(t), centre)) / chord

@@ -49,10 +49,15 @@ mod tests {
     /// Ordinates of NACA 4412 in per cent, printed in NACA Report 460 (also Report 824); last digit 0.01.
     #[test]
     fn ordinates_of_4412_as_printed() {
-        let printed_back = [(1.25, 2.44), (5.0, 4.73), (10.0, 6.59), (30.0, 9.76), (50.0, 9.19), (90.0, 2.71)];
+        let printed_back =
+            [(1.25, 2.44), (5.0, 4.73), (10.0, 6.59), (30.0, 9.76), (50.0, 9.19), (90.0, 2.71)];
         let outline = outline(0.04, 0.4, 0.12, 4000);
         for (x, y) in printed_back {
-            let i = (0..4000).min_by(|&a, &b| (outline[a][0] - x / 100.0).abs().total_cmp(&(outline[b][0] - x / 100.0).abs())).unwrap();
+            let i = (0..4000)
+                .min_by(|&a, &b| {
+                    (outline[a][0] - x / 100.0).abs().total_cmp(&(outline[b][0] - x / 100.0).abs())
+                })
+                .unwrap();
             assert!((100.0 * outline[i][1] - y).abs() < 0.02, "{x} %: {} against {y}", 100.0 * outline[i][1]);
         }
     }

@@ -77,9 +77,15 @@ impl Family {
     pub fn outline(&self, n: usize) -> Vec<[f64; 2]> {
         let half = (n / 2).max(16);
         match *self {
-            Self::FourDigit { camber, position, thickness } => four_digit::outline(camber, position, thickness, half),
-            Self::ClarkY { thickness } => ordinates::outline(clark_y::BACK, clark_y::FACE, thickness / clark_y::THICKNESS, half),
-            Self::Raf6 { thickness } => ordinates::outline(raf6::BACK, raf6::FACE, thickness / raf6::THICKNESS, half),
+            Self::FourDigit { camber, position, thickness } => {
+                four_digit::outline(camber, position, thickness, half)
+            }
+            Self::ClarkY { thickness } => {
+                ordinates::outline(clark_y::BACK, clark_y::FACE, thickness / clark_y::THICKNESS, half)
+            }
+            Self::Raf6 { thickness } => {
+                ordinates::outline(raf6::BACK, raf6::FACE, thickness / raf6::THICKNESS, half)
+            }
             Self::CircularArcs { back_height, face_height, edge_radius } => {
                 arcs::outline(back_height, face_height, edge_radius, half)
             }
@@ -91,7 +97,9 @@ impl Family {
     #[must_use]
     pub fn leading_index(&self, n: usize) -> usize {
         let outline = self.outline(n);
-        (0..outline.len()).min_by(|&a, &b| norm(sub(outline[a], [0.0, 0.0])).total_cmp(&norm(sub(outline[b], [0.0, 0.0])))).unwrap_or(0)
+        (0..outline.len())
+            .min_by(|&a, &b| norm(sub(outline[a], [0.0, 0.0])).total_cmp(&norm(sub(outline[b], [0.0, 0.0]))))
+            .unwrap_or(0)
     }
 
     /// The family's own mean line where it has one (thickness laid off at right angles to it), else the locus of inscribed circles of
@@ -101,7 +109,9 @@ impl Family {
     /// [`MeanLineError`] when no circle touches both sides.
     pub fn mean_line(&self, n: usize) -> Result<MeanLine, MeanLineError> {
         match *self {
-            Self::FourDigit { camber, position, thickness } => Ok(four_digit::mean_line(camber, position, thickness, n)),
+            Self::FourDigit { camber, position, thickness } => {
+                Ok(four_digit::mean_line(camber, position, thickness, n))
+            }
             Self::CircularArcs { back_height, face_height, edge_radius } => {
                 Ok(arcs::mean_line(back_height, face_height, edge_radius, n))
             }

@@ -45,6 +45,8 @@ impl NaturalSpline {
         let i = self.x.partition_point(|&k| k <= x).clamp(1, self.x.len() - 1);
         let h = self.x[i] - self.x[i - 1];
         let (a, b) = ((self.x[i] - x) / h, (x - self.x[i - 1]) / h);
-        a * self.y[i - 1] + b * self.y[i] + h * h / 6.0 * ((a * a * a - a) * self.bend[i - 1] + (b * b * b - b) * self.bend[i])
+        a * self.y[i - 1]
+            + b * self.y[i]
+            + h * h / 6.0 * ((a * a * a - a) * self.bend[i - 1] + (b * b * b - b) * self.bend[i])
     }
 }
