@@ -5,6 +5,9 @@ use std::process::ExitCode;
 
 fn main() -> ExitCode {
     // The message is all there is to lose when standard error is closed.
-    let _ = writeln!(std::io::stderr(), "bladeform: measuring is not built yet; the libraries below it are (see README.md)");
+    let _ = writeln!(
+        std::io::stderr(),
+        "bladeform: measuring is not built yet; the libraries below it are (see README.md)"
+    );
     ExitCode::FAILURE
 }

@@ -1,5 +1,7 @@
 //! The fit returns the figures of known outlines: exactly enough without noise, and within its own uncertainty with it.
 
+#![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
+
 use bladeform_section::{BandPoint, Family, Figure, FitSettings, fit_section};
 
 /// Small seeded generator of Gaussian noise (sum of twelve uniform numbers), so that the test depends on nothing else.
