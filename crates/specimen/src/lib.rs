@@ -1,1 +1,22 @@
-//! Invented blades and seeded scans of them: the truth that the measuring is tested against
+//! Invented blades as exact functions of the radius, and seeded scans of them with what photogrammetry does to a part: the truth that
+//! measuring is tested against. Knows nothing of how a scan is measured.
+//!
+//! ```
+//! use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
+//! let blade = Blade::quarry_mill();
+//! let scan = scan_of_blade(&blade, &ScanPlan { triangles: 20_000, ..ScanPlan::clean(7) });
+//! assert!(15_000 < scan.mesh.faces.len());
+//! assert!((blade.truth(0.75).chord_m - blade.chord_m(0.75 * blade.radius_m)).abs() < 1e-3);
+//! ```
+
+mod blade;
+mod pose;
+mod random;
+mod scan;
+mod surface;
+
+pub use blade::{Blade, SectionKind, Truth};
+pub use pose::Pose;
+pub use random::Random;
+pub use scan::{MadeScan, ScanPlan, scan_of_blade, scan_of_propeller};
+pub use surface::Propeller;
