@@ -1,1 +1,20 @@
-//! From a scan to the station table: axes, hand, scale, stations
+//! From a scan to the station table: axes, hand, scale, stations.
+//!
+//! Knows nothing of pages, of flow, or of files on disk: bytes in, table out.
+//!
+//! - [`MeasurePlan`]: what the user tells and asks.
+//! - [`measure()`]: the whole way. One station's trouble is a flag of that station; no table at all is a [`MeasureError`].
+
+mod axes;
+mod error;
+mod pipeline;
+mod plan;
+mod scale;
+mod slices;
+mod stations;
+mod symmetry;
+mod vector;
+
+pub use error::MeasureError;
+pub use pipeline::measure;
+pub use plan::MeasurePlan;

@@ -513,3 +513,121 @@ fn drop_listed(faces: &mut Vec<[u32; 3]>, mut doomed: Vec<u32>) {
         !drop
     });
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A square sheet of `n` by `n` cells with the given offset along x, rounded to single precision after shaking by `shake`.
+    fn sheet(n: u32, x: f64, shake: f64) -> RawMesh {
+        let place =
+            |i: u32, j: u32| [x + f64::from(i) / f64::from(n) + shake, f64::from(j) / f64::from(n), 0.0];
+        let vertices = (0..=n).flat_map(|i| (0..=n).map(move |j| place(i, j))).collect();
+        let at = |i: u32, j: u32| i * (n + 1) + j;
+        let cell = |i: u32, j: u32| {
+            [[at(i, j), at(i + 1, j), at(i + 1, j + 1)], [at(i, j), at(i + 1, j + 1), at(i, j + 1)]]
+        };
+        RawMesh { vertices, faces: (0..n).flat_map(|i| (0..n).flat_map(move |j| cell(i, j))).collect() }
+    }
+
+    fn together(mut a: RawMesh, b: RawMesh) -> RawMesh {
+        let base = a.vertices.len() as u32;
+        a.vertices.extend(b.vertices);
+        a.faces.extend(b.faces.iter().map(|face| face.map(|v| v + base)));
+        a
+    }
+
+    #[test]
+    fn everything_unusable_is_dropped_and_counted() {
+        let vertices = vec![
+            [0., 0., 0.],
+            [1., 0., 0.],
+            [0., 1., 0.],
+            [-0., 0., -0.],
+            [f64::NAN, 0., 0.],
+            [0., 1e31, 0.],
+            [2., 0., 0.],
+            [7., 7., 7.],
+        ];
+        let faces = vec![
+            [0, 1, 2], // kept
+            [1, 3, 2], // the same the other way round, over the vertex that is 0 with another sign
+            [0, 1, 4], // not a number
+            [0, 1, 5], // too large
+            [0, 1, 8], // no such vertex
+            [0, 3, 1], // one corner twice after welding
+            [0, 1, 6], // on one line
+        ];
+        let (mesh, tally) = repair(RawMesh { vertices, faces }).unwrap();
+        assert_eq!((mesh.faces(), mesh.vertices().len()), (&[[0, 1, 2]][..], 3));
+        let expected = RepairTally {
+            duplicate_vertices: 1,
+            non_finite_vertices: 2,
+            unreferenced_vertices: 2,
+            triangles_out_of_range: 1,
+            triangles_with_non_finite_vertices: 2,
+            degenerate_triangles: 2,
+            duplicate_triangles: 1,
+            ..RepairTally::default()
+        };
+        assert_eq!(tally, expected);
+        assert_eq!(tally.entries().iter().map(|entry| entry.1).sum::<usize>(), 11);
+    }
+
+    #[test]
+    fn nothing_left_says_why() {
+        let error =
+            repair(RawMesh { vertices: vec![[0.; 3]; 3], faces: vec![[0, 1, 2], [0, 1, 9]] }).unwrap_err();
+        assert_eq!((error.tally.degenerate_triangles, error.tally.triangles_out_of_range), (1, 1));
+        assert!(
+            error.to_string().starts_with("no usable triangle is left of the 2 read (1 out of range"),
+            "{error}"
+        );
+    }
+
+    #[test]
+    fn a_seam_apart_by_rounding_is_closed_and_nothing_else() {
+        let apart = |gap: f64| repair(together(sheet(9, 0.0, 0.0), sheet(9, 1.0, gap))).unwrap();
+        let (mesh, tally) = apart(6e-8);
+        assert_eq!((tally.near_duplicate_vertices, mesh.vertices().len()), (10, 19 * 10));
+        assert_eq!(mesh.faces().len(), 4 * 81);
+        let (mesh, tally) = apart(1e-6);
+        assert_eq!((tally.near_duplicate_vertices, mesh.vertices().len()), (0, 20 * 10));
+    }
+
+    /// A vertex that flew a million diagonals away makes the weld distance no larger than the mesh allows.
+    #[test]
+    fn an_outlier_does_not_merge_the_part() {
+        let far =
+            RawMesh { vertices: vec![[1e7, 0., 0.], [1e7, 1., 0.], [1e7, 0., 1.]], faces: vec![[0, 1, 2]] };
+        let (mesh, tally) = repair(together(sheet(9, 0.0, 0.0), far)).unwrap();
+        assert_eq!((tally.near_duplicate_vertices, mesh.faces().len()), (0, 2 * 81 + 1));
+    }
+
+    /// Neighbours one weld distance apart chain into a row; the row is not one point.
+    #[test]
+    fn a_row_of_close_points_is_no_cluster() {
+        let row: Vec<_> = (0..20).map(|k| [f64::from(k), 0.0, 0.0]).collect();
+        let mut points: Vec<u32> = (0..20).collect();
+        assert!(clusters(&row, &mut points, 1.0).is_empty());
+        let mut pair = [3, 4, 9];
+        assert_eq!(clusters(&row, &mut pair, 1.0), [[3, 4]]);
+    }
+
+    #[test]
+    fn subset_keeps_the_order_of_what_it_keeps() {
+        let (mesh, _) = repair(sheet(2, 0.0, 0.0)).unwrap();
+        let half = mesh.subset(|face| face >= 4);
+        assert_eq!((half.faces().len(), half.vertices().len()), (4, 6));
+        assert_eq!(half.vertices(), &mesh.vertices()[3..]);
+        assert_eq!((half.bounds(), mesh.subset(|_| false).diagonal()), ([[0.5, 0., 0.], [1., 1., 0.]], 0.0));
+    }
+
+    #[test]
+    fn a_map_that_breaks_triangles_loses_them() {
+        let (mesh, _) = repair(sheet(2, 0.0, 0.0)).unwrap();
+        let folded = mesh.map_vertices(|[x, y, z]| [x.max(0.5), if y > 0.9 { f64::NAN } else { y }, z]);
+        assert_eq!((folded.faces().len(), folded.vertices().len()), (2, 4));
+        assert!(folded.vertices().iter().flatten().all(|c| c.is_finite()));
+    }
+}

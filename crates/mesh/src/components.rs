@@ -146,6 +146,9 @@ pub fn keep_part(mesh: &CleanMesh) -> Selection {
     }
     let stays = |piece: &Piece| piece.sum.area >= STRAY_AREA * largest;
     removed.extend(pieces.pieces.iter().filter(|piece| !stays(piece)).map(Piece::as_stray));
+    if removed.is_empty() {
+        return Selection { kept: mesh.clone(), removed, all_ground: false };
+    }
     removed.sort_by(|a, b| b.area.total_cmp(&a.area));
     let kept = mesh.subset(|face| kept[face] && stays(&pieces.pieces[pieces.labels[face] as usize]));
     Selection { kept, removed, all_ground: false }

@@ -28,6 +28,7 @@ const NONE: u32 = u32::MAX;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Chain {
     /// Corners, n x 3, in the units of the file; the first one is not repeated at the end. At least two, three if closed.
+    /// A contour that goes out and back along one line is an open chain of three.
     pub points: Vec<[f64; 3]>,
     /// Whether the last point is joined to the first.
     pub closed: bool,
@@ -386,7 +387,13 @@ impl Walked {
         if self.points.len() < 2 {
             return None;
         }
-        let mut chain = Chain { closed: self.closed && self.points.len() > 2, points: self.points };
+        if self.closed && self.points.len() == 2 {
+            // Out and back along one line: no polygon.
+            self.closed = false;
+            self.points.sort_by(compare);
+            self.points.push(self.points[0]);
+        }
+        let mut chain = Chain { closed: self.closed, points: self.points };
         let undecided = (self.along - self.against).abs() <= DIRECTION_TIE * (self.along + self.against);
         let backwards = match (undecided, chain.closed) {
             (false, _) => self.along < self.against,
@@ -415,4 +422,140 @@ fn smallest_rotation(points: &[[f64; 3]]) -> usize {
 fn compare_points(a: &[[f64; 3]], b: &[[f64; 3]]) -> std::cmp::Ordering {
     let pairs = a.iter().zip(b).map(|(p, q)| compare(p, q));
     pairs.fold(a.len().cmp(&b.len()), |order, next| order.then(next))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{RawMesh, repair};
+
+    const UP: [f64; 3] = [0.0, 0.0, 1.0];
+
+    fn mesh(vertices: Vec<[f64; 3]>, faces: Vec<[u32; 3]>) -> CleanMesh {
+        repair(RawMesh { vertices, faces }).unwrap().0
+    }
+
+    /// A box from `low` to `high`, its corners numbered by their bits.
+    fn cuboid(low: [f64; 3], high: [f64; 3]) -> RawMesh {
+        let corner = |k: usize| [0, 1, 2].map(|axis| if k >> axis & 1 == 1 { high[axis] } else { low[axis] });
+        let sides = [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
+        let faces = sides.iter().flat_map(|&[a, b, c, d]| [[a, b, c], [a, c, d]]).collect();
+        RawMesh { vertices: (0..8).map(corner).collect(), faces }
+    }
+
+    fn together(bodies: [RawMesh; 2]) -> CleanMesh {
+        let [mut all, second] = bodies;
+        let base = all.vertices.len() as u32;
+        all.vertices.extend(second.vertices);
+        all.faces.extend(second.faces.iter().map(|face| face.map(|v| v + base)));
+        mesh(all.vertices, all.faces)
+    }
+
+    /// All 27 ways in which three corners can lie below, on and above the plane.
+    #[test]
+    fn every_combination_of_sides_is_in_the_table() {
+        let mut crossed = 0;
+        for case in 0..27 {
+            let heights = [case / 9, case / 3 % 3, case % 3].map(|side| f64::from(side - 1));
+            let above = heights.map(|height| height >= 0.0);
+            let found = segment(&[10, 11, 12], heights, 0.0);
+            if above[0] == above[1] && above[1] == above[2] {
+                assert!(found.is_none(), "{heights:?}");
+                continue;
+            }
+            crossed += 1;
+            let found = found.unwrap();
+            let corners = |edge: u64| [(edge >> 32) as usize - 10, (edge & 0xffff_ffff) as usize - 10];
+            // Each edge is met from the end where the triangle's boundary, run anticlockwise, comes to it.
+            let met_from = |edge: u64| {
+                let [a, b] = corners(edge);
+                if (a + 1) % 3 == b { (a, b) } else { (b, a) }
+            };
+            let ((down_from, down_to), (up_from, up_to)) = (met_from(found.from), met_from(found.to));
+            assert!(above[down_from] && !above[down_to] && !above[up_from] && above[up_to], "{heights:?}");
+        }
+        // 1 case has all corners below, 8 have all on or above.
+        assert_eq!(crossed, 18);
+    }
+
+    #[test]
+    fn planes_on_faces_and_edges_of_a_box() {
+        let body = mesh(cuboid([0.; 3], [1., 2., 3.]).vertices, cuboid([0.; 3], [1., 2., 3.]).faces);
+        let cuts = cut(&body, UP, &[3.0, 0.0, 1.5, 3.1, -0.1, 1.5], 1);
+        let areas: Vec<f64> = cuts.iter().map(|cut| cut.area(UP)).collect();
+        assert_eq!(areas, [2.0, 0.0, 2.0, 0.0, 0.0, 2.0]);
+        assert_eq!(cuts[0].chains[0].points, [[0., 0., 3.], [1., 0., 3.], [1., 2., 3.], [0., 2., 3.]]);
+        assert_eq!(cuts[2], cuts[5]);
+        // Through two opposite edges.
+        let diagonal = &cut(&body, [2.0, -1.0, 0.0], &[0.0], 1)[0];
+        assert!((diagonal.area([2.0, -1.0, 0.0]) - 3.0 * 5f64.sqrt()).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_hole_runs_clockwise() {
+        let mut inner = cuboid([0.5; 3], [1.0, 1.5, 2.5]);
+        inner.faces.iter_mut().for_each(|face| face.swap(0, 1));
+        let found = &cut(&together([cuboid([0.; 3], [2., 2., 3.]), inner]), UP, &[1.0], 1)[0];
+        let areas: Vec<f64> = found.chains.iter().map(|chain| chain.area(UP)).collect();
+        assert_eq!(areas, [4.0, -0.5]);
+        assert!((found.area(UP) - 3.5).abs() < 1e-15 && (found.length() - 11.0).abs() < 1e-15);
+    }
+
+    /// Two boxes share one upright edge: at the junction each contour turns back into its own box.
+    #[test]
+    fn bodies_that_touch_along_an_edge_are_told_apart() {
+        let touching = together([cuboid([0.; 3], [1., 1., 1.]), cuboid([1., 1., 0.], [2., 3., 1.])]);
+        let found = &cut(&touching, UP, &[0.5], 1)[0];
+        let areas: Vec<f64> = found.chains.iter().map(|chain| chain.area(UP)).collect();
+        assert!(found.chains.iter().all(|chain| chain.closed));
+        assert_eq!(areas, [2.0, 1.0]);
+    }
+
+    /// A corner of two triangles in the middle of a third one's side: a crack without width.
+    #[test]
+    fn a_crack_without_width_does_not_open_the_chain() {
+        let mut body = cuboid([0.; 3], [1.; 3]);
+        body.vertices.push([1.0, 1.0, 0.6]);
+        // The upright edge from corner 3 to corner 7 gets a further corner on one of its two sides only.
+        let side = body.faces.iter().position(|face| *face == [1, 3, 7]).unwrap();
+        body.faces[side] = [1, 3, 8];
+        body.faces.push([1, 8, 7]);
+        let found = cut(&mesh(body.vertices, body.faces), UP, &[0.3, 0.6, 0.7], 1);
+        for plane in found {
+            assert_eq!(plane.chains.len(), 1, "at {}", plane.offset);
+            assert!(plane.chains[0].closed && (plane.area(UP) - 1.0).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn an_open_surface_gives_open_chains_in_the_same_sense() {
+        let mut body = cuboid([0.; 3], [1.; 3]);
+        // Without the side at x = 1.
+        body.faces.retain(|face| !face.iter().all(|v| v & 1 == 1));
+        let found = &cut(&mesh(body.vertices, body.faces), UP, &[0.5], 1)[0];
+        assert_eq!((found.chains.len(), found.chains[0].closed), (1, false));
+        let points = &found.chains[0].points;
+        assert_eq!((points[0], points[points.len() - 1]), ([1.0, 1.0, 0.5], [1.0, 0.0, 0.5]));
+        assert!((found.length() - 3.0).abs() < 1e-15 && found.area(UP).abs() < 1e-15);
+    }
+
+    /// Most of the contour decides the direction where windings disagree.
+    #[test]
+    fn one_wrong_winding_does_not_turn_the_contour() {
+        let mut body = cuboid([0.; 3], [1.; 3]);
+        body.faces[5].swap(0, 1);
+        let found = &cut(&mesh(body.vertices, body.faces), UP, &[0.5], 1)[0];
+        assert_eq!((found.chains.len(), found.area(UP)), (1, 1.0));
+    }
+
+    #[test]
+    fn senseless_planes_give_no_chains() {
+        let body = mesh(cuboid([0.; 3], [1.; 3]).vertices, cuboid([0.; 3], [1.; 3]).faces);
+        for normal in [[0.0; 3], [f64::NAN, 0.0, 1.0], [f64::INFINITY, 0.0, 0.0]] {
+            let found = cut(&body, normal, &[0.0, f64::NAN, f64::INFINITY, 0.5], 4);
+            assert!(found.len() == 4 && found.iter().all(|cut| cut.chains.is_empty()));
+        }
+        assert!(cut(&body, UP, &[], 0).is_empty());
+        assert!(cut(&body.subset(|_| false), UP, &[0.5], 2)[0].chains.is_empty());
+    }
 }

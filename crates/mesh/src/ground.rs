@@ -36,8 +36,12 @@ const FLATNESS: f64 = 0.015;
 /// Cosine of the greatest angle (20 degrees) between a plane and the mean normal of a small region of it.
 const REGION_ALIGNMENT: f64 = 0.94;
 
-/// The same (60 degrees) for one triangle, whose normal is much noisier.
-const FACE_ALIGNMENT: f64 = 0.5;
+/// The same (78 degrees) for one triangle, whose normal is much noisier: noise of half an edge tilts it by 45 degrees.
+const FACE_ALIGNMENT: f64 = 0.2;
+
+/// Cosine of the angle between directions (78 degrees) up to which triangles of one region are averaged: the noise on one
+/// surface is averaged out, the two sides of a board are not mixed.
+const SAME_SIDE: f64 = 0.2;
 
 /// Regions along a piece's extent when it is averaged to look for planes.
 const REGIONS: f64 = 64.0;
@@ -79,7 +83,7 @@ pub(crate) fn find_grounds(mesh: &CleanMesh, pieces: &Pieces) -> Vec<Vec<u32>> {
     regions.into_iter().enumerate().filter_map(ground_of).collect()
 }
 
-/// Triangles in one small cube of space that face the same way, taken together: noise averages out.
+/// Triangles in one small cube of space that face roughly the same way, taken together: noise averages out.
 struct Region {
     position: Vector3<f64>,
     normal: Vector3<f64>,
@@ -88,27 +92,60 @@ struct Region {
     sum: MomentSum,
 }
 
+impl Region {
+    /// `None` where all of it cancels.
+    fn from_sum(sum: MomentSum) -> Option<Self> {
+        let weight = sum.vector_area.norm();
+        let region = || Self { position: sum.centroid(), normal: sum.vector_area / weight, weight, sum };
+        (weight > 0.0).then(region)
+    }
+}
+
 /// Averages the triangles of the first `judged` pieces by region, each list in the order of space.
 fn average(mesh: &CleanMesh, pieces: &Pieces, judged: usize) -> Vec<Vec<Region>> {
-    let mut sums: Vec<HashMap<[u8; 4], MomentSum>> = vec![HashMap::new(); judged];
+    let mut sums: Vec<MomentSum> = Vec::new();
+    let mut places: HashMap<(u32, [u8; 4]), usize> = HashMap::new();
+    // Neighbours in the file are mostly neighbours in space: the last region is nearly always the one.
+    let mut last = ((NONE, [0; 4]), 0);
     for (face, &label) in mesh.faces().iter().zip(&pieces.labels) {
-        let Some(sums) = sums.get_mut(label as usize) else { continue };
+        if label as usize >= judged {
+            continue;
+        }
         let corners = mesh.corners(*face);
-        let key = region_key(&pieces.pieces[label as usize], corners);
-        sums.entry(key).or_default().add_triangle(from_centre(mesh, corners));
+        let key = (label, region_key(&pieces.pieces[label as usize], corners));
+        if key != last.0 {
+            last = (key, *places.entry(key).or_insert(sums.len()));
+            sums.resize(sums.len().max(last.1 + 1), MomentSum::default());
+        }
+        sums[last.1].add_triangle(from_centre(mesh, corners));
     }
-    let as_region = |sum: MomentSum| Region {
-        position: sum.centroid(),
-        normal: sum.vector_area.normalize(),
-        weight: sum.vector_area.norm(),
-        sum,
-    };
-    let in_order = |sums: HashMap<[u8; 4], MomentSum>| {
-        let mut sums: Vec<_> = sums.into_iter().collect();
-        sums.sort_by_key(|(key, _)| *key);
-        sums.into_iter().map(|(_, sum)| as_region(sum)).filter(|region| region.weight > 0.0).collect()
-    };
-    sums.into_iter().map(in_order).collect()
+    let mut places: Vec<_> = places.into_iter().collect();
+    places.sort_unstable();
+    let mut regions: Vec<Vec<Region>> = (0..judged).map(|_| Vec::new()).collect();
+    let same_cube =
+        |a: &((u32, [u8; 4]), usize), b: &((u32, [u8; 4]), usize)| a.0.0 == b.0.0 && a.0.1[..3] == b.0.1[..3];
+    for cube in places.chunk_by(same_cube) {
+        let directions = cube.iter().map(|&(_, place)| sums[place]).collect();
+        regions[cube[0].0.0 as usize].extend(sides(directions).into_iter().filter_map(Region::from_sum));
+    }
+    regions
+}
+
+/// Sums of one cube by direction, put together where they are of one surface.
+fn sides(mut directions: Vec<MomentSum>) -> Vec<MomentSum> {
+    directions.sort_by(|a, b| b.vector_area.norm_squared().total_cmp(&a.vector_area.norm_squared()));
+    let mut sides: Vec<MomentSum> = Vec::new();
+    for direction in directions {
+        let same = |side: &&mut MomentSum| {
+            let (a, b) = (&side.vector_area, &direction.vector_area);
+            a.dot(b) >= SAME_SIDE * a.norm() * b.norm()
+        };
+        match sides.iter_mut().find(same) {
+            Some(side) => side.add(&direction),
+            None => sides.push(direction),
+        }
+    }
+    sides
 }
 
 /// Planes and regions are reckoned from the centre of the mesh, so that none is lost to rounding far from the origin.

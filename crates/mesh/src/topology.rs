@@ -393,3 +393,124 @@ impl ParityForest {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{RawMesh, moments, repair};
+
+    fn mesh(vertices: Vec<[f64; 3]>, faces: Vec<[u32; 3]>) -> CleanMesh {
+        repair(RawMesh { vertices, faces }).unwrap().0
+    }
+
+    fn octahedron(faces: &[[u32; 3]]) -> CleanMesh {
+        let corners = [[1., 0., 0.], [-1., 0., 0.], [0., 1., 0.], [0., -1., 0.], [0., 0., 1.], [0., 0., -1.]];
+        mesh(corners.map(|p: [f64; 3]| p.map(|c| c + 20.0)).to_vec(), faces.to_vec())
+    }
+
+    const OUTWARD: [[u32; 3]; 8] =
+        [[0, 2, 4], [2, 1, 4], [1, 3, 4], [3, 0, 4], [2, 0, 5], [1, 2, 5], [3, 1, 5], [0, 3, 5]];
+
+    /// A band of `n` quadrilaterals, twisted by `half_turns` and closed up.
+    fn band(n: u32, half_turns: u32) -> CleanMesh {
+        let place = |i: u32, side: f64| {
+            let angle = std::f64::consts::TAU * f64::from(i) / f64::from(n);
+            let (sin, cos) = (angle * f64::from(half_turns) / 2.0).sin_cos();
+            let radius = 1.0 + 0.2 * side * cos;
+            [radius * angle.cos(), radius * angle.sin(), 0.2 * side * sin]
+        };
+        let vertices = (0..n).flat_map(|i| [place(i, -1.0), place(i, 1.0)]).collect();
+        let faces = (0..n).flat_map(|i| {
+            let crossed = u32::from(i + 1 == n && half_turns % 2 == 1);
+            let (a, b) = (2 * i, 2 * i + 1);
+            let (c, d) = (2 * ((i + 1) % n) + crossed, 2 * ((i + 1) % n) + 1 - crossed);
+            [[a, c, d], [a, d, b]]
+        });
+        mesh(vertices, faces.collect())
+    }
+
+    #[test]
+    fn a_closed_body_is_turned_outward_whatever_its_windings() {
+        for turned in 0u32..256 {
+            let mut faces = OUTWARD;
+            for (index, face) in faces.iter_mut().enumerate() {
+                if turned >> index & 1 == 1 {
+                    face.swap(0, 1);
+                }
+            }
+            let (body, report) = orient(octahedron(&faces));
+            assert_eq!(report.flipped_triangles as u32, turned.count_ones());
+            assert!(topology(&body).closed() && (moments(&body).volume - 4.0 / 3.0).abs() < 1e-12);
+        }
+    }
+
+    #[test]
+    fn an_open_shell_is_turned_by_the_bulk_it_nearly_encloses() {
+        let mut faces = OUTWARD[1..].to_vec();
+        faces.iter_mut().for_each(|face| face.swap(0, 1));
+        let (body, report) = orient(octahedron(&faces));
+        assert_eq!((report.flipped_triangles, report.boundary_edges, report.unorientable), (7, 3, false));
+        let found = topology(&body);
+        assert_eq!((found.boundary_edges, found.misaligned_edges, found.boundary_loops.len()), (3, 0, 1));
+        assert!((found.boundary_loops[0].length - 3.0 * 2f64.sqrt()).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_flat_sheet_keeps_what_most_of_it_has() {
+        let fan = |turned: u32| {
+            let vertices = (0..6).map(|k| [f64::from(k).cos(), f64::from(k).sin(), 5.0]).collect();
+            let faces = (1..5).map(|k| if k <= turned { [0, k + 1, k] } else { [0, k, k + 1] }).collect();
+            orient(mesh(vertices, faces)).1.flipped_triangles
+        };
+        assert_eq!([0, 1, 3, 4].map(fan), [0, 1, 1, 0]);
+    }
+
+    #[test]
+    fn a_one_sided_band_is_told() {
+        let (_, report) = orient(band(24, 1));
+        assert!(report.unorientable);
+        let (two_sided, report) = orient(band(24, 2));
+        assert!(!report.unorientable);
+        assert_eq!(
+            (topology(&two_sided).boundary_loops.len(), topology(&band(24, 1)).boundary_loops.len()),
+            (2, 1)
+        );
+    }
+
+    /// The disagreement of a one-sided band is left at a single edge, the shortest across it, whatever the order of triangles.
+    #[test]
+    fn a_one_sided_band_disagrees_at_one_short_edge() {
+        let narrow = |shift: usize| {
+            let band = band(24, 1);
+            let squeezed = band.map_vertices(|[x, y, z]| {
+                let scale = if x > 0.0 && y.abs() < 0.3 { 0.5 } else { 1.0 };
+                [x, y, z * scale]
+            });
+            let mut faces = squeezed.faces().to_vec();
+            faces.rotate_left(shift);
+            let (oriented, _) = orient(mesh(squeezed.vertices().to_vec(), faces));
+            let mut at = Vec::new();
+            Edges::new(oriented.vertices().len(), oriented.faces()).for_each(|ends, halves| {
+                if let [a, b] = halves
+                    && start(oriented.faces(), *a) == start(oriented.faces(), *b)
+                {
+                    let mut points = ends.map(|v| oriented.vertices()[v as usize]);
+                    points.sort_by(compare);
+                    at.push(points);
+                }
+            });
+            at
+        };
+        assert_eq!(narrow(0).len(), 1);
+        assert!((1..48).all(|shift| narrow(shift) == narrow(0)));
+    }
+
+    #[test]
+    fn leaves_of_a_book_are_turned_one_by_one() {
+        let vertices = vec![[0., 0., 0.], [0., 0., 1.], [1., 0., 0.], [0., 1., 0.], [-1., -1., 0.]];
+        let book = mesh(vertices, vec![[0, 1, 2], [0, 1, 3], [1, 0, 4]]);
+        let (_, report) = orient(book.clone());
+        assert_eq!((report.non_manifold_edges, report.boundary_edges, report.flipped_triangles), (1, 6, 0));
+        assert!(!topology(&book).closed());
+    }
+}

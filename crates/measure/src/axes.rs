@@ -1,0 +1,188 @@
+//! Span axes of a lone blade: principal axes first, then the round shank's own axis, or the line of section centroids over the outer half.
+
+use bladeform_mesh::{CleanMesh, moments};
+use nalgebra::{DMatrix, DVector};
+
+use crate::error::MeasureError;
+use crate::slices::{Slice, slices};
+use crate::vector::{Axes, V3};
+
+/// Slices along the span for a first look.
+pub(crate) const N_SLICES: usize = 96;
+/// A slice whose least width is at least this share of its greatest is round.
+const ROUND_SLICE: f64 = 0.93;
+/// A shank must be round over this many of its diameters before its axis is used: shorter ones tell their direction badly.
+const SHANK_DIAMETERS: f64 = 0.6;
+/// Ends of the span that are left out of the slices, as shares of the length.
+const END_MARGIN: f64 = 0.004;
+
+/// Where the span axes of a lone blade come from.
+pub(crate) struct LoneAxes {
+    pub(crate) axes: Axes,
+    pub(crate) method: String,
+    pub(crate) ends_certain: bool,
+}
+
+/// Evenly spaced places between two ends.
+pub(crate) fn places(low: f64, high: f64) -> Vec<f64> {
+    let margin = END_MARGIN * (high - low);
+    (0..N_SLICES)
+        .map(|i| low + margin + (high - low - 2.0 * margin) * i as f64 / (N_SLICES - 1) as f64)
+        .collect()
+}
+
+/// Least and greatest third coordinate.
+pub(crate) fn span_of(mesh: &CleanMesh) -> (f64, f64) {
+    mesh.vertices().iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (l.min(p[2]), h.max(p[2])))
+}
+
+/// Finds the span of a lone blade, tip outwards.
+pub(crate) fn lone_axes(mesh: &CleanMesh, swap_ends: bool, threads: usize) -> Result<LoneAxes, MeasureError> {
+    let m = moments(mesh);
+    let first = Axes::along(m.area_centroid, m.principal_axes[0], m.principal_axes[1]);
+    let (found, ends_certain) = outwards(mesh, first, swap_ends, threads)?;
+    let mut axes = found;
+    let mut method = String::new();
+    for _ in 0..2 {
+        let local = mesh.clone().map_vertices(|p| axes.local(p));
+        let (low, high) = span_of(&local);
+        let cuts = slices(&local, &places(low, high), threads);
+        (axes, method) = refine(&local, &axes, &cuts)?;
+    }
+    Ok(LoneAxes { axes, method, ends_certain })
+}
+
+/// Turns the span so that the thinner end is the tip.
+fn outwards(mesh: &CleanMesh, first: Axes, swap: bool, threads: usize) -> Result<(Axes, bool), MeasureError> {
+    let local = mesh.clone().map_vertices(|p| first.local(p));
+    let (low, high) = span_of(&local);
+    let cuts = slices(&local, &places(low, high), threads);
+    if cuts.len() < N_SLICES / 3 {
+        return Err(MeasureError::NoBlade(format!(
+            "only {} of {N_SLICES} sections across its longest axis have an outline",
+            cuts.len()
+        )));
+    }
+    // Thickness of the outer fifths: the tip is thin, whatever its chord.
+    let width = |s: &Slice| s.flatness * length(s);
+    let part = |range: std::ops::Range<usize>| {
+        range.clone().map(|i| width(&cuts[i])).sum::<f64>() / range.len() as f64
+    };
+    let fifth = cuts.len() / 5;
+    let (at_low, at_high) = (part(0..fifth), part(cuts.len() - fifth..cuts.len()));
+    let turned = (at_low < at_high) != swap;
+    let span = if turned { first.rows[2].map(|x| -x) } else { first.rows[2] };
+    Ok((Axes::along(first.origin, span, first.rows[1]), at_low.min(at_high) < 0.75 * at_low.max(at_high)))
+}
+
+pub(crate) fn length(s: &Slice) -> f64 {
+    (s.ends[1][0] - s.ends[0][0]).hypot(s.ends[1][1] - s.ends[0][1])
+}
+
+fn refine(local: &CleanMesh, axes: &Axes, cuts: &[Slice]) -> Result<(Axes, String), MeasureError> {
+    let (line, method) = match shank(local, cuts) {
+        Some(cone) => {
+            (cone.line(), format!("shank axis: cylinder fitted to {} points of the round shank", cone.points))
+        }
+        None => (
+            centroid_line(cuts)?,
+            "section centroids: line fitted beyond half the length (no round shank was found)".to_owned(),
+        ),
+    };
+    let [at, slope] = line;
+    let direction = axes.scan_direction([slope[0], slope[1], 1.0]);
+    let origin = axes.scan([at[0], at[1], 0.0]);
+    Ok((Axes::along(origin, direction, axes.rows[1]), method))
+}
+
+/// Point at z = 0 and slope of the line of least squares through the section centroids of the outer half, weighted alike.
+fn centroid_line(cuts: &[Slice]) -> Result<[[f64; 2]; 2], MeasureError> {
+    let outer = &cuts[cuts.len() / 2..];
+    if outer.len() < 5 {
+        return Err(MeasureError::NoBlade("too few sections for a line of centroids".to_owned()));
+    }
+    let n = outer.len() as f64;
+    let mean_z = outer.iter().map(|s| s.z).sum::<f64>() / n;
+    let square = outer.iter().map(|s| (s.z - mean_z).powi(2)).sum::<f64>();
+    let fit = |k: usize| {
+        let mean = outer.iter().map(|s| s.centroid[k]).sum::<f64>() / n;
+        let slope = outer.iter().map(|s| (s.z - mean_z) * (s.centroid[k] - mean)).sum::<f64>() / square;
+        (mean - slope * mean_z, slope)
+    };
+    let (x, y) = (fit(0), fit(1));
+    Ok([[x.0, y.0], [x.1, y.1]])
+}
+
+/// A slightly conical cylinder in local axes.
+struct Cone {
+    /// Axis at z = `middle` (2), its slope (2), radius there, taper.
+    p: [f64; 6],
+    middle: f64,
+    points: usize,
+}
+
+impl Cone {
+    fn line(&self) -> [[f64; 2]; 2] {
+        let [x, y, a, b, ..] = self.p;
+        [[x - a * self.middle, y - b * self.middle], [a, b]]
+    }
+}
+
+/// The round shank next to the root end, if there is one. The radius may change straight along it.
+///
+/// # Source
+/// Gauss-Newton on the distance to a cylinder: A. B. Forbes, "Least-squares best-fit geometric elements", NPL Report DITC 140/89, 1989.
+fn shank(local: &CleanMesh, cuts: &[Slice]) -> Option<Cone> {
+    let inner = cuts.len() / 2;
+    let first = cuts[..inner].iter().position(|s| ROUND_SLICE < s.flatness)?;
+    if 6 < first {
+        return None;
+    }
+    let count = cuts[first..inner].iter().take_while(|s| ROUND_SLICE < s.flatness).count();
+    let (low, high) = (cuts[first].z, cuts[first + count - 1].z);
+    if high - low < SHANK_DIAMETERS * length(&cuts[first]) {
+        return None;
+    }
+    // A tenth off each end keeps the root's edge and the beginning of the transition out.
+    let margin = 0.1 * (high - low);
+    let points: Vec<V3> =
+        local.vertices().iter().copied().filter(|p| low + margin < p[2] && p[2] < high - margin).collect();
+    fit_cone(&points, 0.5 * (low + high), length(&cuts[first]) / 2.0, cuts[first + count / 2].centroid)
+}
+
+fn fit_cone(points: &[V3], middle: f64, radius: f64, centre: [f64; 2]) -> Option<Cone> {
+    if points.len() < 50 {
+        return None;
+    }
+    let mut p = [centre[0], centre[1], 0.0, 0.0, radius, 0.0];
+    for _ in 0..12 {
+        let rows: Vec<_> = points.iter().map(|q| cone_row(&p, middle, q)).collect();
+        let mut sizes: Vec<f64> = rows.iter().map(|r| r.1.abs()).collect();
+        let half = sizes.len() / 2;
+        let bound = 4.685 * 1.4826 * *sizes.select_nth_unstable_by(half, f64::total_cmp).1 + 1e-9 * radius;
+        let (mut a, mut b) = (DMatrix::<f64>::zeros(6, 6), DVector::<f64>::zeros(6));
+        for (row, r) in rows {
+            let weight = (1.0 - (r / bound).powi(2)).max(0.0).powi(2);
+            for i in 0..6 {
+                b[i] += weight * row[i] * r;
+                for j in 0..6 {
+                    a[(i, j)] += weight * row[i] * row[j];
+                }
+            }
+        }
+        let step = a.cholesky()?.solve(&b);
+        for i in 0..6 {
+            p[i] += step[i];
+        }
+    }
+    Some(Cone { p, middle, points: points.len() })
+}
+
+/// Derivatives of a point's model radius-to-distance residual, and the residual (positive outside).
+fn cone_row(p: &[f64; 6], middle: f64, q: &V3) -> ([f64; 6], f64) {
+    let z = q[2] - middle;
+    let d = [q[0] - p[0] - p[2] * z, q[1] - p[1] - p[3] * z];
+    let r = d[0].hypot(d[1]).max(f64::MIN_POSITIVE);
+    let n = [d[0] / r, d[1] / r];
+    ([n[0], n[1], n[0] * z, n[1] * z, 1.0, z], r - p[4] - p[5] * z)
+}

@@ -1,0 +1,565 @@
+//! The main job: bytes of a scan in, station table out.
+
+use bladeform_mesh::{
+    CleanMesh, OrientationReport, PartReason, RepairTally, Selection, cut, keep_part, moments, orient, read,
+    repair,
+};
+use bladeform_quantity::Hand;
+use bladeform_table::{
+    BladeFigures, BladeRows, Frame, Repairs, Setting, SettingOf, Source, Station, StationColumn,
+    StationTable, activity_factor_of, blade_differences, geometric_pitch_m, mean_of,
+};
+use sha2::{Digest, Sha256};
+
+use crate::axes::{lone_axes, places, span_of};
+use crate::error::MeasureError;
+use crate::plan::MeasurePlan;
+use crate::scale::{Known, lone_scale, rotor_scale, station_radii};
+use crate::slices::{Slice, slices, vote};
+use crate::stations::{Found, LocalBlade, ToTable};
+use crate::symmetry::{Rotor, find_rotor};
+use crate::vector::{Axes, V3, add, cross, dot, norm, scale, sub, unit};
+
+/// Fraction of the tip radius at which angles are referred to.
+const REFERENCE: f64 = 0.75;
+/// Share of the votes below which edges, sides and hand are not certain.
+const CERTAIN: f64 = 0.8;
+
+/// Measures a scan. `bytes`: the file's content; `file`: its name for the record.
+///
+/// # Errors
+/// [`MeasureError`] when the file is no mesh, holds no blade, or no station can be measured.
+pub fn measure(bytes: &[u8], file: &str, plan: &MeasurePlan) -> Result<StationTable, MeasureError> {
+    let found = read(bytes)?;
+    let mut warnings = found.notes.clone();
+    let source = Source {
+        file: file.to_owned(),
+        sha256: Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect(),
+        format: found.format.name().to_owned(),
+        vertices: Some(found.vertices_in_file as u64),
+        triangles: Some(found.triangles_in_file as u64),
+        ..Source::default()
+    };
+    let (mesh, mut tally) = repair(found.mesh)?;
+    tally.duplicate_vertices += found.welded_on_reading;
+    let Selection { kept, removed, all_ground } = keep_part(&mesh);
+    drop(mesh);
+    if all_ground {
+        warnings
+            .push("everything in the scan looks like a table or ground; nothing was taken out".to_owned());
+    }
+    for part in &removed {
+        match part.reason {
+            PartReason::Ground => tally.ground_components += 1,
+            _ => tally.stray_components += 1,
+        }
+    }
+    let (mesh, report) = orient(kept);
+    let m = moments(&mesh);
+    let mut table = match find_rotor(&mesh, &m) {
+        Some(rotor) => measure_rotor(&mesh, &rotor, plan, &mut warnings)?,
+        None => measure_lone(mesh, m.volume, &report, plan, &mut warnings)?,
+    };
+    table.source = Some(source);
+    table.repairs = Some(repairs(&tally, &report, &mut warnings));
+    finish(&mut table, warnings)?;
+    Ok(table)
+}
+
+fn repairs(tally: &RepairTally, report: &OrientationReport, warnings: &mut Vec<String>) -> Repairs {
+    let mut repairs = Repairs {
+        duplicate_vertices: tally.duplicate_vertices as u64,
+        degenerate_triangles: tally.degenerate_triangles as u64,
+        stray_components: tally.stray_components as u64,
+        flipped_triangles: report.flipped_triangles as u64,
+        non_finite_vertices: tally.non_finite_vertices as u64,
+        ..Repairs::default()
+    };
+    for (key, count) in tally.entries() {
+        let known = [
+            "duplicate_vertices",
+            "degenerate_triangles",
+            "stray_components",
+            "flipped_triangles",
+            "non_finite_vertices",
+        ];
+        if !known.contains(&key) && 0 < count {
+            repairs.count(key, count as u64);
+        }
+    }
+    repairs.count("boundary_edges", report.boundary_edges as u64);
+    repairs.count("non_manifold_edges", report.non_manifold_edges as u64);
+    if report.unorientable {
+        warnings.push(
+            "the surface cannot be wound consistently; back and face are told apart less surely".to_owned(),
+        );
+    }
+    repairs
+}
+
+/// Figures that follow from the stations, then the check that the table reads back.
+fn finish(table: &mut StationTable, warnings: Vec<String>) -> Result<(), MeasureError> {
+    for s in table.stations.iter_mut().chain(table.blades.iter_mut().flat_map(|b| &mut b.stations)) {
+        set_pitch(s);
+    }
+    if table.stations.iter().all(Station::is_refused) {
+        let first =
+            table.stations.first().and_then(|s| s.flags.first()).map_or(String::new(), |f| f.sentence());
+        return Err(MeasureError::NoStation { count: table.stations.len(), first });
+    }
+    if let Some((factor, u)) = activity_factor_of(table.blade.radius_m, &table.stations) {
+        table.blade.activity_factor = Some(factor.value);
+        table.blade.u.activity_factor = Some(u);
+        if factor.needs_warning() {
+            table.warnings.push(format!(
+                "the activity factor rests for {:.0} % of its range on chords carried beyond the stations",
+                100.0 * factor.extrapolated_share
+            ));
+        }
+    }
+    table.warnings.extend(warnings);
+    Ok(())
+}
+
+fn set_pitch(s: &mut Station) {
+    let pitch = |angle: Option<f64>, u: Option<f64>| {
+        let value = angle.map(|a| geometric_pitch_m(s.radius_m, a))?;
+        let slope = std::f64::consts::TAU * s.radius_m / angle?.to_radians().cos().powi(2);
+        Some((value, u.unwrap_or(0.0).to_radians() * slope))
+    };
+    let (chord, face) =
+        (pitch(s.blade_angle_deg, s.u.blade_angle_deg), pitch(s.face_angle_deg, s.u.face_angle_deg));
+    s.pitch_m = chord.map(|p| p.0);
+    s.u.pitch_m = chord.map(|p| p.1);
+    s.face_pitch_m = face.map(|p| p.0);
+    s.u.face_pitch_m = face.map(|p| p.1);
+}
+
+/// Which way things run, found by votes and overruled by the user.
+struct Sides {
+    first_leads: bool,
+    hand: Hand,
+    certain: bool,
+}
+
+fn sides(slices: &[Slice], plan: &MeasurePlan, warnings: &mut Vec<String>) -> Sides {
+    let v = vote(slices);
+    let mut first_leads = v.first_leads != plan.swap_edges;
+    // Swapping edges alone keeps the back where it is, so the hand changes; so does swapping sides alone.
+    let mut right = v.back_on_left != (plan.swap_edges != plan.swap_sides);
+    let told = plan.swap_edges || plan.swap_sides;
+    let mut certain = told || (CERTAIN <= v.edge_share && CERTAIN <= v.side_share);
+    if !certain {
+        warnings.push(format!(
+            "the sections do not agree on which edge leads ({:.0} %) or which side is the back ({:.0} %): edges, sides and hand are a guess; give --hand or --swap",
+            100.0 * v.edge_share,
+            100.0 * v.side_share
+        ));
+    }
+    if let Some(hand) = plan.hand {
+        if (hand == Hand::Right) != right {
+            right = !right;
+            if v.edge_share < v.side_share {
+                first_leads = !first_leads;
+            }
+            warnings.push(format!("the shape looks {}-handed; --hand {hand} overrules it", hand.other()));
+        }
+        certain = true;
+    }
+    Sides { first_leads, hand: if right { Hand::Right } else { Hand::Left }, certain }
+}
+
+/// The blade in right-handed span axes with its slices turned so that their first end leads.
+/// `quick`: the slices on which the sides were decided, in the unmirrored axes.
+fn local_blade(mesh: CleanMesh, quick: Vec<Slice>, sides: &Sides, span: (f64, f64)) -> LocalBlade {
+    let mirrored = sides.hand == Hand::Left;
+    let mesh = if mirrored { mesh.map_vertices(|p| [-p[0], p[1], p[2]]) } else { mesh };
+    let flip = |p: [f64; 2]| if mirrored { [-p[0], p[1]] } else { p };
+    let mut slices = quick;
+    for s in &mut slices {
+        s.ends = s.ends.map(flip);
+        if !sides.first_leads {
+            s.ends.swap(0, 1);
+        }
+    }
+    let (normals, edge) = normals(&mesh, mirrored);
+    LocalBlade { mesh, normals, slices, edge, span }
+}
+
+/// Vertex normals (area-weighted) and the typical edge. A mirrored mesh has its triangles turned inside out.
+fn normals(mesh: &CleanMesh, mirrored: bool) -> (Vec<V3>, f64) {
+    let mut normals = vec![[0.0; 3]; mesh.vertices().len()];
+    let mut area = 0.0;
+    for f in mesh.faces() {
+        let [a, b, c] = f.map(|i| mesh.vertices()[i as usize]);
+        let n = cross(sub(b, a), sub(c, a));
+        let n = if mirrored { scale(n, -1.0) } else { n };
+        area += norm(n);
+        for &i in f {
+            normals[i as usize] = add(normals[i as usize], n);
+        }
+    }
+    // Two equilateral triangles of edge e have the area 0.87 e^2.
+    let edge = (area / mesh.faces().len().max(1) as f64 / 0.87).sqrt();
+    (normals, edge)
+}
+
+/// Measures all planes, two threads taking turns; the order of the result is that of the places.
+fn measure_at(blade: &LocalBlade, places: &[f64], threads: usize) -> Vec<Found> {
+    let cuts = cut(&blade.mesh, [0.0, 0.0, 1.0], places, threads);
+    let threads = threads.clamp(1, cuts.len().max(1));
+    let mut found: Vec<(usize, Found)> = std::thread::scope(|scope| {
+        let workers: Vec<_> = (0..threads)
+            .map(|t| {
+                let cuts = &cuts;
+                scope.spawn(move || {
+                    (t..cuts.len()).step_by(threads).map(|i| (i, blade.measure(&cuts[i]))).collect::<Vec<_>>()
+                })
+            })
+            .collect();
+        workers.into_iter().flat_map(|w| w.join().unwrap_or_default()).collect()
+    });
+    found.sort_by_key(|f| f.0);
+    found.into_iter().map(|f| f.1).collect()
+}
+
+fn measure_lone(
+    mesh: CleanMesh,
+    volume: f64,
+    report: &OrientationReport,
+    plan: &MeasurePlan,
+    warnings: &mut Vec<String>,
+) -> Result<StationTable, MeasureError> {
+    let lone = lone_axes(&mesh, plan.swap_ends, plan.threads)?;
+    if !lone.ends_certain && !plan.swap_ends {
+        warnings.push("both ends of the blade are about equally thick: which is the tip is a guess; give --swap ends if it is wrong".to_owned());
+    }
+    let local = mesh.map_vertices(|p| lone.axes.local(p));
+    let span = ends(&local);
+    let quick = slices(&local, &places(span.0, span.1), plan.threads);
+    let sides = sides(&quick, plan, warnings);
+    let blade = local_blade(local, quick, &sides, span);
+    let scaling = lone_scale(plan, span.1 - span.0, warnings)?;
+    let known = scaling.known;
+    let to = ToTable {
+        metres_per_unit: known.metres_per_unit,
+        relative_uncertainty: known.relative_uncertainty,
+        radius_at_origin_m: scaling.root_radius_m - known.metres_per_unit * span.0,
+        tip_radius_m: scaling.radius_m,
+        turn: 0.0,
+    };
+    let radii = station_radii(&plan.stations, scaling.root_radius_m, scaling.radius_m)?;
+    let reference = plan.setting.and_then(|s| s.1).unwrap_or(REFERENCE);
+    let z = |r: f64| (r - to.radius_at_origin_m) / to.metres_per_unit;
+    let mut at: Vec<f64> = radii.iter().map(|&r| z(r)).collect();
+    at.push(z(reference * scaling.radius_m));
+    let mut found = measure_at(&blade, &at, plan.threads);
+    let reference_station = found.pop().map(|f| f.station(&to)).unwrap_or_default();
+    let (turn, setting) = turn_to_setting(plan, &reference_station, reference, warnings);
+    let to = ToTable { turn, ..to };
+    let stations = found.iter().map(|f| f.station(&to)).collect();
+    let unit3 = to.metres_per_unit.powi(3);
+    let closed = report.boundary_edges == 0 && !report.unorientable;
+    let volume_m3 = unit3 * if closed { volume } else { volume_of(&blade.slices, span) };
+    if !closed {
+        warnings.push("the surface is open: the volume is the integral of the section areas, open sections taken as convex".to_owned());
+    }
+    let frame = Frame {
+        scan_to_blade: Some(matrix(&lone.axes, sides.hand, &to, &known)),
+        method: lone.method,
+        hand: sides.hand,
+        hand_certain: sides.certain,
+        ..Frame::default()
+    };
+    Ok(StationTable {
+        scale: Some(known.document()),
+        frame: Some(frame),
+        blade: BladeFigures {
+            radius_m: scaling.radius_m,
+            root_radius_m: Some(scaling.root_radius_m),
+            blade_length_m: Some(scaling.radius_m - scaling.root_radius_m),
+            blades_in_scan: Some(1),
+            volume_m3: Some(volume_m3),
+            reference_radius_ratio: reference,
+            setting,
+            ..BladeFigures::default()
+        },
+        stations,
+        ..StationTable::default()
+    })
+}
+
+/// Root end and tip along the span. A flat root end is taken at the median of its points, since the farthest of thousands of noisy points lies too far out.
+fn ends(local: &CleanMesh) -> (f64, f64) {
+    let (low, high) = span_of(local);
+    let (normals, _) = normals(local, false);
+    let near = low + 0.02 * (high - low);
+    let mut face: Vec<f64> = local
+        .vertices()
+        .iter()
+        .zip(&normals)
+        .filter(|(p, n)| p[2] < near && n[2] < -0.8 * norm(**n))
+        .map(|(p, _)| p[2])
+        .collect();
+    if face.len() < 30 {
+        return (low, high);
+    }
+    let half = face.len() / 2;
+    (*face.select_nth_unstable_by(half, f64::total_cmp).1, high)
+}
+
+/// Integral of the section areas along the span by the trapezoid rule, the ends carried on.
+fn volume_of(slices: &[Slice], span: (f64, f64)) -> f64 {
+    let inner: f64 = slices.windows(2).map(|w| 0.5 * (w[0].area + w[1].area) * (w[1].z - w[0].z)).sum();
+    let end = |s: Option<&Slice>, at: f64, share: f64| s.map_or(0.0, |s| share * s.area * (s.z - at).abs());
+    inner + end(slices.first(), span.0, 1.0) + end(slices.last(), span.1, 0.5)
+}
+
+/// The angle that is added so that the setting holds, and the setting for the table.
+fn turn_to_setting(
+    plan: &MeasurePlan,
+    reference: &Station,
+    ratio: f64,
+    warnings: &mut Vec<String>,
+) -> (f64, Option<Setting>) {
+    let column = if plan.setting.is_some() { plan.setting_of.column() } else { StationColumn::BladeAngleDeg };
+    let Some(measured) = column.get(reference) else {
+        warnings.push(format!(
+            "the section at {ratio:.3} R could not be measured: angles are not referred to it"
+        ));
+        return (0.0, None);
+    };
+    match plan.setting {
+        Some((angle, _)) => {
+            let setting = Setting {
+                angle_deg: angle,
+                radius_ratio: ratio,
+                of: plan.setting_of,
+                extra: Default::default(),
+            };
+            ((angle - measured).to_radians(), Some(setting))
+        }
+        None => {
+            warnings.push(format!(
+                "a lone blade does not show its plane of rotation: angles are relative to the chord line at {ratio:.2} R (0 deg there); give --setting for absolute ones"
+            ));
+            (-measured.to_radians(), None)
+        }
+    }
+}
+
+/// metres = M * scan point, row by row.
+fn matrix(axes: &Axes, hand: Hand, to: &ToTable, known: &Known) -> [[f64; 4]; 4] {
+    let k = known.metres_per_unit;
+    let (sin, cos) = to.turn.sin_cos();
+    let first = if hand == Hand::Left { scale(axes.rows[0], -1.0) } else { axes.rows[0] };
+    let x = sub(scale(first, cos), scale(axes.rows[1], sin));
+    let y = add(scale(first, sin), scale(axes.rows[1], cos));
+    let row = |d: V3, shift: f64| [k * d[0], k * d[1], k * d[2], shift - k * dot(d, axes.origin)];
+    [row(x, 0.0), row(y, 0.0), row(axes.rows[2], to.radius_at_origin_m), [0.0, 0.0, 0.0, 1.0]]
+}
+
+fn measure_rotor(
+    mesh: &CleanMesh,
+    rotor: &Rotor,
+    plan: &MeasurePlan,
+    warnings: &mut Vec<String>,
+) -> Result<StationTable, MeasureError> {
+    let radius = mesh.vertices().iter().map(|&p| off_axis(rotor, p).1).fold(0.0, f64::max);
+    let spans = blade_directions(mesh, rotor, radius);
+    let first = Axes::along(rotor.point, spans[0], rotor.direction);
+    let part = sector(mesh, rotor, spans[0]).map_vertices(|p| first.local(p));
+    let inner = hub_radius(&part, radius, plan.threads);
+    let quick = slices(&part, &places(inner, radius), plan.threads);
+    let voted = sides(&quick, plan, warnings);
+    let flight = towards_flight(&quick, &voted);
+    let known = rotor_scale(plan, radius, rotor.blades, warnings)?;
+    let radii = station_radii(&plan.stations, inner * known.metres_per_unit, radius * known.metres_per_unit)?;
+    let at: Vec<f64> = radii.iter().map(|r| r / known.metres_per_unit).collect();
+    let to = ToTable {
+        metres_per_unit: known.metres_per_unit,
+        relative_uncertainty: known.relative_uncertainty,
+        radius_at_origin_m: 0.0,
+        tip_radius_m: radius * known.metres_per_unit,
+        turn: 0.0,
+    };
+    let direction = scale(rotor.direction, flight);
+    let (mut blades, mut volume, mut frame) = (vec![], 0.0, None);
+    for (index, span) in spans.iter().enumerate() {
+        let axes = Axes::along(rotor.point, *span, direction);
+        let local = sector(mesh, rotor, *span).map_vertices(|p| axes.local(p));
+        let quick = slices(&local, &places(inner, radius), plan.threads);
+        // Edges follow from hand and flight for every blade alike.
+        let own = Sides { first_leads: leads_forward(&quick, voted.hand), ..voted };
+        let blade = local_blade(local, quick, &own, (inner, radius));
+        volume += volume_of(&blade.slices, (inner, radius));
+        let stations = measure_at(&blade, &at, plan.threads).iter().map(|f| f.station(&to)).collect();
+        let azimuth = azimuth_deg(&spans[0], span, &direction);
+        blades.push(BladeRows {
+            index: index as u64,
+            azimuth_deg: Some(azimuth),
+            stations,
+            ..BladeRows::default()
+        });
+        frame.get_or_insert_with(|| matrix(&axes, voted.hand, &to, &known));
+    }
+    let mean = mean_of(&blades.iter().map(|b| b.stations.clone()).collect::<Vec<_>>());
+    let setting = measured_setting(&mean, to.tip_radius_m);
+    if plan.setting.is_some() {
+        warnings.push("a whole propeller shows its own angles: --setting was not used".to_owned());
+    }
+    let differences = blade_differences(&blades, &mean, to.tip_radius_m);
+    Ok(StationTable {
+        scale: Some(known.document()),
+        frame: Some(Frame {
+            scan_to_blade: frame,
+            method: format!(
+                "axis of rotation by rotational symmetry of {} blades (mismatch {:.2} % of the size); each span through the area centroid beyond 0.3 R",
+                rotor.blades,
+                100.0 * rotor.mismatch
+            ),
+            hand: voted.hand,
+            hand_certain: voted.certain,
+            ..Frame::default()
+        }),
+        blade: BladeFigures {
+            radius_m: to.tip_radius_m,
+            root_radius_m: Some(inner * known.metres_per_unit),
+            blade_length_m: Some((radius - inner) * known.metres_per_unit),
+            blades_in_scan: Some(rotor.blades as u64),
+            volume_m3: Some(volume * known.metres_per_unit.powi(3) / rotor.blades as f64),
+            reference_radius_ratio: REFERENCE,
+            setting,
+            ..BladeFigures::default()
+        },
+        stations: mean,
+        blades,
+        blade_differences: differences,
+        ..StationTable::default()
+    })
+}
+
+/// Component of a point along the axis, and distance from it.
+fn off_axis(rotor: &Rotor, p: V3) -> (f64, f64) {
+    let d = sub(p, rotor.point);
+    let along = dot(d, rotor.direction);
+    (along, norm(sub(d, scale(rotor.direction, along))))
+}
+
+/// Span of each blade: from the axis through the area centroid of its surface beyond 0.3 R.
+fn blade_directions(mesh: &CleanMesh, rotor: &Rotor, radius: f64) -> Vec<V3> {
+    let side = if rotor.direction[0].abs() < 0.6 { [1.0, 0.0, 0.0] } else { [0.0, 1.0, 0.0] };
+    let u = unit(sub(side, scale(rotor.direction, dot(side, rotor.direction))));
+    let v = cross(rotor.direction, u);
+    let n = rotor.blades as f64;
+    let outer: Vec<(V3, f64)> = mesh
+        .faces()
+        .iter()
+        .filter_map(|f| {
+            let [a, b, c] = f.map(|i| mesh.vertices()[i as usize]);
+            let middle = scale(add(a, add(b, c)), 1.0 / 3.0);
+            (0.3 * radius < off_axis(rotor, middle).1)
+                .then(|| (sub(middle, rotor.point), norm(cross(sub(b, a), sub(c, a)))))
+        })
+        .collect();
+    let (mut cos, mut sin) = (0.0, 0.0);
+    for (d, w) in &outer {
+        let phase = n * dot(*d, v).atan2(dot(*d, u));
+        cos += w * phase.cos();
+        sin += w * phase.sin();
+    }
+    let start = sin.atan2(cos) / n;
+    let mut spans: Vec<V3> = (0..rotor.blades)
+        .map(|k| start + std::f64::consts::TAU * k as f64 / n)
+        .map(|a| {
+            let guess = add(scale(u, a.cos()), scale(v, a.sin()));
+            let aside = (std::f64::consts::PI / n).cos();
+            let sum = outer
+                .iter()
+                .filter(|(d, _)| aside * across(rotor, *d) < dot(*d, guess))
+                .fold([0.0; 3], |s, (d, w)| add(s, scale(*d, *w)));
+            unit(sub(sum, scale(rotor.direction, dot(sum, rotor.direction))))
+        })
+        .collect();
+    // The blade that is numbered first may not depend on how the file lies: there is none by shape, so the farthest along the principal order is as good;
+    // the mean and the differences do not depend on it.
+    spans.sort_by(|a, b| b[0].total_cmp(&a[0]));
+    let begin = spans[0];
+    spans.sort_by(|a, b| {
+        azimuth_deg(&begin, a, &rotor.direction).total_cmp(&azimuth_deg(&begin, b, &rotor.direction))
+    });
+    spans
+}
+
+fn across(rotor: &Rotor, d: V3) -> f64 {
+    norm(sub(d, scale(rotor.direction, dot(d, rotor.direction))))
+}
+
+/// Angle from one span to another about the axis, 0 to 360 deg.
+fn azimuth_deg(from: &V3, to: &V3, axis: &V3) -> f64 {
+    let angle = dot(cross(*from, *to), *axis).atan2(dot(*from, *to)).to_degrees().rem_euclid(360.0);
+    if 360.0 - 1e-6 < angle { 0.0 } else { angle }
+}
+
+/// Triangles of one blade's sector about the axis.
+fn sector(mesh: &CleanMesh, rotor: &Rotor, span: V3) -> CleanMesh {
+    let aside = (std::f64::consts::PI / rotor.blades as f64).cos();
+    mesh.subset(|i| {
+        let middle = scale(
+            mesh.faces()[i].map(|v| mesh.vertices()[v as usize]).into_iter().fold([0.0; 3], add),
+            1.0 / 3.0,
+        );
+        let d = sub(middle, rotor.point);
+        aside * across(rotor, d) <= dot(d, span)
+    })
+}
+
+/// Where the blade leaves the hub: going inwards from mid span, the place where the section's hull grows out of all proportion.
+fn hub_radius(part: &CleanMesh, radius: f64, threads: usize) -> f64 {
+    let found = slices(part, &places(0.02 * radius, radius), threads);
+    let mut least = f64::INFINITY;
+    for s in found.iter().rev().filter(|s| s.z < 0.6 * radius) {
+        let hull = bladeform_section::area(&s.hull);
+        if 2.0 * least < hull {
+            return s.z + 0.02 * radius;
+        }
+        least = least.min(hull);
+    }
+    found.first().map_or(0.1 * radius, |s| s.z.max(0.05 * radius))
+}
+
+/// Sign that turns the axis of rotation towards flight: the back looks there.
+fn towards_flight(slices: &[Slice], sides: &Sides) -> f64 {
+    let sum: f64 = slices
+        .iter()
+        .map(|s| {
+            let [a, b] = if sides.first_leads { s.ends } else { [s.ends[1], s.ends[0]] };
+            let e = [a[0] - b[0], a[1] - b[1]];
+            // The back lies to the left of the way to the leading edge on a right-hand blade.
+            if sides.hand == Hand::Right { e[0] } else { -e[0] }
+        })
+        .sum();
+    if sum < 0.0 { -1.0 } else { 1.0 }
+}
+
+/// With the axis turned towards flight, the leading edge of a right-hand blade lies towards x, of a left-hand one against it.
+fn leads_forward(slices: &[Slice], hand: Hand) -> bool {
+    let forward: f64 = slices.iter().map(|s| s.ends[0][0] - s.ends[1][0]).sum();
+    (0.0 < forward) == (hand == Hand::Right)
+}
+
+/// The angle of the mean blade at the reference radius.
+fn measured_setting(mean: &[Station], radius_m: f64) -> Option<Setting> {
+    let table = StationTable {
+        blade: BladeFigures { radius_m, reference_radius_ratio: REFERENCE, ..BladeFigures::default() },
+        stations: mean.to_vec(),
+        ..StationTable::default()
+    };
+    let angle = table.value_at_reference(StationColumn::BladeAngleDeg)?;
+    Some(Setting {
+        angle_deg: angle.measured.value,
+        radius_ratio: REFERENCE,
+        of: SettingOf::Chord,
+        extra: Default::default(),
+    })
+}

@@ -1,0 +1,57 @@
+//! What is asked of a measurement, after the command line or a caller has been checked.
+
+use bladeform_quantity::{Hand, StationRadii};
+use bladeform_table::SettingOf;
+
+/// Everything the user tells. Lengths in m, angles in deg.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MeasurePlan {
+    /// Overall length of the lone blade.
+    pub length_m: Option<f64>,
+    /// Diameter of the propeller.
+    pub diameter_m: Option<f64>,
+    /// Standard uncertainty of the known length or diameter.
+    pub length_uncertainty_m: f64,
+    /// Distance of the root end from the axis of rotation.
+    pub root_radius_m: Option<f64>,
+    /// Where to measure.
+    pub stations: StationRadii,
+    /// A known absolute angle, at a fraction of the tip radius (`None`: the reference radius).
+    pub setting: Option<(f64, Option<f64>)>,
+    /// Which line of the section the setting is of.
+    pub setting_of: SettingOf,
+    /// The hand, when the user knows it.
+    pub hand: Option<Hand>,
+    /// Takes the other end for the tip.
+    pub swap_ends: bool,
+    /// Takes the other edge for the leading edge.
+    pub swap_edges: bool,
+    /// Takes the other side for the back.
+    pub swap_sides: bool,
+    /// Threads to work with; the answer does not depend on it.
+    pub threads: usize,
+}
+
+/// Stations when none are asked for.
+const DEFAULT_STATIONS: usize = 24;
+/// Standard uncertainty of a tape's reading when none is given: half a millimetre (common practice, no source).
+const TAPE_UNCERTAINTY_M: f64 = 5e-4;
+
+impl Default for MeasurePlan {
+    fn default() -> Self {
+        Self {
+            length_m: None,
+            diameter_m: None,
+            length_uncertainty_m: TAPE_UNCERTAINTY_M,
+            root_radius_m: None,
+            stations: StationRadii::Count(DEFAULT_STATIONS),
+            setting: None,
+            setting_of: SettingOf::Chord,
+            hand: None,
+            swap_ends: false,
+            swap_edges: false,
+            swap_sides: false,
+            threads: 2,
+        }
+    }
+}

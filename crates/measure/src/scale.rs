@@ -1,0 +1,145 @@
+//! Known lengths: from file units to metres, with the uncertainty that the user's own figure brings.
+
+use bladeform_quantity::StationRadii;
+use bladeform_table::Scale;
+
+use crate::error::MeasureError;
+use crate::plan::MeasurePlan;
+
+/// Metres per file unit and where they come from.
+#[derive(Debug, Clone)]
+pub(crate) struct Known {
+    pub(crate) metres_per_unit: f64,
+    pub(crate) relative_uncertainty: f64,
+    basis: String,
+    known: bool,
+}
+
+impl Known {
+    pub(crate) fn document(&self) -> Scale {
+        Scale {
+            metres_per_unit: Some(self.metres_per_unit),
+            basis: self.basis.clone(),
+            relative_uncertainty: self.known.then_some(self.relative_uncertainty),
+            ..Scale::default()
+        }
+    }
+}
+
+/// Scale and radii of a lone blade.
+pub(crate) struct Scaling {
+    pub(crate) known: Known,
+    pub(crate) root_radius_m: f64,
+    pub(crate) radius_m: f64,
+}
+
+/// From what the user knows of a lone blade of `length` file units.
+pub(crate) fn lone_scale(
+    plan: &MeasurePlan,
+    length: f64,
+    warnings: &mut Vec<String>,
+) -> Result<Scaling, MeasureError> {
+    let root = plan.root_radius_m;
+    let (length_m, root_m, basis) = match (plan.length_m, plan.diameter_m) {
+        (Some(l), Some(d)) => {
+            let rest = d / 2.0 - l;
+            if rest < 0.0 {
+                return Err(MeasureError::Lengths(format!(
+                    "a blade of {l} m is longer than half the diameter of {d} m"
+                )));
+            }
+            if let Some(r) = root.filter(|r| plan.length_uncertainty_m.max(1e-3) < (r - rest).abs()) {
+                return Err(MeasureError::Lengths(format!(
+                    "length and diameter leave {rest:.4} m for the root radius, but {r} m was given"
+                )));
+            }
+            (l, rest, format!("overall length {l} m; root radius from diameter {d} m"))
+        }
+        (Some(l), None) => (l, unknown_root(root, warnings), format!("overall length {l} m")),
+        (None, Some(d)) => {
+            let r = unknown_root(root, warnings);
+            (d / 2.0 - r, r, format!("diameter {d} m less the root radius"))
+        }
+        (None, None) => {
+            warnings.push("no length was given: one unit of the file is taken as one metre, which nothing supports; give --length or --diameter".to_owned());
+            let known = Known {
+                metres_per_unit: 1.0,
+                relative_uncertainty: 0.0,
+                basis: "none: one file unit taken as one metre".to_owned(),
+                known: false,
+            };
+            let r = unknown_root(root, warnings);
+            return Ok(Scaling { known, root_radius_m: r, radius_m: r + length });
+        }
+    };
+    if length_m <= 0.0 {
+        return Err(MeasureError::Lengths(
+            "the root radius is not smaller than half the diameter".to_owned(),
+        ));
+    }
+    let known = Known {
+        metres_per_unit: length_m / length,
+        relative_uncertainty: plan.length_uncertainty_m / length_m,
+        basis,
+        known: true,
+    };
+    Ok(Scaling { known, root_radius_m: root_m, radius_m: root_m + length_m })
+}
+
+fn unknown_root(root: Option<f64>, warnings: &mut Vec<String>) -> f64 {
+    root.unwrap_or_else(|| {
+        warnings.push("the root radius is not known and taken as 0: radii are counted from the root end; give --root-radius or both --length and --diameter".to_owned());
+        0.0
+    })
+}
+
+/// Scale of a whole propeller whose tip is `radius` file units from its axis.
+pub(crate) fn rotor_scale(
+    plan: &MeasurePlan,
+    radius: f64,
+    blades: usize,
+    warnings: &mut Vec<String>,
+) -> Result<Known, MeasureError> {
+    let diameter_m = match (plan.diameter_m, plan.length_m) {
+        (Some(d), _) => d,
+        (None, Some(l)) if blades == 2 => {
+            warnings.push("the scan shows two blades: --length is taken as the diameter".to_owned());
+            l
+        }
+        (None, Some(_)) => {
+            return Err(MeasureError::Lengths(format!(
+                "the scan shows a propeller of {blades} blades, whose size is its diameter; give --diameter"
+            )));
+        }
+        (None, None) => {
+            warnings.push("no length was given: one unit of the file is taken as one metre, which nothing supports; give --diameter".to_owned());
+            return Ok(Known {
+                metres_per_unit: 1.0,
+                relative_uncertainty: 0.0,
+                basis: "none: one file unit taken as one metre".to_owned(),
+                known: false,
+            });
+        }
+    };
+    Ok(Known {
+        metres_per_unit: diameter_m / (2.0 * radius),
+        relative_uncertainty: plan.length_uncertainty_m / diameter_m,
+        basis: format!("diameter {diameter_m} m"),
+        known: true,
+    })
+}
+
+/// Radii in m, rising: evenly spaced between root and tip without the ends, or as given.
+pub(crate) fn station_radii(asked: &StationRadii, root_m: f64, tip_m: f64) -> Result<Vec<f64>, MeasureError> {
+    let radii: Vec<f64> = match asked {
+        StationRadii::Count(n) => {
+            (1..=*n).map(|i| root_m + (tip_m - root_m) * i as f64 / (*n + 1) as f64).collect()
+        }
+        StationRadii::Ratios(list) => list.iter().map(|r| r * tip_m).collect(),
+        StationRadii::Lengths(list) => list.iter().map(|l| l.m()).collect(),
+    };
+    match radii.iter().find(|&&r| r <= root_m || tip_m <= r) {
+        Some(&radius_m) => Err(MeasureError::StationOutside { radius_m, root_m, tip_m }),
+        None => Ok(radii),
+    }
+}

@@ -1,0 +1,178 @@
+//! Quick sections all along the span: the first idea of edges, sides and hand, from convex hulls and centroids alone.
+
+use bladeform_mesh::{CleanMesh, PlaneCut, cut};
+use bladeform_section::{area, centroid, convex_hull, longest_chord};
+
+/// One quick section in span axes, file units.
+#[derive(Debug, Clone)]
+pub(crate) struct Slice {
+    pub(crate) z: f64,
+    /// Corners of the convex hull.
+    pub(crate) hull: Vec<[f64; 2]>,
+    /// Area inside the outline (of the hull where the outline is open).
+    pub(crate) area: f64,
+    pub(crate) centroid: [f64; 2],
+    /// Ends of the longest chord, turned alike along the blade; the first is the leading edge once [`Edges`] have been found.
+    pub(crate) ends: [[f64; 2]; 2],
+    /// Least width of the hull over its longest chord.
+    pub(crate) flatness: f64,
+}
+
+/// The part of a cut that belongs to the blade: the largest closed loop, or all open chains together where they are larger.
+pub(crate) struct MainLoop {
+    pub(crate) points: Vec<[f64; 2]>,
+    pub(crate) closed: bool,
+    /// Straight distance between the loose ends, file units, and how many gaps.
+    pub(crate) gap: f64,
+    pub(crate) gaps: usize,
+    /// Other loops and their area as a share of the main one's.
+    pub(crate) others: usize,
+    pub(crate) others_share: f64,
+}
+
+/// Chains shorter than this share of the longest are scraps of the hole's rim or of noise.
+const SCRAP: f64 = 0.02;
+
+pub(crate) fn main_loop(plane: &PlaneCut) -> Option<MainLoop> {
+    let flat = |points: &[[f64; 3]]| points.iter().map(|p| [p[0], p[1]]).collect::<Vec<_>>();
+    let longest = plane.chains.iter().map(|c| c.length()).fold(0.0, f64::max);
+    let kept: Vec<_> = plane.chains.iter().filter(|c| SCRAP * longest < c.length()).collect();
+    let closed =
+        kept.iter().filter(|c| c.closed).map(|c| flat(&c.points)).max_by(|a, b| size(a).total_cmp(&size(b)));
+    let open: Vec<_> = kept.iter().filter(|c| !c.closed).collect();
+    let loose: Vec<[f64; 2]> = open.iter().flat_map(|c| flat(&c.points)).collect();
+    let use_closed = closed.as_ref().is_some_and(|c| size(&loose) <= size(c));
+    let points = if use_closed { closed? } else { loose };
+    if points.len() < 3 {
+        return None;
+    }
+    let main = area(&convex_hull(&points)).max(f64::MIN_POSITIVE);
+    let loops: Vec<_> = kept.iter().filter(|c| c.closed).map(|c| area(&flat(&c.points)).abs()).collect();
+    let others = loops.len() - usize::from(use_closed);
+    let left_out = loops.iter().sum::<f64>() - if use_closed { area(&points).abs() } else { 0.0 };
+    let gap = if use_closed { 0.0 } else { open.iter().map(|c| gap_of(&c.points)).sum() };
+    let gaps = if use_closed { 0 } else { open.len() };
+    Some(MainLoop { closed: use_closed, points, gap, gaps, others, others_share: (left_out / main).max(0.0) })
+}
+
+fn gap_of(points: &[[f64; 3]]) -> f64 {
+    match (points.first(), points.last()) {
+        (Some(a), Some(b)) => (b[0] - a[0]).hypot(b[1] - a[1]),
+        _ => 0.0,
+    }
+}
+
+fn size(points: &[[f64; 2]]) -> f64 {
+    let range = |k: usize| {
+        let (low, high) =
+            points.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (l.min(p[k]), h.max(p[k])));
+        (high - low).max(0.0)
+    };
+    range(0).hypot(range(1))
+}
+
+/// Quick sections at the given places along the span; places without one are left out.
+pub(crate) fn slices(mesh: &CleanMesh, places: &[f64], threads: usize) -> Vec<Slice> {
+    let cuts = cut(mesh, [0.0, 0.0, 1.0], places, threads);
+    let mut found: Vec<_> =
+        cuts.iter().filter_map(|plane| slice_of(plane.offset, &main_loop(plane)?)).collect();
+    turn_alike(&mut found);
+    found
+}
+
+fn slice_of(z: f64, main: &MainLoop) -> Option<Slice> {
+    let hull = convex_hull(&main.points);
+    let (a, b) = longest_chord(&hull)?;
+    let body = if main.closed { &main.points } else { &hull };
+    let chord = (b[0] - a[0]).hypot(b[1] - a[1]);
+    let flatness = least_width(&hull) / chord.max(f64::MIN_POSITIVE);
+    if chord <= 0.0 {
+        return None;
+    }
+    let (area, centroid) = (area(body).abs(), centroid(body));
+    Some(Slice { z, area, centroid, ends: [a, b], flatness, hull })
+}
+
+/// Least distance between two parallel lines that hold the hull between them: one of them lies on a side.
+fn least_width(hull: &[[f64; 2]]) -> f64 {
+    (0..hull.len())
+        .map(|i| {
+            let (a, b) = (hull[i], hull[(i + 1) % hull.len()]);
+            let d = [b[0] - a[0], b[1] - a[1]];
+            let length = d[0].hypot(d[1]);
+            hull.iter()
+                .map(|p| ((p[0] - a[0]) * d[1] - (p[1] - a[1]) * d[0]).abs() / length)
+                .fold(0.0, f64::max)
+        })
+        .fold(f64::INFINITY, f64::min)
+}
+
+/// Turns the chords so that neighbours agree, beginning at the longest.
+fn turn_alike(slices: &mut [Slice]) {
+    let length = |s: &Slice| (s.ends[1][0] - s.ends[0][0]).hypot(s.ends[1][1] - s.ends[0][1]);
+    let Some(start) = (0..slices.len()).max_by(|&a, &b| length(&slices[a]).total_cmp(&length(&slices[b])))
+    else {
+        return;
+    };
+    for i in (0..start).rev() {
+        turn_like(slices, i, i + 1);
+    }
+    for i in start + 1..slices.len() {
+        turn_like(slices, i, i - 1);
+    }
+}
+
+fn turn_like(slices: &mut [Slice], i: usize, neighbour: usize) {
+    let (a, b) = (slices[i].ends, slices[neighbour].ends);
+    if (a[1][0] - a[0][0]) * (b[1][0] - b[0][0]) + (a[1][1] - a[0][1]) * (b[1][1] - b[0][1]) < 0.0 {
+        slices[i].ends.swap(0, 1);
+    }
+}
+
+/// What a vote over the sections says of edges and sides.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Vote {
+    /// The first end of every slice's chord is the leading edge.
+    pub(crate) first_leads: bool,
+    /// The back lies to the left when one looks from the trailing to the leading edge: a right-hand blade.
+    pub(crate) back_on_left: bool,
+    /// Share of the votes for each.
+    pub(crate) edge_share: f64,
+    pub(crate) side_share: f64,
+}
+
+/// Sections rounder than this say nothing about edges and sides.
+const ROUND: f64 = 0.45;
+/// Offsets of the centroid below this share of the chord are no vote.
+const NO_VOTE: f64 = 0.004;
+
+/// The leading edge is the end to which the section's area leans; the back is the side to which it bulges.
+pub(crate) fn vote(slices: &[Slice]) -> Vote {
+    let (mut edge, mut side) = ([0.0_f64; 2], [0.0_f64; 2]);
+    for s in slices.iter().filter(|s| s.flatness < ROUND) {
+        let [a, b] = s.ends;
+        let chord = [b[0] - a[0], b[1] - a[1]];
+        let square = chord[0] * chord[0] + chord[1] * chord[1];
+        let d = [s.centroid[0] - a[0], s.centroid[1] - a[1]];
+        let along = (d[0] * chord[0] + d[1] * chord[1]) / square - 0.5;
+        let left_of_chord = (chord[0] * d[1] - chord[1] * d[0]) / square;
+        count(&mut edge, -along);
+        count(&mut side, -left_of_chord);
+    }
+    // The chord runs from its first end: seen from the second end to the first, left and right change.
+    let first_leads = edge[1] <= edge[0];
+    let bulge_left = side[1] <= side[0];
+    let share = |v: [f64; 2]| if v[0] + v[1] == 0.0 { 0.5 } else { v[0].max(v[1]) / (v[0] + v[1]) };
+    Vote {
+        first_leads,
+        back_on_left: bulge_left == first_leads,
+        edge_share: share(edge),
+        side_share: share(side),
+    }
+}
+
+fn count(votes: &mut [f64; 2], lean: f64) {
+    if NO_VOTE < lean.abs() {
+        votes[usize::from(lean < 0.0)] += 1.0;
+    }
+}

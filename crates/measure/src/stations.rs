@@ -1,0 +1,378 @@
+//! One station: the points of a band around it, the fitted outline, its figures in the table's terms.
+
+use bladeform_mesh::{CleanMesh, PlaneCut};
+use bladeform_section::{BandPoint, Figure, FitSettings, SectionFit, fit_radial, fit_section};
+use bladeform_table::{Flag, Outline, Station, StationColumn};
+
+use crate::slices::{MainLoop, Slice, main_loop};
+use crate::vector::{V3, add, cross, norm, scale, sub};
+
+/// A blade in its own span axes (z the span from the axis of rotation or from any origin), file units; turned so that it is right-handed.
+pub(crate) struct LocalBlade {
+    pub(crate) mesh: CleanMesh,
+    /// Vertex normals, area-weighted.
+    pub(crate) normals: Vec<V3>,
+    /// Quick sections, the first end of each chord the leading edge.
+    pub(crate) slices: Vec<Slice>,
+    /// Typical edge of a triangle.
+    pub(crate) edge: f64,
+    /// Ends of the span.
+    pub(crate) span: (f64, f64),
+}
+
+/// Half width of the band, chords: wide enough for some thousand points, narrow enough that sections change straight within it.
+const HALF_BAND: f64 = 0.075;
+/// Most points a station is fitted to: more do not lower the uncertainty visibly, but cost time.
+const MOST_POINTS: usize = 9000;
+/// Fewest points before triangles are sampled in place of their corners.
+const FEWEST_POINTS: usize = 400;
+/// What the outline model itself may miss, chords.
+const MODEL_ERROR: f64 = 5e-4;
+/// A quick section with at least this least width over its longest chord is nearly a circle.
+const NEARLY_ROUND: f64 = 0.80;
+/// Points farther off the chord line than this many greatest half widths belong to something else.
+const OFF_BLADE: f64 = 1.6;
+/// Corners of an outline in the table.
+const N_OUTLINE: usize = 241;
+/// A gap along a side, chords, from which it is told.
+const TOLD_GAP: f64 = 0.05;
+
+/// Provisional chord line around a station: edges as quadratics of the distance along the span.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct ChordFrame {
+    leading: [[f64; 3]; 2],
+    trailing: [[f64; 3]; 2],
+    pub(crate) z: f64,
+    pub(crate) flatness: f64,
+}
+
+impl ChordFrame {
+    /// Leading edge, unit vector towards the trailing edge, and chord at a place along the span.
+    fn at(&self, z: f64) -> ([f64; 2], [f64; 2], f64) {
+        let d = z - self.z;
+        let value = |c: &[[f64; 3]; 2]| [0, 1].map(|k| c[k][0] + d * (c[k][1] + d * c[k][2]));
+        let (a, b) = (value(&self.leading), value(&self.trailing));
+        let v = [b[0] - a[0], b[1] - a[1]];
+        let chord = v[0].hypot(v[1]);
+        (a, [v[0] / chord, v[1] / chord], chord)
+    }
+}
+
+/// A station measured in span axes, before scale and setting.
+#[derive(Debug, Clone)]
+pub(crate) struct Found {
+    pub(crate) z: f64,
+    /// Angle of the provisional chord line in span axes, rad, and its length in file units.
+    pub(crate) angle: f64,
+    pub(crate) chord: f64,
+    pub(crate) leading: [f64; 2],
+    pub(crate) along: [f64; 2],
+    pub(crate) outcome: Outcome,
+    pub(crate) flags: Vec<Flag>,
+    /// Residuals of the fit, chords.
+    pub(crate) gap: Option<(usize, f64, f64)>,
+}
+
+#[derive(Debug, Clone)]
+pub(crate) enum Outcome {
+    Fitted(Box<SectionFit>),
+    Round(bladeform_section::RadialFit, usize),
+    Refused(String),
+}
+
+impl LocalBlade {
+    /// The provisional chord line at `z`: tricube-weighted quadratics through the quick sections' ends (W. S. Cleveland, 1979), made robust once.
+    fn frame(&self, z: f64) -> Option<ChordFrame> {
+        let reach = 0.07 * (self.span.1 - self.span.0);
+        let near: Vec<_> = self.slices.iter().filter(|s| (s.z - z).abs() < reach).collect();
+        if near.len() < 4 {
+            return None;
+        }
+        let curve = |end: usize, k: usize| {
+            quadratic(&near.iter().map(|s| (s.z - z, s.ends[end][k])).collect::<Vec<_>>(), reach)
+        };
+        let closest = near.iter().min_by(|a, b| (a.z - z).abs().total_cmp(&(b.z - z).abs()))?;
+        Some(ChordFrame {
+            leading: [curve(0, 0)?, curve(0, 1)?],
+            trailing: [curve(1, 0)?, curve(1, 1)?],
+            z,
+            flatness: closest.flatness,
+        })
+    }
+
+    /// Measures one station whose plane has been cut.
+    pub(crate) fn measure(&self, plane: &PlaneCut) -> Found {
+        let z = plane.offset;
+        let refused = |reason: String| Found {
+            z,
+            angle: 0.0,
+            chord: 0.0,
+            leading: [0.0; 2],
+            along: [1.0, 0.0],
+            outcome: Outcome::Refused(reason),
+            flags: vec![],
+            gap: None,
+        };
+        let Some(cut) = main_loop(plane) else {
+            return refused("no surface of the scan crosses the station's plane".to_owned());
+        };
+        let Some(frame) = self.frame(z) else {
+            return refused("too few sections around the station have an outline".to_owned());
+        };
+        let (leading, along, chord) = frame.at(z);
+        let mut flags = vec![];
+        if 0 < cut.others {
+            flags.push(Flag::SeveralLoops { loops: cut.others + 1, left_out_share: cut.others_share });
+        }
+        let outcome = if NEARLY_ROUND < frame.flatness {
+            self.round(z, chord)
+        } else {
+            self.fit(&frame, chord, &mut flags)
+        };
+        let gap = (!cut.closed).then(|| (cut.gaps, cut.gap, cut.gap / perimeter(&cut)));
+        Found { z, angle: (-along[1]).atan2(-along[0]), chord, leading, along, outcome, flags, gap }
+    }
+
+    fn round(&self, z: f64, width: f64) -> Outcome {
+        let half = (0.1 * width).max(2.0 * self.edge);
+        let points: Vec<_> =
+            self.mesh.vertices().iter().filter(|p| (p[2] - z).abs() < half).map(|p| [p[0], p[1]]).collect();
+        match fit_radial(&points) {
+            Some(fit) => Outcome::Round(fit, points.len()),
+            None => Outcome::Refused(
+                "the nearly circular section has points on less than two thirds of its turn".to_owned(),
+            ),
+        }
+    }
+
+    fn fit(&self, frame: &ChordFrame, chord: f64, flags: &mut Vec<Flag>) -> Outcome {
+        let ends = (self.span.1 - frame.z).min(frame.z - self.span.0);
+        let mut half = (HALF_BAND * chord).min(0.8 * ends);
+        let mut points = self.band(frame, half);
+        if MOST_POINTS < points.len() {
+            half *= MOST_POINTS as f64 / points.len() as f64;
+            points.retain(|p| (p.0 - frame.z).abs() < half);
+        }
+        if points.len() < FEWEST_POINTS {
+            points = self.sampled_band(frame, half);
+            flags.push(Flag::Coarse { spacing_m: self.edge, chord_m: chord });
+        }
+        let band: Vec<_> = points
+            .into_iter()
+            .map(|(z, at, normal)| BandPoint { at, normal, span: (z - frame.z) / half })
+            .collect();
+        match fit_section(&band, &FitSettings { half_band: half / chord, model_error: MODEL_ERROR }) {
+            Ok(fit) => Outcome::Fitted(Box::new(fit)),
+            Err(e) => Outcome::Refused(e.to_string()),
+        }
+    }
+
+    /// Vertices of the band in the chord frame of their own place along the span, with projected normals.
+    fn band(&self, frame: &ChordFrame, half: f64) -> Vec<(f64, [f64; 2], [f64; 2])> {
+        let vertices = self.mesh.vertices().iter().zip(&self.normals);
+        vertices
+            .filter(|(p, _)| (p[2] - frame.z).abs() < half)
+            .filter_map(|(p, n)| in_frame(frame, *p, *n))
+            .collect()
+    }
+
+    /// Points inside the triangles that reach into the band, about a twentieth of the band apart across and along.
+    fn sampled_band(&self, frame: &ChordFrame, half: f64) -> Vec<(f64, [f64; 2], [f64; 2])> {
+        let step = half / 4.0;
+        let mut points = Vec::new();
+        for f in self.mesh.faces() {
+            let [a, b, c] = f.map(|i| self.mesh.vertices()[i as usize]);
+            let (low, high) = (a[2].min(b[2]).min(c[2]), a[2].max(b[2]).max(c[2]));
+            if high < frame.z - half || frame.z + half < low {
+                continue;
+            }
+            let n = cross(sub(b, a), sub(c, a));
+            let longest = norm(sub(b, a)).max(norm(sub(c, b))).max(norm(sub(a, c)));
+            let parts = (longest / step).ceil().clamp(1.0, 400.0) as usize;
+            for i in 0..=parts {
+                for j in 0..=parts - i {
+                    let (u, v) = (i as f64 / parts as f64, j as f64 / parts as f64);
+                    let p = add(a, add(scale(sub(b, a), u), scale(sub(c, a), v)));
+                    if (p[2] - frame.z).abs() < half {
+                        points.extend(in_frame(frame, p, n));
+                    }
+                }
+            }
+        }
+        points
+    }
+}
+
+fn perimeter(cut: &MainLoop) -> f64 {
+    let length: f64 = cut.points.windows(2).map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1])).sum();
+    (length + cut.gap).max(f64::MIN_POSITIVE)
+}
+
+/// A point and its normal in the chord frame; `None` far from the blade.
+fn in_frame(frame: &ChordFrame, p: V3, n: V3) -> Option<(f64, [f64; 2], [f64; 2])> {
+    let (leading, along, chord) = frame.at(p[2]);
+    // Towards the back: a quarter turn clockwise from the direction towards the tail, since the frame runs from nose to tail.
+    let back = [along[1], -along[0]];
+    let d = [p[0] - leading[0], p[1] - leading[1]];
+    let at = [(d[0] * along[0] + d[1] * along[1]) / chord, (d[0] * back[0] + d[1] * back[1]) / chord];
+    let near = (-0.08..1.08).contains(&at[0]) && at[1].abs() < OFF_BLADE * frame.flatness.max(0.03);
+    near.then(|| (p[2], at, [n[0] * along[0] + n[1] * along[1], n[0] * back[0] + n[1] * back[1]]))
+}
+
+/// Quadratic through weighted points, constant term first.
+fn quadratic(points: &[(f64, f64)], reach: f64) -> Option<[f64; 3]> {
+    let mut weights: Vec<f64> = points.iter().map(|p| (1.0 - (p.0.abs() / reach).powi(3)).powi(3)).collect();
+    let mut c = solve_quadratic(points, &weights, reach)?;
+    for _ in 0..3 {
+        let rest = |p: &(f64, f64)| p.1 - c[0] - p.0 * (c[1] + p.0 * c[2]);
+        let mut sizes: Vec<f64> = points.iter().map(|p| rest(p).abs()).collect();
+        let half = sizes.len() / 2;
+        let bound = 6.0 * *sizes.select_nth_unstable_by(half, f64::total_cmp).1 + 1e-9 * reach;
+        for (w, p) in weights.iter_mut().zip(points) {
+            *w = (1.0 - (p.0.abs() / reach).powi(3)).powi(3)
+                * (1.0 - (rest(p) / bound).powi(2)).max(0.0).powi(2);
+        }
+        c = solve_quadratic(points, &weights, reach)?;
+    }
+    Some(c)
+}
+
+fn solve_quadratic(points: &[(f64, f64)], weights: &[f64], reach: f64) -> Option<[f64; 3]> {
+    let (mut a, mut b) = (nalgebra::Matrix3::zeros(), nalgebra::Vector3::zeros());
+    for (p, w) in points.iter().zip(weights) {
+        let x = p.0 / reach;
+        let row = nalgebra::Vector3::new(1.0, x, x * x);
+        a += row * row.transpose() * *w;
+        b += row * p.1 * *w;
+    }
+    let c = a.lu().solve(&b)?;
+    Some([c[0], c[1] / reach, c[2] / (reach * reach)])
+}
+
+/// How a station's figures go from span axes and file units to the table.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct ToTable {
+    pub(crate) metres_per_unit: f64,
+    pub(crate) relative_uncertainty: f64,
+    /// Radius in m of span coordinate 0.
+    pub(crate) radius_at_origin_m: f64,
+    pub(crate) tip_radius_m: f64,
+    /// Angle added to every angle, rad.
+    pub(crate) turn: f64,
+}
+
+impl Found {
+    /// The station's row.
+    pub(crate) fn station(&self, to: &ToTable) -> Station {
+        let radius_m = to.radius_at_origin_m + to.metres_per_unit * self.z;
+        let mut station = match &self.outcome {
+            Outcome::Refused(reason) => Station::refused(radius_m, to.tip_radius_m, reason),
+            Outcome::Round(fit, points) => self.round_station(fit, *points, radius_m, to),
+            Outcome::Fitted(fit) => self.fitted_station(fit, radius_m, to),
+        };
+        if let Some((gaps, length, share)) = self.gap {
+            station.flags.push(Flag::Bridged { gaps, length_m: length * to.metres_per_unit, share });
+        }
+        station.flags.extend(self.flags.iter().map(|f| match f {
+            Flag::Coarse { spacing_m, chord_m } => Flag::Coarse {
+                spacing_m: spacing_m * to.metres_per_unit,
+                chord_m: chord_m * to.metres_per_unit,
+            },
+            other => other.clone(),
+        }));
+        station
+    }
+
+    fn round_station(
+        &self,
+        fit: &bladeform_section::RadialFit,
+        points: usize,
+        radius_m: f64,
+        to: &ToTable,
+    ) -> Station {
+        let k = to.metres_per_unit;
+        let mut s = Station::at(radius_m, to.tip_radius_m);
+        s.thickness_m = Some(fit.thickness * k);
+        s.longest_chord_m = Some(fit.longest_chord * k);
+        s.area_m2 = Some(fit.area * k * k);
+        s.points = Some(points as f64);
+        s.residual_rms_m = Some(fit.rms * k);
+        let u = fit.rms * k / (points as f64 / 20.0).max(1.0).sqrt();
+        s.u.thickness_m = Some(u.hypot(fit.thickness * k * to.relative_uncertainty));
+        s.u.longest_chord_m = Some(u.hypot(fit.longest_chord * k * to.relative_uncertainty));
+        s.u.area_m2 = Some(
+            (u * fit.longest_chord * k * std::f64::consts::PI / 2.0)
+                .hypot(2.0 * fit.area * k * k * to.relative_uncertainty),
+        );
+        s.flags.push(Flag::NearlyCircular { thickness_ratio: fit.thickness / fit.longest_chord });
+        s
+    }
+
+    fn fitted_station(&self, fit: &SectionFit, radius_m: f64, to: &ToTable) -> Station {
+        let f = fit.figures();
+        let c = self.chord * to.metres_per_unit;
+        let mut s = Station::at(radius_m, to.tip_radius_m);
+        let mut length = |column: StationColumn, figure: Figure, power: i32| {
+            let (value, u) = (f.value(figure) * c.powi(power), f.u(figure) * c.powi(power));
+            column.set(&mut s, Some(value));
+            column.set_u(&mut s, Some(u.hypot(f64::from(power) * value * to.relative_uncertainty)));
+        };
+        length(StationColumn::ChordM, Figure::Chord, 1);
+        length(StationColumn::ThicknessM, Figure::Thickness, 1);
+        length(StationColumn::LeadingEdgeRadiusM, Figure::LeadingEdgeRadius, 1);
+        length(StationColumn::TrailingEdgeThicknessM, Figure::TrailingEdgeThickness, 1);
+        length(StationColumn::LongestChordM, Figure::LongestChord, 1);
+        length(StationColumn::AreaM2, Figure::Area, 2);
+        length(StationColumn::ThicknessRatio, Figure::ThicknessRatio, 0);
+        length(StationColumn::ThicknessPosition, Figure::ThicknessPosition, 0);
+        length(StationColumn::CamberRatio, Figure::CamberRatio, 0);
+        length(StationColumn::CamberPosition, Figure::CamberPosition, 0);
+        for (column, figure) in [
+            (StationColumn::BladeAngleDeg, Figure::Angle),
+            (StationColumn::FaceAngleDeg, Figure::FaceAngle),
+            (StationColumn::LongestChordAngleDeg, Figure::LongestChordAngle),
+        ] {
+            column.set(&mut s, Some((self.angle + to.turn + f.value(figure)).to_degrees()));
+            column.set_u(&mut s, Some(f.u(figure).to_degrees()));
+        }
+        self.set_mid_chord(&mut s, &f, to);
+        s.points = Some(fit.quality.points as f64);
+        s.residual_rms_m = Some(fit.quality.rms * c);
+        s.outline = Some(outline(fit, c));
+        for (side, gap) in [("back", fit.quality.back_gap), ("face", fit.quality.face_gap)] {
+            if TOLD_GAP < gap {
+                s.flags.push(Flag::Noted {
+                    code: "gap-in-band",
+                    sentence: format!("no scan point on {:.0} % of the chord along the {side}; the fit carries the outline across", 100.0 * gap),
+                });
+            }
+        }
+        s
+    }
+
+    fn set_mid_chord(&self, s: &mut Station, f: &bladeform_section::Figures, to: &ToTable) {
+        let (k, c) = (to.metres_per_unit, self.chord * to.metres_per_unit);
+        let back = [self.along[1], -self.along[0]];
+        let (x, y) = (f.value(Figure::MidChordX) * c, f.value(Figure::MidChordY) * c);
+        let p = [0, 1].map(|i| self.leading[i] * k + self.along[i] * x + back[i] * y);
+        let (sin, cos) = to.turn.sin_cos();
+        let turned = [p[0] * cos - p[1] * sin, p[0] * sin + p[1] * cos];
+        let u = (f.u(Figure::MidChordX) * c).max(f.u(Figure::MidChordY) * c);
+        s.mid_chord_x_m = Some(turned[0]);
+        s.mid_chord_y_m = Some(turned[1]);
+        s.u.mid_chord_x_m = Some(u.hypot(turned[0] * to.relative_uncertainty));
+        s.u.mid_chord_y_m = Some(u.hypot(turned[1] * to.relative_uncertainty));
+    }
+}
+
+/// Outline in m with the chord line along x and the leading edge at 0.
+fn outline(fit: &SectionFit, chord_m: f64) -> Outline {
+    let (le, v) = (fit.shape.leading_edge(), fit.shape.chord_vector());
+    let length = v[0].hypot(v[1]);
+    let (c, s) = (v[0] / length, v[1] / length);
+    let turn = |p: [f64; 2]| {
+        let d = [(p[0] - le[0]) * chord_m, (p[1] - le[1]) * chord_m];
+        [d[0] * c + d[1] * s, d[1] * c - d[0] * s]
+    };
+    Outline::from_points(&fit.shape.outline(N_OUTLINE).into_iter().map(turn).collect::<Vec<_>>())
+}
