@@ -15,7 +15,7 @@ use crate::axes::{lone_axes, places, span_of};
 use crate::error::MeasureError;
 use crate::plan::MeasurePlan;
 use crate::scale::{Known, lone_scale, rotor_scale, station_radii};
-use crate::slices::{Slice, slices, vote};
+use crate::slices::{Slice, slices, twist_sign, vote};
 use crate::stations::{Found, LocalBlade, ToTable};
 use crate::symmetry::{Rotor, find_rotor};
 use crate::vector::{Axes, V3, add, cross, dot, norm, scale, sub, unit};
@@ -105,17 +105,6 @@ fn finish(table: &mut StationTable, warnings: Vec<String>) -> Result<(), Measure
     if table.stations.iter().all(Station::is_refused) {
         let first =
             table.stations.first().and_then(|s| s.flags.first()).map_or(String::new(), |f| f.sentence());
-        return Err(MeasureError::NoStation { count: table.stations.len(), first });
-    }
-    if let Some((factor, u)) = activity_factor_of(table.blade.radius_m, &table.stations) {
-        table.blade.activity_factor = Some(factor.value);
-        table.blade.u.activity_factor = Some(u);
-        if factor.needs_warning() {
-            table.warnings.push(format!(
-                "the activity factor rests for {:.0} % of its range on chords carried beyond the stations",
-                100.0 * factor.extrapolated_share
-            ));
-        }
     }
     table.warnings.extend(warnings);
     Ok(())
@@ -143,7 +132,16 @@ struct Sides {
 }
 
 fn sides(slices: &[Slice], plan: &MeasurePlan, warnings: &mut Vec<String>) -> Sides {
-    let v = vote(slices);
+    let mut v = vote(slices);
+    if v.edge_share < CERTAIN && !plan.swap_edges {
+        // The blade angle of a propeller falls towards the tip (common practice, no source): seen from the tip, a right-hand blade's chord
+        // turns clockwise outwards. The back's side and the sense of the twist together show the hand, and the hand the leading edge.
+        let back_left_of_first = v.back_on_left == v.first_leads;
+        let right = twist_sign(slices) < 0.0;
+        v.first_leads = back_left_of_first == right;
+        v.back_on_left = right;
+        warnings.push("the sections lean to neither edge: the leading edge follows from the twist, taken to fall towards the tip; give --hand or --swap if that is wrong".to_owned());
+    }
     let mut first_leads = v.first_leads != plan.swap_edges;
     // Swapping edges alone keeps the back where it is, so the hand changes; so does swapping sides alone.
     let mut right = v.back_on_left != (plan.swap_edges != plan.swap_sides);

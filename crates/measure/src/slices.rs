@@ -143,8 +143,10 @@ pub(crate) struct Vote {
 
 /// Sections rounder than this say nothing about edges and sides.
 const ROUND: f64 = 0.45;
-/// Offsets of the centroid below this share of the chord are no vote.
-const NO_VOTE: f64 = 0.004;
+/// Offsets of the centroid across the chord below this share of it are no vote on the back: a thin symmetrical section has none.
+const NO_SIDE_VOTE: f64 = 0.004;
+/// Offsets along the chord below this share of it are no vote on the leading edge: aerofoil sections lean by 0.07, sections drawn with compasses not at all.
+const NO_EDGE_VOTE: f64 = 0.015;
 
 /// The leading edge is the end to which the section's area leans; the back is the side to which it bulges.
 pub(crate) fn vote(slices: &[Slice]) -> Vote {
@@ -156,8 +158,8 @@ pub(crate) fn vote(slices: &[Slice]) -> Vote {
         let d = [s.centroid[0] - a[0], s.centroid[1] - a[1]];
         let along = (d[0] * chord[0] + d[1] * chord[1]) / square - 0.5;
         let left_of_chord = (chord[0] * d[1] - chord[1] * d[0]) / square;
-        count(&mut edge, -along);
-        count(&mut side, -left_of_chord);
+        count(&mut edge, -along, NO_EDGE_VOTE);
+        count(&mut side, -left_of_chord, NO_SIDE_VOTE);
     }
     // The chord runs from its first end: seen from the second end to the first, left and right change.
     let first_leads = edge[1] <= edge[0];
@@ -171,8 +173,19 @@ pub(crate) fn vote(slices: &[Slice]) -> Vote {
     }
 }
 
-fn count(votes: &mut [f64; 2], lean: f64) {
-    if NO_VOTE < lean.abs() {
+/// Twist of the blade along its span as the first end's direction shows it: positive when the chord turns anticlockwise (seen from the tip) outwards.
+pub(crate) fn twist_sign(slices: &[Slice]) -> f64 {
+    let flat: Vec<_> = slices.iter().filter(|s| s.flatness < ROUND).collect();
+    let direction = |s: &Slice| [s.ends[0][0] - s.ends[1][0], s.ends[0][1] - s.ends[1][1]];
+    let turn = |w: &[&Slice]| {
+        let (a, b) = (direction(w[0]), direction(w[1]));
+        (a[0] * b[1] - a[1] * b[0]).atan2(a[0] * b[0] + a[1] * b[1])
+    };
+    flat.windows(2).map(turn).sum()
+}
+
+fn count(votes: &mut [f64; 2], lean: f64, least: f64) {
+    if least < lean.abs() {
         votes[usize::from(lean < 0.0)] += 1.0;
     }
 }

@@ -2,7 +2,7 @@
 
 use bladeform_mesh::{CleanMesh, Moments};
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
-use nalgebra::{Matrix3, Matrix6, Rotation3, Unit, Vector3, Vector6};
+use nalgebra::{Matrix3, Matrix4, Rotation3, Unit, Vector3, Vector4};
 
 use crate::vector::{V3, add, cross, dot, norm, scale, sub, unit};
 
@@ -21,43 +21,37 @@ struct Cloud {
     points: Vec<V3>,
     normals: Vec<V3>,
     tree: ImmutableKdTree<f64, 3>,
+    cell: f64,
 }
 
-/// Cells of the thinning grid along the diagonal.
-const N_CELLS: f64 = 130.0;
-/// Mismatch, over the diagonal, below which a turned image counts as the part itself. Lone blades come out above 0.01, propellers of old wood below 0.002.
+/// Cells of the thinning grid along the diagonal, for the search and for the last refinement.
+const COARSE_CELLS: f64 = 60.0;
+const FINE_CELLS: f64 = 160.0;
+/// Mismatch, over the diagonal, below which a turned image counts as the part itself.
+/// Lone blades come out above 0.01, propellers of old wood below 0.002.
 const SAME: f64 = 0.004;
 /// Share of the points whose distance decides: holes and fragments may spoil the rest.
 const SHARE: f64 = 0.8;
+/// Distance, in cells, beyond which a nearest point is not the same place.
+const FAR: f64 = 2.5;
 
 /// Looks for 2 to 6 blades; `None` for a lone blade.
 pub(crate) fn find_rotor(mesh: &CleanMesh, m: &Moments) -> Option<Rotor> {
-    let cloud = Cloud::of(mesh, m)?;
+    let coarse = Cloud::of(mesh, m, COARSE_CELLS)?;
     let size = mesh.diagonal();
-    let mut best: Option<Rotor> = None;
-    for axis in m.principal_axes {
-        for blades in 2..=6 {
-            let Some(rotor) = refine(&cloud, m.area_centroid, axis, blades, size) else { continue };
-            let better = best.as_ref().is_none_or(|b| {
-                // More blades also fit where fewer do: 4 blades look like 2. Prefer the more while both fit.
-                let (old, new) = (b.mismatch < SAME, rotor.mismatch < SAME);
-                if old && new {
-                    b.blades < rotor.blades || (b.blades == rotor.blades && rotor.mismatch < b.mismatch)
-                } else {
-                    rotor.mismatch < b.mismatch
-                }
-            });
-            if better {
-                best = Some(rotor);
-            }
-        }
-    }
-    best.filter(|b| b.mismatch < SAME)
+    let candidates = m.principal_axes.iter().flat_map(|&axis| (2..=6).map(move |blades| (axis, blades)));
+    // Four blades also look like two, six like two and three: the most that fit are meant.
+    let best = candidates
+        .filter_map(|(axis, blades)| refine(&coarse, (m.area_centroid, axis), blades, size))
+        .filter(|rotor| rotor.mismatch < SAME)
+        .max_by(|a, b| a.blades.cmp(&b.blades).then(b.mismatch.total_cmp(&a.mismatch)))?;
+    let fine = Cloud::of(mesh, m, FINE_CELLS)?;
+    refine(&fine, (best.point, best.direction), best.blades, size)
 }
 
 impl Cloud {
-    fn of(mesh: &CleanMesh, m: &Moments) -> Option<Self> {
-        let cell = mesh.diagonal() / N_CELLS;
+    fn of(mesh: &CleanMesh, m: &Moments, cells_along: f64) -> Option<Self> {
+        let cell = mesh.diagonal() / cells_along;
         let mut cells = std::collections::BTreeMap::<[i64; 4], (f64, V3, V3)>::new();
         for f in mesh.faces() {
             let [a, b, c] = f.map(|i| mesh.vertices()[i as usize]);
@@ -74,7 +68,7 @@ impl Cloud {
         let (points, normals): (Vec<_>, Vec<_>) =
             cells.values().map(|(w, p, n)| (scale(*p, 1.0 / w), unit(*n))).unzip();
         let tree = ImmutableKdTree::new_from_slice(&points).ok()?;
-        Some(Self { points, normals, tree })
+        Some(Self { points, normals, tree, cell })
     }
 
     /// Nearest point's index.
@@ -113,86 +107,72 @@ fn add_to_cell(
     entry.2 = add(entry.2, n);
 }
 
-/// Turns the part about a first axis and moves it (point-to-plane, Y. Chen, G. Medioni, 1992) until it lies on itself; the motion's own axis is the answer.
-fn refine(cloud: &Cloud, centre: V3, axis: V3, blades: usize, size: f64) -> Option<Rotor> {
+/// Turns the part by its share of the full turn about an axis, and moves the axis until the image lies on the part
+/// (point-to-plane pairs: Y. Chen, G. Medioni, "Object modelling by registration of multiple range images", 1992).
+/// The angle is held: a free motion would run back to rest, where every part lies on itself.
+fn refine(cloud: &Cloud, (point, direction): (V3, V3), blades: usize, size: f64) -> Option<Rotor> {
     let turn = std::f64::consts::TAU / blades as f64;
-    let mut rotation = *Rotation3::from_axis_angle(&Unit::new_normalize(Vector3::from(axis)), turn).matrix();
-    let c = Vector3::from(centre);
-    let mut shift = c - rotation * c;
+    let (mut centre, mut axis) = (Vector3::from(point), Vector3::from(direction).normalize());
     let mut mismatch = f64::INFINITY;
-    for round in 0..30 {
-        let pairs = pairs(cloud, &rotation, &shift, c);
+    for round in 0..MAX_ROUNDS {
+        let rotation = *Rotation3::from_axis_angle(&Unit::new_normalize(axis), turn).matrix();
+        let pairs = pairs(cloud, &rotation, centre);
         let mut sizes: Vec<f64> = pairs.iter().map(|p| p.2.abs()).collect();
         let cut = ((SHARE * sizes.len() as f64) as usize).min(sizes.len().checked_sub(1)?);
         let bound = *sizes.select_nth_unstable_by(cut, f64::total_cmp).1;
         mismatch = bound / size;
         // A wrong number of blades shows at once.
-        if round == 6 && 10.0 * SAME < mismatch {
+        if round == 4 && HOPELESS < mismatch {
             return None;
         }
-        let step = motion(&pairs, bound)?;
-        let spin = Vector3::new(step[0], step[1], step[2]);
-        let small = Rotation3::new(spin);
-        rotation = small.matrix() * rotation;
-        shift = small.matrix() * (shift - c) + c + Vector3::new(step[3], step[4], step[5]);
-        if spin.norm() < 1e-10 {
+        let step = motion(&pairs, &rotation, &axis, bound)?;
+        axis = (axis + step.0.cross(&axis)).normalize();
+        centre += step.1;
+        if step.0.norm() < 1e-10 && step.1.norm() < 1e-10 * size {
             break;
         }
     }
-    axis_of(&rotation, &shift, c, axis).map(|(point, direction)| Rotor { blades, point, direction, mismatch })
+    Some(Rotor { blades, point: centre.into(), direction: axis.into(), mismatch })
 }
 
+/// Rounds of the refinement; it converges in ten to twenty.
+const MAX_ROUNDS: usize = 25;
+/// Mismatch after a few rounds from which no refinement recovers.
+const HOPELESS: f64 = 0.02;
+
+/// A turned point relative to the centre, the normal of its nearest point (zero where that is another place), and the distance.
 type Pair = (Vector3<f64>, Vector3<f64>, f64);
 
-/// Turned points relative to the centre, normals of their nearest points, and signed distances along them.
-fn pairs(cloud: &Cloud, rotation: &Matrix3<f64>, shift: &Vector3<f64>, centre: Vector3<f64>) -> Vec<Pair> {
-    cloud
-        .points
-        .iter()
-        .zip(&cloud.normals)
-        .filter_map(|(p, n)| {
-            let moved = rotation * Vector3::from(*p) + shift;
-            let turned = rotation * Vector3::from(*n);
-            let i = cloud.nearest(&[moved.x, moved.y, moved.z]);
-            let (q, normal) = (Vector3::from(cloud.points[i]), Vector3::from(cloud.normals[i]));
-            // A neighbour that faces elsewhere counts by its plain distance below, so that a false match is not rewarded.
-            let facing = 0.3 < turned.dot(&normal);
-            let distance = if facing { normal.dot(&(moved - q)) } else { (moved - q).norm() };
-            facing.then_some((moved - centre, normal, distance)).or(Some((
-                moved - centre,
-                Vector3::zeros(),
-                distance,
-            )))
-        })
-        .collect()
+fn pairs(cloud: &Cloud, rotation: &Matrix3<f64>, centre: Vector3<f64>) -> Vec<Pair> {
+    let pair = |(p, n): (&V3, &V3)| {
+        let arm = rotation * (Vector3::from(*p) - centre);
+        let moved = arm + centre;
+        let turned = rotation * Vector3::from(*n);
+        let i = cloud.nearest(&moved.into());
+        let (gap, normal) = (moved - Vector3::from(cloud.points[i]), Vector3::from(cloud.normals[i]));
+        if 0.3 < turned.dot(&normal) && gap.norm() < FAR * cloud.cell {
+            (arm, normal, normal.dot(&gap))
+        } else {
+            (arm, Vector3::zeros(), gap.norm())
+        }
+    };
+    cloud.points.iter().zip(&cloud.normals).map(pair).collect()
 }
 
-/// Least-squares small motion that takes the distances away.
-fn motion(pairs: &[Pair], bound: f64) -> Option<Vector6<f64>> {
-    let (mut a, mut b) = (Matrix6::zeros(), Vector6::zeros());
-    for (p, n, d) in pairs.iter().filter(|p| p.2.abs() <= bound) {
-        let m = p.cross(n);
-        let row = Vector6::new(m.x, m.y, m.z, n.x, n.y, n.z);
+/// Least-squares tilt and shift of the axis, both across it, that take the distances away.
+fn motion(pairs: &[Pair], rotation: &Matrix3<f64>, axis: &Vector3<f64>, bound: f64) -> Option<(Vector3<f64>, Vector3<f64>)> {
+    let side = if axis.x.abs() < 0.6 { Vector3::x() } else { Vector3::y() };
+    let first = (side - axis * axis.dot(&side)).normalize();
+    let basis = [first, axis.cross(&first)];
+    // Tilting the axis by d turns the image by (I - R) d, shifting it by d shifts the image as much.
+    let moved = basis.map(|e| e - rotation * e);
+    let (mut a, mut b) = (Matrix4::zeros(), Vector4::zeros());
+    for (arm, n, d) in pairs.iter().filter(|p| p.2.abs() <= bound) {
+        let m = arm.cross(n);
+        let row = Vector4::new(m.dot(&moved[0]), m.dot(&moved[1]), n.dot(&moved[0]), n.dot(&moved[1]));
         a += row * row.transpose();
         b -= row * *d;
     }
-    a.cholesky().map(|c| c.solve(&b))
-}
-
-/// Axis of a rigid motion: its direction and the point nearest to the centre.
-fn axis_of(
-    rotation: &Matrix3<f64>,
-    shift: &Vector3<f64>,
-    centre: Vector3<f64>,
-    like: V3,
-) -> Option<(V3, V3)> {
-    let (axis, angle) = Rotation3::from_matrix_unchecked(*rotation).axis_angle()?;
-    let direction = if axis.dot(&Vector3::from(like)) < 0.0 { -axis.into_inner() } else { axis.into_inner() };
-    let angle = if axis.dot(&direction) < 0.0 { -angle } else { angle };
-    // In the plane across the axis: p = R p + t, relative to the centre.
-    let t = rotation * centre + shift - centre;
-    let t = t - direction * direction.dot(&t);
-    let half = 0.5 * (t + direction.cross(&t) / (angle / 2.0).tan());
-    let p = centre + half;
-    Some(([p.x, p.y, p.z], [direction.x, direction.y, direction.z]))
+    let step = a.cholesky()?.solve(&b);
+    Some((basis[0] * step[0] + basis[1] * step[1], basis[0] * step[2] + basis[1] * step[3]))
 }

@@ -104,7 +104,7 @@ fn main() -> std::io::Result<()> {
                         a.extend(d);
                     }
                 }
-                Err(e) => writeln!(out, "seed {seed}: {e}")?,
+                Err(e) => writeln!(out, "seed {seed}: {e:?}")?,
             }
             measuring += before.elapsed().as_secs_f64();
         }
