@@ -1,1 +1,29 @@
-//! From a scan of a propeller blade to numbers: the library
+//! From a scan of a propeller blade to the station table: the library, in one place.
+//!
+//! ```
+//! use bladeform::{MeasurePlan, measure, write_json};
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! # use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
+//! # let mut scan = Vec::new();
+//! # bladeform::write_ply_binary(&scan_of_blade(&Blade::quarry_mill(), &ScanPlan { triangles: 40_000, ..ScanPlan::clean(1) }).mesh, &mut scan)?;
+//! // let scan = std::fs::read("blade.ply")?;
+//! let plan = MeasurePlan { length_m: Some(1.30), diameter_m: Some(2.84), ..MeasurePlan::default() };
+//! let table = measure(&scan, "blade.ply", &plan)?;
+//! let chord_m = table.stations[11].chord_m.ok_or("no chord there")?;
+//! assert!((0.15..0.25).contains(&chord_m));
+//! let mut json = Vec::new();
+//! write_json(&table, &mut json)?;
+//! # Ok(())
+//! # }
+//! ```
+
+pub use bladeform_measure::{MeasureError, MeasurePlan, measure};
+pub use bladeform_mesh::{
+    MeshFormat, RawMesh, ReadError, ReadMesh, read, write_obj, write_ply_binary, write_stl_binary,
+};
+pub use bladeform_quantity::{Angle, Hand, Length, QuantityError, SettingRadius, SettingText, StationRadii};
+pub use bladeform_section::{BandPoint, Family, FitSettings, Shape, fit_section, mean_line};
+pub use bladeform_table::{
+    CAUTION, SettingOf, Station, StationColumn, StationTable, TableError, columns_as_markdown, read_csv,
+    read_json, render, write_csv, write_json,
+};

@@ -1,13 +1,61 @@
-//! The bladeform command. The measuring itself is not built yet; the command says so instead of pretending.
+//! The bladeform command: parse, run, exit status. 0 done, 1 the input cannot be used, 2 the command line is wrong.
+
+mod arguments;
+mod demo;
+mod output;
 
 use std::io::Write;
 use std::process::ExitCode;
 
+use arguments::{Arguments, Command, Measure};
+use bladeform::{measure, render};
+use clap::Parser;
+
+/// Why a command ended early.
+enum Failure {
+    /// The input cannot be used.
+    Input(String),
+    /// The command line is wrong.
+    Usage(String),
+}
+
 fn main() -> ExitCode {
-    // The message is all there is to lose when standard error is closed.
-    let _ = writeln!(
-        std::io::stderr(),
-        "bladeform: measuring is not built yet; the libraries below it are (see README.md)"
-    );
-    ExitCode::FAILURE
+    match run(&Arguments::parse().command) {
+        Ok(text) => match std::io::stdout().write_all(text.as_bytes()) {
+            // A reader that closed early, as `head` does, is no failure.
+            Ok(()) => ExitCode::SUCCESS,
+            Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe => ExitCode::SUCCESS,
+            Err(_) => ExitCode::FAILURE,
+        },
+        Err(failure) => {
+            let (text, status) = match failure {
+                Failure::Input(text) => (text, 1),
+                Failure::Usage(text) => (text, 2),
+            };
+            // Nothing can be told when standard error is closed.
+            let _ = writeln!(std::io::stderr(), "bladeform: {text}");
+            ExitCode::from(status)
+        }
+    }
+}
+
+fn run(command: &Command) -> Result<String, Failure> {
+    match command {
+        Command::Measure(asked) => measure_file(asked),
+        Command::Demo { out } => demo::demo(out).map_err(Failure::Input),
+    }
+}
+
+fn measure_file(asked: &Measure) -> Result<String, Failure> {
+    let plan = asked.plan().map_err(Failure::Usage)?;
+    let name = asked.scan.display();
+    if asked.scan.is_dir() {
+        return Err(Failure::Input(format!("{name} is a folder; give the scan's file")));
+    }
+    let bytes =
+        std::fs::read(&asked.scan).map_err(|e| Failure::Input(format!("{name} cannot be read: {e}")))?;
+    let file = asked.scan.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
+    let table = measure(&bytes, &file, &plan).map_err(|e| Failure::Input(format!("{name}: {e}")))?;
+    output::write_tables(&table, &asked.out).map_err(Failure::Input)?;
+    Ok(render(&table))
 }

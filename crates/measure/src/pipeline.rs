@@ -97,16 +97,30 @@ fn repairs(tally: &RepairTally, report: &OrientationReport, warnings: &mut Vec<S
     repairs
 }
 
-/// Figures that follow from the stations, then the check that the table reads back.
+/// Figures that follow from the stations.
 fn finish(table: &mut StationTable, warnings: Vec<String>) -> Result<(), MeasureError> {
-    for s in table.stations.iter_mut().chain(table.blades.iter_mut().flat_map(|b| &mut b.stations)) {
-        set_pitch(s);
+    if table.blade.setting.is_some() {
+        // A relative angle has no pitch.
+        for s in table.stations.iter_mut().chain(table.blades.iter_mut().flat_map(|b| &mut b.stations)) {
+            set_pitch(s);
+        }
     }
     if table.stations.iter().all(Station::is_refused) {
         let first =
-            table.stations.first().and_then(|s| s.flags.first()).map_or(String::new(), |f| f.sentence());
+            table.stations.first().and_then(|s| s.flags.first()).map_or(String::new(), ToString::to_string);
+        return Err(MeasureError::NoStation { count: table.stations.len(), first });
     }
     table.warnings.extend(warnings);
+    if let Some((factor, u)) = activity_factor_of(table.blade.radius_m, &table.stations) {
+        table.blade.activity_factor = Some(factor.value);
+        table.blade.u.activity_factor = Some(u);
+        if factor.needs_warning() {
+            table.warnings.push(format!(
+                "the activity factor rests for {:.0} % of its range on chords carried beyond the stations",
+                100.0 * factor.extrapolated_share
+            ));
+        }
+    }
     Ok(())
 }
 

@@ -21,9 +21,9 @@ pub(crate) struct LocalBlade {
 }
 
 /// Half width of the band, chords: wide enough for some thousand points, narrow enough that sections change straight within it.
-const HALF_BAND: f64 = 0.075;
+const HALF_BAND: f64 = 0.10;
 /// Most points a station is fitted to: more do not lower the uncertainty visibly, but cost time.
-const MOST_POINTS: usize = 9000;
+const MOST_POINTS: usize = 24_000;
 /// Fewest points before triangles are sampled in place of their corners.
 const FEWEST_POINTS: usize = 400;
 /// What the outline model itself may miss, chords.

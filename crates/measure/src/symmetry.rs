@@ -160,7 +160,12 @@ fn pairs(cloud: &Cloud, rotation: &Matrix3<f64>, centre: Vector3<f64>) -> Vec<Pa
 }
 
 /// Least-squares tilt and shift of the axis, both across it, that take the distances away.
-fn motion(pairs: &[Pair], rotation: &Matrix3<f64>, axis: &Vector3<f64>, bound: f64) -> Option<(Vector3<f64>, Vector3<f64>)> {
+fn motion(
+    pairs: &[Pair],
+    rotation: &Matrix3<f64>,
+    axis: &Vector3<f64>,
+    bound: f64,
+) -> Option<(Vector3<f64>, Vector3<f64>)> {
     let side = if axis.x.abs() < 0.6 { Vector3::x() } else { Vector3::y() };
     let first = (side - axis * axis.dot(&side)).normalize();
     let basis = [first, axis.cross(&first)];

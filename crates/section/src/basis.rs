@@ -62,9 +62,10 @@ pub(crate) fn thickness_basis(theta: f64) -> Local<3> {
     let place = (theta / STEP).clamp(0.0, N_THICKNESS_INTERVALS as f64);
     let interval = (place.floor() as usize).min(N_THICKNESS_INTERVALS - 1);
     let mut values = uniform(place - interval as f64);
-    for (order, row) in values.iter_mut().enumerate() {
+    let scales = [1.0, 1.0 / STEP, 1.0 / (STEP * STEP)];
+    for (row, scale) in values.iter_mut().zip(scales) {
         for v in row.iter_mut() {
-            *v /= STEP.powi(order as i32);
+            *v *= scale;
         }
         if interval == 0 {
             // The coefficient of knot -1 follows from h(0) = 0: c(-1) + 4 c(0) + c(1) = 0.
@@ -76,8 +77,36 @@ pub(crate) fn thickness_basis(theta: f64) -> Local<3> {
     Local { first: interval as isize - 1, values }
 }
 
+/// The four functions of every interval of the mean line as cubics of the distance from the interval's begin, constant term first.
+static MEAN_CUBICS: std::sync::LazyLock<Vec<[[f64; 4]; 4]>> = std::sync::LazyLock::new(|| {
+    MEAN_BREAKS
+        .windows(2)
+        .map(|w| {
+            // A cubic follows from value, slope and bend at its begin and its bend at another place.
+            let (here, there) =
+                (mean_basis_by_recurrence(w[0]), mean_basis_by_recurrence(0.5 * (w[0] + w[1])));
+            std::array::from_fn(|k| {
+                let [value, slope, bend] = here.values.map(|v| v[k]);
+                [value, slope, bend / 2.0, (there.values[2][k] - bend) / (3.0 * (w[1] - w[0]))]
+            })
+        })
+        .collect()
+});
+
 /// Basis of the mean line at `x` in 0..1, with two derivatives. Coefficient 0 is that of the second function of the clamped basis.
 pub(crate) fn mean_basis(x: f64) -> Local<3> {
+    let interval = MEAN_BREAKS.partition_point(|&b| b <= x).saturating_sub(1).min(MEAN_BREAKS.len() - 2);
+    let d = x - MEAN_BREAKS[interval];
+    let cubics = &MEAN_CUBICS[interval];
+    let value =
+        std::array::from_fn(|k| cubics[k][0] + d * (cubics[k][1] + d * (cubics[k][2] + d * cubics[k][3])));
+    let slope = std::array::from_fn(|k| cubics[k][1] + d * (2.0 * cubics[k][2] + 3.0 * d * cubics[k][3]));
+    let bend = std::array::from_fn(|k| 2.0 * cubics[k][2] + 6.0 * d * cubics[k][3]);
+    Local { first: interval as isize - 1, values: [value, slope, bend] }
+}
+
+/// The same by the recurrence of Cox and de Boor.
+fn mean_basis_by_recurrence(x: f64) -> Local<3> {
     let last = MEAN_BREAKS.len() - 2;
     let interval = MEAN_BREAKS.partition_point(|&b| b <= x).saturating_sub(1).min(last);
     let knot = |i: isize| MEAN_BREAKS[(interval as isize + i).clamp(0, last as isize + 1) as usize];

@@ -106,7 +106,7 @@ const MIN_POINTS: usize = 60;
 /// Rounds of the fit. The step is below a thousandth of the noise after six or seven on noisy scans.
 const MAX_ROUNDS: usize = 14;
 /// A step below this many chords ends the fit.
-const CONVERGED: f64 = 1e-7;
+const CONVERGED: f64 = 1e-6;
 /// Tukey's constant: 95 % efficiency under Gaussian noise.
 const BIWEIGHT: f64 = 4.685;
 /// Points that one cell of the correlation estimate holds on average.
@@ -138,19 +138,24 @@ pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<Secti
         return Err(FitError::TooFewPoints { found: points.len(), needed: MIN_POINTS });
     }
     check_cover(points)?;
-    let mut state = State::start(points, settings)?;
-    for round in 0..MAX_ROUNDS {
-        state.find_feet(round == 0);
-        state.weigh(f64::from(1 << 3_usize.saturating_sub(round)));
-        let step = state.step()?;
-        if 3 < round && step < CONVERGED {
-            break;
-        }
-    }
+    // The inner part of the band finds the outline cheaply; all points then settle it.
+    let inner: Vec<_> = points.iter().copied().filter(|p| p.span.abs() < INNER_BAND).collect();
+    let few = inner.len() < INNER_POINTS || check_cover(&inner).is_err();
+    let mut state = if few {
+        State::start(points, settings)?
+    } else {
+        State::start(&inner, settings)?.settled(INNER_ROUNDS)?.over(points)
+    };
+    state = state.settled(MAX_ROUNDS)?;
     state.find_feet(false);
     state.weigh(1.0);
     state.finish()
 }
+
+/// Part of the band that a first fit uses, and the points it must hold.
+const INNER_BAND: f64 = 0.25;
+const INNER_POINTS: usize = 1500;
+const INNER_ROUNDS: usize = 10;
 
 /// Refuses what no fit can carry, before a fit makes something up.
 fn check_cover(points: &[BandPoint]) -> Result<(), FitError> {
@@ -190,6 +195,8 @@ struct State<'a> {
     weights: Vec<f64>,
     rms: f64,
     correlation: f64,
+    /// Whether the outline comes from a fit to some of the points.
+    started: bool,
 }
 
 impl<'a> State<'a> {
@@ -208,12 +215,47 @@ impl<'a> State<'a> {
             weights: vec![1.0; n],
             rms: START_NOISE,
             correlation: 1.0,
+            started: false,
         };
         for _ in 0..START_ROUNDS {
             state.start_round()?;
         }
         state.prior = precision(figures(&state.value).value(Figure::ThicknessRatio));
         Ok(state)
+    }
+
+    /// The same outline, to be fitted to other points.
+    fn over(self, points: &'a [BandPoint]) -> Self {
+        let n = points.len();
+        Self {
+            points,
+            settings: self.settings,
+            prior: self.prior,
+            value: self.value,
+            // The inner part hardly shows the change along the span.
+            change: Shape::plate([0.0, 0.0], [0.0, 0.0]),
+            feet: vec![Foot::Side(0.0); n],
+            residuals: vec![0.0; n],
+            normals: vec![[0.0, 0.0]; n],
+            weights: vec![1.0; n],
+            rms: self.rms,
+            correlation: 1.0,
+            started: true,
+        }
+    }
+
+    /// Rounds of Gauss-Newton until the outline stands still.
+    fn settled(mut self, rounds: usize) -> Result<Self, FitError> {
+        for round in 0..rounds {
+            self.find_feet(round == 0);
+            let slack = if self.started { 1 } else { 1 << 3_usize.saturating_sub(round) };
+            self.weigh(f64::from(slack));
+            let step = self.step()?;
+            if 2 < round && step < CONVERGED {
+                break;
+            }
+        }
+        Ok(self)
     }
 
     /// One reweighted linear fit of `y = mean(x) ± thickness(x)`.
@@ -434,8 +476,10 @@ impl<'a> State<'a> {
                 ((point.span + 1.0) / 2.0 * N_STRIPS as f64).clamp(0.0, N_STRIPS as f64 - 1.0) as usize;
             last[strip] = last[strip].max(dot(sub(point.at, edge), out));
         }
+        // Strips without a point do not count.
+        let mut last: Vec<f64> = last.into_iter().filter(|l| l.is_finite()).collect();
         last.sort_by(f64::total_cmp);
-        last[N_STRIPS / 2]
+        last.get(last.len() / 2).copied().unwrap_or(0.0)
     }
 
     fn finish(self) -> Result<SectionFit, FitError> {
@@ -476,6 +520,8 @@ impl<'a> State<'a> {
     }
 }
 
+/// Steps along the outline to a foot in each round; the next round goes on from there.
+const N_FOOT_STEPS: usize = 2;
 /// Noise assumed before the first residuals are known, chords.
 const START_NOISE: f64 = 2e-3;
 /// Distance at which a point's word counts half in the first outline, chords.
@@ -520,7 +566,7 @@ fn nearest_foot(shape: &Shape, point: [f64; 2], start: f64) -> (Foot, [f64; 2], 
     let (low, high) = if start < 0.0 { (-PI, 0.5) } else { (-0.5, PI) };
     let mut t = start;
     let least = 1e-8 * dot(shape.chord_vector(), shape.chord_vector());
-    for _ in 0..4 {
+    for _ in 0..N_FOOT_STEPS {
         let (p, d) = shape.point_and_tangent(t);
         t = (t + (dot(sub(point, p), d) / dot(d, d).max(least)).clamp(-0.3, 0.3)).clamp(low, high);
     }

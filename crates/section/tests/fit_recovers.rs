@@ -93,6 +93,17 @@ fn sections_with_noise_of_a_thousandth_of_the_chord() {
     }
 }
 
+/// Enough points for the fit in two stages.
+#[test]
+fn many_points_lower_the_error() {
+    let family = Family::FourDigit { camber: 0.04, position: 0.4, thickness: 0.12 };
+    let truth = family.mean_line(3000).unwrap();
+    let fit = fit_section(&scan(&family.outline(3000), 0.0034, 44, 1e-3, 5), &SETTINGS).unwrap();
+    let angle = -truth.chord_vector()[1].atan2(truth.chord_vector()[0]);
+    assert!((fit.figures().value(Figure::Angle) - angle).to_degrees().abs() < 0.05);
+    assert!((fit.figures().value(Figure::Chord) / truth.chord() - 1.0).abs() < 1.5e-3);
+}
+
 #[test]
 fn a_missing_face_is_refused_with_its_reason() {
     let family = Family::ClarkY { thickness: 0.12 };

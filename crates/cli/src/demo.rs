@@ -1,0 +1,74 @@
+//! The main job on an invented scan: a blade of the Quarry Mill workshop, which never was.
+
+use std::fmt::Write;
+use std::path::Path;
+
+use bladeform::{MeasurePlan, Station, StationRadii, StationTable, measure, render, write_ply_binary};
+use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
+
+use crate::output::{write_tables, write_whole};
+
+/// Seed of the demo's scan.
+const SEED: u64 = 4;
+/// Its triangles.
+const TRIANGLES: usize = 400_000;
+
+/// Makes the scan, measures it as a user would, and tells how far each figure is from the truth.
+///
+/// # Errors
+/// A sentence.
+pub(crate) fn demo(out: &Path) -> Result<String, String> {
+    let blade = Blade::quarry_mill();
+    let scan = scan_of_blade(&blade, &ScanPlan { triangles: TRIANGLES, ..ScanPlan::usual(SEED) });
+    let mut bytes = Vec::new();
+    write_ply_binary(&scan.mesh, &mut bytes).map_err(|e| format!("the scan cannot be written: {e}"))?;
+    let plan = MeasurePlan {
+        length_m: Some(blade.length_m()),
+        diameter_m: Some(2.0 * blade.radius_m),
+        stations: StationRadii::Ratios((0..13).map(|i| 0.30 + 0.05 * f64::from(i)).collect()),
+        ..MeasurePlan::default()
+    };
+    let table = measure(&bytes, "quarry-mill-4.ply", &plan).map_err(|e| e.to_string())?;
+    write_tables(&table, out)?;
+    write_whole(&out.join("quarry-mill-4.ply"), &bytes)?;
+    let mut text = String::new();
+    let _ = writeln!(
+        text,
+        "{}: an invented wooden blade. Its scan was made with seed {SEED}: any pose and unit, noise 0.2 mm, five holes, fragments, a piece of bench.\n",
+        blade.name
+    );
+    text.push_str(&render(&table));
+    text.push_str(&compare(&table, &blade));
+    let _ = writeln!(text, "\nThe scan, stations.json and stations.csv are in {}.", out.display());
+    Ok(text)
+}
+
+/// Measured less true, station by station; angles against 0.75 R, since a lone blade shows no other.
+fn compare(table: &StationTable, blade: &Blade) -> String {
+    let mut text = String::from(
+        "\nMeasured less true (the generator knows the truth)\n   r/R   chord [mm]   twist [deg]   face angle [deg]   t/c [%]   camber [%]\n",
+    );
+    let at_reference = |f: &dyn Fn(&Station) -> Option<f64>| {
+        table.stations.iter().find(|s| (s.radius_ratio - 0.75).abs() < 1e-6).and_then(f).unwrap_or(f64::NAN)
+    };
+    let truth = |s: &Station| blade.truth(s.radius_ratio);
+    let angle0 = at_reference(&|s| Some(s.blade_angle_deg? - truth(s).blade_angle_deg));
+    let face0 = at_reference(&|s| Some(s.face_angle_deg? - truth(s).face_angle_deg));
+    for s in &table.stations {
+        let t = truth(s);
+        let d = |value: Option<f64>, truth: f64, factor: f64| {
+            value.map_or("-".to_owned(), |v| format!("{:+.3}", factor * (v - truth)))
+        };
+        let _ = writeln!(
+            text,
+            "{:6.2} {:>12} {:>13} {:>18} {:>9} {:>12}",
+            s.radius_ratio,
+            d(s.chord_m, t.chord_m, 1e3),
+            d(s.blade_angle_deg, t.blade_angle_deg + angle0, 1.0),
+            d(s.face_angle_deg, t.face_angle_deg + face0, 1.0),
+            d(s.thickness_ratio, t.thickness_ratio, 1e2),
+            d(s.camber_ratio, t.camber_ratio, 1e2),
+        );
+    }
+    text
+}
