@@ -1,1 +1,7 @@
-//! The main job, tested as a user runs it.
+//! The main job, tested as a user runs it, and the measuring against invented blades whose truth is known.
+
+#![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
+
+mod command;
+mod measured;
+mod tidy;

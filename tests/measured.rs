@@ -1,0 +1,91 @@
+//! Measuring against invented blades. The bounds are those of a coarse scan, wide enough for any seed; the study prints the real figures.
+
+use bladeform::{Hand, MeasurePlan, StationRadii, StationTable, measure};
+use bladeform_mesh::RawMesh;
+use bladeform_specimen::{Blade, Propeller, ScanPlan, SectionKind, scan_of_blade, scan_of_propeller};
+
+fn table_of(mesh: &RawMesh, plan: &MeasurePlan) -> StationTable {
+    let mut bytes = Vec::new();
+    bladeform_mesh::write_ply_binary(mesh, &mut bytes).unwrap();
+    measure(&bytes, "test.ply", plan).unwrap()
+}
+
+fn plan(blade: &Blade) -> MeasurePlan {
+    MeasurePlan {
+        length_m: Some(blade.length_m()),
+        diameter_m: Some(2.0 * blade.radius_m),
+        stations: StationRadii::Ratios(vec![0.35, 0.5, 0.65, 0.75, 0.85]),
+        ..MeasurePlan::default()
+    }
+}
+
+fn assert_near_truth(table: &StationTable, blade: &Blade, angle_deg: f64) {
+    let truth = |s: &bladeform::Station| blade.truth(s.radius_ratio);
+    let reference = table.stations.iter().find(|s| (s.radius_ratio - 0.75).abs() < 1e-9).unwrap();
+    let zero = reference.blade_angle_deg.unwrap() - truth(reference).blade_angle_deg;
+    for s in &table.stations {
+        let t = truth(s);
+        assert!((s.chord_m.unwrap() / t.chord_m - 1.0).abs() < 0.01, "chord at {}", s.radius_ratio);
+        assert!(
+            (s.blade_angle_deg.unwrap() - t.blade_angle_deg - zero).abs() < angle_deg,
+            "angle at {}",
+            s.radius_ratio
+        );
+        assert!(
+            (s.thickness_ratio.unwrap() - t.thickness_ratio).abs() < 0.004,
+            "thickness at {}",
+            s.radius_ratio
+        );
+    }
+}
+
+#[test]
+fn a_usual_scan_of_each_family_is_measured() {
+    for kind in [SectionKind::FourDigit, SectionKind::FlatFaced] {
+        let blade = Blade::quarry_mill().with_kind(kind);
+        let scan = scan_of_blade(&blade, &ScanPlan { triangles: 100_000, ..ScanPlan::usual(3) });
+        let table = table_of(&scan.mesh, &plan(&blade));
+        let frame = table.frame.as_ref().unwrap();
+        assert_eq!(frame.hand, Hand::Right, "{kind:?}");
+        assert!(frame.method.starts_with("shank axis"), "{}", frame.method);
+        assert_near_truth(&table, &blade, 0.6);
+    }
+}
+
+#[test]
+fn the_mirror_image_is_left_handed_with_the_same_figures() {
+    let blade = Blade::quarry_mill();
+    let clean = ScanPlan { triangles: 60_000, ..ScanPlan::clean(2) };
+    let right = table_of(&scan_of_blade(&blade, &clean).mesh, &plan(&blade));
+    let left = table_of(&scan_of_blade(&blade.clone().mirrored(), &clean).mesh, &plan(&blade));
+    assert_eq!(left.frame.as_ref().unwrap().hand, Hand::Left);
+    for (a, b) in right.stations.iter().zip(&left.stations) {
+        assert!((a.chord_m.unwrap() / b.chord_m.unwrap() - 1.0).abs() < 1e-5);
+        assert!((a.blade_angle_deg.unwrap() - b.blade_angle_deg.unwrap()).abs() < 1e-3);
+    }
+}
+
+#[test]
+fn propellers_show_their_blades_axis_and_absolute_angles() {
+    for count in [2, 3, 4] {
+        let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.05, ..Blade::quarry_mill() };
+        let propeller = Propeller { blade: blade.clone(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };
+        let scan = scan_of_propeller(
+            &propeller,
+            &ScanPlan { triangles: 90_000 * count, noise_m: 2e-4, any_pose: true, ..ScanPlan::clean(5) },
+        );
+        let table = table_of(&scan.mesh, &MeasurePlan { length_m: None, ..plan(&blade) });
+        assert_eq!(table.blade.blades_in_scan, Some(count as u64));
+        assert_eq!(table.frame.as_ref().unwrap().hand, Hand::Right);
+        for s in &table.stations {
+            let t = blade.truth(s.radius_ratio);
+            assert!(
+                (s.blade_angle_deg.unwrap() - t.blade_angle_deg).abs() < 0.6,
+                "{count} blades, {}: {:?} {}",
+                s.radius_ratio,
+                s.blade_angle_deg,
+                t.blade_angle_deg
+            );
+        }
+    }
+}
