@@ -62,6 +62,8 @@ fn the_mirror_image_is_left_handed_with_the_same_figures() {
     for (a, b) in right.stations.iter().zip(&left.stations) {
         assert!((a.chord_m.unwrap() / b.chord_m.unwrap() - 1.0).abs() < 1e-5);
         assert!((a.blade_angle_deg.unwrap() - b.blade_angle_deg.unwrap()).abs() < 1e-3);
+        assert!((a.thickness_ratio.unwrap() - b.thickness_ratio.unwrap()).abs() < 1e-5);
+        assert!((a.camber_ratio.unwrap() - b.camber_ratio.unwrap()).abs() < 1e-5);
     }
 }
 

@@ -195,7 +195,7 @@ fn local_blade(mesh: CleanMesh, quick: Vec<Slice>, sides: &Sides, span: (f64, f6
         }
     }
     let (normals, edge) = normals(&mesh, mirrored);
-    LocalBlade { mesh, normals, slices, edge, span }
+    LocalBlade { mesh, normals, mirrored, slices, edge, span }
 }
 
 /// Vertex normals (area-weighted) and the typical edge. A mirrored mesh has its triangles turned inside out.

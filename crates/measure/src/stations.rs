@@ -10,8 +10,10 @@ use crate::vector::{V3, add, cross, norm, scale, sub};
 /// A blade in its own span axes (z the span from the axis of rotation or from any origin), file units; turned so that it is right-handed.
 pub(crate) struct LocalBlade {
     pub(crate) mesh: CleanMesh,
-    /// Vertex normals, area-weighted.
+    /// Vertex normals, area-weighted, outward.
     pub(crate) normals: Vec<V3>,
+    /// Whether the mesh is a mirror image, so that its triangles are wound inside out.
+    pub(crate) mirrored: bool,
     /// Quick sections, the first end of each chord the leading edge.
     pub(crate) slices: Vec<Slice>,
     /// Typical edge of a triangle.
@@ -186,7 +188,7 @@ impl LocalBlade {
             if high < frame.z - half || frame.z + half < low {
                 continue;
             }
-            let n = cross(sub(b, a), sub(c, a));
+            let n = scale(cross(sub(b, a), sub(c, a)), if self.mirrored { -1.0 } else { 1.0 });
             let longest = norm(sub(b, a)).max(norm(sub(c, b))).max(norm(sub(a, c)));
             let parts = (longest / step).ceil().clamp(1.0, 400.0) as usize;
             for i in 0..=parts {

@@ -123,8 +123,8 @@ fn spoil(grid: Grid, plan: &ScanPlan, random: &mut Random, from_m: f64, to_m: f6
     let normals = vertex_normals(&mesh);
     let noise = correlated(rows, around, plan.correlation_edges, random);
     for (i, e) in noise.iter().enumerate() {
-        for k in 0..3 {
-            mesh.vertices[i][k] += plan.noise_m * e * normals[i][k];
+        for (x, n) in mesh.vertices[i].iter_mut().zip(normals[i]) {
+            *x += plan.noise_m * e * n;
         }
     }
     let holes: Vec<_> = (0..plan.holes)
