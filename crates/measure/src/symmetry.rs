@@ -122,7 +122,7 @@ fn refine(cloud: &Cloud, (point, direction): (V3, V3), blades: usize, size: f64)
         let bound = *sizes.select_nth_unstable_by(cut, f64::total_cmp).1;
         mismatch = bound / size;
         // A wrong number of blades shows at once.
-        if round == 4 && HOPELESS < mismatch {
+        if (round == 3 && HOPELESS < mismatch) || (round == 8 && NOT_NEAR < mismatch) {
             return None;
         }
         let step = motion(&pairs, &rotation, &axis, bound)?;
@@ -139,6 +139,8 @@ fn refine(cloud: &Cloud, (point, direction): (V3, V3), blades: usize, size: f64)
 const MAX_ROUNDS: usize = 25;
 /// Mismatch after a few rounds from which no refinement recovers.
 const HOPELESS: f64 = 0.02;
+/// The same after twice as many, when what fits has nearly arrived.
+const NOT_NEAR: f64 = 1.5 * SAME;
 
 /// A turned point relative to the centre, the normal of its nearest point (zero where that is another place), and the distance.
 type Pair = (Vector3<f64>, Vector3<f64>, f64);

@@ -105,8 +105,8 @@ pub enum FitError {
 const MIN_POINTS: usize = 60;
 /// Rounds of the fit. The step is below a thousandth of the noise after six or seven on noisy scans.
 const MAX_ROUNDS: usize = 14;
-/// A step below this many chords ends the fit.
-const CONVERGED: f64 = 1e-6;
+/// A step below this share of the noise ends the fit: far below what the noise lets any figure know.
+const CONVERGED: f64 = 0.02;
 /// Tukey's constant: 95 % efficiency under Gaussian noise.
 const BIWEIGHT: f64 = 4.685;
 /// Points that one cell of the correlation estimate holds on average.
@@ -251,7 +251,7 @@ impl<'a> State<'a> {
             let slack = if self.started { 1 } else { 1 << 3_usize.saturating_sub(round) };
             self.weigh(f64::from(slack));
             let step = self.step()?;
-            if 2 < round && step < CONVERGED {
+            if 2 < round && step < CONVERGED * self.rms {
                 break;
             }
         }
