@@ -146,7 +146,8 @@ pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<Secti
     } else {
         State::start(&inner, settings)?.settled(INNER_ROUNDS)?.over(points)
     };
-    state = state.settled(MAX_ROUNDS)?;
+    let rounds = if state.started { LAST_ROUNDS } else { MAX_ROUNDS };
+    state = state.settled(rounds)?;
     state.find_feet(false);
     state.weigh(1.0);
     state.finish()
@@ -155,7 +156,9 @@ pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<Secti
 /// Part of the band that a first fit uses, and the points it must hold.
 const INNER_BAND: f64 = 0.25;
 const INNER_POINTS: usize = 1500;
-const INNER_ROUNDS: usize = 10;
+const INNER_ROUNDS: usize = 12;
+/// Rounds over all points, after the inner part has found the outline.
+const LAST_ROUNDS: usize = 6;
 
 /// Refuses what no fit can carry, before a fit makes something up.
 fn check_cover(points: &[BandPoint]) -> Result<(), FitError> {

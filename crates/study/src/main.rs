@@ -74,7 +74,9 @@ fn main() -> std::io::Result<()> {
                 ..MeasurePlan::default()
             };
             let before = std::time::Instant::now();
-            match measure(&file, "study", &ask) {
+            let result = measure(&file, "study", &ask);
+            measuring += before.elapsed().as_secs_f64();
+            match result {
                 Ok(table) => {
                     failed += table.stations.iter().filter(|s| s.is_refused()).count();
                     if std::env::var("EACH").is_ok() {
@@ -106,7 +108,6 @@ fn main() -> std::io::Result<()> {
                 }
                 Err(e) => writeln!(out, "seed {seed}: {e:?}")?,
             }
-            measuring += before.elapsed().as_secs_f64();
         }
         writeln!(
             out,
