@@ -92,6 +92,38 @@ fn bad_input_gets_one_sentence_and_status_1_and_leaves_nothing() {
 }
 
 #[test]
+fn a_block_and_a_ball_are_no_blades() {
+    let folder = tempfile::tempdir().unwrap();
+    let corner = |i: u32| [f64::from(i & 1), f64::from(i >> 1 & 1), f64::from(i >> 2)];
+    let sides = [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
+    let cube = bladeform_mesh::RawMesh {
+        vertices: (0..8).map(corner).collect(),
+        faces: sides.iter().flat_map(|&[a, b, c, d]| [[a, b, c], [a, c, d]]).collect(),
+    };
+    let (n, turn) = (24, std::f64::consts::TAU);
+    let at = |i: usize, j: usize| {
+        let (a, b) = (turn / 2.0 * i as f64 / n as f64, turn * j as f64 / n as f64);
+        [a.sin() * b.cos(), a.sin() * b.sin(), a.cos()]
+    };
+    let squares =
+        (0..n).flat_map(|i| (0..n).map(move |j| [at(i, j), at(i + 1, j), at(i + 1, j + 1), at(i, j + 1)]));
+    let vertices: Vec<_> = squares.flatten().collect();
+    let faces = (0..(n * n) as u32)
+        .flat_map(|k| [[4 * k, 4 * k + 1, 4 * k + 2], [4 * k, 4 * k + 2, 4 * k + 3]])
+        .collect();
+    for (name, mesh) in [("block", cube), ("ball", bladeform_mesh::RawMesh { vertices, faces })] {
+        let path = folder.path().join(name);
+        let mut bytes = Vec::new();
+        bladeform_mesh::write_stl_binary(&mesh, &mut bytes).unwrap();
+        std::fs::write(&path, bytes).unwrap();
+        let run =
+            run(&["measure", path.to_str().unwrap(), "--out", folder.path().join("out").to_str().unwrap()]);
+        assert_eq!(run.status.code(), Some(1), "{name}: {}", text(&run.stdout));
+        assert!(text(&run.stderr).contains("no blade was found"), "{}", text(&run.stderr));
+    }
+}
+
+#[test]
 fn a_length_without_a_unit_is_a_wrong_command_line() {
     let run = run(&["measure", "x.ply", "--length", "52"]);
     assert_eq!(run.status.code(), Some(2));

@@ -1,4 +1,4 @@
-//! Measuring against invented blades. The bounds are those of a coarse scan, wide enough for any seed; the study prints the real figures.
+//! Measuring against invented blades. The bounds are loose ones for coarse scans; the study prints the real figures.
 
 use bladeform::{Hand, MeasurePlan, StationRadii, StationTable, measure};
 use bladeform_mesh::RawMesh;
@@ -69,18 +69,23 @@ fn the_mirror_image_is_left_handed_with_the_same_figures() {
 
 #[test]
 fn propellers_show_their_blades_axis_and_absolute_angles() {
-    for count in [2, 3, 4] {
-        let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.05, ..Blade::quarry_mill() };
+    for (count, left_handed) in [(2, false), (3, true), (4, false), (5, true), (6, false)] {
+        let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.05, left_handed, ..Blade::quarry_mill() };
         let propeller = Propeller { blade: blade.clone(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };
         let scan = scan_of_propeller(
             &propeller,
-            &ScanPlan { triangles: 90_000 * count, noise_m: 2e-4, any_pose: true, ..ScanPlan::clean(5) },
+            &ScanPlan { triangles: 60_000 * count, noise_m: 2e-4, any_pose: true, ..ScanPlan::clean(5) },
         );
         let table = table_of(&scan.mesh, &MeasurePlan { length_m: None, ..plan(&blade) });
         assert_eq!(table.blade.blades_in_scan, Some(count as u64));
-        assert_eq!(table.frame.as_ref().unwrap().hand, Hand::Right);
+        assert_eq!(table.frame.as_ref().unwrap().hand, if left_handed { Hand::Left } else { Hand::Right });
         for s in &table.stations {
             let t = blade.truth(s.radius_ratio);
+            assert!(
+                (s.thickness_ratio.unwrap() - t.thickness_ratio).abs() < 0.006,
+                "{count} blades: thickness at {}",
+                s.radius_ratio
+            );
             assert!(
                 (s.blade_angle_deg.unwrap() - t.blade_angle_deg).abs() < 0.6,
                 "{count} blades, {}: {:?} {}",

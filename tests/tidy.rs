@@ -8,8 +8,12 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("section", &["quantity"]),
     ("table", &["quantity"]),
     ("measure", &["quantity", "mesh", "section", "table"]),
+    ("polar", &[]),
+    ("flow", &["quantity", "section", "table", "polar"]),
+    ("solid", &["quantity", "mesh", "section", "table"]),
+    ("record", &["quantity", "mesh", "table"]),
     ("specimen", &["quantity", "mesh", "section", "table"]),
-    ("bladeform", &["quantity", "mesh", "section", "table", "measure"]),
+    ("bladeform", &["quantity", "mesh", "section", "table", "measure", "polar", "flow", "solid", "record"]),
     ("cli", &["bladeform", "quantity", "specimen"]),
     ("study", &["bladeform", "quantity", "mesh", "section", "table", "measure", "specimen"]),
 ];

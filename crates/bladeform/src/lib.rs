@@ -27,3 +27,9 @@ pub use bladeform_table::{
     CAUTION, SettingOf, Station, StationColumn, StationTable, TableError, columns_as_markdown, read_csv,
     read_json, render, write_csv, write_json,
 };
+
+/// The examples of the project's front page, so that they compile.
+#[cfg(doctest)]
+#[doc = include_str!("../../../README.md")]
+#[derive(Debug)]
+pub struct FrontPage;

@@ -2,6 +2,7 @@
 
 mod arguments;
 mod demo;
+mod failure;
 mod output;
 
 use std::io::Write;
@@ -10,14 +11,7 @@ use std::process::ExitCode;
 use arguments::{Arguments, Command, Measure};
 use bladeform::{measure, render};
 use clap::Parser;
-
-/// Why a command ended early.
-enum Failure {
-    /// The input cannot be used.
-    Input(String),
-    /// The command line is wrong.
-    Usage(String),
-}
+use failure::Failure;
 
 fn main() -> ExitCode {
     match run(&Arguments::parse().command) {

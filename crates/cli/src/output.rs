@@ -1,7 +1,7 @@
 //! The only writer to disk: a temporary file beside the goal, then a rename, so that nothing half-written stays behind.
 
 use std::io::Write;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use bladeform::{StationTable, write_csv, write_json};
 
@@ -15,8 +15,9 @@ pub(crate) fn write_tables(table: &StationTable, folder: &Path) -> Result<(), St
     let (mut json, mut csv) = (Vec::new(), Vec::new());
     write_json(table, &mut json).map_err(|e| format!("the table cannot be written as JSON: {e}"))?;
     write_csv(table, &mut csv).map_err(|e| format!("the table cannot be written as CSV: {e}"))?;
-    write_whole(&folder.join("stations.json"), &json)?;
-    write_whole(&folder.join("stations.csv"), &csv)
+    // Both stand beside their goals before either is renamed, so that a full disk leaves no half of a pair.
+    let staged = [staged(&folder.join("stations.json"), &json)?, staged(&folder.join("stations.csv"), &csv)?];
+    staged.into_iter().try_for_each(Staged::put)
 }
 
 /// Writes a file whole or not at all.
@@ -24,10 +25,33 @@ pub(crate) fn write_tables(table: &StationTable, folder: &Path) -> Result<(), St
 /// # Errors
 /// A sentence naming the file.
 pub(crate) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), String> {
+    staged(path, bytes)?.put()
+}
+
+/// A file's content on disk beside its goal; gone again if it is dropped.
+struct Staged {
+    file: tempfile::NamedTempFile,
+    path: PathBuf,
+}
+
+impl Staged {
+    fn put(self) -> Result<(), String> {
+        let Self { file, path } = self;
+        file.persist(&path).map(drop).map_err(|e| unwritten(&path, &e.error))
+    }
+}
+
+fn staged(path: &Path, bytes: &[u8]) -> Result<Staged, String> {
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let say = |e: std::io::Error| format!("{} cannot be written: {e}", path.display());
-    let mut file = tempfile::NamedTempFile::new_in(folder).map_err(say)?;
-    file.write_all(bytes).map_err(say)?;
-    file.persist(path).map_err(|e| say(e.error))?;
-    Ok(())
+    let mut builder = tempfile::Builder::new();
+    // A temporary file is for its owner only; a result is for whom the user's mask allows.
+    #[cfg(unix)]
+    builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+    let mut file = builder.tempfile_in(folder).map_err(|e| unwritten(path, &e))?;
+    file.write_all(bytes).map_err(|e| unwritten(path, &e))?;
+    Ok(Staged { file, path: path.to_owned() })
+}
+
+fn unwritten(path: &Path, error: &std::io::Error) -> String {
+    format!("{} cannot be written: {error}", path.display())
 }

@@ -6,7 +6,7 @@ use bladeform_mesh::{
 };
 use bladeform_quantity::Hand;
 use bladeform_table::{
-    BladeFigures, BladeRows, Frame, Repairs, Setting, SettingOf, Source, Station, StationColumn,
+    BladeFigures, BladeRows, ColumnUnit, Frame, Repairs, Setting, SettingOf, Source, Station, StationColumn,
     StationTable, activity_factor_of, blade_differences, geometric_pitch_m, mean_of,
 };
 use sha2::{Digest, Sha256};
@@ -24,6 +24,8 @@ use crate::vector::{Axes, V3, add, cross, dot, norm, scale, sub, unit};
 const REFERENCE: f64 = 0.75;
 /// Share of the votes below which edges, sides and hand are not certain.
 const CERTAIN: f64 = 0.8;
+/// Half of a blade's sections are flatter than this (least width over longest chord); a block or a ball has none.
+const BLADE_FLATNESS: f64 = 0.6;
 
 /// Measures a scan. `bytes`: the file's content; `file`: its name for the record.
 ///
@@ -42,6 +44,8 @@ pub fn measure(bytes: &[u8], file: &str, plan: &MeasurePlan) -> Result<StationTa
     };
     let (mesh, mut tally) = repair(found.mesh)?;
     tally.duplicate_vertices += found.welded_on_reading;
+    // Ground is told by which way its triangles face, so windings must agree before.
+    let (mesh, first) = orient(mesh);
     let Selection { kept, removed, all_ground } = keep_part(&mesh);
     drop(mesh);
     if all_ground {
@@ -54,7 +58,9 @@ pub fn measure(bytes: &[u8], file: &str, plan: &MeasurePlan) -> Result<StationTa
             _ => tally.stray_components += 1,
         }
     }
-    let (mesh, report) = orient(kept);
+    // Without the ground that had grown onto it, a part may turn out to face inwards.
+    let (mesh, mut report) = orient(kept);
+    report.flipped_triangles += first.flipped_triangles;
     let m = moments(&mesh);
     let mut table = match find_rotor(&mesh, &m) {
         Some(rotor) => measure_rotor(&mesh, &rotor, plan, &mut warnings)?,
@@ -105,6 +111,13 @@ fn finish(table: &mut StationTable, warnings: Vec<String>) -> Result<(), Measure
             set_pitch(s);
         }
     }
+    let relative = table.scale.as_ref().and_then(|s| s.relative_uncertainty).unwrap_or(0.0);
+    for s in table.stations.iter_mut().chain(table.blades.iter_mut().flat_map(|b| &mut b.stations)) {
+        add_scale_uncertainty(s, relative);
+    }
+    let blade = &mut table.blade;
+    blade.u.blade_length_m = blade.blade_length_m.map(|l| l * relative);
+    blade.u.volume_m3 = blade.volume_m3.map(|v| 3.0 * v * relative);
     if table.stations.iter().all(Station::is_refused) {
         let first =
             table.stations.first().and_then(|s| s.flags.first()).map_or(String::new(), ToString::to_string);
@@ -122,6 +135,21 @@ fn finish(table: &mut StationTable, warnings: Vec<String>) -> Result<(), Measure
         }
     }
     Ok(())
+}
+
+/// Adds what the known length leaves uncertain to every length and area. It is common to all stations and blades, so it comes after
+/// means over blades have been taken.
+fn add_scale_uncertainty(s: &mut Station, relative: f64) {
+    for &column in StationColumn::FIGURES {
+        let power = match column.unit() {
+            ColumnUnit::Metre => 1.0,
+            ColumnUnit::SquareMetre => 2.0,
+            _ => continue,
+        };
+        if let (Some(value), Some(u)) = (column.get(s), column.u(s)) {
+            column.set_u(s, Some(u.hypot(power * value * relative)));
+        }
+    }
 }
 
 fn set_pitch(s: &mut Station) {
@@ -145,7 +173,15 @@ struct Sides {
     certain: bool,
 }
 
-fn sides(slices: &[Slice], plan: &MeasurePlan, warnings: &mut Vec<String>) -> Sides {
+fn sides(slices: &[Slice], plan: &MeasurePlan, warnings: &mut Vec<String>) -> Result<Sides, MeasureError> {
+    let flat = slices.iter().filter(|s| s.flatness < BLADE_FLATNESS).count();
+    if 2 * flat < slices.len() || slices.is_empty() {
+        return Err(MeasureError::NoBlade(format!(
+            "{} of {} sections across its span are nearly as thick as they are wide",
+            slices.len() - flat,
+            slices.len()
+        )));
+    }
     let mut v = vote(slices);
     if v.edge_share < CERTAIN && !plan.swap_edges {
         // The blade angle of a propeller falls towards the tip (common practice, no source): seen from the tip, a right-hand blade's chord
@@ -178,7 +214,7 @@ fn sides(slices: &[Slice], plan: &MeasurePlan, warnings: &mut Vec<String>) -> Si
         }
         certain = true;
     }
-    Sides { first_leads, hand: if right { Hand::Right } else { Hand::Left }, certain }
+    Ok(Sides { first_leads, hand: if right { Hand::Right } else { Hand::Left }, certain })
 }
 
 /// The blade in right-handed span axes with its slices turned so that their first end leads.
@@ -229,7 +265,9 @@ fn measure_at(blade: &LocalBlade, places: &[f64], threads: usize) -> Vec<Found> 
                 })
             })
             .collect();
-        workers.into_iter().flat_map(|w| w.join().unwrap_or_default()).collect()
+        let joined =
+            workers.into_iter().map(|w| w.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
+        joined.flatten().collect()
     });
     found.sort_by_key(|f| f.0);
     found.into_iter().map(|f| f.1).collect()
@@ -249,13 +287,12 @@ fn measure_lone(
     let local = mesh.map_vertices(|p| lone.axes.local(p));
     let span = ends(&local);
     let quick = slices(&local, &places(span.0, span.1), plan.threads);
-    let sides = sides(&quick, plan, warnings);
+    let sides = sides(&quick, plan, warnings)?;
     let blade = local_blade(local, quick, &sides, span);
     let scaling = lone_scale(plan, span.1 - span.0, warnings)?;
     let known = scaling.known;
     let to = ToTable {
         metres_per_unit: known.metres_per_unit,
-        relative_uncertainty: known.relative_uncertainty,
         radius_at_origin_m: scaling.root_radius_m - known.metres_per_unit * span.0,
         tip_radius_m: scaling.radius_m,
         turn: 0.0,
@@ -383,14 +420,13 @@ fn measure_rotor(
     let part = sector(mesh, rotor, spans[0]).map_vertices(|p| first.local(p));
     let inner = hub_radius(&part, radius, plan.threads);
     let quick = slices(&part, &places(inner, radius), plan.threads);
-    let voted = sides(&quick, plan, warnings);
+    let voted = sides(&quick, plan, warnings)?;
     let flight = towards_flight(&quick, &voted);
     let known = rotor_scale(plan, radius, rotor.blades, warnings)?;
     let radii = station_radii(&plan.stations, inner * known.metres_per_unit, radius * known.metres_per_unit)?;
     let at: Vec<f64> = radii.iter().map(|r| r / known.metres_per_unit).collect();
     let to = ToTable {
         metres_per_unit: known.metres_per_unit,
-        relative_uncertainty: known.relative_uncertainty,
         radius_at_origin_m: 0.0,
         tip_radius_m: radius * known.metres_per_unit,
         turn: 0.0,

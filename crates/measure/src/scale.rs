@@ -45,20 +45,20 @@ pub(crate) fn lone_scale(
             let rest = d / 2.0 - l;
             if rest < 0.0 {
                 return Err(MeasureError::Lengths(format!(
-                    "a blade of {l} m is longer than half the diameter of {d} m"
+                    "a blade of {l:.4} m is longer than half the diameter of {d:.4} m"
                 )));
             }
             if let Some(r) = root.filter(|r| plan.length_uncertainty_m.max(1e-3) < (r - rest).abs()) {
                 return Err(MeasureError::Lengths(format!(
-                    "length and diameter leave {rest:.4} m for the root radius, but {r} m was given"
+                    "length and diameter leave {rest:.4} m for the root radius, but {r:.4} m was given"
                 )));
             }
-            (l, rest, format!("overall length {l} m; root radius from diameter {d} m"))
+            (l, rest, format!("overall length {l:.4} m; root radius from diameter {d:.4} m"))
         }
-        (Some(l), None) => (l, unknown_root(root, warnings), format!("overall length {l} m")),
+        (Some(l), None) => (l, unknown_root(root, warnings), format!("overall length {l:.4} m")),
         (None, Some(d)) => {
             let r = unknown_root(root, warnings);
-            (d / 2.0 - r, r, format!("diameter {d} m less the root radius"))
+            (d / 2.0 - r, r, format!("diameter {d:.4} m less the root radius"))
         }
         (None, None) => {
             warnings.push("no length was given: one unit of the file is taken as one metre, which nothing supports; give --length or --diameter".to_owned());
@@ -124,7 +124,7 @@ pub(crate) fn rotor_scale(
     Ok(Known {
         metres_per_unit: diameter_m / (2.0 * radius),
         relative_uncertainty: plan.length_uncertainty_m / diameter_m,
-        basis: format!("diameter {diameter_m} m"),
+        basis: format!("diameter {diameter_m:.4} m"),
         known: true,
     })
 }

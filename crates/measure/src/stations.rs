@@ -71,7 +71,7 @@ pub(crate) struct Found {
     pub(crate) along: [f64; 2],
     pub(crate) outcome: Outcome,
     pub(crate) flags: Vec<Flag>,
-    /// Residuals of the fit, chords.
+    /// Gaps of an open cut: how many, their length in file units, and their share of the outline.
     pub(crate) gap: Option<(usize, f64, f64)>,
 }
 
@@ -255,7 +255,6 @@ fn solve_quadratic(points: &[(f64, f64)], weights: &[f64], reach: f64) -> Option
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct ToTable {
     pub(crate) metres_per_unit: f64,
-    pub(crate) relative_uncertainty: f64,
     /// Radius in m of span coordinate 0.
     pub(crate) radius_at_origin_m: f64,
     pub(crate) tip_radius_m: f64,
@@ -300,12 +299,9 @@ impl Found {
         s.points = Some(points as f64);
         s.residual_rms_m = Some(fit.rms * k);
         let u = fit.rms * k / (points as f64 / 20.0).max(1.0).sqrt();
-        s.u.thickness_m = Some(u.hypot(fit.thickness * k * to.relative_uncertainty));
-        s.u.longest_chord_m = Some(u.hypot(fit.longest_chord * k * to.relative_uncertainty));
-        s.u.area_m2 = Some(
-            (u * fit.longest_chord * k * std::f64::consts::PI / 2.0)
-                .hypot(2.0 * fit.area * k * k * to.relative_uncertainty),
-        );
+        s.u.thickness_m = Some(u);
+        s.u.longest_chord_m = Some(u);
+        s.u.area_m2 = Some(u * fit.longest_chord * k * std::f64::consts::PI / 2.0);
         s.flags.push(Flag::NearlyCircular { thickness_ratio: fit.thickness / fit.longest_chord });
         s
     }
@@ -317,7 +313,7 @@ impl Found {
         let mut length = |column: StationColumn, figure: Figure, power: i32| {
             let (value, u) = (f.value(figure) * c.powi(power), f.u(figure) * c.powi(power));
             column.set(&mut s, Some(value));
-            column.set_u(&mut s, Some(u.hypot(f64::from(power) * value * to.relative_uncertainty)));
+            column.set_u(&mut s, Some(u));
         };
         length(StationColumn::ChordM, Figure::Chord, 1);
         length(StationColumn::ThicknessM, Figure::Thickness, 1);
@@ -362,8 +358,8 @@ impl Found {
         let u = (f.u(Figure::MidChordX) * c).max(f.u(Figure::MidChordY) * c);
         s.mid_chord_x_m = Some(turned[0]);
         s.mid_chord_y_m = Some(turned[1]);
-        s.u.mid_chord_x_m = Some(u.hypot(turned[0] * to.relative_uncertainty));
-        s.u.mid_chord_y_m = Some(u.hypot(turned[1] * to.relative_uncertainty));
+        s.u.mid_chord_x_m = Some(u);
+        s.u.mid_chord_y_m = Some(u);
     }
 }
 

@@ -103,7 +103,7 @@ pub enum FitError {
 
 /// Fewest points for a fit: some for every parameter that the points must determine by themselves.
 const MIN_POINTS: usize = 60;
-/// Rounds of the fit. The step is below a thousandth of the noise after six or seven on noisy scans.
+/// Most rounds of the fit. Outlines settle in five or six, the last coefficient of a thin tail more slowly.
 const MAX_ROUNDS: usize = 14;
 /// A step below this share of the noise ends the fit: far below what the noise lets any figure know.
 const CONVERGED: f64 = 0.02;

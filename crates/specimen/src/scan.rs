@@ -5,7 +5,7 @@ use bladeform_mesh::RawMesh;
 use crate::blade::Blade;
 use crate::pose::Pose;
 use crate::random::Random;
-use crate::surface::{Grid, Propeller, blade_grid, hub};
+use crate::surface::{Grid, Propeller, blade_grid, edge_for, hub};
 
 /// What a scan is to be like. `seed` decides everything that is drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -63,9 +63,7 @@ pub struct MadeScan {
 #[must_use]
 pub fn scan_of_blade(blade: &Blade, plan: &ScanPlan) -> MadeScan {
     let mut random = Random::new(plan.seed);
-    // Two triangles of 0.87 edge^2 / 2 each stand for every point; the surface is some 2.1 chords wide on average 0.8 of the greatest.
-    let surface = 1.7 * blade.greatest_chord_m * blade.length_m();
-    let edge = (surface / (0.435 * plan.triangles as f64)).sqrt();
+    let edge = edge_for(blade, plan.triangles);
     let grid = blade_grid(blade, edge, &mut random);
     let mut mesh =
         spoil(grid, plan, &mut random, blade.root_radius_m + 0.15 * blade.length_m(), blade.radius_m);
@@ -78,8 +76,7 @@ pub fn scan_of_blade(blade: &Blade, plan: &ScanPlan) -> MadeScan {
 pub fn scan_of_propeller(propeller: &Propeller, plan: &ScanPlan) -> MadeScan {
     let mut random = Random::new(plan.seed);
     let blade = &propeller.blade;
-    let surface = 1.7 * blade.greatest_chord_m * blade.length_m() * propeller.count as f64;
-    let edge = (surface / (0.435 * plan.triangles as f64)).sqrt();
+    let edge = edge_for(blade, plan.triangles / propeller.count);
     let mut mesh = hub(propeller, 2.0 * edge);
     for k in 0..propeller.count {
         let grid = blade_grid(blade, edge, &mut random);
@@ -282,6 +279,13 @@ mod tests {
             .sum();
         let volume = moments(&mesh).volume;
         assert!((volume / sections - 1.0).abs() < 3e-3, "{volume} {sections}");
+    }
+
+    #[test]
+    fn a_scan_has_about_the_triangles_that_were_asked_for() {
+        let scan =
+            scan_of_blade(&Blade::quarry_mill(), &ScanPlan { triangles: 100_000, ..ScanPlan::clean(1) });
+        assert!((97_000..103_000).contains(&scan.mesh.faces.len()), "{}", scan.mesh.faces.len());
     }
 
     #[test]

@@ -26,11 +26,22 @@ pub struct Propeller {
     pub hub_length_m: f64,
 }
 
+/// Distance of rows over the edge: height of an equilateral triangle.
+const ROW_PER_EDGE: f64 = 0.87;
+/// Fraction of the tip radius at which the sections are widest.
+const WIDEST: f64 = 0.45;
+
+/// Edge, m, with which the grid of a blade has about so many triangles: two for every point.
+pub(crate) fn edge_for(blade: &Blade, triangles: usize) -> f64 {
+    let sheet = blade.length_m() * outline_length(&blade.outline(WIDEST * blade.radius_m));
+    (2.0 * sheet / (ROW_PER_EDGE * triangles as f64)).sqrt()
+}
+
 /// Grid of a blade with triangles of about the given edge, m; points are shaken along the outline so that no row repeats the one before.
 pub(crate) fn blade_grid(blade: &Blade, edge_m: f64, random: &mut Random) -> Grid {
     let (root, tip) = (blade.root_radius_m, blade.radius_m);
-    let rows = ((tip - root) / (0.87 * edge_m)).ceil().max(8.0) as usize;
-    let widest = outline_length(&blade.outline(0.45 * tip));
+    let rows = ((tip - root) / (ROW_PER_EDGE * edge_m)).ceil().max(8.0) as usize;
+    let widest = outline_length(&blade.outline(WIDEST * tip));
     let around = (widest / edge_m).ceil().max(12.0) as usize;
     let mut vertices = Vec::with_capacity(rows * around + 2);
     // The last ring stands a little short of the tip, where the chord vanishes.

@@ -134,16 +134,26 @@ fn with_u(shown: Shown, figure: f64, u: Option<f64>) -> String {
 
 fn scale_line(table: &StationTable) -> Option<String> {
     let scale = table.scale.as_ref()?;
-    let unit = scale.metres_per_unit.map(|m| format!("1 unit of the scan is {m:.6e} m"));
+    let unit = scale.metres_per_unit.map(|m| format!("1 unit of the scan is {} m", seven_digits(m)));
     let basis = (!scale.basis.is_empty()).then(|| scale.basis.clone());
     let u = scale.relative_uncertainty.map(|u| format!("± {:.3} % (2 u)", COVERAGE_FACTOR_95 * u * 100.0));
     let parts: Vec<String> = [unit, u, basis].into_iter().flatten().collect();
     (!parts.is_empty()).then(|| format!("Scale: {}", parts.join("; ")))
 }
 
+/// Seven significant digits, without an exponent where that stays readable.
+fn seven_digits(value: f64) -> String {
+    let magnitude = value.abs().log10().floor();
+    if (-5.0..6.0).contains(&magnitude) {
+        format!("{value:.*}", (6.0 - magnitude) as usize)
+    } else {
+        format!("{value:.6e}")
+    }
+}
+
 fn frame_lines(table: &StationTable) -> Vec<String> {
     let Some(frame) = &table.frame else { return Vec::new() };
-    let certain = if frame.hand_certain { "known" } else { "not certain" };
+    let certain = if frame.hand_certain { "certain" } else { "not certain" };
     let mut lines = vec![format!("Hand: {} ({certain})", frame.hand)];
     if !frame.method.is_empty() {
         lines.push(format!("Axes: {}", frame.method));

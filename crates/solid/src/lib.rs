@@ -1,0 +1,1 @@
+//! Closed propeller surfaces at any setting, and their files, from a station table.
