@@ -1,1 +1,52 @@
-//! Thrust, torque, power and slipstream of a propeller from its station table: air, blade elements with momentum, operating points.
+//! Thrust, torque, power and slipstream of a propeller from its station table.
+//!
+//! - [`predict`]: the whole job, from a table and a [`PredictPlan`] to the document of predictions.
+//! - [`FlowBlade`], [`Propeller`], [`Performance`]: one propeller at one [`Operation`], for programs.
+//! - [`lifting_line`]: the second, independent model. [`slipstream`]: the stream behind.
+//! - [`Air`]: the standard atmosphere. [`TipLoss`], [`goldstein_circulation`], [`helix_velocity`]: the theory's pieces.
+//! - [`PolarSource`]: where section forces come from.
+//!
+//! ```
+//! use bladeform_flow::{Air, FlowBlade, Operation, Propeller, ThinSections};
+//! let text = r#"{"blade": {"radius_m": 1.0, "setting": {"angle_deg": 20.0}}, "stations": [
+//!   {"radius_m": 0.3, "chord_m": 0.14, "blade_angle_deg": 42.0, "thickness_ratio": 0.2, "camber_ratio": 0.03},
+//!   {"radius_m": 0.75, "chord_m": 0.13, "blade_angle_deg": 20.0, "thickness_ratio": 0.1, "camber_ratio": 0.03},
+//!   {"radius_m": 0.95, "chord_m": 0.08, "blade_angle_deg": 16.0, "thickness_ratio": 0.08, "camber_ratio": 0.03}]}"#;
+//! let table = bladeform_table::read_json(text.as_bytes())?;
+//! let propeller = Propeller::new(FlowBlade::of_table(&table, None, 24, &ThinSections)?, 2)?;
+//! let cruise = Operation::new(45.0, 2_000.0, Air::standard(0.0, 0.0)?)?;
+//! let performance = propeller.performance(0.0, &cruise);
+//! assert!(performance.thrust_n > 0.0 && performance.efficiency().is_some_and(|e| e < 1.0));
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+
+mod air;
+mod answers;
+mod blade;
+mod element;
+mod engine;
+mod error;
+mod helix;
+mod lifting_line;
+mod loss;
+mod plan;
+mod point;
+mod predict;
+mod propeller;
+mod search;
+mod slipstream;
+mod thin;
+mod uncertainty;
+
+pub use air::Air;
+pub use blade::{BladeElement, DEFAULT_ELEMENTS, FlowBlade, PolarSource, SectionShape};
+pub use engine::EngineCurve;
+pub use error::FlowError;
+pub use helix::helix_velocity;
+pub use lifting_line::{LiftingLine, lifting_line};
+pub use loss::{TipLoss, goldstein_circulation, prandtl_factor, prandtl_root_factor};
+pub use plan::{Flight, MOST_POINTS, PredictPlan};
+pub use predict::predict;
+pub use propeller::{ElementState, Operation, Performance, Propeller};
+pub use slipstream::{SlipstreamPlane, SlipstreamRing, slipstream, slipstream_csv, slipstream_vts};
+pub use thin::{ThinSection, ThinSections};

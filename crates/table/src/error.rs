@@ -31,6 +31,16 @@ pub enum TableError {
         /// The schema of the file.
         found: String,
     },
+    /// The schema of a prediction is another one.
+    #[error(
+        "{place}schema is `{found}`, and only `bladeform.prediction/1` can be read here; is this another kind of file?"
+    )]
+    PredictionSchema {
+        /// Where.
+        place: Place,
+        /// The schema of the file.
+        found: String,
+    },
     /// A value of the table cannot be used.
     #[error("{place}{path} {problem}")]
     Value {

@@ -9,6 +9,7 @@
 //! - [`read_json`], [`write_json`], [`read_csv`], [`write_csv`]: the files. Unknown keys are kept; writing what was read gives
 //!   the same bytes; errors name line, column and key.
 //! - [`activity_factor`], [`solidity`], [`geometric_pitch_m`], [`Spanwise`], [`mean_of`]: figures of the whole blade.
+//! - [`Prediction`] with [`read_prediction_json`], [`write_prediction_json`], [`write_prediction_csv`]: what a propeller does.
 //! - [`render`]: the table as text for a terminal.
 //!
 //! ```
@@ -43,6 +44,8 @@ mod document;
 mod error;
 mod flag;
 mod mean;
+mod prediction;
+mod prediction_terminal;
 mod spanwise;
 mod station;
 mod table;
@@ -53,10 +56,18 @@ pub use blade::{
     activity_factor_of, geometric_pitch_m, solidity, twist_deg,
 };
 pub use column::{ColumnUnit, Shown};
-pub use document::{read_csv, read_json, write_csv, write_json, write_stations_csv};
+pub use document::{
+    read_csv, read_json, read_prediction_json, write_csv, write_json, write_prediction_csv,
+    write_prediction_json, write_stations_csv,
+};
 pub use error::{Place, TableError};
 pub use flag::{Edge, Flag};
 pub use mean::{blade_differences, mean_of};
+pub use prediction::{
+    AirState, Answer, OperatingFigures, OperatingPoint, OperatingUncertainty, PREDICTION_SCHEMA, Prediction,
+    RadialFigures, RadialRow, Schedule, SecondModel,
+};
+pub use prediction_terminal::render_prediction;
 pub use serde_json::{Map, Value};
 pub use spanwise::{Curve, Spanwise, SpanwiseValue};
 pub use station::{Outline, Station, StationColumn, StationUncertainty};

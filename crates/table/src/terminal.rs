@@ -59,14 +59,19 @@ pub fn columns_as_markdown() -> String {
 
 /// Sentences under letters, each once.
 #[derive(Default)]
-struct Notes {
+pub(crate) struct Notes {
     texts: Vec<String>,
 }
 
 impl Notes {
     /// The letters of the flags of a station, in the order of the alphabet.
     fn letters(&mut self, flags: &[Flag]) -> String {
-        let mut indices: Vec<usize> = flags.iter().map(|flag| self.index(flag.text())).collect();
+        self.letters_of(flags.iter().map(Flag::text))
+    }
+
+    /// The letters of texts, in the order of the alphabet.
+    pub(crate) fn letters_of(&mut self, texts: impl Iterator<Item = String>) -> String {
+        let mut indices: Vec<usize> = texts.map(|text| self.index(text)).collect();
         indices.sort_unstable();
         indices.dedup();
         indices.into_iter().map(letter).collect::<Vec<_>>().join(",")
@@ -80,7 +85,7 @@ impl Notes {
         })
     }
 
-    fn lines(&self) -> Vec<String> {
+    pub(crate) fn lines(&self) -> Vec<String> {
         self.texts.iter().enumerate().map(|(k, text)| format!("{}: {text}", letter(k))).collect()
     }
 }
@@ -176,7 +181,7 @@ fn setting_line(table: &StationTable) -> String {
 }
 
 /// A radius as a fraction of `R`, or the tip.
-fn place_text(ratio: f64) -> String {
+pub(crate) fn place_text(ratio: f64) -> String {
     if (ratio - 1.0).abs() < f64::EPSILON { "the tip".to_owned() } else { format!("{ratio} R") }
 }
 
@@ -213,7 +218,7 @@ fn row(station: &Station, notes: &mut Notes) -> Vec<String> {
 }
 
 /// Cells under one another: numbers to the right, the last column to the left.
-fn aligned(rows: &[Vec<String>]) -> Vec<String> {
+pub(crate) fn aligned(rows: &[Vec<String>]) -> Vec<String> {
     const GAP: &str = "  ";
     let columns = rows.first().map_or(0, Vec::len);
     let width = |c: usize| rows.iter().map(|row| row[c].chars().count()).max().unwrap_or(0);
@@ -271,12 +276,12 @@ fn repair_line(table: &StationTable) -> Option<String> {
 }
 
 /// A file may hold anything: escape sequences must not reach the terminal.
-fn without_control(text: &str) -> String {
+pub(crate) fn without_control(text: &str) -> String {
     text.chars().map(|c| if c.is_control() { '?' } else { c }).collect()
 }
 
 /// The line broken at spaces to [`TERMINAL_WIDTH`]; lines that fit are left as they are.
-fn wrapped(line: &str) -> String {
+pub(crate) fn wrapped(line: &str) -> String {
     const INDENT: &str = "    ";
     if line.chars().count() <= TERMINAL_WIDTH {
         return line.to_owned();

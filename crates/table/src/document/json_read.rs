@@ -53,7 +53,7 @@ pub(crate) fn text_of(bytes: &[u8]) -> Result<&str, TableError> {
     Ok(text.strip_prefix('\u{feff}').unwrap_or(text))
 }
 
-fn syntax(text: &str, error: &serde_json::Error) -> TableError {
+pub(crate) fn syntax(text: &str, error: &serde_json::Error) -> TableError {
     let sentence = error.to_string();
     // The reader's own place is left out: it stands in front already.
     let problem = sentence.split(" at line ").next().unwrap_or_default().to_owned();

@@ -28,31 +28,31 @@ pub fn write_json(table: &StationTable, mut out: impl Write) -> Result<(), Table
 
 /// An object in the making; its keys stand in the order of the calls.
 #[derive(Default)]
-struct Made(Map<String, Value>);
+pub(super) struct Made(Map<String, Value>);
 
 impl Made {
-    fn with(mut self, key: &str, value: impl Into<Value>) -> Made {
+    pub(super) fn with(mut self, key: &str, value: impl Into<Value>) -> Made {
         self.0.insert(key.to_owned(), value.into());
         self
     }
 
-    fn with_some(self, key: &str, value: Option<Value>) -> Made {
+    pub(super) fn with_some(self, key: &str, value: Option<Value>) -> Made {
         match value {
             Some(value) => self.with(key, value),
             None => self,
         }
     }
 
-    fn figure(self, key: &str, value: Option<f64>) -> Made {
+    pub(super) fn figure(self, key: &str, value: Option<f64>) -> Made {
         self.with(key, figure_value(value))
     }
 
-    fn text(self, key: &str, text: &str) -> Made {
+    pub(super) fn text(self, key: &str, text: &str) -> Made {
         self.with(key, if text.is_empty() { Value::Null } else { Value::from(text) })
     }
 
     /// The object with the unknown keys at its end; a known key is never replaced by one of them.
-    fn done(mut self, extra: &Map<String, Value>) -> Value {
+    pub(super) fn done(mut self, extra: &Map<String, Value>) -> Value {
         for (key, value) in extra {
             self.0.entry(key.as_str()).or_insert_with(|| value.clone());
         }
@@ -220,12 +220,15 @@ fn outline_value_of(outline: &Outline) -> Value {
 
 const INDENT: &str = "  ";
 
-/// Prints a value, arrays of plain values on one line.
-fn print(value: &Value, depth: usize, out: &mut String) {
+/// Prints a value; arrays of plain values stand on one line, and so do objects of plain values inside an array.
+pub(super) fn print(value: &Value, depth: usize, out: &mut String) {
     match value {
         Value::Object(map) if !map.is_empty() => {
             let items = map.iter().map(|(key, value)| (Some(key.as_str()), value));
             print_items(('{', '}'), items, depth, out);
+        }
+        Value::Array(items) if items.iter().any(is_plain_object) && items.iter().all(is_plain_object) => {
+            print_plain_objects(items, depth, out);
         }
         Value::Array(items) if items.iter().any(|v| v.is_object() || v.is_array() || v.is_string()) => {
             print_items(('[', ']'), items.iter().map(|value| (None, value)), depth, out);
@@ -238,6 +241,23 @@ fn print(value: &Value, depth: usize, out: &mut String) {
         }
         plain => out.push_str(&plain.to_string()),
     }
+}
+
+/// An object of plain values: a row of a table.
+fn is_plain_object(value: &Value) -> bool {
+    value.as_object().is_some_and(|map| map.values().all(|v| !v.is_object() && !v.is_array()))
+}
+
+fn print_plain_objects(items: &[Value], depth: usize, out: &mut String) {
+    let indent = INDENT.repeat(depth + 1);
+    let row = |item: &Value| {
+        let keys = item.as_object().into_iter().flatten();
+        let cells: Vec<String> =
+            keys.map(|(key, value)| format!("{}: {value}", Value::from(key.as_str()))).collect();
+        format!("{indent}{{{}}}", cells.join(", "))
+    };
+    let rows: Vec<String> = items.iter().map(row).collect();
+    out.push_str(&format!("[\n{}\n{}]", rows.join(",\n"), INDENT.repeat(depth)));
 }
 
 fn print_items<'a>(

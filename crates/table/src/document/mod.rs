@@ -7,10 +7,14 @@ mod json_write;
 mod locate;
 mod number;
 mod object;
+mod prediction_read;
+mod prediction_write;
 
 pub use csv::{read_csv, write_csv, write_stations_csv};
 pub use json_read::read_json;
 pub use json_write::write_json;
+pub use prediction_read::read_prediction_json;
+pub use prediction_write::{write_prediction_csv, write_prediction_json};
 
 use crate::{StationTable, TableError};
 

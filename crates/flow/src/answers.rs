@@ -1,0 +1,310 @@
+//! Answers that are solved for, not picked from steps, and schedules of such answers.
+
+use crate::plan::PredictPlan;
+use crate::point::plain_point;
+use crate::predict::{SettingLine, on_threads, solved_point};
+use crate::search::{peak, rising_crossing};
+use crate::uncertainty::{Effects, effects, relative};
+use crate::{FlowError, Operation, Performance, Propeller};
+use bladeform_table::{Answer, OperatingPoint, OperatingUncertainty, Schedule};
+
+/// Settings searched when the plan has none or one, deg: from reverse to nearly feathered.
+const SEARCHED_DEG: [f64; 2] = [-10.0, 80.0];
+/// Steps of the search that precedes the solving, deg.
+const SEARCH_STEP_DEG: f64 = 2.0;
+/// Operating points for which answers are solved; a map has its own shape.
+const MOST_ANSWERED: usize = 12;
+/// Half step of the second difference of the efficiency, deg.
+const CURVATURE_STEP_DEG: f64 = 1.0;
+/// Flight speeds of a schedule, as fractions of the speed asked for.
+const SCHEDULE_SHARES: [f64; 9] = [0.0, 0.2, 0.4, 0.6, 0.8, 1.0, 1.1, 1.2, 1.3];
+/// Steps over the engine's range before solving for the rotation.
+const ENGINE_STEPS: usize = 24;
+/// A fixed-pitch schedule is made for no more settings than this.
+const MOST_FIXED_PITCHES: usize = 3;
+
+/// What answers are made of.
+pub(crate) struct Ask<'a> {
+    pub(crate) propeller: &'a Propeller,
+    pub(crate) line: SettingLine,
+    pub(crate) settings_deg: &'a [f64],
+    pub(crate) operations: &'a [Operation],
+    pub(crate) plan: &'a PredictPlan,
+}
+
+/// All answers and schedules of a plan.
+pub(crate) fn answers(ask: &Ask<'_>) -> Result<(Vec<Answer>, Vec<Schedule>), FlowError> {
+    let mut answers = Vec::new();
+    for operation in ask.operations.iter().take(MOST_ANSWERED) {
+        ask.answers_at(operation, &mut answers);
+    }
+    let mut schedules = Vec::new();
+    if let Some(power_w) = ask.plan.power_w {
+        schedules.extend(ask.constant_speed(power_w));
+    }
+    if let Some(engine) = &ask.plan.engine {
+        schedules.extend(ask.fixed_pitch(engine)?);
+    }
+    Ok((answers, schedules))
+}
+
+/// Settings over which an operating point was searched, and what the propeller does at each.
+struct Search {
+    settings_deg: Vec<f64>,
+    performances: Vec<Performance>,
+}
+
+impl Ask<'_> {
+    fn performance(&self, setting_deg: f64, operation: &Operation) -> Performance {
+        let turn =
+            self.propeller.blade.turn_rad(setting_deg.clamp(-90.0, 90.0), self.line.of, self.line.ratio);
+        self.propeller.performance(turn.unwrap_or(0.0), operation)
+    }
+
+    fn effects(&self, setting_deg: f64, performance: &Performance) -> Effects {
+        let turn = self.propeller.blade.turn_rad(setting_deg, self.line.of, self.line.ratio).unwrap_or(0.0);
+        effects(self.propeller, turn, performance, self.line.ratio, self.line.scale_u)
+    }
+
+    /// The settings asked for when they are a range, else all that a propeller can have.
+    fn search(&self, operation: &Operation) -> Search {
+        let [first, last] = match (self.settings_deg.first(), self.settings_deg.last()) {
+            (Some(first), Some(last)) if (first - last).abs() > SEARCH_STEP_DEG => {
+                [first.min(*last), first.max(*last)]
+            }
+            _ => SEARCHED_DEG,
+        };
+        let steps = ((last - first) / SEARCH_STEP_DEG).ceil().max(2.0) as usize;
+        let settings_deg: Vec<f64> =
+            (0..=steps).map(|k| first + (last - first) * k as f64 / steps as f64).collect();
+        let performances = on_threads(&settings_deg, self.plan.threads, |s| self.performance(*s, operation));
+        Search { settings_deg, performances }
+    }
+
+    fn answers_at(&self, operation: &Operation, answers: &mut Vec<Answer>) {
+        let search = self.search(operation);
+        let at = format!("at {:.2} m/s and {:.0} rpm", operation.speed_m_s, operation.rpm());
+        let mut static_settings = Vec::new();
+        if operation.speed_m_s > 0.0 {
+            let best = self.best_efficiency(operation, &search);
+            static_settings.extend(best.as_ref().map(|(s, _)| ("best efficiency", *s)));
+            answers.push(self.best_efficiency_answer(operation, best, &at));
+        }
+        if let Some(power_w) = self.plan.power_w {
+            let setting = power_setting(&search, power_w, |s| self.performance(s, operation).power_w());
+            static_settings.extend(setting.map(|s| ("the given power", s)));
+            answers.push(self.power_answer(operation, &search, power_w, setting, &at));
+        }
+        answers.push(self.peak_thrust_answer(operation, &search, &at));
+        if let ([setting], true) = (self.settings_deg, operation.speed_m_s > 0.0) {
+            static_settings = vec![("the setting asked for", *setting)];
+        }
+        for (what, setting) in static_settings.into_iter().filter(|_| operation.speed_m_s > 0.0) {
+            answers.push(self.static_answer(what, setting, operation));
+        }
+    }
+
+    fn point(&self, setting_deg: f64, operation: &Operation) -> OperatingPoint {
+        let mut point = solved_point(self.propeller, self.line, setting_deg, operation, true);
+        // Radial rows of an answer would double those of the nearest step.
+        point.radial.clear();
+        point
+    }
+
+    fn best_efficiency(&self, operation: &Operation, search: &Search) -> Option<(f64, bool)> {
+        let values: Vec<Option<f64>> = search.performances.iter().map(Performance::efficiency).collect();
+        let found = peak(&search.settings_deg, &values, |s| self.performance(s, operation).efficiency())?;
+        Some((found.at, found.at_end))
+    }
+
+    fn best_efficiency_answer(&self, operation: &Operation, best: Option<(f64, bool)>, at: &str) -> Answer {
+        let name = "best_efficiency".to_owned();
+        let Some((setting, at_end)) = best else {
+            let sentence =
+                format!("{at} no setting searched gives both thrust and power: there is no best efficiency");
+            return Answer { name, sentence, point: None };
+        };
+        let mut point = self.point(setting, operation);
+        let u = self.best_setting_u(setting, operation);
+        if let (Some(u), Some(point_u)) = (u, point.u.as_mut()) {
+            point_u.setting_deg = Some(u);
+        }
+        let end = if at_end { "; it lies at the end of the settings searched" } else { "" };
+        let sentence = format!(
+            "{at} the efficiency is best, {}, at a setting of {}{end}; thrust {}, power {}",
+            with_u(point.figures.efficiency, point.u.and_then(|u| u.efficiency), 3, ""),
+            with_u(Some(setting), u, 2, "deg"),
+            with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
+            kilowatts(&point),
+        );
+        Answer { name, sentence, point: Some(point) }
+    }
+
+    /// Uncertainty of the setting of best efficiency, deg: how far each source shifts the top of the curve.
+    fn best_setting_u(&self, setting_deg: f64, operation: &Operation) -> Option<f64> {
+        let h = CURVATURE_STEP_DEG;
+        let at = |s: f64| {
+            let performance = self.performance(s, operation);
+            performance
+                .efficiency()
+                .map(|efficiency| (efficiency, self.effects(s, &performance), performance))
+        };
+        let ((low, low_effects, low_p), (middle, ..), (high, high_effects, high_p)) =
+            (at(setting_deg - h)?, at(setting_deg)?, at(setting_deg + h)?);
+        let curvature = (low - 2.0 * middle + high) / (h * h);
+        let shift = |(l, h_): ([f64; 2], [f64; 2])| {
+            let slope = (relative(h_, &high_p) * high - relative(l, &low_p) * low) / (2.0 * h);
+            slope / curvature
+        };
+        let squares: f64 = low_effects.all().zip(high_effects.all()).map(shift).map(|d| d * d).sum();
+        (curvature < 0.0 && squares > 0.0).then(|| squares.sqrt())
+    }
+
+    fn power_answer(
+        &self,
+        operation: &Operation,
+        search: &Search,
+        power_w: f64,
+        setting: Option<f64>,
+        at: &str,
+    ) -> Answer {
+        let name = "power_match".to_owned();
+        let Some(setting) = setting else {
+            let most = search.performances.iter().map(Performance::power_w).fold(f64::MIN, f64::max);
+            let sentence = format!(
+                "{at} no setting from {:.0} to {:.0} deg takes up {:.1} kW; the most is {:.1} kW",
+                search.settings_deg[0],
+                search.settings_deg[search.settings_deg.len() - 1],
+                power_w / 1e3,
+                most / 1e3
+            );
+            return Answer { name, sentence, point: None };
+        };
+        let mut point = self.point(setting, operation);
+        let slope = {
+            let h = 0.2;
+            let power = |s: f64| self.performance(s, operation).power_w();
+            (power(setting + h) - power(setting - h)) / (2.0 * h)
+        };
+        let u = point.u.and_then(|u| u.power_w).map(|u| (u / slope).abs()).filter(|u| u.is_finite());
+        if let Some(point_u) = point.u.as_mut() {
+            point_u.setting_deg = u;
+        }
+        let sentence = format!(
+            "{at} {:.1} kW are taken up at a setting of {}; thrust {}, efficiency {}",
+            power_w / 1e3,
+            with_u(Some(setting), u, 2, "deg"),
+            with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
+            with_u(point.figures.efficiency, point.u.and_then(|u| u.efficiency), 3, ""),
+        );
+        Answer { name, sentence, point: Some(point) }
+    }
+
+    fn peak_thrust_answer(&self, operation: &Operation, search: &Search, at: &str) -> Answer {
+        let thrusts: Vec<Option<f64>> = search.performances.iter().map(|p| Some(p.thrust_n)).collect();
+        let thrust = |s: f64| Some(self.performance(s, operation).thrust_n);
+        let name = "peak_thrust".to_owned();
+        let Some(found) = peak(&search.settings_deg, &thrusts, thrust) else {
+            return Answer { name, sentence: format!("{at} no thrust could be computed"), point: None };
+        };
+        let point = self.point(found.at, operation);
+        let end = if found.at_end { "; it lies at the end of the settings searched" } else { "" };
+        let sentence = format!(
+            "{at} the thrust is greatest, {}, at a setting of {:.1} deg{end}; power {}, {:.0} % of the span stalled",
+            with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
+            found.at,
+            kilowatts(&point),
+            100.0 * point.figures.stalled_fraction.unwrap_or(0.0)
+        );
+        Answer { name, sentence, point: Some(point) }
+    }
+
+    fn static_answer(&self, what: &str, setting: f64, operation: &Operation) -> Answer {
+        let still = Operation { speed_m_s: 0.0, ..*operation };
+        let point = self.point(setting, &still);
+        let sentence = format!(
+            "standing still at {:.0} rpm with the setting of {what}, {setting:.2} deg: thrust {}, power {}",
+            operation.rpm(),
+            with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
+            kilowatts(&point),
+        );
+        Answer { name: "static".to_owned(), sentence, point: Some(point) }
+    }
+
+    /// Setting over flight speed at the plan's rotation and a power, W.
+    fn constant_speed(&self, power_w: f64) -> Option<Schedule> {
+        let operation = self.operations.iter().rev().find(|o| o.speed_m_s > 0.0)?;
+        let points: Vec<OperatingPoint> = SCHEDULE_SHARES
+            .iter()
+            .filter_map(|share| {
+                let at = Operation { speed_m_s: share * operation.speed_m_s, ..*operation };
+                let search = self.search(&at);
+                let setting = power_setting(&search, power_w, |s| self.performance(s, &at).power_w())?;
+                Some(plain_point(&self.performance(setting, &at), setting))
+            })
+            .collect();
+        let sentence = format!(
+            "setting over flight speed at {:.0} rpm and {:.1} kW; speeds at which no setting takes up that power are left out",
+            operation.rpm(),
+            power_w / 1e3
+        );
+        Some(Schedule { name: "constant_speed".to_owned(), sentence, points })
+    }
+
+    /// Rotation over flight speed with a fixed setting on an engine.
+    fn fixed_pitch(&self, engine: &crate::EngineCurve) -> Result<Vec<Schedule>, FlowError> {
+        let Some(operation) = self.operations.iter().rev().find(|o| o.speed_m_s > 0.0) else {
+            return Err(FlowError::Engine {
+                problem:
+                    "gives rotation over flight speed, but only the static point was asked for; give a speed"
+                        .to_owned(),
+            });
+        };
+        let chosen = self.settings_deg.iter().step_by(self.settings_deg.len().div_ceil(MOST_FIXED_PITCHES));
+        Ok(chosen.map(|setting| self.fixed_pitch_at(engine, *setting, operation)).collect())
+    }
+
+    fn fixed_pitch_at(&self, engine: &crate::EngineCurve, setting: f64, operation: &Operation) -> Schedule {
+        let (low, high) = engine.range_rpm();
+        let rpms: Vec<f64> =
+            (0..=ENGINE_STEPS).map(|k| low + (high - low) * k as f64 / ENGINE_STEPS as f64).collect();
+        let solve = |share: &f64| {
+            let speed_m_s = share * operation.speed_m_s;
+            let at = |rpm: f64| Operation {
+                speed_m_s,
+                omega_rad_s: rpm * std::f64::consts::TAU / 60.0,
+                ..*operation
+            };
+            let lacking = |rpm: f64| self.performance(setting, &at(rpm)).torque_nm - engine.torque_nm(rpm);
+            let values: Vec<f64> = rpms.iter().map(|rpm| lacking(*rpm)).collect();
+            let rpm = rising_crossing(&rpms, &values, lacking)?;
+            Some(plain_point(&self.performance(setting, &at(rpm)), setting))
+        };
+        let points = SCHEDULE_SHARES.iter().filter_map(solve).collect();
+        let sentence = format!(
+            "rotation over flight speed at a fixed setting of {setting:.2} deg on the engine's torque from {low:.0} to {high:.0} rpm; speeds without a balance in that range are left out"
+        );
+        Schedule { name: "fixed_pitch".to_owned(), sentence, points }
+    }
+}
+
+fn power_setting(search: &Search, power_w: f64, power: impl Fn(f64) -> f64) -> Option<f64> {
+    let lacking: Vec<f64> = search.performances.iter().map(|p| p.power_w() - power_w).collect();
+    rising_crossing(&search.settings_deg, &lacking, |s| power(s) - power_w)
+}
+
+fn kilowatts(point: &OperatingPoint) -> String {
+    with_u(
+        point.figures.power_w.map(|w| w / 1e3),
+        point.u.and_then(|u: OperatingUncertainty| u.power_w).map(|w| w / 1e3),
+        1,
+        "kW",
+    )
+}
+
+/// A figure with the half width of its 95 % interval, where it is known, and its unit.
+fn with_u(value: Option<f64>, u: Option<f64>, decimals: usize, unit: &str) -> String {
+    let Some(value) = value else { return "none".to_owned() };
+    let half = u.map(|u| format!(" ± {:.decimals$}", 2.0 * u)).unwrap_or_default();
+    format!("{value:.decimals$}{half} {unit}").trim_end().to_owned()
+}

@@ -1,0 +1,436 @@
+//! A blade as the flow sees it: elements over the radius, made of a station table.
+
+use crate::FlowError;
+use bladeform_polar::{SectionForces, SectionPolar};
+use bladeform_section::{Family, face_line_angle};
+use bladeform_table::{Curve, SettingOf, Station, StationColumn, StationTable};
+use std::f64::consts::PI;
+use std::sync::Arc;
+
+/// Elements over the blade unless told otherwise: thrust and power have settled to about 0.1 %.
+pub const DEFAULT_ELEMENTS: usize = 32;
+/// Fewer stations give no curve worth the name.
+const LEAST_STATIONS: usize = 3;
+/// Without a station beyond this the working part of the blade is unknown.
+const LEAST_OUTER_RATIO: f64 = 0.7;
+/// How far inboard of the first station the blade is carried on when its root radius is unknown: nowhere.
+/// How far inboard it is carried on when the root is known, as a fraction of R; sections there carry little.
+const MOST_INBOARD_RATIO: f64 = 0.15;
+/// Beyond this thickness ratio a section is taken as bluff, not as a lifting one.
+const BLUFF_THICKNESS_RATIO: f64 = 0.6;
+/// Where the four-digit stand-in has its greatest camber, a fraction of the chord.
+const STAND_IN_CAMBER_POSITION: f64 = 0.4;
+/// Corners of a stand-in's outline.
+const STAND_IN_POINTS: usize = 240;
+/// Diameters that agree within this fraction are the same.
+const SAME_DIAMETER: f64 = 1e-4;
+
+/// What a polar is made of: the section of one station, its chord line along `x` from 0 to 1.
+#[derive(Clone, Debug)]
+pub struct SectionShape {
+    /// Radius as a fraction of the tip radius.
+    pub radius_ratio: f64,
+    /// Chord over radius, for what rotation does to the section.
+    pub chord_over_radius: f64,
+    /// Chord, m.
+    pub chord_m: f64,
+    /// Closed outline, n x 2, fractions of the chord, leading edge at the origin.
+    pub outline: Vec<[f64; 2]>,
+    /// Thickness as a fraction of the chord.
+    pub thickness_ratio: f64,
+    /// Camber as a fraction of the chord.
+    pub camber_ratio: f64,
+    /// Whether the section is a circle or nearly as thick as wide.
+    pub is_bluff: bool,
+    /// Whether the outline is a stand-in for a section of which only the ratios are known.
+    pub is_stand_in: bool,
+}
+
+/// Makes the polars of a blade's sections.
+pub trait PolarSource {
+    /// The polars of the sections, in their order.
+    ///
+    /// # Errors
+    /// [`FlowError::Polar`] for the first section without one.
+    fn polars(&self, shapes: &[SectionShape]) -> Result<Vec<Arc<dyn SectionPolar>>, FlowError>;
+
+    /// How the polars came about, a sentence.
+    fn method(&self) -> String;
+
+    /// What must be told about them, a sentence each.
+    fn warnings(&self) -> Vec<String> {
+        Vec::new()
+    }
+}
+
+/// One element of the blade. SI; angles as the table has them, before any setting.
+#[derive(Clone, Debug)]
+pub struct BladeElement {
+    /// Radius of its middle, m.
+    pub radius_m: f64,
+    /// Its width along the span, m.
+    pub width_m: f64,
+    /// Chord, m.
+    pub chord_m: f64,
+    /// Blade angle as the table has it, rad.
+    pub table_angle_rad: f64,
+    /// The neighbouring stations and the share of the outer one.
+    pub between: (usize, usize, f64),
+}
+
+/// A blade ready for computation.
+#[derive(Clone)]
+pub struct FlowBlade {
+    /// Tip radius, m.
+    pub radius_m: f64,
+    /// Where the computed blade begins, m.
+    pub inner_radius_m: f64,
+    /// The elements from the root to the tip.
+    pub elements: Vec<BladeElement>,
+    /// The sections at the usable stations.
+    pub shapes: Vec<SectionShape>,
+    /// What must be told, a sentence each.
+    pub warnings: Vec<String>,
+    pub(crate) polars: Vec<Arc<dyn SectionPolar>>,
+    pub(crate) stations: Vec<Station>,
+    angle_deg: Curve,
+    face_deg: Option<Curve>,
+    reference_ratio: f64,
+    is_relative: bool,
+}
+
+impl std::fmt::Debug for FlowBlade {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("FlowBlade")
+            .field("radius_m", &self.radius_m)
+            .field("elements", &self.elements)
+            .finish()
+    }
+}
+
+/// The polar of an element: that of its two neighbouring stations, blended by the radius.
+pub(crate) struct BlendedPolar<'a> {
+    pub(crate) inner: &'a dyn SectionPolar,
+    pub(crate) outer: &'a dyn SectionPolar,
+    pub(crate) share: f64,
+}
+
+impl SectionPolar for BlendedPolar<'_> {
+    fn forces(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> SectionForces {
+        let outer = self.outer.forces(alpha_rad, reynolds, mach);
+        if self.share >= 1.0 {
+            return outer;
+        }
+        let inner = self.inner.forces(alpha_rad, reynolds, mach);
+        let mix = |a: f64, b: f64| a + self.share * (b - a);
+        let nearer = if self.share < 0.5 { inner } else { outer };
+        SectionForces {
+            lift: mix(inner.lift, outer.lift),
+            drag: mix(inner.drag, outer.drag),
+            moment: mix(inner.moment, outer.moment),
+            ..nearer
+        }
+    }
+}
+
+impl FlowBlade {
+    /// The blade of a table, cut into `elements` elements.
+    ///
+    /// With a `diameter_m` other than the table's the blade keeps its size and moves along its span until its tip is at the
+    /// new radius: what a lone blade needs whose root radius was unknown.
+    ///
+    /// # Errors
+    /// [`FlowError`] when too few stations can be used, none lies outboard, or a section gives no polar.
+    pub fn of_table(
+        table: &StationTable,
+        diameter_m: Option<f64>,
+        elements: usize,
+        source: &dyn PolarSource,
+    ) -> Result<FlowBlade, FlowError> {
+        let mut warnings = Vec::new();
+        let (table, moved) = placed(table, diameter_m)?;
+        warnings.extend(moved);
+        let radius_m = table.blade.radius_m;
+        let usable: Vec<Station> =
+            table.stations.iter().filter(|s| !s.is_refused()).filter_map(usable_station).collect();
+        let angled: Vec<(f64, f64)> =
+            usable.iter().filter_map(|s| s.blade_angle_deg.map(|a| (s.radius_m, a))).collect();
+        if angled.len() < LEAST_STATIONS {
+            return Err(FlowError::FewStations { usable: angled.len(), all: table.stations.len() });
+        }
+        let last_ratio = angled[angled.len() - 1].0 / radius_m;
+        if last_ratio < LEAST_OUTER_RATIO {
+            return Err(FlowError::NothingOutboard { last_ratio });
+        }
+        warnings.extend(left_out(&table, usable.len()));
+        let shapes = shapes(&usable)?;
+        warnings.extend(stand_ins(&shapes));
+        let few = || FlowError::FewStations { usable: angled.len(), all: table.stations.len() };
+        let angle_deg = Curve::through(&angled).ok_or_else(few)?;
+        let chords: Vec<(f64, f64)> =
+            usable.iter().zip(&shapes).map(|(s, shape)| (s.radius_m, shape.chord_m)).collect();
+        let chord_m = Curve::through(&chords).ok_or_else(few)?;
+        let face_deg = Curve::through(&face_angles(&usable, &shapes));
+        let inner_radius_m = inner_radius(&table, chords[0].0, &mut warnings);
+        tell_outer(&chords, radius_m, &mut warnings);
+        let polars = source.polars(&shapes)?;
+        warnings.extend(source.warnings());
+        let radii: Vec<f64> = chords.iter().map(|(r, _)| *r).collect();
+        let elements = cut(inner_radius_m, radius_m, elements)
+            .map(|(r, width_m)| BladeElement {
+                radius_m: r,
+                width_m,
+                chord_m: carried(&chord_m, &chords, r),
+                // Inboard of the angles the blade is a shank: turning it further would mean nothing.
+                table_angle_rad: angle_deg.value(r.max(angled[0].0)).to_radians(),
+                between: between(&radii, r),
+            })
+            .collect();
+        Ok(FlowBlade {
+            radius_m,
+            inner_radius_m,
+            elements,
+            shapes,
+            warnings,
+            polars,
+            stations: usable,
+            angle_deg,
+            face_deg,
+            reference_ratio: table.blade.reference_radius_ratio,
+            is_relative: table.angles_are_relative(),
+        })
+    }
+
+    /// The reference radius of the table as a fraction of the tip radius.
+    #[must_use]
+    pub fn reference_radius_ratio(&self) -> f64 {
+        self.reference_ratio
+    }
+
+    /// Whether the table's angles are relative, so that a setting is needed.
+    #[must_use]
+    pub fn angles_are_relative(&self) -> bool {
+        self.is_relative
+    }
+
+    /// The angle, deg, of a line of the section at a radius ratio as the table has it: the smooth distribution, carried to the tip.
+    ///
+    /// # Errors
+    /// [`FlowError::NoFaceAngle`] when the face angle is not known.
+    pub fn table_angle_deg(&self, of: SettingOf, radius_ratio: f64) -> Result<f64, FlowError> {
+        let curve = match of {
+            SettingOf::Chord => Some(&self.angle_deg),
+            SettingOf::Face => self.face_deg.as_ref(),
+        };
+        curve.map(|curve| curve.value(radius_ratio * self.radius_m)).ok_or(FlowError::NoFaceAngle)
+    }
+
+    /// How far the whole blade is turned from the table, rad, so that a line at a radius ratio has an angle, deg.
+    ///
+    /// # Errors
+    /// [`FlowError::NoFaceAngle`], or [`FlowError::Setting`] beyond -90 to 90 deg.
+    pub fn turn_rad(&self, setting_deg: f64, of: SettingOf, radius_ratio: f64) -> Result<f64, FlowError> {
+        if !(-90.0..=90.0).contains(&setting_deg) {
+            return Err(FlowError::Setting { setting_deg });
+        }
+        Ok((setting_deg - self.table_angle_deg(of, radius_ratio)?).to_radians())
+    }
+
+    pub(crate) fn polar(&self, element: &BladeElement) -> BlendedPolar<'_> {
+        let (inner, outer, share) = element.between;
+        BlendedPolar { inner: &*self.polars[inner], outer: &*self.polars[outer], share }
+    }
+}
+
+/// The table at the wanted diameter, and what was moved.
+fn placed(
+    table: &StationTable,
+    diameter_m: Option<f64>,
+) -> Result<(StationTable, Option<String>), FlowError> {
+    let mut table = table.clone();
+    let Some(diameter_m) = diameter_m else { return Ok((table, None)) };
+    if !(diameter_m > 0.0 && diameter_m.is_finite()) {
+        return Err(FlowError::Diameter { diameter_m });
+    }
+    let (old_m, new_m) = (table.blade.radius_m, 0.5 * diameter_m);
+    if (new_m / old_m - 1.0).abs() < SAME_DIAMETER {
+        return Ok((table, None));
+    }
+    let shift_m = new_m - old_m;
+    table.blade.radius_m = new_m;
+    table.blade.root_radius_m = table.blade.root_radius_m.map(|r| (r + shift_m).max(0.0));
+    table.stations.retain(|s| s.radius_m + shift_m > 0.0);
+    for station in &mut table.stations {
+        station.radius_m += shift_m;
+        station.radius_ratio = station.radius_m / new_m;
+    }
+    let sentence = format!(
+        "the diameter given, {:.1} mm, is not the table's {:.1} mm: the blade keeps its size and its stations move by {:+.1} mm along the span",
+        2e3 * new_m,
+        2e3 * old_m,
+        1e3 * shift_m
+    );
+    Ok((table, Some(sentence)))
+}
+
+/// A station with a chord, be it the longest chord of a round section that has no chord line.
+fn usable_station(station: &Station) -> Option<Station> {
+    let mut station = station.clone();
+    let thick = station.thickness_ratio.is_some_and(|t| t >= BLUFF_THICKNESS_RATIO);
+    if station.chord_m.is_none() || (thick && station.blade_angle_deg.is_none()) {
+        station.chord_m = Some(station.longest_chord_m.or(station.thickness_m)?);
+        station.blade_angle_deg = None;
+    } else if station.blade_angle_deg.is_none() {
+        return None;
+    }
+    Some(station)
+}
+
+fn left_out(table: &StationTable, usable: usize) -> Option<String> {
+    let out = table.stations.len() - usable;
+    (out > 0).then(|| {
+        format!(
+            "{out} of {} stations have no chord or no blade angle and were passed over",
+            table.stations.len()
+        )
+    })
+}
+
+fn shapes(usable: &[Station]) -> Result<Vec<SectionShape>, FlowError> {
+    usable.iter().map(shape).collect()
+}
+
+fn shape(station: &Station) -> Result<SectionShape, FlowError> {
+    let no_section = || FlowError::NoSection { radius_ratio: station.radius_ratio };
+    let chord_m = station.chord_m.ok_or_else(no_section)?;
+    let measured = station.outline.as_ref().filter(|o| !o.is_empty());
+    let is_bluff = station.blade_angle_deg.is_none()
+        || station.thickness_ratio.is_some_and(|t| t >= BLUFF_THICKNESS_RATIO);
+    let (outline, is_stand_in) = match measured {
+        Some(outline) => (outline.points().map(|[x, y]| [x / chord_m, y / chord_m]).collect(), false),
+        None if is_bluff => {
+            let thickness = station.thickness_ratio.unwrap_or(1.0).clamp(0.5, 1.0);
+            (Family::Ellipse { thickness }.outline(STAND_IN_POINTS), station.thickness_ratio.is_none())
+        }
+        None => {
+            let (thickness, camber) = station
+                .thickness_ratio
+                .zip(station.camber_ratio)
+                .filter(|(thickness, _)| *thickness > 0.0)
+                .ok_or_else(no_section)?;
+            let family = Family::FourDigit { camber, position: STAND_IN_CAMBER_POSITION, thickness };
+            (family.outline(STAND_IN_POINTS), true)
+        }
+    };
+    Ok(SectionShape {
+        radius_ratio: station.radius_ratio,
+        chord_over_radius: chord_m / station.radius_m,
+        chord_m,
+        thickness_ratio: station
+            .thickness_ratio
+            .unwrap_or_else(|| if is_bluff { 1.0 } else { height(&outline) }),
+        camber_ratio: station.camber_ratio.unwrap_or(0.0),
+        outline,
+        is_bluff,
+        is_stand_in,
+    })
+}
+
+fn height(outline: &[[f64; 2]]) -> f64 {
+    let (low, high) = outline.iter().fold((f64::MAX, f64::MIN), |(l, h), p| (l.min(p[1]), h.max(p[1])));
+    high - low
+}
+
+fn stand_ins(shapes: &[SectionShape]) -> Option<String> {
+    let count = shapes.iter().filter(|s| s.is_stand_in).count();
+    (count > 0).then(|| {
+        format!(
+            "{count} of {} stations have no outline: NACA four-digit sections of their thickness and camber stand in, greatest camber at 40 % of the chord, blade angles being those of their chord lines",
+            shapes.len()
+        )
+    })
+}
+
+/// Face angles, deg: measured ones, or those of the outlines.
+fn face_angles(usable: &[Station], shapes: &[SectionShape]) -> Vec<(f64, f64)> {
+    let of = |(station, shape): (&Station, &SectionShape)| {
+        let angle = station.blade_angle_deg?;
+        let face = station.face_angle_deg.or_else(|| {
+            let turn = face_line_angle(&face_points(&shape.outline), 1.0)?;
+            (!shape.is_bluff).then_some(angle + turn.to_degrees())
+        });
+        face.map(|face| (station.radius_m, face))
+    };
+    usable.iter().zip(shapes).filter_map(of).collect()
+}
+
+/// Points of the face, evenly along the chord: the lower of the outline's crossings.
+fn face_points(outline: &[[f64; 2]]) -> Vec<[f64; 2]> {
+    let lowest_at = |x: f64| {
+        let n = outline.len();
+        (0..n)
+            .map(|i| (outline[i], outline[(i + 1) % n]))
+            .filter(|(a, b)| (a[0] - x) * (b[0] - x) <= 0.0 && (a[0] - b[0]).abs() > 1e-12)
+            .map(|(a, b)| a[1] + (b[1] - a[1]) * (x - a[0]) / (b[0] - a[0]))
+            .fold(f64::MAX, f64::min)
+    };
+    (0..=60).map(|i| 0.3 + 0.01 * f64::from(i)).map(|x| [x, lowest_at(x)]).collect()
+}
+
+fn inner_radius(table: &StationTable, first_m: f64, warnings: &mut Vec<String>) -> f64 {
+    let radius_m = table.blade.radius_m;
+    let root_m = table.blade.root_radius_m.filter(|r| *r > 0.0 && *r < first_m);
+    let Some(root_m) = root_m else { return first_m };
+    let inner_m = root_m.max(first_m - MOST_INBOARD_RATIO * radius_m);
+    if first_m - inner_m > 1e-6 * radius_m {
+        warnings.push(format!(
+            "inboard of the first station, from {:.3} to {:.3} R, its section is carried on",
+            inner_m / radius_m,
+            first_m / radius_m
+        ));
+    }
+    inner_m
+}
+
+fn tell_outer(chords: &[(f64, f64)], radius_m: f64, warnings: &mut Vec<String>) {
+    let last = chords[chords.len() - 1].0 / radius_m;
+    if last < 1.0 - 1e-6 {
+        warnings.push(format!(
+            "outboard of the last station, from {last:.3} R to the tip, chord and angle are carried on with their slopes and the last section's polar"
+        ));
+    }
+}
+
+/// The chord at a radius: the first station's inboard of it, the curve's slope outboard, never below a tenth of the last.
+fn carried(curve: &Curve, chords: &[(f64, f64)], r: f64) -> f64 {
+    let (first, last) = (chords[0], chords[chords.len() - 1]);
+    if r < first.0 {
+        return first.1;
+    }
+    curve.value(r).max(0.1 * last.1)
+}
+
+/// Elements by equal angles of a half circle over the span: finer at both ends, where the circulation falls off as a root.
+fn cut(inner_m: f64, outer_m: f64, n: usize) -> impl Iterator<Item = (f64, f64)> {
+    let (half, middle) = (0.5 * (outer_m - inner_m), 0.5 * (outer_m + inner_m));
+    (0..n).map(move |k| {
+        let t = PI * (k as f64 + 0.5) / n as f64;
+        (middle - half * t.cos(), half * t.sin() * 2.0 * (0.5 * PI / n as f64).sin())
+    })
+}
+
+/// The stations on either side of a radius and the share of the outer; beyond the ends the end station alone.
+fn between(radii: &[f64], r: f64) -> (usize, usize, f64) {
+    let above = radii.partition_point(|x| *x <= r);
+    if above == 0 {
+        return (0, 0, 1.0);
+    }
+    if above == radii.len() {
+        return (above - 1, above - 1, 1.0);
+    }
+    (above - 1, above, (r - radii[above - 1]) / (radii[above] - radii[above - 1]))
+}
+
+/// The columns that geometry's uncertainty is taken from.
+pub(crate) const UNCERTAIN: [StationColumn; 3] =
+    [StationColumn::BladeAngleDeg, StationColumn::ChordM, StationColumn::CamberRatio];

@@ -1,0 +1,70 @@
+//! The torque of an engine over its rotation.
+
+use crate::FlowError;
+use bladeform_table::Curve;
+
+/// Torque over rotation, read from CSV.
+#[derive(Clone, Debug, PartialEq)]
+pub struct EngineCurve {
+    torque_nm: Curve,
+}
+
+impl EngineCurve {
+    /// The curve through points of rotation, revolutions a minute, and torque, N m.
+    ///
+    /// # Errors
+    /// [`FlowError::Engine`] for fewer than two points, rotations that do not rise from above 0, or numbers that are not finite.
+    pub fn new(points: &[(f64, f64)]) -> Result<EngineCurve, FlowError> {
+        let problem = |problem: &str| FlowError::Engine { problem: problem.to_owned() };
+        if points.first().is_some_and(|(rpm, _)| *rpm <= 0.0) {
+            return Err(problem("begins at a rotation of 0 or less; write rpm above 0"));
+        }
+        let torque_nm = Curve::through(points)
+            .ok_or_else(|| problem("needs at least two rows whose rpm rise, all finite numbers"))?;
+        Ok(EngineCurve { torque_nm })
+    }
+
+    /// Reads CSV text with the headings `rpm,torque_nm`, in any order, other columns being passed over.
+    ///
+    /// # Errors
+    /// [`FlowError::Engine`] with the line.
+    ///
+    /// ```
+    /// let curve = bladeform_flow::EngineCurve::read_csv("rpm,torque_nm\n1000,400\n2000,420\n").unwrap();
+    /// assert!((curve.torque_nm(1500.0) - 410.0).abs() < 1e-9);
+    /// ```
+    pub fn read_csv(text: &str) -> Result<EngineCurve, FlowError> {
+        let fail = |problem: String| FlowError::Engine { problem };
+        let mut lines =
+            text.trim_start_matches('\u{feff}').lines().enumerate().filter(|(_, l)| !l.trim().is_empty());
+        let headings: Vec<&str> =
+            lines.next().map(|(_, l)| l.split(',').map(str::trim).collect()).unwrap_or_default();
+        let column = |name: &str| {
+            headings.iter().position(|h| *h == name).ok_or_else(|| {
+                fail(format!("has no heading `{name}`; the first line must be `rpm,torque_nm`"))
+            })
+        };
+        let (rpm, torque) = (column("rpm")?, column("torque_nm")?);
+        let mut points = Vec::new();
+        for (k, line) in lines {
+            let cells: Vec<&str> = line.split(',').map(str::trim).collect();
+            let number =
+                |c: usize| cells.get(c).and_then(|t| t.parse::<f64>().ok()).filter(|v| v.is_finite());
+            let row = number(rpm).zip(number(torque));
+            points.push(row.ok_or_else(|| fail(format!("has no two numbers in line {}; mend it", k + 1)))?);
+        }
+        EngineCurve::new(&points)
+    }
+
+    /// Torque, N m, at a rotation, revolutions a minute.
+    #[must_use]
+    pub fn torque_nm(&self, rpm: f64) -> f64 {
+        self.torque_nm.value(rpm)
+    }
+
+    /// The lowest and the highest rotation of the curve, revolutions a minute.
+    #[must_use]
+    pub fn range_rpm(&self) -> (f64, f64) {
+        self.torque_nm.range()
+    }
+}

@@ -1,0 +1,105 @@
+//! The sentences said when nothing can be predicted.
+
+use thiserror::Error;
+
+/// Why nothing can be predicted.
+#[derive(Clone, Debug, Error, PartialEq)]
+#[non_exhaustive]
+pub enum FlowError {
+    /// The altitude is outside the model.
+    #[error("the altitude is {altitude_m} m; the standard atmosphere here goes from -5000 m to 20000 m")]
+    Altitude {
+        /// The altitude, m.
+        altitude_m: f64,
+    },
+    /// The temperature offset is beyond reason.
+    #[error("the temperature offset is {offset_k} K; write one between -80 K and 80 K")]
+    TemperatureOffset {
+        /// The offset, K.
+        offset_k: f64,
+    },
+    /// The propeller does not turn.
+    #[error("the rotation is {rpm} revolutions a minute; write one above 0")]
+    Rotation {
+        /// The rotation, revolutions a minute.
+        rpm: f64,
+    },
+    /// The speed cannot be used.
+    #[error("the speed of flight is {speed_m_s} m/s; write one from 0 on, below the speed of sound")]
+    Speed {
+        /// The speed, m/s.
+        speed_m_s: f64,
+    },
+    /// The number of blades cannot be used.
+    #[error("{blades} blades were asked for; write a number from 1 to 12")]
+    Blades {
+        /// The number.
+        blades: u32,
+    },
+    /// Too few stations have what is needed.
+    #[error(
+        "only {usable} of {all} stations have both a chord and a blade angle; at least 3 are needed, so measure more or complete the table"
+    )]
+    FewStations {
+        /// Stations that can be used.
+        usable: usize,
+        /// Stations in the table.
+        all: usize,
+    },
+    /// The stations do not cover the working part of the blade.
+    #[error(
+        "the outermost station with chord and angle is at {last_ratio:.3} R; without one beyond 0.7 R the working part of the blade is unknown, so add stations outboard"
+    )]
+    NothingOutboard {
+        /// Its radius as a fraction of the tip radius.
+        last_ratio: f64,
+    },
+    /// A station has neither an outline nor what a stand-in needs.
+    #[error(
+        "the station at {radius_ratio:.3} R has neither an outline nor thickness_ratio with camber_ratio; add one of them"
+    )]
+    NoSection {
+        /// The station's radius as a fraction of the tip radius.
+        radius_ratio: f64,
+    },
+    /// The polar of a station cannot be made.
+    #[error("the section at {radius_ratio:.3} R gives no polar: {problem}")]
+    Polar {
+        /// The station's radius as a fraction of the tip radius.
+        radius_ratio: f64,
+        /// Why.
+        problem: String,
+    },
+    /// The table's angles are relative and no setting was given.
+    #[error("the table's blade angles are relative (its setting is null); give --setting to place them")]
+    NoSetting,
+    /// The setting refers to the face, and the face angle is not known there.
+    #[error("the setting is of the face, but fewer than two stations have a face angle; use the chord line")]
+    NoFaceAngle,
+    /// The setting is beyond what a blade can be turned to.
+    #[error("the setting {setting_deg} deg is beyond the range from -90 to 90 deg")]
+    Setting {
+        /// The setting, deg.
+        setting_deg: f64,
+    },
+    /// Too many points were asked for.
+    #[error("{points} points were asked for; at most {most} are computed at once, so take larger steps")]
+    TooMany {
+        /// How many.
+        points: usize,
+        /// How many are allowed.
+        most: usize,
+    },
+    /// The engine's curve cannot be used.
+    #[error("the engine's torque curve {problem}")]
+    Engine {
+        /// What is wrong and what to write.
+        problem: String,
+    },
+    /// The diameter given and the table do not go together.
+    #[error("the diameter is {diameter_m} m; write one above 0")]
+    Diameter {
+        /// The diameter, m.
+        diameter_m: f64,
+    },
+}

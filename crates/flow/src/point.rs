@@ -1,0 +1,126 @@
+//! A solved propeller as a point of the prediction document.
+
+use crate::propeller::{ElementState, Performance};
+use bladeform_polar::PolarRegion;
+use bladeform_table::{OperatingFigures, OperatingPoint, RadialFigures, RadialRow};
+
+/// Above this helical tip Mach number compressibility counts (common practice, no source).
+pub(crate) const MACH_COUNTS: f64 = 0.3;
+/// Above this it is serious (common practice, no source).
+pub(crate) const MACH_SERIOUS: f64 = 0.6;
+/// Most of a blade being stalled makes every figure a rough one.
+const MUCH_STALLED: f64 = 0.25;
+
+/// The point of a setting, deg, without radial rows.
+pub(crate) fn plain_point(performance: &Performance, setting_deg: f64) -> OperatingPoint {
+    let p = performance;
+    let figures = OperatingFigures {
+        setting_deg: Some(setting_deg),
+        advance_ratio: Some(p.advance_ratio()),
+        thrust_n: Some(p.thrust_n),
+        torque_nm: Some(p.torque_nm),
+        power_w: Some(p.power_w()),
+        thrust_coefficient: Some(p.thrust_coefficient()),
+        torque_coefficient: Some(p.torque_coefficient()),
+        power_coefficient: Some(p.power_coefficient()),
+        efficiency: p.efficiency(),
+        helical_tip_mach: Some(p.helical_tip_mach()),
+        stalled_fraction: Some(p.stalled_fraction()),
+    };
+    OperatingPoint {
+        figures,
+        speed_m_s: p.operation.speed_m_s,
+        rpm: p.operation.rpm(),
+        flags: flags(p),
+        ..OperatingPoint::default()
+    }
+}
+
+/// The same with its radial rows.
+pub(crate) fn full_point(performance: &Performance, setting_deg: f64) -> OperatingPoint {
+    let tip_m = 0.5 * performance.diameter_m;
+    OperatingPoint {
+        radial: performance.elements.iter().map(|e| row(e, tip_m)).collect(),
+        ..plain_point(performance, setting_deg)
+    }
+}
+
+fn flags(p: &Performance) -> Vec<String> {
+    let mut flags = Vec::new();
+    let per_cent = |share: f64| 100.0 * share;
+    if p.thrust_n < 0.0 {
+        let regime =
+            if p.torque_nm < 0.0 { "the stream drives the propeller" } else { "the propeller brakes" };
+        flags.push(format!("negative-thrust: {regime}"));
+    }
+    let stalled = p.stalled_fraction();
+    if stalled > MUCH_STALLED {
+        flags.push(format!(
+            "stalled: {:.0} % of the span is stalled, so that every figure is a rough one",
+            per_cent(stalled)
+        ));
+    }
+    let mach = p.helical_tip_mach();
+    if mach > 1.0 {
+        flags.push(format!(
+            "supersonic: the helical tip Mach number is {mach:.2}, beyond the methods used here"
+        ));
+    } else if mach > MACH_SERIOUS {
+        flags
+            .push(format!("compressible: the helical tip Mach number is {mach:.2}; above 0.6 it is serious"));
+    }
+    let unbalanced = p.share(|e| !e.balanced);
+    if unbalanced > 0.0 {
+        flags.push(format!(
+            "no-balance: on {:.0} % of the span force and momentum found no balance; no induction there",
+            per_cent(unbalanced)
+        ));
+    }
+    let braked = p.share(|e| e.braked);
+    if braked > 0.0 {
+        flags.push(format!(
+            "braked-stream: on {:.0} % of the span an empirical relation of windmills stands for momentum theory",
+            per_cent(braked)
+        ));
+    }
+    let bridged = p.share(|e| e.forces.region == PolarRegion::Bridged);
+    if bridged > 0.0 {
+        flags.push(format!(
+            "bridged-polar: {:.0} % of the span works where the polar's boundary layer did not converge and neighbours stand in",
+            per_cent(bridged)
+        ));
+    }
+    flags
+}
+
+fn row(e: &ElementState, tip_m: f64) -> RadialRow {
+    let figures = RadialFigures {
+        radius_m: Some(e.radius_m),
+        radius_ratio: Some(e.radius_m / tip_m),
+        chord_m: Some(e.chord_m),
+        blade_angle_deg: Some(e.blade_angle_rad.to_degrees()),
+        inflow_angle_deg: Some(e.inflow_rad.to_degrees()),
+        angle_of_attack_deg: Some(e.alpha_rad.to_degrees()),
+        axial_induced_m_s: Some(e.axial_induced_m_s),
+        swirl_induced_m_s: Some(e.swirl_induced_m_s),
+        resultant_speed_m_s: Some(e.speed_m_s),
+        reynolds: Some(e.reynolds),
+        mach: Some(e.mach),
+        lift_coefficient: Some(e.forces.lift),
+        drag_coefficient: Some(e.forces.drag),
+        thrust_n_per_m: Some(e.thrust_n_per_m),
+        torque_n: Some(e.torque_n),
+    };
+    RadialRow { figures, stalled: e.forces.stalled, polar_region: region_words(e.forces.region).to_owned() }
+}
+
+/// The part of a polar in words.
+fn region_words(region: PolarRegion) -> &'static str {
+    match region {
+        PolarRegion::Computed => "computed",
+        PolarRegion::Bridged => "bridged",
+        PolarRegion::BeyondStall => "beyond stall",
+        PolarRegion::BluffBody => "bluff body",
+        PolarRegion::Given => "given",
+    }
+}

@@ -1,0 +1,253 @@
+//! From a station table and a plan to the whole prediction.
+
+use crate::answers::{Ask, answers};
+use crate::lifting_line::lifting_line;
+use crate::plan::{Flight, MOST_POINTS, PredictPlan};
+use crate::point::{MACH_COUNTS, MACH_SERIOUS, full_point};
+use crate::uncertainty::effects;
+use crate::{Air, FlowBlade, FlowError, Operation, Performance, PolarSource, Propeller};
+use bladeform_table::{AirState, OperatingPoint, Prediction, SecondModel, SettingOf, StationTable};
+
+/// Beyond this difference of thrust or power between the two models it is said.
+const TOLD_DIFFERENCE: f64 = 0.05;
+/// Flags and figures of the second model are computed for no more points than this: a map is read for its shape.
+const MOST_SECOND_MODELS: usize = 400;
+
+/// Where the settings hold and of which line they are.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct SettingLine {
+    pub(crate) ratio: f64,
+    pub(crate) of: SettingOf,
+    /// The relative uncertainty of the scale of all lengths.
+    pub(crate) scale_u: f64,
+}
+
+/// Predicts what a propeller made of a table's blades does.
+///
+/// The points are every pair of setting and flight; answers, schedules and warnings follow from the plan. Points are solved
+/// on the plan's threads, and the result does not depend on their number.
+///
+/// # Errors
+/// [`FlowError`] when the table or the plan cannot be used.
+///
+/// ```
+/// use bladeform_flow::{Flight, PredictPlan, ThinSections, predict};
+/// let text = r#"{"blade": {"radius_m": 1.4}, "stations": [
+///   {"radius_m": 0.42, "chord_m": 0.18, "blade_angle_deg": 35.0, "thickness_ratio": 0.2, "camber_ratio": 0.03},
+///   {"radius_m": 0.90, "chord_m": 0.19, "blade_angle_deg": 19.0, "thickness_ratio": 0.12, "camber_ratio": 0.035},
+///   {"radius_m": 1.33, "chord_m": 0.12, "blade_angle_deg": 13.0, "thickness_ratio": 0.08, "camber_ratio": 0.035}]}"#;
+/// let table = bladeform_table::read_json(text.as_bytes()).unwrap();
+/// let plan = PredictPlan { rpm: 1_900.0, flight: Flight::Speed(58.0), settings_deg: vec![16.0], ..PredictPlan::default() };
+/// let prediction = predict(&table, &plan, &ThinSections).unwrap();
+/// let figures = &prediction.points[0].figures;
+/// assert!((0.6..0.95).contains(&figures.efficiency.unwrap()));
+/// assert!((figures.helical_tip_mach.unwrap() - 0.836).abs() < 0.001);
+/// ```
+pub fn predict(
+    table: &StationTable,
+    plan: &PredictPlan,
+    source: &dyn PolarSource,
+) -> Result<Prediction, FlowError> {
+    let air = Air::standard(plan.altitude_m, plan.temperature_offset_k)?;
+    // Rotation and speed are checked before the polars, which take longest.
+    let operations = operations(table, plan, &air)?;
+    let points = operations.len() * plan.settings_deg.len().max(1);
+    if points > MOST_POINTS {
+        return Err(FlowError::TooMany { points, most: MOST_POINTS });
+    }
+    if table.angles_are_relative() && plan.settings_deg.is_empty() {
+        return Err(FlowError::NoSetting);
+    }
+    let blade = FlowBlade::of_table(table, plan.diameter_m, plan.elements, source)?;
+    let line = SettingLine {
+        ratio: plan.setting_radius_ratio.unwrap_or_else(|| blade.reference_radius_ratio()),
+        of: plan.setting_of,
+        scale_u: table.scale.as_ref().and_then(|s| s.relative_uncertainty).unwrap_or(0.0),
+    };
+    let propeller = Propeller::new(blade, plan.blades)?;
+    let settings_deg = match plan.settings_deg.as_slice() {
+        [] => vec![propeller.blade.table_angle_deg(line.of, line.ratio)?],
+        given => given.to_vec(),
+    };
+    let pairs: Vec<(f64, Operation)> =
+        settings_deg.iter().flat_map(|s| operations.iter().map(|o| (*s, *o))).collect();
+    for setting in &settings_deg {
+        propeller.blade.turn_rad(*setting, line.of, line.ratio)?;
+    }
+    let with_second = pairs.len() <= MOST_SECOND_MODELS;
+    let points = on_threads(&pairs, plan.threads, |(setting, operation)| {
+        solved_point(&propeller, line, *setting, operation, with_second)
+    });
+    let ask = Ask { propeller: &propeller, line, settings_deg: &settings_deg, operations: &operations, plan };
+    let (answers, schedules) = answers(&ask)?;
+    let mut prediction = Prediction {
+        blades: u64::from(plan.blades),
+        diameter_m: propeller.diameter_m(),
+        rpm: plan.rpm,
+        speed_m_s: match plan.flight {
+            Flight::Speed(v) => Some(v),
+            Flight::Advance(_) => None,
+        },
+        air: air_state(&air),
+        reference_radius_ratio: line.ratio,
+        setting_of: line.of,
+        inner_radius_m: propeller.blade.inner_radius_m,
+        methods: methods(plan, &propeller, source, with_second),
+        points,
+        answers,
+        schedules,
+        ..Prediction::default()
+    };
+    prediction.warnings = warnings(&propeller, &prediction, line);
+    Ok(prediction)
+}
+
+fn operations(table: &StationTable, plan: &PredictPlan, air: &Air) -> Result<Vec<Operation>, FlowError> {
+    let diameter_m = plan.diameter_m.unwrap_or(2.0 * table.blade.radius_m);
+    if !(diameter_m > 0.0 && diameter_m.is_finite()) {
+        return Err(FlowError::Diameter { diameter_m });
+    }
+    match &plan.flight {
+        Flight::Speed(v) => Ok(vec![Operation::new(*v, plan.rpm, *air)?]),
+        Flight::Advance(ratios) => {
+            let speed = |j: &f64| Operation::new(j * plan.rpm / 60.0 * diameter_m, plan.rpm, *air);
+            ratios.iter().map(speed).collect()
+        }
+    }
+}
+
+/// A point with its radial rows, its uncertainty and the second model.
+pub(crate) fn solved_point(
+    propeller: &Propeller,
+    line: SettingLine,
+    setting_deg: f64,
+    operation: &Operation,
+    with_second: bool,
+) -> OperatingPoint {
+    // The settings were checked; a turn that cannot be is that of the table.
+    let turn_rad = propeller.blade.turn_rad(setting_deg, line.of, line.ratio).unwrap_or(0.0);
+    let performance = propeller.performance(turn_rad, operation);
+    let mut point = full_point(&performance, setting_deg);
+    let effects = effects(propeller, turn_rad, &performance, line.ratio, line.scale_u);
+    point.u = effects.all().any(|e| e != [0.0; 2]).then(|| effects.uncertainty(&performance));
+    if with_second {
+        add_second(&mut point, propeller, &performance);
+    }
+    point
+}
+
+fn add_second(point: &mut OperatingPoint, propeller: &Propeller, performance: &Performance) {
+    let Some(second) = lifting_line(propeller, performance) else { return };
+    let power_w = second.torque_nm * performance.operation.omega_rad_s;
+    let works = performance.operation.speed_m_s > 0.0 && second.thrust_n > 0.0 && power_w > 0.0;
+    let thrust = second.thrust_n / performance.thrust_n - 1.0;
+    let power = power_w / performance.power_w() - 1.0;
+    point.lifting_line = Some(SecondModel {
+        thrust_n: Some(second.thrust_n),
+        power_w: Some(power_w),
+        efficiency: works.then(|| performance.operation.speed_m_s * second.thrust_n / power_w),
+        thrust_difference: Some(thrust),
+        power_difference: Some(power),
+    });
+    if thrust.abs().max(power.abs()) > TOLD_DIFFERENCE {
+        point.flags.push(format!(
+            "models-differ: the lifting line gives {:+.1} % thrust and {:+.1} % power against the blade elements",
+            100.0 * thrust,
+            100.0 * power
+        ));
+    }
+}
+
+/// The same work on every item, spread over threads in blocks, the results in order.
+pub(crate) fn on_threads<T: Sync, R: Send>(
+    items: &[T],
+    threads: usize,
+    work: impl Fn(&T) -> R + Sync,
+) -> Vec<R> {
+    let block = items.len().div_ceil(threads.max(1)).max(1);
+    std::thread::scope(|scope| {
+        let handles: Vec<_> = items
+            .chunks(block)
+            .map(|chunk| scope.spawn(|| chunk.iter().map(&work).collect::<Vec<R>>()))
+            .collect();
+        // A thread that panicked has said so; its panic goes on here.
+        handles
+            .into_iter()
+            .flat_map(|h| h.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+            .collect()
+    })
+}
+
+fn air_state(air: &Air) -> AirState {
+    AirState {
+        altitude_m: air.altitude_m,
+        temperature_offset_k: air.temperature_offset_k,
+        temperature_k: air.temperature_k,
+        pressure_pa: air.pressure_pa,
+        density_kg_m3: air.density_kg_m3,
+        viscosity_pa_s: air.viscosity_pa_s,
+        speed_of_sound_m_s: air.speed_of_sound_m_s,
+    }
+}
+
+fn methods(
+    plan: &PredictPlan,
+    propeller: &Propeller,
+    source: &dyn PolarSource,
+    with_second: bool,
+) -> Vec<String> {
+    let mut methods = vec![
+        "air: ISO 2533 standard atmosphere, Sutherland viscosity".to_owned(),
+        format!("sections: {}", source.method()),
+        format!(
+            "propeller: {} blade elements balanced with momentum by one residual in the inflow angle (Ning 2014, 2021), Goldstein's loss for {} blades and the local helix, Prandtl's at the root, swirl kept",
+            propeller.blade.elements.len(),
+            plan.blades
+        ),
+        "uncertainty: that of the measured chord, blade angle and camber, station by station, and of the scale, common to all, to first order; the methods' own error is not in it".to_owned(),
+    ];
+    if with_second {
+        methods.push(
+            "second model: lifting lines with helical wakes whose pitch comes from the solution (Lerbs 1952, Wrench 1957), straight and radial, without sweep, rake and contraction".to_owned(),
+        );
+    }
+    methods
+}
+
+fn warnings(propeller: &Propeller, prediction: &Prediction, line: SettingLine) -> Vec<String> {
+    let mut warnings = propeller.blade.warnings.clone();
+    let mach = prediction.points.iter().filter_map(|p| p.figures.helical_tip_mach).fold(0.0, f64::max);
+    if mach > MACH_SERIOUS {
+        warnings.push(format!(
+            "the helical tip Mach number reaches {mach:.2}: above 0.3 compressibility counts, above 0.6 it is serious (common practice, no source)"
+        ));
+    } else if mach > MACH_COUNTS {
+        warnings.push(format!(
+            "the helical tip Mach number reaches {mach:.2}: above 0.3 compressibility counts (common practice, no source)"
+        ));
+    }
+    let differ = |p: &&OperatingPoint| p.flags.iter().any(|f| f.starts_with("models-differ"));
+    let count = prediction.points.iter().filter(differ).count();
+    if count > 0 {
+        warnings.push(format!(
+            "at {count} of {} points the two models differ by more than 5 % in thrust or power",
+            prediction.points.len()
+        ));
+    }
+    let without = prediction.points.iter().filter(|p| p.lifting_line.is_none()).count();
+    if without > 0 {
+        warnings.push(format!(
+            "at {without} of {} points there is no second model: the stream is reversed, much of the blade is stalled, or its wake did not settle",
+            prediction.points.len()
+        ));
+    }
+    if propeller.blade.angles_are_relative() {
+        warnings.push(format!(
+            "the table's blade angles are relative: --setting places the {} line at {} R, and an error there turns the whole blade",
+            line.of.as_str(),
+            line.ratio
+        ));
+    }
+    warnings.push("before any use compare with a measured thrust or power: an isolated propeller in even air was computed, without body, spinner drag or yaw".to_owned());
+    warnings
+}

@@ -1,0 +1,276 @@
+//! A propeller in a stream: all annuli, and what they add up to.
+
+use crate::FlowError;
+use crate::air::Air;
+use crate::blade::FlowBlade;
+use crate::element::{Annulus, Balance, axial_and_tangential, wrapped};
+use crate::loss::{TipLoss, prandtl_root_factor};
+use std::f64::consts::{PI, TAU};
+
+/// Most blades that a propeller may have here.
+const MOST_BLADES: u32 = 12;
+
+/// A stream, a rotation and the air: what a propeller works in.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Operation {
+    /// Speed of flight, m/s, from 0 on.
+    pub speed_m_s: f64,
+    /// Rotation, rad/s, above 0.
+    pub omega_rad_s: f64,
+    /// The air.
+    pub air: Air,
+}
+
+impl Operation {
+    /// Checks speed and rotation.
+    ///
+    /// # Errors
+    /// [`FlowError::Speed`], [`FlowError::Rotation`].
+    pub fn new(speed_m_s: f64, rpm: f64, air: Air) -> Result<Operation, FlowError> {
+        if !(rpm > 0.0 && rpm.is_finite()) {
+            return Err(FlowError::Rotation { rpm });
+        }
+        if !(0.0..air.speed_of_sound_m_s).contains(&speed_m_s) {
+            return Err(FlowError::Speed { speed_m_s });
+        }
+        Ok(Operation { speed_m_s, omega_rad_s: rpm * TAU / 60.0, air })
+    }
+
+    /// Rotation, revolutions a minute.
+    #[must_use]
+    pub fn rpm(&self) -> f64 {
+        self.omega_rad_s * 60.0 / TAU
+    }
+
+    /// Rotation, revolutions a second.
+    #[must_use]
+    pub fn turns_a_second(&self) -> f64 {
+        self.omega_rad_s / TAU
+    }
+}
+
+/// Blades on a hub.
+#[derive(Clone, Debug)]
+pub struct Propeller {
+    /// The blade.
+    pub blade: FlowBlade,
+    /// How many.
+    pub blades: u32,
+    tip_loss: TipLoss,
+}
+
+/// One element of a solved propeller. SI.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ElementState {
+    /// Radius, m.
+    pub radius_m: f64,
+    /// Width along the span, m.
+    pub width_m: f64,
+    /// Chord, m.
+    pub chord_m: f64,
+    /// Blade angle, rad.
+    pub blade_angle_rad: f64,
+    /// Angle of the resultant stream to the plane of rotation, rad.
+    pub inflow_rad: f64,
+    /// Angle of attack, rad.
+    pub alpha_rad: f64,
+    /// Axial induced velocity at the blade, positive downstream, m/s.
+    pub axial_induced_m_s: f64,
+    /// Swirl induced at the blade, positive the way the blade moves, m/s.
+    pub swirl_induced_m_s: f64,
+    /// Resultant speed, m/s.
+    pub speed_m_s: f64,
+    /// Reynolds number on the chord.
+    pub reynolds: f64,
+    /// Mach number.
+    pub mach: f64,
+    /// Section forces.
+    pub forces: bladeform_polar::SectionForces,
+    /// The mean of the induced velocities over the circumference as a fraction of those at the blade.
+    pub loss: f64,
+    /// Thrust of one blade per metre of span, N/m.
+    pub thrust_n_per_m: f64,
+    /// Torque of one blade per metre of span, N m/m.
+    pub torque_n: f64,
+    /// Whether momentum and force agree; else the element works without induction.
+    pub balanced: bool,
+    /// Whether the empirical relation of a heavily braked stream was used.
+    pub braked: bool,
+}
+
+/// A solved propeller. SI.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Performance {
+    /// What it works in.
+    pub operation: Operation,
+    /// Diameter, m.
+    pub diameter_m: f64,
+    /// Thrust of all blades, N.
+    pub thrust_n: f64,
+    /// Torque of all blades, N m.
+    pub torque_nm: f64,
+    /// The elements of one blade.
+    pub elements: Vec<ElementState>,
+}
+
+impl Propeller {
+    /// Puts `blades` blades on a hub.
+    ///
+    /// # Errors
+    /// [`FlowError::Blades`] outside 1 to 12.
+    pub fn new(blade: FlowBlade, blades: u32) -> Result<Propeller, FlowError> {
+        if !(1..=MOST_BLADES).contains(&blades) {
+            return Err(FlowError::Blades { blades });
+        }
+        Ok(Propeller { blade, blades, tip_loss: TipLoss::new(blades) })
+    }
+
+    /// Diameter, m.
+    #[must_use]
+    pub fn diameter_m(&self) -> f64 {
+        2.0 * self.blade.radius_m
+    }
+
+    /// Thrust and torque with the whole blade turned by `turn_rad` from the table's angles.
+    #[must_use]
+    pub fn performance(&self, turn_rad: f64, operation: &Operation) -> Performance {
+        let elements: Vec<ElementState> = (0..self.blade.elements.len())
+            .map(|k| self.element(k, turn_rad, operation, [0.0, 1.0]))
+            .collect();
+        self.summed(elements, operation)
+    }
+
+    pub(crate) fn summed(&self, elements: Vec<ElementState>, operation: &Operation) -> Performance {
+        let sum = |f: &dyn Fn(&ElementState) -> f64| {
+            f64::from(self.blades) * elements.iter().map(|e| f(e) * e.width_m).sum::<f64>()
+        };
+        let (thrust_n, torque_nm) = (sum(&|e| e.thrust_n_per_m), sum(&|e| e.torque_n));
+        Performance { operation: *operation, diameter_m: self.diameter_m(), thrust_n, torque_nm, elements }
+    }
+
+    /// One element, its angle turned further by `change[0]` rad and its chord multiplied by `change[1]`.
+    pub(crate) fn element(
+        &self,
+        k: usize,
+        turn_rad: f64,
+        operation: &Operation,
+        change: [f64; 2],
+    ) -> ElementState {
+        let element = &self.blade.elements[k];
+        let (r, air) = (element.radius_m, &operation.air);
+        let ratio = r / self.blade.radius_m;
+        let inner_ratio = self.blade.inner_radius_m / self.blade.radius_m;
+        let loss = |inflow: f64| {
+            self.tip_loss.factor(ratio, inflow) * prandtl_root_factor(self.blades, ratio, inner_ratio, inflow)
+        };
+        let polar = self.blade.polar(element);
+        let chord_m = element.chord_m * change[1];
+        let annulus = Annulus {
+            solidity: f64::from(self.blades) * chord_m / (TAU * r),
+            chord_m,
+            blade_angle_rad: wrapped(element.table_angle_rad + turn_rad + change[0]),
+            axial_m_s: operation.speed_m_s,
+            tangential_m_s: operation.omega_rad_s * r,
+            kinematic_viscosity: air.viscosity_pa_s / air.density_kg_m3,
+            sound_m_s: air.speed_of_sound_m_s,
+            polar: &polar,
+            loss: &loss,
+        };
+        let balance = annulus.solve();
+        state(&annulus, &balance, r, element.width_m, air.density_kg_m3)
+    }
+}
+
+fn state(
+    annulus: &Annulus<'_>,
+    balance: &Balance,
+    radius_m: f64,
+    width_m: f64,
+    density: f64,
+) -> ElementState {
+    let (sin, cos) = balance.inflow_rad.sin_cos();
+    let (along, around) = axial_and_tangential(&balance.forces, balance.inflow_rad);
+    let force = 0.5 * density * balance.speed_m_s.powi(2) * annulus.chord_m;
+    let induced = |value: f64| if balance.balanced { value } else { 0.0 };
+    ElementState {
+        radius_m,
+        width_m,
+        chord_m: annulus.chord_m,
+        blade_angle_rad: annulus.blade_angle_rad,
+        inflow_rad: balance.inflow_rad,
+        alpha_rad: balance.alpha_rad,
+        axial_induced_m_s: induced(balance.speed_m_s * sin - annulus.axial_m_s),
+        swirl_induced_m_s: induced(annulus.tangential_m_s - balance.speed_m_s * cos),
+        speed_m_s: balance.speed_m_s,
+        reynolds: balance.reynolds,
+        mach: balance.mach,
+        forces: balance.forces,
+        loss: balance.loss,
+        thrust_n_per_m: force * along,
+        torque_n: force * around * radius_m,
+        balanced: balance.balanced,
+        braked: balance.braked,
+    }
+}
+
+impl Performance {
+    /// Power taken up, W.
+    #[must_use]
+    pub fn power_w(&self) -> f64 {
+        self.torque_nm * self.operation.omega_rad_s
+    }
+
+    /// Advance ratio `V/(n D)`.
+    #[must_use]
+    pub fn advance_ratio(&self) -> f64 {
+        self.operation.speed_m_s / (self.operation.turns_a_second() * self.diameter_m)
+    }
+
+    /// `T/(rho n^2 D^4)`.
+    #[must_use]
+    pub fn thrust_coefficient(&self) -> f64 {
+        self.thrust_n / (self.scale() * self.diameter_m.powi(4))
+    }
+
+    /// `Q/(rho n^2 D^5)`.
+    #[must_use]
+    pub fn torque_coefficient(&self) -> f64 {
+        self.torque_nm / (self.scale() * self.diameter_m.powi(5))
+    }
+
+    /// `P/(rho n^3 D^5)`, `2 pi` times the torque coefficient.
+    #[must_use]
+    pub fn power_coefficient(&self) -> f64 {
+        TAU * self.torque_coefficient()
+    }
+
+    /// `J C_T/C_P`; `None` at the static point and where thrust and power are not both positive.
+    #[must_use]
+    pub fn efficiency(&self) -> Option<f64> {
+        let works = self.operation.speed_m_s > 0.0 && self.thrust_n > 0.0 && self.torque_nm > 0.0;
+        works.then(|| self.operation.speed_m_s * self.thrust_n / self.power_w())
+    }
+
+    /// Mach number of the tip's helical path.
+    #[must_use]
+    pub fn helical_tip_mach(&self) -> f64 {
+        let tip = PI * self.operation.turns_a_second() * self.diameter_m;
+        self.operation.speed_m_s.hypot(tip) / self.operation.air.speed_of_sound_m_s
+    }
+
+    /// Fraction of the computed span that is stalled.
+    #[must_use]
+    pub fn stalled_fraction(&self) -> f64 {
+        self.share(|e| e.forces.stalled)
+    }
+
+    /// Fraction of the computed span for which something holds.
+    pub(crate) fn share(&self, holds: impl Fn(&ElementState) -> bool) -> f64 {
+        let all: f64 = self.elements.iter().map(|e| e.width_m).sum();
+        self.elements.iter().filter(|e| holds(e)).map(|e| e.width_m).sum::<f64>() / all
+    }
+
+    fn scale(&self) -> f64 {
+        self.operation.air.density_kg_m3 * self.operation.turns_a_second().powi(2)
+    }
+}

@@ -1,0 +1,144 @@
+//! The prediction as plain text for a terminal of 100 columns.
+
+use crate::terminal::{Notes, aligned, place_text, without_control, wrapped};
+use crate::{CAUTION, OperatingPoint, Prediction, Schedule};
+
+/// More rows than this are thinned evenly; the files hold all.
+const MOST_ROWS: usize = 41;
+/// Flags that say the same with other figures stand once, under their code.
+const FLAG_END: char = ':';
+
+/// The prediction as text: what was computed, one row a point, answers, schedules, warnings and the caution.
+///
+/// Every column has its unit; a missing figure is `-`; flags are letters with their sentences below. More than 41 points are
+/// thinned evenly, and that is said. The text ends with a line feed.
+#[must_use]
+pub fn render_prediction(prediction: &Prediction) -> String {
+    let step = prediction.points.len().div_ceil(MOST_ROWS).max(1);
+    let shown: Vec<&OperatingPoint> = prediction.points.iter().step_by(step).collect();
+    let mut lines = head(prediction);
+    lines.push(String::new());
+    let mut notes = Notes::default();
+    lines.extend(rows(&shown, &mut notes));
+    if step > 1 {
+        lines.push(format!(
+            "{} of {} points are shown; prediction.csv has all",
+            shown.len(),
+            prediction.points.len()
+        ));
+    }
+    lines.push(String::new());
+    lines.extend(notes.lines());
+    lines.extend(prediction.answers.iter().map(|answer| format!("- {}", answer.sentence)));
+    for schedule in &prediction.schedules {
+        lines.push(String::new());
+        lines.extend(schedule_lines(schedule));
+    }
+    lines.extend(prediction.warnings.iter().map(|warning| format!("Warning: {warning}")));
+    lines.push(CAUTION.to_owned());
+    let mut text = String::new();
+    for line in lines {
+        text.push_str(&wrapped(&without_control(&line)));
+        text.push('\n');
+    }
+    text
+}
+
+fn head(p: &Prediction) -> Vec<String> {
+    let flight = match p.speed_m_s {
+        Some(v) => format!("at {v:.2} m/s"),
+        None => "over advance ratio".to_owned(),
+    };
+    let file = if p.table_file.is_empty() { String::new() } else { format!(" of {}", p.table_file) };
+    vec![
+        format!(
+            "Prediction{file}: {} blades, diameter {:.1} mm, {:.0} rpm, {flight}",
+            p.blades,
+            1e3 * p.diameter_m,
+            p.rpm
+        ),
+        format!(
+            "Air: {:.0} m, {:.2} K, {:.0} Pa, {:.4} kg/m3, speed of sound {:.1} m/s",
+            p.air.altitude_m,
+            p.air.temperature_k,
+            p.air.pressure_pa,
+            p.air.density_kg_m3,
+            p.air.speed_of_sound_m_s
+        ),
+        format!(
+            "Setting: angle of the {} at {}",
+            p.setting_of.as_str(),
+            place_text(p.reference_radius_ratio)
+        ),
+    ]
+}
+
+/// The columns of the terminal: name, unit, factor, decimals, figure.
+type Column = (&'static str, &'static str, f64, usize, fn(&OperatingPoint) -> Option<f64>);
+
+const COLUMNS: [Column; 9] = [
+    ("setting", "deg", 1.0, 2, |p| p.figures.setting_deg),
+    ("V/nD", "-", 1.0, 3, |p| p.figures.advance_ratio),
+    ("thrust", "N", 1.0, 0, |p| p.figures.thrust_n),
+    ("±2u", "N", 2.0, 0, |p| p.u.and_then(|u| u.thrust_n)),
+    ("torque", "N m", 1.0, 1, |p| p.figures.torque_nm),
+    ("power", "kW", 1e-3, 2, |p| p.figures.power_w),
+    ("±2u", "kW", 2e-3, 2, |p| p.u.and_then(|u| u.power_w)),
+    ("efficiency", "-", 1.0, 3, |p| p.figures.efficiency),
+    ("stalled", "%", 1e2, 0, |p| p.figures.stalled_fraction),
+];
+
+fn rows(points: &[&OperatingPoint], notes: &mut Notes) -> Vec<String> {
+    let any_u = points.iter().any(|p| p.u.is_some());
+    let columns: Vec<&Column> = COLUMNS.iter().filter(|c| any_u || c.0 != "±2u").collect();
+    let heads = |pick: fn(&Column) -> &'static str, last: &str| {
+        columns.iter().map(|c| pick(c).to_owned()).chain([last.to_owned()]).collect::<Vec<_>>()
+    };
+    let mut cells = vec![heads(|c| c.0, "flags"), heads(|c| c.1, "")];
+    for point in points {
+        let cell = |c: &&Column| number(c.4(point), c.2, c.3);
+        let letters = notes.letters_of(point.flags.iter().map(|flag| sentence(flag)));
+        cells.push(columns.iter().map(cell).chain([letters]).collect());
+    }
+    aligned(&cells)
+}
+
+fn number(value: Option<f64>, factor: f64, decimals: usize) -> String {
+    value.filter(|v| v.is_finite()).map_or_else(|| "-".to_owned(), |v| format!("{:.decimals$}", v * factor))
+}
+
+/// A flag without its figures where many points carry it with other ones: the files have the figures.
+fn sentence(flag: &str) -> String {
+    let known = [
+        ("stalled", "much of the span is stalled: every figure is a rough one"),
+        ("compressible", "helical tip Mach number above 0.6: compressibility is serious"),
+        ("models-differ", "the lifting line differs by more than 5 % in thrust or power"),
+        (
+            "braked-stream",
+            "an empirical relation of windmills stands for momentum theory on part of the span",
+        ),
+        ("bridged-polar", "part of the span works where a polar did not converge and neighbours stand in"),
+    ];
+    let code = flag.split(FLAG_END).next().unwrap_or_default();
+    known.iter().find(|(k, _)| *k == code).map_or_else(|| flag.to_owned(), |(k, text)| format!("{k}: {text}"))
+}
+
+fn schedule_lines(schedule: &Schedule) -> Vec<String> {
+    let mut cells: Vec<Vec<String>> = vec![
+        ["speed", "rpm", "setting", "thrust", "power", "efficiency"].map(str::to_owned).to_vec(),
+        ["m/s", "1/min", "deg", "N", "kW", "-"].map(str::to_owned).to_vec(),
+    ];
+    for p in &schedule.points {
+        let f = &p.figures;
+        let row = [
+            number(Some(p.speed_m_s), 1.0, 1),
+            number(Some(p.rpm), 1.0, 0),
+            number(f.setting_deg, 1.0, 2),
+            number(f.thrust_n, 1.0, 0),
+            number(f.power_w, 1e-3, 1),
+            number(f.efficiency, 1.0, 3),
+        ];
+        cells.push(row.to_vec());
+    }
+    [schedule.sentence.clone()].into_iter().chain(aligned(&cells)).collect()
+}
