@@ -17,16 +17,36 @@
 //! # }
 //! ```
 
+pub use bladeform_flow::{
+    Air, EngineCurve, Flight, FlowBlade, FlowError, Operation, Performance, PolarSource, PredictPlan, Propeller,
+    SlipstreamPlane, predict, slipstream, slipstream_csv, slipstream_vts,
+};
 pub use bladeform_measure::{MeasureError, MeasurePlan, measure};
 pub use bladeform_mesh::{
     MeshFormat, RawMesh, ReadError, ReadMesh, read, write_obj, write_ply_binary, write_stl_binary,
 };
-pub use bladeform_quantity::{Angle, Hand, Length, QuantityError, SettingRadius, SettingText, StationRadii};
+pub use bladeform_quantity::{
+    Angle, Hand, Length, Power, QuantityError, Range, SettingRadius, SettingText, Speed, StationRadii,
+};
 pub use bladeform_section::{BandPoint, Family, FitSettings, Shape, fit_section, mean_line};
 pub use bladeform_table::{
-    CAUTION, SettingOf, Station, StationColumn, StationTable, TableError, columns_as_markdown, read_csv,
-    read_json, render, write_csv, write_json,
+    CAUTION, Prediction, SettingOf, Station, StationColumn, StationTable, TableError, columns_as_markdown,
+    read_csv, read_json, read_prediction_json, render, render_prediction, write_csv, write_json,
+    write_prediction_csv, write_prediction_json,
 };
+
+/// The section polars that predictions use unless told otherwise.
+#[must_use]
+pub fn default_polars() -> bladeform_flow::ThinSections {
+    bladeform_flow::ThinSections
+}
+
+/// SHA-256 of bytes, hexadecimal.
+#[must_use]
+pub fn sha256_hex(bytes: &[u8]) -> String {
+    use sha2::Digest;
+    sha2::Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
+}
 
 /// The examples of the project's front page, so that they compile.
 #[cfg(doctest)]

@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use crate::predict::Predict;
 use bladeform::{Hand, Length, MeasurePlan, SettingOf, SettingRadius, SettingText, StationRadii};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
@@ -20,6 +21,11 @@ pub(crate) enum Command {
         after_help = "Example: bladeform measure blade.ply --length 52in --diameter 110in --out blade-record"
     )]
     Measure(Box<Measure>),
+    /// Predict thrust, power and efficiency from a station table: prediction.json and prediction.csv.
+    #[command(
+        after_help = "Example: bladeform predict stations.json --blades 2 --rpm 1900 --speed 130mph --setting 5:40:1 --out blade-record"
+    )]
+    Predict(Box<Predict>),
     /// Show the whole job on an invented scan and how far each figure is from the truth.
     #[command(after_help = "Example: bladeform demo --out bladeform-demo")]
     Demo {

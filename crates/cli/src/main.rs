@@ -4,6 +4,7 @@ mod arguments;
 mod demo;
 mod failure;
 mod output;
+mod predict;
 
 use std::io::Write;
 use std::process::ExitCode;
@@ -36,6 +37,7 @@ fn main() -> ExitCode {
 fn run(command: &Command) -> Result<String, Failure> {
     match command {
         Command::Measure(asked) => measure_file(asked),
+        Command::Predict(asked) => predict::predict_file(asked),
         Command::Demo { out } => demo::demo(out).map_err(Failure::Input),
     }
 }

@@ -10,13 +10,22 @@ use bladeform::{StationTable, write_csv, write_json};
 /// # Errors
 /// A sentence naming the file.
 pub(crate) fn write_tables(table: &StationTable, folder: &Path) -> Result<(), String> {
-    std::fs::create_dir_all(folder)
-        .map_err(|e| format!("the folder {} cannot be made: {e}", folder.display()))?;
     let (mut json, mut csv) = (Vec::new(), Vec::new());
     write_json(table, &mut json).map_err(|e| format!("the table cannot be written as JSON: {e}"))?;
     write_csv(table, &mut csv).map_err(|e| format!("the table cannot be written as CSV: {e}"))?;
-    // Both stand beside their goals before either is renamed, so that a full disk leaves no half of a pair.
-    let staged = [staged(&folder.join("stations.json"), &json)?, staged(&folder.join("stations.csv"), &csv)?];
+    write_all(folder, &[("stations.json", &json), ("stations.csv", &csv)])
+}
+
+/// Writes files that belong together into a folder, which is made if it is missing.
+///
+/// # Errors
+/// A sentence naming the file.
+pub(crate) fn write_all(folder: &Path, files: &[(&str, &[u8])]) -> Result<(), String> {
+    std::fs::create_dir_all(folder)
+        .map_err(|e| format!("the folder {} cannot be made: {e}", folder.display()))?;
+    // All stand beside their goals before any is renamed, so that a full disk leaves no half of a set.
+    let staged: Vec<Staged> =
+        files.iter().map(|(name, bytes)| staged(&folder.join(name), bytes)).collect::<Result<_, _>>()?;
     staged.into_iter().try_for_each(Staged::put)
 }
 

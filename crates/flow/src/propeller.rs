@@ -267,7 +267,8 @@ impl Performance {
     /// Fraction of the computed span for which something holds.
     pub(crate) fn share(&self, holds: impl Fn(&ElementState) -> bool) -> f64 {
         let all: f64 = self.elements.iter().map(|e| e.width_m).sum();
-        self.elements.iter().filter(|e| holds(e)).map(|e| e.width_m).sum::<f64>() / all
+        // Adding zero takes the sign from the negative zero of an empty sum.
+        self.elements.iter().filter(|e| holds(e)).map(|e| e.width_m).sum::<f64>() / all + 0.0
     }
 
     fn scale(&self) -> f64 {

@@ -1,0 +1,164 @@
+//! The whole propeller against momentum theory and what the trade knows.
+
+#![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
+
+use bladeform_flow::{
+    Air, Flight, FlowBlade, FlowError, Operation, Performance, PolarSource, PredictPlan, Propeller,
+    SectionShape, ThinSection, ThinSections, lifting_line, predict, slipstream,
+};
+use bladeform_polar::SectionPolar;
+use bladeform_table::{BladeFigures, Setting, SettingOf, Station, StationTable};
+use std::f64::consts::{PI, TAU};
+use std::sync::Arc;
+
+/// Sections of ideal flow: no drag, no stall.
+struct Ideal;
+
+impl PolarSource for Ideal {
+    fn polars(&self, shapes: &[SectionShape]) -> Result<Vec<Arc<dyn SectionPolar>>, FlowError> {
+        let one = |_: &SectionShape| -> Arc<dyn SectionPolar> { Arc::new(ThinSection::ideal(0.0)) };
+        Ok(shapes.iter().map(one).collect())
+    }
+
+    fn method(&self) -> String {
+        "ideal".to_owned()
+    }
+}
+
+const RADIUS_M: f64 = 1.4;
+
+/// An invented two-blade propeller of 2.8 m: constant pitch, the chord line at 0.75 R at 17 deg.
+fn table() -> StationTable {
+    let pitch_m = TAU * 0.75 * RADIUS_M * 17.0_f64.to_radians().tan();
+    let stations = (0..14)
+        .map(|k| {
+            let x = 0.24 + 0.75 * f64::from(k) / 13.0;
+            let r = x * RADIUS_M;
+            Station {
+                chord_m: Some(0.2 * (1.0 - 0.9 * (x - 0.45_f64).powi(2) - 1.2 * (x - 0.45_f64).powi(3))),
+                blade_angle_deg: Some((pitch_m / (TAU * r)).atan().to_degrees()),
+                thickness_ratio: Some(0.08 + 0.12 * (1.0 - x).powi(2)),
+                camber_ratio: Some(0.03),
+                ..Station::at(r, RADIUS_M)
+            }
+        })
+        .collect();
+    let setting =
+        Setting { angle_deg: 17.0, radius_ratio: 0.75, of: SettingOf::Chord, extra: Default::default() };
+    let blade = BladeFigures { radius_m: RADIUS_M, setting: Some(setting), ..BladeFigures::default() };
+    StationTable { blade, stations, ..StationTable::default() }
+}
+
+fn propeller(source: &dyn PolarSource) -> Propeller {
+    Propeller::new(FlowBlade::of_table(&table(), None, 32, source).unwrap(), 2).unwrap()
+}
+
+fn at(propeller: &Propeller, setting_deg: f64, speed_m_s: f64) -> Performance {
+    let turn = propeller.blade.turn_rad(setting_deg, SettingOf::Chord, 0.75).unwrap();
+    propeller
+        .performance(turn, &Operation::new(speed_m_s, 1_900.0, Air::standard(0.0, 0.0).unwrap()).unwrap())
+}
+
+#[test]
+fn no_propeller_beats_the_ideal_efficiency() {
+    // Momentum theory of the actuator disc (Rankine, Froude): 2 / (1 + sqrt(1 + T / (rho V^2 A / 2))).
+    let propeller = propeller(&Ideal);
+    for setting in [14.0, 17.0, 22.0, 30.0] {
+        let p = at(&propeller, setting, 50.0);
+        let disc = 0.5 * p.operation.air.density_kg_m3 * 50.0 * 50.0 * PI * RADIUS_M * RADIUS_M;
+        let Some(efficiency) = p.efficiency() else { continue };
+        let ideal = 2.0 / (1.0 + (1.0 + p.thrust_n / disc).sqrt());
+        assert!(efficiency < ideal, "{setting}: {efficiency} {ideal}");
+        assert!(ideal - efficiency < 0.25, "{setting}: {efficiency} {ideal}");
+    }
+}
+
+#[test]
+fn standing_still_takes_at_least_the_ideal_power() {
+    // Actuator disc at rest: P = T^1.5 / sqrt(2 rho A).
+    let propeller = propeller(&Ideal);
+    let p = at(&propeller, 12.0, 0.0);
+    let area = PI * RADIUS_M * RADIUS_M;
+    let ideal = p.thrust_n.powf(1.5) / (2.0 * p.operation.air.density_kg_m3 * area).sqrt();
+    let merit = ideal / p.power_w();
+    assert!(p.efficiency().is_none() && (0.7..1.0).contains(&merit), "{merit}");
+}
+
+#[test]
+fn the_invented_propeller_behaves_as_the_trade_knows() {
+    let propeller = propeller(&ThinSections);
+    let tip_angle = propeller.blade.table_angle_deg(SettingOf::Chord, 1.0).unwrap();
+    let turn = propeller.blade.turn_rad(0.0, SettingOf::Chord, 1.0).unwrap();
+    assert!((turn.to_degrees() + tip_angle).abs() < 1e-9);
+    let p = propeller.performance(turn, &at(&propeller, 17.0, 58.0).operation);
+    // pi n D = 278.6 m/s with 58 m/s across it, over 340.3 m/s.
+    assert!((p.helical_tip_mach() - 0.836).abs() < 0.001);
+    assert!(p.thrust_n < 0.0, "{}", p.thrust_n);
+    let all: Vec<(f64, Performance)> =
+        (0..60).map(|k| (f64::from(k), at(&propeller, f64::from(k), 58.0))).collect();
+    let best = all.iter().filter(|(_, p)| p.efficiency().is_some());
+    let best = best.max_by(|a, b| a.1.efficiency().unwrap().total_cmp(&b.1.efficiency().unwrap())).unwrap().0;
+    let peak = all.iter().max_by(|a, b| a.1.thrust_n.total_cmp(&b.1.thrust_n)).unwrap().0;
+    assert!(best + 3.0 < peak, "{best} {peak}");
+    let power = |s: f64| at(&propeller, s, 58.0).power_w();
+    assert!(power(peak) < power(peak + 5.0));
+}
+
+#[test]
+fn the_lifting_line_agrees_where_the_load_is_moderate() {
+    let propeller = propeller(&ThinSections);
+    for speed in [45.0, 55.0] {
+        let p = at(&propeller, 17.0, speed);
+        let second = lifting_line(&propeller, &p).unwrap();
+        assert!(
+            (second.thrust_n / p.thrust_n - 1.0).abs() < 0.05,
+            "{speed}: {} {}",
+            second.thrust_n,
+            p.thrust_n
+        );
+        assert!((second.torque_nm / p.torque_nm - 1.0).abs() < 0.05, "{speed}");
+    }
+}
+
+#[test]
+fn the_slipstream_carries_thrust_and_torque() {
+    let propeller = propeller(&ThinSections);
+    let p = at(&propeller, 17.0, 40.0);
+    for plane in slipstream(&p, &[0.0, 1.4, 5.6]).unwrap() {
+        assert!((plane.momentum_thrust_n / p.thrust_n - 1.0).abs() < 1e-3, "{}", plane.momentum_thrust_n);
+        assert!((plane.momentum_torque_nm / p.torque_nm - 1.0).abs() < 1e-3, "{}", plane.momentum_torque_nm);
+    }
+}
+
+#[test]
+fn answers_are_solved_and_what_is_wrong_gets_a_sentence() {
+    let plan = PredictPlan {
+        rpm: 1_900.0,
+        flight: Flight::Speed(58.0),
+        settings_deg: (0..=12).map(|k| 5.0 * f64::from(k)).collect(),
+        power_w: Some(150e3),
+        ..PredictPlan::default()
+    };
+    let mut measured = table();
+    for station in &mut measured.stations {
+        station.u.blade_angle_deg = Some(0.1);
+        station.u.chord_m = Some(0.0005);
+    }
+    let prediction = predict(&measured, &plan, &ThinSections).unwrap();
+    let power = prediction.answers.iter().find(|a| a.name == "power_match").unwrap();
+    let figures = power.point.as_ref().unwrap().figures;
+    assert!((figures.power_w.unwrap() / 150e3 - 1.0).abs() < 1e-4, "{:?}", figures.power_w);
+    let u = prediction.points[4].u.unwrap();
+    assert!(u.thrust_n.unwrap() > 0.0 && u.common_thrust_n.unwrap() < 1e-9);
+    let no_turn = PredictPlan { rpm: 0.0, ..plan.clone() };
+    assert!(predict(&table(), &no_turn, &ThinSections).unwrap_err().to_string().contains("above 0"));
+    let mut relative = table();
+    relative.blade.setting = None;
+    let unset = PredictPlan { settings_deg: Vec::new(), ..plan.clone() };
+    assert_eq!(predict(&relative, &unset, &ThinSections).unwrap_err(), FlowError::NoSetting);
+    let mut inboard = table();
+    inboard.stations.retain(|s| s.radius_ratio < 0.6);
+    assert!(predict(&inboard, &plan, &ThinSections).unwrap_err().to_string().contains("outboard"));
+    let wide = PredictPlan { settings_deg: vec![120.0], ..plan };
+    assert!(matches!(predict(&table(), &wide, &ThinSections), Err(FlowError::Setting { .. })));
+}
