@@ -1,7 +1,40 @@
 //! Lift, drag and moment of a section from its outline.
 //!
 //! Knows nothing of blades, of the third dimension but for the stall delay, or of files.
+//!
+//! - [`Panels`]: flow without friction around a closed outline.
+//! - [`PreparedSection`], [`viscous_point`]: with boundary layers, coupled with the outer flow by Newton's method.
+//! - [`SectionTable`]: the polar over angle, Reynolds and Mach number that a blade element asks, as bytes for a cache.
+//! - [`GivenPolar`]: the same from a user's own table.
+//! - [`stall_delayed`]: what rotation does near the hub.
 
+mod beyond_stall;
+mod bluff;
+mod closure;
+mod compressibility;
+mod contour;
+mod coupled;
+mod curve;
+mod dual;
+mod error;
 mod forces;
+mod given;
+mod inviscid;
+mod kernel;
+mod layer;
+mod march;
+mod outer;
+mod rotation;
+mod spline;
+mod store;
+mod table;
+mod viscous;
 
+pub use compressibility::{MACH_LIMIT, critical_mach};
+pub use error::PolarError;
 pub use forces::{PolarRegion, SectionForces, SectionPolar};
+pub use given::GivenPolar;
+pub use inviscid::{Panels, SurfaceFlow};
+pub use rotation::stall_delayed;
+pub use table::{Convergence, SectionTable, TableSettings};
+pub use viscous::{PreparedSection, REYNOLDS_RANGE, ViscousPoint, ViscousSettings, viscous_point};

@@ -1,0 +1,564 @@
+//! Boundary layers and outer flow solved at once by Newton's method.
+//!
+//! Unknown at each station: growth or shear, momentum thickness, mass defect; the edge speed is a linear function of all mass defects.
+//! Growth and momentum thickness are eliminated station by station along each layer, which leaves one dense system in the mass defects alone:
+//! a third of the unknowns of the whole Jacobian, an eighth and less of the work.
+
+use nalgebra::{DMatrix, DVector};
+
+use crate::closure::Regime;
+use crate::contour::Contour;
+use crate::layer::{
+    Equations, Onset, State, TransitionRule, grown, interval, onset, similar, starting_shear, turning,
+};
+use crate::march::{march_side, march_wake};
+use crate::outer::OuterFlow;
+
+/// Most Newton steps. A start from the neighbouring angle takes four to ten.
+const MOST_STEPS: usize = 40;
+/// Root mean square of the relative changes at which the solution counts as converged: forces are then settled to five digits.
+const CONVERGED: f64 = 2e-5;
+/// Largest relative fall and rise of a thickness in one step.
+const LARGEST_FALL: f64 = 0.5;
+const LARGEST_RISE: f64 = 1.5;
+/// Least shape factor kept between steps, on the surface and in the wake.
+const LEAST_H: f64 = 1.02;
+const LEAST_WAKE_H: f64 = 1.0002;
+/// How many stations the place of transition moves in one step, towards the nose and towards the tail.
+const FARTHEST_FORWARD: usize = 4;
+const FARTHEST_AFT: usize = 2;
+/// Amplification is not followed beyond this on the way to a solution.
+const MOST_AMPLIFICATION: f64 = 50.0;
+/// Largest shape factor kept between steps: laminar bubbles stay far below it.
+const MOST_H: f64 = 15.0;
+/// The dead air behind a blunt tail closes over this many times the tail's width (Drela, in Mueller (ed.), 1989).
+const DEAD_AIR_LENGTH: f64 = 2.5;
+
+/// What the layers are to obey.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct LayerSettings {
+    pub(crate) reynolds: f64,
+    pub(crate) amplification: f64,
+    /// Trip as a fraction of the chord, on back and face; 1 and more is none.
+    pub(crate) trips: [f64; 2],
+}
+
+/// All layers at one angle.
+#[derive(Debug, Clone)]
+pub(crate) struct Layers {
+    /// Surface nodes, then the wake.
+    pub(crate) states: Vec<State>,
+    pub(crate) turbulent: Vec<bool>,
+    /// The node nearest the stagnation point. It belongs to no side: its mass defect is nil, and the layers begin at its neighbours, whose
+    /// distance from the stagnation point can never vanish. Its speed is signed.
+    stagnation: usize,
+    /// Where back and face turn turbulent: the first turbulent node, the fraction of the interval before it, and whether of itself.
+    onset: [Turn; 2],
+    /// Whether both places are where the rule wants them, not still on the way there.
+    settled: bool,
+    pub(crate) converged: bool,
+    pub(crate) steps: usize,
+}
+
+/// Where a side turns turbulent.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Turn {
+    node: usize,
+    fraction: f64,
+    of_itself: bool,
+    /// Length from the stagnation point, chords.
+    place: f64,
+}
+
+/// The problem at one angle.
+#[derive(Clone, Copy)]
+pub(crate) struct Coupled<'a> {
+    pub(crate) contour: &'a Contour,
+    pub(crate) outer: &'a OuterFlow,
+    pub(crate) settings: LayerSettings,
+    /// Width of the blunt tail across its bisector, chords.
+    pub(crate) tail_width: f64,
+}
+
+/// Places and order of the stations for the present stagnation point.
+struct Sides {
+    /// Distance from the stagnation point, chords, for surface nodes; along the wake beyond the face's end.
+    x: Vec<f64>,
+    back: Vec<usize>,
+    face: Vec<usize>,
+    /// Derivative of the stagnation point's place by the edge speeds of the two nodes around it.
+    shift: [(usize, f64); 2],
+    /// The stagnation point's place along the contour.
+    at: f64,
+    rules: [TransitionRule; 2],
+}
+
+impl Coupled<'_> {
+    fn surface(&self) -> usize {
+        self.contour.nodes.len()
+    }
+
+    /// Sense of the edge speed along the contour: back against it, face and wake with it.
+    fn sense(&self, stagnation: usize, g: usize) -> f64 {
+        if g < stagnation { -1.0 } else { 1.0 }
+    }
+
+    fn dead_air(&self, g: usize) -> f64 {
+        let n = self.surface();
+        if g < n || self.tail_width <= 0.0 {
+            return 0.0;
+        }
+        let t = self.outer.wake_along[g - n] / (DEAD_AIR_LENGTH * self.tail_width);
+        if t < 1.0 { self.tail_width * (1.0 - t).powi(2) * (1.0 + 2.0 * t) } else { 0.0 }
+    }
+
+    /// Layers marched in the flow without friction: a first guess.
+    pub(crate) fn first_guess(&self) -> Layers {
+        let n = self.surface();
+        let total = self.outer.plain.len();
+        let plain = &self.outer.plain;
+        // The stagnation point: the change of sign nearest the nose.
+        let nose = (0..n)
+            .min_by(|&a, &b| self.contour.nodes[a][0].total_cmp(&self.contour.nodes[b][0]))
+            .unwrap_or(n / 2);
+        let stagnation = (2..n - 3)
+            .filter(|&k| plain[k] <= 0.0 && 0.0 < plain[k + 1])
+            .min_by_key(|&k| k.abs_diff(nose))
+            .map_or(nose, |k| if plain[k].abs() < plain[k + 1].abs() { k } else { k + 1 })
+            .clamp(3, n - 4);
+        let mut states = vec![State { c: 0.0, theta: 1e-4, delta: 2.2e-4, ue: 1.0 }; total];
+        for g in 0..total {
+            states[g].ue = (self.sense(stagnation, g) * plain[g]).max(1e-3);
+        }
+        states[stagnation] = State { delta: 0.0, ue: plain[stagnation], ..states[stagnation] };
+        let mut turbulent = vec![true; total];
+        let sides = self.sides(&states, stagnation);
+        for (side, rule) in [(&sides.back, sides.rules[0]), (&sides.face, sides.rules[1])] {
+            let x: Vec<f64> = side.iter().map(|&g| sides.x[g]).collect();
+            let ue: Vec<f64> = side.iter().map(|&g| states[g].ue).collect();
+            let (found, flags) = march_side(&x, &ue, rule, self.settings.reynolds);
+            for ((&g, s), t) in side.iter().zip(found).zip(flags) {
+                states[g] = s;
+                turbulent[g] = t;
+            }
+        }
+        let (u, l) = (states[0], states[n - 1]);
+        let theta = u.theta + l.theta;
+        let first =
+            State { c: (u.c * u.theta + l.c * l.theta) / theta, theta, delta: u.delta + l.delta, ue: l.ue };
+        let ue: Vec<f64> = (n..total).map(|g| states[g].ue).collect();
+        let wake = march_wake(first, &sides.x[n..], &ue, self.settings.reynolds);
+        states[n..].copy_from_slice(&wake);
+        let onset = [&sides.back, &sides.face].map(|side| {
+            let node = side.iter().copied().find(|&g| turbulent[g]).unwrap_or(side[side.len() - 1]);
+            Turn { node, fraction: 1.0, of_itself: false, place: sides.x[node] }
+        });
+        Layers { states, turbulent, stagnation, onset, settled: false, converged: false, steps: 0 }
+    }
+
+    fn sides(&self, states: &[State], k: usize) -> Sides {
+        let (n, along) = (self.surface(), &self.contour.along);
+        // The pair of nodes between which the signed speed changes its sense.
+        let a = if 0.0 < states[k].ue { k - 1 } else { k };
+        let signed = |g: usize| self.sense(k, g) * states[g].ue;
+        let (from, to) = (signed(a).min(0.0), signed(a + 1).max(0.0));
+        let gap = along[a + 1] - along[a];
+        let change = (to - from).max(1e-6);
+        let at = along[a] - gap * from / change;
+        let shift = [
+            (a, -gap * to / (change * change) * self.sense(k, a)),
+            (a + 1, gap * from / (change * change) * self.sense(k, a + 1)),
+        ];
+        let mut x: Vec<f64> = along.iter().map(|s| (s - at).abs()).collect();
+        let end = x[n - 1];
+        x.extend(self.outer.wake_along.iter().map(|s| s + end));
+        let back: Vec<usize> = (0..k).rev().collect();
+        let face: Vec<usize> = (k + 1..n).collect();
+        let rule = |side: &[usize], trip: f64| TransitionRule {
+            amplification: self.settings.amplification,
+            trip: self.trip_place(side, &x, trip),
+        };
+        let rules = [rule(&back, self.settings.trips[0]), rule(&face, self.settings.trips[1])];
+        Sides { x, back, face, shift, at, rules }
+    }
+
+    /// Distance from the stagnation point of the last place on a side at a fraction of the chord; its end where there is none.
+    fn trip_place(&self, side: &[usize], x: &[f64], fraction: f64) -> f64 {
+        let nodes = &self.contour.nodes;
+        let end = side.last().map_or(0.0, |&g| x[g]);
+        side.windows(2)
+            .rev()
+            .find(|w| nodes[w[0]][0] <= fraction && fraction < nodes[w[1]][0])
+            .map_or(if fraction < 0.5 { x[side[0]] } else { end }, |w| {
+                let part = (fraction - nodes[w[0]][0]) / (nodes[w[1]][0] - nodes[w[0]][0]);
+                x[w[0]] + part * (x[w[1]] - x[w[0]])
+            })
+            .min(end)
+    }
+
+    /// Newton's method from the given layers. They come back converged or marked as not.
+    pub(crate) fn solve(&self, mut layers: Layers) -> Layers {
+        layers.converged = false;
+        let mut workspace = Workspace::new(layers.states.len());
+        for step in 1..=MOST_STEPS {
+            layers.steps = step;
+            let sides = self.sides(&layers.states, layers.stagnation);
+            self.settle_regimes(&mut layers, &sides);
+            let Some(change) = self.step(&mut layers, &sides, &mut workspace) else { return layers };
+            if change < CONVERGED && layers.settled {
+                layers.converged = true;
+                break;
+            }
+        }
+        layers
+    }
+
+    /// Finds where each side turns turbulent now, and gives stations that changed over a start.
+    ///
+    /// A layer just made laminar still has a turbulent one's shape, in which nothing grows, and one just made turbulent drags its neighbours along:
+    /// the place moves by a few stations at most in each step, or it would run away.
+    fn settle_regimes(&self, layers: &mut Layers, sides: &Sides) {
+        let re = self.settings.reynolds;
+        layers.settled = true;
+        for (which, (side, rule)) in
+            [(&sides.back, sides.rules[0]), (&sides.face, sides.rules[1])].into_iter().enumerate()
+        {
+            let last = side.len() - 1;
+            let before = side.iter().position(|&g| g == layers.onset[which].node).unwrap_or(1).clamp(1, last);
+            let (least, most) =
+                (before.saturating_sub(FARTHEST_FORWARD).max(1), (before + FARTHEST_AFT).min(last));
+            layers.states[side[0]].c = 0.0;
+            layers.turbulent[side[0]] = false;
+            let (mut turn, mut held) = (None, false);
+            for i in 1..=most {
+                let (p, g) = (side[i - 1], side[i]);
+                let xs = [sides.x[p], sides.x[g]];
+                let found = match onset(xs, &layers.states[p], &layers.states[g], rule, re) {
+                    Onset::At(_, true) if least <= i && held => Some((0.0, false)),
+                    Onset::At(w, of_itself) if least <= i || !of_itself => Some((w, of_itself)),
+                    // Not yet allowed so far forward.
+                    Onset::At(..) => {
+                        held = true;
+                        None
+                    }
+                    Onset::Laminar if i == most => {
+                        layers.settled = false;
+                        Some((1.0, false))
+                    }
+                    Onset::Laminar => None,
+                };
+                if let Some((fraction, of_itself)) = found {
+                    layers.settled &= !held;
+                    turn = Some((
+                        i,
+                        Turn { node: g, fraction, of_itself, place: xs[0] + fraction * (xs[1] - xs[0]) },
+                    ));
+                    break;
+                }
+                let n = layers.states[p].c + grown(xs, &layers.states[p], &layers.states[g], re);
+                layers.states[g].c = n.min(MOST_AMPLIFICATION);
+                layers.turbulent[g] = false;
+            }
+            let Some((first, turn)) = turn else { continue };
+            let old = layers.states[side[before]];
+            let shear = if layers.turbulent[side[before]] { old.c } else { starting_shear(&old, re) };
+            for &g in &side[first..] {
+                if !layers.turbulent[g] {
+                    layers.states[g].c = shear;
+                    layers.turbulent[g] = true;
+                }
+            }
+            layers.onset[which] = turn;
+        }
+    }
+
+    /// Equations of the station after `p`.
+    fn equations(&self, layers: &Layers, sides: &Sides, p: usize, g: usize) -> Equations {
+        let (s1, s2, xs) = (&layers.states[p], &layers.states[g], [sides.x[p], sides.x[g]]);
+        let re = self.settings.reynolds;
+        if self.surface() <= g {
+            return interval(Regime::Wake, xs, s1, s2, re);
+        }
+        let side = usize::from(layers.stagnation < g);
+        match (layers.turbulent[p], layers.turbulent[g]) {
+            (true, _) => interval(Regime::Turbulent, xs, s1, s2, re),
+            (false, false) => interval(Regime::Laminar, xs, s1, s2, re),
+            (false, true) => {
+                let turn = layers.onset[side];
+                turning(xs, s1, s2, (turn.fraction, turn.of_itself), sides.rules[side], re)
+            }
+        }
+    }
+
+    /// One Newton step; the root mean square of the relative changes, or `None` where the equations broke down.
+    fn step(&self, layers: &mut Layers, sides: &Sides, work: &mut Workspace) -> Option<f64> {
+        self.prepare(layers, work);
+        let n = self.surface();
+        let k = layers.stagnation;
+        work.stagnation_row(sides.shift);
+        work.hold(k);
+        for (side, sense) in [(&sides.back, 1.0), (&sides.face, -1.0)] {
+            let first = side[0];
+            let e = similar(sides.x[first], &layers.states[first], self.settings.reynolds);
+            work.eliminate(&e, None, first, &layers.states, sense);
+            for w in side.windows(2) {
+                let e = self.equations(layers, sides, w[0], w[1]);
+                work.eliminate(&e, Some(w[0]), w[1], &layers.states, sense);
+            }
+        }
+        work.join(&layers.states, [0, n - 1], n);
+        for g in n + 1..layers.states.len() {
+            let e = self.equations(layers, sides, g - 1, g);
+            work.eliminate(&e, Some(g - 1), g, &layers.states, 0.0);
+        }
+        let changes = work.solve(&layers.states)?;
+        Some(self.update(layers, &changes))
+    }
+
+    /// Edge-speed rows with the senses of the sides, and how far the present speeds are from what the mass defects give.
+    fn prepare(&self, layers: &Layers, work: &mut Workspace) {
+        let total = layers.states.len();
+        let k = layers.stagnation;
+        let signed = DVector::from_fn(total, |g, _| {
+            let s = &layers.states[g];
+            self.sense(k, g) * s.ue * (s.delta + self.dead_air(g))
+        });
+        let speeds = &self.outer.plain + &self.outer.influence * signed;
+        for g in 0..total {
+            let sense = self.sense(k, g);
+            work.dead_air[g] = self.dead_air(g);
+            let row = &mut work.speed[g];
+            for (j, v) in row[..total].iter_mut().enumerate() {
+                *v = sense * self.sense(k, j) * self.outer.influence[(g, j)];
+            }
+            // The tail's row stands for the wake's first station too.
+            row[total] = sense * speeds[g] - layers.states[g].ue;
+        }
+    }
+
+    /// Applies a step, damped as a whole where any change is large.
+    fn update(&self, layers: &mut Layers, changes: &[Change]) -> f64 {
+        let n = self.surface();
+        let (mut damping, mut sum) = (1.0f64, 0.0);
+        let k = layers.stagnation;
+        for (g, (s, d)) in layers.states.iter().zip(changes).enumerate().filter(|(g, _)| *g != k) {
+            for relative in [d.theta / s.theta, d.delta / s.delta] {
+                let most = if relative < 0.0 { LARGEST_FALL } else { LARGEST_RISE };
+                damping = damping.min(most / relative.abs().max(1e-12));
+                sum += relative * relative;
+            }
+            let c = if layers.turbulent[g] || n <= g { d.c / s.c } else { d.c / self.settings.amplification };
+            damping = damping.min(if c < 0.0 { LARGEST_FALL } else { LARGEST_RISE } / c.abs().max(1e-12));
+            damping = damping.min(0.25 / d.ue.abs().max(1e-12));
+            sum += d.ue * d.ue + c * c;
+        }
+        let total = layers.states.len();
+        for (g, (s, d)) in layers.states.iter_mut().zip(changes).enumerate() {
+            s.c = (s.c + damping * d.c).max(0.0);
+            s.theta += damping * d.theta;
+            s.delta += damping * d.delta;
+            s.ue += damping * d.ue;
+            let least = if g < n { LEAST_H } else { LEAST_WAKE_H };
+            if g != k {
+                s.delta = s.delta.max(least * s.theta).min(MOST_H * s.theta);
+                s.ue = s.ue.max(1e-4);
+            }
+            if layers.turbulent[g] {
+                s.c = s.c.clamp(1e-5, 0.5);
+            }
+        }
+        self.move_stagnation(layers);
+        (sum / (4 * total) as f64).sqrt()
+    }
+
+    /// Makes the node nearest the stagnation point the one without a layer. A node that gains a layer starts like its new neighbour.
+    fn move_stagnation(&self, layers: &mut Layers) {
+        let (n, along) = (self.surface(), &self.contour.along);
+        for _ in 0..n {
+            let k = layers.stagnation;
+            let at = self.sides(&layers.states, k).at;
+            // Beyond the middle between nodes by a tenth, or the choice would swing to and fro.
+            let signed = layers.states[k].ue;
+            let s = &mut layers.states;
+            if at < along[k] - 0.6 * (along[k] - along[k - 1]) && 3 < k {
+                s[k] = State { ue: signed.max(1e-4), ..s[k + 1] };
+                layers.turbulent[k] = false;
+                s[k - 1] = State { delta: 0.0, ue: -s[k - 1].ue, ..s[k - 1] };
+                layers.stagnation = k - 1;
+            } else if along[k] + 0.6 * (along[k + 1] - along[k]) < at && k + 4 < n {
+                s[k] = State { ue: (-signed).max(1e-4), ..s[k - 1] };
+                layers.turbulent[k] = false;
+                s[k + 1].delta = 0.0;
+                layers.stagnation = k + 1;
+            } else {
+                break;
+            }
+        }
+    }
+
+    /// Speeds at the surface nodes, signed along the contour.
+    pub(crate) fn signed_speeds(&self, layers: &Layers) -> Vec<f64> {
+        (0..self.surface()).map(|g| self.sense(layers.stagnation, g) * layers.states[g].ue).collect()
+    }
+
+    /// Where back and face turn turbulent, fractions of the chord.
+    pub(crate) fn transition_places(&self, layers: &Layers) -> [f64; 2] {
+        let sides = self.sides(&layers.states, layers.stagnation);
+        let nodes = &self.contour.nodes;
+        [(&sides.back, layers.onset[0].place), (&sides.face, layers.onset[1].place)].map(|(side, place)| {
+            side.windows(2).find(|w| place <= sides.x[w[1]]).map_or(1.0, |w| {
+                let part = ((place - sides.x[w[0]]) / (sides.x[w[1]] - sides.x[w[0]])).clamp(0.0, 1.0);
+                nodes[w[0]][0] + part * (nodes[w[1]][0] - nodes[w[0]][0])
+            })
+        })
+    }
+}
+
+/// Change of one station's state.
+#[derive(Debug, Clone, Copy)]
+struct Change {
+    c: f64,
+    theta: f64,
+    delta: f64,
+    ue: f64,
+}
+
+/// Rows over all mass defects, each with a constant at its end: what a change is, as a linear function of the changes of the mass defects.
+struct Workspace {
+    total: usize,
+    speed: Vec<Vec<f64>>,
+    c: Vec<Vec<f64>>,
+    theta: Vec<Vec<f64>>,
+    stagnation: Vec<f64>,
+    dead_air: Vec<f64>,
+    matrix: DMatrix<f64>,
+    right: DVector<f64>,
+}
+
+impl Workspace {
+    fn new(total: usize) -> Self {
+        let rows = || vec![vec![0.0; total + 1]; total];
+        Self {
+            total,
+            speed: rows(),
+            c: rows(),
+            theta: rows(),
+            stagnation: vec![0.0; total + 1],
+            dead_air: vec![0.0; total],
+            matrix: DMatrix::zeros(total, total),
+            right: DVector::zeros(total),
+        }
+    }
+
+    fn stagnation_row(&mut self, [(a, by_a), (b, by_b)]: [(usize, f64); 2]) {
+        for (j, v) in self.stagnation.iter_mut().enumerate() {
+            *v = by_a * self.speed[a][j] + by_b * self.speed[b][j];
+        }
+    }
+
+    /// A station whose mass defect is nil and stays so.
+    fn hold(&mut self, g: usize) {
+        self.c[g].fill(0.0);
+        self.theta[g].fill(0.0);
+        let mut row = vec![0.0; self.total + 1];
+        row[g] = 1.0;
+        self.keep(g, &row);
+    }
+
+    /// Brings a station's equations to rows over the mass defects; the first two give its growth and momentum thickness, the third is kept.
+    /// `sense`: how the stations' distance changes with the stagnation point's place.
+    fn eliminate(&mut self, e: &Equations, p: Option<usize>, g: usize, states: &[State], sense: f64) {
+        let mut rows = [0, 1, 2].map(|i| {
+            let mut row = vec![0.0; self.total + 1];
+            row[self.total] = e[i].v;
+            if let Some(p) = p {
+                axpy(&mut row, e[i].d[0], &self.c[p]);
+                axpy(&mut row, e[i].d[1], &self.theta[p]);
+                self.thickness_and_speed(&mut row, e[i].d[2], e[i].d[3], p, states);
+            }
+            self.thickness_and_speed(&mut row, e[i].d[6], e[i].d[7], g, states);
+            axpy(&mut row, sense * e[i].d[8], &self.stagnation);
+            row
+        });
+        let (a, b, c, d) = (e[0].d[4], e[0].d[5], e[1].d[4], e[1].d[5]);
+        let determinant = a * d - b * c;
+        for j in 0..=self.total {
+            let (r0, r1) = (rows[0][j], rows[1][j]);
+            self.c[g][j] = -(d * r0 - b * r1) / determinant;
+            self.theta[g][j] = -(a * r1 - c * r0) / determinant;
+        }
+        axpy(&mut rows[2], e[2].d[4], &self.c[g]);
+        axpy(&mut rows[2], e[2].d[5], &self.theta[g]);
+        self.keep(g, &rows[2]);
+    }
+
+    /// Adds `by_delta * d(delta) + by_speed * d(ue)` of a station: the thickness follows from mass defect and edge speed.
+    fn thickness_and_speed(&self, row: &mut [f64], by_delta: f64, by_speed: f64, g: usize, states: &[State]) {
+        let s = &states[g];
+        row[g] += by_delta / s.ue;
+        axpy(row, by_speed - by_delta * (s.delta + self.dead_air[g]) / s.ue, &self.speed[g]);
+    }
+
+    fn keep(&mut self, g: usize, row: &[f64]) {
+        for j in 0..self.total {
+            self.matrix[(g, j)] = row[j];
+        }
+        self.right[g] = -row[self.total];
+    }
+
+    /// Both sides' layers join to the wake's first station.
+    fn join(&mut self, states: &[State], ends: [usize; 2], g: usize) {
+        let [u, l] = ends.map(|e| states[e]);
+        let (w, theta) = (states[g], u.theta + l.theta);
+        let shear = (u.c * u.theta + l.c * l.theta) / theta;
+        for j in 0..=self.total {
+            let [tu, tl] = ends.map(|e| self.theta[e][j]);
+            let last = f64::from(u8::from(j == self.total));
+            self.theta[g][j] = tu + tl + last * (theta - w.theta);
+            self.c[g][j] = (u.theta * self.c[ends[0]][j]
+                + l.theta * self.c[ends[1]][j]
+                + (u.c - shear) * tu
+                + (l.c - shear) * tl)
+                / theta
+                + last * (shear - w.c);
+        }
+        let mut row = vec![0.0; self.total + 1];
+        row[self.total] = w.delta - u.delta - l.delta;
+        self.thickness_and_speed(&mut row, 1.0, 0.0, g, states);
+        for e in ends {
+            self.thickness_and_speed(&mut row, -1.0, 0.0, e, states);
+        }
+        self.keep(g, &row);
+    }
+
+    fn solve(&mut self, states: &[State]) -> Option<Vec<Change>> {
+        let mut mass = self.right.clone();
+        let matrix = std::mem::replace(&mut self.matrix, DMatrix::zeros(0, 0));
+        let factored = matrix.lu();
+        let solved = factored.solve_mut(&mut mass);
+        self.matrix = DMatrix::zeros(self.total, self.total);
+        if !solved || !mass.iter().all(|v| v.is_finite()) {
+            return None;
+        }
+        let by = |row: &[f64]| {
+            row[self.total] + row[..self.total].iter().zip(mass.iter()).map(|(a, b)| a * b).sum::<f64>()
+        };
+        let changes: Vec<_> = (0..self.total)
+            .map(|g| {
+                let ue = by(&self.speed[g]);
+                let thickness = states[g].delta + self.dead_air[g];
+                let delta = if thickness == 0.0 { 0.0 } else { (mass[g] - thickness * ue) / states[g].ue };
+                Change { c: by(&self.c[g]), theta: by(&self.theta[g]), delta, ue }
+            })
+            .collect();
+        changes.iter().all(|d| (d.c + d.theta + d.delta + d.ue).is_finite()).then_some(changes)
+    }
+}
+
+fn axpy(row: &mut [f64], k: f64, other: &[f64]) {
+    if k != 0.0 {
+        for (r, o) in row.iter_mut().zip(other) {
+            *r += k * o;
+        }
+    }
+}

@@ -1,0 +1,113 @@
+//! Forces over all angles at one Reynolds number: nodes around the circle, joined by monotone cubics with a continuous slope.
+
+use std::f64::consts::PI;
+
+use crate::forces::PolarRegion;
+
+/// Lift, drag and moment at one angle.
+pub(crate) type Triple = [f64; 3];
+
+/// A node of a curve.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Node {
+    pub(crate) alpha_rad: f64,
+    pub(crate) forces: Triple,
+    /// Region of the stretch from this node to the next.
+    pub(crate) region: PolarRegion,
+}
+
+/// Forces over the whole circle of angles.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Curve {
+    /// Rising angles within a turn of one another; the first stretch closes the circle.
+    nodes: Vec<Node>,
+    slopes: Vec<Triple>,
+    /// Angles between which the flow has not left the section.
+    pub(crate) attached: [f64; 2],
+}
+
+impl Curve {
+    /// From nodes of different angles in (-pi, pi]; at least three.
+    pub(crate) fn new(mut nodes: Vec<Node>, attached: [f64; 2]) -> Self {
+        nodes.sort_by(|a, b| a.alpha_rad.total_cmp(&b.alpha_rad));
+        nodes.dedup_by(|b, a| b.alpha_rad - a.alpha_rad < 1e-6);
+        let n = nodes.len();
+        let slope = |i: usize, k: usize| {
+            let (p, q) = (nodes[(i + n - 1) % n], nodes[(i + 1) % n]);
+            let here = nodes[i];
+            let (a, b) = (turn(here.alpha_rad - p.alpha_rad), turn(q.alpha_rad - here.alpha_rad));
+            let (da, db) = ((here.forces[k] - p.forces[k]) / a, (q.forces[k] - here.forces[k]) / b);
+            // F. N. Fritsch, J. Butland, "A method for constructing local monotone piecewise cubic interpolants", SIAM J. Sci. Stat. Comput. 5, 1984.
+            if da * db <= 0.0 {
+                0.0
+            } else {
+                let (wa, wb) = (2.0 * b + a, b + 2.0 * a);
+                (wa + wb) / (wa / da + wb / db)
+            }
+        };
+        let slopes = (0..n).map(|i| [0, 1, 2].map(|k| slope(i, k))).collect();
+        Self { nodes, slopes, attached }
+    }
+
+    pub(crate) fn nodes(&self) -> &[Node] {
+        &self.nodes
+    }
+
+    /// Forces and region at an angle, rad.
+    pub(crate) fn at(&self, alpha_rad: f64) -> (Triple, PolarRegion) {
+        let n = self.nodes.len();
+        let alpha = wrapped(alpha_rad);
+        let j = self.nodes.partition_point(|q| q.alpha_rad <= alpha);
+        let (i, j) = ((j + n - 1) % n, j % n);
+        let (p, q) = (self.nodes[i], self.nodes[j]);
+        let h = turn(q.alpha_rad - p.alpha_rad);
+        let t = (turn(alpha - p.alpha_rad) / h).min(1.0);
+        let forces = [0, 1, 2].map(|k| {
+            let (m0, m1) = (h * self.slopes[i][k], h * self.slopes[j][k]);
+            let (v0, v1) = (p.forces[k], q.forces[k]);
+            let u = 1.0 - t;
+            v0 * u * u * (1.0 + 2.0 * t) + v1 * t * t * (3.0 - 2.0 * t) + t * u * (m0 * u - m1 * t)
+        });
+        (forces, p.region)
+    }
+}
+
+/// An angle brought into (-pi, pi]; what is no number becomes zero.
+pub(crate) fn wrapped(alpha_rad: f64) -> f64 {
+    if !alpha_rad.is_finite() {
+        return 0.0;
+    }
+    let a = alpha_rad.rem_euclid(2.0 * PI);
+    if PI < a { a - 2.0 * PI } else { a }
+}
+
+/// The way round from one angle to another, in [0, 2 pi).
+fn turn(difference: f64) -> f64 {
+    difference.rem_euclid(2.0 * PI)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn value_and_slope_are_continuous_around_the_circle() {
+        let nodes = (0..24)
+            .map(|i| f64::from(i) * PI / 12.0 - 3.0)
+            .map(|a| Node {
+                alpha_rad: a,
+                forces: [(2.0 * a).sin(), 1.0 - a.cos(), 0.1 * a.sin()],
+                region: PolarRegion::Computed,
+            })
+            .collect();
+        let curve = Curve::new(nodes, [-0.2, 0.2]);
+        let h = 1e-5;
+        let mut a = -PI + 0.0007;
+        while a < PI {
+            let slope = |x: f64| (curve.at(x + h).0[0] - curve.at(x - h).0[0]) / (2.0 * h);
+            assert!((curve.at(a).0[0] - (2.0 * a).sin()).abs() < 0.08);
+            assert!((slope(a + 2e-3) - slope(a)).abs() < 0.1, "{a}");
+            a += 2e-3;
+        }
+    }
+}

@@ -1,0 +1,150 @@
+//! A polar that the user measured or trusts, from a table in text.
+
+use std::f64::consts::PI;
+
+use crate::beyond_stall::{self, Edge};
+use crate::curve::{Curve, Node};
+use crate::error::PolarError;
+use crate::forces::{PolarRegion, SectionForces, SectionPolar};
+use crate::table::SectionTable;
+
+/// A given polar. Compressibility is corrected as in a computed one; angles that it does not cover are a plate's, and marked as beyond stall.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GivenPolar {
+    table: SectionTable,
+}
+
+impl GivenPolar {
+    /// Reads comma-separated lines `angle in degrees, lift, drag, Reynolds number` with the moment as a fifth column where known. A line of headings may come first;
+    /// empty lines and what follows `#` are skipped. Each Reynolds number needs three angles at least. `thickness_ratio` and `aspect_ratio` serve
+    /// compressibility and the angles beyond.
+    ///
+    /// ```
+    /// use bladeform_polar::{GivenPolar, PolarRegion, SectionPolar};
+    /// let text = "angle_deg,lift,drag,reynolds\n-4,-0.4,0.01,1e6\n0,0,0.008,1e6\n4,0.4,0.01,1e6\n";
+    /// let forces = GivenPolar::from_csv(text, 0.12, 8.0)?.forces(0.0, 1e6, 0.0);
+    /// assert_eq!(forces.region, PolarRegion::Given);
+    /// assert!((forces.drag - 0.008).abs() < 1e-12);
+    /// # Ok::<(), bladeform_polar::PolarError>(())
+    /// ```
+    ///
+    /// # Errors
+    /// [`PolarError::Given`] naming the line.
+    pub fn from_csv(text: &str, thickness_ratio: f64, aspect_ratio: f64) -> Result<Self, PolarError> {
+        let mut rows: Vec<(f64, Node)> = Vec::new();
+        let mut last_line = 0;
+        for (line, content) in
+            text.lines().enumerate().map(|(i, l)| (i + 1, l.split('#').next().unwrap_or("").trim()))
+        {
+            if content.is_empty() {
+                continue;
+            }
+            last_line = line;
+            let fields: Vec<&str> = content.split(',').map(str::trim).collect();
+            if rows.is_empty()
+                && fields[0].parse::<f64>().is_err()
+                && fields[0].starts_with(char::is_alphabetic)
+            {
+                continue;
+            }
+            rows.push(row(line, &fields)?);
+        }
+        rows.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.alpha_rad.total_cmp(&b.1.alpha_rad)));
+        let mut curves = Vec::new();
+        for group in rows.chunk_by(|a, b| (b.0 / a.0 - 1.0).abs() < 1e-6) {
+            let nodes: Vec<Node> = group.iter().map(|r| r.1).collect();
+            if nodes.len() < 3 {
+                let problem =
+                    format!("Reynolds number {} has {} angles, fewer than 3", group[0].0, nodes.len());
+                return Err(PolarError::Given { line: last_line, problem });
+            }
+            curves.push((group[0].0.ln(), completed(nodes, aspect_ratio)));
+        }
+        if curves.is_empty() {
+            return Err(PolarError::Given {
+                line: last_line,
+                problem: "there is no line with numbers".to_owned(),
+            });
+        }
+        let (zero, slope) = lift_line(&curves[0].1);
+        let table = SectionTable {
+            key: 0,
+            thickness_ratio,
+            unseparated: [slope, zero],
+            curves,
+            convergence: Vec::new(),
+        };
+        Ok(Self { table })
+    }
+
+    /// Lift if the flow never left the section: the given lift line carried on; for the stall delay. `alpha_rad`: angle of attack.
+    #[must_use]
+    pub fn unseparated_lift(&self, alpha_rad: f64) -> f64 {
+        self.table.unseparated_lift(alpha_rad)
+    }
+
+    /// Least and greatest Reynolds number given.
+    #[must_use]
+    pub fn reynolds_range(&self) -> [f64; 2] {
+        self.table.reynolds_range()
+    }
+}
+
+impl SectionPolar for GivenPolar {
+    fn forces(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> SectionForces {
+        self.table.forces(alpha_rad, reynolds, mach)
+    }
+}
+
+fn row(line: usize, fields: &[&str]) -> Result<(f64, Node), PolarError> {
+    let bad = |problem: String| PolarError::Given { line, problem };
+    if !(4..=5).contains(&fields.len()) {
+        return Err(bad(format!("it has {} columns", fields.len())));
+    }
+    let mut values = [0.0; 5];
+    for (v, field) in values.iter_mut().zip(fields) {
+        *v = field
+            .parse()
+            .ok()
+            .filter(|v: &f64| v.is_finite())
+            .ok_or_else(|| bad(format!("`{field}` is no number")))?;
+    }
+    let [angle, lift, drag, reynolds, moment] = values;
+    if angle.abs() > 180.0 || drag < 0.0 || reynolds < 1.0 {
+        return Err(bad(
+            "the angle exceeds 180 deg, the drag is negative or the Reynolds number below 1".to_owned()
+        ));
+    }
+    Ok((
+        reynolds,
+        Node { alpha_rad: angle.to_radians(), forces: [lift, drag, moment], region: PolarRegion::Given },
+    ))
+}
+
+/// Around the circle: a plate where nothing is given.
+fn completed(mut nodes: Vec<Node>, aspect_ratio: f64) -> Curve {
+    let (first, last) = (nodes[0], nodes[nodes.len() - 1]);
+    let by_lift = |a: &&Node, b: &&Node| a.forces[0].total_cmp(&b.forces[0]);
+    // Greatest lift of the attached section is sought within 30 deg: a plate's second peak lies near 45 deg.
+    let near = || nodes.iter().filter(|n| n.alpha_rad.abs() < 0.53);
+    let attached = [near().min_by(by_lift), near().max_by(by_lift)].map(|n| n.map_or(0.0, |n| n.alpha_rad));
+    if last.alpha_rad < 1.2 && -1.2 < first.alpha_rad && first.alpha_rad < 0.0 && 0.0 < last.alpha_rad {
+        let edge = |n: Node| Edge { alpha_rad: n.alpha_rad, lift: n.forces[0], drag: n.forces[1] };
+        let least = nodes.iter().map(|n| n.forces[1]).fold(f64::INFINITY, f64::min);
+        if let Some(n) = nodes.last_mut() {
+            n.region = PolarRegion::BeyondStall;
+        }
+        nodes.extend(beyond_stall::nodes(edge(first), edge(last), least, aspect_ratio));
+    }
+    Curve::new(nodes.into_iter().filter(|n| -PI + 1e-9 < n.alpha_rad).collect(), attached)
+}
+
+/// Angle of zero lift and slope there.
+fn lift_line(curve: &Curve) -> (f64, f64) {
+    let lift = |a: f64| curve.at(a).0[0];
+    let zero = (-300..300)
+        .map(|i| 0.001 * f64::from(i))
+        .min_by(|a, b| lift(*a).abs().total_cmp(&lift(*b).abs()))
+        .unwrap_or(0.0);
+    (zero, ((lift(zero + 0.03) - lift(zero - 0.03)) / 0.06).max(0.0))
+}

@@ -1,0 +1,131 @@
+//! First guess of the layers: station by station from the stagnation point in the flow without friction.
+//!
+//! Where the layer would separate in that flow, the shape factor is held and the edge speed given up (mixed direct and inverse marching,
+//! after Drela & Giles, AIAA Journal 25(10), 1987). The simultaneous solution starts from here.
+
+use nalgebra::{Matrix3, Vector3};
+
+use crate::closure::Regime;
+use crate::layer::{
+    Equations, Onset, State, TransitionRule, interval, onset, similar, starting_shear, turning,
+};
+
+/// Shape factors that a first guess does not exceed: laminar separation lies near 4.0, turbulent near 2.6.
+const LAMINAR_LIMIT: f64 = 3.8;
+const TURBULENT_LIMIT: f64 = 2.4;
+/// Newton steps at a station, and the change at which it is done. A guess needs no more.
+const STEPS: usize = 25;
+const DONE: f64 = 1e-6;
+
+/// What is given up at a station.
+#[derive(Clone, Copy, PartialEq)]
+enum Mode {
+    /// The edge speed is given.
+    Direct,
+    /// The shape factor is given, the edge speed found.
+    Held(f64),
+}
+
+/// States along one side and whether each is turbulent. `x`: chords from the stagnation point; `ue`: edge speeds; same lengths, at least two.
+pub(crate) fn march_side(
+    x: &[f64],
+    ue: &[f64],
+    rule: TransitionRule,
+    reynolds: f64,
+) -> (Vec<State>, Vec<bool>) {
+    // Hiemenz flow (Schlichting, "Boundary-Layer Theory", section 5.1): theta^2 = 0.085 x / (ue Re), H = 2.22.
+    let theta = (0.085 * x[0] / (ue[0].max(1e-4) * reynolds)).sqrt();
+    let mut state = State { c: 0.0, theta, delta: 2.22 * theta, ue: ue[0].max(1e-4) };
+    state = solve(state, Mode::Direct, |s| similar(x[0], s, reynolds)).unwrap_or(state);
+    let (mut states, mut turbulent) = (vec![state], vec![false]);
+    for i in 1..x.len() {
+        let (previous, was) = (states[i - 1], turbulent[i - 1]);
+        let xs = [x[i - 1], x[i]];
+        let guess = State { ue: ue[i].max(1e-4), ..previous };
+        if was {
+            states.push(station(guess, TURBULENT_LIMIT, |s| {
+                interval(Regime::Turbulent, xs, &previous, s, reynolds)
+            }));
+            turbulent.push(true);
+            continue;
+        }
+        let laminar =
+            station(guess, LAMINAR_LIMIT, |s| interval(Regime::Laminar, xs, &previous, s, reynolds));
+        match onset(xs, &previous, &laminar, rule, reynolds) {
+            Onset::Laminar => {
+                states.push(laminar);
+                turbulent.push(false);
+            }
+            Onset::At(..) => {
+                let start = State { c: starting_shear(&laminar, reynolds), ..laminar };
+                let s = station(start, TURBULENT_LIMIT, |s| match onset(xs, &previous, s, rule, reynolds) {
+                    Onset::At(w, free) => turning(xs, &previous, s, (w, free), rule, reynolds),
+                    Onset::Laminar => turning(xs, &previous, s, (1.0, false), rule, reynolds),
+                });
+                states.push(s);
+                turbulent.push(true);
+            }
+        }
+    }
+    (states, turbulent)
+}
+
+/// States along the wake from the state at its beginning.
+pub(crate) fn march_wake(first: State, x: &[f64], ue: &[f64], reynolds: f64) -> Vec<State> {
+    let mut states = vec![first];
+    for i in 1..x.len() {
+        let previous = states[i - 1];
+        let guess = State { ue: ue[i].max(1e-2), ..previous };
+        let limit = (previous.delta / previous.theta).clamp(1.5, 10.0);
+        states.push(station(guess, limit, |s| {
+            interval(Regime::Wake, [x[i - 1], x[i]], &previous, s, reynolds)
+        }));
+    }
+    states
+}
+
+/// A station by the direct mode, by the inverse one where that fails or separates, and by carrying on the guess as a last resort.
+fn station(guess: State, limit: f64, equations: impl Fn(&State) -> Equations) -> State {
+    match solve(guess, Mode::Direct, &equations) {
+        Some(s) if s.delta / s.theta <= limit => s,
+        _ => {
+            let h = (guess.delta / guess.theta).max(1.3).min(limit).max(0.98 * limit);
+            let held = State { delta: h * guess.theta, ..guess };
+            solve(held, Mode::Held(h), &equations).unwrap_or(held)
+        }
+    }
+}
+
+fn solve(mut s: State, mode: Mode, equations: impl Fn(&State) -> Equations) -> Option<State> {
+    for _ in 0..STEPS {
+        let e = equations(&s);
+        let matrix = Matrix3::from_fn(|i, j| match (mode, j) {
+            (_, 0) => e[i].d[4],
+            (Mode::Direct, 1) => e[i].d[5],
+            (Mode::Direct, _) => e[i].d[6],
+            (Mode::Held(h), 1) => e[i].d[5] + h * e[i].d[6],
+            (Mode::Held(_), _) => e[i].d[7],
+        });
+        let step = matrix.lu().solve(&Vector3::new(-e[0].v, -e[1].v, -e[2].v))?;
+        let scale = [s.c.abs().max(0.02), s.theta, if mode == Mode::Direct { s.delta } else { s.ue }];
+        let relative = (0..3).map(|k| (step[k] / scale[k]).abs()).fold(0.0, f64::max);
+        if !relative.is_finite() {
+            return None;
+        }
+        let damping = (0.4 / relative).min(1.0);
+        s.c = (s.c + damping * step[0]).max(0.1 * s.c);
+        s.theta += damping * step[1];
+        match mode {
+            Mode::Direct => s.delta += damping * step[2],
+            Mode::Held(h) => {
+                s.delta = h * s.theta;
+                s.ue += damping * step[2];
+            }
+        }
+        s.delta = s.delta.max(1.01 * s.theta);
+        if relative < DONE {
+            return Some(s);
+        }
+    }
+    None
+}

@@ -1,0 +1,226 @@
+//! What boundary layers do to the outer flow: edge speeds as a linear function of the mass defect at every station.
+//!
+//! Sources on surface and wake of strength d(ue delta)/ds displace the flow (M. J. Lighthill, "On displacement thickness", Journal of Fluid Mechanics 4,
+//! 1958). Signed mass defects: positive on the face and the wake, negative on the back, so that the strength is one difference along the contour.
+
+use std::ops::AddAssign;
+
+use nalgebra::{DMatrix, DVector};
+
+use crate::contour::{direction, distance};
+use crate::error::PolarError;
+use crate::inviscid::{Panels, tail_direction};
+use crate::kernel::Panel;
+
+/// Stations of the wake, and its length in chords: at one chord the wake's shape factor is near one.
+const WAKE_STATIONS: usize = 22;
+const WAKE_LENGTH: f64 = 1.0;
+
+/// Response of the surface to sources on it: once for an outline.
+#[derive(Debug, Clone)]
+pub(crate) struct SurfaceResponse {
+    /// Signed speed at each node for the signed mass defect at each node.
+    response: DMatrix<f64>,
+}
+
+/// Edge speeds at one angle: `plain + influence * signed mass defects`, surface nodes first, then the wake.
+#[derive(Debug, Clone)]
+pub(crate) struct OuterFlow {
+    pub(crate) alpha_rad: f64,
+    pub(crate) plain: DVector<f64>,
+    pub(crate) influence: DMatrix<f64>,
+    /// Length along the wake from the tail, chords.
+    pub(crate) wake_along: Vec<f64>,
+}
+
+impl SurfaceResponse {
+    pub(crate) fn new(panels: &Panels) -> Result<Self, PolarError> {
+        let nodes = &panels.contour.nodes;
+        let stream = source_rows(nodes, nodes.len(), |panel, i| panel.source_stream(nodes[i]));
+        Ok(Self { response: respond(panels, &stream)? })
+    }
+}
+
+impl OuterFlow {
+    pub(crate) fn new(
+        panels: &Panels,
+        surface: &SurfaceResponse,
+        alpha_rad: f64,
+    ) -> Result<Self, PolarError> {
+        let nodes = &panels.contour.nodes;
+        let n = nodes.len();
+        let speeds = panels.speeds(alpha_rad);
+        let wake = trace_wake(panels, &speeds, alpha_rad);
+        let total = n + wake.len();
+        let wake_response =
+            respond(panels, &source_rows(&wake, n, |panel, i| panel.source_stream(nodes[i])))?;
+        let mut influence = DMatrix::zeros(total, total);
+        influence.view_mut((0, 0), (n, n)).copy_from(&surface.response);
+        influence.view_mut((0, n), (n, wake.len())).copy_from(&wake_response);
+        let mut plain = DVector::zeros(total);
+        plain.rows_mut(0, n).copy_from(&speeds);
+
+        let tangents: Vec<_> =
+            (1..wake.len()).map(|w| direction(wake[w - 1], wake[(w + 1).min(wake.len() - 1)])).collect();
+        let stations = &wake[1..];
+        let by_vorticity = along(&vortex_rows(panels, stations), &tangents);
+        let onward_speed = |panel: &Panel, i: usize| {
+            panel.source_velocity(stations[i]).map(|v| v[0] * tangents[i][0] + v[1] * tangents[i][1])
+        };
+        let by_surface = source_rows(nodes, stations.len(), onward_speed);
+        let by_wake = source_rows(&wake, stations.len(), onward_speed);
+        let mut rows = &by_vorticity * influence.rows(0, n);
+        rows.columns_mut(0, n).add_assign(&by_surface);
+        rows.columns_mut(n, wake.len()).add_assign(&by_wake);
+        influence.rows_mut(n + 1, stations.len()).copy_from(&rows);
+        let onward = &by_vorticity * &speeds;
+        for (w, t) in tangents.iter().enumerate() {
+            plain[n + 1 + w] = onward[w] + alpha_rad.cos() * t[0] + alpha_rad.sin() * t[1];
+        }
+        // The wake begins at the speed with which the face leaves the tail.
+        plain[n] = plain[n - 1];
+        let last = influence.row(n - 1).into_owned();
+        influence.row_mut(n).copy_from(&last);
+        let mut wake_along = vec![0.0; wake.len()];
+        for w in 1..wake.len() {
+            wake_along[w] = wake_along[w - 1] + distance(wake[w], wake[w - 1]);
+        }
+        Ok(Self { alpha_rad, plain, influence, wake_along })
+    }
+}
+
+/// Vorticity at the nodes that keeps the stream function constant inside, for given stream functions of sources.
+fn respond(panels: &Panels, stream: &DMatrix<f64>) -> Result<DMatrix<f64>, PolarError> {
+    let n = panels.contour.nodes.len();
+    let mut right = DMatrix::zeros(n + 1, stream.ncols());
+    right.rows_mut(0, n).copy_from(&(-stream));
+    if panels.contour.is_sharp() {
+        right.row_mut(n - 1).fill(0.0);
+    }
+    let solved = panels.factored.solve(&right).ok_or(PolarError::Singular)?;
+    Ok(solved.rows(0, n).into_owned())
+}
+
+/// Halves of the panels of a line, and how the strength at their ends follows from the mean strengths of the panels.
+/// The strength is linear between the middles of neighbouring panels: without jumps the speed at a node is finite.
+fn halves(line: &[[f64; 2]]) -> Vec<(Panel, [(usize, f64); 2], usize, bool)> {
+    let count = line.len() - 1;
+    let length = |p: usize| distance(line[p], line[p + 1]);
+    // Strength at a node as weights of its two panels.
+    let at_node = |i: usize| {
+        if i == 0 || i == count {
+            let p = i.min(count - 1);
+            [(p, 1.0), (p, 0.0)]
+        } else {
+            let (a, b) = (length(i - 1), length(i));
+            [(i - 1, b / (a + b)), (i, a / (a + b))]
+        }
+    };
+    let mut out = Vec::with_capacity(2 * count);
+    for p in 0..count {
+        let middle = [0.5 * (line[p][0] + line[p + 1][0]), 0.5 * (line[p][1] + line[p + 1][1])];
+        out.extend(Panel::between(line[p], middle).map(|h| (h, at_node(p), p, true)));
+        out.extend(Panel::between(middle, line[p + 1]).map(|h| (h, at_node(p + 1), p, false)));
+    }
+    out
+}
+
+/// Influence of the signed mass defects at the nodes of a line on each of `count` points, for a kernel of two end strengths.
+fn source_rows(line: &[[f64; 2]], count: usize, kernel: impl Fn(&Panel, usize) -> [f64; 2]) -> DMatrix<f64> {
+    let mut strengths = DMatrix::zeros(count, line.len() - 1);
+    for (half, node, p, node_first) in &halves(line) {
+        for i in 0..count {
+            let [a, b] = kernel(half, i);
+            let (at_node, at_middle) = if *node_first { (a, b) } else { (b, a) };
+            strengths[(i, *p)] += at_middle;
+            for (q, weight) in node {
+                strengths[(i, *q)] += weight * at_node;
+            }
+        }
+    }
+    by_mass(line, &strengths)
+}
+
+/// From panel strengths to differences of the mass defect.
+fn by_mass(line: &[[f64; 2]], strengths: &DMatrix<f64>) -> DMatrix<f64> {
+    let mut out = DMatrix::zeros(strengths.nrows(), line.len());
+    for p in 0..line.len() - 1 {
+        let column = strengths.column(p) / distance(line[p], line[p + 1]);
+        out.column_mut(p).zip_apply(&column, |o, c| *o -= c);
+        out.column_mut(p + 1).zip_apply(&column, |o, c| *o += c);
+    }
+    out
+}
+
+/// Both components of the velocity at each point for the vorticity at the surface's nodes, the tail's panel included.
+fn vortex_rows(panels: &Panels, points: &[[f64; 2]]) -> [DMatrix<f64>; 2] {
+    let nodes = &panels.contour.nodes;
+    let n = nodes.len();
+    let mut out = [DMatrix::zeros(points.len(), n), DMatrix::zeros(points.len(), n)];
+    for (j, ends) in nodes.windows(2).enumerate() {
+        let Some(panel) = Panel::between(ends[0], ends[1]) else { continue };
+        for (i, &p) in points.iter().enumerate() {
+            let v = panel.vortex_velocity(p);
+            for axis in 0..2 {
+                out[axis][(i, j)] += v[0][axis];
+                out[axis][(i, j + 1)] += v[1][axis];
+            }
+        }
+    }
+    if let Some(tail) = panels.tail {
+        for (i, &p) in points.iter().enumerate() {
+            let v = tail.velocity(p);
+            for axis in 0..2 {
+                out[axis][(i, n - 1)] += 0.5 * v[axis];
+                out[axis][(i, 0)] -= 0.5 * v[axis];
+            }
+        }
+    }
+    out
+}
+
+fn along(rows: &[DMatrix<f64>; 2], tangents: &[[f64; 2]]) -> DMatrix<f64> {
+    DMatrix::from_fn(rows[0].nrows(), rows[0].ncols(), |i, j| {
+        tangents[i][0] * rows[0][(i, j)] + tangents[i][1] * rows[1][(i, j)]
+    })
+}
+
+/// Wake stations along the streamline without friction that leaves the tail, widening from the size of the last panel.
+fn trace_wake(panels: &Panels, speeds: &DVector<f64>, alpha_rad: f64) -> Vec<[f64; 2]> {
+    let nodes = &panels.contour.nodes;
+    let n = nodes.len();
+    let first = 0.5 * (distance(nodes[0], nodes[1]) + distance(nodes[n - 1], nodes[n - 2]));
+    let ratio = widening(first);
+    let mut at = [0.5 * (nodes[0][0] + nodes[n - 1][0]), 0.5 * (nodes[0][1] + nodes[n - 1][1])];
+    let mut heading = tail_direction(nodes);
+    let (mut wake, mut step) = (vec![at], first);
+    let velocity = |p: [f64; 2]| {
+        let [x, y] = vortex_rows(panels, &[p]);
+        [(x * speeds)[0] + alpha_rad.cos(), (y * speeds)[0] + alpha_rad.sin()]
+    };
+    for w in 1..WAKE_STATIONS {
+        if 1 < w {
+            let half = [at[0] + 0.5 * step * heading[0], at[1] + 0.5 * step * heading[1]];
+            let v = velocity(half);
+            // A wake that turns back on itself is no wake: it then goes straight on.
+            if 0.0 < v[0] * heading[0] + v[1] * heading[1] {
+                heading = direction([0.0, 0.0], v);
+            }
+        }
+        at = [at[0] + step * heading[0], at[1] + step * heading[1]];
+        wake.push(at);
+        step *= ratio;
+    }
+    wake
+}
+
+/// Ratio of a geometric series of steps that begins with `first` and covers the wake.
+fn widening(first: f64) -> f64 {
+    let sum = |q: f64| (0..WAKE_STATIONS - 1).map(|k| first * q.powi(k as i32)).sum::<f64>();
+    let (mut low, mut high) = (1.0, 3.0);
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if sum(middle) < WAKE_LENGTH { low = middle } else { high = middle }
+    }
+    low
+}

@@ -1,0 +1,382 @@
+//! The polar of one outline over angle and Reynolds number.
+
+use crate::beyond_stall::{self, Edge};
+use crate::bluff;
+use crate::compressibility::{MACH_LIMIT, corrections, fade};
+use crate::curve::{Curve, Node, Triple, wrapped};
+use crate::error::{PolarError, check};
+use crate::forces::{PolarRegion, SectionForces, SectionPolar};
+use crate::store::Hash;
+use crate::viscous::{March, PreparedSection, REYNOLDS_RANGE, ViscousPoint, ViscousSettings};
+
+/// How a polar is computed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TableSettings {
+    /// Boundary layers.
+    pub viscous: ViscousSettings,
+    /// Least and greatest chord Reynolds number that will be asked for.
+    pub reynolds: [f64; 2],
+    /// Reynolds numbers tabulated, evenly in the logarithm; 1 to 9.
+    pub reynolds_count: usize,
+    /// Step of the angle, rad.
+    pub step_rad: f64,
+    /// Aspect ratio of the blade, from which its drag across the stream follows; above 50 a section of endless span.
+    pub aspect_ratio: f64,
+}
+
+impl Default for TableSettings {
+    fn default() -> Self {
+        Self {
+            viscous: ViscousSettings::default(),
+            reynolds: [1e5, 3e6],
+            reynolds_count: 3,
+            step_rad: 1f64.to_radians(),
+            aspect_ratio: 8.0,
+        }
+    }
+}
+
+/// How the computing went at one Reynolds number.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Convergence {
+    /// Chord Reynolds number.
+    pub reynolds: f64,
+    /// Angles asked for from -10 deg to stall.
+    pub asked: usize,
+    /// Of these, how many converged. The others are bridged by their neighbours and say so.
+    pub converged: usize,
+    /// Angles of least and greatest lift, rad.
+    pub attached_rad: [f64; 2],
+    /// Lift at these.
+    pub extreme_lift: [f64; 2],
+}
+
+/// Polar of one outline over angle, Reynolds and Mach number: smooth in all three, for every angle.
+///
+/// Outside its Reynolds numbers it answers for the nearest. Meant for Mach numbers up to [`MACH_LIMIT`].
+#[derive(Debug, Clone, PartialEq)]
+pub struct SectionTable {
+    pub(crate) key: u128,
+    pub(crate) thickness_ratio: f64,
+    /// Lift without friction: slope at and angle of zero lift.
+    pub(crate) unseparated: [f64; 2],
+    /// Rising logarithms of the Reynolds numbers, with their curves.
+    pub(crate) curves: Vec<(f64, Curve)>,
+    pub(crate) convergence: Vec<Convergence>,
+}
+
+/// Farthest incidence from zero lift that is computed, rad, up and down.
+const FARTHEST_UP: f64 = 0.38;
+const FARTHEST_DOWN: f64 = 0.30;
+/// A march ends when the lift of every Reynolds number fell by this below its greatest, or after as many angles in a row without any convergence.
+const STALL_DROP: f64 = 0.04;
+const PATIENCE: usize = 3;
+/// Computed points are used this far beyond the angle of greatest lift, rad: deeper in stall the layers' relations were never compared with tests.
+const BEYOND_GREATEST: f64 = 0.045;
+/// Fewest converged points from which a polar is made.
+const FEWEST: usize = 6;
+
+impl SectionTable {
+    /// Computes the polar of `outline` (n x 2, closed, chord line along `x`, nose towards smaller `x`, any unit).
+    ///
+    /// A Reynolds number at which fewer than six angles converge gets the attached flow's lift and a flat plate's drag, all marked as bridged, and
+    /// stands in [`Self::convergence`] with its count.
+    ///
+    /// # Errors
+    /// [`PolarError::Outline`], [`PolarError::Setting`], [`PolarError::Singular`].
+    pub fn compute(outline: &[[f64; 2]], settings: &TableSettings) -> Result<Self, PolarError> {
+        let numbers = reynolds_numbers(settings)?;
+        let section = PreparedSection::new(outline, settings.viscous)?;
+        let thickness = section.panels().thickness_ratio();
+        let zero = section.panels().zero_lift_angle_rad();
+        let slope =
+            (section.panels().flow(zero + 0.01).lift - section.panels().flow(zero - 0.01).lift) / 0.02;
+        let mut table = Self {
+            key: content_hash(outline, settings),
+            thickness_ratio: thickness,
+            unseparated: [slope, zero],
+            curves: Vec::new(),
+            convergence: Vec::new(),
+        };
+        // A body that counts as bluff altogether needs no layers.
+        let rows = if 1.0 <= bluff::share(thickness) {
+            vec![Vec::new(); numbers.len()]
+        } else {
+            march_both_ways(&section, zero, settings.step_rad, &numbers)?
+        };
+        for (&reynolds, points) in numbers.iter().zip(&rows) {
+            let (curve, convergence) = table.curve(points, reynolds, settings.aspect_ratio);
+            table.curves.push((reynolds.ln(), curve));
+            table.convergence.push(convergence);
+        }
+        Ok(table)
+    }
+
+    /// Identifies outline and settings: equal keys, equal polar. 32 hexadecimal digits, fit for a file name.
+    #[must_use]
+    pub fn content_key(outline: &[[f64; 2]], settings: &TableSettings) -> String {
+        format!("{:032x}", content_hash(outline, settings))
+    }
+
+    /// The key of what this polar was computed from.
+    #[must_use]
+    pub fn key(&self) -> String {
+        format!("{:032x}", self.key)
+    }
+
+    /// How the computing went, one entry for each Reynolds number.
+    #[must_use]
+    pub fn convergence(&self) -> &[Convergence] {
+        &self.convergence
+    }
+
+    /// Greatest extent across the chord line over the chord.
+    #[must_use]
+    pub fn thickness_ratio(&self) -> f64 {
+        self.thickness_ratio
+    }
+
+    /// Least and greatest Reynolds number tabulated.
+    #[must_use]
+    pub fn reynolds_range(&self) -> [f64; 2] {
+        [0, self.curves.len().saturating_sub(1)].map(|i| self.curves.get(i).map_or(0.0, |c| c.0.exp()))
+    }
+
+    /// Lift if the flow never left the section, for the stall delay ([`crate::stall_delayed`]); `alpha_rad`: angle of attack.
+    #[must_use]
+    pub fn unseparated_lift(&self, alpha_rad: f64) -> f64 {
+        self.unseparated[0] * (alpha_rad - self.unseparated[1]).sin()
+    }
+
+    /// Angle of zero lift without friction, rad.
+    #[must_use]
+    pub fn zero_lift_angle_rad(&self) -> f64 {
+        self.unseparated[1]
+    }
+
+    fn curve(&self, points: &[ViscousPoint], reynolds: f64, aspect_ratio: f64) -> (Curve, Convergence) {
+        let [slope, zero] = self.unseparated;
+        let good: Vec<&ViscousPoint> = points.iter().filter(|p| p.converged).collect();
+        let (low, high) = extremes(&good, zero);
+        let enough = FEWEST <= good.len();
+        let attached = if enough { [low, high] } else { [zero - 0.17, zero + 0.17] };
+        let inside = |a: f64| attached[0] - BEYOND_GREATEST <= a && a <= attached[1] + BEYOND_GREATEST;
+        let typical = typical_step(&good);
+        let mut nodes: Vec<Node> = Vec::new();
+        if enough {
+            let used: Vec<_> = good.iter().filter(|p| inside(p.alpha_rad)).collect();
+            for (i, p) in used.iter().enumerate() {
+                let bridged = used.get(i + 1).is_some_and(|q| 1.6 * typical < q.alpha_rad - p.alpha_rad);
+                let region = if bridged { PolarRegion::Bridged } else { PolarRegion::Computed };
+                nodes.push(Node { alpha_rad: p.alpha_rad, forces: [p.lift, p.drag, p.moment], region });
+            }
+        } else {
+            nodes = stand_in(slope, zero, self.thickness_ratio, reynolds);
+        }
+        let edge = |n: &Node| Edge { alpha_rad: n.alpha_rad, lift: n.forces[0], drag: n.forces[1] };
+        let least_drag = nodes.iter().map(|n| n.forces[1]).fold(f64::INFINITY, f64::min);
+        let (lower, upper) = (edge(&nodes[0]), edge(&nodes[nodes.len() - 1]));
+        if let Some(last) = nodes.last_mut() {
+            last.region = PolarRegion::BeyondStall;
+        }
+        nodes.extend(beyond_stall::nodes(lower, upper, least_drag, aspect_ratio));
+        let share = bluff::share(self.thickness_ratio);
+        if 0.0 < share {
+            for n in &mut nodes {
+                let body = bluff::forces(self.thickness_ratio, n.alpha_rad, reynolds);
+                n.forces = [0, 1, 2].map(|k| n.forces[k] + share * (body[k] - n.forces[k]));
+                if 0.5 <= share {
+                    n.region = PolarRegion::BluffBody;
+                }
+            }
+        }
+        let curve = Curve::new(nodes, attached);
+        let window: Vec<_> =
+            points.iter().filter(|p| -0.1746 <= p.alpha_rad && p.alpha_rad <= attached[1] + 1e-9).collect();
+        let convergence = Convergence {
+            reynolds,
+            asked: window.len(),
+            converged: window.iter().filter(|p| p.converged).count(),
+            attached_rad: attached,
+            extreme_lift: attached.map(|a| curve.at(a).0[0]),
+        };
+        (curve, convergence)
+    }
+
+    /// Forces without compressibility, region and whether the flow left the section.
+    fn incompressible(&self, alpha_rad: f64, reynolds: f64) -> (Triple, PolarRegion, bool) {
+        let last = self.curves.len() - 1;
+        let ln = if reynolds.is_finite() { reynolds.max(1.0).ln() } else { self.curves[last].0 };
+        let ln = ln.clamp(self.curves[0].0, self.curves[last].0);
+        let j = self.curves.partition_point(|c| c.0 <= ln).clamp(1, last.max(1));
+        let (i, j) = (j - 1, j.min(last));
+        let near = |k: usize| self.curves[k].1.at(alpha_rad);
+        let (a, region_a) = near(i);
+        let (b, region_b) = near(j);
+        let span = self.curves[j].0 - self.curves[i].0;
+        let t = if span > 0.0 { (ln - self.curves[i].0) / span } else { 0.0 };
+        // Slopes over the logarithm from the neighbours on both sides; flat towards the ends, where the table holds its last value.
+        let slope = |k: usize, q: usize| {
+            if k == 0 || k == last {
+                0.0
+            } else {
+                let (before, after) =
+                    (self.curves[k - 1].1.at(alpha_rad).0[q], self.curves[k + 1].1.at(alpha_rad).0[q]);
+                (after - before) / (self.curves[k + 1].0 - self.curves[k - 1].0)
+            }
+        };
+        let u = 1.0 - t;
+        let forces = [0, 1, 2].map(|q| {
+            a[q] * u * u * (1.0 + 2.0 * t)
+                + b[q] * t * t * (3.0 - 2.0 * t)
+                + t * u * span * (slope(i, q) * u - slope(j, q) * t)
+        });
+        let attached = [0, 1].map(|k| {
+            let (x, y) = (self.curves[i].1.attached[k], self.curves[j].1.attached[k]);
+            x + t * (y - x)
+        });
+        let region = if t < 0.5 { region_a } else { region_b };
+        (forces, region, alpha_rad < attached[0] || attached[1] < alpha_rad)
+    }
+}
+
+impl SectionPolar for SectionTable {
+    fn forces(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> SectionForces {
+        let alpha = wrapped(alpha_rad);
+        let zero = self.unseparated[1];
+        let incidence = wrapped(alpha - zero);
+        let fading = fade(incidence);
+        let linear = self.incompressible(alpha, reynolds).0[0];
+        let c = corrections(mach, self.thickness_ratio, linear);
+        let stretched = zero + incidence * (1.0 + (c.incidence - 1.0) * fading);
+        let ([lift, drag, moment], region, stalled) = self.incompressible(stretched, reynolds);
+        let factor = 1.0 + (c.lift - 1.0) * fading;
+        let moment = moment * (1.0 + (c.incidence - 1.0) * fading);
+        SectionForces {
+            lift: lift * factor,
+            drag: drag + c.drag * fading,
+            moment: moment * factor,
+            region,
+            stalled,
+        }
+    }
+}
+
+/// Evenly spaced in the logarithm, within the method's range.
+fn reynolds_numbers(settings: &TableSettings) -> Result<Vec<f64>, PolarError> {
+    let [low, high] = settings.reynolds;
+    check("the least Reynolds number", low, REYNOLDS_RANGE[0], REYNOLDS_RANGE[1])?;
+    check("the greatest Reynolds number", high, low, REYNOLDS_RANGE[1])?;
+    check("the number of Reynolds numbers", settings.reynolds_count as f64, 1.0, 9.0)?;
+    check("the step of the angle in radians", settings.step_rad, 0.002, 0.06)?;
+    check("the aspect ratio", settings.aspect_ratio, 1.0, f64::INFINITY)?;
+    let count = if high / low < 1.01 { 1 } else { settings.reynolds_count };
+    if count == 1 {
+        return Ok(vec![(low * high).sqrt()]);
+    }
+    Ok((0..count).map(|i| low * (high / low).powf(i as f64 / (count - 1) as f64)).collect())
+}
+
+/// Marches from zero lift upward and downward; rising angles, one row for each Reynolds number.
+fn march_both_ways(
+    section: &PreparedSection,
+    zero: f64,
+    step: f64,
+    reynolds: &[f64],
+) -> Result<Vec<Vec<ViscousPoint>>, PolarError> {
+    let mut rows: Vec<Vec<ViscousPoint>> = vec![Vec::new(); reynolds.len()];
+    for (sense, farthest) in [(1.0, FARTHEST_UP), (-1.0, FARTHEST_DOWN)] {
+        let mut march = March::new(section, reynolds)?;
+        let mut greatest = vec![0.0f64; reynolds.len()];
+        let mut ended = vec![0usize; reynolds.len()];
+        for i in 0..=(farthest / step) as usize {
+            let alpha = zero + sense * step * i as f64;
+            let wanted: Vec<bool> = ended.iter().map(|&e| e < PATIENCE).collect();
+            if !wanted.contains(&true) {
+                break;
+            }
+            for (k, p) in march.advance_some(alpha, &wanted)?.into_iter().enumerate() {
+                let Some(p) = p else { continue };
+                let lift = sense * p.lift;
+                if p.converged && greatest[k] <= lift {
+                    greatest[k] = lift;
+                }
+                // Stalled angles and unconverged ones count against it; one that climbs again starts afresh.
+                ended[k] = if p.converged && greatest[k] * (1.0 - STALL_DROP) < lift || i < 4 {
+                    0
+                } else {
+                    ended[k] + 1
+                };
+                if sense > 0.0 || 0 < i {
+                    rows[k].push(p);
+                }
+            }
+        }
+    }
+    for row in &mut rows {
+        row.sort_by(|a, b| a.alpha_rad.total_cmp(&b.alpha_rad));
+    }
+    Ok(rows)
+}
+
+/// Angles of least and greatest lift: the first on either side of zero lift beyond which it falls.
+fn extremes(good: &[&ViscousPoint], zero: f64) -> (f64, f64) {
+    let peak = |points: &mut dyn Iterator<Item = &&ViscousPoint>, sense: f64| {
+        let (mut best, mut at) = (f64::NEG_INFINITY, zero);
+        for p in points {
+            let lift = sense * p.lift;
+            if best < lift {
+                (best, at) = (lift, p.alpha_rad);
+            } else if lift < best - STALL_DROP * best.abs() {
+                break;
+            }
+        }
+        at
+    };
+    let low = peak(&mut good.iter().rev().filter(|p| p.alpha_rad <= zero), -1.0);
+    (low, peak(&mut good.iter().filter(|p| zero <= p.alpha_rad), 1.0))
+}
+
+fn typical_step(good: &[&ViscousPoint]) -> f64 {
+    let mut steps: Vec<f64> = good.windows(2).map(|w| w[1].alpha_rad - w[0].alpha_rad).collect();
+    steps.sort_by(f64::total_cmp);
+    steps.get(steps.len() / 2).copied().unwrap_or(0.02)
+}
+
+/// What stands where too few angles converged: nine tenths of the lift without friction up to 10 deg from zero lift, and the drag of a turbulent plate
+/// with Hoerner's form factor ("Fluid-Dynamic Drag", 1965, chapter 6, from memory).
+fn stand_in(slope: f64, zero: f64, thickness: f64, reynolds: f64) -> Vec<Node> {
+    let friction = 0.455 / reynolds.log10().powf(2.58);
+    let drag = 2.0 * friction * (1.0 + 2.0 * thickness + 60.0 * thickness.powi(4));
+    (-8..=8)
+        .map(|i| 0.021 * f64::from(i))
+        .map(|d| Node {
+            alpha_rad: zero + d,
+            forces: [0.9 * slope * d, drag * (1.0 + 30.0 * d * d), 0.0],
+            region: PolarRegion::Bridged,
+        })
+        .collect()
+}
+
+fn content_hash(outline: &[[f64; 2]], settings: &TableSettings) -> u128 {
+    let mut hash = Hash::new();
+    for v in outline.iter().flatten() {
+        hash.number(*v);
+    }
+    let v = settings.viscous;
+    for x in [
+        v.amplification,
+        v.trip_back,
+        v.trip_face,
+        v.panels as f64,
+        settings.reynolds[0],
+        settings.reynolds[1],
+        settings.reynolds_count as f64,
+        settings.step_rad,
+        settings.aspect_ratio,
+        MACH_LIMIT,
+    ] {
+        hash.number(x);
+    }
+    hash.finish()
+}

@@ -1,0 +1,239 @@
+//! Sections with their boundary layers: one point, or a march over angles.
+
+use crate::coupled::{Coupled, LayerSettings, Layers};
+use crate::error::{PolarError, check};
+use crate::inviscid::{Panels, surface_flow};
+use crate::outer::{OuterFlow, SurfaceResponse};
+
+/// Range of chord Reynolds numbers: below, layers stay laminar and shed vortices; above, the relations for friction were never compared with tests.
+pub const REYNOLDS_RANGE: [f64; 2] = [1e4, 5e7];
+
+/// How boundary layers are computed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ViscousSettings {
+    /// Logarithm of the disturbance's amplification at which a layer turns turbulent: 9 for a quiet tunnel, less in turbulence
+    /// (J. L. van Ingen, "The e^N method for transition prediction", AIAA 2008-3830).
+    pub amplification: f64,
+    /// Where the back is tripped, fraction of the chord; 1 leaves transition free.
+    pub trip_back: f64,
+    /// Where the face is tripped.
+    pub trip_face: f64,
+    /// Panels of the outline.
+    pub panels: usize,
+}
+
+impl Default for ViscousSettings {
+    fn default() -> Self {
+        Self { amplification: 9.0, trip_back: 1.0, trip_face: 1.0, panels: 140 }
+    }
+}
+
+impl ViscousSettings {
+    /// Old wood and paint: both sides turbulent from 5 % of the chord on (common practice, no source).
+    #[must_use]
+    pub fn rough() -> Self {
+        Self { trip_back: 0.05, trip_face: 0.05, ..Self::default() }
+    }
+
+    pub(crate) fn checked(self) -> Result<Self, PolarError> {
+        check("the amplification at transition", self.amplification, 0.5, 30.0)?;
+        check("the trip position on the back", self.trip_back, 0.0, f64::INFINITY)?;
+        check("the trip position on the face", self.trip_face, 0.0, f64::INFINITY)?;
+        check("the number of panels", self.panels as f64, 60.0, 300.0)?;
+        Ok(self)
+    }
+}
+
+/// A section at one angle and Reynolds number, without compressibility.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ViscousPoint {
+    /// Angle of attack of the chord line, rad.
+    pub alpha_rad: f64,
+    /// Lift coefficient, from the pressures.
+    pub lift: f64,
+    /// Drag coefficient, from the far wake.
+    pub drag: f64,
+    /// Moment coefficient about the quarter chord, nose up positive.
+    pub moment: f64,
+    /// Least pressure coefficient on the surface.
+    pub least_pressure: f64,
+    /// Where back and face turn turbulent, fractions of the chord; 1 where they stay laminar to the tail.
+    pub transition: [f64; 2],
+    /// Part of the back, from the tail forward, along which the turbulent layer's shape factor exceeds 2.8 (it is separating or separated), fraction of the chord.
+    pub separated: f64,
+    /// Whether Newton's method converged. Where not, the figures are its last iterate: no result.
+    pub converged: bool,
+    /// Newton steps taken.
+    pub steps: usize,
+}
+
+/// An outline made ready for any angle and Reynolds number.
+#[derive(Debug, Clone)]
+pub struct PreparedSection {
+    panels: Panels,
+    surface: SurfaceResponse,
+    settings: ViscousSettings,
+}
+
+/// Shape factor beyond which a turbulent layer counts as separating.
+const SEPARATING: f64 = 2.8;
+
+impl PreparedSection {
+    /// Factors the panel equations of `outline` (n x 2, closed, chord line along `x`, nose towards smaller `x`, any unit).
+    ///
+    /// # Errors
+    /// [`PolarError::Outline`], [`PolarError::Setting`], [`PolarError::Singular`].
+    pub fn new(outline: &[[f64; 2]], settings: ViscousSettings) -> Result<Self, PolarError> {
+        let settings = settings.checked()?;
+        let panels = Panels::new(outline, settings.panels)?;
+        let surface = SurfaceResponse::new(&panels)?;
+        Ok(Self { panels, surface, settings })
+    }
+
+    /// The panels beneath.
+    #[must_use]
+    pub fn panels(&self) -> &Panels {
+        &self.panels
+    }
+
+    /// Points at the angles `alpha_rad` (rad, in the order of the march: each starts from the one before) for every Reynolds number: outer index Reynolds number.
+    ///
+    /// # Errors
+    /// [`PolarError::Setting`] for a Reynolds number outside [`REYNOLDS_RANGE`], [`PolarError::Singular`].
+    pub fn march(&self, alpha_rad: &[f64], reynolds: &[f64]) -> Result<Vec<Vec<ViscousPoint>>, PolarError> {
+        let mut march = March::new(self, reynolds)?;
+        let mut out = vec![Vec::with_capacity(alpha_rad.len()); reynolds.len()];
+        for &alpha in alpha_rad {
+            for (row, point) in out.iter_mut().zip(march.advance(alpha)?) {
+                row.push(point);
+            }
+        }
+        Ok(out)
+    }
+}
+
+/// One section at one angle (rad) and chord Reynolds number. For many angles, [`PreparedSection::march`] is faster and surer.
+///
+/// ```
+/// use bladeform_polar::{ViscousSettings, viscous_point};
+/// let ellipse: Vec<_> = (0..200).map(|i| f64::from(i) * 0.0314159265).map(|t| [t.cos(), 0.12 * t.sin()]).collect();
+/// let point = viscous_point(&ellipse, 0.0, 1e6, &ViscousSettings::rough())?;
+/// assert!(point.converged && point.lift.abs() < 1e-3 && point.drag < 0.02);
+/// # Ok::<(), bladeform_polar::PolarError>(())
+/// ```
+///
+/// # Errors
+/// [`PolarError`]; a point that does not converge is no error but marked.
+pub fn viscous_point(
+    outline: &[[f64; 2]],
+    alpha_rad: f64,
+    reynolds: f64,
+    settings: &ViscousSettings,
+) -> Result<ViscousPoint, PolarError> {
+    let section = PreparedSection::new(outline, *settings)?;
+    let mut march = March::new(&section, &[reynolds])?;
+    march.advance(alpha_rad).map(|points| points[0])
+}
+
+/// A march over angles at several Reynolds numbers side by side: they share the outer flow.
+pub(crate) struct March<'a> {
+    section: &'a PreparedSection,
+    reynolds: Vec<f64>,
+    /// Last angle that converged, with its layers.
+    last: Vec<Option<(f64, Layers)>>,
+}
+
+impl<'a> March<'a> {
+    pub(crate) fn new(section: &'a PreparedSection, reynolds: &[f64]) -> Result<Self, PolarError> {
+        for &re in reynolds {
+            check("the Reynolds number", re, REYNOLDS_RANGE[0], REYNOLDS_RANGE[1])?;
+        }
+        Ok(Self { section, reynolds: reynolds.to_vec(), last: vec![None; reynolds.len()] })
+    }
+
+    /// Points at the next angle, one for each Reynolds number.
+    pub(crate) fn advance(&mut self, alpha_rad: f64) -> Result<Vec<ViscousPoint>, PolarError> {
+        let all = vec![true; self.reynolds.len()];
+        Ok(self.advance_some(alpha_rad, &all)?.into_iter().flatten().collect())
+    }
+
+    /// The same for the Reynolds numbers `wanted`. An unconverged point leaves the start of the next as it was.
+    pub(crate) fn advance_some(
+        &mut self,
+        alpha_rad: f64,
+        wanted: &[bool],
+    ) -> Result<Vec<Option<ViscousPoint>>, PolarError> {
+        check("the angle of attack", alpha_rad, -1.0, 1.0)?;
+        let outer = OuterFlow::new(&self.section.panels, &self.section.surface, alpha_rad)?;
+        let mut points = Vec::with_capacity(self.reynolds.len());
+        for (k, &reynolds) in self.reynolds.iter().enumerate() {
+            if !wanted[k] {
+                points.push(None);
+                continue;
+            }
+            let s = self.section.settings;
+            let coupled = Coupled {
+                contour: &self.section.panels.contour,
+                outer: &outer,
+                settings: LayerSettings {
+                    reynolds,
+                    amplification: s.amplification,
+                    trips: [s.trip_back, s.trip_face],
+                },
+                tail_width: self.section.panels.tail.map_or(0.0, |t| t.width()),
+            };
+            let mut layers = solve(&coupled, self.last[k].as_ref().map(|(_, l)| l));
+            if let (false, Some((before, start))) = (layers.converged, &self.last[k]) {
+                // Half way from the last angle that converged.
+                let middle =
+                    OuterFlow::new(&self.section.panels, &self.section.surface, 0.5 * (alpha_rad + before))?;
+                let half = Coupled { outer: &middle, ..coupled }.solve(start.clone());
+                if half.converged {
+                    layers = coupled.solve(half);
+                }
+            }
+            points.push(Some(point(&coupled, &layers)));
+            if layers.converged {
+                self.last[k] = Some((alpha_rad, layers));
+            }
+        }
+        Ok(points)
+    }
+}
+
+/// From the neighbour's layers; where that fails, from a fresh guess.
+fn solve(coupled: &Coupled<'_>, start: Option<&Layers>) -> Layers {
+    let mut spent = 0;
+    if let Some(start) = start {
+        let layers = coupled.solve(start.clone());
+        if layers.converged {
+            return layers;
+        }
+        spent = layers.steps;
+    }
+    let mut layers = coupled.solve(coupled.first_guess());
+    layers.steps += spent;
+    layers
+}
+
+fn point(coupled: &Coupled<'_>, layers: &Layers) -> ViscousPoint {
+    let nodes = &coupled.contour.nodes;
+    let flow = surface_flow(nodes, &coupled.signed_speeds(layers), coupled.outer.alpha_rad);
+    let far = layers.states[layers.states.len() - 1];
+    // H. B. Squire, A. D. Young, "The calculation of the profile drag of aerofoils", ARC R&M 1838, 1937: the wake's end carried to infinity.
+    let drag = 2.0 * far.theta * far.ue.powf(0.5 * (5.0 + far.delta / far.theta));
+    let attached = (0..nodes.len() / 2)
+        .find(|&g| !layers.turbulent[g] || layers.states[g].delta / layers.states[g].theta < SEPARATING);
+    let figures = [flow.lift, drag, flow.moment];
+    ViscousPoint {
+        alpha_rad: coupled.outer.alpha_rad,
+        lift: flow.lift,
+        drag,
+        moment: flow.moment,
+        least_pressure: flow.pressure.iter().copied().fold(f64::INFINITY, f64::min),
+        transition: coupled.transition_places(layers),
+        separated: attached.map_or(0.0, |g| (nodes[0][0] - nodes[g][0]).max(0.0)),
+        converged: layers.converged && figures.iter().all(|v| v.is_finite()) && 0.0 < drag,
+        steps: layers.steps,
+    }
+}
