@@ -4,4 +4,5 @@
 
 mod command;
 mod measured;
+mod predict;
 mod tidy;

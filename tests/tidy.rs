@@ -15,7 +15,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("specimen", &["quantity", "mesh", "section", "table"]),
     ("bladeform", &["quantity", "mesh", "section", "table", "measure", "polar", "flow", "solid", "record"]),
     ("cli", &["bladeform", "quantity", "specimen"]),
-    ("study", &["bladeform", "quantity", "mesh", "section", "table", "measure", "specimen"]),
+    ("study", &["bladeform", "quantity", "mesh", "section", "table", "measure", "flow", "specimen"]),
 ];
 
 #[test]

@@ -18,8 +18,8 @@
 //! ```
 
 pub use bladeform_flow::{
-    Air, EngineCurve, Flight, FlowBlade, FlowError, Operation, Performance, PolarSource, PredictPlan, Propeller,
-    SlipstreamPlane, predict, slipstream, slipstream_csv, slipstream_vts,
+    Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, Operation, Performance, PolarSource, PredictPlan,
+    Propeller, SlipstreamPlane, predict, slipstream, slipstream_csv, slipstream_vts,
 };
 pub use bladeform_measure::{MeasureError, MeasurePlan, measure};
 pub use bladeform_mesh::{
@@ -34,12 +34,6 @@ pub use bladeform_table::{
     read_csv, read_json, read_prediction_json, render, render_prediction, write_csv, write_json,
     write_prediction_csv, write_prediction_json,
 };
-
-/// The section polars that predictions use unless told otherwise.
-#[must_use]
-pub fn default_polars() -> bladeform_flow::ThinSections {
-    bladeform_flow::ThinSections
-}
 
 /// SHA-256 of bytes, hexadecimal.
 #[must_use]

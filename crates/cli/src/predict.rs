@@ -3,11 +3,11 @@
 use std::path::{Path, PathBuf};
 
 use bladeform::{
-    Angle, EngineCurve, Flight, Length, Power, PredictPlan, Prediction, Propeller, Range, SettingOf,
-    SettingRadius, SettingText, Speed, StationTable, predict, read_csv, read_json, render_prediction,
-    slipstream_csv, slipstream_vts, write_prediction_csv, write_prediction_json,
+    Angle, ComputedPolars, EngineCurve, Flight, Length, Power, PredictPlan, Prediction, Propeller, Range,
+    SettingOf, SettingRadius, SettingText, Speed, StationTable, predict, read_csv, read_json,
+    render_prediction, slipstream_csv, slipstream_vts, write_prediction_csv, write_prediction_json,
 };
-use clap::Args;
+use clap::{Args, ValueEnum};
 
 use crate::arguments::Line;
 use crate::failure::Failure;
@@ -54,6 +54,15 @@ pub(crate) struct Predict {
     /// Engine torque curve, CSV with rpm,torque_nm: rotation over flight speed with fixed settings.
     #[arg(long, value_name = "FILE")]
     engine: Option<PathBuf>,
+    /// The surface: smooth, or rough as old wood and paint, which makes the boundary layers turbulent near the nose.
+    #[arg(long, value_name = "STATE", default_value = "smooth")]
+    surface: Surface,
+    /// Leave out the delay of stall by rotation.
+    #[arg(long)]
+    no_stall_delay: bool,
+    /// Folder where computed section polars are kept for the next time [default: bladeform/polars in the user's cache folder].
+    #[arg(long, value_name = "DIR")]
+    polar_cache: Option<PathBuf>,
     /// Also write the slipstream at these distances behind the disc, in diameters, e.g. 0.25,0.5,1.
     #[arg(long, value_name = "LIST", value_delimiter = ',')]
     slipstream: Vec<f64>,
@@ -63,6 +72,14 @@ pub(crate) struct Predict {
     /// Folder for prediction.json and prediction.csv.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Surface {
+    /// Free transition.
+    Smooth,
+    /// Turbulent from near the nose.
+    Rough,
 }
 
 /// Advance ratios as typed.
@@ -127,6 +144,27 @@ impl Predict {
     }
 }
 
+impl Predict {
+    fn polars(&self, table: &StationTable, plan: &PredictPlan) -> ComputedPolars {
+        let diameter_m = plan.diameter_m.unwrap_or(2.0 * table.blade.radius_m);
+        ComputedPolars {
+            tip_speed_m_s: std::f64::consts::PI * diameter_m * plan.rpm / 60.0,
+            rough: self.surface == Surface::Rough,
+            stall_delay: !self.no_stall_delay,
+            cache: self.polar_cache.clone().or_else(cache_folder),
+            threads: plan.threads,
+            ..ComputedPolars::default()
+        }
+    }
+}
+
+/// `bladeform/polars` in the user's cache folder (XDG Base Directory Specification); none where no home is known.
+fn cache_folder() -> Option<PathBuf> {
+    let set = |name: &str| std::env::var_os(name).map(PathBuf::from).filter(|p| p.is_absolute());
+    let base = set("XDG_CACHE_HOME").or_else(|| set("HOME").map(|home| home.join(".cache")))?;
+    Some(base.join("bladeform").join("polars"))
+}
+
 /// Reads the table, predicts, writes the files, and returns the text for the terminal.
 ///
 /// # Errors
@@ -144,7 +182,7 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<String, Failure> {
     let table = read_table(&bytes, asked.diameter).map_err(|e| Failure::Input(format!("{name}: {e}")))?;
     let engine = asked.engine.as_deref().map(read_engine).transpose().map_err(input)?;
     let plan = asked.plan(engine);
-    let source = bladeform::default_polars();
+    let source = asked.polars(&table, &plan);
     let mut prediction =
         predict(&table, &plan, &source).map_err(|e| Failure::Input(format!("{name}: {e}")))?;
     prediction.table_file =

@@ -13,8 +13,8 @@ pub const DEFAULT_ELEMENTS: usize = 32;
 const LEAST_STATIONS: usize = 3;
 /// Without a station beyond this the working part of the blade is unknown.
 const LEAST_OUTER_RATIO: f64 = 0.7;
-/// How far inboard of the first station the blade is carried on when its root radius is unknown: nowhere.
-/// How far inboard it is carried on when the root is known, as a fraction of R; sections there carry little.
+/// How far inboard of the first station the blade is carried on when its root radius is known, as a fraction of R: sections
+/// there carry little. With an unknown root it begins at the first station.
 const MOST_INBOARD_RATIO: f64 = 0.15;
 /// Beyond this thickness ratio a section is taken as bluff, not as a lifting one.
 const BLUFF_THICKNESS_RATIO: f64 = 0.6;
@@ -22,6 +22,8 @@ const BLUFF_THICKNESS_RATIO: f64 = 0.6;
 const STAND_IN_CAMBER_POSITION: f64 = 0.4;
 /// Corners of a stand-in's outline.
 const STAND_IN_POINTS: usize = 240;
+/// Outlines are rounded to this fraction of the chord, so that equal sections of different size share one kept polar.
+const FINEST: f64 = 1e-9;
 /// Diameters that agree within this fraction are the same.
 const SAME_DIAMETER: f64 = 1e-4;
 
@@ -307,7 +309,9 @@ fn shape(station: &Station) -> Result<SectionShape, FlowError> {
     let is_bluff = station.blade_angle_deg.is_none()
         || station.thickness_ratio.is_some_and(|t| t >= BLUFF_THICKNESS_RATIO);
     let (outline, is_stand_in) = match measured {
-        Some(outline) => (outline.points().map(|[x, y]| [x / chord_m, y / chord_m]).collect(), false),
+        Some(outline) => {
+            (outline.points().map(|p| p.map(|v| (v / chord_m / FINEST).round() * FINEST)).collect(), false)
+        }
         None if is_bluff => {
             let thickness = station.thickness_ratio.unwrap_or(1.0).clamp(0.5, 1.0);
             (Family::Ellipse { thickness }.outline(STAND_IN_POINTS), station.thickness_ratio.is_none())

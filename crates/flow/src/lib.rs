@@ -23,6 +23,7 @@
 mod air;
 mod answers;
 mod blade;
+mod computed;
 mod element;
 mod engine;
 mod error;
@@ -40,6 +41,7 @@ mod uncertainty;
 
 pub use air::Air;
 pub use blade::{BladeElement, DEFAULT_ELEMENTS, FlowBlade, PolarSource, SectionShape};
+pub use computed::ComputedPolars;
 pub use engine::EngineCurve;
 pub use error::FlowError;
 pub use helix::helix_velocity;

@@ -9,13 +9,15 @@ use nalgebra::{DMatrix, DVector};
 /// Rounds in which the wake takes up the pitch of the solution.
 const MOST_ROUNDS: usize = 60;
 /// Newton steps for the circulation in one round.
-const NEWTON_STEPS: usize = 6;
+const NEWTON_STEPS: usize = 10;
 /// Share of the new pitch in each round: all of it makes the rounds swing where the propeller is heavily loaded.
 const PITCH_SHARE: f64 = 0.5;
 /// The wake has settled when its pitch changes by less than this, a fraction of itself.
-const SETTLED: f64 = 1e-4;
-/// Circulation has settled when it changes by less than this fraction of its greatest value.
-const CIRCULATION_SETTLED: f64 = 1e-7;
+const SETTLED: f64 = 1e-3;
+/// Circulation has settled when it differs from the sections' by less than this fraction of its greatest value.
+const CIRCULATION_SETTLED: f64 = 1e-6;
+/// A Newton step is not halved below this share.
+const LEAST_SHARE: f64 = 0.05;
 /// No wake leaves flatter than this tangent: a vortex that stays at the blades induces velocities without bound.
 const FLATTEST: f64 = 0.01;
 /// Step of the differences for Newton's method, as a fraction of the resultant speed.
@@ -136,30 +138,49 @@ impl<'a> Model<'a> {
         0.5 * speed * self.element(k).chord_m * forces.lift
     }
 
-    /// The circulation at which lift and induced velocities agree, by Newton's method.
+    /// What the circulation lacks to be that of the sections' lift.
+    fn residual(&self, circulation: &DVector<f64>) -> DVector<f64> {
+        let (axial, swirl) = (&self.axial * circulation, &self.swirl * circulation);
+        DVector::from_fn(circulation.len(), |k, _| circulation[k] - self.bound(k, axial[k], swirl[k]))
+    }
+
+    /// The circulation at which lift and induced velocities agree, by Newton's method; steps are halved while they lead away,
+    /// as they do where the lift bends at stall.
     fn circulation(&self, mut circulation: DVector<f64>) -> Option<DVector<f64>> {
-        let n = circulation.len();
+        let mut residual = self.residual(&circulation);
         for _ in 0..NEWTON_STEPS {
-            let (axial, swirl) = (&self.axial * &circulation, &self.swirl * &circulation);
-            let mut residual = DVector::zeros(n);
-            let mut jacobian = DMatrix::identity(n, n);
-            for k in 0..n {
-                let step = SPEED_STEP * self.element(k).speed_m_s.max(1e-6);
-                let here = self.bound(k, axial[k], swirl[k]);
-                let by_axial = (self.bound(k, axial[k] + step, swirl[k]) - here) / step;
-                let by_swirl = (self.bound(k, axial[k], swirl[k] + step) - here) / step;
-                residual[k] = circulation[k] - here;
-                for j in 0..n {
-                    jacobian[(k, j)] -= by_axial * self.axial[(k, j)] + by_swirl * self.swirl[(k, j)];
+            let change = self.jacobian(&circulation).lu().solve(&residual)?;
+            let mut share = 1.0;
+            let (next, left) = loop {
+                let next = &circulation - &change * share;
+                let left = self.residual(&next);
+                if left.norm() < residual.norm() || share < LEAST_SHARE {
+                    break (next, left);
                 }
-            }
-            let change = jacobian.lu().solve(&residual)?;
-            circulation -= &change;
-            if change.amax() < CIRCULATION_SETTLED * circulation.amax() {
+                share *= 0.5;
+            };
+            (circulation, residual) = (next, left);
+            if residual.amax() < CIRCULATION_SETTLED * circulation.amax() {
                 break;
             }
         }
         circulation.iter().all(|g| g.is_finite()).then_some(circulation)
+    }
+
+    fn jacobian(&self, circulation: &DVector<f64>) -> DMatrix<f64> {
+        let n = circulation.len();
+        let (axial, swirl) = (&self.axial * circulation, &self.swirl * circulation);
+        let mut jacobian = DMatrix::identity(n, n);
+        for k in 0..n {
+            let step = SPEED_STEP * self.element(k).speed_m_s.max(1e-6);
+            let here = self.bound(k, axial[k], swirl[k]);
+            let by_axial = (self.bound(k, axial[k] + step, swirl[k]) - here) / step;
+            let by_swirl = (self.bound(k, axial[k], swirl[k] + step) - here) / step;
+            for j in 0..n {
+                jacobian[(k, j)] -= by_axial * self.axial[(k, j)] + by_swirl * self.swirl[(k, j)];
+            }
+        }
+        jacobian
     }
 
     /// Moves the wake's pitch towards the solution's; returns the greatest relative change, `None` when the stream turns back.

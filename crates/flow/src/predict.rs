@@ -55,6 +55,9 @@ pub fn predict(
     if points > MOST_POINTS {
         return Err(FlowError::TooMany { points, most: MOST_POINTS });
     }
+    if let Some(setting) = plan.settings_deg.iter().find(|s| !(-90.0..=90.0).contains(*s)) {
+        return Err(FlowError::Setting { setting_deg: *setting });
+    }
     if table.angles_are_relative() && plan.settings_deg.is_empty() {
         return Err(FlowError::NoSetting);
     }
