@@ -57,36 +57,61 @@ pub fn columns_as_markdown() -> String {
     text
 }
 
-/// Sentences under letters, each once.
+/// Sentences under letters. Flags of one kind share a letter, whatever their figures: a coarse propeller would use up the alphabet.
 #[derive(Default)]
 pub(crate) struct Notes {
-    texts: Vec<String>,
+    notes: Vec<Note>,
+}
+
+struct Note {
+    /// The kind of a flag; empty for a sentence of its own.
+    code: String,
+    /// The first sentence of the kind.
+    first: String,
+    /// How many other sentences of the kind there are.
+    others: std::collections::BTreeSet<String>,
 }
 
 impl Notes {
     /// The letters of the flags of a station, in the order of the alphabet.
     fn letters(&mut self, flags: &[Flag]) -> String {
-        self.letters_of(flags.iter().map(Flag::text))
+        self.named(flags.iter().map(|flag| (flag.code().to_owned(), flag.text())))
     }
 
     /// The letters of texts, in the order of the alphabet.
     pub(crate) fn letters_of(&mut self, texts: impl Iterator<Item = String>) -> String {
-        let mut indices: Vec<usize> = texts.map(|text| self.index(text)).collect();
+        self.named(texts.map(|text| (String::new(), text)))
+    }
+
+    fn named(&mut self, texts: impl Iterator<Item = (String, String)>) -> String {
+        let mut indices: Vec<usize> = texts.map(|(code, text)| self.index(code, text)).collect();
         indices.sort_unstable();
         indices.dedup();
         indices.into_iter().map(letter).collect::<Vec<_>>().join(",")
     }
 
-    fn index(&mut self, text: String) -> usize {
-        let known = self.texts.iter().position(|t| *t == text);
-        known.unwrap_or_else(|| {
-            self.texts.push(text);
-            self.texts.len() - 1
-        })
+    fn index(&mut self, code: String, text: String) -> usize {
+        let alike = |note: &Note| note.first == text || (!code.is_empty() && note.code == code);
+        let Some(k) = self.notes.iter().position(alike) else {
+            self.notes.push(Note { code, first: text, others: std::collections::BTreeSet::new() });
+            return self.notes.len() - 1;
+        };
+        if self.notes[k].first != text {
+            self.notes[k].others.insert(text);
+        }
+        k
     }
 
     pub(crate) fn lines(&self) -> Vec<String> {
-        self.texts.iter().enumerate().map(|(k, text)| format!("{}: {text}", letter(k))).collect()
+        let line = |(k, note): (usize, &Note)| match note.others.len() {
+            0 => format!("{}: {}", letter(k), note.first),
+            n => format!(
+                "{}: {} (and {n} more of this kind; each stands in stations.json)",
+                letter(k),
+                note.first
+            ),
+        };
+        self.notes.iter().enumerate().map(line).collect()
     }
 }
 
