@@ -37,6 +37,7 @@ mod format;
 mod ground;
 mod moments;
 mod raw;
+mod simplify;
 mod topology;
 
 pub use clean::{CleanMesh, NothingLeft, RepairTally, repair};
@@ -51,4 +52,5 @@ pub use format::{
 };
 pub use moments::{Moments, moments};
 pub use raw::RawMesh;
+pub use simplify::simplify;
 pub use topology::{BoundaryLoop, OrientationReport, Topology, orient, topology};

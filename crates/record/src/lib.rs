@@ -1,1 +1,51 @@
 //! The record: one self-contained page of a measured blade that a person reads and keeps.
+//!
+//! [`record`] takes a station table, the scan it was measured from and predictions made of it, and gives the page as text together
+//! with its curves as SVG files. The page opens from disk without a network, prints on A4 and Letter, and carries the table itself.
+//!
+//! - Figures are data first: [`form_curves`], [`performance_charts`] and [`Sheet`] give models that are drawn as a [`Drawing`],
+//!   and a drawing is written as SVG. Nothing else writes SVG, so tests look at the models.
+//! - Whatever comes from files or the command line is escaped.
+//! - The same inputs give the same bytes: the date is an input.
+//!
+//! ```
+//! use bladeform_record::{RecordPlan, record};
+//! let text = r#"{"blade": {"radius_m": 1.0}, "stations": [
+//!     {"radius_m": 0.5, "chord_m": 0.16, "blade_angle_deg": 30.0, "thickness_ratio": 0.14, "camber_ratio": 0.04},
+//!     {"radius_m": 0.9, "chord_m": 0.12, "blade_angle_deg": 18.0, "thickness_ratio": 0.08, "camber_ratio": 0.03}]}"#;
+//! let table = bladeform_table::read_json(text.as_bytes())?;
+//! let made = record(&RecordPlan { title: "Blade <2>", date: "2026-01-31", ..RecordPlan::of(&table) })?;
+//! assert!(made.html.contains("<h1>Blade &lt;2&gt;</h1>"));
+//! assert_eq!(made.plots[0].name, "chord.svg");
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+
+mod chart;
+mod curves;
+mod drawing;
+mod error;
+mod escape;
+mod head;
+mod loft;
+mod page;
+mod performance;
+mod performance_part;
+mod planform;
+mod scan;
+mod sheet;
+mod sheet_part;
+mod table_part;
+mod ticks;
+mod velocity;
+mod view;
+mod view_part;
+mod words;
+
+pub use chart::{Chart, ChartPoint, HoverPoint, Pointed, Series};
+pub use curves::form_curves;
+pub use drawing::{Anchor, Drawing, Mark, Shape};
+pub use error::RecordError;
+pub use page::{Plot, Record, RecordPlan, record};
+pub use performance::performance_charts;
+pub use scan::{MOST_TRIANGLES, is_scan_of};
+pub use sheet::Sheet;

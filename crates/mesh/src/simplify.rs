@@ -1,0 +1,314 @@
+//! A lighter mesh of the same surface, for looking at: rounds of edge collapses that keep a subset of the vertices.
+
+use nalgebra::Vector3;
+
+use crate::{CleanMesh, RawMesh, repair};
+
+/// Faces may not turn by more than the angle of this cosine (78 deg) in one collapse: more is a fold.
+const LEAST_TURN_COSINE: f64 = 0.2;
+
+/// An open edge is held by a plane through it that weighs this many times its squared length: rims of holes stay where they are.
+const RIM_WEIGHT: f64 = 10.0;
+
+/// Weight of the fourth power of a collapse's length beside the squared distance times area. On flat ground, where every distance
+/// is zero, it makes short edges go first; on curved ground it is too small to matter.
+const SHORTNESS: f64 = 1e-5;
+
+/// The dearest part of the candidates waits for the next round, when cheaper neighbours have gone.
+const SHARE_PER_ROUND: f64 = 0.6;
+
+/// Triangles that one collapse takes away inside a surface.
+const FACES_PER_COLLAPSE: usize = 2;
+
+/// The same surface with at most `most_triangles` triangles where its shape allows it; the mesh itself if it has no more.
+///
+/// Every vertex of the result is a vertex of `mesh`, so a distance measured at a vertex is that of a scanned point. Rims of holes are
+/// kept, folds and new non-manifold edges are refused; a mesh made mostly of small closed pieces may therefore stay above
+/// `most_triangles`. Lengths in the units of the file. The result depends on the order of the vertices only where costs are equal.
+///
+/// # Source
+/// The cost is the quadric of M. Garland and P. S. Heckbert, "Surface simplification using quadric error metrics", SIGGRAPH 1997,
+/// weighted by area. Instead of a queue, each round collapses the cheapest candidates that do not touch one another.
+///
+/// # Examples
+/// ```
+/// use bladeform_mesh::{RawMesh, repair, simplify};
+/// // A flat square of 20 x 20 cells needs few triangles.
+/// let at = |i: u32, j: u32| i * 21 + j;
+/// let vertices = (0..21 * 21).map(|k| [f64::from(k / 21), f64::from(k % 21), 0.0]).collect();
+/// let faces = (0..20).flat_map(|i| (0..20).flat_map(move |j| {
+///     [[at(i, j), at(i + 1, j), at(i + 1, j + 1)], [at(i, j), at(i + 1, j + 1), at(i, j + 1)]]
+/// })).collect();
+/// let (mesh, _) = repair(RawMesh { vertices, faces })?;
+/// let light = simplify(&mesh, 100);
+/// assert!(light.faces().len() <= 100);
+/// assert_eq!(light.bounds(), mesh.bounds());
+/// # Ok::<(), bladeform_mesh::NothingLeft>(())
+/// ```
+#[must_use]
+pub fn simplify(mesh: &CleanMesh, most_triangles: usize) -> CleanMesh {
+    if mesh.faces().len() <= most_triangles {
+        return mesh.clone();
+    }
+    let centre = mesh.centre();
+    let points: Vec<Vector3<f64>> = mesh.vertices().iter().map(|&p| Vector3::from(p) - centre).collect();
+    let mut faces = mesh.faces().to_vec();
+    let mut quadrics = quadrics(&points, &faces);
+    while faces.len() > most_triangles {
+        let wanted = (faces.len() - most_triangles).div_ceil(FACES_PER_COLLAPSE);
+        if round(&points, &mut faces, &mut quadrics, wanted) == 0 {
+            break;
+        }
+    }
+    // Repairing drops the vertices that no triangle uses any more. It fails for a mesh without triangles only, which no collapse leaves.
+    repair(RawMesh { vertices: mesh.vertices().to_vec(), faces })
+        .map_or_else(|_| mesh.clone(), |(light, _)| light)
+}
+
+/// The sum of squared distances to planes, each weighted: the upper triangle of a symmetric 4 x 4.
+#[derive(Clone, Copy, Default)]
+struct Quadric([f64; 10]);
+
+impl Quadric {
+    fn plane(normal: Vector3<f64>, through: Vector3<f64>, weight: f64) -> Self {
+        let (a, b, c, d) = (normal.x, normal.y, normal.z, -normal.dot(&through));
+        Self([a * a, a * b, a * c, a * d, b * b, b * c, b * d, c * c, c * d, d * d].map(|q| q * weight))
+    }
+
+    fn add(&mut self, other: &Self) {
+        self.0.iter_mut().zip(other.0).for_each(|(q, o)| *q += o);
+    }
+
+    fn at(&self, p: Vector3<f64>) -> f64 {
+        let [aa, ab, ac, ad, bb, bc, bd, cc, cd, dd] = self.0;
+        let (x, y, z) = (p.x, p.y, p.z);
+        let squares = aa * x * x + bb * y * y + cc * z * z;
+        (squares + 2.0 * (ab * x * y + ac * x * z + ad * x + bc * y * z + bd * y + cd * z) + dd).max(0.0)
+    }
+}
+
+fn quadrics(points: &[Vector3<f64>], faces: &[[u32; 3]]) -> Vec<Quadric> {
+    let mut all = vec![Quadric::default(); points.len()];
+    let around = Around::new(points.len(), faces);
+    for face in faces {
+        let [a, b, c] = face.map(|v| points[v as usize]);
+        let normal = (b - a).cross(&(c - a));
+        let twice_area = normal.norm();
+        if twice_area <= 0.0 {
+            continue;
+        }
+        let plane = Quadric::plane(normal / twice_area, a, twice_area / 2.0);
+        face.iter().for_each(|&v| all[v as usize].add(&plane));
+        for k in 0..3 {
+            let (v, w) = (face[k], face[(k + 1) % 3]);
+            if around.shared(faces, v, w) == 1 {
+                let (p, side) = (points[v as usize], points[w as usize] - points[v as usize]);
+                let across = side.cross(&normal);
+                let rim = Quadric::plane(
+                    across / across.norm().max(f64::MIN_POSITIVE),
+                    p,
+                    RIM_WEIGHT * side.norm_squared(),
+                );
+                [v, w].iter().for_each(|&end| all[end as usize].add(&rim));
+            }
+        }
+    }
+    all
+}
+
+/// The faces around each vertex: those of `v` are `faces[starts[v]..starts[v + 1]]`.
+struct Around {
+    starts: Vec<u32>,
+    faces: Vec<u32>,
+}
+
+impl Around {
+    fn new(vertices: usize, faces: &[[u32; 3]]) -> Self {
+        let mut starts = vec![0_u32; vertices + 1];
+        faces.iter().flatten().for_each(|&v| starts[v as usize + 1] += 1);
+        for v in 0..vertices {
+            starts[v + 1] += starts[v];
+        }
+        let mut next = starts.clone();
+        let mut around = vec![0; faces.len() * 3];
+        for (index, face) in faces.iter().enumerate() {
+            for &v in face {
+                around[next[v as usize] as usize] = index as u32;
+                next[v as usize] += 1;
+            }
+        }
+        Self { starts, faces: around }
+    }
+
+    fn of(&self, vertex: u32) -> &[u32] {
+        let v = vertex as usize;
+        &self.faces[self.starts[v] as usize..self.starts[v + 1] as usize]
+    }
+
+    /// How many faces have both vertices.
+    fn shared(&self, faces: &[[u32; 3]], v: u32, w: u32) -> usize {
+        self.of(v).iter().filter(|&&f| faces[f as usize].contains(&w)).count()
+    }
+
+    /// The neighbours of a vertex, each with the number of faces that share the edge to it.
+    fn ring(&self, faces: &[[u32; 3]], v: u32, ring: &mut Vec<(u32, u32)>) {
+        ring.clear();
+        for &f in self.of(v) {
+            for &w in faces[f as usize].iter().filter(|&&w| w != v) {
+                match ring.iter_mut().find(|(known, _)| *known == w) {
+                    Some((_, count)) => *count += 1,
+                    None => ring.push((w, 1)),
+                }
+            }
+        }
+    }
+}
+
+/// One round: every vertex proposes its cheapest collapse, and the cheapest that do not touch one another are done, at most `wanted`.
+/// Returns how many.
+fn round(
+    points: &[Vector3<f64>],
+    faces: &mut Vec<[u32; 3]>,
+    quadrics: &mut [Quadric],
+    wanted: usize,
+) -> usize {
+    let around = Around::new(points.len(), faces);
+    let mut proposals = proposals(points, faces, quadrics, &around);
+    proposals.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    let mut touched = vec![false; points.len()];
+    // The vertex that stands for each one after the round.
+    let mut stands_for: Vec<u32> = (0..points.len() as u32).collect();
+    let (mut ring, mut other_ring) = (Vec::new(), Vec::new());
+    let mut done = 0;
+    let eager = ((proposals.len() as f64 * SHARE_PER_ROUND) as usize).max(1);
+    for (rank, &(_, v, w)) in proposals.iter().enumerate() {
+        // Beyond the eager share only a round that has found nothing goes on.
+        if done == wanted || (eager <= rank && done > 0) {
+            break;
+        }
+        if touched[v as usize] || touched[w as usize] {
+            continue;
+        }
+        around.ring(faces, v, &mut ring);
+        around.ring(faces, w, &mut other_ring);
+        if !keeps_the_surface(points, faces, &around, (v, w), (&ring, &other_ring)) {
+            continue;
+        }
+        stands_for[v as usize] = w;
+        touched[v as usize] = true;
+        ring.iter().for_each(|(u, _)| touched[*u as usize] = true);
+        let taken = quadrics[v as usize];
+        quadrics[w as usize].add(&taken);
+        done += 1;
+    }
+    faces.iter_mut().flatten().for_each(|v| *v = stands_for[*v as usize]);
+    faces.retain(|[a, b, c]| a != b && b != c && c != a);
+    done
+}
+
+/// For each vertex the neighbour it is cheapest to move to: `(cost, vertex, neighbour)`. A vertex on a rim moves along it only.
+fn proposals(
+    points: &[Vector3<f64>],
+    faces: &[[u32; 3]],
+    quadrics: &[Quadric],
+    around: &Around,
+) -> Vec<(f64, u32, u32)> {
+    let mut found = Vec::with_capacity(points.len());
+    let mut ring = Vec::new();
+    for v in 0..points.len() as u32 {
+        around.ring(faces, v, &mut ring);
+        let on_rim = ring.iter().any(|(_, count)| *count == 1);
+        // A vertex where surfaces meet holds them together and stays.
+        if ring.iter().any(|(_, count)| *count > 2) {
+            continue;
+        }
+        let (quadric, p) = (&quadrics[v as usize], points[v as usize]);
+        let cost = |w: u32| {
+            let q = points[w as usize];
+            quadric.at(q) + SHORTNESS * (q - p).norm_squared().powi(2)
+        };
+        let ways = ring.iter().filter(|(_, count)| !on_rim || *count == 1).map(|&(w, _)| (cost(w), v, w));
+        found.extend(ways.min_by(|a, b| a.0.total_cmp(&b.0).then(a.2.cmp(&b.2))));
+    }
+    found
+}
+
+/// Whether `v` may be merged into `w`: no face folds over, and the two have no common neighbour beyond the corners of the faces that go.
+fn keeps_the_surface(
+    points: &[Vector3<f64>],
+    faces: &[[u32; 3]],
+    around: &Around,
+    (v, w): (u32, u32),
+    (ring, other_ring): (&[(u32, u32)], &[(u32, u32)]),
+) -> bool {
+    let common = ring.iter().filter(|(u, _)| other_ring.iter().any(|(o, _)| o == u)).count();
+    if common != around.shared(faces, v, w) {
+        return false;
+    }
+    around.of(v).iter().map(|&f| faces[f as usize]).filter(|face| !face.contains(&w)).all(|face| {
+        let normal = |corners: [Vector3<f64>; 3]| (corners[1] - corners[0]).cross(&(corners[2] - corners[0]));
+        let before = normal(face.map(|u| points[u as usize]));
+        let after = normal(face.map(|u| points[if u == v { w } else { u } as usize]));
+        LEAST_TURN_COSINE * before.norm() * after.norm() < before.dot(&after)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{moments, topology};
+    use std::f64::consts::{PI, TAU};
+
+    /// A sphere of radius 1, or with a hole at each pole, of `n` x `2 n` cells.
+    fn sphere(n: u32, open: bool) -> CleanMesh {
+        let mut vertices = Vec::new();
+        for i in 0..=n {
+            let theta = if open {
+                0.3 + (PI - 0.6) * f64::from(i) / f64::from(n)
+            } else {
+                PI * f64::from(i) / f64::from(n)
+            };
+            for j in 0..2 * n {
+                let phi = TAU * f64::from(j) / f64::from(2 * n);
+                vertices.push([theta.sin() * phi.cos(), theta.sin() * phi.sin(), theta.cos()]);
+            }
+        }
+        let at = |i: u32, j: u32| i * 2 * n + j % (2 * n);
+        let cell =
+            |i, j| [[at(i, j), at(i + 1, j), at(i + 1, j + 1)], [at(i, j), at(i + 1, j + 1), at(i, j + 1)]];
+        let faces = (0..n).flat_map(|i| (0..2 * n).flat_map(move |j| cell(i, j))).collect();
+        repair(RawMesh { vertices, faces }).unwrap().0
+    }
+
+    #[test]
+    fn a_sphere_keeps_its_volume_and_stays_closed() {
+        let mesh = sphere(80, false);
+        let light = simplify(&mesh, 2000);
+        assert!(light.faces().len() <= 2000, "{}", light.faces().len());
+        // The exact volume of the sphere; 2,000 triangles with their corners on it lose about 4 pi / 2000 of it (from memory).
+        let volume = moments(&light).volume;
+        assert!((volume / (4.0 * PI / 3.0) - 1.0).abs() < 0.012, "{volume}");
+        let found = topology(&light);
+        assert_eq!((found.boundary_edges, found.non_manifold_edges, found.misaligned_edges), (0, 0, 0));
+    }
+
+    #[test]
+    fn every_vertex_is_one_of_the_scan_and_rims_stay() {
+        let mesh = sphere(60, true);
+        let light = simplify(&mesh, 1500);
+        assert!(light.faces().len() <= 1500);
+        assert!(light.vertices().iter().all(|v| mesh.vertices().contains(v)));
+        let found = topology(&light);
+        assert_eq!((found.boundary_loops.len(), found.non_manifold_edges), (2, 0));
+        // The circumference of the polar circles, 2 pi sin 0.3.
+        for rim in &found.boundary_loops {
+            assert!((rim.length / (TAU * 0.3_f64.sin()) - 1.0).abs() < 0.02, "{}", rim.length);
+        }
+    }
+
+    #[test]
+    fn a_light_mesh_is_left_as_it_is() {
+        let mesh = sphere(8, false);
+        assert_eq!(simplify(&mesh, 10_000), mesh);
+    }
+}

@@ -1,0 +1,132 @@
+// The page's own behaviour: units, theme, sorting, saving, readouts of charts, choice of the section sheet. No library, no request.
+'use strict';
+(() => {
+  const all = (selector, root = document) => [...root.querySelectorAll(selector)];
+  const one = id => document.getElementById(id);
+
+  // Figures carry their SI value; `d` is the number of decimals in millimetres.
+  const METRES_PER = { mm: 1e-3, in: 0.0254, m: 1 };
+  // An inch is shown with two decimals more than a millimetre: a thousandth of an inch stands beside a hundredth to a tenth of a millimetre.
+  const MORE_DECIMALS = { length: { mm: 0, in: 2, m: 3 }, area: { mm: 0, in: 3, m: 6 } };
+  const plain = text => (/^-0(\.0*)?$/.test(text) ? text.slice(1) : text);
+  const inUnit = (value, kind, decimals, unit) => {
+    const scale = kind === 'area' ? METRES_PER[unit] ** 2 : METRES_PER[unit];
+    return plain((value / scale).toFixed(decimals + MORE_DECIMALS[kind][unit]));
+  };
+  const setUnit = unit => {
+    for (const q of all('.q[data-k]')) {
+      const kind = q.dataset.k;
+      if (kind) q.textContent = (q.dataset.p || '') + inUnit(Number(q.dataset.v), kind, Number(q.dataset.d), unit);
+    }
+    for (const u of all('[data-unit]')) u.textContent = u.dataset.unit === 'area' ? unit + '²' : unit;
+    document.documentElement.dataset.unit = unit;
+  };
+  one('unit').addEventListener('change', event => setUnit(event.target.value));
+  setUnit('mm');
+
+  one('theme').addEventListener('change', event => {
+    if (event.target.value) document.documentElement.dataset.theme = event.target.value;
+    else delete document.documentElement.dataset.theme;
+    document.dispatchEvent(new Event('themechange'));
+  });
+
+  // Sorting: by the exact value; what is missing comes last whichever way.
+  const table = one('stations-table');
+  all('th .sort', table).forEach((button, column) => {
+    button.addEventListener('click', () => {
+      const head = button.parentElement;
+      const up = head.getAttribute('aria-sort') !== 'ascending';
+      all('th[aria-sort]', table).forEach(th => th.setAttribute('aria-sort', 'none'));
+      head.setAttribute('aria-sort', up ? 'ascending' : 'descending');
+      const key = row => { const v = row.cells[column].dataset.v; return v === undefined ? null : Number(v); };
+      const rows = [...table.tBodies[0].rows].sort((a, b) => {
+        const [x, y] = [key(a), key(b)];
+        if (x === null || y === null) return (x === null) - (y === null);
+        return up ? x - y : y - x;
+      });
+      table.tBodies[0].append(...rows);
+    });
+  });
+
+  const tell = text => { one('table-note').textContent = text; };
+  const csv = () => JSON.parse(one('table-csv').textContent);
+  one('copy-csv').addEventListener('click', async () => {
+    const text = csv();
+    try {
+      await navigator.clipboard.writeText(text);
+    } catch {
+      // Pages from disk may be refused the clipboard; the older way asks nothing.
+      const area = document.createElement('textarea');
+      area.value = text;
+      document.body.append(area);
+      area.select();
+      const done = document.execCommand('copy');
+      area.remove();
+      if (!done) { tell('The browser does not allow copying; use Download instead.'); return; }
+    }
+    tell(`Copied ${text.trimEnd().split('\n').length - 1} rows.`);
+  });
+  one('save-json').addEventListener('click', () => {
+    const link = document.createElement('a');
+    link.href = URL.createObjectURL(new Blob([one('table-json').textContent], { type: 'application/json' }));
+    link.download = 'stations.json';
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+    tell('stations.json is saved.');
+  });
+
+  // Charts: the nearest point is told, by pointer or by arrow keys.
+  const SVG = 'http://www.w3.org/2000/svg';
+  for (const figure of all('figure.chart')) {
+    const points = JSON.parse(figure.dataset.hover);
+    const svg = figure.querySelector('svg');
+    const readout = figure.querySelector('.readout');
+    const cursor = document.createElementNS(SVG, 'circle');
+    cursor.setAttribute('class', 'cursor');
+    cursor.setAttribute('r', '9');
+    let chosen = -1;
+    const choose = index => {
+      chosen = Math.max(0, Math.min(points.length - 1, index));
+      const [x, y, text] = points[chosen];
+      cursor.setAttribute('cx', x);
+      cursor.setAttribute('cy', y);
+      if (!cursor.parentNode) svg.append(cursor);
+      readout.textContent = text;
+    };
+    svg.addEventListener('pointermove', event => {
+      const box = svg.getBoundingClientRect();
+      const k = svg.viewBox.baseVal.width / box.width;
+      const [x, y] = [(event.clientX - box.left) * k, (event.clientY - box.top) * k];
+      let best = 0;
+      // Height counts little: a column of points is entered from above or below.
+      const far = ([px, py]) => (px - x) ** 2 + 0.15 * (py - y) ** 2;
+      points.forEach((p, index) => { if (far(p) < far(points[best])) best = index; });
+      choose(best);
+    });
+    figure.addEventListener('keydown', event => {
+      const step = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
+      if (event.key === 'Home') choose(0);
+      else if (event.key === 'End') choose(points.length - 1);
+      else if (step) choose(chosen + step);
+      else return;
+      event.preventDefault();
+    });
+  }
+
+  // Section sheets: one at a time on the screen, all of them on paper.
+  const tools = one('sheet-tools');
+  const sheets = all('.sheet');
+  if (tools) {
+    const choice = one('sheet-choice');
+    sheets.forEach((sheet, index) => choice.append(new Option(sheet.dataset.name, index)));
+    const show = () => sheets.forEach((sheet, index) => sheet.classList.toggle('off', !one('sheet-all').checked && index !== Number(choice.value)));
+    const step = by => { choice.value = Math.max(0, Math.min(sheets.length - 1, Number(choice.value) + by)); show(); };
+    choice.addEventListener('change', show);
+    one('sheet-all').addEventListener('change', show);
+    one('sheet-before').addEventListener('click', () => step(-1));
+    one('sheet-after').addEventListener('click', () => step(1));
+    choice.value = Math.floor(sheets.length / 2);
+    tools.hidden = false;
+    show();
+  }
+})();

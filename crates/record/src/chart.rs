@@ -1,0 +1,354 @@
+//! A chart as plain data: series over one axis, drawn so that they differ without colour.
+
+use bladeform_table::Curve;
+
+use crate::drawing::{Anchor, Drawing, Mark};
+use crate::ticks::ticks;
+
+/// A chart with one horizontal and one or two vertical axes.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Chart {
+    /// Short name for files and links: lower-case letters and hyphens.
+    pub name: String,
+    /// Heading.
+    pub title: String,
+    /// Name and unit of the horizontal axis.
+    pub x_label: String,
+    /// Name and unit of the left axis.
+    pub y_label: String,
+    /// Name and unit of the right axis, where series need one.
+    pub second_label: Option<String>,
+    /// The series, at most as many as there are marks to tell them apart.
+    pub series: Vec<Series>,
+    /// Levels of the left axis drawn across, each with its name.
+    pub levels: Vec<(f64, String)>,
+    /// Points to be pointed out, each with its name.
+    pub pointed: Vec<Pointed>,
+}
+
+/// A place on a chart with a short name.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Pointed {
+    /// On the horizontal axis.
+    pub x: f64,
+    /// On the left axis.
+    pub y: f64,
+    /// What it is, a few words.
+    pub name: String,
+}
+
+/// One series of a chart.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Series {
+    /// What it is, for the legend.
+    pub name: String,
+    /// Its points, `x` rising; those without a value interrupt the line.
+    pub points: Vec<ChartPoint>,
+    /// Whether it belongs to the right axis.
+    pub on_second: bool,
+    /// Whether a smooth curve joins the points, else straight strokes.
+    pub smooth: bool,
+}
+
+/// One point of a series.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ChartPoint {
+    /// On the horizontal axis.
+    pub x: f64,
+    /// On the vertical axis; `None` where there is no figure.
+    pub y: Option<f64>,
+    /// Half width of the 95 % interval, where one is known.
+    pub half_width: Option<f64>,
+    /// Something must be told about it: it gets a ring.
+    pub flagged: bool,
+    /// Less to be trusted (stalled, out of range): drawn with dots and without a full mark.
+    pub weak: bool,
+    /// What a reader is told when pointing at it, with units.
+    pub text: String,
+}
+
+/// A point to be hovered: place in the drawing, units, and its text.
+#[derive(Clone, Debug, PartialEq)]
+pub struct HoverPoint {
+    /// Horizontal place, units.
+    pub x: f64,
+    /// Vertical place, units.
+    pub y: f64,
+    /// What is told.
+    pub text: String,
+}
+
+/// Marks of the series in their order.
+const MARKS: [Mark; 5] = [Mark::Disc, Mark::Square, Mark::Triangle, Mark::Diamond, Mark::Cross];
+/// Lines of the series in their order: full, dashed, dotted, dash-dotted, long dashes; all defined in the style.
+const LINES: [&str; 5] = ["series one", "series two", "series three", "series four", "series five"];
+const BANDS: [&str; 5] = ["band one", "band two", "band three", "band four", "band five"];
+const POINTS: [&str; 5] = ["mark one", "mark two", "mark three", "mark four", "mark five"];
+/// Series that can be told apart without colour.
+pub(crate) const MOST_SERIES: usize = MARKS.len();
+
+/// Places of the drawing, units: the plot's edges.
+const WIDTH: f64 = 720.0;
+const HEIGHT: f64 = 300.0;
+const LEFT: f64 = 66.0;
+const RIGHT: f64 = 700.0;
+const RIGHT_WITH_SECOND: f64 = 652.0;
+const TOP: f64 = 36.0;
+const BOTTOM: f64 = 252.0;
+/// Points of a smooth curve between two of its own.
+const CURVE_STEPS: usize = 12;
+
+/// How values become places.
+struct Scale {
+    low: f64,
+    high: f64,
+    from: f64,
+    to: f64,
+}
+
+impl Scale {
+    fn place(&self, value: f64) -> f64 {
+        self.from + (value - self.low) / (self.high - self.low) * (self.to - self.from)
+    }
+}
+
+impl Chart {
+    /// Whether there is anything to draw: a series with two values.
+    #[must_use]
+    pub fn is_drawable(&self) -> bool {
+        self.series.iter().any(|s| s.points.iter().filter(|p| finite(p.y).is_some()).count() > 1)
+    }
+
+    /// The chart as a drawing, and the points to be hovered from left to right.
+    #[must_use]
+    pub fn draw(&self) -> (Drawing, Vec<HoverPoint>) {
+        let mut drawing = Drawing::new(WIDTH, HEIGHT, &self.title, self.description());
+        let right = if self.second_label.is_some() { RIGHT_WITH_SECOND } else { RIGHT };
+        let x = self.x_scale(&mut drawing, right);
+        let y = self.y_scale(&mut drawing, right, false);
+        let second = self.second_label.as_ref().map(|_| self.y_scale(&mut drawing, right, true));
+        drawing.path(vec![[LEFT, TOP], [LEFT, BOTTOM], [right, BOTTOM], [right, TOP]], true, "frame");
+        for (level, name) in &self.levels {
+            let at = y.place(*level);
+            drawing.line([LEFT, at], [right, at], "level");
+            drawing.text([right - 4.0, at - 4.0], name, Anchor::End, "small");
+        }
+        let mut hover = Vec::new();
+        for (index, series) in self.series.iter().enumerate() {
+            let y = second.as_ref().filter(|_| series.on_second).unwrap_or(&y);
+            draw_series(&mut drawing, series, index % MOST_SERIES, &x, y);
+            let shown = series.points.iter().filter_map(|p| finite(p.y).map(|value| (p, value)));
+            hover.extend(shown.map(|(p, v)| HoverPoint {
+                x: x.place(p.x),
+                y: y.place(v),
+                text: p.text.clone(),
+            }));
+        }
+        for pointed in &self.pointed {
+            let at = [x.place(pointed.x), y.place(pointed.y)];
+            drawing.line([at[0], BOTTOM], at, "level");
+            drawing.marks(vec![at], Mark::Ring, "pointer");
+            let (anchor, dx) =
+                if at[0] > (LEFT + right) / 2.0 { (Anchor::End, -9.0) } else { (Anchor::Start, 9.0) };
+            drawing.text([at[0] + dx, (at[1] - 8.0).max(TOP + 10.0)], &pointed.name, anchor, "small strong");
+        }
+        self.legend(&mut drawing);
+        hover.sort_by(|a, b| a.x.total_cmp(&b.x));
+        (drawing, hover)
+    }
+
+    fn x_scale(&self, drawing: &mut Drawing, right: f64) -> Scale {
+        let xs = self.series.iter().flat_map(|s| s.points.iter().map(|p| p.x));
+        let (low, high) = range(xs.chain(self.pointed.iter().map(|p| p.x)));
+        let (values, decimals) = ticks(low, high, 8);
+        let scale = Scale { low: values[0], high: values[values.len() - 1], from: LEFT, to: right };
+        for value in values {
+            let at = scale.place(value);
+            drawing.line([at, BOTTOM], [at, TOP], "grid");
+            drawing.text([at, BOTTOM + 16.0], format!("{value:.decimals$}"), Anchor::Middle, "label");
+        }
+        drawing.text([(LEFT + right) / 2.0, BOTTOM + 36.0], &self.x_label, Anchor::Middle, "label");
+        scale
+    }
+
+    fn y_scale(&self, drawing: &mut Drawing, right: f64, second: bool) -> Scale {
+        let points = self.series.iter().filter(|s| s.on_second == second).flat_map(|s| &s.points);
+        let ends = points.filter_map(|p| finite(p.y).map(|y| [y - half(p), y + half(p)])).flatten();
+        let levels =
+            self.levels.iter().map(|l| l.0).chain(self.pointed.iter().map(|p| p.y)).filter(|_| !second);
+        let (low, high) = range(ends.chain(levels));
+        let (values, decimals) = ticks(low, high, 5);
+        let scale = Scale { low: values[0], high: values[values.len() - 1], from: BOTTOM, to: TOP };
+        let (edge, anchor, dx) = if second { (right, Anchor::Start, 6.0) } else { (LEFT, Anchor::End, -6.0) };
+        for value in values {
+            let at = scale.place(value);
+            if second {
+                drawing.line([right, at], [right + 4.0, at], "frame");
+            } else {
+                drawing.line([LEFT, at], [right, at], "grid");
+            }
+            drawing.text([edge + dx, at + 4.0], format!("{value:.decimals$}"), anchor, "label");
+        }
+        let label =
+            if second { self.second_label.as_deref().unwrap_or_default() } else { self.y_label.as_str() };
+        let at = if second { WIDTH - 6.0 } else { 14.0 };
+        drawing.upright([at, (TOP + BOTTOM) / 2.0], label, "label");
+        scale
+    }
+
+    /// Line and mark of every series with its name, above the plot; a single one needs none.
+    fn legend(&self, drawing: &mut Drawing) {
+        let mut at = LEFT;
+        for (index, series) in self.series.iter().enumerate().filter(|_| self.series.len() > 1) {
+            let k = index % MOST_SERIES;
+            drawing.line([at, 18.0], [at + 34.0, 18.0], LINES[k]);
+            drawing.marks(vec![[at + 17.0, 18.0]], MARKS[k], POINTS[k]);
+            drawing.text([at + 40.0, 22.0], &series.name, Anchor::Start, "label");
+            at += 58.0 + 6.2 * series.name.chars().count() as f64;
+        }
+    }
+
+    /// The chart in words: what over what, and from where to where each series goes.
+    fn description(&self) -> String {
+        let mut words = format!("{} over {}.", self.y_label, self.x_label);
+        for series in &self.series {
+            let values: Vec<&ChartPoint> = series.points.iter().filter(|p| finite(p.y).is_some()).collect();
+            if let [first, .., last] = values[..] {
+                words.push_str(&format!(
+                    " {}: {} values, from {} to {}.",
+                    series.name,
+                    values.len(),
+                    first.text,
+                    last.text
+                ));
+            }
+        }
+        words
+    }
+}
+
+fn draw_series(drawing: &mut Drawing, series: &Series, k: usize, x: &Scale, y: &Scale) {
+    for run in series.points.split(|p| finite(p.y).is_none()).filter(|run| !run.is_empty()) {
+        let value = |p: &ChartPoint| p.y.unwrap_or(0.0);
+        let edge = |sign: f64| run.iter().map(move |p| [x.place(p.x), y.place(value(p) + sign * half(p))]);
+        if run.iter().any(|p| p.half_width.is_some()) {
+            drawing.path(edge(1.0).chain(edge(-1.0).rev()).collect(), true, BANDS[k]);
+        }
+        let curve = Curve::through(&run.iter().map(|p| (p.x, value(p))).collect::<Vec<_>>())
+            .filter(|_| series.smooth);
+        for pair in run.windows(2) {
+            let steps = if curve.is_some() { CURVE_STEPS } else { 1 };
+            let points = (0..=steps).map(|s| s as f64 / steps as f64).map(|t| {
+                let at = pair[0].x + t * (pair[1].x - pair[0].x);
+                let straight = value(&pair[0]) + t * (value(&pair[1]) - value(&pair[0]));
+                [x.place(at), y.place(curve.as_ref().map_or(straight, |c| c.value(at)))]
+            });
+            let weak = pair.iter().any(|p| p.weak);
+            let class = if weak { "weak" } else { LINES[k] };
+            extend_or_begin(drawing, points.collect(), class);
+        }
+        let place = |p: &ChartPoint| [x.place(p.x), y.place(value(p))];
+        let pick =
+            |wanted: fn(&ChartPoint) -> bool| run.iter().filter(|p| wanted(p)).map(place).collect::<Vec<_>>();
+        drawing.marks(pick(|p| !p.weak), MARKS[k], POINTS[k]);
+        drawing.marks(pick(|p| p.weak), Mark::OpenPoint, POINTS[k]);
+        drawing.marks(pick(|p| p.flagged), Mark::Ring, "flag");
+    }
+}
+
+/// Goes on with the last path where it is of the same class and ends at the same place: dashes then run through.
+fn extend_or_begin(drawing: &mut Drawing, points: Vec<[f64; 2]>, class: &'static str) {
+    use crate::drawing::Shape;
+    if let Some(Shape::Path { points: known, closed: false, class: of }) = drawing.shapes.last_mut() {
+        if *of == class && known.last() == points.first() {
+            known.extend(points.into_iter().skip(1));
+            return;
+        }
+    }
+    drawing.path(points, false, class);
+}
+
+fn finite(value: Option<f64>) -> Option<f64> {
+    value.filter(|v| v.is_finite())
+}
+
+fn half(point: &ChartPoint) -> f64 {
+    finite(point.half_width).unwrap_or(0.0)
+}
+
+/// Least and greatest of the finite values; 0 to 1 where there is none.
+fn range(values: impl Iterator<Item = f64>) -> (f64, f64) {
+    let none = (f64::INFINITY, f64::NEG_INFINITY);
+    let (low, high) = values.filter(|v| v.is_finite()).fold(none, |(l, h), v| (l.min(v), h.max(v)));
+    if low <= high { (low, high) } else { (0.0, 1.0) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::drawing::Shape;
+
+    fn chart() -> Chart {
+        let point = |x: f64, y: Option<f64>| ChartPoint {
+            x,
+            y,
+            half_width: Some(1.0),
+            text: format!("{x}"),
+            ..ChartPoint::default()
+        };
+        let mut points = vec![
+            point(0.0, Some(10.0)),
+            point(0.5, Some(20.0)),
+            point(1.0, None),
+            point(1.5, Some(30.0)),
+            point(2.0, Some(31.0)),
+        ];
+        points[1].flagged = true;
+        points[3].weak = true;
+        Chart {
+            series: vec![Series { name: "s".to_owned(), points, ..Series::default() }],
+            ..Chart::default()
+        }
+    }
+
+    #[test]
+    fn a_missing_value_interrupts_line_and_band() {
+        let (drawing, hover) = chart().draw();
+        let bands =
+            drawing.shapes.iter().filter(|s| matches!(s, Shape::Path { class: "band one", .. })).count();
+        assert_eq!((bands, hover.len()), (2, 4));
+    }
+
+    #[test]
+    fn flagged_and_weak_points_differ_in_shape() {
+        let (drawing, _) = chart().draw();
+        let count = |wanted: Mark| -> usize {
+            let of = |s: &Shape| {
+                if let Shape::Marks { points, mark, .. } = s {
+                    (*mark == wanted).then_some(points.len())
+                } else {
+                    None
+                }
+            };
+            drawing.shapes.iter().filter_map(of).sum()
+        };
+        assert_eq!((count(Mark::Ring), count(Mark::OpenPoint), count(Mark::Disc)), (1, 1, 3));
+        assert!(drawing.shapes.iter().any(|s| matches!(s, Shape::Path { class: "weak", .. })));
+    }
+
+    #[test]
+    fn places_follow_the_scale() {
+        // The band reaches from 9 to 32: ticks from 5 to 35.
+        let (_, hover) = chart().draw();
+        assert!((hover[0].x - LEFT).abs() < 1e-9);
+        let expected = BOTTOM + (10.0 - 5.0) / 30.0 * (TOP - BOTTOM);
+        assert!((hover[0].y - expected).abs() < 1e-9, "{}", hover[0].y);
+    }
+
+    #[test]
+    fn a_chart_without_values_is_not_drawable_and_does_not_fail() {
+        let empty = Chart { series: vec![Series::default()], ..Chart::default() };
+        assert!(!empty.is_drawable());
+        let _ = empty.draw();
+    }
+}

@@ -1,0 +1,113 @@
+//! The blade-form curves of a table: figures over r/R with their intervals.
+
+use bladeform_quantity::COVERAGE_FACTOR_95;
+use bladeform_table::{Station, StationColumn, StationTable};
+
+use crate::chart::{Chart, ChartPoint, Series};
+
+/// The curves: name of the file, heading, columns drawn together.
+const CURVES: [(&str, &str, &[StationColumn]); 8] = [
+    ("chord", "Chord", &[StationColumn::ChordM]),
+    ("angles", "Blade angle and face angle", &[StationColumn::BladeAngleDeg, StationColumn::FaceAngleDeg]),
+    ("thickness", "Thickness", &[StationColumn::ThicknessM]),
+    ("thickness-ratio", "Thickness over chord", &[StationColumn::ThicknessRatio]),
+    ("camber", "Camber over chord", &[StationColumn::CamberRatio]),
+    (
+        "sweep-and-rake",
+        "Sweep and rake: place of the mid-chord",
+        &[StationColumn::MidChordXM, StationColumn::MidChordYM],
+    ),
+    ("pitch", "Geometric pitch", &[StationColumn::PitchM, StationColumn::FacePitchM]),
+    (
+        "edges",
+        "Leading-edge radius and trailing-edge thickness",
+        &[StationColumn::LeadingEdgeRadiusM, StationColumn::TrailingEdgeThicknessM],
+    ),
+];
+
+/// The blade-form curves that the table has figures for, each over r/R with the 95 % interval and its flagged stations marked.
+#[must_use]
+pub fn form_curves(table: &StationTable) -> Vec<Chart> {
+    let relative = table.angles_are_relative();
+    CURVES.iter().map(|curve| chart(table, curve, relative)).filter(Chart::is_drawable).collect()
+}
+
+fn chart(
+    table: &StationTable,
+    (name, title, columns): &(&str, &str, &[StationColumn]),
+    relative: bool,
+) -> Chart {
+    let shown = columns[0].shown();
+    let note = if *name == "angles" && relative { ", relative" } else { "" };
+    Chart {
+        name: (*name).to_owned(),
+        title: (*title).to_owned(),
+        x_label: "r/R".to_owned(),
+        y_label: format!("{}{note} [{}]", if columns.len() == 1 { shown.label } else { "value" }, shown.unit),
+        series: columns
+            .iter()
+            .map(|column| series(table, *column))
+            .filter(|s| s.points.iter().any(|p| p.y.is_some()))
+            .collect(),
+        ..Chart::default()
+    }
+}
+
+fn series(table: &StationTable, column: StationColumn) -> Series {
+    let points = table.stations.iter().map(|station| point(station, column)).collect();
+    Series { name: column.shown().label.to_owned(), points, smooth: true, ..Series::default() }
+}
+
+fn point(station: &Station, column: StationColumn) -> ChartPoint {
+    let shown = column.shown();
+    let value = column.get(station).filter(|v| v.is_finite());
+    let half_width = column.u(station).map(|u| COVERAGE_FACTOR_95 * u);
+    let interval = half_width.map(|h| format!(" ± {}", shown.text(Some(h)))).unwrap_or_default();
+    let mut text = format!(
+        "{:.3} R: {} {}{interval} {}",
+        station.radius_ratio,
+        shown.label,
+        shown.text(value),
+        shown.unit
+    );
+    if let Some(flag) = station.flags.first() {
+        text.push_str(&format!(" ({flag})"));
+    }
+    ChartPoint {
+        x: station.radius_ratio,
+        y: value.map(|v| v * shown.factor),
+        half_width: half_width.map(|h| h * shown.factor),
+        flagged: !station.flags.is_empty(),
+        weak: false,
+        text,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bladeform_table::Flag;
+
+    fn table() -> StationTable {
+        let mut table = StationTable::default();
+        table.blade.radius_m = 1.0;
+        for k in 0..5 {
+            let mut station = Station::at(0.3 + 0.15 * f64::from(k), 1.0);
+            station.chord_m = Some(0.2 - 0.01 * f64::from(k));
+            station.u.chord_m = Some(0.0005);
+            table.stations.push(station);
+        }
+        table.stations[2].flags.push(Flag::Noted { code: "seen", sentence: "a nick".to_owned() });
+        table
+    }
+
+    #[test]
+    fn a_curve_carries_values_intervals_and_flags_in_the_unit_shown() {
+        let charts = form_curves(&table());
+        assert_eq!(charts.len(), 1);
+        let point = &charts[0].series[0].points[2];
+        assert!((point.y.unwrap() - 180.0).abs() < 1e-9 && (point.half_width.unwrap() - 1.0).abs() < 1e-9);
+        assert!(point.flagged && !charts[0].series[0].points[1].flagged);
+        assert_eq!(point.text, "0.600 R: chord 180.0 ± 1.0 mm (seen: a nick)");
+    }
+}

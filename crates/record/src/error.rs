@@ -1,0 +1,45 @@
+//! Why a record cannot be made.
+
+use bladeform_mesh::{NothingLeft, ReadError};
+use bladeform_table::TableError;
+use thiserror::Error;
+
+/// Why a record cannot be made. Each message says what, where and what to do.
+#[derive(Debug, Error)]
+#[non_exhaustive]
+pub enum RecordError {
+    /// The table holds no station.
+    #[error("the table holds no station; measure the scan with at least one station")]
+    NoStation,
+    /// The scan cannot be read.
+    #[error("the scan cannot be read: {0}")]
+    Scan(#[from] ReadError),
+    /// The scan holds nothing.
+    #[error("the scan cannot be used: {0}")]
+    EmptyScan(#[from] NothingLeft),
+    /// The scan is another one.
+    #[error(
+        "the scan is not the one that was measured: its SHA-256 is {found}, the table says {stated}; give the file {file}"
+    )]
+    OtherScan {
+        /// SHA-256 of the bytes given.
+        found: String,
+        /// SHA-256 in the table.
+        stated: String,
+        /// The name of the file in the table.
+        file: String,
+    },
+    /// The table does not say where the blade lies in the scan.
+    #[error(
+        "the table has no frame.scan_to_blade, so the scan cannot be placed; measure the scan again, or leave the scan away"
+    )]
+    NoFrame,
+    /// The frame of the table is no rigid map with one scale.
+    #[error(
+        "frame.scan_to_blade is no rotation with one scale, so the scan cannot be placed; measure the scan again, or leave the scan away"
+    )]
+    BadFrame,
+    /// The table cannot be written again into the page.
+    #[error("the table cannot be put into the page: {0}")]
+    Table(#[from] TableError),
+}

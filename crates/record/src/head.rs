@@ -1,0 +1,185 @@
+//! The head of the page: which part, from which scan, on which scale, in which axes; warnings, repairs, cautions.
+
+use bladeform_quantity::COVERAGE_FACTOR_95;
+use bladeform_table::{CAUTION, StationColumn, StationTable};
+
+use crate::RecordPlan;
+use crate::escape::html;
+use crate::words::{length, list, repairs_in_words};
+
+/// Title, note and caution.
+pub(crate) fn title(plan: &RecordPlan<'_>) -> String {
+    let note = if plan.part_note.is_empty() {
+        String::new()
+    } else {
+        format!("<p class=\"note\">{}</p>", html(plan.part_note))
+    };
+    format!(
+        "<header><p class=\"kicker\">Blade record, {}</p><h1>{}</h1>{note}<p class=\"caution\"><strong>Caution.</strong> {CAUTION}</p></header>",
+        html(plan.date),
+        html(plan.title)
+    )
+}
+
+/// The facts of the part as a list of terms.
+pub(crate) fn facts(table: &StationTable, version: &str) -> String {
+    let mut rows: Vec<(&str, String)> = Vec::new();
+    let blade = &table.blade;
+    if let Some(source) = &table.source {
+        let counts = [(source.triangles, "triangles"), (source.vertices, "points")];
+        let counts: Vec<String> =
+            counts.into_iter().filter_map(|(n, what)| n.map(|n| format!("{n} {what}"))).collect();
+        let parts = [html(&source.file), html(&source.format), counts.join(", ")];
+        rows.push(("Scan", parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join("; ")));
+        if !source.sha256.is_empty() {
+            rows.push(("SHA-256 of the scan", format!("<code>{}</code>", html(&source.sha256))));
+        }
+    }
+    rows.push(("Scale", scale(table)));
+    rows.push(("Hand", hand(table)));
+    rows.push(("Diameter", length(2.0 * blade.radius_m, blade.u.radius_m.map(|u| 2.0 * u))));
+    rows.push(("Tip radius", length(blade.radius_m, blade.u.radius_m)));
+    rows.push((
+        "Root radius",
+        blade.root_radius_m.map_or_else(missing, |r| length(r, blade.u.root_radius_m)),
+    ));
+    if let Some(l) = blade.blade_length_m {
+        rows.push(("Blade length", length(l, blade.u.blade_length_m)));
+    }
+    rows.push(("Setting", setting(table)));
+    rows.push((
+        "Activity factor of one blade",
+        number(blade.activity_factor, blade.u.activity_factor, 1.0, 1, ""),
+    ));
+    if blade.volume_m3.is_some() {
+        rows.push(("Volume of one blade", number(blade.volume_m3, blade.u.volume_m3, 1e6, 0, " cm³")));
+    }
+    if let Some(n) = blade.blades_in_scan {
+        rows.push(("Blades in the scan", n.to_string()));
+    }
+    if let Some(method) = table.frame.as_ref().map(|f| f.method.as_str()).filter(|m| !m.is_empty()) {
+        rows.push(("Axes", html(method)));
+    }
+    rows.push(("Intervals", "± is a 95 % interval: twice the standard uncertainty".to_owned()));
+    rows.push(("Made by", format!("bladeform {}", html(version))));
+    let rows: String =
+        rows.into_iter().map(|(term, text)| format!("<div><dt>{term}</dt><dd>{text}</dd></div>")).collect();
+    format!("<dl class=\"facts\">{rows}</dl>{}", differences(table))
+}
+
+/// Warnings, flags by station, repairs. `notes` are those of the page itself.
+pub(crate) fn remarks(table: &StationTable, notes: &[String]) -> String {
+    let mut text = String::from("<h3>Warnings</h3>");
+    let warnings: Vec<String> = table.warnings.iter().chain(notes).map(|w| sentence(w)).collect();
+    text.push_str(&if warnings.is_empty() { "<p>None.</p>".to_owned() } else { list("warnings", warnings) });
+    let flagged = table
+        .stations
+        .iter()
+        .flat_map(|s| s.flags.iter().map(move |f| format!("{:.3} R: {}", s.radius_ratio, f.text())));
+    let flagged = list("flags", flagged);
+    if !flagged.is_empty() {
+        text.push_str(&format!("<h3>Flagged stations</h3>{flagged}"));
+    }
+    text.push_str("<h3>Repairs before measuring</h3>");
+    text.push_str(&match &table.repairs {
+        None => "<p>The table does not say what was repaired.</p>".to_owned(),
+        Some(repairs) => {
+            let words = repairs_in_words(repairs);
+            if words.is_empty() {
+                "<p>None were needed.</p>".to_owned()
+            } else {
+                list("repairs", words.iter().map(|w| sentence(w)))
+            }
+        }
+    });
+    text
+}
+
+/// With a capital and a full stop: warnings in files are written without.
+fn sentence(text: &str) -> String {
+    let mut letters = text.chars();
+    let first: String = letters.next().map(|c| c.to_uppercase().collect()).unwrap_or_default();
+    let stop = if text.ends_with(['.', '!', '?']) { "" } else { "." };
+    format!("{first}{}{stop}", letters.as_str())
+}
+
+fn missing() -> String {
+    "not stated".to_owned()
+}
+
+fn number(value: Option<f64>, u: Option<f64>, factor: f64, decimals: usize, unit: &str) -> String {
+    let Some(value) = value else { return missing() };
+    let interval = u
+        .map(|u| format!(" <small>± {:.decimals$}</small>", COVERAGE_FACTOR_95 * u * factor))
+        .unwrap_or_default();
+    format!("{:.decimals$}{interval}{unit}", value * factor)
+}
+
+fn scale(table: &StationTable) -> String {
+    let Some(scale) = &table.scale else { return missing() };
+    let unit = scale.metres_per_unit.map(|m| format!("1 unit of the scan is {m} m"));
+    let u = scale.relative_uncertainty.map(|u| format!("± {:.3} %", COVERAGE_FACTOR_95 * u * 100.0));
+    let basis = (!scale.basis.is_empty()).then(|| html(&scale.basis));
+    let parts: Vec<String> = [unit, u, basis].into_iter().flatten().collect();
+    if parts.is_empty() { missing() } else { parts.join("; ") }
+}
+
+fn hand(table: &StationTable) -> String {
+    let Some(frame) = &table.frame else { return "not stated; drawn as right-hand".to_owned() };
+    let certain = if frame.hand_certain { "certain" } else { "<strong>not certain</strong>" };
+    let turns = match frame.hand {
+        bladeform_quantity::Hand::Right => "turns clockwise seen from behind",
+        bladeform_quantity::Hand::Left => "turns anticlockwise seen from behind; measured in mirrored axes",
+    };
+    format!("{}-hand ({turns}), {certain}", frame.hand)
+}
+
+fn setting(table: &StationTable) -> String {
+    let place = |ratio: f64| {
+        if (ratio - 1.0).abs() < f64::EPSILON { "the tip".to_owned() } else { format!("{ratio} R") }
+    };
+    let angle = StationColumn::BladeAngleDeg.shown();
+    match &table.blade.setting {
+        Some(s) => format!(
+            "{} deg at {}, angle of the {}",
+            angle.text(Some(s.angle_deg)),
+            place(s.radius_ratio),
+            s.of.as_str()
+        ),
+        None => format!(
+            "<strong>none given</strong>: angles are relative, the chord line at {} being 0 deg",
+            place(table.blade.reference_radius_ratio)
+        ),
+    }
+}
+
+/// How the blades of a propeller differ from their mean.
+fn differences(table: &StationTable) -> String {
+    if table.blade_differences.is_empty() {
+        return String::new();
+    }
+    let rows: String = table
+        .blade_differences
+        .iter()
+        .map(|d| {
+            let angle = number(
+                d.mean_blade_angle_difference_deg,
+                d.u.mean_blade_angle_difference_deg,
+                1.0,
+                2,
+                " deg",
+            );
+            let mm = |v: Option<f64>, u: Option<f64>| v.map_or_else(missing, |v| length(v, u));
+            format!(
+                "<tr><th scope=\"row\">{}</th><td>{angle}</td><td>{}</td><td>{}</td></tr>",
+                d.index,
+                mm(d.mean_chord_difference_m, d.u.mean_chord_difference_m),
+                mm(d.track_m, d.u.track_m)
+            )
+        })
+        .collect();
+    format!(
+        "<h3>Blades against their mean</h3><table class=\"plain\"><thead><tr><th scope=\"col\">blade</th><th scope=\"col\">blade angle</th>\
+         <th scope=\"col\">chord</th><th scope=\"col\">track</th></tr></thead><tbody>{rows}</tbody></table>"
+    )
+}

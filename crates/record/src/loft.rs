@@ -1,0 +1,187 @@
+//! The outlines of a table put back into blade axes and carried from one to the next: what the scan is compared with.
+
+use bladeform_table::{Curve, Outline, Station, StationTable};
+
+/// Points on each of back and face of a carried outline.
+const POINTS_PER_SIDE: usize = 60;
+
+/// The fitted outlines as one surface over the radius. Lengths in metres, blade axes.
+#[derive(Clone, Debug)]
+pub(crate) struct Loft {
+    radii_m: Vec<f64>,
+    /// Each point of the outline as two curves over the radius.
+    points: Vec<[Curve; 2]>,
+}
+
+impl Loft {
+    /// The surface through the stations that have an outline, a chord and a blade angle; `None` for fewer than two.
+    pub(crate) fn through(table: &StationTable) -> Option<Self> {
+        let rows: Vec<(f64, Vec<[f64; 2]>)> = table
+            .stations
+            .iter()
+            .filter_map(|s| {
+                Some((
+                    s.radius_m,
+                    resampled(s.outline.as_ref()?)?.iter().map(|p| placed(s, *p)).collect::<Option<_>>()?,
+                ))
+            })
+            .collect();
+        let radii_m: Vec<f64> = rows.iter().map(|row| row.0).collect();
+        let curve = |k: usize, axis: usize| {
+            Curve::through(&rows.iter().map(|(r, p)| (*r, p[k][axis])).collect::<Vec<_>>())
+        };
+        let points =
+            (0..2 * POINTS_PER_SIDE).map(|k| Some([curve(k, 0)?, curve(k, 1)?])).collect::<Option<_>>()?;
+        Some(Self { radii_m, points })
+    }
+
+    /// First and last radius, m.
+    pub(crate) fn range(&self) -> (f64, f64) {
+        (self.radii_m[0], self.radii_m[self.radii_m.len() - 1])
+    }
+
+    /// The closed outline at a radius, blade axes `x`, `y`, m.
+    pub(crate) fn outline(&self, radius_m: f64) -> Vec<[f64; 2]> {
+        self.points.iter().map(|[x, y]| [x.value(radius_m), y.value(radius_m)]).collect()
+    }
+
+    /// Distance of a point of the blade from the outline at its radius, within that plane, m, positive outside; `None` beyond the stations.
+    pub(crate) fn distance(&self, [x, y, z]: [f64; 3]) -> Option<f64> {
+        let (first, last) = self.range();
+        (first..=last).contains(&z).then(|| signed_distance(&self.outline(z), [x, y]))
+    }
+}
+
+/// A point of a station's outline (chord line along `x`, leading edge at 0) in blade axes, m; `None` without chord or angle.
+///
+/// Seen from the tip the leading edge lies towards `x`, so the chord line runs against it. A table without mid-chord has it on the span axis.
+pub(crate) fn placed(station: &Station, [x, y]: [f64; 2]) -> Option<[f64; 2]> {
+    let (sin, cos) = station.blade_angle_deg?.to_radians().sin_cos();
+    let ahead = station.chord_m? / 2.0 - x;
+    let (mx, my) = (station.mid_chord_x_m.unwrap_or(0.0), station.mid_chord_y_m.unwrap_or(0.0));
+    Some([mx + ahead * cos - y * sin, my + ahead * sin + y * cos])
+}
+
+/// A point in blade axes in the axes of a station's outline; the inverse of [`placed`].
+pub(crate) fn in_outline_axes(station: &Station, [x, y]: [f64; 2]) -> Option<[f64; 2]> {
+    let (sin, cos) = station.blade_angle_deg?.to_radians().sin_cos();
+    let (dx, dy) = (x - station.mid_chord_x_m.unwrap_or(0.0), y - station.mid_chord_y_m.unwrap_or(0.0));
+    Some([station.chord_m? / 2.0 - (dx * cos + dy * sin), dy * cos - dx * sin])
+}
+
+/// Signed distance of a point from a closed polygon, positive outside, in its unit.
+pub(crate) fn signed_distance(polygon: &[[f64; 2]], p: [f64; 2]) -> f64 {
+    let (mut least, mut inside) = (f64::INFINITY, false);
+    for (k, a) in polygon.iter().enumerate() {
+        let b = polygon[(k + 1) % polygon.len()];
+        let (side, to) = ([b[0] - a[0], b[1] - a[1]], [p[0] - a[0], p[1] - a[1]]);
+        let square = side[0] * side[0] + side[1] * side[1];
+        let t =
+            if square > 0.0 { ((to[0] * side[0] + to[1] * side[1]) / square).clamp(0.0, 1.0) } else { 0.0 };
+        least = least.min((to[0] - t * side[0]).powi(2) + (to[1] - t * side[1]).powi(2));
+        // A ray towards +x is crossed by sides that span the point's height.
+        if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < a[0] + (p[1] - a[1]) / side[1] * side[0] {
+            inside = !inside;
+        }
+    }
+    if inside { -least.sqrt() } else { least.sqrt() }
+}
+
+/// The outline at the same shares of the length of its two sides at every station: from the leading edge over the face to the trailing edge,
+/// and back over the back. `None` for an outline of fewer than four points.
+fn resampled(outline: &Outline) -> Option<Vec<[f64; 2]>> {
+    let points: Vec<[f64; 2]> = outline.points().collect();
+    let n = points.len();
+    if n < 4 {
+        return None;
+    }
+    let extreme = |better: fn(f64, f64) -> bool| {
+        (1..n).fold(0, |best, k| if better(points[k][0], points[best][0]) { k } else { best })
+    };
+    let (nose, tail) = (extreme(|a, b| a < b), extreme(|a, b| a > b));
+    let side = |from: usize, to: usize| -> Vec<[f64; 2]> {
+        (0..=(to + n - from) % n).map(|k| points[(from + k) % n]).collect()
+    };
+    // The first point of either side is the last of the other.
+    let shares = |k: usize| 0.5 - 0.5 * (std::f64::consts::PI * k as f64 / POINTS_PER_SIDE as f64).cos();
+    let walk = |side: &[[f64; 2]]| (0..POINTS_PER_SIDE).map(|k| along(side, shares(k))).collect::<Vec<_>>();
+    Some([walk(&side(nose, tail)), walk(&side(tail, nose))].concat())
+}
+
+/// The point at a share of the length of an open chain.
+fn along(chain: &[[f64; 2]], share: f64) -> [f64; 2] {
+    let length = |w: &[[f64; 2]]| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]);
+    let mut left = share * chain.windows(2).map(length).sum::<f64>();
+    for w in chain.windows(2) {
+        let step = length(w);
+        if left <= step && step > 0.0 {
+            let t = left / step;
+            return [w[0][0] + t * (w[1][0] - w[0][0]), w[0][1] + t * (w[1][1] - w[0][1])];
+        }
+        left -= step;
+    }
+    chain[chain.len() - 1]
+}
+
+#[cfg(test)]
+pub(crate) mod tests {
+    use super::*;
+
+    /// An elliptic blade: half chord `0.1 - 0.05 z`, thickness a tenth of it, at 30 deg, its mid-chord swept.
+    pub(crate) fn elliptic_table() -> StationTable {
+        let mut table = StationTable::default();
+        table.blade.radius_m = 1.0;
+        for k in 0..6 {
+            let z = 0.3 + 0.1 * f64::from(k);
+            let mut station = Station::at(z, 1.0);
+            let a = half_chord(z);
+            station.chord_m = Some(2.0 * a);
+            station.blade_angle_deg = Some(30.0);
+            station.mid_chord_x_m = Some(0.02 * z);
+            station.mid_chord_y_m = Some(-0.01);
+            let points: Vec<[f64; 2]> = (0..400)
+                .map(|i| std::f64::consts::TAU * f64::from(i) / 400.0)
+                .map(|t| [a + a * t.cos(), 0.1 * a * t.sin()])
+                .collect();
+            station.outline = Some(Outline::from_points(&points));
+            table.stations.push(station);
+        }
+        table
+    }
+
+    fn half_chord(z: f64) -> f64 {
+        0.1 - 0.05 * z
+    }
+
+    #[test]
+    fn a_linear_taper_is_met_between_stations() {
+        let loft = Loft::through(&elliptic_table()).unwrap();
+        let (sin, cos) = 30_f64.to_radians().sin_cos();
+        // On the leading edge, and half a millimetre before it, midway between stations. 120 points of an ellipse are good to 0.02 mm there.
+        let z = 0.55;
+        for ahead in [0.0, 0.0005] {
+            let a = half_chord(z) + ahead;
+            let found = loft.distance([0.02 * z + a * cos, -0.01 + a * sin, z]).unwrap();
+            assert!((found - ahead).abs() < 2e-5, "{found} against {ahead}");
+        }
+        assert!(loft.distance([0.02 * z, -0.01, z]).unwrap() < -0.005);
+        assert_eq!(loft.distance([0.0, 0.0, 0.95]), None);
+    }
+
+    #[test]
+    fn axes_of_the_outline_and_of_the_blade_are_each_other_s_inverse() {
+        let station = &elliptic_table().stations[2];
+        let back = in_outline_axes(station, placed(station, [0.013, 0.004]).unwrap()).unwrap();
+        assert!((back[0] - 0.013).abs() < 1e-15 && (back[1] - 0.004).abs() < 1e-15);
+        // The leading edge (0, 0) lies towards x and, at a positive angle, towards flight.
+        let nose = placed(station, [0.0, 0.0]).unwrap();
+        assert!(nose[0] > 0.02 * 0.5 && nose[1] > -0.01);
+    }
+
+    #[test]
+    fn the_distance_from_a_square_is_signed() {
+        let square = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]];
+        assert!((signed_distance(&square, [0.5, 0.2]) + 0.2).abs() < 1e-12);
+        assert!((signed_distance(&square, [2.0, 2.0]) - 2_f64.sqrt()).abs() < 1e-12);
+    }
+}

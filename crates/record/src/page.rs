@@ -1,0 +1,287 @@
+//! The page put together.
+
+use bladeform_table::{Prediction, StationTable, write_csv, write_json};
+
+use crate::chart::{Chart, HoverPoint};
+use crate::curves::form_curves;
+use crate::drawing::{Drawing, STYLE};
+use crate::escape::{html, json_in_script};
+use crate::scan::{BladeView, PlacedScan};
+use crate::{RecordError, head, performance_part, sheet_part, table_part, view_part};
+
+/// Class of the boxes in which charts stand side by side where the window is wide.
+pub(crate) const SECOND_COLUMN: &str = "charts";
+
+/// What goes into a record.
+#[derive(Clone, Copy, Debug)]
+pub struct RecordPlan<'a> {
+    /// The station table.
+    pub table: &'a StationTable,
+    /// Predictions made from it, in the order of the page.
+    pub predictions: &'a [Prediction],
+    /// The bytes of the scan that the table was measured from; `None` shows the outlines alone.
+    pub scan: Option<&'a [u8]>,
+    /// Why there is no scan, as a sentence for the page; empty with a scan.
+    pub scan_note: &'a str,
+    /// Heading: what part this is.
+    pub title: &'a str,
+    /// Free text below the heading; may be empty.
+    pub part_note: &'a str,
+    /// The date of the record, as it is to be read. An input, so that the same inputs give the same page.
+    pub date: &'a str,
+}
+
+impl<'a> RecordPlan<'a> {
+    /// A table alone, without scan, prediction, date or note.
+    #[must_use]
+    pub const fn of(table: &'a StationTable) -> Self {
+        Self {
+            table,
+            predictions: &[],
+            scan: None,
+            scan_note: "",
+            title: "Propeller blade",
+            part_note: "",
+            date: "undated",
+        }
+    }
+}
+
+/// A finished record.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Record {
+    /// The page.
+    pub html: String,
+    /// Its charts and drawings as files.
+    pub plots: Vec<Plot>,
+    /// What must be told about the page itself; it stands on the page as well.
+    pub notes: Vec<String>,
+}
+
+/// One chart or drawing as a file.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Plot {
+    /// The name of the file.
+    pub name: String,
+    /// Its content.
+    pub svg: String,
+}
+
+/// Figures of the page as they are made: numbered, and kept as files.
+#[derive(Default)]
+pub(crate) struct Figures {
+    pub(crate) plots: Vec<Plot>,
+}
+
+impl Figures {
+    /// A chart with its points to be hovered.
+    pub(crate) fn chart(&mut self, chart: &Chart) -> String {
+        let (drawing, hover) = chart.draw();
+        self.figure(&chart.name, &drawing, &hover)
+    }
+
+    /// A drawing without such points.
+    pub(crate) fn plain(&mut self, name: &str, drawing: &Drawing) -> String {
+        self.figure(name, drawing, &[])
+    }
+
+    fn figure(&mut self, name: &str, drawing: &Drawing, hover: &[HoverPoint]) -> String {
+        self.plots.push(Plot { name: format!("{name}.svg"), svg: drawing.to_svg_file() });
+        let number = self.plots.len();
+        let caption = format!("<figcaption><b>Figure {number}.</b> {}</figcaption>", html(&drawing.title));
+        let svg = drawing.to_svg(&format!("figure{number}"));
+        if hover.is_empty() {
+            return format!("<figure class=\"plain-figure\">{caption}{svg}</figure>");
+        }
+        let points: Vec<_> = hover
+            .iter()
+            .map(|p| {
+                serde_json::json!([(p.x * 100.0).round() / 100.0, (p.y * 100.0).round() / 100.0, p.text])
+            })
+            .collect();
+        format!(
+            "<figure class=\"chart\" tabindex=\"0\" aria-label=\"{} Arrow keys read its values.\" data-hover=\"{}\">{caption}{svg}<p class=\"readout\" role=\"status\">&nbsp;</p></figure>",
+            html(&drawing.title),
+            html(&serde_json::Value::Array(points).to_string())
+        )
+    }
+}
+
+/// Makes the record of a table.
+///
+/// # Errors
+/// [`RecordError`] when the table holds no station, or the scan cannot be read or is not the one that was measured.
+pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
+    let table = plan.table;
+    if table.stations.is_empty() {
+        return Err(RecordError::NoStation);
+    }
+    let blades = BladeView::all(table);
+    let scan = plan.scan.map(|bytes| PlacedScan::read(bytes, table, &blades)).transpose()?;
+    let mut notes: Vec<String> =
+        Some(plan.scan_note.to_owned()).filter(|n| !n.is_empty() && scan.is_none()).into_iter().collect();
+    let mut figures = Figures::default();
+    let view = view_part::view(table, &blades, scan.as_ref(), &mut figures, &mut notes);
+    let curves: String = form_curves(table).iter().map(|chart| figures.chart(chart)).collect();
+    let (sheets, count) = sheet_part::sheets(&blades, scan.as_ref());
+    let performance: String = plan
+        .predictions
+        .iter()
+        .enumerate()
+        .map(|(index, prediction)| performance_part::prediction(prediction, table, index, &mut figures))
+        .collect();
+    let version = env!("CARGO_PKG_VERSION");
+    let body = [
+        head::title(plan),
+        navigation(!plan.predictions.is_empty()),
+        format!(
+            "<main><section id=\"part\"><h2>The part and its measurement</h2>{}{}</section>",
+            head::facts(table, version),
+            head::remarks(table, &notes)
+        ),
+        view,
+        format!(
+            "<section id=\"curves\"><h2>Blade-form curves</h2><p>Bands are 95 % intervals, rings mark flagged stations; lines between stations are carried smoothly. \
+             Lengths in these drawings are in millimetres.</p><div class=\"{SECOND_COLUMN}\">{curves}</div></section>"
+        ),
+        format!("<section id=\"sections\"><h2>Section sheets</h2>{}{sheets}</section>", sheet_tools(count)),
+        format!(
+            "<section id=\"stations\"><h2>Station table</h2>{}</section>",
+            table_part::station_table(table)
+        ),
+        performance,
+        "</main>".to_owned(),
+        documents(table)?,
+    ];
+    Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notes })
+}
+
+fn navigation(performance: bool) -> String {
+    let mut links = vec![
+        ("part", "Part"),
+        ("view", "Blade"),
+        ("curves", "Curves"),
+        ("sections", "Sections"),
+        ("stations", "Table"),
+    ];
+    if performance {
+        links.push(("performance-0", "Performance"));
+    }
+    let links: String = links.iter().map(|(id, name)| format!("<a href=\"#{id}\">{name}</a>")).collect();
+    format!(
+        "<nav aria-label=\"Parts of the page\">{links}<span class=\"switches\"><label>Unit <select id=\"unit\"><option>mm</option><option>in</option><option>m</option></select></label>\
+         <label>Page <select id=\"theme\"><option value=\"\">as system</option><option value=\"light\">light</option><option value=\"dark\">dark</option></select></label></span></nav>"
+    )
+}
+
+fn sheet_tools(count: usize) -> String {
+    if count == 0 {
+        return String::new();
+    }
+    "<div class=\"tools\" id=\"sheet-tools\" hidden><button type=\"button\" id=\"sheet-before\">← Inboard</button><label>Station <select id=\"sheet-choice\"></select></label>\
+     <button type=\"button\" id=\"sheet-after\">Outboard →</button><label><input type=\"checkbox\" id=\"sheet-all\"> show all</label></div>"
+        .to_owned()
+}
+
+/// The table itself, as JSON and as CSV, for saving and copying.
+fn documents(table: &StationTable) -> Result<String, RecordError> {
+    let (mut json, mut csv) = (Vec::new(), Vec::new());
+    write_json(table, &mut json)?;
+    write_csv(table, &mut csv)?;
+    let csv = serde_json::Value::String(String::from_utf8_lossy(&csv).into_owned());
+    Ok(format!(
+        "<script type=\"application/json\" id=\"table-json\">{}</script><script type=\"application/json\" id=\"table-csv\">{}</script>",
+        json_in_script(&String::from_utf8_lossy(&json)),
+        json_in_script(&csv.to_string())
+    ))
+}
+
+/// The whole file. The policy forbids every request, so what the page shows is what the file holds.
+fn document(title: &str, body: &str) -> String {
+    let three =
+        if body.contains("id=\"view-data\"") { include_str!("../assets/three/three.min.js") } else { "" };
+    [
+        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data: blob:\">\
+         <link rel=\"icon\" href=\"data:,\"><title>",
+        &html(title),
+        "</title><style>",
+        include_str!("../assets/page.css"),
+        STYLE,
+        "</style></head><body>",
+        body,
+        "<script>",
+        three,
+        "</script><script>",
+        include_str!("../assets/page.js"),
+        include_str!("../assets/space.js"),
+        include_str!("../assets/triangle.js"),
+        "</script></body></html>\n",
+    ]
+    .concat()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::loft::tests::elliptic_table;
+    use crate::performance::tests::prediction;
+    use bladeform_table::Flag;
+
+    #[test]
+    fn foreign_text_cannot_become_markup_anywhere_on_the_page() {
+        let evil = "</script><b>x</b>";
+        let mut table = elliptic_table();
+        table.warnings.push(evil.to_owned());
+        table.stations[1].flags.push(Flag::read(evil));
+        table.source = Some(bladeform_table::Source {
+            file: evil.to_owned(),
+            format: evil.to_owned(),
+            ..Default::default()
+        });
+        table.extra.insert("note".to_owned(), evil.into());
+        let plan = RecordPlan {
+            title: evil,
+            part_note: evil,
+            date: evil,
+            scan_note: evil,
+            predictions: &[prediction()],
+            ..RecordPlan::of(&table)
+        };
+        let made = record(&plan).unwrap();
+        assert!(!made.html.contains("<b>x"), "markup got through");
+        let scripts = made.html.matches("<script").count();
+        assert_eq!(scripts, made.html.matches("</script>").count());
+        assert!(made.plots.iter().all(|p| !p.svg.contains("<b>x")));
+    }
+
+    #[test]
+    fn the_page_carries_the_table_and_is_the_same_twice() {
+        let table = elliptic_table();
+        let (one, two) = (record(&RecordPlan::of(&table)).unwrap(), record(&RecordPlan::of(&table)).unwrap());
+        assert_eq!(one, two);
+        let json = one.html.split("id=\"table-json\">").nth(1).unwrap().split("</script>").next().unwrap();
+        assert_eq!(bladeform_table::read_json(json.as_bytes()).unwrap().stations, table.stations);
+        assert!(one.html.contains(bladeform_table::CAUTION));
+    }
+
+    #[test]
+    fn a_table_without_stations_is_refused() {
+        assert!(matches!(record(&RecordPlan::of(&StationTable::default())), Err(RecordError::NoStation)));
+    }
+
+    #[test]
+    fn no_address_of_another_machine_is_on_the_page() {
+        let made = record(&RecordPlan::of(&elliptic_table())).unwrap();
+        let allowed = ["http://www.w3.org/2000/svg", "http://www.w3.org/1999/xhtml"];
+        for (at, _) in made.html.match_indices("http") {
+            let rest = &made.html[at..];
+            assert!(
+                !rest.starts_with("http://") && !rest.starts_with("https://")
+                    || allowed.iter().any(|a| rest.starts_with(a)),
+                "{}",
+                &rest[..60]
+            );
+        }
+    }
+}

@@ -1,0 +1,383 @@
+//! A prediction as charts: over the setting at an operating point, and over the advance ratio at each setting.
+
+use bladeform_table::{OperatingFigures, OperatingPoint, Prediction};
+
+use crate::chart::{Chart, ChartPoint, MOST_SERIES, Pointed, Series};
+
+/// A point where more of the span than this is stalled is drawn as stalled: the figures there rest on the least certain part of the
+/// polars (own choice, no source; some stall at the innermost radii is usual).
+pub(crate) const STALLED_SHARE: f64 = 0.2;
+/// Settings and advance ratios closer than this are the same.
+const SAME: f64 = 1e-6;
+
+/// One quantity that is drawn.
+struct Quantity {
+    name: &'static str,
+    title: &'static str,
+    label: &'static str,
+    unit: &'static str,
+    factor: f64,
+    decimals: usize,
+    of: fn(&OperatingFigures) -> Option<f64>,
+    /// Its standard uncertainty in the document's unit.
+    u: fn(&OperatingPoint) -> Option<f64>,
+}
+
+const QUANTITIES: [Quantity; 7] = [
+    Quantity {
+        name: "thrust",
+        title: "Thrust",
+        label: "thrust",
+        unit: "N",
+        factor: 1.0,
+        decimals: 0,
+        of: |f| f.thrust_n,
+        u: |p| p.u?.thrust_n,
+    },
+    Quantity {
+        name: "power",
+        title: "Power",
+        label: "power",
+        unit: "kW",
+        factor: 1e-3,
+        decimals: 1,
+        of: |f| f.power_w,
+        u: |p| p.u?.power_w,
+    },
+    Quantity {
+        name: "torque",
+        title: "Torque",
+        label: "torque",
+        unit: "N m",
+        factor: 1.0,
+        decimals: 0,
+        of: |f| f.torque_nm,
+        u: |p| p.u?.torque_nm,
+    },
+    Quantity {
+        name: "efficiency",
+        title: "Efficiency",
+        label: "efficiency",
+        unit: "-",
+        factor: 1.0,
+        decimals: 3,
+        of: |f| f.efficiency,
+        u: |p| p.u?.efficiency,
+    },
+    Quantity {
+        name: "thrust-coefficient",
+        title: "Thrust coefficient T/(rho n² D⁴)",
+        label: "C_T",
+        unit: "-",
+        factor: 1.0,
+        decimals: 4,
+        of: |f| f.thrust_coefficient,
+        u: |_| None,
+    },
+    Quantity {
+        name: "power-coefficient",
+        title: "Power coefficient P/(rho n³ D⁵)",
+        label: "C_P",
+        unit: "-",
+        factor: 1.0,
+        decimals: 4,
+        of: |f| f.power_coefficient,
+        u: |_| None,
+    },
+    Quantity {
+        name: "torque-coefficient",
+        title: "Torque coefficient Q/(rho n² D⁵)",
+        label: "C_Q",
+        unit: "-",
+        factor: 1.0,
+        decimals: 4,
+        of: |f| f.torque_coefficient,
+        u: |_| None,
+    },
+];
+
+/// What the charts run over.
+#[derive(Clone, Copy, PartialEq)]
+enum Over {
+    Setting,
+    Advance,
+}
+
+impl Over {
+    fn x(self, f: &OperatingFigures) -> Option<f64> {
+        if self == Over::Setting { f.setting_deg } else { f.advance_ratio }
+    }
+    fn group(self, f: &OperatingFigures) -> Option<f64> {
+        if self == Over::Setting { f.advance_ratio } else { f.setting_deg }
+    }
+    fn x_label(self, prediction: &Prediction) -> String {
+        match self {
+            Over::Setting => {
+                let at = prediction.reference_radius_ratio;
+                let place = if (at - 1.0).abs() < SAME { "tip".to_owned() } else { format!("{at} R") };
+                format!("setting at {place}, {} line [deg]", prediction.setting_of.as_str())
+            }
+            Over::Advance => "advance ratio V/(n D) [-]".to_owned(),
+        }
+    }
+    fn group_name(self, value: f64) -> String {
+        if self == Over::Setting { format!("J = {value:.3}") } else { format!("{value:.1} deg") }
+    }
+    const fn file_part(self) -> &'static str {
+        if matches!(self, Over::Setting) { "over-setting" } else { "over-advance-ratio" }
+    }
+}
+
+/// The charts of a prediction, and sentences about what is not drawn.
+#[must_use]
+pub fn performance_charts(prediction: &Prediction) -> (Vec<Chart>, Vec<String>) {
+    let mut charts = Vec::new();
+    let mut notes = Vec::new();
+    for over in [Over::Setting, Over::Advance] {
+        let groups = groups(prediction, over);
+        let drawn = spread(groups.len());
+        if drawn.len() < groups.len() {
+            let what = if over == Over::Setting { "advance ratios" } else { "settings" };
+            notes.push(format!(
+                "{} of {} {what} are drawn {}; all of them are in the prediction's own files",
+                drawn.len(),
+                groups.len(),
+                over.file_part().replace('-', " ")
+            ));
+        }
+        let chosen: Vec<&(f64, Vec<&OperatingPoint>)> = drawn.iter().map(|k| &groups[*k]).collect();
+        charts.extend(
+            QUANTITIES.iter().map(|q| chart(prediction, over, q, &chosen)).filter(Chart::is_drawable),
+        );
+    }
+    (charts, notes)
+}
+
+/// Points of one advance ratio (or setting), `x` rising; groups with fewer than two points are no curve.
+fn groups(prediction: &Prediction, over: Over) -> Vec<(f64, Vec<&OperatingPoint>)> {
+    let mut found: Vec<(f64, Vec<&OperatingPoint>)> = Vec::new();
+    for point in &prediction.points {
+        let (Some(group), Some(_)) = (over.group(&point.figures), over.x(&point.figures)) else { continue };
+        match found.iter_mut().find(|(known, _)| (known - group).abs() < SAME) {
+            Some((_, points)) => points.push(point),
+            None => found.push((group, vec![point])),
+        }
+    }
+    found.retain_mut(|(_, points)| {
+        let x = |p: &OperatingPoint| over.x(&p.figures).unwrap_or(f64::NAN);
+        points.sort_by(|a, b| x(a).total_cmp(&x(b)));
+        points.dedup_by(|a, b| (x(a) - x(b)).abs() < SAME);
+        points.len() > 1
+    });
+    found.sort_by(|a, b| a.0.total_cmp(&b.0));
+    found
+}
+
+/// Indices of at most as many groups as can be told apart, spread evenly from first to last.
+fn spread(count: usize) -> Vec<usize> {
+    if count <= MOST_SERIES {
+        return (0..count).collect();
+    }
+    (0..MOST_SERIES).map(|k| (k * (count - 1) + (MOST_SERIES - 1) / 2) / (MOST_SERIES - 1)).collect()
+}
+
+fn chart(
+    prediction: &Prediction,
+    over: Over,
+    q: &Quantity,
+    groups: &[&(f64, Vec<&OperatingPoint>)],
+) -> Chart {
+    let mut chart = Chart {
+        name: format!("{}-{}", q.name, over.file_part()),
+        title: format!(
+            "{} {}",
+            q.title,
+            if over == Over::Setting { "over setting" } else { "over advance ratio" }
+        ),
+        x_label: over.x_label(prediction),
+        y_label: format!("{} [{}]", q.label, q.unit),
+        ..Chart::default()
+    };
+    for (group, points) in groups {
+        let points = points.iter().map(|p| chart_point(p, over, q)).collect();
+        chart.series.push(Series {
+            name: over.group_name(*group),
+            points,
+            smooth: false,
+            ..Series::default()
+        });
+    }
+    // Thrust and the helical Mach belong together: compressibility is what bounds it.
+    if let (true, Some((_, points))) = (q.name == "thrust" && groups.len() < MOST_SERIES, groups.last()) {
+        let mach = Quantity {
+            label: "helical tip Mach",
+            unit: "-",
+            decimals: 3,
+            factor: 1.0,
+            of: |f| f.helical_tip_mach,
+            u: |_| None,
+            ..QUANTITIES[0]
+        };
+        let points = points
+            .iter()
+            .map(|p| ChartPoint { weak: false, flagged: false, ..chart_point(p, over, &mach) })
+            .collect();
+        chart.series.push(Series {
+            name: "helical tip Mach (right)".to_owned(),
+            points,
+            on_second: true,
+            ..Series::default()
+        });
+        chart.second_label = Some("helical tip Mach [-]".to_owned());
+    }
+    for answer in &prediction.answers {
+        let Some(point) = &answer.point else { continue };
+        let on_a_curve =
+            groups.iter().any(|(g, _)| over.group(&point.figures).is_some_and(|v| (v - g).abs() < SAME));
+        if let (true, Some(x), Some(y)) = (on_a_curve, over.x(&point.figures), (q.of)(&point.figures)) {
+            let shown = format!("{:.*} {}", q.decimals, y * q.factor, q.unit.trim_start_matches('-'));
+            let name = format!("{} {:.2}: {}", answer.name.replace('_', " "), x, shown.trim_end());
+            chart.pointed.push(Pointed { x, y: y * q.factor, name });
+        }
+    }
+    chart
+}
+
+fn chart_point(point: &OperatingPoint, over: Over, q: &Quantity) -> ChartPoint {
+    let f = &point.figures;
+    let value = (q.of)(f).map(|v| v * q.factor);
+    let half_width = (q.u)(point).map(|u| bladeform_quantity::COVERAGE_FACTOR_95 * u * q.factor);
+    let shown = |v: Option<f64>, decimals: usize| v.map_or("-".to_owned(), |v| format!("{v:.decimals$}"));
+    let interval = half_width.map(|h| format!(" ± {h:.*}", q.decimals)).unwrap_or_default();
+    let stalled = f
+        .stalled_fraction
+        .filter(|s| *s > 0.0)
+        .map(|s| format!(", {:.0} % of the span stalled", s * 100.0))
+        .unwrap_or_default();
+    let flags: String = point.flags.iter().map(|flag| format!("; {flag}")).collect();
+    let unit = if q.unit == "-" { String::new() } else { format!(" {}", q.unit) };
+    ChartPoint {
+        x: over.x(f).unwrap_or(f64::NAN),
+        y: value,
+        half_width,
+        flagged: false,
+        weak: is_stalled(point) || !point.flags.is_empty() && is_out_of_range(&point.flags),
+        text: format!(
+            "setting {} deg, J {}: {} {}{interval}{unit}{stalled}{flags}",
+            shown(f.setting_deg, 2),
+            shown(f.advance_ratio, 3),
+            q.label,
+            shown(value, q.decimals)
+        ),
+    }
+}
+
+/// Whether so much of the blade is stalled that the point is drawn differently.
+pub(crate) fn is_stalled(point: &OperatingPoint) -> bool {
+    point.figures.stalled_fraction.is_some_and(|s| s > STALLED_SHARE)
+}
+
+/// Flags that say a point lies beyond what the methods are made for.
+fn is_out_of_range(flags: &[String]) -> bool {
+    const CODES: [&str; 5] = ["supersonic", "negative-thrust", "stalled", "out-of-range", "extrapolated"];
+    flags.iter().any(|flag| CODES.iter().any(|code| flag.starts_with(code)))
+}
+
+#[cfg(test)]
+pub(crate) mod tests {
+    use super::*;
+    use bladeform_table::{Answer, RadialFigures, RadialRow};
+
+    /// Settings 10 to 30 deg at two advance ratios with made-up straight laws, radial rows that obey the velocity triangle.
+    pub(crate) fn prediction() -> Prediction {
+        let mut prediction = Prediction { blades: 2, diameter_m: 2.0, rpm: 1500.0, ..Prediction::default() };
+        prediction.air.density_kg_m3 = 1.225;
+        for k in 0..5 {
+            for j in [0.4, 0.8] {
+                prediction.points.push(point(10.0 + 5.0 * f64::from(k), j));
+            }
+        }
+        prediction.answers.push(Answer {
+            name: "best_efficiency".to_owned(),
+            sentence: "Best.".to_owned(),
+            point: Some(point(17.0, 0.8)),
+        });
+        prediction
+    }
+
+    fn point(setting: f64, j: f64) -> OperatingPoint {
+        let mut p = OperatingPoint { speed_m_s: j * 25.0 * 2.0, rpm: 1500.0, ..OperatingPoint::default() };
+        p.figures.setting_deg = Some(setting);
+        p.figures.advance_ratio = Some(j);
+        p.figures.thrust_n = Some(100.0 * setting);
+        p.figures.power_w = Some(2000.0 * setting);
+        p.figures.efficiency = Some(0.7 - 0.001 * (setting - 17.0).powi(2));
+        p.figures.stalled_fraction = Some(if setting > 22.0 { 0.5 } else { 0.0 });
+        p.figures.helical_tip_mach = Some(0.5);
+        for ratio in [0.4_f64, 0.6, 0.8] {
+            let omega_r = std::f64::consts::TAU * 25.0 * ratio;
+            let (axial, around) = (p.speed_m_s + 3.0, omega_r - 1.0);
+            let inflow = axial.atan2(around).to_degrees();
+            p.radial.push(RadialRow {
+                figures: RadialFigures {
+                    radius_m: Some(ratio),
+                    radius_ratio: Some(ratio),
+                    chord_m: Some(0.1),
+                    blade_angle_deg: Some(setting),
+                    inflow_angle_deg: Some(inflow),
+                    angle_of_attack_deg: Some(setting - inflow),
+                    axial_induced_m_s: Some(3.0),
+                    swirl_induced_m_s: Some(1.0),
+                    resultant_speed_m_s: Some(axial.hypot(around)),
+                    lift_coefficient: Some(0.5),
+                    drag_coefficient: Some(0.02),
+                    ..RadialFigures::default()
+                },
+                stalled: false,
+                polar_region: "computed".to_owned(),
+            });
+        }
+        p
+    }
+
+    #[test]
+    fn each_advance_ratio_is_a_curve_over_the_setting_and_each_setting_one_over_the_advance_ratio() {
+        let (charts, notes) = performance_charts(&prediction());
+        let names: Vec<&str> = charts.iter().map(|c| c.name.as_str()).collect();
+        assert!(
+            names.contains(&"thrust-over-setting") && names.contains(&"efficiency-over-advance-ratio"),
+            "{names:?}"
+        );
+        let thrust = &charts[0];
+        assert_eq!(
+            thrust.series.iter().map(|s| s.name.as_str()).collect::<Vec<_>>(),
+            ["J = 0.400", "J = 0.800", "helical tip Mach (right)"]
+        );
+        assert_eq!(
+            thrust.series[0].points.iter().map(|p| p.y.unwrap()).collect::<Vec<_>>(),
+            [1000.0, 1500.0, 2000.0, 2500.0, 3000.0]
+        );
+        // Five settings are as many as can be told apart: none is left out.
+        assert!(notes.is_empty(), "{notes:?}");
+    }
+
+    #[test]
+    fn stalled_points_are_weak_and_answers_are_pointed_at_on_their_curve() {
+        let (charts, _) = performance_charts(&prediction());
+        let weak: Vec<bool> = charts[0].series[0].points.iter().map(|p| p.weak).collect();
+        assert_eq!(weak, [false, false, false, true, true]);
+        let efficiency = charts.iter().find(|c| c.name == "efficiency-over-setting").unwrap();
+        assert_eq!(efficiency.pointed.len(), 1);
+        assert!(
+            efficiency.pointed[0].name.starts_with("best efficiency 17.00: 0.700"),
+            "{}",
+            efficiency.pointed[0].name
+        );
+    }
+
+    #[test]
+    fn many_groups_are_thinned_evenly() {
+        assert_eq!(spread(9), [0, 2, 4, 6, 8]);
+        assert_eq!(spread(3), [0, 1, 2]);
+    }
+}

@@ -1,0 +1,172 @@
+//! The performance part of the page: what was asked, answers, charts, points, and the velocity triangle.
+
+use bladeform_table::{OperatingPoint, Prediction, StationTable};
+
+use crate::escape::{html, json_in_script};
+use crate::page::{Figures, SECOND_COLUMN};
+use crate::performance::{is_stalled, performance_charts};
+use crate::velocity::triangle_data;
+use crate::words::list;
+
+/// Points listed as a table; a map of more is for its own CSV.
+const MOST_LISTED: usize = 70;
+
+/// One prediction. `index` tells it from others on the page.
+pub(crate) fn prediction(
+    prediction: &Prediction,
+    table: &StationTable,
+    index: usize,
+    figures: &mut Figures,
+) -> String {
+    let mut text = format!(
+        "<section class=\"performance\" id=\"performance-{index}\"><h2>Performance{}</h2>",
+        numbered(index)
+    );
+    text.push_str(&conditions(prediction));
+    let answers = list("answers", prediction.answers.iter().map(|a| a.sentence.clone()));
+    if !answers.is_empty() {
+        text.push_str(&format!("<h3>Answers</h3>{answers}"));
+    }
+    let (charts, mut notes) = performance_charts(prediction);
+    let triangle = triangle_data(prediction, table);
+    notes.extend(triangle.iter().filter_map(|(_, note)| note.clone()));
+    text.push_str(&list("warnings", prediction.warnings.iter().cloned().chain(notes)));
+    if !charts.is_empty() {
+        text.push_str(
+            "<p>Open circles on dotted lines: more than a fifth of the span is stalled, or the point is out of range; what is drawn there is uncertain. \
+             Rings point at the answers. Bands are 95 % intervals from the uncertainty of the geometry alone.</p>",
+        );
+        text.push_str(&format!("<div class=\"{SECOND_COLUMN}\">"));
+        for mut chart in charts {
+            if index > 0 {
+                chart.name = format!("{}-{}", chart.name, index + 1);
+            }
+            text.push_str(&figures.chart(&chart));
+        }
+        text.push_str("</div>");
+    }
+    text.push_str(&points(&prediction.points));
+    if let Some((data, _)) = triangle {
+        text.push_str(&format!(
+            "<h3>Velocity triangle</h3><div class=\"triangle\" data-source=\"triangle-{index}\"><div class=\"sliders\"></div>\
+             <figure><div class=\"drawing\"></div></figure><div class=\"values\" role=\"status\"></div></div>\
+             <script type=\"application/json\" id=\"triangle-{index}\">{}</script>",
+            json_in_script(&data.to_string())
+        ));
+    }
+    text.push_str(&method(prediction));
+    text.push_str("</section>");
+    text
+}
+
+fn numbered(index: usize) -> String {
+    if index == 0 { String::new() } else { format!(" ({})", index + 1) }
+}
+
+fn conditions(p: &Prediction) -> String {
+    let air = &p.air;
+    let speed = p.speed_m_s.map_or("by advance ratio".to_owned(), |v| format!("{v:.2} m/s"));
+    let rows = [
+        ("Blades", p.blades.to_string()),
+        ("Diameter", format!("{:.4} m", p.diameter_m)),
+        ("Rotation", format!("{:.1} rpm", p.rpm)),
+        ("Speed of flight", speed),
+        ("Setting is of", format!("the {} line at {} R", p.setting_of.as_str(), p.reference_radius_ratio)),
+        (
+            "Air",
+            format!(
+                "{:.0} m geopotential altitude, {:+.1} K from standard: {:.4} kg/m³, {:.1} K, {:.0} Pa, speed of sound {:.1} m/s",
+                air.altitude_m,
+                air.temperature_offset_k,
+                air.density_kg_m3,
+                air.temperature_k,
+                air.pressure_pa,
+                air.speed_of_sound_m_s
+            ),
+        ),
+        ("Made from", format!("{} {}", p.table_file, p.table_sha256)),
+    ];
+    let rows: String = rows
+        .iter()
+        .map(|(term, text)| format!("<div><dt>{term}</dt><dd>{}</dd></div>", html(text.trim())))
+        .collect();
+    format!("<dl class=\"facts\">{rows}</dl>")
+}
+
+fn points(points: &[OperatingPoint]) -> String {
+    if points.is_empty() || points.len() > MOST_LISTED {
+        return String::new();
+    }
+    let show = |v: Option<f64>, factor: f64, decimals: usize| {
+        v.map_or("–".to_owned(), |v| format!("{:.decimals$}", v * factor))
+    };
+    let rows: String = points
+        .iter()
+        .map(|p| {
+            let f = &p.figures;
+            let cells = [
+                show(f.setting_deg, 1.0, 2),
+                show(f.advance_ratio, 1.0, 3),
+                show(f.thrust_n, 1.0, 0),
+                show(f.torque_nm, 1.0, 1),
+                show(f.power_w, 1e-3, 2),
+                show(f.efficiency, 1.0, 3),
+                show(f.helical_tip_mach, 1.0, 3),
+                show(f.stalled_fraction, 100.0, 0),
+            ];
+            let cells: String = cells.iter().map(|c| format!("<td>{c}</td>")).collect();
+            let class = if is_stalled(p) { " class=\"stalled\"" } else { "" };
+            format!("<tr{class}>{cells}<td class=\"codes\">{}</td></tr>", html(&p.flags.join("; ")))
+        })
+        .collect();
+    let heads = [
+        "setting<br>deg",
+        "J",
+        "thrust<br>N",
+        "torque<br>N m",
+        "power<br>kW",
+        "efficiency",
+        "helical<br>tip Mach",
+        "stalled<br>% of span",
+        "flags",
+    ];
+    let heads: String = heads.iter().map(|h| format!("<th scope=\"col\">{h}</th>")).collect();
+    format!(
+        "<h3>Operating points</h3><div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Operating points, scrolls sideways\">\
+         <table class=\"plain points\"><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>"
+    )
+}
+
+fn method(p: &Prediction) -> String {
+    let methods = list("methods", p.methods.iter().cloned());
+    let schedules: String = p
+        .schedules
+        .iter()
+        .map(|s| {
+            format!(
+                "<h3>{}</h3>{}",
+                html(&s.sentence),
+                points(&s.points).replacen("<h3>Operating points</h3>", "", 1)
+            )
+        })
+        .collect();
+    if methods.is_empty() { schedules } else { format!("{schedules}<h3>How it was computed</h3>{methods}") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::performance::tests::prediction as example;
+
+    #[test]
+    fn foreign_sentences_are_escaped_and_every_point_is_listed() {
+        let mut p = example();
+        p.answers[0].sentence = "</script><b>".to_owned();
+        p.points[0].flags.push("odd: <i>".to_owned());
+        let mut figures = Figures::default();
+        let text = prediction(&p, &StationTable::default(), 0, &mut figures);
+        assert!(!text.contains("<b>") && !text.contains("<i>"));
+        assert_eq!(text.matches("class=\"codes\"").count(), 10);
+        assert!(text.contains("id=\"triangle-0\"") && figures.plots.len() >= 6);
+    }
+}

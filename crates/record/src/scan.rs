@@ -1,0 +1,211 @@
+//! The scan behind a table, put into blade axes for the page: checked, lightened, cut, and compared with the outlines.
+
+use bladeform_mesh::{CleanMesh, cut, keep_part, orient, read, repair, simplify};
+use bladeform_quantity::Hand;
+use bladeform_table::{Station, StationTable};
+use sha2::{Digest, Sha256};
+
+use crate::RecordError;
+use crate::loft::{Loft, in_outline_axes};
+
+/// Triangles on the page: what a phone turns smoothly, and with 16-bit indices about 0.6 MB of the file.
+pub const MOST_TRIANGLES: usize = 60_000;
+
+/// Scan points shown on one section sheet.
+const MOST_POINTS: usize = 420;
+
+/// Points of a cut farther from the outline than this share of the chord belong to something else.
+const NEAR_SHARE: f64 = 0.08;
+
+/// Rows of the frame may differ from a rotation times one scale by this much, relatively: tables carry ten digits and more.
+const FRAME_TOLERANCE: f64 = 1e-5;
+
+/// Whether the bytes have the SHA-256 that the table states for its scan; true for a table that states none.
+#[must_use]
+pub fn is_scan_of(bytes: &[u8], table: &StationTable) -> bool {
+    let stated = table.source.as_ref().map_or("", |source| source.sha256.as_str());
+    stated.is_empty() || sha256(bytes).eq_ignore_ascii_case(stated)
+}
+
+fn sha256(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
+}
+
+/// One blade of the table: where it stands around the axis, and its rows.
+#[derive(Debug)]
+pub(crate) struct BladeView<'a> {
+    /// Its number, `None` for a lone blade.
+    pub(crate) index: Option<u64>,
+    /// About the axis `y` from the first blade, rad, in the table's axes.
+    pub(crate) azimuth_rad: f64,
+    /// Its rows.
+    pub(crate) stations: &'a [Station],
+    /// Its outlines carried over the radius.
+    pub(crate) loft: Option<Loft>,
+}
+
+impl<'a> BladeView<'a> {
+    /// Every blade of the table; a lone blade, or one written by hand, is the only one.
+    pub(crate) fn all(table: &'a StationTable) -> Vec<Self> {
+        let lofted = |stations: &[Station]| {
+            Loft::through(&StationTable { stations: stations.to_vec(), ..StationTable::default() })
+        };
+        if table.blades.is_empty() {
+            return vec![Self {
+                index: None,
+                azimuth_rad: 0.0,
+                stations: &table.stations,
+                loft: lofted(&table.stations),
+            }];
+        }
+        // The axes of a left-hand propeller are mirrored, and with them the sense of turning.
+        let sense = if table.hand() == Hand::Left { -1.0 } else { 1.0 };
+        let view = |rows: &'a bladeform_table::BladeRows| Self {
+            index: Some(rows.index),
+            azimuth_rad: sense * rows.azimuth_deg.unwrap_or(0.0).to_radians(),
+            stations: &rows.stations,
+            loft: lofted(&rows.stations),
+        };
+        table.blades.iter().map(view).collect()
+    }
+
+    /// A point in the axes of the first blade, in this blade's own.
+    pub(crate) fn own(&self, [x, y, z]: [f64; 3]) -> [f64; 3] {
+        let (sin, cos) = self.azimuth_rad.sin_cos();
+        [x * cos - z * sin, y, x * sin + z * cos]
+    }
+
+    /// A point in this blade's own axes, in those of the first blade; the inverse of [`own`](Self::own).
+    pub(crate) fn common(&self, [x, y, z]: [f64; 3]) -> [f64; 3] {
+        let (sin, cos) = self.azimuth_rad.sin_cos();
+        [x * cos + z * sin, y, z * cos - x * sin]
+    }
+}
+
+/// The part of a scan, in blade axes and metres.
+#[derive(Debug)]
+pub(crate) struct PlacedScan {
+    /// As scanned.
+    full: CleanMesh,
+    /// At most [`MOST_TRIANGLES`] triangles; its vertices are vertices of the scan.
+    pub(crate) light: CleanMesh,
+    /// For each vertex of `light` its distance from the outline at its radius, m, positive outside; `None` beyond the stations.
+    pub(crate) distances_m: Vec<Option<f64>>,
+}
+
+impl PlacedScan {
+    /// Reads the bytes of the scan that `table` was measured from, and puts it into blade axes.
+    pub(crate) fn read(
+        bytes: &[u8],
+        table: &StationTable,
+        blades: &[BladeView<'_>],
+    ) -> Result<Self, RecordError> {
+        if let Some(source) = table.source.as_ref().filter(|_| !is_scan_of(bytes, table)) {
+            return Err(RecordError::OtherScan {
+                found: sha256(bytes),
+                stated: source.sha256.clone(),
+                file: source.file.clone(),
+            });
+        }
+        let matrix =
+            table.frame.as_ref().and_then(|frame| frame.scan_to_blade).ok_or(RecordError::NoFrame)?;
+        if !is_similarity(&matrix) {
+            return Err(RecordError::BadFrame);
+        }
+        // The same steps as before measuring, so that the page shows what was measured.
+        let (mesh, _) = repair(read(bytes)?.mesh)?;
+        let (mesh, _) = orient(mesh);
+        let (part, _) = orient(keep_part(&mesh).kept);
+        let full = part.map_vertices(|p| mapped(&matrix, p));
+        let light = simplify(&full, MOST_TRIANGLES);
+        let distances_m = light.vertices().iter().map(|&p| distance(blades, p)).collect();
+        Ok(Self { full, light, distances_m })
+    }
+
+    /// The scan's points in the planes of a blade's stations, each in the axes of its station's outline, m: one list a station, empty
+    /// where nothing can be shown.
+    pub(crate) fn section_points(&self, blade: &BladeView<'_>) -> Vec<Vec<[f64; 2]>> {
+        let turned;
+        let mesh = if blade.azimuth_rad == 0.0 {
+            &self.full
+        } else {
+            turned = self.full.clone().map_vertices(|p| blade.own(p));
+            &turned
+        };
+        let radii: Vec<f64> = blade.stations.iter().map(|s| s.radius_m).collect();
+        let cuts = cut(mesh, [0.0, 0.0, 1.0], &radii, 1);
+        let near = |station: &Station, p: &[f64; 3]| {
+            let chord = station.chord_m?;
+            let [x, y] = in_outline_axes(station, [p[0], p[1]])?;
+            let margin = NEAR_SHARE * chord;
+            let outline = station.outline.as_ref()?;
+            let (low, high) = outline.y.iter().fold((0.0_f64, 0.0_f64), |(l, h), y| (l.min(*y), h.max(*y)));
+            ((-margin..=chord + margin).contains(&x) && (low - margin..=high + margin).contains(&y))
+                .then_some([x, y])
+        };
+        let points = |(station, cut): (&Station, &bladeform_mesh::PlaneCut)| {
+            let all: Vec<[f64; 2]> =
+                cut.chains.iter().flat_map(|c| &c.points).filter_map(|p| near(station, p)).collect();
+            let every = all.len().div_ceil(MOST_POINTS).max(1);
+            all.into_iter().step_by(every).collect()
+        };
+        blade.stations.iter().zip(&cuts).map(points).collect()
+    }
+}
+
+/// Distance from the outline of the blade whose span the point is nearest to.
+fn distance(blades: &[BladeView<'_>], p: [f64; 3]) -> Option<f64> {
+    let nearest = blades.iter().max_by(|a, b| a.own(p)[2].total_cmp(&b.own(p)[2]))?;
+    nearest.loft.as_ref()?.distance(nearest.own(p))
+}
+
+fn mapped(m: &[[f64; 4]; 4], [x, y, z]: [f64; 3]) -> [f64; 3] {
+    [0, 1, 2].map(|k| m[k][0] * x + m[k][1] * y + m[k][2] * z + m[k][3])
+}
+
+/// Whether the rows are orthogonal and of one length, and the last row is that of a map of points.
+fn is_similarity(m: &[[f64; 4]; 4]) -> bool {
+    let dot = |a: usize, b: usize| (0..3).map(|k| m[a][k] * m[b][k]).sum::<f64>();
+    let square = dot(0, 0);
+    let near = |value: f64, wanted: f64| (value - wanted).abs() <= FRAME_TOLERANCE * square;
+    let finite = m.iter().flatten().all(|v| v.is_finite()) && square > 0.0;
+    let last = m[3][..3].iter().all(|v| v.abs() <= f64::EPSILON) && (m[3][3] - 1.0).abs() <= f64::EPSILON;
+    finite
+        && last
+        && near(dot(1, 1), square)
+        && near(dot(2, 2), square)
+        && near(dot(0, 1), 0.0)
+        && near(dot(0, 2), 0.0)
+        && near(dot(1, 2), 0.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bladeform_table::{BladeRows, Frame};
+
+    #[test]
+    fn own_and_common_axes_of_a_blade_are_each_other_s_inverse() {
+        let mut table = StationTable::default();
+        table.blades = vec![BladeRows { azimuth_deg: Some(90.0), ..BladeRows::default() }];
+        let views = BladeView::all(&table);
+        // A turn of 90 deg about y carries the span from z to x.
+        let tip = views[0].common([0.0, 0.0, 1.0]);
+        assert!((tip[0] - 1.0).abs() < 1e-12 && tip[2].abs() < 1e-12, "{tip:?}");
+        let back = views[0].own(tip);
+        assert!((back[2] - 1.0).abs() < 1e-12);
+        table.frame = Some(Frame { hand: Hand::Left, ..Frame::default() });
+        assert!((BladeView::all(&table)[0].common([0.0, 0.0, 1.0])[0] + 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_skewed_frame_is_refused() {
+        let mut m = [[0.0; 4]; 4];
+        (0..4).for_each(|k| m[k][k] = if k < 3 { 0.3 } else { 1.0 });
+        assert!(is_similarity(&m));
+        m[0][1] = 0.1;
+        assert!(!is_similarity(&m));
+        m[0][1] = f64::NAN;
+        assert!(!is_similarity(&m));
+    }
+}

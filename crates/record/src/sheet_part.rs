@@ -1,0 +1,73 @@
+//! The section sheets of the page.
+
+use bladeform_table::{Station, StationColumn};
+
+use crate::escape::html;
+use crate::scan::{BladeView, PlacedScan};
+use crate::sheet::{Sheet, paper_scale};
+use crate::words::{figure, list, unit};
+
+/// Figures beside a sheet.
+const FIGURES: [StationColumn; 15] = [
+    StationColumn::ChordM,
+    StationColumn::BladeAngleDeg,
+    StationColumn::FaceAngleDeg,
+    StationColumn::ThicknessM,
+    StationColumn::ThicknessRatio,
+    StationColumn::ThicknessPosition,
+    StationColumn::CamberRatio,
+    StationColumn::CamberPosition,
+    StationColumn::LeadingEdgeRadiusM,
+    StationColumn::TrailingEdgeThicknessM,
+    StationColumn::LongestChordM,
+    StationColumn::LongestChordAngleDeg,
+    StationColumn::AreaM2,
+    StationColumn::Points,
+    StationColumn::ResidualRmsM,
+];
+
+/// The sheets of all blades, at one scale so that they can be laid side by side, and how many.
+pub(crate) fn sheets(blades: &[BladeView<'_>], scan: Option<&PlacedScan>) -> (String, usize) {
+    let chords = blades.iter().flat_map(|b| b.stations.iter().filter_map(|s| s.chord_m));
+    let n = paper_scale(chords.fold(0.0, f64::max));
+    let (mut text, mut count) = (String::new(), 0);
+    for blade in blades {
+        let points = scan.map(|scan| scan.section_points(blade)).unwrap_or_default();
+        for (k, station) in blade.stations.iter().enumerate() {
+            let scan_points = points.get(k).cloned().unwrap_or_default();
+            text.push_str(&sheet(blade, station, scan_points, n, count));
+            count += 1;
+        }
+    }
+    (text, count)
+}
+
+fn sheet(blade: &BladeView<'_>, station: &Station, scan: Vec<[f64; 2]>, n: f64, index: usize) -> String {
+    let of_blade = blade.index.map(|i| format!("Blade {i}, ")).unwrap_or_default();
+    let name = format!("{of_blade}{:.3} R, r = {:.1} mm", station.radius_ratio, station.radius_m * 1e3);
+    let drawing = match Sheet::new(station, scan) {
+        Some(sheet) => format!(
+            "<figure>{}</figure>",
+            sheet.draw(&format!("Section at {name}"), n).to_svg(&format!("sheet{index}"))
+        ),
+        None => "<p>No outline: this station could not be drawn.</p>".to_owned(),
+    };
+    let figures: String = FIGURES
+        .iter()
+        .filter(|c| c.get(station).is_some())
+        .map(|c| {
+            format!(
+                "<div><dt>{} {}</dt><dd>{}</dd></div>",
+                html(c.shown().label),
+                unit(*c),
+                figure(*c, c.get(station), c.u(station))
+            )
+        })
+        .collect();
+    let flags = list("flags", station.flags.iter().map(|f| f.text()));
+    format!(
+        "<article class=\"sheet\" data-name=\"{}\"><h3>{}</h3>{flags}{drawing}<dl class=\"figures\">{figures}</dl></article>",
+        html(&name),
+        html(&name)
+    )
+}

@@ -1,0 +1,56 @@
+//! The station table of the page: every column, sortable, in the unit that was chosen.
+
+use bladeform_table::{Station, StationColumn, StationTable};
+
+use crate::escape::html;
+use crate::words::{attributes, figure, unit};
+
+/// The table with its controls.
+pub(crate) fn station_table(table: &StationTable) -> String {
+    let columns: Vec<StationColumn> =
+        StationColumn::all().filter(|c| table.stations.iter().any(|s| c.get(s).is_some())).collect();
+    let head: String = columns
+        .iter()
+        .map(|c| {
+            format!(
+                "<th scope=\"col\" aria-sort=\"none\"><button type=\"button\" class=\"sort\" title=\"{}\">{}<br>{}</button></th>",
+                html(c.meaning()),
+                html(c.shown().label),
+                unit(*c)
+            )
+        })
+        .collect();
+    let rows: String = table.stations.iter().map(|s| row(s, &columns)).collect();
+    format!(
+        "<div class=\"tools\"><button type=\"button\" id=\"copy-csv\">Copy as CSV</button>\
+         <button type=\"button\" id=\"save-json\">Download stations.json</button><span id=\"table-note\" role=\"status\"></span></div>\
+         <p>A heading sorts by its column; the small figure is the half width of the 95 % interval. CSV and JSON keep SI units and all digits.</p>\
+         <div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Station table, scrolls sideways\"><table id=\"stations-table\" class=\"stations\">\
+         <thead><tr>{head}<th scope=\"col\">flags</th></tr></thead><tbody>{rows}</tbody></table></div>"
+    )
+}
+
+fn row(station: &Station, columns: &[StationColumn]) -> String {
+    let cells: String = columns
+        .iter()
+        .map(|c| {
+            let value = c.get(station);
+            // Sorting goes by the cell's own value; a missing one comes last.
+            let sort = value.map(|v| attributes(*c, v)).unwrap_or_default();
+            format!("<td data-key=\"{}\" {sort}>{}</td>", c.key(), figure(*c, value, c.u(station)))
+        })
+        .collect();
+    let flags: Vec<String> = station
+        .flags
+        .iter()
+        .map(|f| format!("<abbr title=\"{}\">{}</abbr>", html(&f.text()), html(code(f))))
+        .collect();
+    format!("<tr>{cells}<td class=\"codes\">{}</td></tr>", flags.join(", "))
+}
+
+fn code(flag: &bladeform_table::Flag) -> &str {
+    match flag.code() {
+        "" => "noted",
+        code => code,
+    }
+}

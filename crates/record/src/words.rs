@@ -1,0 +1,163 @@
+//! Pieces of text that several parts of the page share: quantities that follow the unit switch, repairs in plain words.
+
+use bladeform_quantity::COVERAGE_FACTOR_95;
+use bladeform_table::{ColumnUnit, Repairs, Shown, StationColumn};
+
+use crate::escape::html;
+
+/// How the page's script converts a figure: a length, an area, or not at all.
+fn kind(unit: ColumnUnit) -> &'static str {
+    match unit {
+        ColumnUnit::Metre => "length",
+        ColumnUnit::SquareMetre => "area",
+        _ => "",
+    }
+}
+
+/// How a column is shown on the page: lengths in millimetres whatever the terminal does, so that one switch serves all.
+pub(crate) fn shown(column: StationColumn) -> Shown {
+    let shown = column.shown();
+    if column.unit() == ColumnUnit::Metre && shown.unit == "m" {
+        let decimals = shown.decimals.saturating_sub(3);
+        return Shown { unit: "mm", factor: 1e3, decimals, ..shown };
+    }
+    shown
+}
+
+/// Attributes that tell the script the exact figure in SI, what it is, and its decimals in millimetres.
+pub(crate) fn attributes(column: StationColumn, value: f64) -> String {
+    format!("data-v=\"{value}\" data-k=\"{}\" data-d=\"{}\"", kind(column.unit()), shown(column).decimals)
+}
+
+/// The unit of a column for a heading; follows the switch.
+pub(crate) fn unit(column: StationColumn) -> String {
+    match kind(column.unit()) {
+        "" if shown(column).unit == "-" => String::new(),
+        "" => format!("<span class=\"unit\">{}</span>", shown(column).unit),
+        kind => format!("<span class=\"unit\" data-unit=\"{kind}\">{}</span>", shown(column).unit),
+    }
+}
+
+/// A figure of a column with the half width of its 95 % interval, both following the switch; a dash where it is missing.
+pub(crate) fn figure(column: StationColumn, value: Option<f64>, u: Option<f64>) -> String {
+    let Some(value) = value.filter(|v| v.is_finite()) else {
+        return "<span class=\"none\">–</span>".to_owned();
+    };
+    let text = |v: f64| shown(column).text(Some(v));
+    let mut cell = format!("<span class=\"q\" {}>{}</span>", attributes(column, value), text(value));
+    if let Some(half) = u.filter(|u| u.is_finite()).map(|u| COVERAGE_FACTOR_95 * u) {
+        cell.push_str(&format!(
+            "<small class=\"q\" data-p=\"± \" {}>± {}</small>",
+            attributes(column, half),
+            text(half)
+        ));
+    }
+    cell
+}
+
+/// A length in metres with its unit in running text; follows the switch.
+pub(crate) fn length(value_m: f64, u_m: Option<f64>) -> String {
+    let column = StationColumn::RadiusM;
+    format!("{} {}", figure(column, Some(value_m), u_m), unit(column))
+}
+
+/// A list of sentences, each escaped; empty for none.
+pub(crate) fn list(class: &str, sentences: impl IntoIterator<Item = String>) -> String {
+    let items: String = sentences.into_iter().map(|s| format!("<li>{}</li>", html(&s))).collect();
+    if items.is_empty() { items } else { format!("<ul class=\"{class}\">{items}</ul>") }
+}
+
+/// What was taken out or mended before measuring, a sentence for each kind that occurred.
+pub(crate) fn repairs_in_words(repairs: &Repairs) -> Vec<String> {
+    let known = [
+        ("duplicate_vertices", repairs.duplicate_vertices),
+        ("degenerate_triangles", repairs.degenerate_triangles),
+        ("stray_components", repairs.stray_components),
+        ("flipped_triangles", repairs.flipped_triangles),
+        ("non_finite_vertices", repairs.non_finite_vertices),
+    ];
+    let extra = repairs.extra.iter().filter_map(|(key, value)| value.as_u64().map(|n| (key.as_str(), n)));
+    known.into_iter().chain(extra).filter(|(_, n)| *n > 0).map(|(key, n)| repair(key, n)).collect()
+}
+
+fn repair(key: &str, n: u64) -> String {
+    let (one, many) = match key {
+        "duplicate_vertices" => (
+            "point that stood twice was merged with its twin",
+            "points that stood more than once were merged",
+        ),
+        "near_duplicate_vertices" => (
+            "point on an open edge was merged with one a rounding apart",
+            "points on open edges were merged with ones a rounding apart",
+        ),
+        "degenerate_triangles" => {
+            ("triangle without area was dropped", "triangles without area were dropped")
+        }
+        "duplicate_triangles" => {
+            ("triangle that stood twice was dropped", "triangles that stood more than once were dropped")
+        }
+        "stray_components" => ("loose fragment was taken out", "loose fragments were taken out"),
+        "ground_components" => {
+            ("piece of bench or ground was taken out", "pieces of bench or ground were taken out")
+        }
+        "flipped_triangles" => (
+            "triangle was turned to face the same way as its neighbours",
+            "triangles were turned to face the same way as their neighbours",
+        ),
+        "non_finite_vertices" => {
+            ("point without a finite place was dropped", "points without a finite place were dropped")
+        }
+        "unreferenced_vertices" => {
+            ("point that no triangle uses was dropped", "points that no triangle uses were dropped")
+        }
+        "triangles_out_of_range" => (
+            "triangle that names a missing point was dropped",
+            "triangles that name missing points were dropped",
+        ),
+        "triangles_with_non_finite_vertices" => {
+            ("triangle with a point nowhere was dropped", "triangles with a point nowhere were dropped")
+        }
+        "boundary_edges" => {
+            ("open edge (rim of a hole) was left open", "open edges (rims of holes) were left open")
+        }
+        "non_manifold_edges" => (
+            "edge where more than two triangles meet was left as it is",
+            "edges where more than two triangles meet were left as they are",
+        ),
+        other => return format!("{}: {n}", other.replace('_', " ")),
+    };
+    format!("{n} {}", if n == 1 { one } else { many })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_figure_carries_its_exact_value_and_its_interval() {
+        let cell = figure(StationColumn::ChordM, Some(0.206_123), Some(0.000_2));
+        assert!(
+            cell.contains("data-v=\"0.206123\"") && cell.contains(">206.1<") && cell.contains("± 0.4<"),
+            "{cell}"
+        );
+        assert!(
+            figure(StationColumn::PitchM, Some(1.234_5), None).contains(">1234<")
+                || figure(StationColumn::PitchM, Some(1.234_5), None).contains(">1235<")
+        );
+        assert!(figure(StationColumn::PitchM, None, None).contains('–'));
+    }
+
+    #[test]
+    fn repairs_are_sentences_and_unknown_ones_are_kept() {
+        let mut repairs = Repairs { stray_components: 1, flipped_triangles: 12, ..Repairs::default() };
+        repairs.count("odd_things", 3);
+        assert_eq!(
+            repairs_in_words(&repairs),
+            [
+                "1 loose fragment was taken out",
+                "12 triangles were turned to face the same way as their neighbours",
+                "odd things: 3",
+            ]
+        );
+    }
+}

@@ -1,0 +1,261 @@
+// The record page in headless Chromium. node record.cjs PAGE.html OUT_FOLDER
+// Prints the facts it measured as JSON; every broken promise is a line on standard error and exit status 1. Exit status 3: something is missing.
+'use strict';
+const fs = require('node:fs');
+const path = require('node:path');
+const { execFileSync } = require('node:child_process');
+const { pathToFileURL } = require('node:url');
+
+const [pageFile, outFolder] = process.argv.slice(2);
+const CHROMIUM = process.env.BLADEFORM_CHROMIUM || '/usr/bin/chromium';
+
+let chromium;
+try {
+  ({ chromium } = require('playwright-core'));
+} catch {
+  console.error('missing: playwright-core; run npm ci --prefix tests/browser');
+  process.exit(3);
+}
+if (!fs.existsSync(CHROMIUM)) {
+  console.error(`missing: ${CHROMIUM}; apt-get install chromium`);
+  process.exit(3);
+}
+try {
+  execFileSync('pdftotext', ['-v'], { stdio: 'ignore' });
+} catch {
+  console.error('missing: pdftotext; apt-get install poppler-utils');
+  process.exit(3);
+}
+
+const broken = [];
+const promise = (holds, what) => { if (!holds) broken.push(what); };
+const facts = {};
+
+// Corners of every drawing marked with a text of its own, so that the printed page can be asked where they came to lie.
+const markDrawings = () => {
+  const SVG = 'http://www.w3.org/2000/svg';
+  let count = 0;
+  for (const svg of document.querySelectorAll('figure svg.figure')) {
+    const box = svg.viewBox.baseVal;
+    for (const [name, x, y, anchor] of [['T', 0, 7, 'start'], ['B', box.width, box.height - 1, 'end']]) {
+      const text = document.createElementNS(SVG, 'text');
+      for (const [k, v] of Object.entries({ x, y, 'text-anchor': anchor, 'font-size': 5, class: 'probe' })) text.setAttribute(k, v);
+      text.textContent = `QQ${name}${count}QQ`;
+      svg.append(text);
+    }
+    count += 1;
+  }
+  return count;
+};
+
+// Which drawings are cut by the end of a page or run over its side.
+const cutDrawings = (pdf, count) => {
+  const html = execFileSync('pdftotext', ['-bbox', pdf, '-'], { encoding: 'utf8', maxBuffer: 1 << 28 });
+  const found = new Map();
+  const pages = html.split('<page ').slice(1);
+  pages.forEach((page, number) => {
+    const width = Number(/width="([\d.]+)"/.exec(page)[1]);
+    for (const [, x0, x1, word] of page.matchAll(/<word xMin="([-\d.]+)" yMin="[-\d.]+" xMax="([-\d.]+)" yMax="[-\d.]+">(QQ[TB]\d+QQ)</g)) {
+      found.set(word, { page: number, inside: Number(x0) >= 0 && Number(x1) <= width + 0.5 });
+    }
+  });
+  const cut = [];
+  for (let k = 0; k < count; k++) {
+    const [top, bottom] = [found.get(`QQT${k}QQ`), found.get(`QQB${k}QQ`)];
+    if (!top || !bottom || top.page !== bottom.page || !top.inside || !bottom.inside) cut.push(k);
+  }
+  return { cut, pages: pages.length };
+};
+
+// Pixels of the 3-D view that are not its background, and how many colours there are.
+const countPixels = () => {
+  const stage = document.getElementById('stage');
+  const copy = document.createElement('canvas');
+  Object.assign(copy, { width: stage.width, height: stage.height });
+  const pen = copy.getContext('2d');
+  pen.drawImage(stage, 0, 0);
+  const data = pen.getImageData(0, 0, copy.width, copy.height).data;
+  const colours = new Map();
+  let sum = 0;
+  for (let i = 0; i < data.length; i += 4) {
+    const key = (data[i] << 16) | (data[i + 1] << 8) | data[i + 2];
+    colours.set(key, (colours.get(key) || 0) + 1);
+    sum = (sum * 31 + key) | 0;
+  }
+  const background = Math.max(...colours.values());
+  return { drawn: 1 - background / (data.length / 4), colours: colours.size, sum };
+};
+
+const run = async () => {
+  const profile = fs.mkdtempSync(path.join(outFolder, 'profile-'));
+  const browser = await chromium.launchPersistentContext(profile, {
+    executablePath: CHROMIUM,
+    headless: true,
+    viewport: { width: 1280, height: 900 },
+    acceptDownloads: true,
+    args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update',
+      '--disable-sync', '--enable-unsafe-swiftshader'],
+  });
+  const page = await browser.newPage();
+  page.setDefaultTimeout(60000);
+  const messages = [];
+  const requests = [];
+  page.on('console', m => { if (m.type() === 'error') messages.push(m.text()); });
+  page.on('pageerror', e => messages.push(String(e)));
+  page.on('request', r => requests.push(r.url()));
+  const url = pathToFileURL(path.resolve(pageFile)).href;
+  await page.goto(url);
+  await page.waitForFunction(() => document.getElementById('stage')?.dataset.ready === 'true');
+  facts.ready_s = await page.evaluate(() => performance.now() / 1000);
+  facts.size_mb = fs.statSync(pageFile).size / 1e6;
+  promise(facts.size_mb < 6, `the page has ${facts.size_mb} MB`);
+
+  const pixels = await page.evaluate(countPixels);
+  facts.drawn_share = pixels.drawn;
+  promise(pixels.drawn > 0.02 && pixels.colours > 50, `the view in space is empty: ${JSON.stringify(pixels)}`);
+  await page.focus('#stage');
+  await page.keyboard.press('ArrowRight');
+  await page.waitForTimeout(600);
+  promise((await page.evaluate(countPixels)).sum !== pixels.sum, 'an arrow key does not turn the blade');
+
+  // Every figure of the table against the document that the page carries, in each unit.
+  const compare = () => page.evaluate(() => {
+    const json = JSON.parse(document.getElementById('table-json').textContent);
+    const unit = document.getElementById('unit').value;
+    const per = { mm: 1e-3, in: 0.0254, m: 1 }[unit];
+    const wrong = [];
+    let count = 0;
+    [...document.querySelectorAll('#stations-table tbody tr')].forEach((row, r) => {
+      for (const cell of row.querySelectorAll('td[data-key]')) {
+        const key = cell.dataset.key;
+        const value = json.stations[r][key];
+        const shown = cell.querySelector('.q');
+        if (value === null || value === undefined) { if (shown) wrong.push(`${r} ${key}: shown though missing`); continue; }
+        const percent = ['thickness_ratio', 'thickness_position', 'camber_ratio', 'camber_position'].includes(key);
+        const factor = key.endsWith('_m') ? 1 / per : key.endsWith('_m2') ? 1 / per ** 2 : percent ? 100 : 1;
+        const decimals = (shown.textContent.split('.')[1] || '').length;
+        count += 1;
+        if (Math.abs(Number(shown.textContent) - value * factor) > 0.501 * 10 ** -decimals || Number(shown.dataset.v) !== value) wrong.push(`${r} ${key}: ${shown.textContent} for ${value}`);
+      }
+    });
+    return { count, wrong };
+  });
+  for (const unit of ['mm', 'in', 'm']) {
+    await page.selectOption('#unit', unit);
+    const { count, wrong } = await compare();
+    facts[`figures_in_${unit}`] = count;
+    promise(count > 50 && wrong.length === 0, `in ${unit}: ${wrong.slice(0, 5).join('; ')} (${wrong.length} of ${count})`);
+    const shown = await page.textContent('[data-unit=length]');
+    promise(shown === unit, `the unit is shown as ${shown} where ${unit} was chosen`);
+  }
+  await page.selectOption('#unit', 'mm');
+
+  const column = await page.evaluate(() => [...document.querySelectorAll('#stations-table tbody tr:first-child td')].findIndex(td => td.dataset.key === 'chord_m'));
+  const chords = () => page.evaluate(c => [...document.querySelectorAll('#stations-table tbody tr')].map(tr => Number(tr.cells[c].dataset.v)).filter(v => !Number.isNaN(v)), column);
+  await page.click(`#stations-table th:nth-child(${column + 1}) button`);
+  const rising = await chords();
+  promise(rising.every((v, k) => k === 0 || rising[k - 1] <= v), 'a heading does not sort');
+  await page.click(`#stations-table th:nth-child(${column + 1}) button`);
+  const falling = await chords();
+  promise(falling.every((v, k) => k === 0 || falling[k - 1] >= v), 'a second click does not turn the order');
+
+  const [download] = await Promise.all([page.waitForEvent('download'), page.click('#save-json')]);
+  const saved = JSON.parse(fs.readFileSync(await download.path(), 'utf8'));
+  const carried = await page.evaluate(() => JSON.parse(document.getElementById('table-json').textContent));
+  promise(JSON.stringify(saved) === JSON.stringify(carried), 'the saved JSON is not the table');
+  await page.click('#copy-csv');
+  await page.waitForFunction(() => document.getElementById('table-note').textContent.startsWith('Copied'), null, { timeout: 10000 })
+    .catch(() => promise(false, 'copying does not work'));
+
+  await page.focus('figure.chart');
+  await page.keyboard.press('ArrowRight');
+  const first = await page.textContent('figure.chart .readout');
+  await page.keyboard.press('ArrowRight');
+  const second = await page.textContent('figure.chart .readout');
+  promise(/ R: /.test(first) && first !== second, `arrow keys do not read the chart: ${first} / ${second}`);
+  const before = await page.evaluate(() => document.querySelector('.sheet:not(.off)').dataset.name);
+  await page.click('#sheet-after');
+  const shown = await page.evaluate(() => [...document.querySelectorAll('.sheet:not(.off)')].map(s => s.dataset.name));
+  promise(shown.length === 1 && shown[0] !== before, 'the section sheets do not step');
+
+  // The velocity triangle: sliders move it, and the shown components add up.
+  facts.triangles = await page.locator('.triangle').count();
+  if (facts.triangles > 0) {
+    const state = () => page.evaluate(() => {
+      const box = document.querySelector('.triangle');
+      const value = name => Number.parseFloat(box.querySelector(`dd[data-name="${name}"]`).textContent);
+      return { drawing: box.querySelector('.drawing').innerHTML, labels: box.querySelector('.sliders').textContent, v: Object.fromEntries(
+        ['rotation', 'flight', 'induced along the axis', 'induced swirl', 'resultant', 'lift', 'drag', 'thrust', 'torque force', 'stream to plane of rotation', 'blade angle', 'angle of attack'].map(n => [n, value(n)])) };
+    });
+    const addsUp = ({ v }, where) => {
+      const resultant = Math.hypot(v.rotation - v['induced swirl'], v.flight + v['induced along the axis']);
+      promise(Math.abs(resultant - v.resultant) < 0.02 + 0.001 * resultant, `${where}: velocities add up to ${resultant}, not ${v.resultant}`);
+      const phi = v['stream to plane of rotation'] * Math.PI / 180;
+      const [thrust, resisting] = [v.lift * Math.cos(phi) - v.drag * Math.sin(phi), v.lift * Math.sin(phi) + v.drag * Math.cos(phi)];
+      const near = (a, b) => Math.abs(a - b) < 0.2 + 0.002 * Math.abs(a);
+      promise(near(thrust, v.thrust) && near(resisting, v['torque force']), `${where}: forces add up to ${thrust}, ${resisting}, not ${v.thrust}, ${v['torque force']}`);
+      promise(Math.abs(v['blade angle'] - v['stream to plane of rotation'] - v['angle of attack']) < 0.03, `${where}: angles do not add up`);
+    };
+    let last = await state();
+    addsUp(last, 'first');
+    const names = await page.evaluate(() => [...document.querySelector('.triangle').querySelectorAll('.sliders input')].map(i => i.dataset.name));
+    facts.sliders = names;
+    promise(names.includes('station') && names.includes('setting'), `sliders: ${names}`);
+    for (const name of names) {
+      await page.focus(`.triangle input[data-name=${name}]`);
+      await page.keyboard.press('Home');
+      const next = await state();
+      promise(next.drawing !== last.drawing && next.labels !== last.labels, `the slider ${name} does not move the drawing`);
+      addsUp(next, name);
+      last = next;
+    }
+  }
+
+  for (const [name, width, height] of [['phone', 390, 844], ['zoomed to 200 % on a window of 1280', 640, 450]]) {
+    await page.setViewportSize({ width, height });
+    const wide = await page.evaluate(() => document.documentElement.scrollWidth);
+    promise(wide <= width + 1, `${name}: the page is ${wide} wide in a window of ${width}`);
+    if (process.env.BLADEFORM_SHOTS) await page.screenshot({ path: path.join(outFolder, `${name.slice(0, 5)}.png`), fullPage: name === 'phone' });
+  }
+  await page.setViewportSize({ width: 1280, height: 900 });
+  const paper = () => page.evaluate(() => getComputedStyle(document.body).backgroundColor);
+  const light = await paper();
+  await page.emulateMedia({ colorScheme: 'dark' });
+  promise(light !== await paper(), 'the page does not follow a dark system');
+  if (process.env.BLADEFORM_SHOTS) {
+    await page.waitForTimeout(500);
+    await page.screenshot({ path: path.join(outFolder, 'dark.png'), fullPage: true });
+    await page.emulateMedia({ colorScheme: 'light' });
+    await page.waitForTimeout(500);
+    await page.screenshot({ path: path.join(outFolder, 'wide.png'), fullPage: true });
+  }
+  await page.emulateMedia({ colorScheme: 'light' });
+  const unnamed = await page.evaluate(() => [...document.querySelectorAll('svg.figure')].filter(s => !s.querySelector('title')?.textContent || !s.querySelector('desc')?.textContent).length);
+  promise(unnamed === 0, `${unnamed} drawings say nothing to those who cannot see them`);
+
+  const drawings = await page.evaluate(markDrawings);
+  facts.drawings = drawings;
+  for (const format of ['A4', 'Letter']) {
+    const pdf = path.join(outFolder, `record-${format}.pdf`);
+    await page.pdf({ path: pdf, format, preferCSSPageSize: false, printBackground: true });
+    const { cut, pages } = cutDrawings(pdf, drawings);
+    facts[`pages_${format}`] = pages;
+    promise(cut.length === 0, `${format}: drawings ${cut.join(', ')} of ${drawings} are cut`);
+  }
+
+  promise(messages.length === 0, `console: ${messages.slice(0, 3).join(' | ')}`);
+  const foreign = requests.filter(r => r !== url && !r.startsWith('data:') && !r.startsWith('blob:'));
+  facts.requests = foreign.length;
+  promise(foreign.length === 0, `requests: ${foreign.slice(0, 3).join(' ')}`);
+  await browser.close();
+  fs.rmSync(profile, { recursive: true, force: true });
+};
+
+run().then(() => {
+  console.log(JSON.stringify(facts, null, 1));
+  broken.forEach(what => console.error(`broken: ${what}`));
+  process.exit(broken.length === 0 ? 0 : 1);
+}, error => {
+  console.error(`broken: ${error.stack || error}`);
+  process.exit(1);
+});
