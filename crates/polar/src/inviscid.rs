@@ -214,3 +214,27 @@ pub(crate) fn surface_flow(nodes: &[[f64; 2]], speed: &[f64], alpha_rad: f64) ->
         pressure,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::f64::consts::PI;
+
+    /// Greatest error of the speed on a circle, exactly 2 sin(angle) (H. Lamb, "Hydrodynamics", 1932, section 68).
+    fn circle_error(count: usize) -> f64 {
+        let angle = |i: usize| 2.0 * PI * i as f64 / count as f64;
+        let mut nodes: Vec<_> =
+            (0..=count).map(|i| [0.5 + 0.5 * angle(i).cos(), 0.5 * angle(i).sin()]).collect();
+        nodes[count] = nodes[0];
+        let along = (0..=count).map(|i| 0.5 * angle(i)).collect();
+        let flow = Panels::from_contour(Contour { nodes, along, depth: 1.0 }).unwrap().flow(0.0);
+        (0..=count).map(|i| (flow.speed[i] + 2.0 * angle(i).sin()).abs()).fold(0.0, f64::max)
+    }
+
+    #[test]
+    fn speed_on_a_circle_converges_at_second_order() {
+        let errors = [40, 80, 160].map(circle_error);
+        let order = (errors[0] / errors[2]).log2() / 2.0;
+        assert!(1.8 < order && errors[2] < 2e-3, "order {order}, {errors:?}");
+    }
+}
