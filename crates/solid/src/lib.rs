@@ -1,1 +1,54 @@
 //! Closed propeller surfaces at any setting, and their files, from a station table.
+//!
+//! - [`BladeSurface`]: one smooth B-spline surface through the stations of a table, from the root end to a rounded tip.
+//! - [`Propeller`]: blades at a [`SettingAngle`] around a [`Hub`], or a lone blade; [`Propeller::at`] makes the solid.
+//! - [`WatertightSolid`]: triangles that were proved to bound a solid. Only such are written.
+//!
+//! Axes are those of the blade (definitions of the station table): `z` along the span, `y` towards flight, `x` where the blade moves.
+//!
+//! ```
+//! use bladeform_solid::{Propeller, SettingAngle, SolidFormat, SolidPlan};
+//!
+//! let table = bladeform_table::read_json(br#"{
+//!   "blade": {"radius_m": 0.5, "root_radius_m": 0.06},
+//!   "stations": [
+//!     {"radius_m": 0.15, "chord_m": 0.060, "blade_angle_deg": 40.0, "thickness_ratio": 0.20, "camber_ratio": 0.02},
+//!     {"radius_m": 0.30, "chord_m": 0.066, "blade_angle_deg": 25.0, "thickness_ratio": 0.12, "camber_ratio": 0.03},
+//!     {"radius_m": 0.45, "chord_m": 0.048, "blade_angle_deg": 17.0, "thickness_ratio": 0.08, "camber_ratio": 0.03}
+//!   ]
+//! }"#)?;
+//! let plan = SolidPlan { blades: 2, hub_diameter_m: Some(0.12), tolerance_m: 3e-4, ..SolidPlan::default() };
+//! let propeller = Propeller::new(&table, plan)?;
+//! let made = propeller.at(Some(SettingAngle { angle_deg: 20.0, radius_ratio: 0.75 }))?;
+//! assert!((made.solid.facts().volume_m3 / made.section_volume_m3 - 1.0).abs() < 5e-3);
+//! let mut file = Vec::new();
+//! made.solid.write(SolidFormat::Stl, false, &mut file)?;
+//! assert_eq!(file.len(), 84 + 50 * made.solid.facts().triangles);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+
+mod crossing;
+mod deviation;
+mod error;
+mod facets;
+mod hub;
+mod joint;
+mod outline;
+mod plane;
+mod propeller;
+mod rows;
+mod spline;
+mod surface;
+mod template;
+mod tree;
+mod watertight;
+mod write;
+
+pub use deviation::{Deviation, DeviationFigures, deviation};
+pub use error::SolidError;
+pub use hub::Hub;
+pub use propeller::{MadeSolid, Propeller, SettingAngle, SolidPlan};
+pub use surface::BladeSurface;
+pub use template::{Template, templates};
+pub use watertight::{Group, SolidFacts, WatertightSolid};
+pub use write::{SolidFormat, StepUnit};

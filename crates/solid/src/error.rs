@@ -1,0 +1,47 @@
+//! The sentences said when no solid can be made.
+
+use thiserror::Error;
+
+/// Why no solid was made.
+#[derive(Debug, Error, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum SolidError {
+    /// Too few sections.
+    #[error(
+        "the table has {count} station(s) with a section, and a blade surface needs at least {needed}; measure or write more stations"
+    )]
+    TooFewStations {
+        /// Usable stations.
+        count: usize,
+        /// How many are needed.
+        needed: usize,
+    },
+    /// A station cannot be used.
+    #[error("the station at {radius_mm:.1} mm: {problem}")]
+    Station {
+        /// Radius, mm.
+        radius_mm: f64,
+        /// What is wrong and what to do.
+        problem: String,
+    },
+    /// What was asked does not go together with the table.
+    #[error("{0}")]
+    Plan(String),
+    /// Hub and blades do not go together.
+    #[error("{0}")]
+    Joint(String),
+    /// The surface is not that of a solid; nothing is written.
+    #[error("the surface made at {what} is not that of a solid: {problem}; nothing was written")]
+    NotSolid {
+        /// Which setting.
+        what: String,
+        /// What the check found.
+        problem: String,
+    },
+    /// A figure is not finite.
+    #[error("the surface has no finite coordinates at {radius_mm:.1} mm; check the stations around it")]
+    NotFinite {
+        /// Radius, mm.
+        radius_mm: f64,
+    },
+}

@@ -1,0 +1,383 @@
+//! Triangles of a blade's surface, as fine as a tolerance asks: rows of points along the span, closed at the tip, sewn together row by row.
+
+use crate::error::SolidError;
+use crate::plane::fill;
+use crate::surface::BladeSurface;
+
+/// Share of the tolerance that a chord of a row may take, and the steps from row to row: together with the twist between they stay below it.
+const SHARE: f64 = 0.35;
+/// Longest edge around a section as a share of half its girth: keeps the volume of the facets within 0.1 % of the surface's.
+const EDGE_PER_SIDE: f64 = 0.016;
+/// Longest step from row to row as a share of the chord.
+const STEP_PER_CHORD: f64 = 0.04;
+/// No row is divided for length alone below this fraction of the greatest chord: near the tip chords vanish.
+const SHORTEST: f64 = 0.004;
+/// Times an interval is halved at most.
+const MOST_HALVINGS: u32 = 14;
+/// Intervals on each side before any is halved.
+const FIRST_INTERVALS: i32 = 8;
+/// An error far above the tolerance is a fault that no number of facets mends; refining stays bounded.
+const LEAST_REFINEMENT: f64 = 0.4;
+/// Places of two rows closer than this are the same.
+const SAME_U: f64 = 1e-9;
+/// Rounds of making the facets finer until they keep the tolerance.
+const ROUNDS: usize = 4;
+
+/// Greatest sag of an edge as a share of the local chord, whatever the tolerance: a fifth of the least width of a tail, so that the facets of back and face stay apart.
+const SAG_PER_CHORD: f64 = 1e-4;
+
+/// Where a blade's surface begins.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Start {
+    /// At its root end, which is closed.
+    Root,
+    /// Where it comes out of a cylinder about `y` of this radius, m; it is left open there.
+    Cylinder(f64),
+}
+
+/// Triangles of a blade.
+#[derive(Debug, Clone)]
+pub(crate) struct Facets {
+    pub(crate) vertices: Vec<[f64; 3]>,
+    pub(crate) faces: Vec<[u32; 3]>,
+    /// Vertices of the first row, from the tail's corner on the back round the nose.
+    pub(crate) first_row: Vec<u32>,
+    /// Triangles from here on lie beyond the last station.
+    pub(crate) tip_from: usize,
+    /// Triangles from here on close the root end.
+    pub(crate) root_from: usize,
+    /// Parameter `u` of each triangle's middle; 0 and 1 for the tail's flat.
+    pub(crate) around: Vec<f64>,
+    /// Greatest distance of the facets from the surface, m.
+    pub(crate) error_m: f64,
+}
+
+/// Makes the triangles of a blade with a chord error of at most `tolerance_m`.
+pub(crate) fn facets_of(
+    surface: &BladeSurface,
+    tolerance_m: f64,
+    start: Start,
+) -> Result<Facets, SolidError> {
+    let mut inner = tolerance_m;
+    let mut made = Maker::new(surface, inner, start)?.make()?;
+    for _ in 0..ROUNDS {
+        if made.error_m <= tolerance_m {
+            break;
+        }
+        inner *= (0.8 * tolerance_m / made.error_m).clamp(LEAST_REFINEMENT, 0.8);
+        made = Maker::new(surface, inner, start)?.make()?;
+    }
+    Ok(made)
+}
+
+#[derive(Debug, Clone)]
+struct RowPoint {
+    u: f64,
+    v: f64,
+    at: [f64; 3],
+}
+
+struct Maker<'a> {
+    surface: &'a BladeSurface,
+    tolerance_m: f64,
+    start: Start,
+    /// Nominal parameter of the first row, and that from which rows are lines of constant `v`.
+    first_v: f64,
+    even_v: f64,
+    greatest_chord_m: f64,
+}
+
+impl<'a> Maker<'a> {
+    fn new(surface: &'a BladeSurface, tolerance_m: f64, start: Start) -> Result<Self, SolidError> {
+        let greatest_chord_m = (0..40).map(|k| chord(surface, f64::from(k) / 40.0)).fold(0.0, f64::max);
+        let mut maker = Self { surface, tolerance_m, start, first_v: 0.0, even_v: 0.0, greatest_chord_m };
+        if let Start::Cylinder(radius) = start {
+            let places = (0..=400).map(|k| f64::from(k) / 400.0);
+            let ring: Vec<f64> = places.map(|u| maker.emergence(u, radius)).collect::<Result<_, _>>()?;
+            let (low, high) = ring.iter().fold((1.0_f64, 0.0_f64), |(l, h), &v| (l.min(v), h.max(v)));
+            maker.first_v = low;
+            let depth = surface.point(0.5, high)[2] - surface.point(0.5, low)[2];
+            let clear = surface.point(0.5, high)[2] + (1.5 * depth).max(0.15 * chord(surface, high));
+            maker.even_v = surface.v_of_radius(clear.min(0.5 * (radius + surface.tip_radius_m())));
+        }
+        Ok(maker)
+    }
+
+    /// Parameter `v` at which the line of constant `u` leaves the cylinder, by bisection with secants.
+    fn emergence(&self, u: f64, radius_m: f64) -> Result<f64, SolidError> {
+        let beyond = |v: f64| {
+            let p = self.surface.point(u, v);
+            p[0].hypot(p[2]) - radius_m
+        };
+        let (mut low, mut high) = (0.0, self.surface.v_of_radius(radius_m));
+        let (mut at_low, mut at_high) = (beyond(low), beyond(high));
+        if 0.0 <= at_low {
+            return Err(SolidError::Joint(format!(
+                "the blade's inner end reaches out of the hub of {:.1} mm diameter; give a greater --hub-diameter",
+                2e3 * radius_m
+            )));
+        }
+        for k in 0..80 {
+            let secant = low - at_low * (high - low) / (at_high - at_low);
+            let middle =
+                if k % 3 == 2 || !(low < secant && secant < high) { 0.5 * (low + high) } else { secant };
+            let at = beyond(middle);
+            if at.abs() < 1e-12 {
+                return Ok(middle);
+            }
+            if at < 0.0 {
+                (low, at_low) = (middle, at);
+            } else {
+                (high, at_high) = (middle, at);
+            }
+        }
+        Ok(0.5 * (low + high))
+    }
+
+    /// The point of a row: beyond the joint a row is a line of constant `v`, before it rows lean on the joint.
+    fn row_point(&self, u: f64, v: f64) -> Result<RowPoint, SolidError> {
+        let v = match self.start {
+            Start::Cylinder(radius) if v < self.even_v => {
+                let begin = self.emergence(u, radius)?;
+                begin + (v - self.first_v) / (self.even_v - self.first_v) * (self.even_v - begin)
+            }
+            _ => v,
+        };
+        Ok(RowPoint { u, v, at: self.surface.point(u, v) })
+    }
+
+    fn make(&self) -> Result<Facets, SolidError> {
+        let last_section = self.surface.v_of_radius(self.surface.sections_m()[1]);
+        let mut rows = Vec::new();
+        for v in self.row_places()? {
+            rows.push(self.row(v)?);
+        }
+        let mut facets = Facets {
+            vertices: Vec::new(),
+            faces: Vec::new(),
+            first_row: Vec::new(),
+            tip_from: 0,
+            root_from: 0,
+            around: Vec::new(),
+            error_m: 0.0,
+        };
+        let mut ids: Vec<Vec<u32>> = Vec::new();
+        for row in &rows {
+            let begin = facets.vertices.len() as u32;
+            facets.vertices.extend(row.iter().map(|p| p.at));
+            ids.push((begin..begin + row.len() as u32).collect());
+        }
+        let mut tip_from = None;
+        for k in 0..rows.len() - 1 {
+            if last_section <= rows[k][0].v + 1e-9 {
+                tip_from.get_or_insert(facets.faces.len());
+            }
+            self.sew(&rows[k], &rows[k + 1], &ids[k], &ids[k + 1], &mut facets);
+        }
+        self.close_tip(&rows[rows.len() - 1], &ids[rows.len() - 1], &mut facets);
+        facets.tip_from = tip_from.unwrap_or(facets.faces.len());
+        facets.root_from = facets.faces.len();
+        facets.first_row.clone_from(&ids[0]);
+        if self.start == Start::Root {
+            close_root(&rows[0], &mut facets)?;
+        }
+        Ok(facets)
+    }
+
+    /// Nominal parameters of the rows, without the tip.
+    fn row_places(&self) -> Result<Vec<f64>, SolidError> {
+        let mut places = vec![self.first_v];
+        let mut stops = vec![];
+        if self.first_v < self.even_v {
+            stops.push(self.even_v);
+        }
+        let last_section = self.surface.v_of_radius(self.surface.sections_m()[1]);
+        if self.even_v + 1e-6 < last_section && last_section < 1.0 - 1e-6 {
+            stops.push(last_section);
+        }
+        stops.push(1.0);
+        for stop in stops {
+            let from = places[places.len() - 1];
+            self.divide_span(from, stop, 0, &mut places)?;
+        }
+        places.pop();
+        Ok(places)
+    }
+
+    fn divide_span(&self, a: f64, b: f64, depth: u32, places: &mut Vec<f64>) -> Result<(), SolidError> {
+        let middle = 0.5 * (a + b);
+        if depth < MOST_HALVINGS && self.must_divide(a, middle, b)? {
+            self.divide_span(a, middle, depth + 1, places)?;
+            self.divide_span(middle, b, depth + 1, places)?;
+        } else {
+            places.push(b);
+        }
+        Ok(())
+    }
+
+    fn must_divide(&self, a: f64, middle: f64, b: f64) -> Result<bool, SolidError> {
+        let longest =
+            (STEP_PER_CHORD * chord(self.surface, middle)).max(2.5 * SHORTEST * self.greatest_chord_m);
+        for k in -10..=10 {
+            let u = u_of(f64::from(k) / 10.0);
+            let (p, q) = (self.row_point(u, a)?.at, self.row_point(u, b)?.at);
+            let m = self.row_point(u, middle)?.at;
+            if longest < distance(p, q) || SHARE * self.tolerance_m < off_chord(m, p, q) {
+                return Ok(true);
+            }
+        }
+        Ok(false)
+    }
+
+    /// Points of a row, from the tail's corner on the back round the nose to that on the face.
+    fn row(&self, v: f64) -> Result<Vec<RowPoint>, SolidError> {
+        let rough: Vec<_> = (-20..=20)
+            .map(|k| self.row_point(u_of(f64::from(k) / 20.0), v).map(|p| p.at))
+            .collect::<Result<_, _>>()?;
+        let girth: f64 = rough.windows(2).map(|w| distance(w[0], w[1])).sum();
+        let longest = (EDGE_PER_SIDE * 0.5 * girth).max(SHORTEST * self.greatest_chord_m);
+        let sag = (SHARE * self.tolerance_m).min(SAG_PER_CHORD * 0.5 * girth);
+        let mut row = vec![self.row_point(u_of(-1.0), v)?];
+        for k in -FIRST_INTERVALS..FIRST_INTERVALS {
+            let [a, b] = [k, k + 1].map(|k| f64::from(k) / f64::from(FIRST_INTERVALS));
+            let last = row[row.len() - 1].clone();
+            let end = self.row_point(u_of(b), v)?;
+            self.divide_row(v, (a, &last), (b, &end), (longest, sag), 0, &mut row)?;
+        }
+        Ok(row)
+    }
+
+    fn divide_row(
+        &self,
+        v: f64,
+        (a, p): (f64, &RowPoint),
+        (b, q): (f64, &RowPoint),
+        (longest, most_sag): (f64, f64),
+        depth: u32,
+        row: &mut Vec<RowPoint>,
+    ) -> Result<(), SolidError> {
+        let middle = 0.5 * (a + b);
+        let m = self.row_point(u_of(middle), v)?;
+        let sag = off_chord(m.at, p.at, q.at);
+        if depth < MOST_HALVINGS && (longest < distance(p.at, q.at) || most_sag < sag) {
+            self.divide_row(v, (a, p), (middle, &m), (longest, most_sag), depth + 1, row)?;
+            self.divide_row(v, (middle, &m), (b, q), (longest, most_sag), depth + 1, row)?;
+        } else {
+            row.push(q.clone());
+        }
+        Ok(())
+    }
+
+    /// Triangles between two rows, going along both at one pace, and the flat of the tail.
+    fn sew(&self, a: &[RowPoint], b: &[RowPoint], ids_a: &[u32], ids_b: &[u32], facets: &mut Facets) {
+        let quality = |t: Option<[&RowPoint; 3]>| t.map_or(-1.0, |t| least_angle(t.map(|p| p.at)));
+        let (mut i, mut j) = (0, 0);
+        while i + 1 < a.len() || j + 1 < b.len() {
+            let along_a = (i + 1 < a.len()).then(|| [&a[i], &b[j], &a[i + 1]]);
+            let along_b = (j + 1 < b.len()).then(|| [&a[i], &b[j], &b[j + 1]]);
+            let takes_a = match (a.get(i + 1), b.get(j + 1)) {
+                // Rows are halved alike, so most places are common to both: there the better of the two diagonals is taken.
+                (Some(p), Some(q)) if (p.u - q.u).abs() < SAME_U => quality(along_b) < quality(along_a),
+                (Some(p), Some(q)) => p.u < q.u,
+                (next, _) => next.is_some(),
+            };
+            if takes_a {
+                self.push([ids_a[i], ids_b[j], ids_a[i + 1]], along_a, facets);
+                i += 1;
+            } else {
+                self.push([ids_a[i], ids_b[j], ids_b[j + 1]], along_b, facets);
+                j += 1;
+            }
+        }
+        let (last_a, last_b) = (ids_a[ids_a.len() - 1], ids_b[ids_b.len() - 1]);
+        for face in [[last_a, last_b, ids_a[0]], [ids_a[0], last_b, ids_b[0]]] {
+            facets.faces.push(face);
+            facets.around.push(1.0);
+        }
+    }
+
+    fn push(&self, face: [u32; 3], corners: Option<[&RowPoint; 3]>, facets: &mut Facets) {
+        let Some(corners) = corners else { return };
+        let mean = |f: fn(&RowPoint) -> f64| corners.iter().map(|p| f(p)).sum::<f64>() / 3.0;
+        let (u, v) = (mean(|p| p.u), mean(|p| p.v));
+        let [a, b, c] = corners.map(|p| p.at);
+        facets.error_m = facets.error_m.max(off_plane(self.surface.point(u, v), a, b, c));
+        facets.faces.push(face);
+        facets.around.push(u);
+    }
+
+    fn close_tip(&self, row: &[RowPoint], ids: &[u32], facets: &mut Facets) {
+        let tip = facets.vertices.len() as u32;
+        let pole = self.surface.point(0.5, 1.0);
+        facets.vertices.push(pole);
+        for k in 0..row.len() - 1 {
+            let end = RowPoint { u: 0.5 * (row[k].u + row[k + 1].u), v: 1.0, at: pole };
+            self.push([ids[k], tip, ids[k + 1]], Some([&row[k], &end, &row[k + 1]]), facets);
+        }
+        facets.faces.push([ids[ids.len() - 1], tip, ids[0]]);
+        facets.around.push(1.0);
+    }
+}
+
+fn close_root(row: &[RowPoint], facets: &mut Facets) -> Result<(), SolidError> {
+    let outline: Vec<_> = row.iter().map(|p| [p.at[0], p.at[1]]).collect();
+    let size = 0.04 * row.iter().map(|p| distance(p.at, row[0].at)).fold(0.0, f64::max);
+    let z = row[0].at[2];
+    let n = outline.len() as u32;
+    let filled = fill(&[outline], size)
+        .map_err(|e| SolidError::Joint(format!("the root end cannot be closed: {e}")))?;
+    let begin = facets.vertices.len() as u32;
+    facets.vertices.extend(filled.inside.iter().map(|p| [p[0], p[1], z]));
+    let id = |i: u32| if i < n { facets.first_row[i as usize] } else { begin + i - n };
+    for [a, b, c] in filled.faces {
+        facets.faces.push([id(a), id(c), id(b)]);
+        facets.around.push(0.5);
+    }
+    Ok(())
+}
+
+/// The parameter around a section of an evenly spread one in -1 (tail, back) .. 0 (nose) .. 1 (tail, face): close at nose and tail.
+fn u_of(t: f64) -> f64 {
+    0.5 + 0.25 * (1.0 - (std::f64::consts::PI * t).cos()) * t.signum()
+}
+
+fn chord(surface: &BladeSurface, v: f64) -> f64 {
+    distance(surface.point(0.5, v), surface.point(0.0, v))
+}
+
+pub(crate) fn distance(a: [f64; 3], b: [f64; 3]) -> f64 {
+    ((a[0] - b[0]).powi(2) + (a[1] - b[1]).powi(2) + (a[2] - b[2]).powi(2)).sqrt()
+}
+
+fn minus(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
+    std::array::from_fn(|k| a[k] - b[k])
+}
+
+fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
+    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+}
+
+fn cross(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
+    [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
+}
+
+/// Distance of a point from the straight line through two others.
+fn off_chord(m: [f64; 3], p: [f64; 3], q: [f64; 3]) -> f64 {
+    let (d, e) = (minus(q, p), minus(m, p));
+    let n = cross(d, e);
+    (dot(n, n) / dot(d, d).max(1e-300)).sqrt()
+}
+
+fn off_plane(m: [f64; 3], a: [f64; 3], b: [f64; 3], c: [f64; 3]) -> f64 {
+    let n = cross(minus(b, a), minus(c, a));
+    dot(n, minus(m, a)).abs() / dot(n, n).sqrt().max(1e-300)
+}
+
+pub(crate) fn least_angle([a, b, c]: [[f64; 3]; 3]) -> f64 {
+    let angle = |p: [f64; 3], q: [f64; 3], r: [f64; 3]| {
+        let (u, v) = (minus(q, p), minus(r, p));
+        let n = cross(u, v);
+        dot(n, n).sqrt().atan2(dot(u, v))
+    };
+    angle(a, b, c).min(angle(b, c, a)).min(angle(c, a, b))
+}

@@ -1,0 +1,243 @@
+//! A hub about the axis of rotation with a hole for every blade, in triangles that share the blades' edges.
+
+use std::f64::consts::{PI, TAU};
+
+use crate::error::SolidError;
+use crate::plane::fill;
+
+/// A cylinder about the axis of rotation, centred on the blades' axes, with a rounded nose towards flight.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Hub {
+    /// Radius, m.
+    pub radius_m: f64,
+    /// Length of the cylinder, m.
+    pub length_m: f64,
+    /// Length of the nose, half an ellipsoid, before the cylinder, m; 0 for a flat front.
+    pub nose_m: f64,
+}
+
+/// Triangles of a hub; vertices are counted from 0 and follow those of the blades.
+#[derive(Debug, Clone)]
+pub(crate) struct HubFacets {
+    /// Vertices of its own, m.
+    pub(crate) vertices: Vec<[f64; 3]>,
+    /// Corners: a vertex of its own, or one of a blade's ring.
+    pub(crate) faces: Vec<[HubCorner; 3]>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum HubCorner {
+    Own(u32),
+    /// Blade and place in its ring.
+    Ring(u32, u32),
+}
+
+/// Fewest edges around a row: fewer make a hub look cut.
+const LEAST_AROUND: usize = 12;
+
+impl Hub {
+    /// Volume, m^3.
+    #[must_use]
+    pub fn volume_m3(&self) -> f64 {
+        PI * self.radius_m.powi(2) * (self.length_m + 2.0 / 3.0 * self.nose_m)
+    }
+
+    /// Edge of its triangles, m, for a chord error.
+    fn edge_m(&self, tolerance_m: f64) -> f64 {
+        // The sag of a chord over the angle a is R (1 - cos(a/2)); triangles are up to 1.3 times as wide as asked.
+        let angle = 2.0 * (1.0 - (0.6 * tolerance_m / self.radius_m).min(0.2)).acos();
+        angle * self.radius_m
+    }
+
+    /// Triangles of a hub of `count` blades. `ring`: points where the first blade (about `z`) comes out, m, clockwise seen from its tip.
+    pub(crate) fn facets(
+        &self,
+        count: u32,
+        ring: &[[f64; 3]],
+        tolerance_m: f64,
+    ) -> Result<HubFacets, SolidError> {
+        let edge = self.edge_m(tolerance_m);
+        let hole: Vec<[f64; 2]> = ring.iter().map(|p| [self.radius_m * p[0].atan2(p[2]), p[1]]).collect();
+        let half = PI / f64::from(count) * self.radius_m;
+        self.check(count, &hole, half, edge)?;
+        let (low, high) = (-0.5 * self.length_m, 0.5 * self.length_m);
+        let around = ((2.0 * half / edge).ceil() as usize).max(LEAST_AROUND.div_ceil(count as usize));
+        let up = ((self.length_m / edge).ceil() as usize).max(2);
+        let border = Border { half, low, high, around, up };
+        let filled = fill(&[border.outline(), hole.clone()], edge)
+            .map_err(|e| SolidError::Joint(format!("hub and blades cannot be joined: {e}")))?;
+        let mut made = HubFacets { vertices: Vec::new(), faces: Vec::new() };
+        let rings = self.cylinder(count, &border, &hole, &filled, &mut made);
+        self.cap(&rings.0, low, 0.0, edge, &mut made, true);
+        self.cap(&rings.1, high, self.nose_m, edge, &mut made, false);
+        Ok(made)
+    }
+
+    fn check(&self, count: u32, hole: &[[f64; 2]], half: f64, edge: f64) -> Result<(), SolidError> {
+        let widest = hole.iter().map(|p| p[0].abs()).fold(0.0, f64::max);
+        if half - 0.5 * edge < widest {
+            return Err(SolidError::Joint(format!(
+                "{count} blades collide at the hub: each is {:.1} mm wide around a hub of {:.1} mm diameter, which leaves {:.1} mm; give a greater --hub-diameter or fewer blades",
+                2e3 * widest,
+                2e3 * self.radius_m,
+                2e3 * half
+            )));
+        }
+        let highest = hole.iter().map(|p| p[1].abs()).fold(0.0, f64::max);
+        if 0.5 * self.length_m < highest + 0.3 * edge {
+            return Err(SolidError::Joint(format!(
+                "the blade stands out of the hub's ends: it reaches {:.1} mm from the middle, and the hub is {:.1} mm long; give a --hub-length of at least {:.0} mm",
+                1e3 * highest,
+                1e3 * self.length_m,
+                (2e3 * (highest + edge)).ceil()
+            )));
+        }
+        Ok(())
+    }
+
+    /// The cylinder, sector by sector; returns its lower and upper row.
+    fn cylinder(
+        &self,
+        count: u32,
+        border: &Border,
+        hole: &[[f64; 2]],
+        filled: &crate::plane::Filled,
+        made: &mut HubFacets,
+    ) -> (Vec<u32>, Vec<u32>) {
+        let outline = border.outline();
+        let (around, up) = (border.around, border.up);
+        // Of a sector's outline its right border belongs to the next sector.
+        let own_of_outline = 2 * around + up - 1;
+        let per_sector = (own_of_outline + filled.inside.len()) as u32;
+        let mut own_index = vec![None; outline.len()];
+        let mut own = Vec::new();
+        for (i, p) in outline.iter().enumerate() {
+            if !border.is_right(i) {
+                own_index[i] = Some(own.len() as u32);
+                own.push(*p);
+            }
+        }
+        own.extend(&filled.inside);
+        for k in 0..count {
+            let turn = TAU * f64::from(k) / f64::from(count);
+            made.vertices.extend(own.iter().map(|p| {
+                let a = p[0] / self.radius_m + turn;
+                [self.radius_m * a.sin(), p[1], self.radius_m * a.cos()]
+            }));
+        }
+        let (n_outline, n_hole) = (outline.len() as u32, hole.len() as u32);
+        let id = |k: u32, i: u32| {
+            if i < n_outline {
+                let own = match own_index[i as usize] {
+                    Some(own) => k * per_sector + own,
+                    // The same height on the left border of the next sector.
+                    None => {
+                        (k + 1) % count * per_sector + own_index[border.opposite(i as usize)].unwrap_or(0)
+                    }
+                };
+                HubCorner::Own(own)
+            } else if i < n_outline + n_hole {
+                HubCorner::Ring(k, i - n_outline)
+            } else {
+                HubCorner::Own(k * per_sector + own_of_outline as u32 + i - n_outline - n_hole)
+            }
+        };
+        for k in 0..count {
+            made.faces.extend(filled.faces.iter().map(|f| f.map(|i| id(k, i))));
+        }
+        let row = |indices: &dyn Fn(usize) -> usize| -> Vec<u32> {
+            (0..count)
+                .flat_map(|k| (0..around).map(move |i| (k, i)))
+                .filter_map(|(k, i)| own_index[indices(i)].map(|own| k * per_sector + own))
+                .collect()
+        };
+        // The upper side of the outline runs from right to left.
+        (row(&|i| i), row(&|i| 2 * around + up - i))
+    }
+
+    /// Closes an end: rows of a half ellipsoid of the given depth, or of a disc, down to a point.
+    fn cap(&self, first: &[u32], y: f64, depth_m: f64, edge: f64, made: &mut HubFacets, is_rear: bool) {
+        let quarter = (0.25 * PI * (self.radius_m + depth_m)).max(self.radius_m);
+        let rows = ((quarter / edge).ceil() as usize).max(2);
+        let mut below = first.to_vec();
+        for r in 1..=rows {
+            let share = r as f64 / rows as f64;
+            let (radius, height) = if depth_m > 0.0 {
+                let (sin, cos) = (0.5 * PI * share).sin_cos();
+                (self.radius_m * cos, y + depth_m * sin)
+            } else {
+                (self.radius_m * (1.0 - share), y)
+            };
+            let begin = made.vertices.len() as u32;
+            let n = if r == rows {
+                1
+            } else {
+                ((TAU * radius / edge).ceil() as usize).max(LEAST_AROUND / 2).min(below.len())
+            };
+            let start = made.vertices[below[0] as usize];
+            let start = start[0].atan2(start[2]);
+            made.vertices.extend((0..n).map(|i| {
+                let a = start + TAU * i as f64 / n as f64;
+                let radius = if r == rows { 0.0 } else { radius };
+                [radius * a.sin(), height, radius * a.cos()]
+            }));
+            let above: Vec<u32> = (begin..begin + n as u32).collect();
+            sew_closed(&below, &above, made, is_rear);
+            below = above;
+        }
+    }
+}
+
+/// Triangles between two closed rows that begin at the same angle.
+fn sew_closed(below: &[u32], above: &[u32], made: &mut HubFacets, is_rear: bool) {
+    let at = |row: &[u32], i: usize| row[i % row.len()];
+    let steps_above = if above.len() == 1 { 0 } else { above.len() };
+    let (mut i, mut j) = (0, 0);
+    while i < below.len() || j < steps_above {
+        let a = [at(below, i), at(below, i + 1), at(above, j)];
+        let b = [at(above, j), at(below, i), at(above, j + 1)];
+        // Both rows are evenly spaced: the one whose next vertex comes first goes on.
+        let takes_below =
+            j == steps_above || (i < below.len() && (i + 1) * steps_above <= (j + 1) * below.len());
+        let [p, q, r] = if takes_below { a } else { b };
+        made.faces.push(if is_rear { [p, r, q] } else { [p, q, r] }.map(HubCorner::Own));
+        if takes_below {
+            i += 1;
+        } else {
+            j += 1;
+        }
+    }
+}
+
+/// Outline of one sector of the unrolled cylinder.
+struct Border {
+    half: f64,
+    low: f64,
+    high: f64,
+    around: usize,
+    up: usize,
+}
+
+impl Border {
+    /// Anticlockwise: lower side, right border, upper side, left border.
+    fn outline(&self) -> Vec<[f64; 2]> {
+        let (around, up) = (self.around as f64, self.up as f64);
+        let x = |i: usize| self.half * (2.0 * i as f64 / around - 1.0);
+        let y = |j: usize| self.low + (self.high - self.low) * j as f64 / up;
+        let lower = (0..self.around).map(|i| [x(i), self.low]);
+        let right = (0..self.up).map(|j| [self.half, y(j)]);
+        let upper = (1..=self.around).rev().map(|i| [x(i), self.high]);
+        let left = (1..=self.up).rev().map(|j| [-self.half, y(j)]);
+        lower.chain(right).chain(upper).chain(left).collect()
+    }
+
+    fn is_right(&self, i: usize) -> bool {
+        (self.around..=self.around + self.up).contains(&i)
+    }
+
+    /// The place on the left border at the height of one on the right.
+    fn opposite(&self, i: usize) -> usize {
+        let height = i - self.around;
+        if height == 0 { 0 } else { 2 * self.around + 2 * self.up - height }
+    }
+}

@@ -1,0 +1,387 @@
+//! Blades at a setting around a hub, as one closed surface.
+
+use bladeform_quantity::Hand;
+use bladeform_table::{SettingOf, StationTable};
+
+use crate::error::SolidError;
+use crate::facets::{Facets, Start, facets_of};
+use crate::hub::{Hub, HubCorner};
+use crate::joint::volume_outside_m3;
+use crate::rows::RowPlan;
+use crate::surface::BladeSurface;
+use crate::watertight::{Group, WatertightSolid};
+
+/// What is asked of a solid. Lengths in m.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SolidPlan {
+    /// Number of blades.
+    pub blades: u32,
+    /// Diameter of the propeller: the blade is moved along its own axis to it, at its own size.
+    pub diameter_m: Option<f64>,
+    /// Diameter of the hub.
+    pub hub_diameter_m: Option<f64>,
+    /// Length of the hub's cylinder.
+    pub hub_length_m: Option<f64>,
+    /// Length of the hub's nose; its radius unless told.
+    pub nose_length_m: Option<f64>,
+    /// Diameter of a round shank that the table does not show.
+    pub shank_diameter_m: Option<f64>,
+    /// Greatest distance of the facets from the smooth surface.
+    pub tolerance_m: f64,
+    /// Metres in the unit of the files.
+    pub metres_per_unit: f64,
+    /// The line whose angle settings are.
+    pub setting_of: SettingOf,
+}
+
+/// Chord error when none is asked for: a tenth of what photogrammetry resolves (common practice, no source).
+const TOLERANCE_M: f64 = 5e-5;
+/// Finest and coarsest chord error taken.
+const TOLERANCES_M: [f64; 2] = [1e-6, 5e-3];
+/// Most blades.
+const MOST_BLADES: u32 = 16;
+/// Share of the hub's radius that a root end may be wide: beyond it a blade would hardly be held by the hub.
+const WIDEST_ROOT: f64 = 0.95;
+/// Share of the hub's length that blades may take of a length that was not told.
+const LENGTH_TAKEN: f64 = 0.8;
+
+impl Default for SolidPlan {
+    fn default() -> Self {
+        Self {
+            blades: 1,
+            diameter_m: None,
+            hub_diameter_m: None,
+            hub_length_m: None,
+            nose_length_m: None,
+            shank_diameter_m: None,
+            tolerance_m: TOLERANCE_M,
+            metres_per_unit: 1e-3,
+            setting_of: SettingOf::Chord,
+        }
+    }
+}
+
+/// A propeller whose blades can be set to any angle; a lone blade when it has no hub.
+#[derive(Debug, Clone)]
+pub struct Propeller<'a> {
+    table: &'a StationTable,
+    plan: SolidPlan,
+    surface: BladeSurface,
+    hub: Option<Hub>,
+    hand: Hand,
+    shift_m: f64,
+    warnings: Vec<String>,
+}
+
+/// One absolute angle, deg, and the fraction of the tip radius where it holds.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SettingAngle {
+    /// The angle, deg.
+    pub angle_deg: f64,
+    /// The radius; 1 is the tip.
+    pub radius_ratio: f64,
+}
+
+/// A solid that was made, with what there is to say about it.
+#[derive(Debug, Clone)]
+pub struct MadeSolid {
+    /// The checked triangles.
+    pub solid: WatertightSolid,
+    /// The smooth blade at this setting, in the axes of the first blade; mirrored for a left-hand propeller.
+    pub blade: BladeSurface,
+    /// Greatest distance of the blades' facets from the smooth surface, m.
+    pub chord_error_m: f64,
+    /// Volume by the integral of the section areas and the hub's formula, m^3.
+    pub section_volume_m3: f64,
+    /// Angle, deg, by which the blade was turned from the table's angles.
+    pub turned_deg: f64,
+    /// What must be told about this setting.
+    pub warnings: Vec<String>,
+}
+
+impl<'a> Propeller<'a> {
+    /// Makes the smooth blade and the hub.
+    ///
+    /// # Errors
+    /// [`SolidError`] when the table has too few or unusable sections, or the hub does not fit the blade.
+    pub fn new(table: &'a StationTable, plan: SolidPlan) -> Result<Self, SolidError> {
+        check_plan(&plan)?;
+        let mut warnings = Vec::new();
+        let shift_m = plan.diameter_m.map_or(0.0, |d| 0.5 * d - table.blade.radius_m);
+        if 1e-6 < shift_m.abs() {
+            warnings.push(format!(
+                "the blade is moved {:.1} mm {} along its own axis to the diameter of {:.1} mm; its sections keep their size",
+                1e3 * shift_m.abs(),
+                if shift_m < 0.0 { "inwards" } else { "outwards" },
+                2e3 * (table.blade.radius_m + shift_m)
+            ));
+        }
+        let mut rows =
+            RowPlan { shift_m, shank_radius_m: plan.shank_diameter_m.map(|d| 0.5 * d), reach_m: None };
+        let mut surface = BladeSurface::planned(table, &rows)?;
+        let mut hub = None;
+        if 1 < plan.blades || plan.hub_diameter_m.is_some() {
+            let radius_m = hub_radius(&plan, &surface, &mut warnings)?;
+            rows.reach_m = reach(&surface, radius_m, &mut warnings)?;
+            if rows.reach_m.is_some() {
+                surface = BladeSurface::planned(table, &rows)?;
+            }
+            let length_m = plan.hub_length_m.unwrap_or_else(|| {
+                let length = 2.0 * widest(&surface, 0.0, surface.v_of_radius(1.05 * radius_m)) / LENGTH_TAKEN;
+                warnings
+                    .push(format!("the hub's length was not told: {:.0} mm is taken", (1e3 * length).ceil()));
+                1e-3 * (1e3 * length).ceil()
+            });
+            hub = Some(Hub { radius_m, length_m, nose_m: plan.nose_length_m.unwrap_or(radius_m) });
+        }
+        warnings.extend(surface.warnings().iter().cloned());
+        if table.angles_are_relative() && hub.is_some() {
+            warnings.push("the table's angles are relative: only the setting makes them absolute".to_owned());
+        }
+        let hand = table.hand();
+        Ok(Self { table, plan, surface, hub, hand, shift_m, warnings })
+    }
+
+    /// The smooth blade at the table's own angles, right-handed.
+    #[must_use]
+    pub fn blade(&self) -> &BladeSurface {
+        &self.surface
+    }
+
+    /// The hub, if there is one.
+    #[must_use]
+    pub fn hub(&self) -> Option<Hub> {
+        self.hub
+    }
+
+    /// What was guessed, whatever the setting.
+    #[must_use]
+    pub fn warnings(&self) -> &[String] {
+        &self.warnings
+    }
+
+    /// The solid at a setting; `None` leaves the blade at the angles of the table.
+    ///
+    /// # Errors
+    /// [`SolidError`] when the setting has no meaning for the table, blades collide, or the surface fails the check.
+    pub fn at(&self, setting: Option<SettingAngle>) -> Result<MadeSolid, SolidError> {
+        let mut warnings = Vec::new();
+        let turned_deg = self.turn_deg(setting, &mut warnings)?;
+        let blade = self.surface.turned(turned_deg.to_radians());
+        let tolerance = self.plan.tolerance_m;
+        let start = self.hub.map_or(Start::Root, |hub| Start::Cylinder(hub.radius_m));
+        let facets = facets_of(&blade, tolerance, start)?;
+        if tolerance < facets.error_m {
+            warnings.push(format!(
+                "the facets stay {:.4} mm from the smooth surface, not within the {:.4} mm asked for",
+                1e3 * facets.error_m,
+                1e3 * tolerance
+            ));
+        }
+        let (mut vertices, mut faces, groups) = self.assemble(&facets)?;
+        if self.hand == Hand::Left {
+            vertices.iter_mut().for_each(|p| p[0] = -p[0]);
+            faces.iter_mut().for_each(|f| f.swap(1, 2));
+        }
+        let what = setting.map_or("the table's angles".to_owned(), |s| {
+            format!("{} deg at {} R", s.angle_deg, s.radius_ratio)
+        });
+        let solid = WatertightSolid::check(&vertices, faces, groups, self.plan.metres_per_unit).map_err(|problem| {
+            let blades = self.plan.blades;
+            if problem.contains("cuts itself") && self.hub.is_some() && 1 < blades {
+                SolidError::Joint(format!("at {what} the {blades} blades collide, or a blade meets the hub twice: the surface {}; choose another setting, hub or number of blades", problem.trim_start_matches("it ")))
+            } else {
+                SolidError::NotSolid { what, problem }
+            }
+        })?;
+        let section_volume_m3 = match self.hub {
+            None => blade.volume_m3(),
+            Some(hub) => {
+                hub.volume_m3() + f64::from(self.plan.blades) * volume_outside_m3(&blade, hub.radius_m)
+            }
+        };
+        let blade = if self.hand == Hand::Left { blade.mirrored() } else { blade };
+        Ok(MadeSolid { solid, blade, chord_error_m: facets.error_m, section_volume_m3, turned_deg, warnings })
+    }
+
+    /// Angle by which the blade is turned, deg.
+    fn turn_deg(&self, setting: Option<SettingAngle>, warnings: &mut Vec<String>) -> Result<f64, SolidError> {
+        let Some(SettingAngle { angle_deg, radius_ratio }) = setting else {
+            if self.table.angles_are_relative() {
+                if self.hub.is_some() {
+                    return Err(SolidError::Plan("the table's angles are relative, so blades around a hub need an absolute angle; give --setting, for example 20deg@0.75".to_owned()));
+                }
+                warnings.push("the table's angles are relative and no setting was given: the blade stands as the table has it".to_owned());
+            }
+            return Ok(0.0);
+        };
+        let radius_m = radius_ratio * (self.table.blade.radius_m + self.shift_m) - self.shift_m;
+        let column = self.plan.setting_of.column();
+        let found = self.table.value_at(column, radius_m).ok_or_else(|| {
+            SolidError::Plan(format!(
+                "the table has no {} at two stations, so a setting of the {} has no meaning; use --setting-of {}",
+                column.key(),
+                self.plan.setting_of.as_str(),
+                if self.plan.setting_of == SettingOf::Face { "chord" } else { "face" }
+            ))
+        })?;
+        if found.is_extrapolated() {
+            warnings.push(format!(
+                "the angle at {radius_ratio} R is carried {:.1} mm beyond the stations; it is {:.2} deg in the table's angles, +/- {:.2} deg",
+                1e3 * found.beyond_m,
+                found.measured.value,
+                2.0 * found.measured.u
+            ));
+        }
+        Ok(angle_deg - found.measured.value)
+    }
+
+    /// Vertices, triangles and groups of all blades and the hub, right-handed.
+    #[allow(clippy::type_complexity, reason = "three lists that go straight into the check")]
+    fn assemble(&self, facets: &Facets) -> Result<(Vec<[f64; 3]>, Vec<[u32; 3]>, Vec<Group>), SolidError> {
+        let (mut vertices, mut faces, mut groups) = (Vec::new(), Vec::new(), Vec::new());
+        let per_blade = facets.vertices.len() as u32;
+        for k in 0..self.plan.blades {
+            let (sin, cos) = (std::f64::consts::TAU * f64::from(k) / f64::from(self.plan.blades)).sin_cos();
+            vertices.extend(
+                facets.vertices.iter().map(|p| [cos * p[0] + sin * p[2], p[1], cos * p[2] - sin * p[0]]),
+            );
+            let shifted = |f: &[u32; 3]| f.map(|i| i + k * per_blade);
+            let begin = faces.len();
+            faces.extend(facets.faces[..facets.tip_from].iter().map(shifted));
+            faces.extend(facets.faces[facets.root_from..].iter().map(shifted));
+            let tip = faces.len();
+            faces.extend(facets.faces[facets.tip_from..facets.root_from].iter().map(shifted));
+            groups.push(Group { name: format!("blade-{}", k + 1), faces: begin..tip });
+            groups.push(Group { name: format!("tip-{}", k + 1), faces: tip..faces.len() });
+        }
+        if let Some(hub) = self.hub {
+            let ring: Vec<_> = facets.first_row.iter().map(|&i| facets.vertices[i as usize]).collect();
+            let made = hub.facets(self.plan.blades, &ring, self.plan.tolerance_m)?;
+            let first = vertices.len() as u32;
+            vertices.extend(made.vertices);
+            let begin = faces.len();
+            faces.extend(made.faces.iter().map(|f| {
+                f.map(|corner| match corner {
+                    HubCorner::Own(i) => first + i,
+                    HubCorner::Ring(k, i) => k * per_blade + facets.first_row[i as usize],
+                })
+            }));
+            groups.push(Group { name: "hub".to_owned(), faces: begin..faces.len() });
+        }
+        Ok((vertices, faces, groups))
+    }
+}
+
+fn check_plan(plan: &SolidPlan) -> Result<(), SolidError> {
+    let fail = |text: String| Err(SolidError::Plan(text));
+    if !(1..=MOST_BLADES).contains(&plan.blades) {
+        return fail(format!("{} blades cannot be made; give 1 to {MOST_BLADES}", plan.blades));
+    }
+    let told = [
+        ("diameter", plan.diameter_m),
+        ("hub diameter", plan.hub_diameter_m),
+        ("hub length", plan.hub_length_m),
+        ("shank diameter", plan.shank_diameter_m),
+    ];
+    for (name, value) in told {
+        if value.is_some_and(|v| !(v > 0.0 && v.is_finite())) {
+            return fail(format!("the {name} must be greater than zero"));
+        }
+    }
+    if plan.nose_length_m.is_some_and(|v| !(v >= 0.0 && v.is_finite())) {
+        return fail("the nose length must not be negative".to_owned());
+    }
+    if !(TOLERANCES_M[0]..=TOLERANCES_M[1]).contains(&plan.tolerance_m) {
+        return fail(format!(
+            "a tolerance of {:.4} mm cannot be kept; give {} mm to {} mm",
+            1e3 * plan.tolerance_m,
+            1e3 * TOLERANCES_M[0],
+            1e3 * TOLERANCES_M[1]
+        ));
+    }
+    Ok(())
+}
+
+/// Greatest distance of the blade from its own axis between two parameters, m.
+fn widest(surface: &BladeSurface, from_v: f64, to_v: f64) -> f64 {
+    let mut widest = 0.0_f64;
+    for j in 0..=20 {
+        let v = from_v + (to_v - from_v) * f64::from(j) / 20.0;
+        for i in 0..=60 {
+            let p = surface.point(f64::from(i) / 60.0, v);
+            widest = widest.max(p[0].hypot(p[1]));
+        }
+    }
+    widest
+}
+
+/// The hub's radius: told, or one that just holds the blades.
+fn hub_radius(
+    plan: &SolidPlan,
+    surface: &BladeSurface,
+    warnings: &mut Vec<String>,
+) -> Result<f64, SolidError> {
+    let first = surface.sections_m()[0];
+    let root = surface.root_radius_m();
+    if let Some(diameter) = plan.hub_diameter_m {
+        let radius = 0.5 * diameter;
+        if first <= radius {
+            return Err(SolidError::Joint(format!(
+                "a hub of {:.1} mm diameter would cover the first station at {:.1} mm; give a --hub-diameter below {:.1} mm",
+                1e3 * diameter,
+                1e3 * first,
+                2e3 * first
+            )));
+        }
+        if root + 1e-4 < radius {
+            warnings.push(format!(
+                "the hub covers {:.1} mm of the blade beyond its root end at {:.1} mm",
+                1e3 * (radius - root),
+                1e3 * root
+            ));
+        }
+        return Ok(radius);
+    }
+    let wide = widest(surface, 0.0, 1e-6);
+    let beside = wide / (0.8 * std::f64::consts::PI / f64::from(plan.blades)).min(1.4).sin();
+    let radius = if root < first { root.max(1.2 * wide).max(beside) } else { 0.9 * first };
+    if first <= radius {
+        return Err(SolidError::Joint(format!(
+            "no hub fits between the root end at {:.1} mm and the first station at {:.1} mm; give --hub-diameter, and fewer blades if it must be greater",
+            1e3 * root,
+            1e3 * first
+        )));
+    }
+    warnings.push(format!("the hub's diameter was not told: {:.1} mm is taken", 2e3 * radius));
+    Ok(radius)
+}
+
+/// How far the blade must reach inwards to be cut by the hub all around; `None` when it does.
+fn reach(
+    surface: &BladeSurface,
+    radius_m: f64,
+    warnings: &mut Vec<String>,
+) -> Result<Option<f64>, SolidError> {
+    let wide = widest(surface, 0.0, 1e-6);
+    if WIDEST_ROOT * radius_m < wide {
+        return Err(SolidError::Joint(format!(
+            "the blade's root end is {:.1} mm wide, too wide for a hub of {:.1} mm diameter; give a --hub-diameter of at least {:.0} mm",
+            2e3 * wide,
+            2e3 * radius_m,
+            (2e3 * wide / WIDEST_ROOT).ceil()
+        )));
+    }
+    let needed = 0.97 * (radius_m.powi(2) - wide.powi(2)).sqrt();
+    if surface.root_radius_m() <= needed {
+        return Ok(None);
+    }
+    if radius_m + 1e-4 < surface.root_radius_m() {
+        warnings.push(format!(
+            "the blade ends at {:.1} mm and the hub at {:.1} mm: its root end is carried straight into the hub",
+            1e3 * surface.root_radius_m(),
+            1e3 * radius_m
+        ));
+    }
+    Ok(Some(needed))
+}

@@ -1,0 +1,408 @@
+//! The rows of a blade: every station's outline at its place, the round shank, and what fills the way between them and to the tip.
+
+use bladeform_section::Family;
+use bladeform_table::{Station, StationTable};
+
+use crate::error::SolidError;
+use crate::outline::{LEAST_TAIL, OpenOutline, open};
+use crate::spline::{CurveFit, Knots, PathCurve};
+
+/// Intervals of a section's spline from nose to tail on each side; the first is 0.15 % of the side long, so that edge radii down to 0.3 % of the chord are followed.
+const SIDE_INTERVALS: usize = 40;
+/// Samples in each interval.
+const SAMPLES: usize = 4;
+/// Fewest stations with a section: a curve over the radius needs three.
+const LEAST_SECTIONS: usize = 3;
+/// A station nearer to the tip than this fraction of the radius has no section worth following: the chord vanishes there.
+const AT_TIP: f64 = 2e-3;
+/// A stand-in thicker than this is an ellipse: the published families are not meant for it.
+const THICK_STAND_IN: f64 = 0.40;
+/// Places, as fractions of the square root of the distance from the last station to the tip, of the rows that carry the plan form to the tip.
+const TIP_ROWS: [f64; 4] = [0.85, 0.65, 0.4, 0.2];
+/// Points of a stand-in outline.
+const STAND_IN_POINTS: usize = 361;
+
+/// What is told beyond the table when a blade is made.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct RowPlan {
+    /// By how much the whole blade is moved outwards, m.
+    pub(crate) shift_m: f64,
+    /// Radius of a round shank, m, when the table does not show one.
+    pub(crate) shank_radius_m: Option<f64>,
+    /// Radius to which the surface must reach inwards, m.
+    pub(crate) reach_m: Option<f64>,
+}
+
+/// One row: a section's control points in blade axes.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Row {
+    pub(crate) radius_m: f64,
+    pub(crate) points: Vec<[f64; 2]>,
+}
+
+/// The rows from the root outwards and the point where the blade ends.
+#[derive(Debug, Clone)]
+pub(crate) struct Rows {
+    pub(crate) across: Knots,
+    pub(crate) rows: Vec<Row>,
+    pub(crate) tip_radius_m: f64,
+    pub(crate) tip: [f64; 2],
+    /// Radius of the first and last station with a section.
+    pub(crate) sections_m: [f64; 2],
+    pub(crate) warnings: Vec<String>,
+}
+
+/// A section before it is set at its place: control points in the station's frame.
+#[derive(Debug, Clone)]
+struct Section {
+    radius_m: f64,
+    chord_m: f64,
+    angle_rad: f64,
+    mid: [f64; 2],
+    thick: f64,
+    tail_m: f64,
+    points: Vec<[f64; 2]>,
+}
+
+/// Makes the rows of a table.
+pub(crate) fn rows_of(table: &StationTable, plan: &RowPlan) -> Result<Rows, SolidError> {
+    let across = Knots::clamped(across_breaks());
+    let fit = CurveFit::new(across.clone(), sample_places(across.breaks()));
+    let tip_radius_m = table.blade.radius_m + plan.shift_m;
+    let mut warnings = Vec::new();
+    let (sections, rounds) = sections_of(table, plan.shift_m, tip_radius_m, &fit, &mut warnings)?;
+    let root_m = table.blade.root_radius_m.filter(|r| 0.0 < *r).map(|r| r + plan.shift_m);
+    let (first, last) = (&sections[0], &sections[sections.len() - 1]);
+    let sections_m = [first.radius_m, last.radius_m];
+    let mut rows = inner_rows(&sections, &rounds, root_m, plan, &fit, &mut warnings)?;
+    rows.extend(sections.iter().map(placed));
+    let (tip_rows, tip) = tip_rows(&sections, tip_radius_m);
+    rows.extend(tip_rows);
+    if 0.05 * tip_radius_m < tip_radius_m - last.radius_m {
+        warnings.push(format!(
+            "the last station is at {:.1} mm and the tip at {:.1} mm: the plan form between them is carried on as a rounded tip, not measured",
+            1e3 * last.radius_m,
+            1e3 * tip_radius_m
+        ));
+    }
+    if let Some(reach) = plan.reach_m {
+        extend_inwards(&mut rows, reach);
+    }
+    Ok(Rows { across, rows, tip_radius_m, tip, sections_m, warnings })
+}
+
+/// Carries the first row straight inwards.
+fn extend_inwards(rows: &mut Vec<Row>, reach_m: f64) {
+    let first = rows[0].clone();
+    let gap = first.radius_m - reach_m;
+    if gap <= 1e-9 {
+        return;
+    }
+    let more = [reach_m, reach_m + 0.5 * gap].map(|radius_m| Row { radius_m, points: first.points.clone() });
+    rows.splice(0..0, more);
+}
+
+/// Sections and round stations, in rising order, checked.
+fn sections_of(
+    table: &StationTable,
+    shift_m: f64,
+    tip_m: f64,
+    fit: &CurveFit,
+    warnings: &mut Vec<String>,
+) -> Result<(Vec<Section>, Vec<(f64, f64)>), SolidError> {
+    let (mut sections, mut rounds) = (Vec::<Section>::new(), Vec::new());
+    let (mut stand_ins, mut unplaced, mut opened, mut passed) = (0, 0, 0_usize, Vec::new());
+    let mut before = f64::NEG_INFINITY;
+    for s in &table.stations {
+        let radius_m = s.radius_m + shift_m;
+        if radius_m <= before {
+            return Err(station_error(
+                s,
+                "it does not lie farther out than the one before it; sections would cross: sort the stations by radius",
+            ));
+        }
+        before = radius_m;
+        if tip_m * (1.0 - AT_TIP) < radius_m {
+            if tip_m * (1.0 + 1e-9) < radius_m {
+                return Err(station_error(s, "it lies beyond the tip; check blade.radius_m"));
+            }
+            passed.push(s.radius_m);
+            continue;
+        }
+        if let Some((made, told)) = section_of(s, radius_m, fit)? {
+            stand_ins += usize::from(told.stand_in);
+            unplaced += usize::from(s.mid_chord_x_m.is_none() || s.mid_chord_y_m.is_none());
+            opened += usize::from(told.opened);
+            sections.push(made);
+        } else if let (Some(a), Some(b)) = (s.thickness_m, s.longest_chord_m)
+            && sections.is_empty()
+        {
+            rounds.push((radius_m, 0.25 * (a + b)));
+        } else {
+            passed.push(s.radius_m);
+        }
+    }
+    if sections.len() < LEAST_SECTIONS {
+        return Err(SolidError::TooFewStations { count: sections.len(), needed: LEAST_SECTIONS });
+    }
+    let of = sections.len();
+    if 0 < stand_ins {
+        warnings.push(format!("{stand_ins} of {of} stations have no outline: a NACA four-digit section of their thickness and camber stands in for it"));
+    }
+    if 0 < unplaced {
+        warnings.push(format!("{unplaced} of {of} stations do not say where their mid-chord lies: it is set on the pitch-change axis"));
+    }
+    if 0 < opened {
+        warnings.push(format!(
+            "{opened} of {of} sections have a tail thinner than {:.2} % of the chord, or a round one: it is opened to that width over the rear half of the chord",
+            100.0 * LEAST_TAIL
+        ));
+    }
+    if !passed.is_empty() {
+        let list: Vec<_> = passed.iter().map(|r| format!("{:.1}", 1e3 * r)).collect();
+        warnings.push(format!("stations without a usable section are passed over: {} mm", list.join(", ")));
+    }
+    Ok((sections, rounds))
+}
+
+struct Told {
+    stand_in: bool,
+    opened: bool,
+}
+
+fn station_error(s: &Station, problem: &str) -> SolidError {
+    SolidError::Station { radius_mm: 1e3 * s.radius_m, problem: problem.to_owned() }
+}
+
+/// The section of a station; `None` for one that has none.
+fn section_of(s: &Station, radius_m: f64, fit: &CurveFit) -> Result<Option<(Section, Told)>, SolidError> {
+    let (Some(chord_m), Some(angle)) = (s.chord_m, s.blade_angle_deg) else { return Ok(None) };
+    if s.is_refused() {
+        return Ok(None);
+    }
+    let stand_in = s.outline.is_none();
+    let polygon: Vec<[f64; 2]> = match (&s.outline, s.thickness_ratio, s.camber_ratio) {
+        (Some(outline), ..) => outline.points().collect(),
+        (None, Some(thickness), Some(camber)) => {
+            stand_in_outline(thickness, camber, s.camber_position, chord_m)
+        }
+        _ => return Ok(None),
+    };
+    let OpenOutline { points, nose, opened_m } = open(&polygon, chord_m).map_err(|problem| {
+        station_error(s, &format!("its outline {problem}; mend or leave out the station"))
+    })?;
+    let (a, b) = (points[0], points[points.len() - 1]);
+    let control = fit_outline(fit, points, nose).ok_or_else(|| {
+        station_error(s, "its outline runs back on itself so that back and face differ too much in length; mend or leave out the station")
+    })?;
+    let section = Section {
+        radius_m,
+        chord_m,
+        angle_rad: angle.to_radians(),
+        mid: [s.mid_chord_x_m.unwrap_or(0.0), s.mid_chord_y_m.unwrap_or(0.0)],
+        thick: s.thickness_ratio.unwrap_or(0.0),
+        tail_m: (a[0] - b[0]).hypot(a[1] - b[1]),
+        points: control,
+    };
+    Ok(Some((section, Told { stand_in, opened: 0.0 < opened_m })))
+}
+
+fn stand_in_outline(thickness: f64, camber: f64, position: Option<f64>, chord_m: f64) -> Vec<[f64; 2]> {
+    let family = if THICK_STAND_IN < thickness {
+        Family::Ellipse { thickness: thickness.min(1.0) }
+    } else {
+        Family::FourDigit { camber, position: position.unwrap_or(0.4).clamp(0.1, 0.9), thickness }
+    };
+    family.outline(STAND_IN_POINTS).into_iter().map(|p| [chord_m * p[0], chord_m * p[1]]).collect()
+}
+
+/// Control points of an open outline; its nose comes to the middle of the parameter, and the parameter runs smoothly through it.
+fn fit_outline(fit: &CurveFit, points: Vec<[f64; 2]>, nose: usize) -> Option<Vec<[f64; 2]>> {
+    let path = PathCurve::through(points);
+    let whole = path.distances()[path.distances().len() - 1];
+    let lead = path.distances()[nose] - 0.5 * whole;
+    // s(u) = L u + 4 lead u (1 - u) meets the nose at 1/2 and rises throughout while |4 lead| < L.
+    if whole <= 4.0 * lead.abs() {
+        return None;
+    }
+    let sampled: Vec<_> =
+        fit.places().iter().map(|&u| path.value(whole * u + 4.0 * lead * u * (1.0 - u))).collect();
+    fit.fit(&sampled)
+}
+
+/// Breaks of the parameter around a section: 0 the tail's corner on the back, 1/2 the nose, 1 the corner on the face; closest at nose and tail.
+fn across_breaks() -> Vec<f64> {
+    let n = SIDE_INTERVALS as i32;
+    (-n..=n)
+        .map(|k| {
+            let share = f64::from(k.abs()) / f64::from(n);
+            let side = 0.25 * (1.0 - (std::f64::consts::PI * share).cos());
+            0.5 + side * f64::from(k.signum())
+        })
+        .collect()
+}
+
+fn sample_places(breaks: &[f64]) -> Vec<f64> {
+    let inside = breaks
+        .windows(2)
+        .flat_map(|w| (0..SAMPLES).map(move |k| w[0] + (w[1] - w[0]) * k as f64 / SAMPLES as f64));
+    inside.chain([breaks[breaks.len() - 1]]).collect()
+}
+
+/// The point of a station's frame in blade axes (looked at from the tip: leading edge towards `x` at angle 0, back towards `y`).
+fn place(p: [f64; 2], chord_m: f64, angle_rad: f64, mid: [f64; 2]) -> [f64; 2] {
+    let (sin, cos) = angle_rad.sin_cos();
+    let ahead = 0.5 * chord_m - p[0];
+    [mid[0] + ahead * cos - p[1] * sin, mid[1] + ahead * sin + p[1] * cos]
+}
+
+fn placed(s: &Section) -> Row {
+    let points = s.points.iter().map(|&p| place(p, s.chord_m, s.angle_rad, s.mid)).collect();
+    Row { radius_m: s.radius_m, points }
+}
+
+/// A circle about the pitch-change axis with the flat of the tail on it, its nose at the given angle.
+fn circle_row(radius_m: f64, round_m: f64, tail_m: f64, angle_rad: f64, fit: &CurveFit) -> Option<Row> {
+    let half_flat = (0.5 * tail_m / round_m).min(0.2).asin();
+    let samples: Vec<_> = fit
+        .places()
+        .iter()
+        .map(|u| half_flat + (std::f64::consts::TAU - 2.0 * half_flat) * u)
+        .map(|a| place([round_m * a.cos(), round_m * a.sin()], 0.0, angle_rad, [0.0, 0.0]))
+        .collect();
+    Some(Row { radius_m, points: fit.fit(&samples)? })
+}
+
+/// Rows from the root end to the first section.
+fn inner_rows(
+    sections: &[Section],
+    rounds: &[(f64, f64)],
+    root_m: Option<f64>,
+    plan: &RowPlan,
+    fit: &CurveFit,
+    warnings: &mut Vec<String>,
+) -> Result<Vec<Row>, SolidError> {
+    let first = &sections[0];
+    let mut circles = rounds.to_vec();
+    if let (Some(round), true) = (plan.shank_radius_m, circles.is_empty()) {
+        let root = root_m.unwrap_or(0.5 * first.radius_m).min(0.95 * first.radius_m);
+        // How far out the shank is round is not told: a third of the way leaves the transition twice as long as the shank.
+        circles = vec![(root, round), (root + (first.radius_m - root) / 3.0, round)];
+        warnings.push(format!(
+            "the table shows no round shank; one of {:.1} mm diameter as told runs from {:.1} mm to {:.1} mm radius",
+            2e3 * round,
+            1e3 * root,
+            1e3 * circles[1].0
+        ));
+    }
+    if let (Some(root), Some(&(r, round))) = (root_m, circles.first())
+        && root < r - 1e-6
+    {
+        circles.insert(0, (root, round));
+    }
+    let Some(&(last_round, _)) = circles.last() else {
+        return Ok(straight_root(first, root_m, warnings));
+    };
+    let made = circles.iter().map(|&(r, round)| circle_row(r, round, first.tail_m, first.angle_rad, fit));
+    let mut rows: Vec<Row> =
+        made.collect::<Option<_>>().ok_or(SolidError::NotFinite { radius_mm: 1e3 * last_round })?;
+    let gap = first.radius_m - last_round;
+    let next_gap = sections[1].radius_m - first.radius_m;
+    if 1.5 * next_gap < gap && first.thick < 0.6 {
+        warnings.push(format!(
+            "between the round shank at {:.1} mm and the first section at {:.1} mm nothing was measured: a smooth transition is put there",
+            1e3 * last_round,
+            1e3 * first.radius_m
+        ));
+        rows.extend(transition(&rows[rows.len() - 1], sections));
+    }
+    Ok(rows)
+}
+
+/// Three rows that lead from the shank's circle to the first section.
+fn transition(circle: &Row, sections: &[Section]) -> Vec<Row> {
+    let (first, second) = (&sections[0], &sections[1]);
+    let gap = first.radius_m - circle.radius_m;
+    let run = second.radius_m - first.radius_m;
+    [0.25, 0.5, 0.75]
+        .iter()
+        .map(|t| {
+            let beyond = (t - 1.0) * gap;
+            let angle = first.angle_rad + (second.angle_rad - first.angle_rad) / run * beyond;
+            let mid = [0, 1].map(|k| first.mid[k] + (second.mid[k] - first.mid[k]) / run * beyond);
+            // The polynomial of fifth degree with no slope and no curvature at both ends.
+            let weight = t * t * t * (10.0 - t * (15.0 - 6.0 * t));
+            let points = first
+                .points
+                .iter()
+                .zip(&circle.points)
+                .map(|(&p, c)| {
+                    let q = place(p, first.chord_m, angle, mid);
+                    [0, 1].map(|k| (1.0 - weight) * c[k] + weight * q[k])
+                })
+                .collect();
+            Row { radius_m: first.radius_m + beyond, points }
+        })
+        .collect()
+}
+
+/// Without any sign of a shank the first section goes straight on to the root.
+fn straight_root(first: &Section, root_m: Option<f64>, warnings: &mut Vec<String>) -> Vec<Row> {
+    let Some(root) = root_m.filter(|r| *r < first.radius_m - 1e-6) else {
+        warnings.push(format!(
+            "the table tells neither a root radius nor a shank: the blade begins at its first station, {:.1} mm",
+            1e3 * first.radius_m
+        ));
+        return Vec::new();
+    };
+    warnings.push(format!(
+        "the table shows no shank: the first section, at {:.1} mm, is carried straight inwards to the root at {:.1} mm; give a shank diameter if it has a round one",
+        1e3 * first.radius_m,
+        1e3 * root
+    ));
+    let points = placed(first).points;
+    [root, 0.5 * (root + first.radius_m)].map(|radius_m| Row { radius_m, points: points.clone() }).to_vec()
+}
+
+/// Rows between the last station and the tip, and the tip's place.
+///
+/// The square of the chord runs as a parabola of the radius that keeps value and slope of the stations and vanishes at the tip: a rounded end that
+/// follows the plan form. Angle and mid-chord go straight on; the section keeps its shape.
+fn tip_rows(sections: &[Section], tip_m: f64) -> (Vec<Row>, [f64; 2]) {
+    let (last, before) = (&sections[sections.len() - 1], &sections[sections.len() - 2]);
+    let run = last.radius_m - before.radius_m;
+    let depth = tip_m - last.radius_m;
+    let square = |s: &Section| s.chord_m * s.chord_m;
+    let slope = end_slope(sections, square);
+    // The line along the slope must not end before the tip, nor the parabola swell far beyond the station.
+    let slope = slope.clamp(-1.8 * square(last) / depth, 0.5 * square(last) / depth);
+    let bend = -(square(last) + slope * depth) / (depth * depth);
+    let on = |d: f64| {
+        let angle = last.angle_rad + (last.angle_rad - before.angle_rad) / run * d;
+        let mid = [0, 1].map(|k| last.mid[k] + (last.mid[k] - before.mid[k]) / run * d);
+        let share = ((square(last) + slope * d + bend * d * d).max(0.0) / square(last)).sqrt();
+        (angle, mid, share)
+    };
+    let rows = TIP_ROWS
+        .iter()
+        .map(|t| {
+            let d = depth * (1.0 - t * t);
+            let (angle, mid, share) = on(d);
+            let points = last
+                .points
+                .iter()
+                .map(|p| place([share * p[0], share * p[1]], share * last.chord_m, angle, mid))
+                .collect();
+            Row { radius_m: last.radius_m + d, points }
+        })
+        .collect();
+    (rows, on(depth).1)
+}
+
+/// Slope of a figure at the last station: of the parabola through the last three.
+fn end_slope(sections: &[Section], f: impl Fn(&Section) -> f64) -> f64 {
+    let [.., a, b, c] = sections else { return 0.0 };
+    let (h0, h1) = (b.radius_m - a.radius_m, c.radius_m - b.radius_m);
+    let (d0, d1) = ((f(b) - f(a)) / h0, (f(c) - f(b)) / h1);
+    d1 + (d1 - d0) * h1 / (h0 + h1)
+}

@@ -1,0 +1,251 @@
+//! Full-size drawings of sections for a wood carver: one sheet per station, as DXF and as SVG with a ruler.
+//!
+//! A sheet shows the section as looked at from the tip towards the axis, in blade axes: the plane of rotation lies level, flight is up, the
+//! cross marks the pitch-change axis. All coordinates are millimetres.
+
+use std::fmt::Write as _;
+
+use bladeform_quantity::Hand;
+use bladeform_table::{CAUTION, StationTable};
+
+use crate::surface::BladeSurface;
+
+/// One section, ready to be drawn. Lengths in mm.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Template {
+    /// Radius.
+    pub radius_mm: f64,
+    /// Radius as a fraction of the tip radius.
+    pub radius_ratio: f64,
+    /// Blade angle as drawn, deg.
+    pub blade_angle_deg: f64,
+    /// Whether the angle is an absolute one.
+    pub is_absolute: bool,
+    /// Closed outline, n x 2.
+    pub outline_mm: Vec<[f64; 2]>,
+    /// Leading and trailing end of the chord line.
+    pub chord_mm: [[f64; 2]; 2],
+    /// What else is to be said on the sheet, a line each.
+    pub notes: Vec<String>,
+}
+
+/// Room around the section, mm.
+const MARGIN: f64 = 12.0;
+/// Height of the letters, mm, and from line to line.
+const LETTER: f64 = 3.5;
+const LINE: f64 = 5.5;
+/// Length of the ruler, mm.
+const RULER: f64 = 100.0;
+/// Half length of the cross at the pitch-change axis, mm.
+const CROSS: f64 = 6.0;
+
+/// Straight lines and texts of a sheet, in mm with `y` up.
+struct Sheet {
+    low: [f64; 2],
+    high: [f64; 2],
+    lines: Vec<([f64; 2], [f64; 2])>,
+    chord: ([f64; 2], [f64; 2]),
+    texts: Vec<([f64; 2], String)>,
+}
+
+impl Template {
+    /// What the sheet says.
+    #[must_use]
+    pub fn caption(&self) -> Vec<String> {
+        let kind = if self.is_absolute { "blade angle" } else { "blade angle (relative)" };
+        let mut lines = vec![format!(
+            "radius {:.1} mm ({:.3} R), {kind} {:.2} deg, chord {:.1} mm",
+            self.radius_mm,
+            self.radius_ratio,
+            self.blade_angle_deg,
+            (self.chord_mm[1][0] - self.chord_mm[0][0]).hypot(self.chord_mm[1][1] - self.chord_mm[0][1])
+        )];
+        lines.push(
+            "seen from the tip; level line: plane of rotation; flight is up; cross: pitch-change axis"
+                .to_owned(),
+        );
+        lines.extend(self.notes.iter().cloned());
+        lines
+    }
+
+    fn sheet(&self) -> Sheet {
+        let marks = [[-CROSS, -CROSS], [CROSS, CROSS]];
+        let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
+        for p in self.outline_mm.iter().chain(&marks).chain(&self.chord_mm) {
+            for k in 0..2 {
+                low[k] = low[k].min(p[k]);
+                high[k] = high[k].max(p[k]);
+            }
+        }
+        let (left, right) = (low[0] - MARGIN, high[0] + MARGIN);
+        let mut lines = vec![([left, 0.0], [right, 0.0]), ([0.0, -CROSS], [0.0, CROSS])];
+        let caption = self.caption();
+        let top = high[1] + MARGIN + LINE * caption.len() as f64;
+        let texts: Vec<_> = caption
+            .into_iter()
+            .enumerate()
+            .map(|(i, text)| ([left, top - LINE * (i as f64 + 0.8)], text))
+            .collect();
+        let bottom = low[1] - MARGIN;
+        lines.push(([left, bottom], [left + RULER, bottom]));
+        lines.extend((0..=10).map(|k| {
+            let x = left + RULER * f64::from(k) / 10.0;
+            ([x, bottom], [x, bottom + if k % 5 == 0 { 4.0 } else { 2.5 }])
+        }));
+        let mut texts = texts;
+        texts.push(([left, bottom - LINE], format!("this ruler must measure {RULER:.0} mm on the print")));
+        let widest = texts.iter().map(|t| 0.62 * LETTER * t.1.len() as f64).fold(RULER, f64::max);
+        Sheet {
+            low: [left - 4.0, bottom - 2.0 * LINE],
+            high: [(left + widest).max(right) + 4.0, top + 2.0],
+            lines,
+            chord: (self.chord_mm[0], self.chord_mm[1]),
+            texts,
+        }
+    }
+
+    /// The sheet as SVG 1.1, its size declared in mm and one user unit a millimetre.
+    #[must_use]
+    pub fn svg(&self) -> String {
+        let sheet = self.sheet();
+        let (w, h) = (sheet.high[0] - sheet.low[0], sheet.high[1] - sheet.low[1]);
+        let at = |p: [f64; 2]| format!("{:.4},{:.4}", p[0] - sheet.low[0], sheet.high[1] - p[1]);
+        let mut text = format!(
+            "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<svg xmlns=\"http://www.w3.org/2000/svg\" version=\"1.1\" width=\"{w:.3}mm\" height=\"{h:.3}mm\" viewBox=\"0 0 {w:.3} {h:.3}\">\n<g fill=\"none\" stroke=\"black\" stroke-width=\"0.15\">\n"
+        );
+        let outline: Vec<_> = self.outline_mm.iter().map(|&p| at(p)).collect();
+        let _ =
+            writeln!(text, "<polygon id=\"section\" stroke-width=\"0.2\" points=\"{}\"/>", outline.join(" "));
+        for (a, b) in &sheet.lines {
+            let _ = writeln!(text, "<polyline points=\"{} {}\"/>", at(*a), at(*b));
+        }
+        let (a, b) = sheet.chord;
+        let _ = writeln!(
+            text,
+            "<polyline id=\"chord\" stroke-dasharray=\"6 2 1 2\" points=\"{} {}\"/>",
+            at(a),
+            at(b)
+        );
+        let _ = writeln!(text, "</g>\n<g font-family=\"sans-serif\" font-size=\"{LETTER}\" fill=\"black\">");
+        for (p, words) in &sheet.texts {
+            let (x, y) = (p[0] - sheet.low[0], sheet.high[1] - p[1]);
+            let words = words.replace('&', "&amp;").replace('<', "&lt;");
+            let _ = writeln!(text, "<text x=\"{x:.3}\" y=\"{y:.3}\">{words}</text>");
+        }
+        text.push_str("</g>\n</svg>\n");
+        text
+    }
+
+    /// The sheet as a DXF drawing of the oldest still common release (AC1009): layers SECTION, CHORD, MARKS, TEXT; one drawing unit a millimetre.
+    #[must_use]
+    pub fn dxf(&self) -> String {
+        let sheet = self.sheet();
+        let mut d = Dxf(String::new());
+        d.pairs(&[
+            ("0", "SECTION"),
+            ("2", "HEADER"),
+            ("9", "$ACADVER"),
+            ("1", "AC1009"),
+            ("9", "$MEASUREMENT"),
+            ("70", "1"),
+            ("0", "ENDSEC"),
+        ]);
+        d.pairs(&[("0", "SECTION"), ("2", "TABLES"), ("0", "TABLE"), ("2", "LAYER"), ("70", "4")]);
+        for layer in ["SECTION", "CHORD", "MARKS", "TEXT"] {
+            d.pairs(&[("0", "LAYER"), ("2", layer), ("70", "0"), ("62", "7"), ("6", "CONTINUOUS")]);
+        }
+        d.pairs(&[("0", "ENDTAB"), ("0", "ENDSEC"), ("0", "SECTION"), ("2", "ENTITIES")]);
+        d.pairs(&[
+            ("0", "POLYLINE"),
+            ("8", "SECTION"),
+            ("66", "1"),
+            ("70", "1"),
+            ("10", "0.0"),
+            ("20", "0.0"),
+            ("30", "0.0"),
+        ]);
+        for p in &self.outline_mm {
+            d.pairs(&[("0", "VERTEX"), ("8", "SECTION")]);
+            d.point(["10", "20", "30"], *p);
+        }
+        d.pairs(&[("0", "SEQEND"), ("8", "SECTION")]);
+        d.line("CHORD", sheet.chord);
+        for line in &sheet.lines {
+            d.line("MARKS", *line);
+        }
+        for (p, words) in &sheet.texts {
+            d.pairs(&[("0", "TEXT"), ("8", "TEXT")]);
+            d.point(["10", "20", "30"], *p);
+            d.pairs(&[("40", &format!("{LETTER}")), ("1", words)]);
+        }
+        d.pairs(&[("0", "ENDSEC"), ("0", "EOF")]);
+        d.0
+    }
+}
+
+/// Pairs of group code and value, a line each.
+struct Dxf(String);
+
+impl Dxf {
+    fn pairs(&mut self, pairs: &[(&str, &str)]) {
+        for (code, value) in pairs {
+            // Writing to a string cannot fail.
+            let _ = writeln!(self.0, "{code:>3}\n{value}");
+        }
+    }
+
+    fn point(&mut self, codes: [&str; 3], p: [f64; 2]) {
+        let [x, y] = p.map(|c| format!("{c:.6}"));
+        self.pairs(&[(codes[0], &x), (codes[1], &y), (codes[2], "0.0")]);
+    }
+
+    fn line(&mut self, layer: &str, (a, b): ([f64; 2], [f64; 2])) {
+        self.pairs(&[("0", "LINE"), ("8", layer)]);
+        self.point(["10", "20", "30"], a);
+        self.point(["11", "21", "31"], b);
+    }
+}
+
+/// A sheet for every station of a table that the blade has a section at. `blade`: as turned by `turned_deg` from the table's angles.
+#[must_use]
+pub fn templates(
+    table: &StationTable,
+    blade: &BladeSurface,
+    turned_deg: f64,
+    is_absolute: bool,
+) -> Vec<Template> {
+    let shift_m = blade.tip_radius_m() - table.blade.radius_m;
+    let [first, last] = blade.sections_m();
+    let is_left = table.hand() == Hand::Left;
+    let usable = table.stations.iter().filter(|s| {
+        let r = s.radius_m + shift_m;
+        s.chord_m.is_some() && !s.is_refused() && (first - 1e-9..=last + 1e-9).contains(&r)
+    });
+    usable
+        .filter_map(|s| {
+            let radius_m = s.radius_m + shift_m;
+            let angle_deg = s.blade_angle_deg? + turned_deg;
+            let (sin, cos) = turned_deg.to_radians().sin_cos();
+            let (x, y) = (s.mid_chord_x_m.unwrap_or(0.0), s.mid_chord_y_m.unwrap_or(0.0));
+            let mid = [x * cos - y * sin, x * sin + y * cos];
+            let half = 0.5 * s.chord_m?;
+            let end = |side: f64| {
+                let (sin, cos) = angle_deg.to_radians().sin_cos();
+                let x = mid[0] + side * half * cos;
+                [1e3 * if is_left { -x } else { x }, 1e3 * (mid[1] + side * half * sin)]
+            };
+            let mut notes: Vec<String> = s.flags.iter().map(|f| format!("flag: {f}")).collect();
+            notes.push(format!("{}-hand propeller", table.hand()));
+            notes.push(CAUTION.to_owned());
+            Some(Template {
+                radius_mm: 1e3 * radius_m,
+                radius_ratio: radius_m / blade.tip_radius_m(),
+                blade_angle_deg: angle_deg,
+                is_absolute,
+                outline_mm: blade.section(radius_m, 4).into_iter().map(|p| p.map(|c| 1e3 * c)).collect(),
+                chord_mm: [end(1.0), end(-1.0)],
+                notes,
+            })
+        })
+        .collect()
+}

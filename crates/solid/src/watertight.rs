@@ -1,0 +1,289 @@
+//! The check through which every mesh must pass before it is written.
+
+use std::ops::Range;
+
+use bladeform_mesh::RawMesh;
+
+use crate::crossing::meet;
+use crate::tree::{Tree, bounds_of};
+
+/// A named part of the surface.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Group {
+    /// `blade-1`, `tip-1`, `hub`.
+    pub name: String,
+    /// Its triangles.
+    pub faces: Range<usize>,
+}
+
+/// A triangle surface that was proved to be the boundary of a solid.
+///
+/// Proved, on the very coordinates that are written (rounded to single precision, which STL holds): every edge belongs to exactly two triangles that run
+/// along it in opposite senses; the triangles around every vertex are one fan; the surface is in one piece; no triangle is
+/// flat; no two triangles meet but in the corners and edges they share (decided with exact arithmetic); and the enclosed volume is positive, so that the triangles face outwards.
+#[derive(Debug, Clone)]
+pub struct WatertightSolid {
+    mesh: RawMesh,
+    groups: Vec<Group>,
+    metres_per_unit: f64,
+    facts: SolidFacts,
+}
+
+/// Figures of a solid's triangles.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SolidFacts {
+    /// Number of triangles.
+    pub triangles: usize,
+    /// Volume by the divergence theorem, m^3.
+    pub volume_m3: f64,
+    /// Surface area, m^2.
+    pub area_m2: f64,
+    /// Smallest angle of any triangle, deg.
+    pub smallest_angle_deg: f64,
+    /// Smallest angle of the triangle at the lowest hundredth, deg: 99 % have none smaller.
+    pub hundredth_angle_deg: f64,
+}
+
+impl WatertightSolid {
+    /// Checks a surface. `vertices_m`: n x 3, m; `metres_per_unit`: what the file's unit is.
+    ///
+    /// # Errors
+    /// A sentence with what was found and where, going on from "the surface is not that of a solid:".
+    pub fn check(
+        vertices_m: &[[f64; 3]],
+        faces: Vec<[u32; 3]>,
+        groups: Vec<Group>,
+        metres_per_unit: f64,
+    ) -> Result<Self, String> {
+        let to_file = |x: &f64| f64::from((x / metres_per_unit) as f32);
+        let vertices: Vec<[f64; 3]> =
+            vertices_m.iter().map(|p| [to_file(&p[0]), to_file(&p[1]), to_file(&p[2])]).collect();
+        if faces.is_empty() {
+            return Err("it has no triangles".to_owned());
+        }
+        if let Some(p) = vertices.iter().find(|p| !p.iter().all(|c| c.is_finite())) {
+            return Err(format!("a vertex is not finite: {p:?}"));
+        }
+        if let Some(f) = faces.iter().flatten().find(|&&i| vertices.len() <= i as usize) {
+            return Err(format!("a triangle names vertex {f}, which is not there"));
+        }
+        let told = |p: [f64; 3]| {
+            let [x, y, z] = p.map(|c| 1e3 * metres_per_unit * c);
+            format!("x = {x:.3}, y = {y:.3}, z = {z:.3} mm")
+        };
+        one_surface(&faces, vertices.len())
+            .map_err(|(problem, v)| format!("{problem} at {}", told(vertices[v as usize])))?;
+        let facts = facts(&vertices, &faces, metres_per_unit);
+        if facts.smallest_angle_deg <= 0.0 {
+            return Err("a triangle has no area once its corners are rounded to single precision".to_owned());
+        }
+        if facts.volume_m3 <= 0.0 {
+            return Err("its triangles face inwards".to_owned());
+        }
+        if let Some((f, _)) = self_intersection(&vertices, &faces) {
+            return Err(format!("it cuts itself near {}", told(vertices[faces[f as usize][0] as usize])));
+        }
+        Ok(Self { mesh: RawMesh { vertices, faces }, groups, metres_per_unit, facts })
+    }
+
+    /// The mesh in the file's unit.
+    #[must_use]
+    pub fn mesh(&self) -> &RawMesh {
+        &self.mesh
+    }
+
+    /// Its named parts, in the order of their triangles.
+    #[must_use]
+    pub fn groups(&self) -> &[Group] {
+        &self.groups
+    }
+
+    /// Metres in one unit of the file.
+    #[must_use]
+    pub fn metres_per_unit(&self) -> f64 {
+        self.metres_per_unit
+    }
+
+    /// Figures of the triangles.
+    #[must_use]
+    pub fn facts(&self) -> SolidFacts {
+        self.facts
+    }
+}
+
+/// Closed, wound alike, one fan at every vertex, in one piece; else what is wrong and the vertex where.
+fn one_surface(faces: &[[u32; 3]], n_vertices: usize) -> Result<(), (String, u32)> {
+    // For every vertex the step from each neighbour to the next around it.
+    let mut steps: Vec<(u32, u32, u32)> = Vec::with_capacity(3 * faces.len());
+    for &[a, b, c] in faces {
+        if a == b || b == c || c == a {
+            return Err(("a triangle has two corners in one vertex".to_owned(), a));
+        }
+        steps.extend([(a, b, c), (b, c, a), (c, a, b)]);
+    }
+    steps.sort_unstable();
+    let mut reached = vec![false; n_vertices];
+    let mut begin = 0;
+    while begin < steps.len() {
+        let vertex = steps[begin].0;
+        let end = begin + steps[begin..].partition_point(|s| s.0 == vertex);
+        let around = &steps[begin..end];
+        if around.windows(2).any(|w| w[0].1 == w[1].1) {
+            return Err(("an edge is run along twice in one sense".to_owned(), vertex));
+        }
+        let (first, mut at, mut count) = (around[0].1, around[0].1, 0);
+        loop {
+            let Ok(k) = around.binary_search_by_key(&at, |s| s.1) else {
+                return Err(("an edge has only one triangle".to_owned(), vertex));
+            };
+            at = around[k].2;
+            count += 1;
+            if at == first {
+                break;
+            }
+            if around.len() < count {
+                return Err(("an edge has more than two triangles".to_owned(), vertex));
+            }
+        }
+        if count != around.len() {
+            return Err(("two sheets touch in one vertex".to_owned(), vertex));
+        }
+        reached[vertex as usize] = true;
+        begin = end;
+    }
+    if let Some(v) = reached.iter().position(|r| !r) {
+        return Err(("a vertex belongs to no triangle".to_owned(), v as u32));
+    }
+    one_piece(faces, n_vertices)
+}
+
+fn one_piece(faces: &[[u32; 3]], n_vertices: usize) -> Result<(), (String, u32)> {
+    let mut parent: Vec<u32> = (0..n_vertices as u32).collect();
+    fn root(parent: &mut [u32], mut i: u32) -> u32 {
+        while parent[i as usize] != i {
+            parent[i as usize] = parent[parent[i as usize] as usize];
+            i = parent[i as usize];
+        }
+        i
+    }
+    for &[a, b, c] in faces {
+        for other in [b, c] {
+            let (x, y) = (root(&mut parent, a), root(&mut parent, other));
+            parent[x.max(y) as usize] = x.min(y);
+        }
+    }
+    match (0..n_vertices as u32).find(|&v| root(&mut parent, v) != 0) {
+        None => Ok(()),
+        Some(v) => Err(("a piece stands apart".to_owned(), v)),
+    }
+}
+
+fn facts(vertices: &[[f64; 3]], faces: &[[u32; 3]], metres_per_unit: f64) -> SolidFacts {
+    let sub = |a: [f64; 3], b: [f64; 3]| -> [f64; 3] { std::array::from_fn(|k| a[k] - b[k]) };
+    let dot = |a: [f64; 3], b: [f64; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
+    let cross = |a: [f64; 3], b: [f64; 3]| {
+        [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
+    };
+    let (mut volume, mut area) = (0.0, 0.0);
+    let mut angles = Vec::with_capacity(faces.len());
+    for f in faces {
+        let [a, b, c] = f.map(|i| vertices[i as usize]);
+        let normal = cross(sub(b, a), sub(c, a));
+        volume += dot(a, cross(b, c)) / 6.0;
+        area += 0.5 * dot(normal, normal).sqrt();
+        let angle = |p: [f64; 3], q: [f64; 3], r: [f64; 3]| {
+            let (u, v) = (sub(q, p), sub(r, p));
+            let n = cross(u, v);
+            dot(n, n).sqrt().atan2(dot(u, v))
+        };
+        angles.push(angle(a, b, c).min(angle(b, c, a)).min(angle(c, a, b)).to_degrees());
+    }
+    let hundredth = angles.len() / 100;
+    let (_, &mut low, _) = angles.select_nth_unstable_by(hundredth, f64::total_cmp);
+    SolidFacts {
+        triangles: faces.len(),
+        volume_m3: volume * metres_per_unit.powi(3),
+        area_m2: area * metres_per_unit.powi(2),
+        smallest_angle_deg: angles[..=hundredth].iter().copied().fold(f64::INFINITY, f64::min),
+        hundredth_angle_deg: low,
+    }
+}
+
+/// Two triangles that meet elsewhere than in what they share.
+fn self_intersection(vertices: &[[f64; 3]], faces: &[[u32; 3]]) -> Option<(u32, u32)> {
+    let corners = |i: u32| faces[i as usize].map(|v| vertices[v as usize]);
+    let tree = Tree::new(faces.len(), corners);
+    for f in 0..faces.len() as u32 {
+        let mine = corners(f);
+        let mut found = None;
+        tree.meeting(&bounds_of(&mine), |g| {
+            if f < g && meet(faces[f as usize], faces[g as usize], &mine, &corners(g)) {
+                found = Some((f, g));
+            }
+            found.is_none()
+        });
+        if found.is_some() {
+            return found;
+        }
+    }
+    None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const CORNERS: [[f64; 3]; 4] = [[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
+    const SIDES: [[u32; 3]; 4] = [[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]];
+
+    fn check(vertices: &[[f64; 3]], faces: Vec<[u32; 3]>) -> Result<WatertightSolid, String> {
+        WatertightSolid::check(vertices, faces, vec![], 1e-3)
+    }
+
+    #[test]
+    fn a_tetrahedron_is_a_solid_with_its_volume_and_its_angles() {
+        let facts = check(&CORNERS, SIDES.to_vec()).unwrap().facts();
+        assert!((facts.volume_m3 - 1.0 / 6.0).abs() < 1e-6);
+        assert!((facts.area_m2 - 1.5 - 0.75_f64.sqrt()).abs() < 1e-6);
+        assert!((facts.smallest_angle_deg - 45.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn every_fault_is_found() {
+        let fails = |vertices: &[[f64; 3]], faces: Vec<[u32; 3]>, what: &str| {
+            let said = check(vertices, faces).unwrap_err();
+            assert!(said.contains(what), "{said}");
+        };
+        fails(&CORNERS, SIDES[..3].to_vec(), "only one triangle");
+        fails(&CORNERS, SIDES.map(|[a, b, c]| [a, c, b]).to_vec(), "inwards");
+        fails(&CORNERS, vec![[0, 1, 2], SIDES[1], SIDES[2], SIDES[3]], "one sense");
+        let far = CORNERS.map(|p| [p[0] + 5.0, p[1], p[2]]);
+        let apart: Vec<_> = SIDES.iter().copied().chain(SIDES.map(|f| f.map(|i| i + 4))).collect();
+        fails(&[CORNERS, far].concat(), apart.clone(), "apart");
+        // A second tetrahedron on the same corner 0.
+        let mirrored: Vec<_> = CORNERS[1..].iter().map(|p| p.map(|c| -c)).collect();
+        let touching = SIDES.map(|[a, b, c]| [a, c, b].map(|i| if i == 0 { 0 } else { i + 3 }));
+        fails(&[&CORNERS[..], &mirrored].concat(), SIDES.into_iter().chain(touching).collect(), "two sheets");
+        fails(&[CORNERS[0], CORNERS[1], CORNERS[2], [f64::NAN; 3]], SIDES.to_vec(), "not finite");
+    }
+
+    #[test]
+    fn a_surface_that_cuts_itself_is_found() {
+        // Corner 3 is pulled through the opposite side of a double pyramid.
+        let vertices = [
+            [0.0, 0.0, 0.0],
+            [2.0, 0.0, 0.0],
+            [0.0, 2.0, 0.0],
+            [0.4, 0.4, -1.0],
+            [0.5, 0.5, 2.0],
+            [0.5, 0.5, -0.2],
+        ];
+        // An octahedron-like closed surface over the triangle 0 1 2, with a spike from below through the upper side.
+        let faces = vec![[0, 1, 4], [1, 2, 4], [2, 0, 4], [1, 0, 3], [2, 1, 3], [0, 2, 3]];
+        assert!(check(&vertices[..5], faces.clone()).is_ok());
+        let mut crossed = vertices;
+        crossed[3] = [1.6, 1.6, 1.0];
+        let said = check(&crossed[..5], faces).unwrap_err();
+        assert!(said.contains("cuts itself") || said.contains("inwards"), "{said}");
+    }
+}

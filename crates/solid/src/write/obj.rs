@@ -1,0 +1,22 @@
+//! Wavefront OBJ with a group (`g`) for every part.
+
+use std::io::{self, BufWriter, Write};
+
+use crate::watertight::WatertightSolid;
+
+pub(crate) fn write(solid: &WatertightSolid, out: &mut impl Write) -> io::Result<()> {
+    let mut out = BufWriter::new(out);
+    writeln!(out, "# lengths in units of {} m", solid.metres_per_unit())?;
+    for [x, y, z] in &solid.mesh().vertices {
+        // The coordinates are single-precision ones: their shortest decimals read back exactly.
+        writeln!(out, "v {:?} {:?} {:?}", *x as f32, *y as f32, *z as f32)?;
+    }
+    for group in solid.groups() {
+        writeln!(out, "g {}", group.name)?;
+        for face in &solid.mesh().faces[group.faces.clone()] {
+            let [a, b, c] = face.map(|i| u64::from(i) + 1);
+            writeln!(out, "f {a} {b} {c}")?;
+        }
+    }
+    out.flush()
+}

@@ -1,0 +1,255 @@
+//! A lone blade as a boundary representation with B-spline surfaces.
+//!
+//! Sources: ISO 10303-21 (exchange structure), ISO 10303-42 (geometry and topology), ISO 10303-214 (its schema AUTOMOTIVE_DESIGN); names of entities
+//! and attributes are those of the standards. The header has no clock, so that the same table gives the same bytes.
+
+use std::fmt::Write as _;
+use std::io::{self, Write};
+
+use crate::spline::Knots;
+use crate::surface::BladeSurface;
+
+/// Accuracy of the geometry, m: curves and surfaces share their control points, so only the printed decimals round them.
+const ACCURACY_M: f64 = 1e-8;
+
+/// Units a file may declare.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StepUnit {
+    /// Millimetres.
+    Millimetre,
+    /// Metres.
+    Metre,
+}
+
+impl BladeSurface {
+    /// Writes the blade as one closed solid of three faces (surface, flat of the tail, root end) to an ISO 10303-21 file of AP214.
+    /// `name`: of the product, letters, digits, blanks and `-_.` only; others become `-`.
+    ///
+    /// # Errors
+    /// What `out` reports.
+    pub fn write_step(&self, name: &str, unit: StepUnit, out: &mut impl Write) -> io::Result<()> {
+        let factor = if unit == StepUnit::Metre { 1.0 } else { 1e3 };
+        let mut file = Entities { text: String::new(), count: 0, factor };
+        let shell = file.shell(self);
+        let product = file.product(&plain(name), unit);
+        file.representation(shell, product);
+        write!(
+            out,
+            "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION(('Propeller blade, smooth surface through measured stations. Not airworthy.'),'2;1');\n\
+             FILE_NAME('{}','1970-01-01T00:00:00',(''),(''),'bladeform','bladeform','');\n\
+             FILE_SCHEMA(('AUTOMOTIVE_DESIGN {{ 1 0 10303 214 1 1 1 1 }}'));\nENDSEC;\nDATA;\n{}ENDSEC;\nEND-ISO-10303-21;\n",
+            plain(name),
+            file.text
+        )
+    }
+}
+
+fn plain(name: &str) -> String {
+    name.chars().map(|c| if c.is_ascii_alphanumeric() || " -_.".contains(c) { c } else { '-' }).collect()
+}
+
+/// Entity numbers of what the representation needs.
+struct Product {
+    shape: usize,
+    context: usize,
+}
+
+struct Entities {
+    text: String,
+    count: usize,
+    factor: f64,
+}
+
+impl Entities {
+    fn add(&mut self, entity: &str) -> usize {
+        self.count += 1;
+        // Writing to a string cannot fail.
+        let _ = writeln!(self.text, "#{}={entity};", self.count);
+        self.count
+    }
+
+    fn number(x: f64) -> String {
+        // Twelve decimals of a millimetre; the standard asks for a decimal point.
+        format!("{x:.12}")
+    }
+
+    fn point(&mut self, p: [f64; 3]) -> usize {
+        let [x, y, z] = p.map(|c| Self::number(c * self.factor));
+        self.add(&format!("CARTESIAN_POINT('',({x},{y},{z}))"))
+    }
+
+    fn direction(&mut self, [x, y, z]: [f64; 3]) -> usize {
+        self.add(&format!("DIRECTION('',({x:.15},{y:.15},{z:.15}))"))
+    }
+
+    fn vertex(&mut self, p: [f64; 3]) -> usize {
+        let point = self.point(p);
+        self.add(&format!("VERTEX_POINT('',#{point})"))
+    }
+
+    fn edge(&mut self, from: usize, to: usize, curve: usize) -> usize {
+        self.add(&format!("EDGE_CURVE('',#{from},#{to},#{curve},.T.)"))
+    }
+
+    fn spline_curve(&mut self, points: &[[f64; 3]], knots: &Knots) -> usize {
+        let ids: Vec<_> = points.iter().map(|&p| self.point(p)).collect();
+        self.add(&format!(
+            "B_SPLINE_CURVE_WITH_KNOTS('',3,({}),.UNSPECIFIED.,.F.,.F.,({}),({}),.UNSPECIFIED.)",
+            refs(&ids),
+            counts(&knots.multiplicities()),
+            reals(knots.breaks())
+        ))
+    }
+
+    /// `points[i][j]`: `i` over the first parameter.
+    fn spline_surface(&mut self, points: &[Vec<[f64; 3]>], u: (usize, &[usize], &[f64]), v: &Knots) -> usize {
+        let rows: Vec<String> = points
+            .iter()
+            .map(|row| {
+                let ids: Vec<_> = row.iter().map(|&p| self.point(p)).collect();
+                format!("({})", refs(&ids))
+            })
+            .collect();
+        let (degree, multiplicities, breaks) = u;
+        self.add(&format!(
+            "B_SPLINE_SURFACE_WITH_KNOTS('',{degree},3,({}),.UNSPECIFIED.,.F.,.F.,.F.,({}),({}),({}),({}),.UNSPECIFIED.)",
+            rows.join(","),
+            counts(multiplicities),
+            counts(&v.multiplicities()),
+            reals(breaks),
+            reals(v.breaks())
+        ))
+    }
+
+    /// A face on a surface. `edges`: with their senses, anticlockwise about the outward normal; `is_mirrored` turns them round.
+    fn face(
+        &mut self,
+        surface: usize,
+        edges: &[(usize, bool)],
+        same_sense: bool,
+        is_mirrored: bool,
+    ) -> usize {
+        let mut edges = edges.to_vec();
+        if is_mirrored {
+            edges.reverse();
+            edges.iter_mut().for_each(|e| e.1 = !e.1);
+        }
+        let ids: Vec<_> = edges
+            .iter()
+            .map(|&(e, sense)| self.add(&format!("ORIENTED_EDGE('',*,*,#{e},{})", logical(sense))))
+            .collect();
+        let edge_loop = self.add(&format!("EDGE_LOOP('',({}))", refs(&ids)));
+        let bound = self.add(&format!("FACE_OUTER_BOUND('',#{edge_loop},.T.)"));
+        self.add(&format!("ADVANCED_FACE('',(#{bound}),#{surface},{})", logical(same_sense)))
+    }
+
+    fn shell(&mut self, blade: &BladeSurface) -> usize {
+        let last = blade.across.count() - 1;
+        let column = |i: usize| -> Vec<[f64; 3]> { blade.control.iter().map(|row| row[i]).collect() };
+        let (back, face) = (column(0), column(last));
+        let root = &blade.control[0];
+        // Seen from the tip a section of a right-hand blade runs clockwise, so du x dv points inwards.
+        let is_mirrored = blade.section_area(0.0) < 0.0;
+        let (a, b) = (self.vertex(root[0]), self.vertex(root[last]));
+        let tip = self.vertex(blade.control[blade.control.len() - 1][0]);
+        let root_curve = self.spline_curve(root, &blade.across);
+        let root_edge = self.edge(a, b, root_curve);
+        let back_curve = self.spline_curve(&back, &blade.along);
+        let back_edge = self.edge(a, tip, back_curve);
+        let face_curve = self.spline_curve(&face, &blade.along);
+        let face_edge = self.edge(b, tip, face_curve);
+        let flat = self.straight(root[0], root[last]);
+        let flat_edge = self.edge(a, b, flat);
+        let net: Vec<_> = (0..=last).map(column).collect();
+        let across = (3, &blade.across.multiplicities()[..], blade.across.breaks());
+        let main = self.spline_surface(&net, across, &blade.along);
+        let strip = self.spline_surface(&[face, back], (1, &[2, 2], &[0.0, 1.0]), &blade.along);
+        let plane = self.root_plane(root[0]);
+        let faces = [
+            self.face(
+                main,
+                &[(back_edge, true), (face_edge, false), (root_edge, false)],
+                is_mirrored,
+                is_mirrored,
+            ),
+            self.face(
+                strip,
+                &[(face_edge, true), (back_edge, false), (flat_edge, true)],
+                is_mirrored,
+                is_mirrored,
+            ),
+            self.face(plane, &[(root_edge, true), (flat_edge, false)], true, is_mirrored),
+        ];
+        self.add(&format!("CLOSED_SHELL('',({}))", refs(&faces)))
+    }
+
+    fn straight(&mut self, from: [f64; 3], to: [f64; 3]) -> usize {
+        let d = [0, 1, 2].map(|k| to[k] - from[k]);
+        let length = (d[0] * d[0] + d[1] * d[1] + d[2] * d[2]).sqrt();
+        let point = self.point(from);
+        let direction = self.direction(d.map(|c| c / length));
+        let vector = self.add(&format!("VECTOR('',#{direction},1.)"));
+        self.add(&format!("LINE('',#{point},#{vector})"))
+    }
+
+    fn root_plane(&mut self, at: [f64; 3]) -> usize {
+        let point = self.point(at);
+        let (axis, reference) = (self.direction([0.0, 0.0, -1.0]), self.direction([1.0, 0.0, 0.0]));
+        let placement = self.add(&format!("AXIS2_PLACEMENT_3D('',#{point},#{axis},#{reference})"));
+        self.add(&format!("PLANE('',#{placement})"))
+    }
+
+    fn product(&mut self, name: &str, unit: StepUnit) -> Product {
+        let application =
+            self.add("APPLICATION_CONTEXT('core data for automotive mechanical design processes')");
+        self.add(&format!("APPLICATION_PROTOCOL_DEFINITION('international standard','automotive_design',2000,#{application})"));
+        let context = self.add(&format!("PRODUCT_CONTEXT('',#{application},'mechanical')"));
+        let product = self.add(&format!("PRODUCT('{name}','{name}','',(#{context}))"));
+        self.add(&format!("PRODUCT_RELATED_PRODUCT_CATEGORY('part',$,(#{product}))"));
+        let formation = self.add(&format!("PRODUCT_DEFINITION_FORMATION('','',#{product})"));
+        let design =
+            self.add(&format!("PRODUCT_DEFINITION_CONTEXT('part definition',#{application},'design')"));
+        let definition = self.add(&format!("PRODUCT_DEFINITION('design','',#{formation},#{design})"));
+        let shape = self.add(&format!("PRODUCT_DEFINITION_SHAPE('','',#{definition})"));
+        let prefix = if unit == StepUnit::Metre { "$" } else { ".MILLI." };
+        let length = self.add(&format!("(LENGTH_UNIT() NAMED_UNIT(*) SI_UNIT({prefix},.METRE.))"));
+        let angle = self.add("(NAMED_UNIT(*) PLANE_ANGLE_UNIT() SI_UNIT($,.RADIAN.))");
+        let solid_angle = self.add("(NAMED_UNIT(*) SI_UNIT($,.STERADIAN.) SOLID_ANGLE_UNIT())");
+        let accuracy = self.add(&format!(
+            "UNCERTAINTY_MEASURE_WITH_UNIT(LENGTH_MEASURE({:.10}),#{length},'distance_accuracy_value','')",
+            ACCURACY_M * self.factor
+        ));
+        let context = self.add(&format!(
+            "(GEOMETRIC_REPRESENTATION_CONTEXT(3) GLOBAL_UNCERTAINTY_ASSIGNED_CONTEXT((#{accuracy})) GLOBAL_UNIT_ASSIGNED_CONTEXT((#{length},#{angle},#{solid_angle})) REPRESENTATION_CONTEXT('',''))"
+        ));
+        Product { shape, context }
+    }
+
+    fn representation(&mut self, shell: usize, product: Product) {
+        let origin = self.point([0.0; 3]);
+        let (axis, reference) = (self.direction([0.0, 0.0, 1.0]), self.direction([1.0, 0.0, 0.0]));
+        let placement = self.add(&format!("AXIS2_PLACEMENT_3D('',#{origin},#{axis},#{reference})"));
+        let brep = self.add(&format!("MANIFOLD_SOLID_BREP('blade',#{shell})"));
+        let representation = self.add(&format!(
+            "ADVANCED_BREP_SHAPE_REPRESENTATION('',(#{placement},#{brep}),#{})",
+            product.context
+        ));
+        self.add(&format!("SHAPE_DEFINITION_REPRESENTATION(#{},#{representation})", product.shape));
+    }
+}
+
+fn refs(ids: &[usize]) -> String {
+    ids.iter().map(|i| format!("#{i}")).collect::<Vec<_>>().join(",")
+}
+
+fn counts(counts: &[usize]) -> String {
+    counts.iter().map(ToString::to_string).collect::<Vec<_>>().join(",")
+}
+
+fn reals(values: &[f64]) -> String {
+    values.iter().map(|v| format!("{v:.15}")).collect::<Vec<_>>().join(",")
+}
+
+const fn logical(value: bool) -> &'static str {
+    if value { ".T." } else { ".F." }
+}
