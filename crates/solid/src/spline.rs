@@ -74,6 +74,7 @@ impl Knots {
     }
 
     /// Value of a spline.
+    #[cfg(test)]
     pub(crate) fn value(&self, coefficients: &[f64], u: f64) -> f64 {
         let (first, basis) = self.basis(u);
         (0..4).map(|k| basis[0][k] * coefficients[first + k]).sum()

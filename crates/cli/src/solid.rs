@@ -1,0 +1,302 @@
+//! The `solid` command: a clean propeller at any setting, section templates, and the distance of the scan.
+
+use std::fmt::Write;
+use std::path::{Path, PathBuf};
+
+use bladeform::solid::{
+    BladeSurface, Deviation, DeviationFigures, MadeSolid, Propeller, SettingAngle, SolidFormat, SolidPlan,
+    StepUnit, Template, deviation, templates,
+};
+use bladeform::{
+    CAUTION, Length, Range, SettingOf, SettingRadius, SettingText, StationTable, read_csv, read_json,
+};
+use clap::{Args, ValueEnum};
+
+use crate::arguments::Line;
+use crate::failure::Failure;
+use crate::output::write_all;
+
+#[derive(Debug, Args)]
+pub(crate) struct Solid {
+    /// The station table: stations.json, or a CSV file.
+    #[arg(value_name = "TABLE")]
+    table: PathBuf,
+    /// Number of blades; one without a hub is the lone closed blade.
+    #[arg(long, value_name = "COUNT", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=16))]
+    blades: u32,
+    /// Diameter of the propeller, e.g. 110in: the blade is moved along its axis to it.
+    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
+    diameter: Option<Length>,
+    /// Diameter of the hub.
+    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
+    hub_diameter: Option<Length>,
+    /// Length of the hub's cylinder, centred on the blades' axes.
+    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
+    hub_length: Option<Length>,
+    /// Length of the rounded nose before the cylinder, 0mm for a flat front [default: the hub's radius].
+    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
+    nose_length: Option<Length>,
+    /// Diameter of a round shank that the table does not show.
+    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
+    shank_diameter: Option<Length>,
+    /// Absolute blade angle: 20deg@0.75, 20deg@tip, or degrees from:to:step as 0:60:5@0.75 for a file each.
+    #[arg(long, value_name = "ANGLE[@RADIUS]", value_parser = parse_settings, allow_hyphen_values = true)]
+    setting: Option<Settings>,
+    /// Which line of the section the setting is of.
+    #[arg(long, value_name = "LINE", default_value = "chord")]
+    setting_of: Line,
+    /// Greatest distance of the facets from the smooth surface [default: 0.05mm].
+    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
+    tolerance: Option<Length>,
+    /// Unit of the coordinates in the file.
+    #[arg(long, value_name = "UNIT", default_value = "mm")]
+    unit: Unit,
+    /// Numbers as text in STL and PLY files.
+    #[arg(long)]
+    ascii: bool,
+    /// The file: .stl, .ply, .obj (triangles) or .step (smooth surfaces of the lone blade).
+    #[arg(short, long, value_name = "FILE", required_unless_present_any = ["templates", "scan"])]
+    output: Option<PathBuf>,
+    /// Also full-size section templates, one DXF and one SVG sheet per station, into this folder.
+    #[arg(long, value_name = "DIR")]
+    templates: Option<PathBuf>,
+    /// The scan of the table: how far its points lie from the smooth surface.
+    #[arg(long, value_name = "SCAN")]
+    scan: Option<PathBuf>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Unit {
+    /// Millimetres.
+    Mm,
+    /// Metres.
+    M,
+}
+
+/// Angles in deg, and where they hold.
+#[derive(Debug, Clone, PartialEq)]
+struct Settings {
+    angles_deg: Vec<f64>,
+    at: SettingRadius,
+}
+
+/// Most files of one call.
+const MOST_FILES: usize = 200;
+
+fn parse_settings(text: &str) -> Result<Settings, String> {
+    let (angle, at) = SettingRadius::split_from(text).map_err(|e| e.to_string())?;
+    let angles_deg: Vec<f64> = if angle.contains(':') {
+        Range::parse(angle).map_err(|e| e.to_string())?.values().collect()
+    } else {
+        vec![SettingText::parse(text).map_err(|e| e.to_string())?.angle.deg()]
+    };
+    match angles_deg.len() {
+        n if MOST_FILES < n => Err(format!("{n} settings would be {n} files; ask for at most {MOST_FILES}")),
+        _ => Ok(Settings { angles_deg, at }),
+    }
+}
+
+/// What an ending asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum FileKind {
+    Triangles(SolidFormat),
+    Step,
+}
+
+impl Solid {
+    fn kind(&self) -> Result<Option<FileKind>, Failure> {
+        let Some(path) = &self.output else { return Ok(None) };
+        let ending = path.extension().map(|e| e.to_string_lossy().to_ascii_lowercase()).unwrap_or_default();
+        let kind = match ending.as_str() {
+            "stl" => FileKind::Triangles(SolidFormat::Stl),
+            "ply" => FileKind::Triangles(SolidFormat::Ply),
+            "obj" => FileKind::Triangles(SolidFormat::Obj),
+            "step" | "stp" => FileKind::Step,
+            _ => {
+                return Err(Failure::Usage(format!(
+                    "-o {}: the ending decides the format; use .stl, .ply, .obj or .step",
+                    path.display()
+                )));
+            }
+        };
+        if kind == FileKind::Step && (1 < self.blades || self.hub_diameter.is_some()) {
+            return Err(Failure::Usage(
+                "a STEP file holds the smooth lone blade: leave out --blades and --hub-diameter, or write blades with hub as .stl, .ply or .obj".to_owned(),
+            ));
+        }
+        Ok(Some(kind))
+    }
+
+    fn plan(&self) -> SolidPlan {
+        let defaults = SolidPlan::default();
+        SolidPlan {
+            blades: self.blades,
+            diameter_m: self.diameter.map(Length::m),
+            hub_diameter_m: self.hub_diameter.map(Length::m),
+            hub_length_m: self.hub_length.map(Length::m),
+            nose_length_m: self.nose_length.map(Length::m),
+            shank_diameter_m: self.shank_diameter.map(Length::m),
+            tolerance_m: self.tolerance.map_or(defaults.tolerance_m, Length::m),
+            metres_per_unit: if self.unit == Unit::M { 1.0 } else { 1e-3 },
+            setting_of: if self.setting_of == Line::Face { SettingOf::Face } else { SettingOf::Chord },
+        }
+    }
+
+    fn settings(&self, table: &StationTable) -> Vec<Option<SettingAngle>> {
+        let Some(s) = &self.setting else { return vec![None] };
+        let radius_ratio = s.at.ratio_or(table.blade.reference_radius_ratio);
+        s.angles_deg.iter().map(|&angle_deg| Some(SettingAngle { angle_deg, radius_ratio })).collect()
+    }
+}
+
+/// Runs the command; returns what is shown.
+pub(crate) fn solid(asked: &Solid) -> Result<String, Failure> {
+    let kind = asked.kind()?;
+    let name = asked.table.display();
+    let bytes =
+        std::fs::read(&asked.table).map_err(|e| Failure::Input(format!("{name} cannot be read: {e}")))?;
+    let table = match bytes.iter().find(|b| !b.is_ascii_whitespace() && b.is_ascii()) {
+        Some(b'{') => read_json(&bytes),
+        _ => read_csv(&bytes, asked.diameter.map(|d| 0.5 * d.m())),
+    }
+    .map_err(|e| Failure::Input(format!("{name}: {e}")))?;
+    let fail = |e: bladeform::solid::SolidError| Failure::Input(format!("{name}: {e}"));
+    let propeller = Propeller::new(&table, asked.plan()).map_err(fail)?;
+    let mut text = headline(&propeller, asked);
+    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
+    let settings = asked.settings(&table);
+    let mut sheets_blade: Option<(BladeSurface, f64)> = None;
+    for (i, setting) in settings.iter().enumerate() {
+        let made = propeller.at(*setting).map_err(fail)?;
+        if let (Some(kind), Some(path)) = (kind, &asked.output) {
+            let file = file_name(path, (1 < settings.len()).then_some(*setting).flatten());
+            let content = content(&made, kind, asked, &file)?;
+            describe(&mut text, &file, *setting, &made);
+            files.push((file, content));
+        }
+        if i == 0 {
+            sheets_blade = Some((made.blade, made.turned_deg));
+        }
+    }
+    if let Some(scan) = &asked.scan {
+        let bytes = std::fs::read(scan)
+            .map_err(|e| Failure::Input(format!("{} cannot be read: {e}", scan.display())))?;
+        let found = deviation(&table, propeller.blade(), &bytes).map_err(fail)?;
+        text.push_str(&deviation_text(&found));
+    }
+    for w in propeller.warnings().iter().chain(&table.warnings) {
+        let _ = writeln!(text, "Warning: {w}.");
+    }
+    if let Some(path) = &asked.output {
+        let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        let list: Vec<(&str, &[u8])> = files.iter().map(|(n, b)| (n.as_str(), b.as_slice())).collect();
+        write_all(folder, &list).map_err(Failure::Input)?;
+    }
+    if let (Some(folder), Some((blade, turned_deg))) = (&asked.templates, &sheets_blade) {
+        let is_absolute = asked.setting.is_some() || !table.angles_are_relative();
+        let sheets = templates(&table, blade, *turned_deg, is_absolute);
+        write_sheets(&sheets, folder)?;
+        let _ =
+            writeln!(text, "{} section templates, DXF and SVG, are in {}.", sheets.len(), folder.display());
+    }
+    let _ = writeln!(text, "{CAUTION}");
+    Ok(text)
+}
+
+fn headline(propeller: &Propeller<'_>, asked: &Solid) -> String {
+    let blade = propeller.blade();
+    let mut text = format!(
+        "Blade from {:.1} mm to {:.1} mm radius, {:.0} cm3 by its section areas.\n",
+        1e3 * blade.root_radius_m(),
+        1e3 * blade.tip_radius_m(),
+        1e6 * blade.volume_m3()
+    );
+    if let Some(hub) = propeller.hub() {
+        let _ = writeln!(
+            text,
+            "{} blades on a hub of {:.1} mm diameter, {:.1} mm long, with a nose of {:.1} mm.",
+            asked.blades,
+            2e3 * hub.radius_m,
+            1e3 * hub.length_m,
+            1e3 * hub.nose_m
+        );
+    }
+    text
+}
+
+fn file_name(path: &Path, setting: Option<SettingAngle>) -> String {
+    let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    match (setting, name.rsplit_once('.')) {
+        (Some(s), Some((stem, ending))) => format!("{stem}-{}deg.{ending}", s.angle_deg),
+        _ => name,
+    }
+}
+
+fn content(made: &MadeSolid, kind: FileKind, asked: &Solid, file: &str) -> Result<Vec<u8>, Failure> {
+    let mut bytes = Vec::new();
+    let written = match kind {
+        FileKind::Triangles(format) => made.solid.write(format, asked.ascii, &mut bytes),
+        FileKind::Step => {
+            let unit = if asked.unit == Unit::M { StepUnit::Metre } else { StepUnit::Millimetre };
+            let stem = file.rsplit_once('.').map_or(file, |(stem, _)| stem);
+            made.blade.write_step(stem, unit, &mut bytes)
+        }
+    };
+    written.map_err(|e| Failure::Input(format!("{file} cannot be written: {e}")))?;
+    Ok(bytes)
+}
+
+fn describe(text: &mut String, file: &str, setting: Option<SettingAngle>, made: &MadeSolid) {
+    let facts = made.solid.facts();
+    let at = setting.map_or(String::new(), |s| format!(" at {} deg at {} R", s.angle_deg, s.radius_ratio));
+    let _ = writeln!(
+        text,
+        "{file}{at}: one closed surface of {} triangles, free of self-intersection; facets within {:.4} mm; smallest angle {:.2} deg (99 % of the triangles above {:.1} deg)",
+        facts.triangles,
+        1e3 * made.chord_error_m,
+        facts.smallest_angle_deg,
+        facts.hundredth_angle_deg
+    );
+    let _ = writeln!(
+        text,
+        "  volume {:.2} cm3 by the triangles, {:.2} cm3 by the section areas: {:+.3} %",
+        1e6 * facts.volume_m3,
+        1e6 * made.section_volume_m3,
+        100.0 * (facts.volume_m3 / made.section_volume_m3 - 1.0)
+    );
+    for w in &made.warnings {
+        let _ = writeln!(text, "  Warning: {w}.");
+    }
+}
+
+fn deviation_text(found: &Deviation) -> String {
+    let mut text = String::from(
+        "Scan against the smooth surface, between the first and the last station\n               points   RMS [mm]   95 % within [mm]   greatest [mm]\n",
+    );
+    let rows: [(&str, DeviationFigures); 3] =
+        [("back", found.back), ("face", found.face), ("unflagged", found.unflagged)];
+    for (name, f) in rows {
+        let _ = writeln!(
+            text,
+            "{name:>12} {:>8} {:>10.3} {:>18.3} {:>15.3}",
+            f.points,
+            1e3 * f.rms_m,
+            1e3 * f.ninety_five_m,
+            1e3 * f.greatest_m
+        );
+    }
+    text
+}
+
+fn write_sheets(sheets: &[Template], folder: &Path) -> Result<(), Failure> {
+    let files: Vec<(String, String)> = sheets
+        .iter()
+        .enumerate()
+        .flat_map(|(i, t)| {
+            let stem = format!("section-{:02}-r{:.0}mm", i + 1, t.radius_mm);
+            [(format!("{stem}.dxf"), t.dxf()), (format!("{stem}.svg"), t.svg())]
+        })
+        .collect();
+    let list: Vec<(&str, &[u8])> = files.iter().map(|(n, c)| (n.as_str(), c.as_bytes())).collect();
+    write_all(folder, &list).map_err(Failure::Input)
+}

@@ -1,0 +1,88 @@
+//! Measures invented blades, builds their solids, measures those, and prints what came back beside what went in.
+//!
+//! `cargo run -p bladeform-solid --example round_trip [TRIANGLES]`
+
+use bladeform_measure::{MeasurePlan, measure};
+use bladeform_quantity::StationRadii;
+use bladeform_solid::{Propeller, SolidFormat, SolidPlan, deviation};
+use bladeform_specimen::{Blade, ScanPlan, SectionKind, scan_of_blade};
+use bladeform_table::{Station, StationTable};
+
+type Failure = Box<dyn std::error::Error>;
+
+/// What the round trip is to keep at stations without a flag: angle in deg, chord and thickness ratio as fractions.
+const GOAL: [f64; 3] = [0.02, 5e-4, 5e-4];
+
+fn main() -> Result<(), Failure> {
+    let triangles = std::env::args().nth(1).map_or(Ok(150_000), |t| t.parse())?;
+    let mut text = String::from(
+        "goal: angle 0.02 deg, chord 0.05 %, thickness ratio 0.0005 at every unflagged station\n",
+    );
+    for kind in [SectionKind::FourDigit, SectionKind::ClarkY, SectionKind::FlatFaced] {
+        let blade = Blade::quarry_mill().with_kind(kind);
+        let scan = scan_of_blade(&blade, &ScanPlan { triangles, ..ScanPlan::usual(7) });
+        let mut bytes = Vec::new();
+        bladeform_mesh::write_ply_binary(&scan.mesh, &mut bytes)?;
+        let plan = MeasurePlan {
+            length_m: Some(blade.length_m()),
+            diameter_m: Some(2.0 * blade.radius_m),
+            ..MeasurePlan::default()
+        };
+        let table = measure(&bytes, "scan.ply", &plan)?;
+        let propeller = Propeller::new(&table, SolidPlan::default())?;
+        let made = propeller.at(None)?;
+        let mut stl = Vec::new();
+        made.solid.write(SolidFormat::Stl, false, &mut stl)?;
+        let radii = StationRadii::Lengths(
+            table.stations.iter().map(|s| bladeform_quantity::Length::from_m(s.radius_m)).collect(),
+        );
+        let again = measure(&stl, "solid.stl", &MeasurePlan { stations: radii, ..plan })?;
+        text.push_str(&compared(&format!("{kind:?}"), &table, &again));
+        let found = deviation(&table, propeller.blade(), &bytes)?;
+        for (name, f) in [("back", found.back), ("face", found.face), ("unflagged", found.unflagged)] {
+            text.push_str(&format!(
+                "  scan from surface, {name}: RMS {:.3} mm, 95 % within {:.3} mm, greatest {:.3} mm ({} points)\n",
+                1e3 * f.rms_m, 1e3 * f.ninety_five_m, 1e3 * f.greatest_m, f.points
+            ));
+        }
+    }
+    std::io::Write::write_all(&mut std::io::stdout(), text.as_bytes())?;
+    Ok(())
+}
+
+/// Rows of differences; angles against their mean, since a lone blade's zero is that of one station.
+fn compared(name: &str, before: &StationTable, after: &StationTable) -> String {
+    let pairs: Vec<(&Station, &Station)> = before.stations.iter().zip(&after.stations).collect();
+    let angle = |(a, b): &(&Station, &Station)| Some(b.blade_angle_deg? - a.blade_angle_deg?);
+    let unflagged = |p: &&(&Station, &Station)| p.0.flags.is_empty() && p.1.flags.is_empty();
+    let turns: Vec<f64> = pairs.iter().filter(unflagged).filter_map(angle).collect();
+    let zero = turns.iter().sum::<f64>() / turns.len().max(1) as f64;
+    let mut text = format!("{name}: solid less table\n  r [mm]   angle [deg]   chord [%]   t/c [-]\n");
+    let mut worst = [0.0_f64; 3];
+    for pair in &pairs {
+        let (a, b) = pair;
+        let (Some(turn), Some(c0), Some(c1)) = (angle(pair), a.chord_m, b.chord_m) else { continue };
+        let (Some(t0), Some(t1)) = (a.thickness_ratio, b.thickness_ratio) else { continue };
+        let d = [turn - zero, c1 / c0 - 1.0, t1 - t0];
+        let flagged = !unflagged(&pair);
+        if !flagged {
+            worst = std::array::from_fn(|k| worst[k].max(d[k].abs()));
+        }
+        text.push_str(&format!(
+            "  {:7.1} {:12.4} {:11.4} {:10.5}{}\n",
+            1e3 * a.radius_m,
+            d[0],
+            100.0 * d[1],
+            d[2],
+            if flagged { "  flagged" } else { "" }
+        ));
+    }
+    let verdict = if (0..3).all(|k| worst[k] <= GOAL[k]) { "kept" } else { "missed" };
+    text.push_str(&format!(
+        "  greatest at unflagged stations: angle {:.4} deg, chord {:.4} %, t/c {:.5}: goal {verdict}\n",
+        worst[0],
+        100.0 * worst[1],
+        worst[2]
+    ));
+    text
+}
