@@ -11,7 +11,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("polar", &[]),
     ("flow", &["quantity", "section", "table", "polar"]),
     ("solid", &["quantity", "mesh", "section", "table"]),
-    ("record", &["quantity", "mesh", "table"]),
+    ("record", &["quantity", "mesh", "section", "table"]),
     ("specimen", &["quantity", "mesh", "section", "table"]),
     ("bladeform", &["quantity", "mesh", "section", "table", "measure", "polar", "flow", "solid", "record"]),
     ("cli", &["bladeform", "quantity", "specimen"]),

@@ -145,7 +145,7 @@ const run = async () => {
     const { count, wrong } = await compare();
     facts[`figures_in_${unit}`] = count;
     promise(count > 50 && wrong.length === 0, `in ${unit}: ${wrong.slice(0, 5).join('; ')} (${wrong.length} of ${count})`);
-    const shown = await page.textContent('[data-unit=length]');
+    const shown = await page.textContent('.unit[data-unit=length]');
     promise(shown === unit, `the unit is shown as ${shown} where ${unit} was chosen`);
   }
   await page.selectOption('#unit', 'mm');

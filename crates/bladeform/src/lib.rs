@@ -17,9 +17,10 @@
 //! # }
 //! ```
 
+#[cfg(feature = "unproven")]
 pub use bladeform_flow::{
-    Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, Operation, Performance, PolarSource, PredictPlan,
-    Propeller, SlipstreamPlane, predict, slipstream, slipstream_csv, slipstream_vts,
+    Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, Operation, Performance, PolarSource,
+    PredictPlan, Propeller, SlipstreamPlane, predict, slipstream, slipstream_csv, slipstream_vts,
 };
 pub use bladeform_measure::{MeasureError, MeasurePlan, measure};
 pub use bladeform_mesh::{
@@ -28,7 +29,11 @@ pub use bladeform_mesh::{
 pub use bladeform_quantity::{
     Angle, Hand, Length, Power, QuantityError, Range, SettingRadius, SettingText, Speed, StationRadii,
 };
+#[cfg(feature = "unproven")]
+pub use bladeform_record::{Plot, Record, RecordError, RecordPlan, is_scan_of, record};
 pub use bladeform_section::{BandPoint, Family, FitSettings, Shape, fit_section, mean_line};
+#[cfg(feature = "unproven")]
+pub use bladeform_solid as solid;
 pub use bladeform_table::{
     CAUTION, Prediction, SettingOf, Station, StationColumn, StationTable, TableError, columns_as_markdown,
     read_csv, read_json, read_prediction_json, render, render_prediction, write_csv, write_json,

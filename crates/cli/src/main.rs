@@ -4,7 +4,12 @@ mod arguments;
 mod demo;
 mod failure;
 mod output;
+#[cfg(feature = "unproven")]
 mod predict;
+#[cfg(feature = "unproven")]
+mod record;
+#[cfg(feature = "unproven")]
+mod solid;
 
 use std::io::Write;
 use std::process::ExitCode;
@@ -37,8 +42,13 @@ fn main() -> ExitCode {
 fn run(command: &Command) -> Result<String, Failure> {
     match command {
         Command::Measure(asked) => measure_file(asked),
+        #[cfg(feature = "unproven")]
         Command::Predict(asked) => predict::predict_file(asked),
+        #[cfg(feature = "unproven")]
+        Command::Solid(asked) => solid::solid(asked),
         Command::Demo { out } => demo::demo(out).map_err(Failure::Input),
+        #[cfg(feature = "unproven")]
+        Command::Record(asked) => record::record(asked),
     }
 }
 

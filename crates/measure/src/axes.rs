@@ -4,8 +4,8 @@ use bladeform_mesh::{CleanMesh, moments};
 use nalgebra::{DMatrix, DVector};
 
 use crate::error::MeasureError;
-use crate::slices::{Slice, slices};
-use crate::vector::{Axes, V3};
+use crate::slices::{Slice, slices_along};
+use crate::vector::{Axes, V3, dot, sub};
 
 /// Slices along the span for a first look.
 pub(crate) const N_SLICES: usize = 96;
@@ -36,6 +36,12 @@ pub(crate) fn span_of(mesh: &CleanMesh) -> (f64, f64) {
     mesh.vertices().iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (l.min(p[2]), h.max(p[2])))
 }
 
+/// Least and greatest coordinate along the span.
+fn span_along(mesh: &CleanMesh, axes: &Axes) -> (f64, f64) {
+    let along = mesh.vertices().iter().map(|&p| dot(axes.rows[2], sub(p, axes.origin)));
+    along.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), z| (l.min(z), h.max(z)))
+}
+
 /// Finds the span of a lone blade, tip outwards.
 pub(crate) fn lone_axes(mesh: &CleanMesh, swap_ends: bool, threads: usize) -> Result<LoneAxes, MeasureError> {
     let m = moments(mesh);
@@ -44,19 +50,17 @@ pub(crate) fn lone_axes(mesh: &CleanMesh, swap_ends: bool, threads: usize) -> Re
     let mut axes = found;
     let mut method = String::new();
     for _ in 0..2 {
-        let local = mesh.clone().map_vertices(|p| axes.local(p));
-        let (low, high) = span_of(&local);
-        let cuts = slices(&local, &places(low, high), threads);
-        (axes, method) = refine(&local, &axes, &cuts)?;
+        let (low, high) = span_along(mesh, &axes);
+        let cuts = slices_along(mesh, &axes, &places(low, high), threads);
+        (axes, method) = refine(mesh, &axes, &cuts)?;
     }
     Ok(LoneAxes { axes, method, ends_certain })
 }
 
 /// Turns the span so that the thinner end is the tip.
 fn outwards(mesh: &CleanMesh, first: Axes, swap: bool, threads: usize) -> Result<(Axes, bool), MeasureError> {
-    let local = mesh.clone().map_vertices(|p| first.local(p));
-    let (low, high) = span_of(&local);
-    let cuts = slices(&local, &places(low, high), threads);
+    let (low, high) = span_along(mesh, &first);
+    let cuts = slices_along(mesh, &first, &places(low, high), threads);
     if cuts.len() < N_SLICES / 3 {
         return Err(MeasureError::NoBlade(format!(
             "only {} of {N_SLICES} sections across its longest axis have an outline",
@@ -79,8 +83,8 @@ pub(crate) fn length(s: &Slice) -> f64 {
     (s.ends[1][0] - s.ends[0][0]).hypot(s.ends[1][1] - s.ends[0][1])
 }
 
-fn refine(local: &CleanMesh, axes: &Axes, cuts: &[Slice]) -> Result<(Axes, String), MeasureError> {
-    let (line, method) = match shank(local, cuts) {
+fn refine(mesh: &CleanMesh, axes: &Axes, cuts: &[Slice]) -> Result<(Axes, String), MeasureError> {
+    let (line, method) = match shank(mesh, axes, cuts) {
         Some(cone) => {
             (cone.line(), format!("shank axis: cylinder fitted to {} points of the round shank", cone.points))
         }
@@ -132,7 +136,7 @@ impl Cone {
 ///
 /// # Source
 /// Gauss-Newton on the distance to a cylinder: A. B. Forbes, "Least-squares best-fit geometric elements", NPL Report DITC 140/89, 1989.
-fn shank(local: &CleanMesh, cuts: &[Slice]) -> Option<Cone> {
+fn shank(mesh: &CleanMesh, axes: &Axes, cuts: &[Slice]) -> Option<Cone> {
     let inner = cuts.len() / 2;
     let first = cuts[..inner].iter().position(|s| ROUND_SLICE < s.flatness)?;
     if 6 < first {
@@ -145,8 +149,12 @@ fn shank(local: &CleanMesh, cuts: &[Slice]) -> Option<Cone> {
     }
     // A tenth off each end keeps the root's edge and the beginning of the transition out.
     let margin = 0.1 * (high - low);
-    let points: Vec<V3> =
-        local.vertices().iter().copied().filter(|p| low + margin < p[2] && p[2] < high - margin).collect();
+    let points: Vec<V3> = mesh
+        .vertices()
+        .iter()
+        .map(|&p| axes.local(p))
+        .filter(|p| low + margin < p[2] && p[2] < high - margin)
+        .collect();
     fit_cone(&points, 0.5 * (low + high), length(&cuts[first]) / 2.0, cuts[first + count / 2].centroid)
 }
 

@@ -58,9 +58,14 @@ pub fn measure(bytes: &[u8], file: &str, plan: &MeasurePlan) -> Result<StationTa
             _ => tally.stray_components += 1,
         }
     }
-    // Without the ground that had grown onto it, a part may turn out to face inwards.
-    let (mesh, mut report) = orient(kept);
-    report.flipped_triangles += first.flipped_triangles;
+    let (mesh, report) = if removed.is_empty() {
+        (kept, first)
+    } else {
+        // Without the ground that had grown onto it, a part may turn out to face inwards.
+        let (mesh, mut report) = orient(kept);
+        report.flipped_triangles += first.flipped_triangles;
+        (mesh, report)
+    };
     let m = moments(&mesh);
     let mut table = match find_rotor(&mesh, &m) {
         Some(rotor) => measure_rotor(&mesh, &rotor, plan, &mut warnings)?,

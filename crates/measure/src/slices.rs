@@ -3,6 +3,8 @@
 use bladeform_mesh::{CleanMesh, PlaneCut, cut};
 use bladeform_section::{area, centroid, convex_hull, longest_chord};
 
+use crate::vector::{Axes, dot};
+
 /// One quick section in span axes, file units.
 #[derive(Debug, Clone)]
 pub(crate) struct Slice {
@@ -73,7 +75,25 @@ fn size(points: &[[f64; 2]]) -> f64 {
 
 /// Quick sections at the given places along the span; places without one are left out.
 pub(crate) fn slices(mesh: &CleanMesh, places: &[f64], threads: usize) -> Vec<Slice> {
-    let cuts = cut(mesh, [0.0, 0.0, 1.0], places, threads);
+    found_in(&cut(mesh, [0.0, 0.0, 1.0], places, threads))
+}
+
+/// The same of a mesh in other coordinates, whose span axes are given: only what is cut is brought into them.
+pub(crate) fn slices_along(mesh: &CleanMesh, axes: &Axes, places: &[f64], threads: usize) -> Vec<Slice> {
+    let span = axes.rows[2];
+    let from = dot(span, axes.origin);
+    let offsets: Vec<f64> = places.iter().map(|z| from + z).collect();
+    let mut cuts = cut(mesh, span, &offsets, threads);
+    for (plane, z) in cuts.iter_mut().zip(places) {
+        plane.offset = *z;
+        for p in plane.chains.iter_mut().flat_map(|c| &mut c.points) {
+            *p = axes.local(*p);
+        }
+    }
+    found_in(&cuts)
+}
+
+fn found_in(cuts: &[PlaneCut]) -> Vec<Slice> {
     let mut found: Vec<_> =
         cuts.iter().filter_map(|plane| slice_of(plane.offset, &main_loop(plane)?)).collect();
     turn_alike(&mut found);

@@ -293,7 +293,16 @@ impl<'a> Patch<'a> {
     }
 
     fn faces(&self) -> impl Iterator<Item = usize> {
-        self.pieces.faces_of(self.piece).filter(|&face| self.plane.holds_face(self.corners(face)))
+        let centre = self.mesh.centre();
+        let near = move |face: &usize| {
+            // Most triangles are far from the plane, which one corner shows.
+            let corner = Vector3::from(self.mesh.vertices()[self.mesh.faces()[*face][0] as usize]);
+            self.plane.height(corner - centre).abs() <= self.plane.band
+        };
+        self.pieces
+            .faces_of(self.piece)
+            .filter(near)
+            .filter(|&face| self.plane.holds_face(self.corners(face)))
     }
 
     /// The triangles that are to go if this is a sheet or a bench. Which side is up is tried out, because a sagging bench is

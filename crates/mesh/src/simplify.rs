@@ -191,7 +191,7 @@ fn round(
         }
         around.ring(faces, v, &mut ring);
         around.ring(faces, w, &mut other_ring);
-        if !keeps_the_surface(points, faces, &around, (v, w), (&ring, &other_ring)) {
+        if !keeps_the_surface(points, faces, &around, (v, w), &ring, &other_ring) {
             continue;
         }
         stands_for[v as usize] = w;
@@ -239,7 +239,8 @@ fn keeps_the_surface(
     faces: &[[u32; 3]],
     around: &Around,
     (v, w): (u32, u32),
-    (ring, other_ring): (&[(u32, u32)], &[(u32, u32)]),
+    ring: &[(u32, u32)],
+    other_ring: &[(u32, u32)],
 ) -> bool {
     let common = ring.iter().filter(|(u, _)| other_ring.iter().any(|(o, _)| o == u)).count();
     if common != around.shared(faces, v, w) {

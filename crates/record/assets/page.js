@@ -18,8 +18,7 @@
       const kind = q.dataset.k;
       if (kind) q.textContent = (q.dataset.p || '') + inUnit(Number(q.dataset.v), kind, Number(q.dataset.d), unit);
     }
-    for (const u of all('[data-unit]')) u.textContent = u.dataset.unit === 'area' ? unit + '²' : unit;
-    document.documentElement.dataset.unit = unit;
+    for (const u of all('.unit[data-unit]')) u.textContent = u.dataset.unit === 'area' ? unit + '²' : unit;
   };
   one('unit').addEventListener('change', event => setUnit(event.target.value));
   setUnit('mm');

@@ -38,12 +38,13 @@ fn chart(
     relative: bool,
 ) -> Chart {
     let shown = columns[0].shown();
+    let labels: Vec<&str> = columns.iter().map(|column| column.shown().label).collect();
     let note = if *name == "angles" && relative { ", relative" } else { "" };
     Chart {
         name: (*name).to_owned(),
         title: (*title).to_owned(),
         x_label: "r/R".to_owned(),
-        y_label: format!("{}{note} [{}]", if columns.len() == 1 { shown.label } else { "value" }, shown.unit),
+        y_label: format!("{}{note} [{}]", labels.join(", "), shown.unit),
         series: columns
             .iter()
             .map(|column| series(table, *column))

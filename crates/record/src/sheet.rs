@@ -13,6 +13,8 @@ const SCALES: [f64; 8] = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0];
 const SIDE_MM: f64 = 13.0;
 /// Part of the face that the face line is fitted to, by the definition of the face angle.
 const FACE_PART: (f64, f64) = (0.3, 0.9);
+/// Least length of the bar that shows the scale, mm of paper.
+const BAR_MM: f64 = 12.0;
 /// Height of the residual strip, units.
 const STRIP: f64 = 84.0;
 /// The strip shows this share of the points; those beyond stand at its edge as crosses.
@@ -84,7 +86,7 @@ impl Sheet {
         let left = (PAPER_WIDTH_MM * UNITS_PER_MM - self.chord_m * units_per_m) / 2.0;
         let base = 46.0 + high * units_per_m;
         let place = |p: &[f64; 2]| [left + p[0] * units_per_m, base - p[1] * units_per_m];
-        let strip_top = base - low * units_per_m + 34.0;
+        let strip_top = base - low * units_per_m + 44.0;
         let height = strip_top + if self.scan.is_empty() { 6.0 } else { STRIP + 32.0 };
         let mut d = Drawing::new(PAPER_WIDTH_MM * UNITS_PER_MM, height, title, self.description(n));
         let chord_end = [self.chord_m, 0.0];
@@ -92,7 +94,7 @@ impl Sheet {
         if let Some([a, b]) = &self.face_line {
             // Carried on a little, so that it can be told from the outline it lies on.
             let beyond = |t: f64| [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])];
-            d.line(place(&beyond(-0.45)), place(&beyond(1.2)), "face-line");
+            d.line(place(&beyond(-0.2)), place(&beyond(1.1)), "face-line");
         }
         if let Some((centre, radius)) = &self.circle {
             d.shapes.push(crate::drawing::Shape::Circle {
@@ -105,8 +107,8 @@ impl Sheet {
         d.path(self.mean_line.iter().map(place).collect(), false, "mean-line");
         d.path(self.outline.iter().map(place).collect(), true, "outline");
         d.marks(self.scan.iter().map(place).collect(), Mark::Point, "scan");
-        d.text([place(&[0.0, 0.0])[0] - 6.0, base + 4.0], "LE", Anchor::End, "small");
-        d.text([place(&chord_end)[0] + 6.0, base + 4.0], "TE", Anchor::Start, "small");
+        d.text([place(&[0.0, 0.0])[0] - 8.0, base + 4.0], "LE", Anchor::End, "small");
+        d.text([place(&chord_end)[0] + 12.0, base + 4.0], "TE", Anchor::Start, "small");
         legend(&mut d, self);
         bar(&mut d, units_per_m, n, strip_top - 18.0);
         if !self.scan.is_empty() {
@@ -234,7 +236,7 @@ fn legend(d: &mut Drawing, sheet: &Sheet) {
 
 /// A bar of a round length and the scale on paper.
 pub(crate) fn bar(d: &mut Drawing, units_per_m: f64, n: f64, y: f64) {
-    let length_mm = round_up(20.0 / UNITS_PER_MM * n);
+    let length_mm = round_up(BAR_MM * n);
     let (from, to) = (8.0, 8.0 + length_mm / 1000.0 * units_per_m);
     d.path(
         vec![[from, y - 4.0], [from, y + 4.0], [from, y], [to, y], [to, y - 4.0], [to, y + 4.0]],

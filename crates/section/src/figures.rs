@@ -151,7 +151,7 @@ fn nose_up_angle(nose_to_tail: [f64; 2]) -> f64 {
 /// Place and value of the maximum of a smooth function over the chord.
 fn peak(f: impl Fn(f64) -> f64) -> (f64, f64) {
     let x = |i: usize| i as f64 / N_PLACES as f64;
-    let best = (1..N_PLACES).max_by(|&a, &b| f(x(a)).total_cmp(&f(x(b)))).unwrap_or(1);
+    let best = (1..N_PLACES).map(|i| (i, f(x(i)))).max_by(|a, b| a.1.total_cmp(&b.1)).map_or(1, |(i, _)| i);
     let xs = [x(best - 1), x(best), x(best + 1)];
     parabola_peak(xs, xs.map(f))
 }
@@ -190,7 +190,14 @@ fn trailing_thickness(shape: &Shape) -> f64 {
 
 /// Longest chord and its angle.
 fn longest(shape: &Shape, outline: &[[f64; 2]]) -> (f64, f64) {
-    let Some((a, b)) = longest_chord(outline) else { return (0.0, 0.0) };
+    let chord = shape.chord_vector();
+    // Its ends lie in the nose's and the tail's quarter: the rest cannot make a longer one unless the section is nearly round.
+    let ends: Vec<_> = outline
+        .iter()
+        .copied()
+        .filter(|&p| 0.25 < (dot(sub(p, shape.leading_edge()), chord) / dot(chord, chord) - 0.5).abs())
+        .collect();
+    let Some((a, b)) = longest_chord(&ends) else { return (0.0, 0.0) };
     let d = sub(b, a);
     let nose_to_tail = if dot(d, shape.chord_vector()) < 0.0 { scale(d, -1.0) } else { d };
     (norm(d), nose_up_angle(nose_to_tail))

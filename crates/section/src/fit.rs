@@ -197,9 +197,39 @@ struct State<'a> {
     normals: Vec<[f64; 2]>,
     weights: Vec<f64>,
     rms: f64,
-    correlation: f64,
     /// Whether the outline comes from a fit to some of the points.
     started: bool,
+}
+
+/// Weighted sums over neighbouring points of the band: their derivatives differ so little that one row of the equations serves all.
+/// The places of a cell lie within a sixteenth of the half thickness's knots, so the row's error is some thousandth of it.
+#[derive(Debug, Clone, Copy, Default)]
+struct Cell {
+    flat_end: bool,
+    weight: f64,
+    /// Of `t`, or of the height on the flat end.
+    place: f64,
+    normal: [f64; 2],
+    span: f64,
+    span_square: f64,
+    residual: f64,
+    residual_span: f64,
+}
+
+impl Cell {
+    fn foot(&self) -> Foot {
+        let place = self.place / self.weight;
+        if self.flat_end { Foot::End(place) } else { Foot::Side(place) }
+    }
+}
+
+/// Cells along each side, evenly in `t`.
+const N_CELLS_ALONG: usize = 16 * crate::basis::N_THICKNESS_INTERVALS;
+/// Back, face, corners, flat end.
+const N_CELL_KINDS: usize = 4;
+
+fn strip_of(span: f64) -> usize {
+    ((span + 1.0) / 2.0 * N_STRIPS as f64).clamp(0.0, N_STRIPS as f64 - 1.0) as usize
 }
 
 impl<'a> State<'a> {
@@ -217,7 +247,6 @@ impl<'a> State<'a> {
             normals: vec![[0.0, 0.0]; n],
             weights: vec![1.0; n],
             rms: START_NOISE,
-            correlation: 1.0,
             started: false,
         };
         for _ in 0..START_ROUNDS {
@@ -242,7 +271,6 @@ impl<'a> State<'a> {
             normals: vec![[0.0, 0.0]; n],
             weights: vec![1.0; n],
             rms: self.rms,
-            correlation: 1.0,
             started: true,
         }
     }
@@ -297,6 +325,7 @@ impl<'a> State<'a> {
     }
 
     /// The outline at the place of a point along the span.
+    #[inline]
     fn outline_at(&self, span: f64) -> Shape {
         let mut shape = self.value.clone();
         for (v, c) in shape.p.iter_mut().zip(&self.change.p) {
@@ -325,7 +354,8 @@ impl<'a> State<'a> {
                 }
                 _ => nearest_sample(&samples, point),
             };
-            let (foot, normal, residual) = nearest_foot(&shape, point.at, start);
+            let steps = if from_scratch { N_FIRST_FOOT_STEPS } else { N_FOOT_STEPS };
+            let (foot, normal, residual) = nearest_foot(&shape, point.at, start, steps);
             self.feet[i] = foot;
             self.normals[i] = normal;
             self.residuals[i] = residual;
@@ -354,7 +384,6 @@ impl<'a> State<'a> {
             .zip(&self.residuals)
             .fold((0.0, 0.0), |(s, q), (w, r)| (s + w, q + w * r * r));
         self.rms = (square / sum).sqrt().max(LEAST_NOISE);
-        self.correlation = self.correlation();
     }
 
     /// Points behind the tail are never stray at once, or a tail that began too short would stay so: they count by Huber's weight.
@@ -411,14 +440,10 @@ impl<'a> State<'a> {
         let mut a = DMatrix::zeros(2 * n, 2 * n);
         let mut b = DVector::zeros(2 * n);
         let mut row = Vec::with_capacity(12);
-        for (i, point) in self.points.iter().enumerate() {
-            let weight = self.weights[i] * inverse_variance;
-            if weight == 0.0 {
-                continue;
-            }
-            let shape = self.outline_at(point.span);
-            jacobian_row(&shape, self.feet[i], self.normals[i], &mut row);
-            accumulate(&mut a, &mut b, &row, point.span, weight, self.residuals[i]);
+        for cell in self.cells() {
+            let shape = self.outline_at(cell.span / cell.weight);
+            jacobian_row(&shape, cell.foot(), scale(cell.normal, 1.0 / cell.weight), &mut row);
+            accumulate(&mut a, &mut b, &row, &cell, inverse_variance);
         }
         mirror_lower(&mut a);
         let held = DVector::from_iterator(
@@ -433,6 +458,38 @@ impl<'a> State<'a> {
         self.hold_tail_open(&mut a, &mut b);
         self.hold_ends_to_the_scan(&mut a, &mut b);
         (a, b)
+    }
+
+    /// Points with nearly the same derivatives, summed up.
+    fn cells(&self) -> Vec<Cell> {
+        let mut cells = vec![Cell::default(); N_CELL_KINDS * N_CELLS_ALONG * N_STRIPS];
+        for (i, point) in self.points.iter().enumerate() {
+            let w = self.weights[i];
+            if w == 0.0 {
+                continue;
+            }
+            let strip = strip_of(point.span);
+            let (kind, along, place, flat) = match self.feet[i] {
+                // Feet on a corner share their place but not their normal.
+                Foot::Side(t) if PI <= t.abs() + 1e-12 => (2, usize::from(t < 0.0), t, false),
+                Foot::Side(t) => {
+                    (usize::from(t < 0.0), ((t.abs() / PI) * N_CELLS_ALONG as f64) as usize, t, false)
+                }
+                Foot::End(h) => (3, 0, h, true),
+            };
+            let along = along.min(N_CELLS_ALONG - 1);
+            let cell = &mut cells[(kind * N_CELLS_ALONG + along) * N_STRIPS + strip];
+            cell.flat_end = flat;
+            cell.weight += w;
+            cell.place += w * place;
+            cell.normal = add(cell.normal, scale(self.normals[i], w));
+            cell.span += w * point.span;
+            cell.span_square += w * point.span * point.span;
+            cell.residual += w * self.residuals[i];
+            cell.residual_span += w * self.residuals[i] * point.span;
+        }
+        cells.retain(|c| 0.0 < c.weight);
+        cells
     }
 
     /// Back and face may meet at the tail but not cross: a negative half thickness at the last two knots is pulled to zero.
@@ -475,8 +532,7 @@ impl<'a> State<'a> {
         let mut last = [f64::NEG_INFINITY; N_STRIPS];
         for (point, w) in self.points.iter().zip(&self.weights).filter(|&(_, &w)| 0.0 < w) {
             debug_assert!(w.is_finite());
-            let strip =
-                ((point.span + 1.0) / 2.0 * N_STRIPS as f64).clamp(0.0, N_STRIPS as f64 - 1.0) as usize;
+            let strip = strip_of(point.span);
             last[strip] = last[strip].max(dot(sub(point.at, edge), out));
         }
         // Strips without a point do not count.
@@ -488,12 +544,13 @@ impl<'a> State<'a> {
     fn finish(self) -> Result<SectionFit, FitError> {
         let (a, _) = self.normal_equations();
         let inverse = a.cholesky().ok_or(FitError::Undetermined)?.inverse();
-        let covariance = inverse.view((0, 0), (N_PARAMETERS, N_PARAMETERS)) * self.correlation;
-        let quality = self.quality();
+        let correlation = self.correlation();
+        let covariance = inverse.view((0, 0), (N_PARAMETERS, N_PARAMETERS)) * correlation;
+        let quality = self.quality(correlation);
         Ok(SectionFit { shape: self.value, change: self.change, covariance, quality })
     }
 
-    fn quality(&self) -> FitQuality {
+    fn quality(&self, correlation: f64) -> FitQuality {
         let mut arcs = [vec![], vec![]];
         let (mut used, mut nose, mut tail) = (0, 0, 0);
         for (foot, w) in self.feet.iter().zip(&self.weights).filter(|&(_, &w)| 0.0 < w) {
@@ -514,7 +571,7 @@ impl<'a> State<'a> {
             points: used,
             stray: self.points.len() - used,
             rms: self.rms,
-            correlation: self.correlation,
+            correlation,
             back_gap,
             face_gap,
             nose_points: nose,
@@ -524,7 +581,9 @@ impl<'a> State<'a> {
 }
 
 /// Steps along the outline to a foot in each round; the next round goes on from there.
-const N_FOOT_STEPS: usize = 2;
+const N_FOOT_STEPS: usize = 1;
+/// The same when they are first looked for.
+const N_FIRST_FOOT_STEPS: usize = 3;
 /// Noise assumed before the first residuals are known, chords.
 const START_NOISE: f64 = 2e-3;
 /// Distance at which a point's word counts half in the first outline, chords.
@@ -565,11 +624,11 @@ fn nearest_sample(samples: &[(f64, [f64; 2], [f64; 2])], point: &BandPoint) -> f
 }
 
 /// Foot, unit normal and signed distance of a point, followed from the parameter `start`.
-fn nearest_foot(shape: &Shape, point: [f64; 2], start: f64) -> (Foot, [f64; 2], f64) {
+fn nearest_foot(shape: &Shape, point: [f64; 2], start: f64, steps: usize) -> (Foot, [f64; 2], f64) {
     let (low, high) = if start < 0.0 { (-PI, 0.5) } else { (-0.5, PI) };
     let mut t = start;
     let least = 1e-8 * dot(shape.chord_vector(), shape.chord_vector());
-    for _ in 0..N_FOOT_STEPS {
+    for _ in 0..steps {
         let (p, d) = shape.point_and_tangent(t);
         t = (t + (dot(sub(point, p), d) / dot(d, d).max(least)).clamp(-0.3, 0.3)).clamp(low, high);
     }
@@ -640,27 +699,28 @@ fn jacobian_row(shape: &Shape, foot: Foot, normal: [f64; 2], row: &mut Vec<(usiz
     }
 }
 
-/// Adds one point to the normal equations (upper triangle only).
+/// Adds a cell to the normal equations (lower triangle only).
 fn accumulate(
     a: &mut DMatrix<f64>,
     b: &mut DVector<f64>,
     row: &[(usize, f64)],
-    span: f64,
-    weight: f64,
-    residual: f64,
+    cell: &Cell,
+    inverse_variance: f64,
 ) {
     let n = N_PARAMETERS;
+    let [weight, first, second, r, r_span] =
+        [cell.weight, cell.span, cell.span_square, cell.residual, cell.residual_span]
+            .map(|v| v * inverse_variance);
     for &(i, vi) in row {
-        let wi = weight * vi;
-        b[i] += wi * residual;
-        b[n + i] += wi * span * residual;
+        b[i] += vi * r;
+        b[n + i] += vi * r_span;
         for &(j, vj) in row {
-            let v = wi * vj;
+            let v = vi * vj;
             if j <= i {
-                a[(i, j)] += v;
-                a[(n + i, n + j)] += v * span * span;
+                a[(i, j)] += v * weight;
+                a[(n + i, n + j)] += v * second;
             }
-            a[(n + i, j)] += v * span;
+            a[(n + i, j)] += v * first;
         }
     }
 }

@@ -58,8 +58,12 @@ pub(crate) fn precision(thickness_ratio: f64) -> DMatrix<f64> {
 fn add_mean(q: &mut DMatrix<f64>, nose_radius: f64) {
     for w in MEAN_BREAKS.windows(2) {
         let (middle, width) = (0.5 * (w[0] + w[1]), w[1] - w[0]);
-        let roughness =
-            if middle < NOSE_REACH * nose_radius { NOSE_ROUGHNESS / nose_radius } else { MEAN_ROUGHNESS };
+        // Ahead of the first circle the definition carries the mean line on; it makes its S behind it.
+        let roughness = if (nose_radius..NOSE_REACH * nose_radius).contains(&middle) {
+            NOSE_ROUGHNESS / nose_radius
+        } else {
+            MEAN_ROUGHNESS
+        };
         // The second derivative of a cubic is straight in an interval: its third follows from two values.
         let (a, b) = (mean_basis(w[0] + 0.25 * width), mean_basis(w[0] + 0.75 * width));
         let third: Vec<_> =

@@ -1,0 +1,118 @@
+//! Lone blades of three section families, scanned as photogrammetry does and, once, without noise.
+
+use std::io::Write;
+
+use bladeform_measure::{MeasurePlan, measure};
+use bladeform_mesh::{RawMesh, write_ply_binary};
+use bladeform_quantity::StationRadii;
+use bladeform_specimen::{Blade, ScanPlan, SectionKind, scan_of_blade};
+use bladeform_table::{Station, StationTable};
+
+use crate::tally::Tally;
+
+/// Stations of the study, fractions of the tip radius.
+pub(crate) fn ratios() -> Vec<f64> {
+    (0..22).map(|i| 0.30 + 0.03 * f64::from(i)).collect()
+}
+
+pub(crate) fn bytes(mesh: &RawMesh) -> std::io::Result<Vec<u8>> {
+    let mut out = Vec::new();
+    write_ply_binary(mesh, &mut out)?;
+    Ok(out)
+}
+
+/// The quantities with their goals; without noise a tenth of each.
+const GOALS: [(&str, f64); 5] = [
+    ("twist, deg", 0.06),
+    ("face angle, deg", 0.06),
+    ("chord, part", 0.0015),
+    ("thickness ratio", 0.0015),
+    ("camber ratio", 0.0015),
+];
+
+/// Differences of one table from the truth: twist and face angle against the reference station, the rest as they are.
+fn compare(table: &StationTable, blade: &Blade, tallies: &mut [Tally; 5]) {
+    let truth = |s: &Station| blade.truth(s.radius_ratio);
+    let Some(reference) = table.stations.iter().find(|s| (s.radius_ratio - 0.75).abs() < 1e-6) else {
+        return;
+    };
+    let both = |a: Option<f64>, b: Option<f64>| Some(a?.hypot(b?));
+    let at_reference = truth(reference);
+    for s in &table.stations {
+        let t = truth(s);
+        if s.radius_ratio.total_cmp(&reference.radius_ratio).is_ne() {
+            if let (Some(a), Some(zero)) = (s.blade_angle_deg, reference.blade_angle_deg) {
+                tallies[0].add(
+                    a - t.blade_angle_deg - (zero - at_reference.blade_angle_deg),
+                    both(s.u.blade_angle_deg, reference.u.blade_angle_deg),
+                );
+            }
+            if let (Some(a), Some(zero)) = (s.face_angle_deg, reference.face_angle_deg) {
+                tallies[1].add(
+                    a - t.face_angle_deg - (zero - at_reference.face_angle_deg),
+                    both(s.u.face_angle_deg, reference.u.face_angle_deg),
+                );
+            }
+        }
+        if let Some(c) = s.chord_m {
+            tallies[2].add(c / t.chord_m - 1.0, s.u.chord_m.map(|u| u / t.chord_m));
+        }
+        if let Some(x) = s.thickness_ratio {
+            tallies[3].add(x - t.thickness_ratio, s.u.thickness_ratio);
+        }
+        if let Some(x) = s.camber_ratio {
+            tallies[4].add(x - t.camber_ratio, s.u.camber_ratio);
+        }
+    }
+}
+
+/// Prints the table of one family, with or without noise.
+pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result<()> {
+    let mut out = std::io::stdout();
+    for (kind, noisy) in [
+        (SectionKind::FourDigit, false),
+        (SectionKind::FourDigit, true),
+        (SectionKind::ClarkY, true),
+        (SectionKind::FlatFaced, true),
+    ] {
+        let blade = Blade::quarry_mill().with_kind(kind);
+        let mut tallies: [Tally; 5] = Default::default();
+        let (mut refused, mut measuring) = (0, 0.0);
+        let seeds = if noisy { seeds } else { 1 };
+        for seed in (first..).take(seeds) {
+            let plan = if noisy {
+                ScanPlan::usual(seed)
+            } else {
+                ScanPlan { any_pose: true, ..ScanPlan::clean(seed) }
+            };
+            let scan = scan_of_blade(&blade, &ScanPlan { triangles, ..plan });
+            let file = bytes(&scan.mesh)?;
+            let ask = MeasurePlan {
+                length_m: Some(blade.length_m()),
+                diameter_m: Some(2.0 * blade.radius_m),
+                stations: StationRadii::Ratios(ratios()),
+                ..MeasurePlan::default()
+            };
+            let before = std::time::Instant::now();
+            let result = measure(&file, "study", &ask);
+            measuring += before.elapsed().as_secs_f64();
+            match result {
+                Ok(table) => {
+                    refused += table.stations.iter().filter(|s| s.is_refused()).count();
+                    compare(&table, &blade, &mut tallies);
+                }
+                Err(e) => writeln!(out, "seed {seed}: {e}")?,
+            }
+        }
+        writeln!(
+            out,
+            "{kind:?}, {}, {triangles} triangles, {seeds} seeds from {first}: {refused} stations refused; {:.2} s a scan",
+            if noisy { "usual scan" } else { "no noise" },
+            measuring / seeds as f64
+        )?;
+        for ((name, goal), tally) in GOALS.into_iter().zip(&tallies) {
+            tally.print(&mut out, name, if noisy { goal } else { 0.1 * goal })?;
+        }
+    }
+    Ok(())
+}
