@@ -203,7 +203,9 @@ const run = async () => {
     promise(names.includes('station') && names.includes('setting'), `sliders: ${names}`);
     for (const name of names) {
       await page.focus(`.triangle input[data-name=${name}]`);
-      await page.keyboard.press('Home');
+      // To whichever end the slider is not at.
+      const atFirst = await page.evaluate(n => document.querySelector(`.triangle input[data-name=${n}]`).value === '0', name);
+      await page.keyboard.press(atFirst ? 'End' : 'Home');
       const next = await state();
       promise(next.drawing !== last.drawing && next.labels !== last.labels, `the slider ${name} does not move the drawing`);
       addsUp(next, name);
