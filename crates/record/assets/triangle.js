@@ -81,7 +81,7 @@
       };
       const line = (from, end, kind) => svg.append(svgOf('path', { class: kind, d: `M${from}L${end}` }));
       line([40, origin[1]], [W - 20, origin[1]], 'axis');
-      svg.append(svgOf('text', { class: 'small', x: 40, y: origin[1] + 16 }, 'plane of rotation; the blade moves to the right, flight is up'));
+      svg.append(svgOf('text', { class: 'small', x: 40, y: H - 56 }, 'Dash-dotted across: the plane of rotation. The blade moves to the right, flight is up.'));
 
       // The section, a quarter of its chord behind the leading edge at the origin.
       const outline = data.outlines.reduce((best, o) => Math.abs(o.radius_ratio - row[RATIO]) < Math.abs((best?.radius_ratio ?? 9) - row[RATIO]) ? o : best, null);
@@ -100,10 +100,10 @@
       const corner = [start[0] - k * f.rotation, start[1]];
       stroke(start, corner, 'flow', `rotation ${f.rotation.toFixed(1)} m/s`, [-50, -8]);
       const afterFlight = [corner[0], corner[1] + k * f.flight];
-      stroke(corner, afterFlight, 'flow', `flight ${f.flight.toFixed(1)} m/s`, [-104, 4]);
+      stroke(corner, afterFlight, 'flow', `flight ${f.flight.toFixed(1)} m/s`, [8, 4]);
       stroke(afterFlight, origin, 'force', '', [0, 0]);
       const induced = Math.hypot(row[AXIAL] ?? 0, row[SWIRL] ?? 0);
-      if (k * induced > 1) svg.append(svgOf('text', { class: 'label', x: afterFlight[0] - 128, y: (afterFlight[1] + origin[1]) / 2 + 14 }, `induced ${induced.toFixed(1)} m/s`));
+      if (k * induced > 1) svg.append(svgOf('text', { class: 'label', x: origin[0] + 30, y: origin[1] + 22 }, `induced ${induced.toFixed(1)} m/s`));
       stroke(start, origin, 'flow', `resultant ${f.speed.toFixed(1)} m/s`, [12, 14]);
 
       // Forces, to a scale of their own.

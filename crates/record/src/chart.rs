@@ -95,6 +95,9 @@ const RIGHT: f64 = 700.0;
 const RIGHT_WITH_SECOND: f64 = 652.0;
 const TOP: f64 = 36.0;
 const BOTTOM: f64 = 252.0;
+/// Room for the line and mark of a legend entry, and for each letter of its name in the large type of narrow windows.
+const LEGEND_GAP: f64 = 58.0;
+const LEGEND_PER_LETTER: f64 = 9.5;
 /// Points of a smooth curve between two of its own.
 const CURVE_STEPS: usize = 12;
 
@@ -204,7 +207,7 @@ impl Chart {
             drawing.line([at, 18.0], [at + 34.0, 18.0], LINES[k]);
             drawing.marks(vec![[at + 17.0, 18.0]], MARKS[k], POINTS[k]);
             drawing.text([at + 40.0, 22.0], &series.name, Anchor::Start, "label");
-            at += 58.0 + 6.2 * series.name.chars().count() as f64;
+            at += LEGEND_GAP + LEGEND_PER_LETTER * series.name.chars().count() as f64;
         }
     }
 

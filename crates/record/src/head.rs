@@ -96,7 +96,7 @@ pub(crate) fn remarks(table: &StationTable, notes: &[String]) -> String {
 }
 
 /// With a capital and a full stop: warnings in files are written without.
-fn sentence(text: &str) -> String {
+pub(crate) fn sentence(text: &str) -> String {
     let mut letters = text.chars();
     let first: String = letters.next().map(|c| c.to_uppercase().collect()).unwrap_or_default();
     let stop = if text.ends_with(['.', '!', '?']) { "" } else { "." };

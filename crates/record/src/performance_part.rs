@@ -145,7 +145,7 @@ fn method(p: &Prediction) -> String {
         .map(|s| {
             format!(
                 "<h3>{}</h3>{}",
-                html(&s.sentence),
+                html(&crate::head::sentence(&s.sentence)),
                 points(&s.points).replacen("<h3>Operating points</h3>", "", 1)
             )
         })

@@ -12,7 +12,7 @@ use crate::ticks::round_up;
 /// Stands for "no distance here" among distances in micrometres.
 const NO_DISTANCE: i16 = i16::MIN;
 /// The colour scale covers this share of the distances.
-const SCALE_SHARE: f64 = 0.97;
+const SCALE_SHARE: f64 = 0.95;
 /// Least limit of the colour scale, m: below it rounding would be coloured.
 const LEAST_LIMIT_M: f64 = 1e-5;
 /// Levels of the surface through the outlines.
