@@ -4,9 +4,7 @@
 
 mod command;
 mod measured;
-#[cfg(feature = "unproven")]
 mod predict;
 mod published;
-#[cfg(feature = "unproven")]
 mod record_page;
 mod tidy;

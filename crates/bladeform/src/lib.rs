@@ -17,7 +17,6 @@
 //! # }
 //! ```
 
-#[cfg(feature = "unproven")]
 pub use bladeform_flow::{
     Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, Operation, Performance, PolarSource,
     PredictPlan, Propeller, SlipstreamPlane, predict, slipstream, slipstream_csv, slipstream_vts,
@@ -29,10 +28,8 @@ pub use bladeform_mesh::{
 pub use bladeform_quantity::{
     Angle, Hand, Length, Power, QuantityError, Range, SettingRadius, SettingText, Speed, StationRadii,
 };
-#[cfg(feature = "unproven")]
 pub use bladeform_record::{Plot, Record, RecordError, RecordPlan, is_scan_of, record};
 pub use bladeform_section::{BandPoint, Family, FitSettings, Shape, fit_section, mean_line};
-#[cfg(feature = "unproven")]
 pub use bladeform_solid as solid;
 pub use bladeform_table::{
     CAUTION, Prediction, SettingOf, Station, StationColumn, StationTable, TableError, columns_as_markdown,

@@ -20,13 +20,11 @@ pub(crate) enum Command {
         after_help = "Example: bladeform measure blade.ply --length 52in --diameter 110in --out blade-record"
     )]
     Measure(Box<Measure>),
-    #[cfg(feature = "unproven")]
     /// Predict thrust, power and efficiency from a station table: prediction.json and prediction.csv.
     #[command(
         after_help = "Example: bladeform predict stations.json --blades 2 --rpm 1900 --speed 130mph --setting 5:40:1 --out blade-record"
     )]
     Predict(Box<crate::predict::Predict>),
-    #[cfg(feature = "unproven")]
     /// Build a clean propeller at any setting: closed solids, section templates, distance of the scan.
     #[command(
         after_help = "Example: bladeform solid stations.json --blades 2 --hub-diameter 260mm --setting 20deg@0.75 -o propeller.stl"
@@ -39,7 +37,6 @@ pub(crate) enum Command {
         #[arg(long, value_name = "DIR", default_value = "bladeform-demo")]
         out: PathBuf,
     },
-    #[cfg(feature = "unproven")]
     /// Put a station table, its scan and predictions on one page that opens anywhere and prints.
     #[command(after_help = "Example: bladeform record stations.json --title \"Port blade\" -o blade.html")]
     Record(Box<crate::record::RecordArguments>),

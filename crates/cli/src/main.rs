@@ -4,11 +4,8 @@ mod arguments;
 mod demo;
 mod failure;
 mod output;
-#[cfg(feature = "unproven")]
 mod predict;
-#[cfg(feature = "unproven")]
 mod record;
-#[cfg(feature = "unproven")]
 mod solid;
 
 use std::io::Write;
@@ -42,12 +39,9 @@ fn main() -> ExitCode {
 fn run(command: &Command) -> Result<String, Failure> {
     match command {
         Command::Measure(asked) => measure_file(asked),
-        #[cfg(feature = "unproven")]
         Command::Predict(asked) => predict::predict_file(asked),
-        #[cfg(feature = "unproven")]
         Command::Solid(asked) => solid::solid(asked),
         Command::Demo { out } => demo::demo(out).map_err(Failure::Input),
-        #[cfg(feature = "unproven")]
         Command::Record(asked) => record::record(asked),
     }
 }

@@ -132,7 +132,10 @@ pub(crate) fn solved_point(
     let performance = propeller.performance(turn_rad, operation);
     let mut point = full_point(&performance, setting_deg);
     let effects = effects(propeller, turn_rad, &performance, line.ratio, line.scale_u);
-    point.u = effects.all().any(|e| e != [0.0; 2]).then(|| effects.uncertainty(&performance));
+    point.u = effects
+        .all()
+        .any(|e| e.iter().any(|part| part.abs() > 0.0))
+        .then(|| effects.uncertainty(&performance));
     if with_second {
         add_second(&mut point, propeller, &performance);
     }

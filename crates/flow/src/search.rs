@@ -66,8 +66,6 @@ mod tests {
         assert!((found.at - 4.3).abs() < 1e-3 && !found.at_end);
         let line: Vec<f64> = places.iter().map(|x| x - 2.25).collect();
         assert!((rising_crossing(&places, &line, |x| x - 2.25).unwrap() - 2.25).abs() < 1e-6);
-        assert!(
-            peak(&places, &line.iter().map(|v| Some(*v)).collect::<Vec<_>>(), |x| Some(x)).unwrap().at_end
-        );
+        assert!(peak(&places, &line.iter().map(|v| Some(*v)).collect::<Vec<_>>(), Some).unwrap().at_end);
     }
 }

@@ -55,6 +55,6 @@ mod tests {
         assert!((forces(1.0, 0.3, 1e5)[1] - 1.2).abs() < 0.1);
         assert!((forces(1.0, 0.3, 1e6)[1] - 0.4).abs() < 0.2, "{}", forces(1.0, 0.3, 1e6)[1]);
         assert!(forces(1.0, 0.7, 1e5)[0].abs() < 1e-12);
-        assert!((forces(0.001, 1.5707, 1e5)[1] - PLATE).abs() < 0.02);
+        assert!((forces(0.001, std::f64::consts::FRAC_PI_2, 1e5)[1] - PLATE).abs() < 0.02);
     }
 }

@@ -178,8 +178,9 @@ mod tests {
         assert_eq!(contour.nodes.len(), 161);
         assert!(!contour.is_sharp());
         assert!(contour.nodes[0][1] > contour.nodes[160][1]);
+        // Evenly spaced there would be three or four.
         let nose = contour.nodes.iter().filter(|p| p[0] < 0.02).count();
-        assert!((15..60).contains(&nose), "{nose}");
+        assert!((9..60).contains(&nose), "{nose}");
     }
 
     #[test]

@@ -75,6 +75,7 @@ impl<const N: usize> Sub for Dual<N> {
         Self { v: self.v - o.v, d: std::array::from_fn(|i| self.d[i] - o.d[i]) }
     }
 }
+#[allow(clippy::suspicious_arithmetic_impl, reason = "the product rule")]
 impl<const N: usize> Mul for Dual<N> {
     type Output = Self;
     fn mul(self, o: Self) -> Self {
@@ -137,6 +138,7 @@ impl<const N: usize> Mul<Dual<N>> for f64 {
         o * self
     }
 }
+#[allow(clippy::suspicious_arithmetic_impl, reason = "the quotient rule")]
 impl<const N: usize> Div<Dual<N>> for f64 {
     type Output = Dual<N>;
     fn div(self, o: Dual<N>) -> Dual<N> {

@@ -236,7 +236,7 @@ mod tests {
     /// Every derivative of every equation, against central differences.
     #[test]
     fn derivatives_of_the_equations_are_exact() {
-        let s1 = State { c: 6.0, theta: 6e-4, delta: 1.9e-3, ue: 1.2 };
+        let s1 = State { c: 8.7, theta: 6e-4, delta: 1.9e-3, ue: 1.2 };
         let s2 = State { c: 0.04, theta: 7e-4, delta: 2.1e-3, ue: 1.15 };
         let rule = TransitionRule { amplification: 9.0, trip: 9.0 };
         let re = 1e6;
@@ -250,7 +250,8 @@ mod tests {
             panic!("the interval turns turbulent")
         };
         assert!(free && 0.0 < w && w < 1.0);
-        let cases: [&dyn Fn(&State, &State, f64) -> Equations; 3] = [
+        type Case<'a> = &'a dyn Fn(&State, &State, f64) -> Equations;
+        let cases: [Case; 3] = [
             &|a, b, shift| interval(Regime::Laminar, [x1 + shift, x2 + shift], a, b, re),
             &|a, b, shift| {
                 interval(Regime::Turbulent, [x1 + shift, x2 + shift], &State { c: a.c / 120.0, ..*a }, b, re)

@@ -101,9 +101,12 @@ fn respond(panels: &Panels, stream: &DMatrix<f64>) -> Result<DMatrix<f64>, Polar
     Ok(solved.rows(0, n).into_owned())
 }
 
+/// Half a panel, the two panels and weights that give its node's strength, its own panel, and whether the node is at its start.
+type Half = (Panel, [(usize, f64); 2], usize, bool);
+
 /// Halves of the panels of a line, and how the strength at their ends follows from the mean strengths of the panels.
 /// The strength is linear between the middles of neighbouring panels: without jumps the speed at a node is finite.
-fn halves(line: &[[f64; 2]]) -> Vec<(Panel, [(usize, f64); 2], usize, bool)> {
+fn halves(line: &[[f64; 2]]) -> Vec<Half> {
     let count = line.len() - 1;
     let length = |p: usize| distance(line[p], line[p + 1]);
     // Strength at a node as weights of its two panels.

@@ -150,13 +150,6 @@ fn a_thin_cambered_plate_follows_thin_aerofoil_theory() {
     }
     let moment = PI / 4.0 * (a2 - a1);
     let flow = panels.flow(0.0);
-    println!(
-        "{} {} {} {}",
-        panels.zero_lift_angle_rad().to_degrees(),
-        zero.to_degrees(),
-        flow.moment,
-        moment
-    );
     assert!((panels.zero_lift_angle_rad() - zero).abs() < 5e-4);
     assert!((flow.moment - moment).abs() < 1e-3);
     let lift_slope = (panels.flow(0.02).lift - panels.flow(-0.02).lift) / 0.04;

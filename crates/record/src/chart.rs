@@ -262,11 +262,12 @@ fn draw_series(drawing: &mut Drawing, series: &Series, k: usize, x: &Scale, y: &
 /// Goes on with the last path where it is of the same class and ends at the same place: dashes then run through.
 fn extend_or_begin(drawing: &mut Drawing, points: Vec<[f64; 2]>, class: &'static str) {
     use crate::drawing::Shape;
-    if let Some(Shape::Path { points: known, closed: false, class: of }) = drawing.shapes.last_mut() {
-        if *of == class && known.last() == points.first() {
-            known.extend(points.into_iter().skip(1));
-            return;
-        }
+    if let Some(Shape::Path { points: known, closed: false, class: of }) = drawing.shapes.last_mut()
+        && *of == class
+        && known.last() == points.first()
+    {
+        known.extend(points.into_iter().skip(1));
+        return;
     }
     drawing.path(points, false, class);
 }

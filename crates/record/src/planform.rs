@@ -108,7 +108,7 @@ fn extent(points: impl Iterator<Item = [f64; 2]>) -> [f64; 4] {
 fn silhouette(scan: &PlacedScan) -> Vec<(f64, [f64; 4])> {
     let [low, high] = scan.light.bounds();
     let step = (high[2] - low[2]) / SLICES as f64;
-    if !(step > 0.0) {
+    if step.is_nan() || step <= 0.0 {
         return Vec::new();
     }
     let mut slices: Vec<Vec<[f64; 2]>> = vec![Vec::new(); SLICES];

@@ -186,8 +186,8 @@ mod tests {
 
     #[test]
     fn own_and_common_axes_of_a_blade_are_each_other_s_inverse() {
-        let mut table = StationTable::default();
-        table.blades = vec![BladeRows { azimuth_deg: Some(90.0), ..BladeRows::default() }];
+        let blades = vec![BladeRows { azimuth_deg: Some(90.0), ..BladeRows::default() }];
+        let mut table = StationTable { blades, ..StationTable::default() };
         let views = BladeView::all(&table);
         // A turn of 90 deg about y carries the span from z to x.
         let tip = views[0].common([0.0, 0.0, 1.0]);

@@ -102,6 +102,9 @@ fn extend_inwards(rows: &mut Vec<Row>, reach_m: f64) {
     rows.splice(0..0, more);
 }
 
+/// Radius and diameter of each round station, m.
+type Rounds = Vec<(f64, f64)>;
+
 /// Sections and round stations, in rising order, checked.
 fn sections_of(
     table: &StationTable,
@@ -109,7 +112,7 @@ fn sections_of(
     tip_m: f64,
     fit: &CurveFit,
     warnings: &mut Vec<String>,
-) -> Result<(Vec<Section>, Vec<(f64, f64)>), SolidError> {
+) -> Result<(Vec<Section>, Rounds), SolidError> {
     let (mut sections, mut rounds) = (Vec::<Section>::new(), Vec::new());
     let (mut stand_ins, mut unplaced, mut opened, mut passed) = (0, 0, 0_usize, Vec::new());
     let mut before = f64::NEG_INFINITY;

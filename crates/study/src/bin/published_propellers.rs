@@ -197,7 +197,11 @@ impl Study {
             .collect();
         let last = rows.len().saturating_sub(1);
         // The tip's own row stays, whatever is passed over.
-        rows.iter().enumerate().filter(|(k, _)| (last - k) % self.every == 0).map(|(_, r)| *r).collect()
+        rows.iter()
+            .enumerate()
+            .filter(|(k, _)| (last - k).is_multiple_of(self.every))
+            .map(|(_, r)| *r)
+            .collect()
     }
 
     fn propeller(
