@@ -23,8 +23,11 @@ const SAME_POINT: f64 = 1e-7;
 const SHARP_GAP: f64 = 1e-5;
 /// Samples along the surface from which nodes are spaced: several to each panel at the nose.
 const SAMPLES: usize = 1600;
-/// Gain of node density with the square root of curvature, per square root of chords.
-const NOSE_GAIN: f64 = 0.45;
+/// Gain of node density with the square root of curvature, per square root of chords. Short laminar bubbles near the nose need it: with a third
+/// of it Newton's method fails at every other angle of NACA 0012 at a Reynolds number of 6e6, with this at none (docs/performance.md).
+const NOSE_GAIN: f64 = 1.5;
+/// Curvature beyond which a nose draws no more nodes, per chord: the rest of the outline needs its share.
+const MOST_CURVATURE: f64 = 1500.0;
 /// Gain of node density at the tail and the distance, chords, over which it dies away.
 const TAIL_GAIN: f64 = 3.0;
 const TAIL_REACH: f64 = 0.04;
@@ -118,7 +121,7 @@ fn spaced(x: &Spline, y: &Spline, length: f64, count: usize) -> Vec<f64> {
     let curvature: Vec<f64> = (0..=SAMPLES)
         .map(|i| {
             let ([_, dx, ddx], [_, dy, ddy]) = (x.evaluate(i as f64 * step), y.evaluate(i as f64 * step));
-            ((dx * ddy - dy * ddx).abs() / (dx * dx + dy * dy).powf(1.5).max(1e-9)).min(1e4)
+            ((dx * ddy - dy * ddx).abs() / (dx * dx + dy * dy).powf(1.5).max(1e-9)).min(MOST_CURVATURE)
         })
         .collect();
     let half = ((CURVATURE_WINDOW / step).ceil() as usize).max(1);

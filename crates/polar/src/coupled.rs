@@ -11,26 +11,29 @@ use crate::contour::Contour;
 use crate::layer::{
     Equations, Onset, State, TransitionRule, grown, interval, onset, similar, starting_shear, turning,
 };
-use crate::march::{march_side, march_wake};
+use crate::march::{Answer, answered, march_side, march_wake};
 use crate::outer::OuterFlow;
 
 /// Most Newton steps. A start from the neighbouring angle takes four to ten.
-const MOST_STEPS: usize = 40;
+const MOST_STEPS: usize = 25;
 /// Root mean square of the relative changes at which the solution counts as converged: forces are then settled to five digits.
 const CONVERGED: f64 = 2e-5;
+/// The same where the last step was taken whole.
+const CONVERGED_WHOLE: f64 = 5e-4;
 /// Largest relative fall and rise of a thickness in one step.
 const LARGEST_FALL: f64 = 0.5;
 const LARGEST_RISE: f64 = 1.5;
 /// Least shape factor kept between steps, on the surface and in the wake.
 const LEAST_H: f64 = 1.02;
 const LEAST_WAKE_H: f64 = 1.0002;
-/// How many stations the place of transition moves in one step, towards the nose and towards the tail.
-const FARTHEST_FORWARD: usize = 4;
-const FARTHEST_AFT: usize = 2;
 /// Amplification is not followed beyond this on the way to a solution.
 const MOST_AMPLIFICATION: f64 = 50.0;
-/// Largest shape factor kept between steps: laminar bubbles stay far below it.
-const MOST_H: f64 = 15.0;
+/// Largest shape factor kept between steps: stalled layers reach 20 at the tail.
+const MOST_H: f64 = 60.0;
+/// Least share of a Newton step that is taken where steps swing to and fro: the relations have kinks, and transition sits on one.
+const LEAST_SHARE: f64 = 0.25;
+/// Steps after which they count as swinging where they do not shrink.
+const SWING_STEPS: usize = 8;
 /// The dead air behind a blunt tail closes over this many times the tail's width (Drela, in Mueller (ed.), 1989).
 const DEAD_AIR_LENGTH: f64 = 2.5;
 
@@ -54,8 +57,6 @@ pub(crate) struct Layers {
     stagnation: usize,
     /// Where back and face turn turbulent: the first turbulent node, the fraction of the interval before it, and whether of itself.
     onset: [Turn; 2],
-    /// Whether both places are where the rule wants them, not still on the way there.
-    settled: bool,
     pub(crate) converged: bool,
     pub(crate) steps: usize,
 }
@@ -153,7 +154,7 @@ impl Coupled<'_> {
             let node = side.iter().copied().find(|&g| turbulent[g]).unwrap_or(side[side.len() - 1]);
             Turn { node, fraction: 1.0, of_itself: false, place: sides.x[node] }
         });
-        Layers { states, turbulent, stagnation, onset, settled: false, converged: false, steps: 0 }
+        Layers { states, turbulent, stagnation, onset, converged: false, steps: 0 }
     }
 
     fn sides(&self, states: &[State], k: usize) -> Sides {
@@ -200,12 +201,21 @@ impl Coupled<'_> {
     pub(crate) fn solve(&self, mut layers: Layers) -> Layers {
         layers.converged = false;
         let mut workspace = Workspace::new(layers.states.len());
+        let (mut before, mut share) = (f64::INFINITY, 1.0f64);
         for step in 1..=MOST_STEPS {
             layers.steps = step;
             let sides = self.sides(&layers.states, layers.stagnation);
             self.settle_regimes(&mut layers, &sides);
-            let Some(change) = self.step(&mut layers, &sides, &mut workspace) else { return layers };
-            if change < CONVERGED && layers.settled {
+            let Some(change) = self.step(&mut layers, &sides, &mut workspace, share) else { return layers };
+            let whole = 1.0 <= share;
+            share = if SWING_STEPS <= step && 0.6 * before < change {
+                (0.5 * share).max(LEAST_SHARE)
+            } else {
+                (1.5 * share).min(1.0)
+            };
+            before = change;
+            // A whole Newton step leaves an error of the order of its square.
+            if change < if whole { CONVERGED_WHOLE } else { CONVERGED } {
                 layers.converged = true;
                 break;
             }
@@ -213,62 +223,78 @@ impl Coupled<'_> {
         layers
     }
 
-    /// Finds where each side turns turbulent now, and gives stations that changed over a start.
-    ///
-    /// A layer just made laminar still has a turbulent one's shape, in which nothing grows, and one just made turbulent drags its neighbours along:
-    /// the place moves by a few stations at most in each step, or it would run away.
+    /// Finds where each side turns turbulent now, and brings stations that changed over into balance, one by one downstream, with the outer flow's
+    /// answer to them: Newton's method for all stations at once then starts near a solution, also after the place has moved far.
     fn settle_regimes(&self, layers: &mut Layers, sides: &Sides) {
         let re = self.settings.reynolds;
-        layers.settled = true;
         for (which, (side, rule)) in
             [(&sides.back, sides.rules[0]), (&sides.face, sides.rules[1])].into_iter().enumerate()
         {
-            let last = side.len() - 1;
-            let before = side.iter().position(|&g| g == layers.onset[which].node).unwrap_or(1).clamp(1, last);
-            let (least, most) =
-                (before.saturating_sub(FARTHEST_FORWARD).max(1), (before + FARTHEST_AFT).min(last));
             layers.states[side[0]].c = 0.0;
             layers.turbulent[side[0]] = false;
-            let (mut turn, mut held) = (None, false);
-            for i in 1..=most {
+            // Changes of the mass defects upstream on this side.
+            let mut changes: Vec<(usize, f64)> = Vec::new();
+            let mut turn: Option<Turn> = None;
+            for i in 1..side.len() {
                 let (p, g) = (side[i - 1], side[i]);
-                let xs = [sides.x[p], sides.x[g]];
-                let found = match onset(xs, &layers.states[p], &layers.states[g], rule, re) {
-                    Onset::At(_, true) if least <= i && held => Some((0.0, false)),
-                    Onset::At(w, of_itself) if least <= i || !of_itself => Some((w, of_itself)),
-                    // Not yet allowed so far forward.
-                    Onset::At(..) => {
-                        held = true;
-                        None
+                let (before, old) = (layers.states[p], layers.states[g]);
+                let (xs, was) = ([sides.x[p], sides.x[g]], layers.turbulent[g]);
+                let answer = self.answer(&old, g, &changes);
+                let like_before = State { ue: old.ue, ..before };
+                let mut now = old;
+                if turn.is_some() {
+                    if !was {
+                        now = settle([like_before, State { c: before.c, ..old }], &answer, |s| {
+                            interval(Regime::Turbulent, xs, &before, s, re)
+                        });
                     }
-                    Onset::Laminar if i == most => {
-                        layers.settled = false;
-                        Some((1.0, false))
+                } else {
+                    let at = match onset(xs, &before, rule, re) {
+                        Onset::At(w, free) => Some((w, free)),
+                        // The last interval always ends turbulent: the wake is.
+                        Onset::Laminar => (i + 1 == side.len()).then_some((1.0, false)),
+                    };
+                    if let Some((w, free)) = at {
+                        if !was || layers.onset[which].node != g {
+                            let start = State { c: starting_shear(&old, re), ..old };
+                            let other = if was { old } else { State { c: start.c, ..like_before } };
+                            now = settle([start, other], &answer, |s| {
+                                turning(xs, &before, s, (w, free), rule, re)
+                            });
+                        }
+                        let place = xs[0] + w * (xs[1] - xs[0]);
+                        turn = Some(Turn { node: g, fraction: w, of_itself: free, place });
+                    } else {
+                        if was {
+                            now = settle([State { c: before.c, ..old }, like_before], &answer, |s| {
+                                interval(Regime::Laminar, xs, &before, s, re)
+                            });
+                        }
+                        now.c = (before.c + grown(xs, &before, &now, re)).min(MOST_AMPLIFICATION);
                     }
-                    Onset::Laminar => None,
-                };
-                if let Some((fraction, of_itself)) = found {
-                    layers.settled &= !held;
-                    turn = Some((
-                        i,
-                        Turn { node: g, fraction, of_itself, place: xs[0] + fraction * (xs[1] - xs[0]) },
-                    ));
-                    break;
                 }
-                let n = layers.states[p].c + grown(xs, &layers.states[p], &layers.states[g], re);
-                layers.states[g].c = n.min(MOST_AMPLIFICATION);
-                layers.turbulent[g] = false;
-            }
-            let Some((first, turn)) = turn else { continue };
-            let old = layers.states[side[before]];
-            let shear = if layers.turbulent[side[before]] { old.c } else { starting_shear(&old, re) };
-            for &g in &side[first..] {
-                if !layers.turbulent[g] {
-                    layers.states[g].c = shear;
-                    layers.turbulent[g] = true;
+                layers.turbulent[g] = turn.is_some();
+                layers.states[g] = now;
+                let change = now.ue * (now.delta + answer.dead_air) - answer.mass;
+                if change != 0.0 {
+                    changes.push((g, change));
                 }
             }
-            layers.onset[which] = turn;
+            if let Some(turn) = turn {
+                layers.onset[which] = turn;
+            }
+        }
+    }
+
+    /// The outer flow's answer at a station to itself and to what changed upstream on its side.
+    fn answer(&self, old: &State, g: usize, changes: &[(usize, f64)]) -> Answer {
+        let dead_air = self.dead_air(g);
+        let upstream: f64 = changes.iter().map(|&(j, d)| self.outer.influence[(g, j)] * d).sum();
+        Answer {
+            speed: old.ue + upstream,
+            mass: old.ue * (old.delta + dead_air),
+            slope: self.outer.influence[(g, g)],
+            dead_air,
         }
     }
 
@@ -291,7 +317,7 @@ impl Coupled<'_> {
     }
 
     /// One Newton step; the root mean square of the relative changes, or `None` where the equations broke down.
-    fn step(&self, layers: &mut Layers, sides: &Sides, work: &mut Workspace) -> Option<f64> {
+    fn step(&self, layers: &mut Layers, sides: &Sides, work: &mut Workspace, share: f64) -> Option<f64> {
         self.prepare(layers, work);
         let n = self.surface();
         let k = layers.stagnation;
@@ -312,7 +338,7 @@ impl Coupled<'_> {
             work.eliminate(&e, Some(g - 1), g, &layers.states, 0.0);
         }
         let changes = work.solve(&layers.states)?;
-        Some(self.update(layers, &changes))
+        Some(self.update(layers, &changes, share))
     }
 
     /// Edge-speed rows with the senses of the sides, and how far the present speeds are from what the mass defects give.
@@ -337,9 +363,9 @@ impl Coupled<'_> {
     }
 
     /// Applies a step, damped as a whole where any change is large.
-    fn update(&self, layers: &mut Layers, changes: &[Change]) -> f64 {
+    fn update(&self, layers: &mut Layers, changes: &[Change], share: f64) -> f64 {
         let n = self.surface();
-        let (mut damping, mut sum) = (1.0f64, 0.0);
+        let (mut damping, mut sum) = (share, 0.0);
         let k = layers.stagnation;
         for (g, (s, d)) in layers.states.iter().zip(changes).enumerate().filter(|(g, _)| *g != k) {
             for relative in [d.theta / s.theta, d.delta / s.delta] {
@@ -412,6 +438,17 @@ impl Coupled<'_> {
             })
         })
     }
+}
+
+/// A station's state from the first of two starts that leads to one; the second start where neither does.
+fn settle(starts: [State; 2], answer: &Answer, equations: impl Fn(&State) -> Equations) -> State {
+    for start in starts {
+        let (s, done) = answered(start, answer, MOST_H, &equations);
+        if done {
+            return s;
+        }
+    }
+    starts[1]
 }
 
 /// Change of one station's state.

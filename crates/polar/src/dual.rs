@@ -23,11 +23,6 @@ impl<const N: usize> Dual<N> {
         Self { v, d }
     }
 
-    /// The same variables followed by others, or only the first of them.
-    pub(crate) fn resized<const M: usize>(self) -> Dual<M> {
-        Dual { v: self.v, d: std::array::from_fn(|i| if i < N { self.d[i] } else { 0.0 }) }
-    }
-
     fn chain(self, v: f64, slope: f64) -> Self {
         Self { v, d: self.d.map(|d| slope * d) }
     }

@@ -121,31 +121,16 @@ pub(crate) enum Onset {
     At(f64, bool),
 }
 
-/// Finds whether and where the layer turns turbulent between two stations.
-pub(crate) fn onset(
-    [x1, x2]: [f64; 2],
-    s1: &State,
-    s2: &State,
-    rule: TransitionRule,
-    reynolds: f64,
-) -> Onset {
-    let at = |w: f64| -> [Dual<0>; 4] {
-        let mix = |p: f64, q: f64| Dual::constant(p + w * (q - p));
-        [mix(0.0, 0.0), mix(s1.theta, s2.theta), mix(s1.delta, s2.delta), mix(s1.ue, s2.ue)]
-    };
-    let first = growth(at(0.0), reynolds).v;
-    let excess =
-        |w: f64| s1.c + 0.5 * (first + growth(at(w), reynolds).v) * w * (x2 - x1) - rule.amplification;
+/// Finds whether and where the layer turns turbulent between the laminar station `s1` and the next.
+///
+/// Within this one interval the disturbances grow at the rate of its beginning: the state at its end is already a turbulent layer's, in which nothing
+/// grows, and with it the place would not be unique.
+pub(crate) fn onset([x1, x2]: [f64; 2], s1: &State, rule: TransitionRule, reynolds: f64) -> Onset {
+    let rate = growth([s1.c, s1.theta, s1.delta, s1.ue].map(Dual::<0>::constant), reynolds).v;
+    let missing = rule.amplification - s1.c;
     let tripped = (rule.trip <= x2 + 1e-12).then(|| ((rule.trip - x1) / (x2 - x1)).clamp(0.0, 1.0));
-    let free = (0.0 <= excess(1.0)).then(|| {
-        let (mut low, mut high) = (0.0, 1.0);
-        // 2^-40 of an interval: below the Newton tolerance by far.
-        for _ in 0..40 {
-            let middle = 0.5 * (low + high);
-            if excess(middle) < 0.0 { low = middle } else { high = middle }
-        }
-        0.5 * (low + high)
-    });
+    let free = (missing <= rate * (x2 - x1))
+        .then(|| if missing <= 0.0 { 0.0 } else { missing / (rate * (x2 - x1)) });
     match (free, tripped) {
         (Some(f), Some(t)) if f < t => Onset::At(f, true),
         (_, Some(t)) => Onset::At(t, false),
@@ -171,7 +156,7 @@ pub(crate) fn turning(
 ) -> Equations {
     let (q1, q2) = (variables(s1, 0), variables(s2, 4));
     let (x1, x2) = (place(x1), place(x2));
-    let w = fraction(w, of_itself, [x1, x2], &q1, &q2, rule, reynolds);
+    let w = fraction(w, of_itself, [x1, x2], &q1, rule, reynolds);
     let mix = |p: Number, q: Number| p + w * (q - p);
     let xt = mix(x1, x2);
     let qt = [Number::constant(0.0), mix(q1[1], q2[1]), mix(q1[2], q2[2]), mix(q1[3], q2[3])];
@@ -191,34 +176,20 @@ pub(crate) fn turning(
     [lag([xt, x2], start, q2[0], &at, &b), laminar[0] + turbulent[0], laminar[1] + turbulent[1]]
 }
 
-/// The fraction with its derivatives, from the condition that fixes it (implicit function theorem).
+/// The fraction with its derivatives.
 fn fraction(
     w: f64,
     of_itself: bool,
     [x1, x2]: [Number; 2],
     q1: &Four,
-    q2: &Four,
     rule: TransitionRule,
     reynolds: f64,
 ) -> Number {
-    if !of_itself {
+    if !of_itself || w <= 0.0 {
         // A trip is fixed to the surface: it shifts with both stations.
         return Number::constant(w);
     }
-    type Wide = Dual<{ VARIABLES + 1 }>;
-    let wide = |n: Number| -> Wide { n.resized() };
-    let at = Wide::variable(w, VARIABLES);
-    let mix = |k: usize| wide(q1[k]) + at * (wide(q2[k]) - wide(q1[k]));
-    let qt = [Wide::constant(0.0), mix(1), mix(2), mix(3)];
-    let condition = wide(q1[0])
-        + 0.5 * (wide(growth(*q1, reynolds)) + growth(qt, reynolds)) * at * wide(x2 - x1)
-        - rule.amplification;
-    let slope = condition.d[VARIABLES];
-    if slope.abs() < 1e-9 {
-        return Number::constant(w);
-    }
-    let narrow: Number = condition.resized();
-    Number { v: w, d: narrow.d.map(|d| -d / slope) }
+    (rule.amplification - q1[0]) / (growth(*q1, reynolds) * (x2 - x1))
 }
 
 /// Start values of a turbulent layer: shear just behind transition.
@@ -246,7 +217,7 @@ mod tests {
             *[&mut t.c, &mut t.theta, &mut t.delta, &mut t.ue][k] *= 1.0 + e;
             t
         };
-        let Onset::At(w, free) = onset([x1, x2], &s1, &s2, rule, re) else {
+        let Onset::At(w, free) = onset([x1, x2], &s1, rule, re) else {
             panic!("the interval turns turbulent")
         };
         assert!(free && 0.0 < w && w < 1.0);
@@ -257,7 +228,7 @@ mod tests {
                 interval(Regime::Turbulent, [x1 + shift, x2 + shift], &State { c: a.c / 120.0, ..*a }, b, re)
             },
             &|a, b, shift| {
-                let Onset::At(w, free) = onset([x1 + shift, x2 + shift], a, b, rule, re) else { panic!() };
+                let Onset::At(w, free) = onset([x1 + shift, x2 + shift], a, rule, re) else { panic!() };
                 turning([x1 + shift, x2 + shift], a, b, (w, free), rule, re)
             },
         ];

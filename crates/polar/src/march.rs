@@ -3,7 +3,7 @@
 //! Where the layer would separate in that flow, the shape factor is held and the edge speed given up (mixed direct and inverse marching,
 //! after Drela & Giles, AIAA Journal 25(10), 1987). The simultaneous solution starts from here.
 
-use nalgebra::{Matrix3, Vector3};
+use nalgebra::{Matrix3, Matrix4, Vector3, Vector4};
 
 use crate::closure::Regime;
 use crate::layer::{
@@ -49,20 +49,18 @@ pub(crate) fn march_side(
             turbulent.push(true);
             continue;
         }
-        let laminar =
-            station(guess, LAMINAR_LIMIT, |s| interval(Regime::Laminar, xs, &previous, s, reynolds));
-        match onset(xs, &previous, &laminar, rule, reynolds) {
+        match onset(xs, &previous, rule, reynolds) {
             Onset::Laminar => {
-                states.push(laminar);
+                states.push(station(guess, LAMINAR_LIMIT, |s| {
+                    interval(Regime::Laminar, xs, &previous, s, reynolds)
+                }));
                 turbulent.push(false);
             }
-            Onset::At(..) => {
-                let start = State { c: starting_shear(&laminar, reynolds), ..laminar };
-                let s = station(start, TURBULENT_LIMIT, |s| match onset(xs, &previous, s, rule, reynolds) {
-                    Onset::At(w, free) => turning(xs, &previous, s, (w, free), rule, reynolds),
-                    Onset::Laminar => turning(xs, &previous, s, (1.0, false), rule, reynolds),
-                });
-                states.push(s);
+            Onset::At(w, free) => {
+                let start = State { c: starting_shear(&guess, reynolds), ..guess };
+                states.push(station(start, TURBULENT_LIMIT, |s| {
+                    turning(xs, &previous, s, (w, free), rule, reynolds)
+                }));
                 turbulent.push(true);
             }
         }
@@ -128,4 +126,53 @@ fn solve(mut s: State, mode: Mode, equations: impl Fn(&State) -> Equations) -> O
         }
     }
     None
+}
+
+/// How the outer flow answers at a station while everything else is held: `ue = speed + slope * (ue (delta + dead_air) - mass)`.
+///
+/// The answer of the station to itself keeps the layer's equations regular through separation (A. E. P. Veldman, "New, quasi-simultaneous
+/// method to calculate interacting boundary layers", AIAA Journal 19(1), 1981).
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Answer {
+    pub(crate) speed: f64,
+    pub(crate) mass: f64,
+    pub(crate) slope: f64,
+    pub(crate) dead_air: f64,
+}
+
+/// A station's state from its equations and the outer flow's answer, and whether Newton's method came to an end.
+pub(crate) fn answered(
+    mut s: State,
+    answer: &Answer,
+    most_h: f64,
+    equations: impl Fn(&State) -> Equations,
+) -> (State, bool) {
+    for _ in 0..STEPS {
+        let e = equations(&s);
+        let thickness = s.delta + answer.dead_air;
+        let law = s.ue - answer.speed - answer.slope * (s.ue * thickness - answer.mass);
+        let matrix = Matrix4::from_fn(|i, j| match (i, j) {
+            (3, 2) => -answer.slope * s.ue,
+            (3, 3) => 1.0 - answer.slope * thickness,
+            (3, _) => 0.0,
+            _ => e[i].d[4 + j],
+        });
+        let Some(step) = matrix.lu().solve(&Vector4::new(-e[0].v, -e[1].v, -e[2].v, -law)) else {
+            return (s, false);
+        };
+        let scale = [s.c.abs().max(0.02), s.theta, s.delta, s.ue];
+        let relative = (0..4).map(|k| (step[k] / scale[k]).abs()).fold(0.0, f64::max);
+        if !relative.is_finite() {
+            return (s, false);
+        }
+        let damping = (0.4 / relative).min(1.0);
+        s.c = (s.c + damping * step[0]).max(0.1 * s.c);
+        s.theta += damping * step[1];
+        s.delta = (s.delta + damping * step[2]).clamp(1.01 * s.theta, most_h * s.theta);
+        s.ue = (s.ue + damping * step[3]).max(1e-4);
+        if relative < DONE {
+            return (s, true);
+        }
+    }
+    (s, false)
 }

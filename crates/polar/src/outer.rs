@@ -227,3 +227,65 @@ fn widening(first: f64) -> f64 {
     }
     low
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::contour::Contour;
+    use crate::inviscid::surface_flow;
+    use bladeform_section::Family;
+
+    /// Sources for a thin film on the surface do what the thickened outline does.
+    #[test]
+    fn a_film_on_the_surface_displaces_the_flow_like_a_thicker_outline() {
+        let outline = Family::FourDigit { camber: 0.0, position: 0.4, thickness: 0.12 }.outline(2000);
+        let panels = Panels::new(&outline, 240).unwrap();
+        let nodes = panels.contour.nodes.clone();
+        let n = nodes.len();
+        let alpha = 4f64.to_radians();
+        let surface = SurfaceResponse::new(&panels).unwrap();
+        let outer = OuterFlow::new(&panels, &surface, alpha).unwrap();
+        let nose = (0..n).min_by(|&a, &b| nodes[a][0].total_cmp(&nodes[b][0])).unwrap();
+        for back in [1.0, 0.0] {
+            let film = |g: usize| {
+                let x = nodes[g][0];
+                let side = if g < nose { back } else { 1.0 - back };
+                0.002 * side * (x * (1.0 - x) * 4.0).max(0.0).powi(2)
+            };
+            let plain = panels.speeds(alpha);
+            let mass =
+                DVector::from_fn(outer.plain.len(), |g, _| if g < n { plain[g] * film(g) } else { 0.0 });
+            let with_film = (&outer.plain + &outer.influence * mass).rows(0, n).into_owned();
+            let thick: Vec<[f64; 2]> = (0..n)
+                .map(|g| {
+                    let t = direction(nodes[g.max(1) - 1], nodes[(g + 1).min(n - 1)]);
+                    [nodes[g][0] + t[1] * film(g), nodes[g][1] - t[0] * film(g)]
+                })
+                .collect();
+            let along = std::iter::once(0.0)
+                .chain(thick.windows(2).scan(0.0, |s, w| {
+                    *s += distance(w[0], w[1]);
+                    Some(*s)
+                }))
+                .collect();
+            let contour = Contour { nodes: thick, along, depth: 0.12 };
+            let thicker = Panels::from_contour(contour).unwrap().speeds(alpha);
+            let base = surface_flow(&nodes, plain.as_slice(), alpha);
+            let a = surface_flow(&nodes, with_film.as_slice(), alpha);
+            let b = surface_flow(&nodes, thicker.as_slice(), alpha);
+            // Linear in the film: its square stands for what is left, a tenth of the change at most.
+            assert!((0.005..0.01).contains(&(b.lift - base.lift).abs()));
+            assert!(
+                ((a.lift - b.lift) / (b.lift - base.lift)).abs() < 0.2,
+                "{} {} {}",
+                base.lift,
+                a.lift,
+                b.lift
+            );
+            for g in 5..n - 5 {
+                let (by_film, by_shape) = (with_film[g] - plain[g], thicker[g] - plain[g]);
+                assert!((by_film - by_shape).abs() < 1e-3, "node {g}: {by_film} {by_shape}");
+            }
+        }
+    }
+}

@@ -237,3 +237,22 @@ fn point(coupled: &Coupled<'_>, layers: &Layers) -> ViscousPoint {
         steps: layers.steps,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bladeform_section::Family;
+
+    #[test]
+    fn angles_from_minus_five_to_deep_stall_converge() {
+        // The share of converged points is what the polars stand on: NACA 4412 from separation bubbles to a leading-edge peak.
+        let outline = Family::FourDigit { camber: 0.04, position: 0.4, thickness: 0.12 }.outline(600);
+        let section = PreparedSection::new(&outline, ViscousSettings::default()).unwrap();
+        let angles: Vec<f64> = (-5..=16).map(|a| f64::from(a).to_radians()).collect();
+        for row in section.march(&angles, &[2e5, 6e6]).unwrap() {
+            let failed = row.iter().filter(|p| !p.converged).count();
+            assert!(failed <= 1, "{failed} of {} did not converge", row.len());
+            assert!(row.iter().filter(|p| p.converged).all(|p| 0.005 < p.drag && p.drag < 0.2));
+        }
+    }
+}

@@ -137,7 +137,7 @@ fn a_thin_cambered_plate_follows_thin_aerofoil_theory() {
     // NACA mean line of 2 % at 40 %: zero-lift angle -2.077 deg, moment -0.0531 (thin-aerofoil theory, H. Glauert,
     // "The Elements of Aerofoil and Airscrew Theory", 1926, chapter 7; integrals evaluated here).
     let section = Family::FourDigit { camber: 0.02, position: 0.4, thickness: 0.01 };
-    let panels = Panels::new(&section.outline(3000), 300).unwrap();
+    let panels = Panels::new(&section.outline(3000), 600).unwrap();
     let slope = |x: f64| if x < 0.4 { 2.0 * 0.02 / 0.16 * (0.4 - x) } else { 2.0 * 0.02 / 0.36 * (0.4 - x) };
     let n = 20_000;
     let (mut zero, mut a1, mut a2) = (0.0, 0.0, 0.0);

@@ -262,7 +262,7 @@ mod tests {
         assert_eq!(one, two);
         let json = one.html.split("id=\"table-json\">").nth(1).unwrap().split("</script>").next().unwrap();
         let mut written = Vec::new();
-        bladeform_table::write_json(&table, &mut written).unwrap();
+        write_json(&table, &mut written).unwrap();
         let read = bladeform_table::read_json(json.as_bytes()).unwrap();
         assert!(read == bladeform_table::read_json(&written[..]).unwrap(), "the page carries another table");
         assert!(one.html.contains(bladeform_table::CAUTION));
