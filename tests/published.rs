@@ -8,6 +8,13 @@ use bladeform_section::Family;
 const RADIUS: f64 = 1.0;
 const ROOT: f64 = 0.1;
 const CHORD: f64 = 0.12;
+/// Pitch, m: which end is the tip shows by the twist alone.
+const PITCH: f64 = 1.4;
+
+/// Blade angle at a radius, rad.
+fn screw(r: f64) -> f64 {
+    (PITCH / (2.0 * std::f64::consts::PI * r)).atan()
+}
 
 /// A blade with the same section at every radius, turned to the angle (rad) that the radius (m) asks for; flat ends.
 fn blade(family: Family, angle: impl Fn(f64) -> f64) -> RawMesh {
@@ -82,11 +89,38 @@ fn within(value: Option<f64>, published: f64, bound: f64, what: &str) {
 #[test]
 fn a_blade_of_naca_4412_shows_its_designation() {
     let section = Family::FourDigit { camber: 0.04, position: 0.4, thickness: 0.12 };
-    let table = measured(&blade(section, |r| 0.6 - 0.35 * r), 0.3f64.to_degrees());
+    let table = measured(&blade(section, screw), screw(0.75).to_degrees());
     for s in &table.stations {
         within(s.thickness_ratio, 0.12, 0.0008, "thickness ratio");
         within(s.thickness_position, 0.30, 0.01, "position of the thickness");
         within(s.camber_ratio, 0.04, 0.0008, "camber ratio");
         within(s.camber_position, 0.40, 0.015, "position of the camber");
+    }
+}
+
+/// The screw surface: pitch P = 2 pi r tan(angle) is the same at every radius (W. Froude's "pitch"; any text on screw propellers, e.g.
+/// J. S. Carlton, "Marine Propellers and Propulsion", chapter 3). The blade is symmetrical in section and turned about its half chord.
+#[test]
+fn a_screw_surface_shows_one_pitch() {
+    let section = Family::FourDigit { camber: 0.0, position: 0.4, thickness: 0.10 };
+    let table = measured(&blade(section, screw), screw(0.75).to_degrees());
+    assert_eq!(table.stations.len(), 5);
+    for s in &table.stations {
+        within(s.pitch_m, PITCH, 0.004 * PITCH, "pitch");
+        within(s.camber_ratio, 0.0, 0.0008, "camber ratio");
+    }
+}
+
+/// Clark Y, ordinates of V. E. Clark as printed in NACA Report 628 (1938): thickness 0.117 at 0.3 of the chord of the flat datum, the face
+/// straight from 0.3 aft. The datum runs under the nose: 0.0350 of the chord below its foremost point, so that the line from nose to tail
+/// stands at 2.0 deg to the face.
+#[test]
+fn a_blade_of_clark_y_shows_its_flat_face() {
+    let section = Family::ClarkY { thickness: 0.117 };
+    let table = measured(&blade(section, screw), screw(0.75).to_degrees());
+    for s in &table.stations {
+        within(s.thickness_ratio, 0.117, 0.001, "thickness ratio");
+        let face = s.face_angle_deg.zip(s.blade_angle_deg).map(|(f, c)| c - f);
+        within(face, 2.0, 0.35, "chord less face angle, deg");
     }
 }

@@ -57,7 +57,7 @@ pub(crate) fn lone_axes(mesh: &CleanMesh, swap_ends: bool, threads: usize) -> Re
     Ok(LoneAxes { axes, method, ends_certain })
 }
 
-/// Turns the span so that the thinner end is the tip.
+/// Turns the span so that the thinner end is the tip; where both are alike, the one that twists less.
 fn outwards(mesh: &CleanMesh, first: Axes, swap: bool, threads: usize) -> Result<(Axes, bool), MeasureError> {
     let (low, high) = span_along(mesh, &first);
     let cuts = slices_along(mesh, &first, &places(low, high), threads);
@@ -74,9 +74,34 @@ fn outwards(mesh: &CleanMesh, first: Axes, swap: bool, threads: usize) -> Result
     };
     let fifth = cuts.len() / 5;
     let (at_low, at_high) = (part(0..fifth), part(cuts.len() - fifth..cuts.len()));
-    let turned = (at_low < at_high) != swap;
-    let span = if turned { first.rows[2].map(|x| -x) } else { first.rows[2] };
-    Ok((Axes::along(first.origin, span, first.rows[1]), at_low.min(at_high) < 0.75 * at_low.max(at_high)))
+    let (mut low_is_tip, mut certain) = (at_low < at_high, at_low.min(at_high) < ALIKE * at_low.max(at_high));
+    if !certain {
+        let (by_low, by_high) =
+            (twist(&cuts[..fifth + 1]).abs(), twist(&cuts[cuts.len() - fifth - 1..]).abs());
+        if by_low.min(by_high) < ALIKE * by_low.max(by_high) && LEAST_TWIST < by_low.max(by_high) {
+            (low_is_tip, certain) = (by_low < by_high, true);
+        }
+    }
+    let span = if low_is_tip != swap { first.rows[2].map(|x| -x) } else { first.rows[2] };
+    Ok((Axes::along(first.origin, span, first.rows[1]), certain))
+}
+
+/// Ends whose thickness, or twist, differs by less than this factor do not say which is the tip.
+const ALIKE: f64 = 0.75;
+/// Twist over a fifth of the length, rad, below which it is no evidence.
+const LEAST_TWIST: f64 = 0.03;
+
+/// Turn of the longest chord along some slices, rad. A blade of constant pitch twists faster towards its root, as the arctangent of
+/// pitch over circumference does.
+fn twist(cuts: &[Slice]) -> f64 {
+    let angle = |s: &Slice| (s.ends[1][1] - s.ends[0][1]).atan2(s.ends[1][0] - s.ends[0][0]);
+    cuts.windows(2)
+        .map(|w| {
+            let turn = angle(&w[1]) - angle(&w[0]);
+            // The ends of a chord may have changed places: a turn counts to the nearest half turn.
+            turn - std::f64::consts::PI * (turn / std::f64::consts::PI).round()
+        })
+        .sum()
 }
 
 pub(crate) fn length(s: &Slice) -> f64 {

@@ -24,6 +24,8 @@ use crate::vector::{Axes, V3, add, cross, dot, norm, scale, sub, unit};
 const REFERENCE: f64 = 0.75;
 /// Share of the votes below which edges, sides and hand are not certain.
 const CERTAIN: f64 = 0.8;
+/// A blade's length over the propeller's diameter is below one half; a two-bladed propeller's is one.
+const LONE_SHARE: f64 = 0.75;
 /// Half of a blade's sections are flatter than this (least width over longest chord); a block or a ball has none.
 const BLADE_FLATNESS: f64 = 0.6;
 
@@ -67,7 +69,8 @@ pub fn measure(bytes: &[u8], file: &str, plan: &MeasurePlan) -> Result<StationTa
         (mesh, report)
     };
     let m = moments(&mesh);
-    let mut table = match find_rotor(&mesh, &m) {
+    let rotor = if is_said_to_be_lone(plan) { None } else { find_rotor(&mesh, &m) };
+    let mut table = match rotor {
         Some(rotor) => measure_rotor(&mesh, &rotor, plan, &mut warnings)?,
         None => measure_lone(mesh, m.volume, &report, plan, &mut warnings)?,
     };
@@ -75,6 +78,11 @@ pub fn measure(bytes: &[u8], file: &str, plan: &MeasurePlan) -> Result<StationTa
     table.repairs = Some(repairs(&tally, &report, &mut warnings));
     finish(&mut table, warnings)?;
     Ok(table)
+}
+
+/// Whether the known lengths can only be those of a lone blade: its own length, well short of the propeller's diameter.
+fn is_said_to_be_lone(plan: &MeasurePlan) -> bool {
+    plan.length_m.zip(plan.diameter_m).is_some_and(|(length, diameter)| length < LONE_SHARE * diameter)
 }
 
 fn repairs(tally: &RepairTally, report: &OrientationReport, warnings: &mut Vec<String>) -> Repairs {

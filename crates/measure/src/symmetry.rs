@@ -45,14 +45,16 @@ pub(crate) fn find_rotor(mesh: &CleanMesh, m: &Moments) -> Option<Rotor> {
     // Four blades also look like two, six like two and three: the most that fit are meant.
     let best = candidates
         .filter_map(|(axis, blades)| refine(&coarse, (m.area_centroid, axis), blades, size))
-        .filter(|rotor| rotor.mismatch < SAME && filling(mesh, m, rotor) < BLOCK)
+        .filter(|rotor| rotor.mismatch < SAME && sweeps_like_a_rotor(mesh, m, rotor))
         .max_by(|a, b| a.blades.cmp(&b.blades).then(b.mismatch.total_cmp(&a.mismatch)))?;
     let fine = Cloud::of(mesh, m, FINE_CELLS)?;
     refine(&fine, (best.point, best.direction), best.blades, size)
 }
 
-/// Share of the cylinder swept by the part that the part itself fills.
-fn filling(mesh: &CleanMesh, m: &Moments, rotor: &Rotor) -> f64 {
+/// Whether the cylinder swept about the axis is wider than long, as a propeller's is, and mostly air.
+///
+/// A slender blade nearly turns into itself about its own span: the difference between its edges is small beside its length.
+fn sweeps_like_a_rotor(mesh: &CleanMesh, m: &Moments, rotor: &Rotor) -> bool {
     let (mut radius, mut low, mut high) = (0.0f64, f64::INFINITY, f64::NEG_INFINITY);
     for &p in mesh.vertices() {
         let d = sub(p, rotor.point);
@@ -60,7 +62,8 @@ fn filling(mesh: &CleanMesh, m: &Moments, rotor: &Rotor) -> f64 {
         radius = radius.max(norm(sub(d, scale(rotor.direction, along))));
         (low, high) = (low.min(along), high.max(along));
     }
-    m.volume.abs() / (std::f64::consts::PI * radius * radius * (high - low))
+    let filling = m.volume.abs() / (std::f64::consts::PI * radius * radius * (high - low));
+    filling < BLOCK && high - low < 2.0 * radius
 }
 
 impl Cloud {

@@ -424,7 +424,11 @@ impl<'a> State<'a> {
 
     /// One Gauss-Newton step; returns the largest change of an edge's coordinate or a coefficient, chords.
     fn step(&mut self) -> Result<f64, FitError> {
-        let (a, b) = self.normal_equations();
+        let (mut a, b) = self.normal_equations();
+        // Points that lie on the sides do not resist an end that draws back, and only then find themselves behind it.
+        for i in 0..4 {
+            a[(i, i)] += (END_STEP * END_STEP).recip();
+        }
         let step = a.cholesky().ok_or(FitError::Undetermined)?.solve(&b);
         for i in 0..N_PARAMETERS {
             self.value.p[i] += step[i];
@@ -596,6 +600,8 @@ const START_ROUNDS: usize = 4;
 const N_STRIPS: usize = 7;
 /// Play, chords, that an end of the outline has beyond the scan's last points.
 const END_PLAY: f64 = 5e-4;
+/// Step of an edge, chords, that is held back where the points do not tell it.
+const END_STEP: f64 = 1e-3;
 /// Half thickness, chords, within which a tail that would cross itself is held shut.
 const CLOSED_TAIL: f64 = 1e-5;
 /// Distance behind the tail, chords, up to which points may still belong to it.
