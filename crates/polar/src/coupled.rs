@@ -4,10 +4,11 @@
 //! Growth and momentum thickness are eliminated station by station along each layer, which leaves one dense system in the mass defects alone:
 //! a third of the unknowns of the whole Jacobian, an eighth and less of the work.
 
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{DMatrix, DVector, DVectorView};
 
 use crate::closure::Regime;
 use crate::contour::Contour;
+use crate::dense;
 use crate::layer::{
     Equations, Onset, State, TransitionRule, grown, interval, onset, similar, starting_shear, turning,
 };
@@ -354,8 +355,14 @@ impl Coupled<'_> {
             let sense = self.sense(k, g);
             work.dead_air[g] = self.dead_air(g);
             let row = &mut work.speed[g];
-            for (j, v) in row[..total].iter_mut().enumerate() {
-                *v = sense * self.sense(k, j) * self.outer.influence[(g, j)];
+            // The sense changes once, at the stagnation point.
+            let own = self.outer.rows.column(g);
+            let (back, rest) = row[..total].split_at_mut(k);
+            for (v, w) in back.iter_mut().zip(own.iter()) {
+                *v = -sense * w;
+            }
+            for (v, w) in rest.iter_mut().zip(own.iter().skip(k)) {
+                *v = sense * w;
             }
             // The tail's row stands for the wake's first station too.
             row[total] = sense * speeds[g] - layers.states[g].ue;
@@ -569,16 +576,9 @@ impl Workspace {
     }
 
     fn solve(&mut self, states: &[State]) -> Option<Vec<Change>> {
-        let mut mass = self.right.clone();
-        let matrix = std::mem::replace(&mut self.matrix, DMatrix::zeros(0, 0));
-        let factored = matrix.lu();
-        let solved = factored.solve_mut(&mut mass);
-        self.matrix = DMatrix::zeros(self.total, self.total);
-        if !solved || !mass.iter().all(|v| v.is_finite()) {
-            return None;
-        }
+        let mass = dense::solve(&mut self.matrix, self.right.clone())?;
         let by = |row: &[f64]| {
-            row[self.total] + row[..self.total].iter().zip(mass.iter()).map(|(a, b)| a * b).sum::<f64>()
+            row[self.total] + DVectorView::from_slice(&row[..self.total], self.total).dot(&mass)
         };
         let changes: Vec<_> = (0..self.total)
             .map(|g| {

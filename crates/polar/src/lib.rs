@@ -15,6 +15,7 @@ mod compressibility;
 mod contour;
 mod coupled;
 mod curve;
+mod dense;
 mod dual;
 mod error;
 mod forces;

@@ -29,6 +29,8 @@ pub(crate) struct OuterFlow {
     pub(crate) alpha_rad: f64,
     pub(crate) plain: DVector<f64>,
     pub(crate) influence: DMatrix<f64>,
+    /// Its transpose: what acts on one station, side by side.
+    pub(crate) rows: DMatrix<f64>,
     /// Length along the wake from the tail, chords.
     pub(crate) wake_along: Vec<f64>,
 }
@@ -85,7 +87,8 @@ impl OuterFlow {
         for w in 1..wake.len() {
             wake_along[w] = wake_along[w - 1] + distance(wake[w], wake[w - 1]);
         }
-        Ok(Self { alpha_rad, plain, influence, wake_along })
+        let rows = influence.transpose();
+        Ok(Self { alpha_rad, plain, influence, rows, wake_along })
     }
 }
 
