@@ -18,8 +18,9 @@
 //! ```
 
 pub use bladeform_flow::{
-    Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, Operation, Performance, PolarSource,
-    PredictPlan, Propeller, SlipstreamPlane, predict, slipstream, slipstream_csv, slipstream_vts,
+    Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, GivenSection, Operation, Performance,
+    PolarSource, PredictPlan, Propeller, SlipstreamPlane, predict, slipstream, slipstream_csv,
+    slipstream_vts,
 };
 pub use bladeform_measure::{MeasureError, MeasurePlan, measure};
 pub use bladeform_mesh::{

@@ -3,7 +3,7 @@
 use crate::predict::on_threads;
 use crate::{FlowError, PolarSource, SectionShape};
 use bladeform_polar::{
-    SectionForces, SectionPolar, SectionTable, TableSettings, ViscousSettings, stall_delayed,
+    GivenPolar, SectionForces, SectionPolar, SectionTable, TableSettings, ViscousSettings, stall_delayed,
 };
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -17,6 +17,18 @@ const REYNOLDS_COUNT: usize = 3;
 /// The range that the computing can do at all.
 const LEAST_REYNOLDS: f64 = 1e4;
 
+/// A polar that stands for the computed one at a station.
+#[derive(Clone, Debug, PartialEq)]
+pub struct GivenSection {
+    /// Radius of the station as a fraction of the tip radius; it must lie within [`SAME_STATION`] of one.
+    pub radius_ratio: f64,
+    /// Comma-separated lines, as [`GivenPolar::from_csv`] reads them.
+    pub csv: String,
+}
+
+/// Distance, fractions of the tip radius, within which a given polar belongs to a station.
+pub const SAME_STATION: f64 = 0.02;
+
 /// Polars from the outlines: boundary layers coupled with the outer flow, beyond stall by bluff-body relations.
 #[derive(Clone, Debug)]
 pub struct ComputedPolars {
@@ -28,6 +40,8 @@ pub struct ComputedPolars {
     pub amplification: Option<f64>,
     /// Whether rotation delays stall inboard.
     pub stall_delay: bool,
+    /// Polars that stand for computed ones at some stations.
+    pub given: Vec<GivenSection>,
     /// Folder where polars are kept; none are without one.
     pub cache: Option<PathBuf>,
     /// Threads to work with; the result does not depend on it.
@@ -41,6 +55,7 @@ impl Default for ComputedPolars {
             rough: false,
             amplification: None,
             stall_delay: true,
+            given: Vec::new(),
             cache: None,
             threads: 2,
         }
@@ -84,6 +99,30 @@ impl ComputedPolars {
     }
 }
 
+impl ComputedPolars {
+    /// The given polar of each section, where there is one.
+    fn given_at(&self, shapes: &[SectionShape]) -> Result<Vec<Option<GivenPolar>>, FlowError> {
+        let mut at: Vec<Option<GivenPolar>> = vec![None; shapes.len()];
+        for given in &self.given {
+            let radius_ratio = given.radius_ratio;
+            let refused = |problem: String| FlowError::Polar { radius_ratio, problem };
+            let distance = |i: &usize| (shapes[*i].radius_ratio - radius_ratio).abs();
+            let nearest = (0..shapes.len())
+                .min_by(|a, b| distance(a).total_cmp(&distance(b)))
+                .filter(|i| distance(i) < SAME_STATION)
+                .ok_or_else(|| refused("no station lies within 0.02 R of the given polar's place; name a station's radius ratio".to_owned()))?;
+            let shape = &shapes[nearest];
+            let aspect_ratio = TableSettings::default().aspect_ratio;
+            let polar = GivenPolar::from_csv(&given.csv, shape.thickness_ratio, aspect_ratio)
+                .map_err(|e| refused(e.to_string()))?;
+            if at[nearest].replace(polar).is_some() {
+                return Err(refused("two polars are given for that station; keep one".to_owned()));
+            }
+        }
+        Ok(at)
+    }
+}
+
 /// Keeps a polar for the next time. That it cannot be kept costs time, not a figure, so it is no error.
 fn keep(file: &std::path::Path, bytes: &[u8], key: &str) {
     let Some(folder) = file.parent() else { return };
@@ -99,24 +138,35 @@ fn keep(file: &std::path::Path, bytes: &[u8], key: &str) {
 
 impl PolarSource for ComputedPolars {
     fn polars(&self, shapes: &[SectionShape]) -> Result<Vec<Arc<dyn SectionPolar>>, FlowError> {
-        let tables = on_threads(shapes, self.threads, |shape| self.table(shape));
-        let polar = |(shape, table): (&SectionShape, Result<SectionTable, FlowError>)| {
-            let rotating = Rotating { table: table?, chord_over_radius: shape.chord_over_radius };
-            let polar: Arc<dyn SectionPolar> =
-                if self.stall_delay { Arc::new(rotating) } else { Arc::new(rotating.table) };
-            Ok(polar)
-        };
-        shapes.iter().zip(tables).map(polar).collect()
+        let given = self.given_at(shapes)?;
+        let places: Vec<usize> = (0..shapes.len()).collect();
+        let polars = on_threads(&places, self.threads, |&i| -> Result<Arc<dyn SectionPolar>, FlowError> {
+            if let Some(given) = &given[i] {
+                return Ok(Arc::new(given.clone()));
+            }
+            let table = self.table(&shapes[i])?;
+            if !self.stall_delay {
+                return Ok(Arc::new(table));
+            }
+            Ok(Arc::new(Rotating { table, chord_over_radius: shapes[i].chord_over_radius }))
+        });
+        polars.into_iter().collect()
     }
 
     fn method(&self) -> String {
         format!(
-            "polars computed from the outlines with coupled boundary layers, {}, beyond stall by bluff-body relations, {}",
+            "polars computed from the outlines with coupled boundary layers, {}, beyond stall by bluff-body relations, {}{}",
             if self.rough { "tripped near the nose" } else { "free transition" },
             if self.stall_delay {
                 "stall delayed by rotation inboard"
             } else {
                 "without the delay of stall by rotation"
+            },
+            if self.given.is_empty() {
+                String::new()
+            } else {
+                let at: Vec<String> = self.given.iter().map(|g| format!("{:.3} R", g.radius_ratio)).collect();
+                format!("; the user's own polars at {}", at.join(", "))
             }
         )
     }
@@ -132,5 +182,41 @@ impl SectionPolar for Rotating {
     fn forces(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> SectionForces {
         let forces = self.table.forces(alpha_rad, reynolds, mach);
         stall_delayed(forces, alpha_rad, self.chord_over_radius, self.table.unseparated_lift(alpha_rad))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bladeform_section::Family;
+
+    fn shape(radius_ratio: f64) -> SectionShape {
+        SectionShape {
+            radius_ratio,
+            chord_over_radius: 0.1,
+            chord_m: 0.1,
+            outline: Family::FourDigit { camber: 0.0, position: 0.4, thickness: 0.12 }.outline(200),
+            thickness_ratio: 0.12,
+            camber_ratio: 0.0,
+            is_bluff: false,
+            is_stand_in: false,
+        }
+    }
+
+    #[test]
+    fn a_given_polar_stands_at_its_station_alone() {
+        let csv = "-4,-0.3,0.02,1e6\n0,0.1,0.02,1e6\n4,0.5,0.02,1e6\n".to_owned();
+        let given = |radius_ratio: f64| GivenSection { radius_ratio, csv: csv.clone() };
+        let source = ComputedPolars { given: vec![given(0.705)], ..ComputedPolars::default() };
+        let polars = source.polars(&[shape(0.5), shape(0.7)]).unwrap();
+        assert!(polars[0].forces(0.0, 1e6, 0.0).lift.abs() < 1e-3);
+        assert!((polars[1].forces(0.0, 1e6, 0.0).lift - 0.1).abs() < 1e-9);
+        assert!(source.method().contains("0.705 R"));
+        let nowhere = ComputedPolars { given: vec![given(0.6)], ..ComputedPolars::default() };
+        assert!(
+            nowhere.polars(&[shape(0.5), shape(0.7)]).is_err_and(|e| e.to_string().contains("no station"))
+        );
+        let twice = ComputedPolars { given: vec![given(0.7), given(0.71)], ..ComputedPolars::default() };
+        assert!(twice.polars(&[shape(0.7)]).is_err_and(|e| e.to_string().contains("two polars")));
     }
 }

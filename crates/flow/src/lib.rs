@@ -41,7 +41,7 @@ mod uncertainty;
 
 pub use air::Air;
 pub use blade::{BladeElement, DEFAULT_ELEMENTS, FlowBlade, PolarSource, SectionShape};
-pub use computed::ComputedPolars;
+pub use computed::{ComputedPolars, GivenSection, SAME_STATION};
 pub use engine::EngineCurve;
 pub use error::FlowError;
 pub use helix::helix_velocity;

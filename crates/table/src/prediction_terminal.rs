@@ -95,12 +95,33 @@ fn rows(points: &[&OperatingPoint], notes: &mut Notes) -> Vec<String> {
         columns.iter().map(|c| pick(c).to_owned()).chain([last.to_owned()]).collect::<Vec<_>>()
     };
     let mut cells = vec![heads(|c| c.0, "flags"), heads(|c| c.1, "")];
+    // An uncertainty has the decimals of the figure that it stands behind.
+    let mut decimals: Vec<usize> = Vec::new();
+    for c in &columns {
+        let last = decimals.last().copied().unwrap_or(c.3);
+        let shown =
+            if SMALL_TOO.contains(&c.1) { enough(points.iter().map(|p| c.4(p)), c.2, c.3) } else { c.3 };
+        decimals.push(if c.0 == "±2u" { last } else { shown });
+    }
     for point in points {
-        let cell = |c: &&Column| number(c.4(point), c.2, c.3);
+        let cell = |(c, decimals): (&&Column, &usize)| number(c.4(point), c.2, *decimals);
         let letters = notes.letters_of(point.flags.iter().map(|flag| sentence(flag)));
-        cells.push(columns.iter().map(cell).chain([letters]).collect());
+        cells.push(columns.iter().zip(&decimals).map(cell).chain([letters]).collect());
     }
     aligned(&cells)
+}
+
+/// Units whose figures range from a model's propeller to an airship's.
+const SMALL_TOO: [&str; 3] = ["N", "N m", "kW"];
+
+/// Decimals that show four digits of the largest figure, and no fewer than asked.
+fn enough(values: impl Iterator<Item = Option<f64>>, factor: f64, least: usize) -> usize {
+    let largest = values.flatten().map(|v| (v * factor).abs()).filter(|v| v.is_finite()).fold(0.0, f64::max);
+    if largest <= 0.0 {
+        return least;
+    }
+    let digits = 3.0 - largest.log10().floor();
+    least.max(digits.clamp(0.0, 6.0) as usize)
 }
 
 fn number(value: Option<f64>, factor: f64, decimals: usize) -> String {
@@ -128,14 +149,16 @@ fn schedule_lines(schedule: &Schedule) -> Vec<String> {
         ["speed", "rpm", "setting", "thrust", "power", "efficiency"].map(str::to_owned).to_vec(),
         ["m/s", "1/min", "deg", "N", "kW", "-"].map(str::to_owned).to_vec(),
     ];
+    let thrust_decimals = enough(schedule.points.iter().map(|p| p.figures.thrust_n), 1.0, 0);
+    let power_decimals = enough(schedule.points.iter().map(|p| p.figures.power_w), 1e-3, 1);
     for p in &schedule.points {
         let f = &p.figures;
         let row = [
             number(Some(p.speed_m_s), 1.0, 1),
             number(Some(p.rpm), 1.0, 0),
             number(f.setting_deg, 1.0, 2),
-            number(f.thrust_n, 1.0, 0),
-            number(f.power_w, 1e-3, 1),
+            number(f.thrust_n, 1.0, thrust_decimals),
+            number(f.power_w, 1e-3, power_decimals),
             number(f.efficiency, 1.0, 3),
         ];
         cells.push(row.to_vec());
