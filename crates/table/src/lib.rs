@@ -40,6 +40,7 @@
 
 mod blade;
 mod column;
+mod compare;
 mod document;
 mod error;
 mod flag;
@@ -56,6 +57,10 @@ pub use blade::{
     activity_factor_of, geometric_pitch_m, solidity, twist_deg,
 };
 pub use column::{ColumnUnit, Shown};
+pub use compare::{
+    Allowed, COMPARED, ComparedFigure, ComparedStation, Comparison, compare, render_comparison,
+    write_comparison_csv,
+};
 pub use document::{
     read_csv, read_json, read_prediction_json, write_csv, write_json, write_prediction_csv,
     write_prediction_json, write_stations_csv,

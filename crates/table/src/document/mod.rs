@@ -18,6 +18,11 @@ pub use prediction_write::{write_prediction_csv, write_prediction_json};
 
 use crate::{StationTable, TableError};
 
+/// A figure as a cell of CSV; empty where it is missing or not finite.
+pub(crate) fn figure_cell(value: Option<f64>) -> String {
+    value.filter(|v| v.is_finite()).map_or_else(String::new, |v| number::figure(v).to_string())
+}
+
 impl StationTable {
     /// Checks what every reader checks: radii that rise strictly up to the tip, finite figures, whole outlines.
     ///

@@ -1,7 +1,7 @@
 //! Writing `prediction.json` and `prediction.csv`.
 
+use super::figure_cell;
 use crate::document::json_write::{Made, print};
-use crate::document::number::figure;
 use crate::prediction::{
     AirState, Answer, OperatingFigures, OperatingPoint, OperatingUncertainty, PREDICTION_SCHEMA, Prediction,
     RadialRow, Schedule, SecondModel,
@@ -38,10 +38,8 @@ pub fn write_prediction_csv(prediction: &Prediction, out: impl Write) -> Result<
     let headings = OperatingFigures::KEYS.iter().copied().chain(["flags"]);
     writer.write_record(headings).map_err(write_error)?;
     for point in &prediction.points {
-        let cell =
-            |v: Option<f64>| v.filter(|v| v.is_finite()).map_or_else(String::new, |v| figure(v).to_string());
         let flags: Vec<String> = point.flags.iter().map(|f| f.replace(FLAG_SEPARATOR, " / ")).collect();
-        let cells = point.figures.values().into_iter().map(cell).chain([flags.join(FLAG_SEPARATOR)]);
+        let cells = point.figures.values().into_iter().map(figure_cell).chain([flags.join(FLAG_SEPARATOR)]);
         writer.write_record(cells).map_err(write_error)?;
     }
     writer.flush()?;

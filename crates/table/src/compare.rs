@@ -1,0 +1,414 @@
+//! Two tables side by side: what differs by more than both may be wrong, and what lies beyond a tolerance that the user gives.
+
+use std::io::Write;
+
+use bladeform_quantity::COVERAGE_FACTOR_95;
+
+use crate::document::figure_cell;
+use crate::terminal::{aligned, place_text, without_control, wrapped};
+use crate::{CAUTION, Spanwise, StationColumn, StationTable, TableError};
+
+/// What is compared, in the order of the documents.
+pub const COMPARED: [StationColumn; 7] = [
+    StationColumn::ChordM,
+    StationColumn::BladeAngleDeg,
+    StationColumn::FaceAngleDeg,
+    StationColumn::ThicknessM,
+    StationColumn::ThicknessRatio,
+    StationColumn::CamberRatio,
+    StationColumn::PitchM,
+];
+/// Stations nearer together than this share of the tip radius stand at the same radius.
+const SAME_RADIUS: f64 = 1e-4;
+/// Tip radii that differ by more than this share are told.
+const SAME_SIZE: f64 = 2e-3;
+
+/// How far a figure may be off.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Allowed {
+    /// In the unit of the column's key: metres, degrees or a fraction.
+    Absolute(f64),
+    /// As a fraction of the second table's figure.
+    Relative(f64),
+}
+
+/// One figure of both tables at one radius. All in the unit of the column's key.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ComparedFigure {
+    /// Which figure.
+    pub column: StationColumn,
+    /// The first table's, and the second's.
+    pub values: [f64; 2],
+    /// The first less the second.
+    pub difference: f64,
+    /// Standard uncertainty of the difference; `None` where neither table states one.
+    pub u: Option<f64>,
+    /// Whether the difference exceeds 2 u; `None` without u.
+    pub is_significant: Option<bool>,
+    /// Whether it exceeds the tolerance; `None` where none was given.
+    pub is_beyond_tolerance: Option<bool>,
+    /// Whether the second table has no station here: its smooth curve was read.
+    pub is_between_stations: bool,
+}
+
+/// All figures at one radius.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ComparedStation {
+    /// Radius, m, of the first table's station.
+    pub radius_m: f64,
+    /// The same as a fraction of the first table's tip radius.
+    pub radius_ratio: f64,
+    /// The figures that both tables have.
+    pub figures: Vec<ComparedFigure>,
+}
+
+/// Two tables compared at the radii of the first.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Comparison {
+    /// Names of the tables.
+    pub names: [String; 2],
+    /// From root to tip.
+    pub stations: Vec<ComparedStation>,
+    /// The reference radius ratio at which both angles count as zero; `None` where both tables have absolute angles.
+    pub twist_about: Option<f64>,
+    /// What must be told.
+    pub notes: Vec<String>,
+}
+
+/// Compares two tables at the stations of the first that lie between the second's stations.
+///
+/// Between the second's stations its smooth curve ([`Spanwise`]) is read. Where either table has relative angles, both are taken less their own
+/// value at the first table's reference radius: the twist is compared. Uncertainties add in quadrature (JCGM 100:2008, equation 10); what both
+/// tables have in common, as the same tape, is counted twice by it.
+///
+/// # Errors
+/// A sentence when no station of the first table lies within the second's.
+pub fn compare(
+    tables: [&StationTable; 2],
+    names: [&str; 2],
+    tolerances: &[(StationColumn, Allowed)],
+) -> Result<Comparison, String> {
+    let [first, second] = tables;
+    let mut notes = Vec::new();
+    let radii = [first.blade.radius_m, second.blade.radius_m];
+    if SAME_SIZE * radii[0] < (radii[0] - radii[1]).abs() {
+        notes.push(format!(
+            "the tip radii differ: {:.1} mm and {:.1} mm; stations are set beside each other by their radius, not by its ratio",
+            1e3 * radii[0],
+            1e3 * radii[1]
+        ));
+    }
+    let relative = first.angles_are_relative() || second.angles_are_relative();
+    let twist_about = relative.then_some(first.blade.reference_radius_ratio);
+    if relative {
+        notes.push(format!(
+            "angles are compared as twist, less each table's own angle at {}: at least one table has no setting",
+            place_text(first.blade.reference_radius_ratio)
+        ));
+    }
+    let reference_m = first.blade.reference_radius_ratio * radii[0];
+    let at = |table: &StationTable, column, radius_m: f64| {
+        let place = Spanwise::of(&table.stations, column)?.value_at(radius_m);
+        // A measured blade goes on beyond its last station; a comparison does not.
+        (place.beyond_m <= SAME_RADIUS * table.blade.radius_m).then_some(place.measured)
+    };
+    let mut stations = Vec::new();
+    for s in &first.stations {
+        let has_station = second
+            .stations
+            .iter()
+            .any(|t| (t.radius_m - s.radius_m).abs() < SAME_RADIUS * second.blade.radius_m);
+        let mut figures = Vec::new();
+        for column in COMPARED {
+            let (Some(a), Some(b)) = (column.measured(s), at(second, column, s.radius_m)) else { continue };
+            let (mut values, mut variances) = ([a.value, b.value], vec![a.u, b.u]);
+            if relative && is_angle(column) {
+                let zero = [first, second].map(|t| at(t, column, reference_m));
+                let [Some(x), Some(y)] = zero else { continue };
+                values = [values[0] - x.value, values[1] - y.value];
+                // The reference station against itself has no uncertainty, and no difference.
+                if (s.radius_m - reference_m).abs() < SAME_RADIUS * radii[0] {
+                    continue;
+                }
+                variances.extend([x.u, y.u]);
+            }
+            // Pitch at an unknown setting has no meaning.
+            if relative && column == StationColumn::PitchM {
+                continue;
+            }
+            let difference = values[0] - values[1];
+            let u = variances.iter().map(|u| u * u).sum::<f64>().sqrt();
+            let u = (0.0 < u && u.is_finite()).then_some(u);
+            let allowed = tolerances.iter().find(|(c, _)| *c == column).map(|(_, allowed)| match allowed {
+                Allowed::Absolute(most) => *most,
+                Allowed::Relative(share) => share * values[1].abs(),
+            });
+            figures.push(ComparedFigure {
+                column,
+                values,
+                difference,
+                u,
+                is_significant: u.map(|u| COVERAGE_FACTOR_95 * u < difference.abs()),
+                is_beyond_tolerance: allowed.map(|most| most < difference.abs()),
+                is_between_stations: !has_station,
+            });
+        }
+        if !figures.is_empty() {
+            stations.push(ComparedStation {
+                radius_m: s.radius_m,
+                radius_ratio: s.radius_m / radii[0],
+                figures,
+            });
+        }
+    }
+    if stations.is_empty() {
+        return Err(format!(
+            "no station of {} lies at a radius that the stations of {} enclose; compare tables of the same part",
+            names[0], names[1]
+        ));
+    }
+    for (column, _) in tolerances {
+        if stations.iter().all(|s| s.figures.iter().all(|f| f.column != *column)) {
+            notes.push(format!(
+                "a tolerance was given for {}, which the tables do not both have",
+                column.shown().label
+            ));
+        }
+    }
+    if stations.iter().any(|s| s.figures.iter().any(|f| f.u.is_none())) {
+        notes.push("some figures have no uncertainty in either table: whether they differ cannot be judged, only against a tolerance".to_owned());
+    }
+    let left_out = first.stations.len() - stations.len();
+    if 0 < left_out {
+        notes.push(format!("{left_out} station(s) of {} have no counterpart and are left out", names[0]));
+    }
+    Ok(Comparison { names: names.map(str::to_owned), stations, twist_about, notes })
+}
+
+fn is_angle(column: StationColumn) -> bool {
+    matches!(column, StationColumn::BladeAngleDeg | StationColumn::FaceAngleDeg)
+}
+
+fn yes_no(value: Option<bool>) -> &'static str {
+    match value {
+        Some(true) => "yes",
+        Some(false) => "no",
+        None => "",
+    }
+}
+
+/// One row for each figure at each radius: `radius_m, radius_ratio, figure, first, second, difference, u, significant, beyond_tolerance,
+/// between_stations`; the figure is a key of the station table and gives the unit.
+///
+/// # Errors
+/// [`TableError::Write`].
+pub fn write_comparison_csv(comparison: &Comparison, out: impl Write) -> Result<(), TableError> {
+    let mut writer = csv::Writer::from_writer(out);
+    let failed = |e: csv::Error| TableError::Write(std::io::Error::other(e.to_string()));
+    writer
+        .write_record([
+            "radius_m",
+            "radius_ratio",
+            "figure",
+            "first",
+            "second",
+            "difference",
+            "u",
+            "significant",
+            "beyond_tolerance",
+            "between_stations",
+        ])
+        .map_err(failed)?;
+    for s in &comparison.stations {
+        for f in &s.figures {
+            writer
+                .write_record([
+                    figure_cell(Some(s.radius_m)),
+                    figure_cell(Some(s.radius_ratio)),
+                    f.column.key().to_owned(),
+                    figure_cell(Some(f.values[0])),
+                    figure_cell(Some(f.values[1])),
+                    figure_cell(Some(f.difference)),
+                    figure_cell(f.u),
+                    yes_no(f.is_significant).to_owned(),
+                    yes_no(f.is_beyond_tolerance).to_owned(),
+                    yes_no(Some(f.is_between_stations)).to_owned(),
+                ])
+                .map_err(failed)?;
+        }
+    }
+    writer.flush()?;
+    Ok(())
+}
+
+/// The comparison as text for a terminal: a block for each figure, marks where a difference stands out, a summary line, notes, caution.
+#[must_use]
+pub fn render_comparison(comparison: &Comparison) -> String {
+    let [a, b] = &comparison.names;
+    let mut lines = vec![format!("{a} (first) less {b} (second)"), String::new()];
+    for column in COMPARED {
+        lines.extend(block(comparison, column));
+    }
+    lines.push(
+        "*: exceeds 2 u of both together   !: exceeds the tolerance   ~: read between the second's stations"
+            .to_owned(),
+    );
+    lines.extend(comparison.notes.iter().map(|n| format!("Note: {n}")));
+    lines.push(CAUTION.to_owned());
+    lines.iter().map(|l| wrapped(&without_control(l)) + "\n").collect()
+}
+
+fn block(comparison: &Comparison, column: StationColumn) -> Vec<String> {
+    let shown = column.shown();
+    let found: Vec<_> = comparison
+        .stations
+        .iter()
+        .flat_map(|s| s.figures.iter().filter(|f| f.column == column).map(move |f| (s, f)))
+        .collect();
+    if found.is_empty() {
+        return Vec::new();
+    }
+    let of = if is_angle(column) && comparison.twist_about.is_some() { ", as twist" } else { "" };
+    let mut cells = vec![
+        ["r", "r/R", "first", "second", "difference", "±2u", "mark"].map(str::to_owned).to_vec(),
+        ["mm", "-", shown.unit, shown.unit, shown.unit, shown.unit, ""].map(str::to_owned).to_vec(),
+    ];
+    for (s, f) in &found {
+        let mark = |yes: Option<bool>, sign: &'static str| if yes == Some(true) { sign } else { "" };
+        cells.push(vec![
+            format!("{:.1}", 1e3 * s.radius_m),
+            format!("{:.3}", s.radius_ratio),
+            shown.text(Some(f.values[0])),
+            shown.text(Some(f.values[1])),
+            shown.text(Some(f.difference)),
+            shown.text(f.u.map(|u| COVERAGE_FACTOR_95 * u)),
+            [
+                mark(f.is_significant, "*"),
+                mark(f.is_beyond_tolerance, "!"),
+                mark(Some(f.is_between_stations), "~"),
+            ]
+            .concat(),
+        ]);
+    }
+    let n = found.len() as f64;
+    let mean = found.iter().map(|(_, f)| f.difference).sum::<f64>() / n;
+    let rms = (found.iter().map(|(_, f)| f.difference.powi(2)).sum::<f64>() / n).sqrt();
+    let count = |pick: fn(&ComparedFigure) -> Option<bool>| {
+        let judged: Vec<bool> = found.iter().filter_map(|(_, f)| pick(f)).collect();
+        (judged.iter().filter(|yes| **yes).count(), judged.len())
+    };
+    let (significant, judged) = count(|f| f.is_significant);
+    let (beyond, toleranced) = count(|f| f.is_beyond_tolerance);
+    let mut summary = format!(
+        "mean difference {} {unit}, RMS {} {unit}; {significant} of {judged} beyond 2 u",
+        shown.text(Some(mean)),
+        shown.text(Some(rms)),
+        unit = shown.unit
+    );
+    if 0 < toleranced {
+        summary.push_str(&format!("; {beyond} of {toleranced} beyond the tolerance"));
+    }
+    let head = format!("{}{of}", shown.label);
+    [head].into_iter().chain(aligned(&cells)).chain([summary, String::new()]).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{BladeFigures, Setting, SettingOf, Station, StationUncertainty};
+
+    fn table(setting: bool, chord: f64, shift_deg: f64, u: Option<f64>) -> StationTable {
+        let station = |ratio: f64| Station {
+            chord_m: Some(chord - 0.05 * ratio),
+            blade_angle_deg: Some(40.0 - 30.0 * ratio + shift_deg),
+            u: StationUncertainty {
+                chord_m: u,
+                blade_angle_deg: u.map(|_| 0.05),
+                ..StationUncertainty::default()
+            },
+            ..Station::at(ratio, 1.0)
+        };
+        StationTable {
+            blade: BladeFigures {
+                radius_m: 1.0,
+                setting: setting.then_some(Setting {
+                    angle_deg: 17.5,
+                    radius_ratio: 0.75,
+                    of: SettingOf::Chord,
+                    extra: crate::Map::new(),
+                }),
+                ..BladeFigures::default()
+            },
+            stations: [0.3, 0.45, 0.6, 0.75, 0.9].map(station).to_vec(),
+            ..StationTable::default()
+        }
+    }
+
+    fn chords(c: &Comparison) -> Vec<ComparedFigure> {
+        c.stations
+            .iter()
+            .flat_map(|s| s.figures.iter().copied().filter(|f| f.column == StationColumn::ChordM))
+            .collect()
+    }
+
+    #[test]
+    fn a_chord_that_shrank_is_significant_and_beyond_its_tolerance() {
+        let (a, b) = (table(true, 0.198, 0.0, Some(2e-4)), table(true, 0.200, 0.0, Some(2e-4)));
+        let tolerances = [
+            (StationColumn::ChordM, Allowed::Absolute(1e-3)),
+            (StationColumn::BladeAngleDeg, Allowed::Absolute(0.2)),
+        ];
+        let c = compare([&a, &b], ["worn", "drawing"], &tolerances).unwrap();
+        let figures = chords(&c);
+        assert_eq!(figures.len(), 5);
+        for f in figures {
+            assert!((f.difference + 0.002).abs() < 1e-12);
+            assert!((f.u.unwrap() - 2e-4 * 2f64.sqrt()).abs() < 1e-12);
+            assert_eq!((f.is_significant, f.is_beyond_tolerance), (Some(true), Some(true)));
+            assert!(!f.is_between_stations);
+        }
+        let text = render_comparison(&c);
+        assert!(text.contains("5 of 5 beyond the tolerance") && text.contains("airworthy"), "{text}");
+        let mut csv = Vec::new();
+        write_comparison_csv(&c, &mut csv).unwrap();
+        let csv = String::from_utf8(csv).unwrap();
+        assert_eq!(csv.lines().count(), 11, "{csv}");
+        assert!(csv.lines().nth(1).unwrap().ends_with(",yes,yes,no"), "{csv}");
+    }
+
+    #[test]
+    fn without_a_setting_the_twist_is_compared_and_a_common_turn_is_no_difference() {
+        let (a, b) = (table(false, 0.2, 0.0, Some(2e-4)), table(true, 0.2, 3.0, None));
+        let c = compare(
+            [&a, &b],
+            ["scan", "drawing"],
+            &[(StationColumn::BladeAngleDeg, Allowed::Relative(0.01))],
+        )
+        .unwrap();
+        let angles: Vec<_> = c
+            .stations
+            .iter()
+            .flat_map(|s| &s.figures)
+            .filter(|f| f.column == StationColumn::BladeAngleDeg)
+            .collect();
+        assert_eq!((angles.len(), c.twist_about), (4, Some(0.75)));
+        assert!(angles.iter().all(|f| f.difference.abs() < 1e-9 && f.is_significant == Some(false)));
+    }
+
+    #[test]
+    fn tables_that_do_not_overlap_are_refused_and_missing_uncertainty_is_told() {
+        let mut far = table(true, 0.2, 0.0, None);
+        for s in &mut far.stations {
+            s.radius_m += 5.0;
+        }
+        let near = table(true, 0.2, 0.0, None);
+        assert!(compare([&near, &far], ["a", "b"], &[]).unwrap_err().contains("no station of a"));
+        let c = compare([&near, &near], ["a", "b"], &[(StationColumn::FaceAngleDeg, Allowed::Absolute(1.0))])
+            .unwrap();
+        assert!(
+            c.notes.iter().any(|n| n.contains("no uncertainty"))
+                && c.notes.iter().any(|n| n.contains("face"))
+        );
+        assert!(chords(&c).iter().all(|f| f.is_significant.is_none()));
+    }
+}
