@@ -32,6 +32,29 @@ const BLADE_FLATNESS: f64 = 0.6;
 /// # Errors
 /// [`MeasureError`] when the file is no mesh, holds no blade, or no station can be measured.
 pub fn measure(bytes: &[u8], file: &str, plan: &MeasurePlan) -> Result<StationTable, MeasureError> {
+    Ok(measure_keeping(bytes, file, plan, |_| ())?.0)
+}
+
+/// As [`measure`], and the part of the scan that was measured: repaired, wound, without fragments and ground, in the scan's own axes and
+/// unit. Finding it takes a good share of the time, so whoever shows it need not find it again.
+///
+/// # Errors
+/// As [`measure`].
+pub fn measure_with_part(
+    bytes: &[u8],
+    file: &str,
+    plan: &MeasurePlan,
+) -> Result<(StationTable, CleanMesh), MeasureError> {
+    measure_keeping(bytes, file, plan, CleanMesh::clone)
+}
+
+/// Measures, and gives what `keep` takes from the part before it is used up.
+fn measure_keeping<K>(
+    bytes: &[u8],
+    file: &str,
+    plan: &MeasurePlan,
+    keep: impl FnOnce(&CleanMesh) -> K,
+) -> Result<(StationTable, K), MeasureError> {
     let found = read(bytes)?;
     let mut warnings = found.notes.clone();
     let source = Source {
@@ -66,6 +89,7 @@ pub fn measure(bytes: &[u8], file: &str, plan: &MeasurePlan) -> Result<StationTa
         report.flipped_triangles += first.flipped_triangles;
         (mesh, report)
     };
+    let kept = keep(&mesh);
     let m = moments(&mesh);
     let mut table = match find_rotor(&mesh, &m) {
         Some(rotor) => measure_rotor(&mesh, &rotor, plan, &mut warnings)?,
@@ -74,7 +98,7 @@ pub fn measure(bytes: &[u8], file: &str, plan: &MeasurePlan) -> Result<StationTa
     table.source = Some(source);
     table.repairs = Some(repairs(&tally, &report, &mut warnings));
     finish(&mut table, warnings)?;
-    Ok(table)
+    Ok((table, kept))
 }
 
 fn repairs(tally: &RepairTally, report: &OrientationReport, warnings: &mut Vec<String>) -> Repairs {

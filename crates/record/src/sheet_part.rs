@@ -3,6 +3,7 @@
 use bladeform_table::{Station, StationColumn};
 
 use crate::escape::html;
+use crate::parallel::each;
 use crate::scan::{BladeView, PlacedScan};
 use crate::sheet::{Sheet, paper_scale};
 use crate::words::{figure, list, unit};
@@ -33,11 +34,12 @@ pub(crate) fn sheets(blades: &[BladeView<'_>], scan: Option<&PlacedScan>) -> (St
     let (mut text, mut count) = (String::new(), 0);
     for blade in blades {
         let points = scan.map(|scan| scan.section_points(blade)).unwrap_or_default();
-        for (k, station) in blade.stations.iter().enumerate() {
-            let scan_points = points.get(k).cloned().unwrap_or_default();
-            text.push_str(&sheet(blade, station, scan_points, n, count));
-            count += 1;
-        }
+        let rows: Vec<(usize, &Station)> = blade.stations.iter().enumerate().collect();
+        let drawn = each(&rows, |&(k, station)| {
+            sheet(blade, station, points.get(k).cloned().unwrap_or_default(), n, count + k)
+        });
+        text.push_str(&drawn.concat());
+        count += rows.len();
     }
     (text, count)
 }
