@@ -36,7 +36,7 @@ pub(crate) fn demo(out: &Path) -> Result<String, String> {
     let note = format!(
         "An invented wooden blade. Its scan was made with seed {SEED}: any pose and unit, noise 0.2 mm, five holes, fragments, a piece of bench."
     );
-    let page = demo_page(&json, &part, &blade.name, &note);
+    let page = demo_page(&json, &part, blade.name, &note);
     write_all(
         out,
         &page.with(&[("quarry-mill-4.ply", &bytes), ("stations.json", &json), ("stations.csv", &csv)]),

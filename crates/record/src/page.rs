@@ -133,7 +133,7 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
     let version = env!("CARGO_PKG_VERSION");
     let body = [
         head::title(plan),
-        navigation(!plan.predictions.is_empty()),
+        navigation(plan.predictions.len()),
         format!(
             "<main><section id=\"part\"><h2>The part and its measurement</h2>{}{}</section>",
             head::facts(table, version),
@@ -156,18 +156,22 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
     Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notes })
 }
 
-fn navigation(performance: bool) -> String {
-    let mut links = vec![
+fn navigation(predictions: usize) -> String {
+    let links = [
         ("part", "Part"),
         ("view", "Blade"),
         ("curves", "Curves"),
         ("sections", "Sections"),
         ("stations", "Table"),
     ];
-    if performance {
-        links.push(("performance-0", "Performance"));
-    }
-    let links: String = links.iter().map(|(id, name)| format!("<a href=\"#{id}\">{name}</a>")).collect();
+    let links: String = links
+        .iter()
+        .map(|(id, name)| format!("<a href=\"#{id}\">{name}</a>"))
+        .chain((0..predictions).map(|k| {
+            let number = if predictions > 1 { format!(" {}", k + 1) } else { String::new() };
+            format!("<a href=\"#performance-{k}\">Performance{number}</a>")
+        }))
+        .collect();
     format!(
         "<nav aria-label=\"Parts of the page\">{links}<span class=\"switches\"><label>Unit <select id=\"unit\"><option>mm</option><option>in</option><option>m</option></select></label>\
          <label>Page <select id=\"theme\"><option value=\"\">as system</option><option value=\"light\">light</option><option value=\"dark\">dark</option></select></label></span></nav>"
@@ -262,7 +266,7 @@ mod tests {
         assert_eq!(one, two);
         let json = one.html.split("id=\"table-json\">").nth(1).unwrap().split("</script>").next().unwrap();
         let mut written = Vec::new();
-        bladeform_table::write_json(&table, &mut written).unwrap();
+        write_json(&table, &mut written).unwrap();
         let read = bladeform_table::read_json(json.as_bytes()).unwrap();
         assert!(read == bladeform_table::read_json(&written[..]).unwrap(), "the page carries another table");
         assert!(one.html.contains(bladeform_table::CAUTION));
