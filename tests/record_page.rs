@@ -214,6 +214,7 @@ fn predict_and_demo_write_the_page_along() {
     let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
     let text = r#"{"blade": {"radius_m": 1.4}, "stations": [
         {"radius_m": 0.42, "chord_m": 0.18, "blade_angle_deg": 35.0, "thickness_ratio": 0.18, "camber_ratio": 0.03},
+        {"radius_m": 0.80, "chord_m": 0.20, "blade_angle_deg": 21.0, "thickness_ratio": 0.12, "camber_ratio": 0.03},
         {"radius_m": 1.33, "chord_m": 0.12, "blade_angle_deg": 13.0, "thickness_ratio": 0.09, "camber_ratio": 0.03}]}"#;
     std::fs::write(path("hand.json"), text).unwrap();
     let (table, out, cache) = (path("hand.json"), path("out"), path("polars"));

@@ -44,7 +44,7 @@ fn chart(
     (name, title, axis, columns): &(&str, &str, &str, &[StationColumn]),
     relative: bool,
 ) -> Chart {
-    let shown = columns[0].shown();
+    let shown = crate::words::shown(columns[0]);
     let note = if *name == "angles" && relative { ", relative" } else { "" };
     Chart {
         name: (*name).to_owned(),
@@ -66,7 +66,7 @@ fn series(table: &StationTable, column: StationColumn) -> Series {
 }
 
 fn point(station: &Station, column: StationColumn) -> ChartPoint {
-    let shown = column.shown();
+    let shown = crate::words::shown(column);
     let value = column.get(station).filter(|v| v.is_finite());
     let half_width = column.u(station).map(|u| COVERAGE_FACTOR_95 * u);
     let interval = half_width.map(|h| format!(" ± {}", shown.text(Some(h)))).unwrap_or_default();

@@ -113,6 +113,9 @@ impl PlacedScan {
         table: &StationTable,
         blades: &[BladeView<'_>],
     ) -> Result<Self, RecordError> {
+        if let ScanSource::File(bytes) = source {
+            must_be_scan_of(bytes, table)?;
+        }
         let matrix =
             table.frame.as_ref().and_then(|frame| frame.scan_to_blade).ok_or(RecordError::NoFrame)?;
         if !is_similarity(&matrix) {
@@ -120,7 +123,7 @@ impl PlacedScan {
         }
         let part = match source {
             ScanSource::Part(part) => part.clone(),
-            ScanSource::File(bytes) => part_of_file(bytes, table)?,
+            ScanSource::File(bytes) => part_of_file(bytes)?,
         };
         let full = part.map_vertices(|p| mapped(&matrix, p));
         let light = simplify(&full, MOST_TRIANGLES);
@@ -159,8 +162,8 @@ impl PlacedScan {
     }
 }
 
-/// The part in a file, by the same steps as before measuring, so that the page shows what was measured.
-fn part_of_file(bytes: &[u8], table: &StationTable) -> Result<CleanMesh, RecordError> {
+/// Refuses a scan that is not the one the table was measured from.
+fn must_be_scan_of(bytes: &[u8], table: &StationTable) -> Result<(), RecordError> {
     if let Some(source) = table.source.as_ref().filter(|_| !is_scan_of(bytes, table)) {
         return Err(RecordError::OtherScan {
             found: sha256(bytes),
@@ -168,6 +171,11 @@ fn part_of_file(bytes: &[u8], table: &StationTable) -> Result<CleanMesh, RecordE
             file: source.file.clone(),
         });
     }
+    Ok(())
+}
+
+/// The part in a file, by the same steps as before measuring, so that the page shows what was measured.
+fn part_of_file(bytes: &[u8]) -> Result<CleanMesh, RecordError> {
     let (mesh, _) = repair(read(bytes)?.mesh)?;
     let (mesh, _) = orient(mesh);
     let selection = keep_part(&mesh);

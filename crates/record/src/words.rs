@@ -28,9 +28,9 @@ pub(crate) fn shown(column: StationColumn) -> Shown {
 pub(crate) fn name(column: StationColumn) -> &'static str {
     match column {
         StationColumn::ThicknessRatio => "thickness over chord",
-        StationColumn::ThicknessPosition => "thickest behind the leading edge",
+        StationColumn::ThicknessPosition => "greatest thickness at",
         StationColumn::CamberRatio => "camber over chord",
-        StationColumn::CamberPosition => "most cambered behind the leading edge",
+        StationColumn::CamberPosition => "greatest camber at",
         StationColumn::LeadingEdgeRadiusM => "leading-edge radius",
         StationColumn::TrailingEdgeThicknessM => "trailing-edge thickness",
         StationColumn::LongestChordAngleDeg => "angle of the longest chord",
