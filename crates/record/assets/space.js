@@ -156,7 +156,7 @@
       // In a wide window the span lies across, in a narrow one it stands up.
       const wide = isWide();
       // A lone blade is slender; a propeller needs room on all sides.
-      const room = lone ? (wide ? Math.max(size / camera.aspect, size * 0.34) : size) : 0.8 * size * Math.max(1, 1 / camera.aspect);
+      const room = lone ? (wide ? Math.max(size / camera.aspect, size * 0.34) : size) : 0.72 * size * Math.max(1, 1 / camera.aspect);
       const reach = room * 0.56 / Math.tan(camera.fov * Math.PI / 360) * state.near;
       const away = new T.Vector3(st * ci, ct * ci, si);
       camera.up.set(0, 0, 1);

@@ -1,7 +1,7 @@
 // The velocity triangle: the section at its angle with what flows past it and the forces, to scale, for the chosen station and setting.
 (() => {
   const SVG = 'http://www.w3.org/2000/svg';
-  const W = 720, H = 560;
+  const W = 720, H = 620;
   const DEG = Math.PI / 180;
   // Places in a row of the data.
   const R = 0, RATIO = 1, CHORD = 2, BLADE = 3, INFLOW = 4, ATTACK = 5, AXIAL = 6, SWIRL = 7, SPEED = 8, LIFT = 9, DRAG = 10, MACH = 11, REYNOLDS = 12, STALLED = 13, REGION = 14;

@@ -62,7 +62,7 @@ pub(crate) fn view(
         "<div class=\"space\"><div class=\"tools\">{checks}{colour}</div><div class=\"tools\">{views}</div>\
          <div class=\"stage\"><canvas id=\"stage\" tabindex=\"0\" role=\"img\" aria-label=\"The blade in space: scan, section planes and fitted outlines. \
          Arrow keys turn it, plus and minus bring it nearer or farther.\"></canvas></div>\
-         <p class=\"readout\" id=\"stage-readout\" role=\"status\">Drag to turn (on a phone sideways); once clicked, the wheel comes nearer, else pinch; two fingers or Shift and drag to shift; arrow keys, + and −; 0 resets.</p>{}</div>",
+         <p class=\"readout\" id=\"stage-readout\" role=\"status\">Drag to turn (on a phone sideways); pinch, or click and wheel, to come nearer; two fingers or Shift and drag to shift; arrow keys, + and −; 0 resets.</p>{}</div>",
         scale(distances)
     ));
     if scan.is_none() {
