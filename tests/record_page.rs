@@ -170,3 +170,65 @@ fn a_scan_that_is_not_the_measured_one_is_refused_by_name_and_left_aside_by_chan
     let chord = std::fs::read_to_string(folder.path().join("plots/chord.svg")).unwrap();
     assert!(chord.starts_with("<?xml") && chord.contains("viewBox"));
 }
+
+#[test]
+fn measure_writes_the_page_that_record_makes_of_its_files() {
+    let folder = tempfile::tempdir().unwrap();
+    let blade = Blade::quarry_mill();
+    let mesh = scan_of_blade(&blade, &ScanPlan { triangles: 60_000, ..ScanPlan::usual(22) }).mesh;
+    let mut bytes = Vec::new();
+    bladeform::write_ply_binary(&mesh, &mut bytes).unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    std::fs::write(path("scan.ply"), &bytes).unwrap();
+    let heading = ["--title", "Port blade", "--part-note", "No. 4", "--date", "2026-01-31"];
+    let measure = |out: &str, more: &[&str]| {
+        let scan = path("scan.ply");
+        let asked = ["measure", &scan, "--length", "1300mm", "--at", "0.4,0.6,0.8", "--out", out];
+        let made = run(&[&asked[..], more].concat());
+        assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+    };
+    measure(&path("one"), &heading);
+    measure(&path("two"), &[&heading[..], &["--threads", "1"]].concat());
+    let page = std::fs::read_to_string(path("one/record.html")).unwrap();
+    assert!(
+        page == std::fs::read_to_string(path("two/record.html")).unwrap(),
+        "a second run gives another page"
+    );
+    assert!(page.contains("<h1>Port blade</h1>") && page.contains("id=\"stage\""));
+
+    let (table, scan, out) = (path("one/stations.json"), path("scan.ply"), path("again.html"));
+    let again = run(&[&["record", &table, "--scan", &scan, "-o", &out], &heading[..]].concat());
+    assert!(again.status.success(), "{}", String::from_utf8_lossy(&again.stderr));
+    assert!(page == std::fs::read_to_string(out).unwrap(), "record makes another page of the same files");
+
+    measure(&path("three"), &["--no-record"]);
+    let mut names: Vec<_> =
+        std::fs::read_dir(path("three")).unwrap().map(|e| e.unwrap().file_name()).collect();
+    names.sort();
+    assert_eq!(names, ["stations.csv", "stations.json"]);
+}
+
+#[test]
+fn predict_and_demo_write_the_page_along() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let text = r#"{"blade": {"radius_m": 1.4}, "stations": [
+        {"radius_m": 0.42, "chord_m": 0.18, "blade_angle_deg": 35.0, "thickness_ratio": 0.18, "camber_ratio": 0.03},
+        {"radius_m": 0.80, "chord_m": 0.20, "blade_angle_deg": 21.0, "thickness_ratio": 0.12, "camber_ratio": 0.03},
+        {"radius_m": 1.33, "chord_m": 0.12, "blade_angle_deg": 13.0, "thickness_ratio": 0.09, "camber_ratio": 0.03}]}"#;
+    std::fs::write(path("hand.json"), text).unwrap();
+    let (table, out, cache) = (path("hand.json"), path("out"), path("polars"));
+    let asked =
+        ["predict", &table, "--blades", "2", "--rpm", "1900", "--speed", "130mph", "--setting", "14:22:8"];
+    let made = run(&[&asked[..], &["--polar-cache", &cache, "--title", "By hand", "--out", &out]].concat());
+    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+    assert!(String::from_utf8_lossy(&made.stdout).contains("record.html: the table names no scan"));
+    let page = std::fs::read_to_string(path("out/record.html")).unwrap();
+    assert!(page.contains("<h1>By hand</h1>") && page.contains("Warnings of the prediction"));
+    assert!(page.contains("id=\"triangle-0\""));
+
+    let demo = path("demo");
+    assert!(run(&["demo", "--out", &demo]).status.success());
+    let page = std::fs::read_to_string(path("demo/record.html")).unwrap();
+    assert!(page.contains("undated, a demonstration") && page.contains("id=\"stage\""));
+}

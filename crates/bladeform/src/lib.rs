@@ -22,14 +22,14 @@ pub use bladeform_flow::{
     PolarSource, PredictPlan, Propeller, SlipstreamPlane, predict, slipstream, slipstream_csv,
     slipstream_vts,
 };
-pub use bladeform_measure::{MeasureError, MeasurePlan, measure};
+pub use bladeform_measure::{MeasureError, MeasurePlan, measure, measure_with_part};
 pub use bladeform_mesh::{
-    MeshFormat, RawMesh, ReadError, ReadMesh, read, write_obj, write_ply_binary, write_stl_binary,
+    CleanMesh, MeshFormat, RawMesh, ReadError, ReadMesh, read, write_obj, write_ply_binary, write_stl_binary,
 };
 pub use bladeform_quantity::{
     Angle, Hand, Length, Power, QuantityError, Range, SettingRadius, SettingText, Speed, StationRadii,
 };
-pub use bladeform_record::{Plot, Record, RecordError, RecordPlan, is_scan_of, record};
+pub use bladeform_record::{Plot, Record, RecordError, RecordPlan, ScanSource, is_scan_of, record};
 pub use bladeform_section::{BandPoint, Family, FitSettings, Shape, fit_section, mean_line};
 pub use bladeform_solid as solid;
 pub use bladeform_table::{

@@ -15,12 +15,12 @@ pub(crate) struct Arguments {
 
 #[derive(Debug, Subcommand)]
 pub(crate) enum Command {
-    /// Measure a scan of one blade or of a whole propeller: stations.json and stations.csv.
+    /// Measure a scan of one blade or of a whole propeller: stations.json, stations.csv and the page record.html.
     #[command(
         after_help = "Example: bladeform measure blade.ply --length 52in --diameter 110in --out blade-record"
     )]
     Measure(Box<Measure>),
-    /// Predict thrust, power and efficiency from a station table: prediction.json and prediction.csv.
+    /// Predict thrust, power and efficiency from a station table: prediction.json, prediction.csv and the page record.html.
     #[command(
         after_help = "Example: bladeform predict stations.json --blades 2 --rpm 1900 --speed 130mph --setting 5:40:1 --out blade-record"
     )]
@@ -80,7 +80,9 @@ pub(crate) struct Measure {
     /// Threads to work with; the result does not depend on it [default: 2].
     #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u8).range(1..=64))]
     threads: Option<u8>,
-    /// Folder for stations.json and stations.csv.
+    #[command(flatten)]
+    pub(crate) page: crate::record::PageAlong,
+    /// Folder for stations.json, stations.csv and record.html.
     #[arg(long, value_name = "DIR", default_value = ".")]
     pub(crate) out: PathBuf,
 }

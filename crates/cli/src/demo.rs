@@ -3,10 +3,13 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use bladeform::{MeasurePlan, Station, StationRadii, StationTable, measure, render, write_ply_binary};
+use bladeform::{
+    MeasurePlan, Station, StationRadii, StationTable, measure_with_part, render, write_ply_binary,
+};
 use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 
-use crate::output::{write_tables, write_whole};
+use crate::output::{table_files, write_all};
+use crate::record::demo_page;
 
 /// Seed of the demo's scan.
 const SEED: u64 = 4;
@@ -28,18 +31,25 @@ pub(crate) fn demo(out: &Path) -> Result<String, String> {
         stations: StationRadii::Ratios((0..13).map(|i| 0.30 + 0.05 * f64::from(i)).collect()),
         ..MeasurePlan::default()
     };
-    let table = measure(&bytes, "quarry-mill-4.ply", &plan).map_err(|e| e.to_string())?;
-    write_tables(&table, out)?;
-    write_whole(&out.join("quarry-mill-4.ply"), &bytes)?;
-    let mut text = String::new();
-    let _ = writeln!(
-        text,
-        "{}: an invented wooden blade. Its scan was made with seed {SEED}: any pose and unit, noise 0.2 mm, five holes, fragments, a piece of bench.\n",
-        blade.name
+    let (table, part) = measure_with_part(&bytes, "quarry-mill-4.ply", &plan).map_err(|e| e.to_string())?;
+    let (json, csv) = table_files(&table)?;
+    let note = format!(
+        "An invented wooden blade. Its scan was made with seed {SEED}: any pose and unit, noise 0.2 mm, five holes, fragments, a piece of bench."
     );
+    let page = demo_page(&json, &part, blade.name, &note);
+    write_all(
+        out,
+        &page.with(&[("quarry-mill-4.ply", &bytes), ("stations.json", &json), ("stations.csv", &csv)]),
+    )?;
+    let mut text = format!("{}. {note}\n\n", blade.name);
     text.push_str(&render(&table));
     text.push_str(&compare(&table, &blade));
-    let _ = writeln!(text, "\nThe scan, stations.json and stations.csv are in {}.", out.display());
+    let _ = writeln!(
+        text,
+        "\nThe scan, stations.json, stations.csv and the page record.html are in {}.",
+        out.display()
+    );
+    text.push_str(&page.told);
     Ok(text)
 }
 

@@ -12,7 +12,7 @@ use std::io::Write;
 use std::process::ExitCode;
 
 use arguments::{Arguments, Command, Measure};
-use bladeform::{measure, render};
+use bladeform::{measure_with_part, render};
 use clap::Parser;
 use failure::Failure;
 
@@ -55,7 +55,11 @@ fn measure_file(asked: &Measure) -> Result<String, Failure> {
     let bytes =
         std::fs::read(&asked.scan).map_err(|e| Failure::Input(format!("{name} cannot be read: {e}")))?;
     let file = asked.scan.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
-    let table = measure(&bytes, &file, &plan).map_err(|e| Failure::Input(format!("{name}: {e}")))?;
-    output::write_tables(&table, &asked.out).map_err(Failure::Input)?;
-    Ok(render(&table))
+    let (table, part) =
+        measure_with_part(&bytes, &file, &plan).map_err(|e| Failure::Input(format!("{name}: {e}")))?;
+    let (json, csv) = output::table_files(&table).map_err(Failure::Input)?;
+    let page = asked.page.of_measured(&json, &part);
+    let files = page.with(&[("stations.json", &json), ("stations.csv", &csv)]);
+    output::write_all(&asked.out, &files).map_err(Failure::Input)?;
+    Ok(render(&table) + &page.told)
 }

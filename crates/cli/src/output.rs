@@ -5,15 +5,15 @@ use std::path::{Path, PathBuf};
 
 use bladeform::{StationTable, write_csv, write_json};
 
-/// Writes `stations.json` and `stations.csv` into a folder, which is made if it is missing.
+/// A table as the bytes of `stations.json` and `stations.csv`.
 ///
 /// # Errors
-/// A sentence naming the file.
-pub(crate) fn write_tables(table: &StationTable, folder: &Path) -> Result<(), String> {
+/// A sentence naming the format.
+pub(crate) fn table_files(table: &StationTable) -> Result<(Vec<u8>, Vec<u8>), String> {
     let (mut json, mut csv) = (Vec::new(), Vec::new());
     write_json(table, &mut json).map_err(|e| format!("the table cannot be written as JSON: {e}"))?;
     write_csv(table, &mut csv).map_err(|e| format!("the table cannot be written as CSV: {e}"))?;
-    write_all(folder, &[("stations.json", &json), ("stations.csv", &csv)])
+    Ok((json, csv))
 }
 
 /// Writes files that belong together into a folder, which is made if it is missing.

@@ -69,7 +69,9 @@ pub(crate) struct Predict {
     /// Threads to work with; the result does not depend on it [default: 2].
     #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u8).range(1..=MOST_THREADS))]
     threads: Option<u8>,
-    /// Folder for prediction.json and prediction.csv.
+    #[command(flatten)]
+    page: crate::record::PageAlong,
+    /// Folder for prediction.json, prediction.csv and record.html.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
 }
@@ -188,8 +190,8 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<String, Failure> {
     prediction.table_file =
         asked.table.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
     prediction.table_sha256 = bladeform::sha256_hex(&bytes);
-    write_prediction(&prediction, &asked.out).map_err(input)?;
     let mut text = render_prediction(&prediction);
+    text.push_str(&write_prediction(&prediction, asked, &table).map_err(input)?);
     if !asked.slipstream.is_empty() {
         text.push_str(&write_slipstream(asked, &table, &plan, &source).map_err(input)?);
     }
@@ -217,11 +219,18 @@ fn read_engine(path: &Path) -> Result<EngineCurve, String> {
     EngineCurve::read_csv(&String::from_utf8_lossy(&bytes)).map_err(|e| format!("{}: {e}", path.display()))
 }
 
-fn write_prediction(prediction: &Prediction, folder: &Path) -> Result<(), String> {
+/// Writes the files with the page, and returns what must be told about the page.
+fn write_prediction(
+    prediction: &Prediction,
+    asked: &Predict,
+    table: &StationTable,
+) -> Result<String, String> {
     let (mut json, mut csv) = (Vec::new(), Vec::new());
     write_prediction_json(prediction, &mut json).map_err(|e| e.to_string())?;
     write_prediction_csv(prediction, &mut csv).map_err(|e| e.to_string())?;
-    write_all(folder, &[("prediction.json", &json), ("prediction.csv", &csv)])
+    let page = asked.page.of_predicted(&asked.table, table, &json);
+    write_all(&asked.out, &page.with(&[("prediction.json", &json), ("prediction.csv", &csv)]))?;
+    Ok(page.told)
 }
 
 /// The slipstream of the first setting and the last flight asked for.

@@ -1,16 +1,45 @@
-//! `record`: files in, one page out.
+//! `record`: files in, one page out; and the page that `measure`, `predict` and `demo` write along.
 
 use std::path::{Path, PathBuf};
 use std::time::{SystemTime, UNIX_EPOCH};
 
-use bladeform::{Prediction, RecordPlan, StationTable, read_json, read_prediction_json};
+use bladeform::{
+    Prediction, Record, RecordError, RecordPlan, ScanSource, StationTable, read_json, read_prediction_json,
+};
 use clap::Args;
 
 use crate::failure::Failure;
-use crate::output::write_whole;
+use crate::output::{write_all, write_whole};
 
 /// Heading of a page whose part was not named.
 const UNNAMED: &str = "Propeller blade";
+
+/// The page's name in the folder of a command that writes it along.
+pub(crate) const PAGE: &str = "record.html";
+
+/// What a person says about the page.
+#[derive(Debug, Args)]
+pub(crate) struct Heading {
+    /// Heading of the record: what part this is.
+    #[arg(long, value_name = "TEXT", default_value = UNNAMED)]
+    title: String,
+    /// Text below the heading: maker, number, condition, whose it is.
+    #[arg(long, value_name = "TEXT", default_value = "")]
+    part_note: String,
+    /// Date of the record [default: today, UTC]. The same inputs and date give the same page.
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = date)]
+    date: Option<String>,
+}
+
+/// The page that a command writes beside its files.
+#[derive(Debug, Args)]
+pub(crate) struct PageAlong {
+    #[command(flatten)]
+    heading: Heading,
+    /// Leave out record.html, the page of table, scan and prediction.
+    #[arg(long, conflicts_with_all = ["title", "part_note", "date"])]
+    no_record: bool,
+}
 
 #[derive(Debug, Args)]
 pub(crate) struct RecordArguments {
@@ -23,15 +52,8 @@ pub(crate) struct RecordArguments {
     /// The scan that was measured [default: the file named in the table, if it lies beside it].
     #[arg(long, value_name = "FILE")]
     scan: Option<PathBuf>,
-    /// Heading: what part this is.
-    #[arg(long, value_name = "TEXT", default_value = UNNAMED)]
-    title: String,
-    /// Text below the heading: maker, number, condition, whose it is.
-    #[arg(long, value_name = "TEXT", default_value = "")]
-    part_note: String,
-    /// Date of the record [default: today, UTC]. The same inputs and date give the same page.
-    #[arg(long, value_name = "YYYY-MM-DD", value_parser = date)]
-    date: Option<String>,
+    #[command(flatten)]
+    heading: Heading,
     /// Folder for the curves and drawings as SVG files.
     #[arg(long, value_name = "DIR")]
     plots: Option<PathBuf>,
@@ -48,25 +70,19 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<String, Failure> {
         .iter()
         .map(|path| read_prediction_json(&bytes_of(path)?).map_err(|e| about(path, e)))
         .collect::<Result<Vec<Prediction>, Failure>>()?;
-    let (scan, scan_note) = scan_of(asked, &table)?;
-    let today = today();
-    let plan = RecordPlan {
-        table: &table,
-        predictions: &predictions,
-        scan: scan.as_deref(),
-        scan_note: &scan_note,
-        title: &asked.title,
-        part_note: &asked.part_note,
-        date: asked.date.as_deref().unwrap_or(&today),
+    let (scan, scan_note) = match &asked.scan {
+        Some(path) => (Some(bytes_of(path)?), String::new()),
+        None => scan_beside(&asked.table, &table),
     };
-    let made =
-        bladeform::record(&plan).map_err(|e| about(asked.scan.as_deref().unwrap_or(&asked.table), e))?;
+    let source = scan.as_deref().map(ScanSource::File);
+    let made = asked
+        .heading
+        .page(&table, &predictions, source, &scan_note)
+        .map_err(|e| about(asked.scan.as_deref().unwrap_or(&asked.table), e))?;
     if let Some(folder) = &asked.plots {
-        std::fs::create_dir_all(folder)
-            .map_err(|e| Failure::Input(format!("the folder {} cannot be made: {e}", folder.display())))?;
-        for plot in &made.plots {
-            write_whole(&folder.join(&plot.name), plot.svg.as_bytes()).map_err(Failure::Input)?;
-        }
+        let plots: Vec<(&str, &[u8])> =
+            made.plots.iter().map(|p| (p.name.as_str(), p.svg.as_bytes())).collect();
+        write_all(folder, &plots).map_err(Failure::Input)?;
     }
     write_whole(&asked.out, made.html.as_bytes()).map_err(Failure::Input)?;
     let mut text = format!("{}: {:.1} MB\n", asked.out.display(), made.html.len() as f64 / 1e6);
@@ -79,26 +95,115 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<String, Failure> {
     Ok(text)
 }
 
-/// The bytes of the scan, or why the page is without it. A scan that was named must be usable; one found beside the table must be the
-/// one that was measured, else it is left aside.
-fn scan_of(asked: &RecordArguments, table: &StationTable) -> Result<(Option<Vec<u8>>, String), Failure> {
-    if let Some(path) = &asked.scan {
-        return Ok((Some(bytes_of(path)?), String::new()));
+impl Heading {
+    fn page(
+        &self,
+        table: &StationTable,
+        predictions: &[Prediction],
+        scan: Option<ScanSource<'_>>,
+        scan_note: &str,
+    ) -> Result<Record, RecordError> {
+        let today = today();
+        bladeform::record(&RecordPlan {
+            table,
+            predictions,
+            scan,
+            scan_note,
+            title: &self.title,
+            part_note: &self.part_note,
+            date: self.date.as_deref().unwrap_or(&today),
+        })
     }
+}
+
+/// A page to be written along, and what the terminal is to be told about it. A page that cannot be made is no reason to hold back the
+/// figures: it is left out, loudly.
+pub(crate) struct Along {
+    pub(crate) html: Option<String>,
+    pub(crate) told: String,
+}
+
+impl Along {
+    fn of(made: Result<Record, RecordError>) -> Self {
+        match made {
+            Ok(record) => {
+                let told = record.notes.iter().map(|n| format!("Warning: {PAGE}: {n}\n")).collect();
+                Self { html: Some(record.html), told }
+            }
+            Err(e) => Self { html: None, told: format!("Warning: {PAGE} is left out: {e}\n") },
+        }
+    }
+
+    const fn none() -> Self {
+        Self { html: None, told: String::new() }
+    }
+
+    /// The files of a set with the page as the last of them.
+    pub(crate) fn with<'a>(&'a self, files: &[(&'a str, &'a [u8])]) -> Vec<(&'a str, &'a [u8])> {
+        files.iter().copied().chain(self.html.as_ref().map(|html| (PAGE, html.as_bytes()))).collect()
+    }
+}
+
+impl PageAlong {
+    /// The page of a table just measured. `json`: the table as it is written, so that `record` makes the same page of the same files.
+    pub(crate) fn of_measured(&self, json: &[u8], part: &bladeform::CleanMesh) -> Along {
+        if self.no_record {
+            return Along::none();
+        }
+        match read_json(json) {
+            Ok(table) => Along::of(self.heading.page(&table, &[], Some(ScanSource::Part(part)), "")),
+            Err(e) => Along { html: None, told: format!("Warning: {PAGE} is left out: {e}\n") },
+        }
+    }
+
+    /// The page of a table and a prediction just made of it. `json`: the prediction as it is written.
+    pub(crate) fn of_predicted(&self, path: &Path, table: &StationTable, json: &[u8]) -> Along {
+        if self.no_record {
+            return Along::none();
+        }
+        let prediction = match read_prediction_json(json) {
+            Ok(prediction) => [prediction],
+            Err(e) => return Along { html: None, told: format!("Warning: {PAGE} is left out: {e}\n") },
+        };
+        let (scan, note) = scan_beside(path, table);
+        let source = scan.as_deref().map(ScanSource::File);
+        Along::of(self.heading.page(table, &prediction, source, &note))
+    }
+}
+
+/// The page of the demo, which is the same on every day.
+pub(crate) fn demo_page(json: &[u8], part: &bladeform::CleanMesh, title: &str, note: &str) -> Along {
+    let heading = Heading {
+        title: title.to_owned(),
+        part_note: note.to_owned(),
+        date: Some("undated, a demonstration".to_owned()),
+    };
+    PageAlong { heading, no_record: false }.of_measured(json, part)
+}
+
+/// The bytes of the scan beside a table, or why the page is without it. It must be the one that was measured, else it is left aside.
+fn scan_beside(table_path: &Path, table: &StationTable) -> (Option<Vec<u8>>, String) {
     let Some(source) = table.source.as_ref().filter(|s| !s.file.is_empty()) else {
-        return Ok((None, "the table names no scan: the page shows the outlines alone".to_owned()));
+        return (None, "the table names no scan: the page shows the outlines alone".to_owned());
     };
     // Only the name counts: a table from elsewhere must not lead to a file outside its own folder.
     let name = Path::new(&source.file).file_name().map(PathBuf::from).unwrap_or_default();
-    let beside = asked.table.parent().unwrap_or(Path::new("")).join(name);
+    let beside = table_path.parent().unwrap_or(Path::new("")).join(name);
     let aside = |why: &str| {
-        (None, format!("the scan {} {why}: the page shows the outlines alone; give --scan", source.file))
+        let note = format!(
+            "the scan {} {why}: the page shows the outlines alone; `bladeform record` with --scan puts it there",
+            source.file
+        );
+        (None, note)
     };
-    let Ok(bytes) = std::fs::read(&beside) else { return Ok(aside("does not lie beside the table")) };
+    let Ok(bytes) = std::fs::read(&beside) else { return aside("does not lie beside the table") };
     if !bladeform::is_scan_of(&bytes, table) {
-        return Ok(aside("beside the table is not the one that was measured (its SHA-256 differs)"));
+        return aside("beside the table is not the one that was measured (its SHA-256 differs)");
     }
-    Ok((Some(bytes), String::new()))
+    if table.frame.as_ref().is_none_or(|frame| frame.scan_to_blade.is_none()) {
+        return aside("beside the table cannot be placed, for the table has no frame.scan_to_blade");
+    }
+    (Some(bytes), String::new())
 }
 
 fn bytes_of(path: &Path) -> Result<Vec<u8>, Failure> {

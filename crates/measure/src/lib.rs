@@ -16,5 +16,5 @@ mod symmetry;
 mod vector;
 
 pub use error::MeasureError;
-pub use pipeline::measure;
+pub use pipeline::{measure, measure_with_part};
 pub use plan::MeasurePlan;

@@ -34,6 +34,29 @@ const BLADE_FLATNESS: f64 = 0.6;
 /// # Errors
 /// [`MeasureError`] when the file is no mesh, holds no blade, or no station can be measured.
 pub fn measure(bytes: &[u8], file: &str, plan: &MeasurePlan) -> Result<StationTable, MeasureError> {
+    Ok(measure_keeping(bytes, file, plan, |_| ())?.0)
+}
+
+/// As [`measure`], and the part of the scan that was measured: repaired, wound, without fragments and ground, in the scan's own axes and
+/// unit. Finding it takes a good share of the time, so whoever shows it need not find it again.
+///
+/// # Errors
+/// As [`measure`].
+pub fn measure_with_part(
+    bytes: &[u8],
+    file: &str,
+    plan: &MeasurePlan,
+) -> Result<(StationTable, CleanMesh), MeasureError> {
+    measure_keeping(bytes, file, plan, CleanMesh::clone)
+}
+
+/// Measures, and gives what `keep` takes from the part before it is used up.
+fn measure_keeping<K>(
+    bytes: &[u8],
+    file: &str,
+    plan: &MeasurePlan,
+    keep: impl FnOnce(&CleanMesh) -> K,
+) -> Result<(StationTable, K), MeasureError> {
     let found = read(bytes)?;
     let mut warnings = found.notes.clone();
     let source = Source {
@@ -68,6 +91,7 @@ pub fn measure(bytes: &[u8], file: &str, plan: &MeasurePlan) -> Result<StationTa
         report.flipped_triangles += first.flipped_triangles;
         (mesh, report)
     };
+    let kept = keep(&mesh);
     let m = moments(&mesh);
     let rotor = if is_said_to_be_lone(plan) { None } else { find_rotor(&mesh, &m) };
     let mut table = match rotor {
@@ -77,7 +101,7 @@ pub fn measure(bytes: &[u8], file: &str, plan: &MeasurePlan) -> Result<StationTa
     table.source = Some(source);
     table.repairs = Some(repairs(&tally, &report, &mut warnings));
     finish(&mut table, warnings)?;
-    Ok(table)
+    Ok((table, kept))
 }
 
 /// Whether the known lengths can only be those of a lone blade: its own length, well short of the propeller's diameter.

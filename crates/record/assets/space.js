@@ -134,6 +134,7 @@
     const size = high.distanceTo(low);
 
     // Directions to look from, in blade axes: flight is y, the span z, the way the blade moves x.
+    const lone = data.surfaces.length < 2;
     const isWide = () => canvas.clientWidth > 1.15 * canvas.clientHeight;
     const VIEWS = {
       back: () => [0.12, 0.16],
@@ -154,7 +155,9 @@
       const [ct, st, ci, si] = [Math.cos(state.turn), Math.sin(state.turn), Math.cos(state.tilt), Math.sin(state.tilt)];
       // In a wide window the span lies across, in a narrow one it stands up.
       const wide = isWide();
-      const reach = (wide ? Math.max(size / camera.aspect, size * 0.34) : size) * 0.56 / Math.tan(camera.fov * Math.PI / 360) * state.near;
+      // A lone blade is slender; a propeller needs room on all sides.
+      const room = lone ? (wide ? Math.max(size / camera.aspect, size * 0.34) : size) : 0.72 * size * Math.max(1, 1 / camera.aspect);
+      const reach = room * 0.56 / Math.tan(camera.fov * Math.PI / 360) * state.near;
       const away = new T.Vector3(st * ci, ct * ci, si);
       camera.up.set(0, 0, 1);
       if (wide) camera.up.set(ct, -st, 0);
@@ -194,7 +197,7 @@
 
     // Pointer and touch: one turns, two shift and pinch, Shift shifts. The span lies across in wide windows, so the ways change places.
     const fingers = new Map();
-    canvas.addEventListener('pointerdown', event => { canvas.setPointerCapture(event.pointerId); fingers.set(event.pointerId, [event.clientX, event.clientY]); });
+    canvas.addEventListener('pointerdown', event => { canvas.focus({ preventScroll: true }); canvas.setPointerCapture(event.pointerId); fingers.set(event.pointerId, [event.clientX, event.clientY]); });
     for (const end of ['pointerup', 'pointercancel']) canvas.addEventListener(end, event => fingers.delete(event.pointerId));
     canvas.addEventListener('pointermove', event => {
       const before = fingers.get(event.pointerId);
@@ -212,7 +215,8 @@
       }
       fingers.set(event.pointerId, [event.clientX, event.clientY]);
     });
-    canvas.addEventListener('wheel', event => { event.preventDefault(); nearer(Math.exp(event.deltaY * 0.001)); }, { passive: false });
+    // The wheel scrolls the page until the view has been clicked.
+    canvas.addEventListener('wheel', event => { if (document.activeElement !== canvas && !event.ctrlKey) return; event.preventDefault(); nearer(Math.exp(event.deltaY * 0.001)); }, { passive: false });
     canvas.addEventListener('keydown', event => {
       const step = 0.12;
       const ways = {
@@ -236,7 +240,8 @@
       if (!hit) return;
       const point = root.worldToLocal(hit.point.clone());
       const d = distances[hit.face.a];
-      const at = `r = ${(Math.hypot(point.x, point.z) * 1000).toFixed(0)} mm`;
+      // Sections lie across the span: a lone blade's radius is z. Among several blades the distance from the axis stands for it.
+      const at = lone ? `r = ${(point.z * 1000).toFixed(0)} mm` : `${(Math.hypot(point.x, point.z) * 1000).toFixed(0)} mm from the axis`;
       readout.textContent = d === NO_DISTANCE ? `${at}: beyond the stations, nothing to compare with.` : `${at}: the scan lies ${(Math.abs(d) / 1000).toFixed(2)} mm ${d < 0 ? 'inside' : 'outside'} the outline.`;
     };
 

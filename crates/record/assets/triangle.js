@@ -1,7 +1,7 @@
 // The velocity triangle: the section at its angle with what flows past it and the forces, to scale, for the chosen station and setting.
 (() => {
   const SVG = 'http://www.w3.org/2000/svg';
-  const W = 720, H = 560;
+  const W = 720, H = 620;
   const DEG = Math.PI / 180;
   // Places in a row of the data.
   const R = 0, RATIO = 1, CHORD = 2, BLADE = 3, INFLOW = 4, ATTACK = 5, AXIAL = 6, SWIRL = 7, SPEED = 8, LIFT = 9, DRAG = 10, MACH = 11, REYNOLDS = 12, STALLED = 13, REGION = 14;
@@ -67,7 +67,7 @@
     const picture = (f, row) => {
       const svg = svgOf('svg', { class: 'figure', viewBox: `0 0 ${W} ${H}`, role: 'img', style: '--paper-width:150mm' });
       svg.append(svgOf('title', {}, 'Velocity triangle'), svgOf('desc', {}, `Section at ${row[BLADE]} degrees, stream at ${row[INFLOW]} degrees, angle of attack ${row[ATTACK]} degrees. The values are listed beside the drawing.`));
-      const origin = [330, 330];
+      const origin = [285, 330];
       const to = ([x, y], k, from = origin) => [from[0] + k * x, from[1] - k * y];
       const stroke = (from, end, kind, label, side = [8, -6]) => {
         const length = Math.hypot(end[0] - from[0], end[1] - from[1]);
@@ -92,19 +92,30 @@
         return to([ahead * Math.cos(angle) - up * Math.sin(angle), ahead * Math.sin(angle) + up * Math.cos(angle)], 1);
       };
       if (outline) svg.append(svgOf('path', { class: 'body', d: `M${outline.points.map(put).join('L')}z` }));
-      line(put([1.15, 0]), put([-0.35, 0]), 'chord-line');
+      // Chord line and stream with the angle between them.
+      const ray = (direction, length) => to([length * Math.cos(direction), length * Math.sin(direction)], 1);
+      line(put([1.15, 0]), ray(angle, 250), 'chord-line');
+      const stream = (row[INFLOW] ?? 0) * DEG;
+      if (Math.abs(angle - stream) > 0.002) {
+        const [from, end] = [ray(stream, 225), ray(angle, 225)];
+        svg.append(svgOf('path', { class: 'thin', d: `M${from}A225,225 0 0 ${angle > stream ? 0 : 1} ${end}` }));
+      }
+      const name = ray(angle, 262);
+      svg.append(svgOf('text', { class: 'label', x: name[0] - 8, y: name[1] - 6, 'text-anchor': 'end' }, `angle of attack ${row[ATTACK]?.toFixed(2) ?? '–'} deg`));
 
-      // Velocities: the stream arrives at the origin from where it comes.
+      // Velocities head to tail, as the air meets the section: flight, rotation, what the propeller induces; the resultant arrives at the origin.
       const k = 300 / Math.max(f.rotation, f.speed, f.flight, 1);
       const start = to(f.relative.map(v => -v), k);
-      const corner = [start[0] - k * f.rotation, start[1]];
-      stroke(start, corner, 'flow', `rotation ${f.rotation.toFixed(1)} m/s`, [-50, -8]);
-      const afterFlight = [corner[0], corner[1] + k * f.flight];
-      stroke(corner, afterFlight, 'flow', `flight ${f.flight.toFixed(1)} m/s`, [8, 4]);
-      stroke(afterFlight, origin, 'force', '', [0, 0]);
+      const corner = [start[0], start[1] + k * f.flight];
+      stroke(start, corner, 'flow', `flight ${f.flight.toFixed(1)} m/s`, [10, 4]);
+      const before = [corner[0] - k * f.rotation, corner[1]];
+      stroke(corner, before, 'flow');
+      svg.append(svgOf('text', { class: 'label', x: corner[0] + 10, y: Math.max(corner[1], origin[1]) + 20, 'text-anchor': 'end' }, `rotation ${f.rotation.toFixed(1)} m/s`));
+      stroke(before, origin, 'induced');
       const induced = Math.hypot(row[AXIAL] ?? 0, row[SWIRL] ?? 0);
-      if (k * induced > 1) svg.append(svgOf('text', { class: 'label', x: origin[0] + 30, y: origin[1] + 22 }, `induced ${induced.toFixed(1)} m/s`));
-      stroke(start, origin, 'flow', `resultant ${f.speed.toFixed(1)} m/s`, [12, 14]);
+      if (k * induced > 1) svg.append(svgOf('text', { class: 'label', x: origin[0] + 2, y: origin[1] + 40 }, `induced ${induced.toFixed(1)} m/s`));
+      stroke(start, origin, 'flow');
+      svg.append(svgOf('text', { class: 'label', x: start[0] + 10, y: start[1] - 4 }, `resultant ${f.speed.toFixed(1)} m/s`));
 
       // Forces, to a scale of their own.
       const q = 190 / Math.max(Math.abs(f.lift), Math.hypot(...f.force), 1e-9);
@@ -160,7 +171,7 @@
       if (row[STALLED]) told.push('The section is stalled.');
       // A table by another hand may not close: that must not pass unsaid.
       if (row[SPEED] !== null && Math.abs(f.speed / row[SPEED] - 1) > 0.005) told.push(`The stated resultant differs from the triangle's ${f.speed.toFixed(2)} m/s.`);
-      told.push(...point.flags);
+      if (point.flags.length) told.push(`Of the whole point: ${point.flags.join('; ')}.`);
       note.textContent = told.join(' ');
       const both = document.createDocumentFragment();
       both.append(list, note);

@@ -26,14 +26,14 @@ pub struct Chart {
     pub pointed: Vec<Pointed>,
 }
 
-/// A place on a chart with a short name.
+/// A place on a chart with a short name: a letter stands at it, and the name below the chart.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Pointed {
     /// On the horizontal axis.
     pub x: f64,
     /// On the left axis.
     pub y: f64,
-    /// What it is, a few words.
+    /// What it is and its values with their units, a few words.
     pub name: String,
 }
 
@@ -89,17 +89,33 @@ pub(crate) const MOST_SERIES: usize = MARKS.len();
 
 /// Places of the drawing, units: the plot's edges.
 const WIDTH: f64 = 720.0;
-const HEIGHT: f64 = 300.0;
 const LEFT: f64 = 66.0;
 const RIGHT: f64 = 700.0;
 const RIGHT_WITH_SECOND: f64 = 652.0;
+/// Top of the plot below a legend of one row, and the height of a row of legend or key.
 const TOP: f64 = 36.0;
-const BOTTOM: f64 = 252.0;
+const ROW: f64 = 21.0;
+const PLOT_HEIGHT: f64 = 216.0;
+/// What stands below the plot: figures and name of the horizontal axis.
+const BELOW: f64 = 48.0;
+/// Rings nearer than this to one another have their letters on different sides.
+const NEAR: f64 = 16.0;
 /// Room for the line and mark of a legend entry, and for each letter of its name in the large type of narrow windows.
 const LEGEND_GAP: f64 = 58.0;
 const LEGEND_PER_LETTER: f64 = 9.5;
 /// Points of a smooth curve between two of its own.
 const CURVE_STEPS: usize = 12;
+
+/// The class of the line of a series on the right axis, which has no marks: it is told from the others by that.
+const SECOND_LINE: &str = "series second";
+
+/// Edges of the plot, units.
+#[derive(Clone, Copy)]
+struct Frame {
+    right: f64,
+    top: f64,
+    bottom: f64,
+}
 
 /// How values become places.
 struct Scale {
@@ -125,12 +141,17 @@ impl Chart {
     /// The chart as a drawing, and the points to be hovered from left to right.
     #[must_use]
     pub fn draw(&self) -> (Drawing, Vec<HoverPoint>) {
-        let mut drawing = Drawing::new(WIDTH, HEIGHT, &self.title, self.description());
+        let (entries, rows) = self.legend_places();
+        let top = TOP + ROW * (rows - 1) as f64;
         let right = if self.second_label.is_some() { RIGHT_WITH_SECOND } else { RIGHT };
-        let x = self.x_scale(&mut drawing, right);
-        let y = self.y_scale(&mut drawing, right, false);
-        let second = self.second_label.as_ref().map(|_| self.y_scale(&mut drawing, right, true));
-        drawing.path(vec![[LEFT, TOP], [LEFT, BOTTOM], [right, BOTTOM], [right, TOP]], true, "frame");
+        let frame = Frame { right, top, bottom: top + PLOT_HEIGHT };
+        let key = ROW * self.pointed.len() as f64;
+        let mut drawing = Drawing::new(WIDTH, frame.bottom + BELOW + key, &self.title, self.description());
+        let x = self.x_scale(&mut drawing, frame);
+        let y = self.y_scale(&mut drawing, frame, false);
+        let second = self.second_label.as_ref().map(|_| self.y_scale(&mut drawing, frame, true));
+        let corners = vec![[LEFT, top], [LEFT, frame.bottom], [right, frame.bottom], [right, top]];
+        drawing.path(corners, true, "frame");
         for (level, name) in &self.levels {
             let at = y.place(*level);
             drawing.line([LEFT, at], [right, at], "level");
@@ -147,41 +168,55 @@ impl Chart {
                 text: p.text.clone(),
             }));
         }
-        for pointed in &self.pointed {
-            let at = [x.place(pointed.x), y.place(pointed.y)];
-            drawing.line([at[0], BOTTOM], at, "level");
-            drawing.marks(vec![at], Mark::Ring, "pointer");
-            let (anchor, dx) =
-                if at[0] > (LEFT + right) / 2.0 { (Anchor::End, -9.0) } else { (Anchor::Start, 9.0) };
-            drawing.text([at[0] + dx, (at[1] - 8.0).max(TOP + 10.0)], &pointed.name, anchor, "small strong");
+        self.point_out(&mut drawing, frame, &x, &y);
+        for (index, [at, line]) in entries {
+            self.legend_entry(&mut drawing, index, at, 18.0 + ROW * line);
         }
-        self.legend(&mut drawing);
         hover.sort_by(|a, b| a.x.total_cmp(&b.x));
         (drawing, hover)
     }
 
-    fn x_scale(&self, drawing: &mut Drawing, right: f64) -> Scale {
+    /// Rings with letters, and below the chart what each letter stands for.
+    fn point_out(&self, drawing: &mut Drawing, frame: Frame, x: &Scale, y: &Scale) {
+        let places: Vec<[f64; 2]> = self.pointed.iter().map(|p| [x.place(p.x), y.place(p.y)]).collect();
+        for (k, (pointed, at)) in self.pointed.iter().zip(&places).enumerate() {
+            let letter = letter(k);
+            drawing.line([at[0], frame.bottom], *at, "level");
+            drawing.marks(vec![*at], Mark::Ring, "pointer");
+            let close = |p: &[f64; 2]| (p[0] - at[0]).abs() < NEAR && (p[1] - at[1]).abs() < 2.0 * NEAR;
+            let above = places[..k].iter().filter(|p| close(p)).count() % 2 == 0 && frame.top + 20.0 < at[1];
+            let dy = if above { -11.0 } else { 21.0 };
+            drawing.text([at[0], at[1] + dy], &letter, Anchor::Middle, "label strong");
+            let base = frame.bottom + BELOW + ROW * (k as f64 + 0.5);
+            drawing.text([LEFT, base], &letter, Anchor::Start, "label strong");
+            drawing.text([LEFT + 22.0, base], &pointed.name, Anchor::Start, "label");
+        }
+    }
+
+    fn x_scale(&self, drawing: &mut Drawing, frame: Frame) -> Scale {
+        let Frame { right, top, bottom } = frame;
         let xs = self.series.iter().flat_map(|s| s.points.iter().map(|p| p.x));
         let (low, high) = range(xs.chain(self.pointed.iter().map(|p| p.x)));
         let (values, decimals) = ticks(low, high, 8);
         let scale = Scale { low: values[0], high: values[values.len() - 1], from: LEFT, to: right };
         for value in values {
             let at = scale.place(value);
-            drawing.line([at, BOTTOM], [at, TOP], "grid");
-            drawing.text([at, BOTTOM + 16.0], format!("{value:.decimals$}"), Anchor::Middle, "label");
+            drawing.line([at, bottom], [at, top], "grid");
+            drawing.text([at, bottom + 17.0], format!("{value:.decimals$}"), Anchor::Middle, "label");
         }
-        drawing.text([(LEFT + right) / 2.0, BOTTOM + 36.0], &self.x_label, Anchor::Middle, "label");
+        drawing.text([(LEFT + right) / 2.0, bottom + 37.0], &self.x_label, Anchor::Middle, "label");
         scale
     }
 
-    fn y_scale(&self, drawing: &mut Drawing, right: f64, second: bool) -> Scale {
+    fn y_scale(&self, drawing: &mut Drawing, frame: Frame, second: bool) -> Scale {
+        let Frame { right, top, bottom } = frame;
         let points = self.series.iter().filter(|s| s.on_second == second).flat_map(|s| &s.points);
         let ends = points.filter_map(|p| finite(p.y).map(|y| [y - half(p), y + half(p)])).flatten();
         let levels =
             self.levels.iter().map(|l| l.0).chain(self.pointed.iter().map(|p| p.y)).filter(|_| !second);
         let (low, high) = range(ends.chain(levels));
         let (values, decimals) = ticks(low, high, 5);
-        let scale = Scale { low: values[0], high: values[values.len() - 1], from: BOTTOM, to: TOP };
+        let scale = Scale { low: values[0], high: values[values.len() - 1], from: bottom, to: top };
         let (edge, anchor, dx) = if second { (right, Anchor::Start, 6.0) } else { (LEFT, Anchor::End, -6.0) };
         for value in values {
             let at = scale.place(value);
@@ -195,20 +230,35 @@ impl Chart {
         let label =
             if second { self.second_label.as_deref().unwrap_or_default() } else { self.y_label.as_str() };
         let at = if second { WIDTH - 6.0 } else { 14.0 };
-        drawing.upright([at, (TOP + BOTTOM) / 2.0], label, "label");
+        drawing.upright([at, (top + bottom) / 2.0], label, "label");
         scale
     }
 
-    /// Line and mark of every series with its name, above the plot; a single one needs none.
-    fn legend(&self, drawing: &mut Drawing) {
-        let mut at = LEFT;
+    /// Where the entries of the legend begin: index of the series, place along the row, row; and the number of rows, at least one. A
+    /// single series needs no entry.
+    fn legend_places(&self) -> (Vec<(usize, [f64; 2])>, usize) {
+        let (mut at, mut row) = (LEFT, 0);
+        let mut places = Vec::new();
         for (index, series) in self.series.iter().enumerate().filter(|_| self.series.len() > 1) {
-            let k = index % MOST_SERIES;
-            drawing.line([at, 18.0], [at + 34.0, 18.0], LINES[k]);
-            drawing.marks(vec![[at + 17.0, 18.0]], MARKS[k], POINTS[k]);
-            drawing.text([at + 40.0, 22.0], &series.name, Anchor::Start, "label");
-            at += LEGEND_GAP + LEGEND_PER_LETTER * series.name.chars().count() as f64;
+            let width = LEGEND_GAP + LEGEND_PER_LETTER * series.name.chars().count() as f64;
+            if LEFT < at && WIDTH < at + width {
+                (at, row) = (LEFT, row + 1);
+            }
+            places.push((index, [at, row as f64]));
+            at += width;
         }
+        (places, row + 1)
+    }
+
+    /// Line and mark of a series with its name.
+    fn legend_entry(&self, drawing: &mut Drawing, index: usize, at: f64, y: f64) {
+        let (series, k) = (&self.series[index], index % MOST_SERIES);
+        let line = if series.on_second { SECOND_LINE } else { LINES[k] };
+        drawing.line([at, y], [at + 34.0, y], line);
+        if !series.on_second {
+            drawing.marks(vec![[at + 17.0, y]], MARKS[k], POINTS[k]);
+        }
+        drawing.text([at + 40.0, y + 4.0], &series.name, Anchor::Start, "label");
     }
 
     /// The chart in words: what over what, and from where to where each series goes.
@@ -239,6 +289,10 @@ fn draw_series(drawing: &mut Drawing, series: &Series, k: usize, x: &Scale, y: &
         }
         let curve = Curve::through(&run.iter().map(|p| (p.x, value(p))).collect::<Vec<_>>())
             .filter(|_| series.smooth);
+        if series.on_second {
+            drawing.path(run.iter().map(|p| [x.place(p.x), y.place(value(p))]).collect(), false, SECOND_LINE);
+            continue;
+        }
         for pair in run.windows(2) {
             let steps = if curve.is_some() { CURVE_STEPS } else { 1 };
             let points = (0..=steps).map(|s| s as f64 / steps as f64).map(|t| {
@@ -270,6 +324,11 @@ fn extend_or_begin(drawing: &mut Drawing, points: Vec<[f64; 2]>, class: &'static
         return;
     }
     drawing.path(points, false, class);
+}
+
+/// A, B, C ...: the letter of a pointed place.
+fn letter(k: usize) -> String {
+    char::from_u32('A' as u32 + (k % 26) as u32).map_or_else(String::new, String::from)
 }
 
 fn finite(value: Option<f64>) -> Option<f64> {
@@ -345,8 +404,33 @@ mod tests {
         // The band reaches from 9 to 32: ticks from 5 to 35.
         let (_, hover) = chart().draw();
         assert!((hover[0].x - LEFT).abs() < 1e-9);
-        let expected = BOTTOM + (10.0 - 5.0) / 30.0 * (TOP - BOTTOM);
+        let expected = TOP + PLOT_HEIGHT * (1.0 - (10.0 - 5.0) / 30.0);
         assert!((hover[0].y - expected).abs() < 1e-9, "{}", hover[0].y);
+    }
+
+    #[test]
+    fn a_long_legend_takes_a_second_row_and_places_close_together_get_letters_on_two_sides() {
+        let mut chart = chart();
+        let one = chart.series[0].clone();
+        for k in 0..4 {
+            chart.series.push(Series { name: format!("a series of number {k}"), ..one.clone() });
+        }
+        chart.pointed = [1.0, 1.01].map(|x| Pointed { x, y: 20.0, name: format!("at {x} deg") }).to_vec();
+        let (places, rows) = chart.legend_places();
+        assert!(rows == 2 && places.iter().all(|(_, [at, _])| *at < WIDTH), "{places:?}");
+        let (drawing, _) = chart.draw();
+        let heights: Vec<f64> = drawing
+            .shapes
+            .iter()
+            .filter_map(|s| match s {
+                Shape::Text { at, text, anchor: Anchor::Middle, .. } if text == "A" || text == "B" => {
+                    Some(at[1])
+                }
+                _ => None,
+            })
+            .collect();
+        assert!((heights[1] - heights[0]).abs() > 20.0, "{heights:?}");
+        assert!(drawing.height > TOP + ROW + PLOT_HEIGHT + BELOW);
     }
 
     #[test]

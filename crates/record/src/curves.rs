@@ -5,22 +5,29 @@ use bladeform_table::{Station, StationColumn, StationTable};
 
 use crate::chart::{Chart, ChartPoint, Series};
 
-/// The curves: name of the file, heading, columns drawn together.
-const CURVES: [(&str, &str, &[StationColumn]); 8] = [
-    ("chord", "Chord", &[StationColumn::ChordM]),
-    ("angles", "Blade angle and face angle", &[StationColumn::BladeAngleDeg, StationColumn::FaceAngleDeg]),
-    ("thickness", "Thickness", &[StationColumn::ThicknessM]),
-    ("thickness-ratio", "Thickness over chord", &[StationColumn::ThicknessRatio]),
-    ("camber", "Camber over chord", &[StationColumn::CamberRatio]),
+/// The curves: name of the file, heading, name of the vertical axis, columns drawn together.
+const CURVES: [(&str, &str, &str, &[StationColumn]); 8] = [
+    ("chord", "Chord", "chord", &[StationColumn::ChordM]),
+    (
+        "angles",
+        "Blade angle and face angle",
+        "angle",
+        &[StationColumn::BladeAngleDeg, StationColumn::FaceAngleDeg],
+    ),
+    ("thickness", "Thickness", "thickness", &[StationColumn::ThicknessM]),
+    ("thickness-ratio", "Thickness over chord", "t/c", &[StationColumn::ThicknessRatio]),
+    ("camber", "Camber over chord", "camber/chord", &[StationColumn::CamberRatio]),
     (
         "sweep-and-rake",
-        "Sweep and rake: place of the mid-chord",
+        "Sweep (x, the way the blade moves) and rake (y, towards flight) of the mid-chord",
+        "mid-chord",
         &[StationColumn::MidChordXM, StationColumn::MidChordYM],
     ),
-    ("pitch", "Geometric pitch", &[StationColumn::PitchM, StationColumn::FacePitchM]),
+    ("pitch", "Geometric pitch", "pitch", &[StationColumn::PitchM, StationColumn::FacePitchM]),
     (
         "edges",
-        "Leading-edge radius and trailing-edge thickness",
+        "Leading-edge (LE) radius and trailing-edge (TE) thickness",
+        "length",
         &[StationColumn::LeadingEdgeRadiusM, StationColumn::TrailingEdgeThicknessM],
     ),
 ];
@@ -34,17 +41,16 @@ pub fn form_curves(table: &StationTable) -> Vec<Chart> {
 
 fn chart(
     table: &StationTable,
-    (name, title, columns): &(&str, &str, &[StationColumn]),
+    (name, title, axis, columns): &(&str, &str, &str, &[StationColumn]),
     relative: bool,
 ) -> Chart {
-    let shown = columns[0].shown();
-    let labels: Vec<&str> = columns.iter().map(|column| column.shown().label).collect();
+    let shown = crate::words::shown(columns[0]);
     let note = if *name == "angles" && relative { ", relative" } else { "" };
     Chart {
         name: (*name).to_owned(),
         title: (*title).to_owned(),
         x_label: "r/R".to_owned(),
-        y_label: format!("{}{note} [{}]", labels.join(", "), shown.unit),
+        y_label: format!("{axis}{note} [{}]", shown.unit),
         series: columns
             .iter()
             .map(|column| series(table, *column))
@@ -60,7 +66,7 @@ fn series(table: &StationTable, column: StationColumn) -> Series {
 }
 
 fn point(station: &Station, column: StationColumn) -> ChartPoint {
-    let shown = column.shown();
+    let shown = crate::words::shown(column);
     let value = column.get(station).filter(|v| v.is_finite());
     let half_width = column.u(station).map(|u| COVERAGE_FACTOR_95 * u);
     let interval = half_width.map(|h| format!(" ± {}", shown.text(Some(h)))).unwrap_or_default();

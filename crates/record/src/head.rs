@@ -5,7 +5,7 @@ use bladeform_table::{CAUTION, StationColumn, StationTable};
 
 use crate::RecordPlan;
 use crate::escape::html;
-use crate::words::{length, list, repairs_in_words};
+use crate::words::{grouped, length, list, repairs_in_words};
 
 /// Title, note and caution.
 pub(crate) fn title(plan: &RecordPlan<'_>) -> String {
@@ -28,7 +28,7 @@ pub(crate) fn facts(table: &StationTable, version: &str) -> String {
     if let Some(source) = &table.source {
         let counts = [(source.triangles, "triangles"), (source.vertices, "points")];
         let counts: Vec<String> =
-            counts.into_iter().filter_map(|(n, what)| n.map(|n| format!("{n} {what}"))).collect();
+            counts.into_iter().filter_map(|(n, what)| n.map(|n| format!("{} {what}", grouped(n)))).collect();
         let parts = [html(&source.file), html(&source.format), counts.join(", ")];
         rows.push(("Scan", parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join("; ")));
         if !source.sha256.is_empty() {
@@ -46,6 +46,8 @@ pub(crate) fn facts(table: &StationTable, version: &str) -> String {
     if let Some(l) = blade.blade_length_m {
         rows.push(("Blade length", length(l, blade.u.blade_length_m)));
     }
+    let reference = blade.reference_radius_ratio;
+    rows.push(("Reference radius", format!("{reference} R = {}", length(reference * blade.radius_m, None))));
     rows.push(("Setting", setting(table)));
     rows.push((
         "Activity factor of one blade",

@@ -6,7 +6,7 @@ use crate::chart::{Chart, HoverPoint};
 use crate::curves::form_curves;
 use crate::drawing::{Drawing, STYLE};
 use crate::escape::{html, json_in_script};
-use crate::scan::{BladeView, PlacedScan};
+use crate::scan::{BladeView, PlacedScan, ScanSource};
 use crate::{RecordError, head, performance_part, sheet_part, table_part, view_part};
 
 /// Class of the boxes in which charts stand side by side where the window is wide.
@@ -19,8 +19,8 @@ pub struct RecordPlan<'a> {
     pub table: &'a StationTable,
     /// Predictions made from it, in the order of the page.
     pub predictions: &'a [Prediction],
-    /// The bytes of the scan that the table was measured from; `None` shows the outlines alone.
-    pub scan: Option<&'a [u8]>,
+    /// The scan that the table was measured from; `None` shows the outlines alone.
+    pub scan: Option<ScanSource<'a>>,
     /// Why there is no scan, as a sentence for the page; empty with a scan.
     pub scan_note: &'a str,
     /// Heading: what part this is.
@@ -117,7 +117,7 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
         return Err(RecordError::NoStation);
     }
     let blades = BladeView::all(table);
-    let scan = plan.scan.map(|bytes| PlacedScan::read(bytes, table, &blades)).transpose()?;
+    let scan = plan.scan.map(|source| PlacedScan::new(source, table, &blades)).transpose()?;
     let mut notes: Vec<String> =
         Some(plan.scan_note.to_owned()).filter(|n| !n.is_empty() && scan.is_none()).into_iter().collect();
     let mut figures = Figures::default();
@@ -133,7 +133,7 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
     let version = env!("CARGO_PKG_VERSION");
     let body = [
         head::title(plan),
-        navigation(!plan.predictions.is_empty()),
+        navigation(plan.predictions.len()),
         format!(
             "<main><section id=\"part\"><h2>The part and its measurement</h2>{}{}</section>",
             head::facts(table, version),
@@ -156,18 +156,22 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
     Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notes })
 }
 
-fn navigation(performance: bool) -> String {
-    let mut links = vec![
+fn navigation(predictions: usize) -> String {
+    let links = [
         ("part", "Part"),
         ("view", "Blade"),
         ("curves", "Curves"),
         ("sections", "Sections"),
         ("stations", "Table"),
     ];
-    if performance {
-        links.push(("performance-0", "Performance"));
-    }
-    let links: String = links.iter().map(|(id, name)| format!("<a href=\"#{id}\">{name}</a>")).collect();
+    let links: String = links
+        .iter()
+        .map(|(id, name)| format!("<a href=\"#{id}\">{name}</a>"))
+        .chain((0..predictions).map(|k| {
+            let number = if predictions > 1 { format!(" {}", k + 1) } else { String::new() };
+            format!("<a href=\"#performance-{k}\">Performance{number}</a>")
+        }))
+        .collect();
     format!(
         "<nav aria-label=\"Parts of the page\">{links}<span class=\"switches\"><label>Unit <select id=\"unit\"><option>mm</option><option>in</option><option>m</option></select></label>\
          <label>Page <select id=\"theme\"><option value=\"\">as system</option><option value=\"light\">light</option><option value=\"dark\">dark</option></select></label></span></nav>"

@@ -123,6 +123,10 @@ impl Over {
     fn group_name(self, value: f64) -> String {
         if self == Over::Setting { format!("J = {value:.3}") } else { format!("{value:.1} deg") }
     }
+    /// A place on the horizontal axis in words.
+    fn named(self, x: f64) -> String {
+        if self == Over::Setting { format!("{x:.2} deg") } else { format!("J = {x:.3}") }
+    }
     const fn file_part(self) -> &'static str {
         if matches!(self, Over::Setting) { "over-setting" } else { "over-advance-ratio" }
     }
@@ -153,6 +157,16 @@ pub fn performance_charts(prediction: &Prediction) -> (Vec<Chart>, Vec<String>) 
     (charts, notes)
 }
 
+/// What an answer of the prediction is called on the page.
+fn answer_name(name: &str) -> String {
+    match name {
+        "best_efficiency" => "best efficiency".to_owned(),
+        "power_match" => "takes up the given power".to_owned(),
+        "peak_thrust" => "greatest thrust".to_owned(),
+        other => other.replace('_', " "),
+    }
+}
+
 /// Points of one advance ratio (or setting), `x` rising; groups with fewer than two points are no curve.
 fn groups(prediction: &Prediction, over: Over) -> Vec<(f64, Vec<&OperatingPoint>)> {
     let mut found: Vec<(f64, Vec<&OperatingPoint>)> = Vec::new();
@@ -169,6 +183,20 @@ fn groups(prediction: &Prediction, over: Over) -> Vec<(f64, Vec<&OperatingPoint>
         points.dedup_by(|a, b| (x(a) - x(b)).abs() < SAME);
         points.len() > 1
     });
+    // Points that were solved for lie between those asked for: a line past them would contradict them.
+    for point in prediction.answers.iter().filter_map(|a| a.point.as_ref()) {
+        let (Some(group), Some(x)) = (over.group(&point.figures), over.x(&point.figures)) else { continue };
+        if let Some((_, points)) = found.iter_mut().find(|(known, _)| (known - group).abs() < SAME) {
+            let place = |p: &&OperatingPoint| over.x(&p.figures).is_some_and(|known| known < x);
+            let at = points.partition_point(place);
+            let new = |p: Option<&&OperatingPoint>| {
+                p.and_then(|p| over.x(&p.figures)).is_none_or(|known| SAME < (known - x).abs())
+            };
+            if new(points.get(at)) && new(at.checked_sub(1).and_then(|k| points.get(k))) {
+                points.insert(at, point);
+            }
+        }
+    }
     found.sort_by(|a, b| a.0.total_cmp(&b.0));
     found
 }
@@ -208,7 +236,7 @@ fn chart(
         });
     }
     // Thrust and the helical Mach belong together: compressibility is what bounds it.
-    if let (true, Some((_, points))) = (q.name == "thrust" && groups.len() < MOST_SERIES, groups.last()) {
+    if let (true, Some((group, points))) = (q.name == "thrust", groups.last()) {
         let mach = Quantity {
             label: "helical tip Mach",
             unit: "-",
@@ -222,21 +250,42 @@ fn chart(
             .iter()
             .map(|p| ChartPoint { weak: false, flagged: false, ..chart_point(p, over, &mach) })
             .collect();
+        // Over the advance ratio it is the same at every setting.
+        let of = if over == Over::Setting && groups.len() > 1 {
+            format!(" at {}", over.group_name(*group))
+        } else {
+            String::new()
+        };
         chart.series.push(Series {
-            name: "helical tip Mach (right)".to_owned(),
+            name: format!("helical tip Mach{of} (right axis)"),
             points,
             on_second: true,
             ..Series::default()
         });
         chart.second_label = Some("helical tip Mach [-]".to_owned());
     }
-    for answer in &prediction.answers {
+    // On a map of many curves only what is asked first is pointed out, and only where it is read.
+    let many = groups.len() > 1;
+    let pointed =
+        |name: &str| !many || name != "peak_thrust" && ["thrust", "power", "efficiency"].contains(&q.name);
+    for answer in prediction.answers.iter().filter(|a| pointed(&a.name)) {
         let Some(point) = &answer.point else { continue };
-        let on_a_curve =
-            groups.iter().any(|(g, _)| over.group(&point.figures).is_some_and(|v| (v - g).abs() < SAME));
-        if let (true, Some(x), Some(y)) = (on_a_curve, over.x(&point.figures), (q.of)(&point.figures)) {
-            let shown = format!("{:.*} {}", q.decimals, y * q.factor, q.unit.trim_start_matches('-'));
-            let name = format!("{} {:.2}: {}", answer.name.replace('_', " "), x, shown.trim_end());
+        let group =
+            groups.iter().find(|(g, _)| over.group(&point.figures).is_some_and(|v| (v - g).abs() < SAME));
+        if let (Some((group, _)), Some(x), Some(y)) = (group, over.x(&point.figures), (q.of)(&point.figures))
+        {
+            let interval = (q.u)(point)
+                .map(|u| {
+                    let half = bladeform_quantity::COVERAGE_FACTOR_95 * u * q.factor;
+                    format!(" ± {half:.*}", q.decimals)
+                })
+                .unwrap_or_default();
+            let shown =
+                format!("{:.*}{interval} {}", q.decimals, y * q.factor, q.unit.trim_start_matches('-'));
+            let of = if many { format!(", {}", over.group_name(*group)) } else { String::new() };
+            let name =
+                format!("{}{of} at {}: {} {}", answer_name(&answer.name), over.named(x), q.label, shown);
+            let name = name.trim_end().to_owned();
             chart.pointed.push(Pointed { x, y: y * q.factor, name });
         }
     }
@@ -351,7 +400,7 @@ pub(crate) mod tests {
         let thrust = &charts[0];
         assert_eq!(
             thrust.series.iter().map(|s| s.name.as_str()).collect::<Vec<_>>(),
-            ["J = 0.400", "J = 0.800", "helical tip Mach (right)"]
+            ["J = 0.400", "J = 0.800", "helical tip Mach at J = 0.800 (right axis)"]
         );
         assert_eq!(
             thrust.series[0].points.iter().map(|p| p.y.unwrap()).collect::<Vec<_>>(),
@@ -369,10 +418,15 @@ pub(crate) mod tests {
         let efficiency = charts.iter().find(|c| c.name == "efficiency-over-setting").unwrap();
         assert_eq!(efficiency.pointed.len(), 1);
         assert!(
-            efficiency.pointed[0].name.starts_with("best efficiency 17.00: 0.700"),
+            efficiency.pointed[0]
+                .name
+                .starts_with("best efficiency, J = 0.800 at 17.00 deg: efficiency 0.700"),
             "{}",
             efficiency.pointed[0].name
         );
+        // The solved point is one of its curve.
+        let xs: Vec<f64> = efficiency.series[1].points.iter().map(|p| p.x).collect();
+        assert_eq!(xs, [10.0, 15.0, 17.0, 20.0, 25.0, 30.0]);
     }
 
     #[test]

@@ -3,6 +3,7 @@
 use bladeform_table::{OperatingPoint, Prediction, StationTable};
 
 use crate::escape::{html, json_in_script};
+use crate::head::sentence;
 use crate::page::{Figures, SECOND_COLUMN};
 use crate::performance::{is_stalled, performance_charts};
 use crate::velocity::triangle_data;
@@ -23,18 +24,23 @@ pub(crate) fn prediction(
         numbered(index)
     );
     text.push_str(&conditions(prediction));
-    let answers = list("answers", prediction.answers.iter().map(|a| a.sentence.clone()));
+    let answers = list("answers", prediction.answers.iter().map(|a| sentence(&a.sentence)));
     if !answers.is_empty() {
-        text.push_str(&format!("<h3>Answers</h3>{answers}"));
+        text.push_str(&format!(
+            "<h3>Answers</h3><div class=\"long\" tabindex=\"0\" role=\"region\" aria-label=\"Answers\">{answers}</div>"
+        ));
     }
     let (charts, mut notes) = performance_charts(prediction);
     let triangle = triangle_data(prediction, table);
     notes.extend(triangle.iter().filter_map(|(_, note)| note.clone()));
-    text.push_str(&list("warnings", prediction.warnings.iter().cloned().chain(notes)));
+    let warnings = list("warnings", prediction.warnings.iter().chain(&notes).map(|w| sentence(w)));
+    if !warnings.is_empty() {
+        text.push_str(&format!("<h3>Warnings of the prediction</h3>{warnings}"));
+    }
     if !charts.is_empty() {
         text.push_str(
             "<p>Open circles on dotted lines: more than a fifth of the span is stalled, or the point is out of range; what is drawn there is uncertain. \
-             Rings point at the answers. Bands are 95 % intervals from the uncertainty of the geometry alone.</p>",
+             Rings with letters point at the answers. Bands are 95 % intervals from the uncertainty of the geometry alone.</p>",
         );
         text.push_str(&format!("<div class=\"{SECOND_COLUMN}\">"));
         for mut chart in charts {
@@ -84,7 +90,14 @@ fn conditions(p: &Prediction) -> String {
                 air.speed_of_sound_m_s
             ),
         ),
-        ("Made from", format!("{} {}", p.table_file, p.table_sha256)),
+        (
+            "Made from",
+            if p.table_sha256.is_empty() {
+                p.table_file.clone()
+            } else {
+                format!("{}, SHA-256 {}", p.table_file, p.table_sha256)
+            },
+        ),
     ];
     let rows: String = rows
         .iter()
@@ -107,6 +120,8 @@ fn points(points: &[OperatingPoint]) -> String {
             let cells = [
                 show(f.setting_deg, 1.0, 2),
                 show(f.advance_ratio, 1.0, 3),
+                show(Some(p.speed_m_s), 1.0, 2),
+                show(Some(p.rpm), 1.0, 0),
                 show(f.thrust_n, 1.0, 0),
                 show(f.torque_nm, 1.0, 1),
                 show(f.power_w, 1e-3, 2),
@@ -116,36 +131,70 @@ fn points(points: &[OperatingPoint]) -> String {
             ];
             let cells: String = cells.iter().map(|c| format!("<td>{c}</td>")).collect();
             let class = if is_stalled(p) { " class=\"stalled\"" } else { "" };
-            format!("<tr{class}>{cells}<td class=\"codes\">{}</td></tr>", html(&p.flags.join("; ")))
+            let codes: Vec<&str> = p.flags.iter().map(|f| code_and_sentence(f).0).collect();
+            format!(
+                "<tr{class}>{cells}<td class=\"codes\" title=\"{}\">{}</td></tr>",
+                html(&p.flags.join("; ")),
+                html(&codes.join(", "))
+            )
         })
         .collect();
     let heads = [
         "setting<br>deg",
-        "J",
+        "J<br>-",
+        "speed<br>m/s",
+        "rotation<br>rpm",
         "thrust<br>N",
         "torque<br>N m",
         "power<br>kW",
-        "efficiency",
-        "helical<br>tip Mach",
+        "efficiency<br>-",
+        "helical<br>tip Mach<br>-",
         "stalled<br>% of span",
         "flags",
     ];
     let heads: String = heads.iter().map(|h| format!("<th scope=\"col\">{h}</th>")).collect();
     format!(
         "<h3>Operating points</h3><div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Operating points, scrolls sideways\">\
-         <table class=\"plain points\"><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>"
+         <table class=\"plain points\"><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>{}",
+        flags_told(points)
+    )
+}
+
+/// A flag's short code and its sentence.
+fn code_and_sentence(flag: &str) -> (&str, &str) {
+    match flag.split_once(": ") {
+        Some((code, sentence)) if !code.contains(' ') => (code, sentence),
+        _ => ("noted", flag),
+    }
+}
+
+/// Every code of a table of points once, with how many points carry it and the sentence of the first: their figures differ from point to point.
+fn flags_told(points: &[OperatingPoint]) -> String {
+    let mut told: Vec<(&str, &str, usize)> = Vec::new();
+    for (code, sentence) in points.iter().flat_map(|p| &p.flags).map(|f| code_and_sentence(f)) {
+        match told.iter_mut().find(|(known, ..)| *known == code) {
+            Some((.., count)) => *count += 1,
+            None => told.push((code, sentence, 1)),
+        }
+    }
+    let of = points.len();
+    list(
+        "flags",
+        told.iter().map(|(code, sentence, count)| {
+            format!("{code}, at {count} of {of} points; the first of them: {sentence}")
+        }),
     )
 }
 
 fn method(p: &Prediction) -> String {
-    let methods = list("methods", p.methods.iter().cloned());
+    let methods = list("methods", p.methods.iter().map(|m| sentence(m)));
     let schedules: String = p
         .schedules
         .iter()
         .map(|s| {
             format!(
                 "<h3>{}</h3>{}",
-                html(&crate::head::sentence(&s.sentence)),
+                html(&sentence(&s.sentence)),
                 points(&s.points).replacen("<h3>Operating points</h3>", "", 1)
             )
         })
@@ -167,6 +216,7 @@ mod tests {
         let text = prediction(&p, &StationTable::default(), 0, &mut figures);
         assert!(!text.contains("<b>x") && !text.contains("<i>"));
         assert_eq!(text.matches("class=\"codes\"").count(), 10);
+        assert!(text.contains("odd, at 1 of 10 points; the first of them: &lt;i&gt;"));
         assert!(text.contains("id=\"triangle-0\"") && figures.plots.len() >= 6);
     }
 }

@@ -7,12 +7,16 @@ use sha2::{Digest, Sha256};
 
 use crate::RecordError;
 use crate::loft::{Loft, in_outline_axes};
+use crate::parallel::each;
 
 /// Triangles on the page: what a phone turns smoothly, and with 16-bit indices about 0.6 MB of the file.
 pub const MOST_TRIANGLES: usize = 60_000;
 
 /// Scan points shown on one section sheet.
 const MOST_POINTS: usize = 420;
+
+/// Threads that cut the scan; the result does not depend on them.
+const CUT_THREADS: usize = 2;
 
 /// Points of a cut farther from the outline than this share of the chord belong to something else.
 const NEAR_SHARE: f64 = 0.08;
@@ -29,6 +33,15 @@ pub fn is_scan_of(bytes: &[u8], table: &StationTable) -> bool {
 
 fn sha256(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
+}
+
+/// Where the scan of a page comes from.
+#[derive(Clone, Copy, Debug)]
+pub enum ScanSource<'a> {
+    /// The bytes of its file: checked against the table's SHA-256, repaired and cleared of what is not the part.
+    File(&'a [u8]),
+    /// The part as it was measured a moment ago, in the scan's own axes and unit.
+    Part(&'a CleanMesh),
 }
 
 /// One blade of the table: where it stands around the axis, and its rows.
@@ -94,31 +107,27 @@ pub(crate) struct PlacedScan {
 }
 
 impl PlacedScan {
-    /// Reads the bytes of the scan that `table` was measured from, and puts it into blade axes.
-    pub(crate) fn read(
-        bytes: &[u8],
+    /// Puts the scan that `table` was measured from into blade axes.
+    pub(crate) fn new(
+        source: ScanSource<'_>,
         table: &StationTable,
         blades: &[BladeView<'_>],
     ) -> Result<Self, RecordError> {
-        if let Some(source) = table.source.as_ref().filter(|_| !is_scan_of(bytes, table)) {
-            return Err(RecordError::OtherScan {
-                found: sha256(bytes),
-                stated: source.sha256.clone(),
-                file: source.file.clone(),
-            });
+        if let ScanSource::File(bytes) = source {
+            must_be_scan_of(bytes, table)?;
         }
         let matrix =
             table.frame.as_ref().and_then(|frame| frame.scan_to_blade).ok_or(RecordError::NoFrame)?;
         if !is_similarity(&matrix) {
             return Err(RecordError::BadFrame);
         }
-        // The same steps as before measuring, so that the page shows what was measured.
-        let (mesh, _) = repair(read(bytes)?.mesh)?;
-        let (mesh, _) = orient(mesh);
-        let (part, _) = orient(keep_part(&mesh).kept);
+        let part = match source {
+            ScanSource::Part(part) => part.clone(),
+            ScanSource::File(bytes) => part_of_file(bytes)?,
+        };
         let full = part.map_vertices(|p| mapped(&matrix, p));
         let light = simplify(&full, MOST_TRIANGLES);
-        let distances_m = light.vertices().iter().map(|&p| distance(blades, p)).collect();
+        let distances_m = each(light.vertices(), |&p| distance(blades, p));
         Ok(Self { full, light, distances_m })
     }
 
@@ -133,7 +142,7 @@ impl PlacedScan {
             &turned
         };
         let radii: Vec<f64> = blade.stations.iter().map(|s| s.radius_m).collect();
-        let cuts = cut(mesh, [0.0, 0.0, 1.0], &radii, 1);
+        let cuts = cut(mesh, [0.0, 0.0, 1.0], &radii, CUT_THREADS);
         let near = |station: &Station, p: &[f64; 3]| {
             let chord = station.chord_m?;
             let [x, y] = in_outline_axes(station, [p[0], p[1]])?;
@@ -151,6 +160,26 @@ impl PlacedScan {
         };
         blade.stations.iter().zip(&cuts).map(points).collect()
     }
+}
+
+/// Refuses a scan that is not the one the table was measured from.
+fn must_be_scan_of(bytes: &[u8], table: &StationTable) -> Result<(), RecordError> {
+    if let Some(source) = table.source.as_ref().filter(|_| !is_scan_of(bytes, table)) {
+        return Err(RecordError::OtherScan {
+            found: sha256(bytes),
+            stated: source.sha256.clone(),
+            file: source.file.clone(),
+        });
+    }
+    Ok(())
+}
+
+/// The part in a file, by the same steps as before measuring, so that the page shows what was measured.
+fn part_of_file(bytes: &[u8]) -> Result<CleanMesh, RecordError> {
+    let (mesh, _) = repair(read(bytes)?.mesh)?;
+    let (mesh, _) = orient(mesh);
+    let selection = keep_part(&mesh);
+    Ok(if selection.removed.is_empty() { selection.kept } else { orient(selection.kept).0 })
 }
 
 /// Distance from the outline of the blade whose span the point is nearest to.

@@ -3,9 +3,10 @@
 use bladeform_table::{Station, StationColumn};
 
 use crate::escape::html;
+use crate::parallel::each;
 use crate::scan::{BladeView, PlacedScan};
 use crate::sheet::{Sheet, paper_scale};
-use crate::words::{figure, list, unit};
+use crate::words::{figure, list, name, unit};
 
 /// Figures beside a sheet.
 const FIGURES: [StationColumn; 15] = [
@@ -33,22 +34,23 @@ pub(crate) fn sheets(blades: &[BladeView<'_>], scan: Option<&PlacedScan>) -> (St
     let (mut text, mut count) = (String::new(), 0);
     for blade in blades {
         let points = scan.map(|scan| scan.section_points(blade)).unwrap_or_default();
-        for (k, station) in blade.stations.iter().enumerate() {
-            let scan_points = points.get(k).cloned().unwrap_or_default();
-            text.push_str(&sheet(blade, station, scan_points, n, count));
-            count += 1;
-        }
+        let rows: Vec<(usize, &Station)> = blade.stations.iter().enumerate().collect();
+        let drawn = each(&rows, |&(k, station)| {
+            sheet(blade, station, points.get(k).cloned().unwrap_or_default(), n, count + k)
+        });
+        text.push_str(&drawn.concat());
+        count += rows.len();
     }
     (text, count)
 }
 
 fn sheet(blade: &BladeView<'_>, station: &Station, scan: Vec<[f64; 2]>, n: f64, index: usize) -> String {
     let of_blade = blade.index.map(|i| format!("Blade {i}, ")).unwrap_or_default();
-    let name = format!("{of_blade}{:.3} R, r = {:.1} mm", station.radius_ratio, station.radius_m * 1e3);
+    let title = format!("{of_blade}{:.3} R, r = {:.1} mm", station.radius_ratio, station.radius_m * 1e3);
     let drawing = match Sheet::new(station, scan) {
         Some(sheet) => format!(
             "<figure>{}</figure>",
-            sheet.draw(&format!("Section at {name}"), n).to_svg(&format!("sheet{index}"))
+            sheet.draw(&format!("Section at {title}"), n).to_svg(&format!("sheet{index}"))
         ),
         None => "<p>No outline: this station could not be drawn.</p>".to_owned(),
     };
@@ -58,7 +60,7 @@ fn sheet(blade: &BladeView<'_>, station: &Station, scan: Vec<[f64; 2]>, n: f64, 
         .map(|c| {
             format!(
                 "<div><dt>{} {}</dt><dd>{}</dd></div>",
-                html(c.shown().label),
+                html(name(*c)),
                 unit(*c),
                 figure(*c, c.get(station), c.u(station))
             )
@@ -67,7 +69,7 @@ fn sheet(blade: &BladeView<'_>, station: &Station, scan: Vec<[f64; 2]>, n: f64, 
     let flags = list("flags", station.flags.iter().map(|f| f.text()));
     format!(
         "<article class=\"sheet\" data-name=\"{}\"><h3>{}</h3>{flags}{drawing}<dl class=\"figures\">{figures}</dl></article>",
-        html(&name),
-        html(&name)
+        html(&title),
+        html(&title)
     )
 }

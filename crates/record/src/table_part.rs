@@ -21,10 +21,15 @@ pub(crate) fn station_table(table: &StationTable) -> String {
         })
         .collect();
     let rows: String = table.stations.iter().map(|s| row(s, &columns)).collect();
+    let mean = if table.blades.is_empty() {
+        ""
+    } else {
+        " The rows are means over the blades, and so are the curves above; each blade's own figures are on its sheets and in stations.json."
+    };
     format!(
         "<div class=\"tools\"><button type=\"button\" id=\"copy-csv\">Copy as CSV</button>\
          <button type=\"button\" id=\"save-json\">Download stations.json</button><span id=\"table-note\" role=\"status\"></span></div>\
-         <p>A heading sorts by its column; the small figure is the half width of the 95 % interval. CSV and JSON keep SI units and all digits.</p>\
+         <p>A heading sorts by its column; the small figure is the half width of the 95 % interval. CSV and JSON keep SI units and all digits.{mean}</p>\
          <div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Station table, scrolls sideways\"><table id=\"stations-table\" class=\"stations\">\
          <thead><tr>{head}<th scope=\"col\">flags</th></tr></thead><tbody>{rows}</tbody></table></div>"
     )

@@ -7,6 +7,7 @@ use crate::page::Figures;
 use crate::planform::planform;
 use crate::scan::{BladeView, PlacedScan};
 use crate::view::{Distances, view_data};
+use crate::words::grouped;
 
 /// Scan and outlines this far apart in the median do not belong together, as a fraction of the tip radius.
 const STRANGE_SHARE: f64 = 0.004;
@@ -61,7 +62,7 @@ pub(crate) fn view(
         "<div class=\"space\"><div class=\"tools\">{checks}{colour}</div><div class=\"tools\">{views}</div>\
          <div class=\"stage\"><canvas id=\"stage\" tabindex=\"0\" role=\"img\" aria-label=\"The blade in space: scan, section planes and fitted outlines. \
          Arrow keys turn it, plus and minus bring it nearer or farther.\"></canvas></div>\
-         <p class=\"readout\" id=\"stage-readout\" role=\"status\">Drag to turn, wheel or pinch to come nearer, two fingers or Shift and drag to shift; arrow keys, + and −; 0 resets.</p>{}</div>",
+         <p class=\"readout\" id=\"stage-readout\" role=\"status\">Drag to turn (on a phone sideways); pinch, or click and wheel, to come nearer; two fingers or Shift and drag to shift; arrow keys, + and −; 0 resets.</p>{}</div>",
         scale(distances)
     ));
     if scan.is_none() {
@@ -86,9 +87,9 @@ fn scale(distances: Option<Distances>) -> String {
         "<div class=\"scale\" role=\"img\" aria-label=\"Scale of the colours from minus {mm_text} mm, dark, to plus {mm_text} mm, light\">\
          <div class=\"ramp\"></div><div class=\"ends\"><span>−{mm_text}</span><span>−{half}</span><span>0</span><span>+{half}</span><span>+{mm_text} mm</span></div></div>\
          <p class=\"words\">Distance of each scan point from the outline at its radius, within the section's plane: dark where the scan lies inside, light where it \
-         stands proud. Over {} points: rms {:.3} mm, median of the sizes {:.3} mm, {:.1} % beyond the scale. Between stations the outlines are carried smoothly from one to \
+         stands proud. Over {} points that the view keeps of the scan: rms {:.3} mm, median of the sizes {:.3} mm, {:.1} % beyond the scale. Between stations the outlines are carried smoothly from one to \
          the next, so there the distance also holds what the blade does between them. Parts beyond the stations are plain.</p>",
-        d.count,
+        grouped(d.count as u64),
         d.rms_m * 1e3,
         d.median_m * 1e3,
         d.beyond * 100.0

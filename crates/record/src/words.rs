@@ -24,6 +24,22 @@ pub(crate) fn shown(column: StationColumn) -> Shown {
     shown
 }
 
+/// The name of a column where there is room for whole words.
+pub(crate) fn name(column: StationColumn) -> &'static str {
+    match column {
+        StationColumn::ThicknessRatio => "thickness over chord",
+        StationColumn::ThicknessPosition => "greatest thickness at",
+        StationColumn::CamberRatio => "camber over chord",
+        StationColumn::CamberPosition => "greatest camber at",
+        StationColumn::LeadingEdgeRadiusM => "leading-edge radius",
+        StationColumn::TrailingEdgeThicknessM => "trailing-edge thickness",
+        StationColumn::LongestChordAngleDeg => "angle of the longest chord",
+        StationColumn::Points => "scan points of the fit",
+        StationColumn::ResidualRmsM => "residual, rms",
+        other => other.shown().label,
+    }
+}
+
 /// Attributes that tell the script the exact figure in SI, what it is, and its decimals in millimetres.
 pub(crate) fn attributes(column: StationColumn, value: f64) -> String {
     format!("data-v=\"{value}\" data-k=\"{}\" data-d=\"{}\"", kind(column.unit()), shown(column).decimals)
@@ -59,6 +75,20 @@ pub(crate) fn figure(column: StationColumn, value: Option<f64>, u: Option<f64>) 
 pub(crate) fn length(value_m: f64, u_m: Option<f64>) -> String {
     let column = StationColumn::RadiusM;
     format!("{} {}", figure(column, Some(value_m), u_m), unit(column))
+}
+
+/// A count with its digits in threes, parted by spaces that do not break (ISO 80000-1).
+pub(crate) fn grouped(n: u64) -> String {
+    let digits = n.to_string();
+    let mut text = String::new();
+    for (k, digit) in digits.chars().enumerate() {
+        // Four digits are read well without.
+        if 4 < digits.len() && 0 < k && (digits.len() - k).is_multiple_of(3) {
+            text.push('\u{a0}');
+        }
+        text.push(digit);
+    }
+    text
 }
 
 /// A list of sentences, each escaped; empty for none.
@@ -126,12 +156,20 @@ fn repair(key: &str, n: u64) -> String {
         ),
         other => return format!("{}: {n}", other.replace('_', " ")),
     };
-    format!("{n} {}", if n == 1 { one } else { many })
+    format!("{} {}", grouped(n), if n == 1 { one } else { many })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn long_counts_are_parted_in_threes() {
+        assert_eq!(
+            [7, 1234, 12_345, 1_234_567].map(grouped),
+            ["7", "1234", "12\u{a0}345", "1\u{a0}234\u{a0}567"]
+        );
+    }
 
     #[test]
     fn a_figure_carries_its_exact_value_and_its_interval() {
