@@ -33,9 +33,10 @@ pub use bladeform_record::{Plot, Record, RecordError, RecordPlan, ScanSource, is
 pub use bladeform_section::{BandPoint, Family, FitSettings, Shape, fit_section, mean_line};
 pub use bladeform_solid as solid;
 pub use bladeform_table::{
-    CAUTION, Prediction, SettingOf, Station, StationColumn, StationTable, TableError, columns_as_markdown,
-    read_csv, read_json, read_prediction_json, render, render_prediction, write_csv, write_json,
-    write_prediction_csv, write_prediction_json,
+    Allowed, CAUTION, Comparison, Prediction, SettingOf, Station, StationColumn, StationTable, TableError,
+    columns_as_markdown, compare, read_csv, read_json, read_prediction_json, render, render_comparison,
+    render_prediction, write_comparison_csv, write_csv, write_json, write_prediction_csv,
+    write_prediction_json,
 };
 
 /// SHA-256 of bytes, hexadecimal.

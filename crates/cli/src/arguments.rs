@@ -30,6 +30,11 @@ pub(crate) enum Command {
         after_help = "Example: bladeform solid stations.json --blades 2 --hub-diameter 260mm --setting 20deg@0.75 -o propeller.stl"
     )]
     Solid(Box<crate::solid::Solid>),
+    /// Compare two tables: before and after, left and right blade, scan and drawing: comparison.csv.
+    #[command(
+        after_help = "Example: bladeform compare worn/stations.json drawing.csv --tolerance chord=2mm --tolerance angle=0.5deg"
+    )]
+    Compare(Box<crate::compare::Compare>),
     /// Show the whole job on an invented scan and how far each figure is from the truth.
     #[command(after_help = "Example: bladeform demo --out bladeform-demo")]
     Demo {

@@ -1,6 +1,7 @@
 //! The bladeform command: parse, run, exit status. 0 done, 1 the input cannot be used, 2 the command line is wrong.
 
 mod arguments;
+mod compare;
 mod demo;
 mod failure;
 mod output;
@@ -41,6 +42,7 @@ fn run(command: &Command) -> Result<String, Failure> {
         Command::Measure(asked) => measure_file(asked),
         Command::Predict(asked) => predict::predict_file(asked),
         Command::Solid(asked) => solid::solid(asked),
+        Command::Compare(asked) => compare::compare_files(asked),
         Command::Demo { out } => demo::demo(out).map_err(Failure::Input),
         Command::Record(asked) => record::record(asked),
     }

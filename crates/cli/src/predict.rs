@@ -3,9 +3,10 @@
 use std::path::{Path, PathBuf};
 
 use bladeform::{
-    Angle, ComputedPolars, EngineCurve, Flight, Length, Power, PredictPlan, Prediction, Propeller, Range,
-    SettingOf, SettingRadius, SettingText, Speed, StationTable, predict, read_csv, read_json,
-    render_prediction, slipstream_csv, slipstream_vts, write_prediction_csv, write_prediction_json,
+    Angle, ComputedPolars, EngineCurve, Flight, GivenSection, Length, Power, PredictPlan, Prediction,
+    Propeller, Range, SettingOf, SettingRadius, SettingText, Speed, StationTable, predict, read_csv,
+    read_json, render_prediction, slipstream_csv, slipstream_vts, write_prediction_csv,
+    write_prediction_json,
 };
 use clap::{Args, ValueEnum};
 
@@ -60,6 +61,9 @@ pub(crate) struct Predict {
     /// Leave out the delay of stall by rotation.
     #[arg(long)]
     no_stall_delay: bool,
+    /// Your own polar at a station, e.g. 0.7=polar.csv: lines of angle in degrees, lift, drag, Reynolds number. May be given several times.
+    #[arg(long, value_name = "RATIO=FILE", value_parser = given_polar)]
+    polar: Vec<(f64, PathBuf)>,
     /// Folder where computed section polars are kept for the next time [default: bladeform/polars in the user's cache folder].
     #[arg(long, value_name = "DIR")]
     polar_cache: Option<PathBuf>,
@@ -106,6 +110,16 @@ fn advance_ratios(text: &str) -> Result<Ratios, String> {
     }
 }
 
+fn given_polar(text: &str) -> Result<(f64, PathBuf), String> {
+    let (ratio, file) = text.split_once('=').ok_or_else(|| {
+        format!("`{text}`: write the station's radius ratio, `=` and a file, e.g. 0.7=polar.csv")
+    })?;
+    match ratio.trim().parse::<f64>() {
+        Ok(ratio) if 0.0 < ratio && ratio <= 1.0 => Ok((ratio, PathBuf::from(file))),
+        _ => Err(format!("`{ratio}` is no radius ratio; write a number above 0 and up to 1")),
+    }
+}
+
 fn settings(text: &str) -> Result<Settings, String> {
     let (angle, at) = SettingRadius::split_from(text).map_err(|e| e.to_string())?;
     let deg = if angle.contains(':') {
@@ -147,16 +161,27 @@ impl Predict {
 }
 
 impl Predict {
-    fn polars(&self, table: &StationTable, plan: &PredictPlan) -> ComputedPolars {
+    /// # Errors
+    /// A sentence naming the polar's file that cannot be read.
+    fn polars(&self, table: &StationTable, plan: &PredictPlan) -> Result<ComputedPolars, String> {
         let diameter_m = plan.diameter_m.unwrap_or(2.0 * table.blade.radius_m);
-        ComputedPolars {
+        let given = self
+            .polar
+            .iter()
+            .map(|(radius_ratio, file)| {
+                let csv = String::from_utf8_lossy(&read_file(file)?).into_owned();
+                Ok(GivenSection { radius_ratio: *radius_ratio, csv })
+            })
+            .collect::<Result<Vec<_>, String>>()?;
+        Ok(ComputedPolars {
+            given,
             tip_speed_m_s: std::f64::consts::PI * diameter_m * plan.rpm / 60.0,
             rough: self.surface == Surface::Rough,
             stall_delay: !self.no_stall_delay,
             cache: self.polar_cache.clone().or_else(cache_folder),
             threads: plan.threads,
             ..ComputedPolars::default()
-        }
+        })
     }
 }
 
@@ -184,7 +209,7 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<String, Failure> {
     let table = read_table(&bytes, asked.diameter).map_err(|e| Failure::Input(format!("{name}: {e}")))?;
     let engine = asked.engine.as_deref().map(read_engine).transpose().map_err(input)?;
     let plan = asked.plan(engine);
-    let source = asked.polars(&table, &plan);
+    let source = asked.polars(&table, &plan).map_err(input)?;
     let mut prediction =
         predict(&table, &plan, &source).map_err(|e| Failure::Input(format!("{name}: {e}")))?;
     prediction.table_file =
@@ -198,7 +223,8 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<String, Failure> {
     Ok(text)
 }
 
-fn read_file(path: &Path) -> Result<Vec<u8>, String> {
+/// A file's bytes, or a sentence.
+pub(crate) fn read_file(path: &Path) -> Result<Vec<u8>, String> {
     if path.is_dir() {
         return Err(format!("{} is a folder; give the station table's file", path.display()));
     }
@@ -206,7 +232,7 @@ fn read_file(path: &Path) -> Result<Vec<u8>, String> {
 }
 
 /// JSON begins with a brace; anything else is taken for CSV.
-fn read_table(bytes: &[u8], diameter: Option<Length>) -> Result<StationTable, String> {
+pub(crate) fn read_table(bytes: &[u8], diameter: Option<Length>) -> Result<StationTable, String> {
     let first = bytes.iter().find(|b| !b.is_ascii_whitespace() && b.is_ascii());
     match first {
         Some(b'{') => read_json(bytes).map_err(|e| e.to_string()),
