@@ -115,6 +115,7 @@ fn sections_of(
 ) -> Result<(Vec<Section>, Rounds), SolidError> {
     let (mut sections, mut rounds) = (Vec::<Section>::new(), Vec::new());
     let (mut stand_ins, mut unplaced, mut opened, mut passed) = (0, 0, 0_usize, Vec::new());
+    let (mut uncrossed, mut straightened) = (Greatest::default(), Greatest::default());
     let mut before = f64::NEG_INFINITY;
     for s in &table.stations {
         let radius_m = s.radius_m + shift_m;
@@ -136,6 +137,8 @@ fn sections_of(
             stand_ins += usize::from(told.stand_in);
             unplaced += usize::from(s.mid_chord_x_m.is_none() || s.mid_chord_y_m.is_none());
             opened += usize::from(told.opened);
+            uncrossed.take(told.uncrossed_m);
+            straightened.take(told.straightened_m);
             sections.push(made);
         } else if let (Some(a), Some(b)) = (s.thickness_m, s.longest_chord_m)
             && sections.is_empty()
@@ -157,8 +160,22 @@ fn sections_of(
     }
     if 0 < opened {
         warnings.push(format!(
-            "{opened} of {of} sections have a tail thinner than {:.2} % of the chord, or a round one: it is opened to that width over the rear half of the chord",
+            "{opened} of {of} sections have a tail thinner than {:.2} % of the chord: it is opened to that width over the rear half of the chord",
             100.0 * LEAST_TAIL
+        ));
+    }
+    if 0 < uncrossed.count {
+        warnings.push(format!(
+            "back and face cross at the trailing edge of {} of {of} sections, by {:.4} mm at most: the crossing is cut off",
+            uncrossed.count,
+            1e3 * uncrossed.most_m
+        ));
+    }
+    if 0 < straightened.count {
+        warnings.push(format!(
+            "the last 0.25 % of the chord of {} of {of} sections is drawn straight to a flat tail, which moves it by {:.3} mm at most",
+            straightened.count,
+            1e3 * straightened.most_m
         ));
     }
     if !passed.is_empty() {
@@ -171,6 +188,25 @@ fn sections_of(
 struct Told {
     stand_in: bool,
     opened: bool,
+    uncrossed_m: f64,
+    straightened_m: f64,
+}
+
+/// How many sections were changed, and the greatest change, m.
+#[derive(Default)]
+struct Greatest {
+    count: usize,
+    most_m: f64,
+}
+
+/// A change below this, m, is not worth a word.
+const NOT_SAID_M: f64 = 1e-5;
+
+impl Greatest {
+    fn take(&mut self, change_m: f64) {
+        self.count += usize::from(0.0 < change_m);
+        self.most_m = self.most_m.max(change_m);
+    }
 }
 
 fn station_error(s: &Station, problem: &str) -> SolidError {
@@ -191,9 +227,10 @@ fn section_of(s: &Station, radius_m: f64, fit: &CurveFit) -> Result<Option<(Sect
         }
         _ => return Ok(None),
     };
-    let OpenOutline { points, nose, opened_m } = open(&polygon, chord_m).map_err(|problem| {
-        station_error(s, &format!("its outline {problem}; mend or leave out the station"))
-    })?;
+    let OpenOutline { points, nose, opened_m, uncrossed_m, straightened_m } = open(&polygon, chord_m)
+        .map_err(|problem| {
+            station_error(s, &format!("its outline {problem}; mend or leave out the station"))
+        })?;
     let (a, b) = (points[0], points[points.len() - 1]);
     let control = fit_outline(fit, points, nose).ok_or_else(|| {
         station_error(s, "its outline runs back on itself so that back and face differ too much in length; mend or leave out the station")
@@ -207,7 +244,8 @@ fn section_of(s: &Station, radius_m: f64, fit: &CurveFit) -> Result<Option<(Sect
         tail_m: (a[0] - b[0]).hypot(a[1] - b[1]),
         points: control,
     };
-    Ok(Some((section, Told { stand_in, opened: 0.0 < opened_m })))
+    let straightened_m = if NOT_SAID_M < straightened_m { straightened_m } else { 0.0 };
+    Ok(Some((section, Told { stand_in, opened: 0.0 < opened_m, uncrossed_m, straightened_m })))
 }
 
 fn stand_in_outline(thickness: f64, camber: f64, position: Option<f64>, chord_m: f64) -> Vec<[f64; 2]> {
