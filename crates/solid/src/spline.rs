@@ -91,6 +91,36 @@ impl Knots {
             .collect()
     }
 
+    /// The knots of the same spline cut off at `end`, a place within its last interval.
+    pub(crate) fn ending_at(&self, end: f64) -> Self {
+        let mut breaks = self.breaks.clone();
+        if let Some(last) = breaks.last_mut() {
+            *last = end;
+        }
+        Self::clamped(breaks)
+    }
+
+    /// Coefficients over [`Knots::ending_at`] of the same spline: polar forms of its last piece (L. Ramshaw, 1989; recurrence of de Boor with an argument for every step).
+    pub(crate) fn cut_coefficients(&self, coefficients: &[f64], end: f64) -> Vec<f64> {
+        let (t, n) = (&self.full, self.count());
+        let cut = self.ending_at(end);
+        let mut made = coefficients.to_vec();
+        for i in n - DEGREE..n {
+            // Of the last piece the coefficients n - 4 .. n - 1.
+            let mut d: [f64; 4] = std::array::from_fn(|k| coefficients[n - 4 + k]);
+            for r in 1..=DEGREE {
+                let x = cut.full[i + r];
+                for k in (r..=DEGREE).rev() {
+                    let left = t[n - 4 + k];
+                    let a = (x - left) / (t[n + k - r] - left);
+                    d[k] = (1.0 - a) * d[k - 1] + a * d[k];
+                }
+            }
+            made[i] = d[DEGREE];
+        }
+        made
+    }
+
     /// The full knot vector as distinct knots with their multiplicities.
     pub(crate) fn multiplicities(&self) -> Vec<usize> {
         let last = self.breaks.len() - 1;
@@ -292,6 +322,17 @@ mod tests {
         let line: Vec<f64> = knots().breaks().iter().map(|u| 2.0 + 5.0 * u).collect();
         let c = BreakInterpolation::new(knots()).through(&line).unwrap();
         assert!((knots().value(&c, 0.62) - 5.1).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_spline_that_is_cut_off_keeps_its_values() {
+        let coefficients = [1.0, -2.0, 0.5, 3.0, -1.0, 2.0, 0.7, -0.4];
+        let cut = knots().ending_at(0.9);
+        let less = knots().cut_coefficients(&coefficients, 0.9);
+        for u in [0.0, 0.2, 0.34, 0.6, 0.71, 0.83, 0.9] {
+            assert!((cut.value(&less, u) - knots().value(&coefficients, u)).abs() < 1e-12, "{u}");
+        }
+        assert!((less[7] - knots().value(&coefficients, 0.9)).abs() < 1e-12);
     }
 
     #[test]

@@ -12,6 +12,10 @@ use crate::surface::BladeSurface;
 /// Accuracy of the geometry, m: curves and surfaces share their control points, so only the printed decimals round them.
 const ACCURACY_M: f64 = 1e-8;
 
+/// Chord at the flat end of the tip as a share of the last station's: a surface that shrinks to a point there has no normal in the point, and kernels
+/// must guess the missing edge. The end that is cut off is this share's square of the way from the last station to the tip, some hundredths of a millimetre.
+const TIP_SHARE: f64 = 0.02;
+
 /// Units a file may declare.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum StepUnit {
@@ -22,7 +26,13 @@ pub enum StepUnit {
 }
 
 impl BladeSurface {
-    /// Writes the blade as one closed solid of three faces (surface, flat of the tail, root end) to an ISO 10303-21 file of AP214.
+    /// Length that a STEP file's flat tip end takes off the blade, m.
+    #[must_use]
+    pub fn step_cut_m(&self) -> f64 {
+        TIP_SHARE * TIP_SHARE * (self.tip_radius_m() - self.sections_m()[1])
+    }
+
+    /// Writes the blade as one closed solid of four faces (surface, flat of the tail, root end, a tiny flat end at the tip) to an ISO 10303-21 file of AP214.
     /// `name`: of the product, letters, digits, blanks and `-_.` only; others become `-`.
     ///
     /// # Errors
@@ -30,7 +40,7 @@ impl BladeSurface {
     pub fn write_step(&self, name: &str, unit: StepUnit, out: &mut impl Write) -> io::Result<()> {
         let factor = if unit == StepUnit::Metre { 1.0 } else { 1e3 };
         let mut file = Entities { text: String::new(), count: 0, factor };
-        let shell = file.shell(self);
+        let shell = file.shell(&self.cut_off(self.v_of_radius(self.tip_radius_m() - self.step_cut_m())));
         let product = file.product(&plain(name), unit);
         file.representation(shell, product);
         write!(
@@ -147,38 +157,43 @@ impl Entities {
         let last = blade.across.count() - 1;
         let column = |i: usize| -> Vec<[f64; 3]> { blade.control.iter().map(|row| row[i]).collect() };
         let (back, face) = (column(0), column(last));
-        let root = &blade.control[0];
+        let (root, end) = (&blade.control[0], &blade.control[blade.control.len() - 1]);
         // Seen from the tip a section of a right-hand blade runs clockwise, so du x dv points inwards.
         let is_mirrored = blade.section_area(0.0) < 0.0;
         let (a, b) = (self.vertex(root[0]), self.vertex(root[last]));
-        let tip = self.vertex(blade.control[blade.control.len() - 1][0]);
+        let (c, d) = (self.vertex(end[0]), self.vertex(end[last]));
         let root_curve = self.spline_curve(root, &blade.across);
         let root_edge = self.edge(a, b, root_curve);
+        let end_curve = self.spline_curve(end, &blade.across);
+        let end_edge = self.edge(c, d, end_curve);
         let back_curve = self.spline_curve(&back, &blade.along);
-        let back_edge = self.edge(a, tip, back_curve);
+        let back_edge = self.edge(a, c, back_curve);
         let face_curve = self.spline_curve(&face, &blade.along);
-        let face_edge = self.edge(b, tip, face_curve);
-        let flat = self.straight(root[0], root[last]);
-        let flat_edge = self.edge(a, b, flat);
+        let face_edge = self.edge(b, d, face_curve);
+        let root_flat = self.straight(root[0], root[last]);
+        let root_flat_edge = self.edge(a, b, root_flat);
+        let end_flat = self.straight(end[0], end[last]);
+        let end_flat_edge = self.edge(c, d, end_flat);
         let net: Vec<_> = (0..=last).map(column).collect();
         let across = (3, &blade.across.multiplicities()[..], blade.across.breaks());
         let main = self.spline_surface(&net, across, &blade.along);
         let strip = self.spline_surface(&[face, back], (1, &[2, 2], &[0.0, 1.0]), &blade.along);
-        let plane = self.root_plane(root[0]);
+        let (root_plane, end_plane) = (self.plane(root[0], -1.0), self.plane(end[0], 1.0));
         let faces = [
             self.face(
                 main,
-                &[(back_edge, true), (face_edge, false), (root_edge, false)],
+                &[(back_edge, true), (end_edge, true), (face_edge, false), (root_edge, false)],
                 is_mirrored,
                 is_mirrored,
             ),
             self.face(
                 strip,
-                &[(face_edge, true), (back_edge, false), (flat_edge, true)],
+                &[(face_edge, true), (end_flat_edge, false), (back_edge, false), (root_flat_edge, true)],
                 is_mirrored,
                 is_mirrored,
             ),
-            self.face(plane, &[(root_edge, true), (flat_edge, false)], true, is_mirrored),
+            self.face(root_plane, &[(root_edge, true), (root_flat_edge, false)], true, is_mirrored),
+            self.face(end_plane, &[(end_flat_edge, true), (end_edge, false)], true, is_mirrored),
         ];
         self.add(&format!("CLOSED_SHELL('',({}))", refs(&faces)))
     }
@@ -192,9 +207,10 @@ impl Entities {
         self.add(&format!("LINE('',#{point},#{vector})"))
     }
 
-    fn root_plane(&mut self, at: [f64; 3]) -> usize {
+    /// The plane of constant `z` through a point, its normal along `z` times `sign`.
+    fn plane(&mut self, at: [f64; 3], sign: f64) -> usize {
         let point = self.point(at);
-        let (axis, reference) = (self.direction([0.0, 0.0, -1.0]), self.direction([1.0, 0.0, 0.0]));
+        let (axis, reference) = (self.direction([0.0, 0.0, sign]), self.direction([1.0, 0.0, 0.0]));
         let placement = self.add(&format!("AXIS2_PLACEMENT_3D('',#{point},#{axis},#{reference})"));
         self.add(&format!("PLANE('',#{placement})"))
     }
