@@ -100,25 +100,45 @@ impl Knots {
         Self::clamped(breaks)
     }
 
-    /// Coefficients over [`Knots::ending_at`] of the same spline: polar forms of its last piece (L. Ramshaw, 1989; recurrence of de Boor with an argument for every step).
+    /// Coefficients over [`Knots::ending_at`] of the same spline.
     pub(crate) fn cut_coefficients(&self, coefficients: &[f64], end: f64) -> Vec<f64> {
-        let (t, n) = (&self.full, self.count());
-        let cut = self.ending_at(end);
+        let (cut, n) = (self.ending_at(end), self.count());
         let mut made = coefficients.to_vec();
         for i in n - DEGREE..n {
-            // Of the last piece the coefficients n - 4 .. n - 1.
-            let mut d: [f64; 4] = std::array::from_fn(|k| coefficients[n - 4 + k]);
-            for r in 1..=DEGREE {
-                let x = cut.full[i + r];
-                for k in (r..=DEGREE).rev() {
-                    let left = t[n - 4 + k];
-                    let a = (x - left) / (t[n + k - r] - left);
-                    d[k] = (1.0 - a) * d[k - 1] + a * d[k];
-                }
-            }
-            made[i] = d[DEGREE];
+            made[i] = self.polar(coefficients, self.breaks.len() - 2, &cut.full[i + 1..]);
         }
         made
+    }
+
+    /// The knots of the piece between two breaks.
+    pub(crate) fn piece(&self, from: usize, to: usize) -> Self {
+        Self::clamped(self.breaks[from..=to].to_vec())
+    }
+
+    /// Coefficients over [`Knots::piece`] of the same spline.
+    pub(crate) fn piece_coefficients(&self, coefficients: &[f64], from: usize, to: usize) -> Vec<f64> {
+        let piece = self.piece(from, to);
+        // A coefficient is the polar form of any interval that its basis function covers.
+        (0..piece.count())
+            .map(|i| {
+                let interval = i.saturating_sub(1).min(to - from - 1);
+                self.polar(coefficients, from + interval, &piece.full[i + 1..])
+            })
+            .collect()
+    }
+
+    /// Polar form of the polynomial over an interval, at three arguments (L. Ramshaw, 1989; the recurrence of de Boor with an argument for every step).
+    fn polar(&self, coefficients: &[f64], interval: usize, arguments: &[f64]) -> f64 {
+        let t = &self.full;
+        let mut d: [f64; 4] = std::array::from_fn(|k| coefficients[interval + k]);
+        for r in 1..=DEGREE {
+            for k in (r..=DEGREE).rev() {
+                let left = t[interval + k];
+                let a = (arguments[r - 1] - left) / (t[interval + k + DEGREE + 1 - r] - left);
+                d[k] = (1.0 - a) * d[k - 1] + a * d[k];
+            }
+        }
+        d[DEGREE]
     }
 
     /// The full knot vector as distinct knots with their multiplicities.
@@ -333,6 +353,11 @@ mod tests {
             assert!((cut.value(&less, u) - knots().value(&coefficients, u)).abs() < 1e-12, "{u}");
         }
         assert!((less[7] - knots().value(&coefficients, 0.9)).abs() < 1e-12);
+        let middle = knots().piece_coefficients(&coefficients, 1, 4);
+        for u in [0.1, 0.2, 0.33, 0.6, 0.7] {
+            let value = knots().piece(1, 4).value(&middle, u);
+            assert!((value - knots().value(&coefficients, u)).abs() < 1e-12, "{u}");
+        }
     }
 
     #[test]
