@@ -19,6 +19,12 @@ const AT_TIP: f64 = 2e-3;
 const THICK_STAND_IN: f64 = 0.40;
 /// Places, as fractions of the square root of the distance from the last station to the tip, of the rows that carry the plan form to the tip.
 const TIP_ROWS: [f64; 4] = [0.85, 0.65, 0.4, 0.2];
+/// Intervals of a round shank that is told and not measured.
+const SHANK_STEPS: u32 = 6;
+/// Intervals of the transition from shank to section: with 4 the mid-chord of the first station, measured again, was 0.2 mm off, with 12 it is 0.01 mm.
+const TRANSITION_STEPS: u32 = 12;
+/// Least and greatest factor by which the first section's chord and thickness are carried on into the transition.
+const TRANSITION_SCALES: [f64; 2] = [0.6, 1.6];
 /// Points of a stand-in outline.
 const STAND_IN_POINTS: usize = 361;
 
@@ -328,12 +334,16 @@ fn inner_rows(
     if let (Some(round), true) = (plan.shank_radius_m, circles.is_empty()) {
         let root = root_m.unwrap_or(0.5 * first.radius_m).min(0.95 * first.radius_m);
         // How far out the shank is round is not told: a third of the way leaves the transition twice as long as the shank.
-        circles = vec![(root, round), (root + (first.radius_m - root) / 3.0, round)];
+        // Several circles: between two only, the spline would swing off the cylinder.
+        circles = (0..=SHANK_STEPS)
+            .map(|k| f64::from(k) / f64::from(SHANK_STEPS))
+            .map(|t| (root + t * (first.radius_m - root) / 3.0, round))
+            .collect();
         warnings.push(format!(
             "the table shows no round shank; one of {:.1} mm diameter as told runs from {:.1} mm to {:.1} mm radius",
             2e3 * round,
             1e3 * root,
-            1e3 * circles[1].0
+            1e3 * circles[circles.len() - 1].0
         ));
     }
     if let (Some(root), Some(&(r, round))) = (root_m, circles.first())
@@ -360,17 +370,28 @@ fn inner_rows(
     Ok(rows)
 }
 
-/// Three rows that lead from the shank's circle to the first section.
+/// Rows that lead from the shank's circle to the first section.
 fn transition(circle: &Row, sections: &[Section]) -> Vec<Row> {
     let (first, second) = (&sections[0], &sections[1]);
     let gap = first.radius_m - circle.radius_m;
     let run = second.radius_m - first.radius_m;
-    [0.25, 0.5, 0.75]
-        .iter()
+    (1..TRANSITION_STEPS)
+        .map(|k| f64::from(k) / f64::from(TRANSITION_STEPS))
         .map(|t| {
             let beyond = (t - 1.0) * gap;
             let angle = first.angle_rad + (second.angle_rad - first.angle_rad) / run * beyond;
             let mid = [0, 1].map(|k| first.mid[k] + (second.mid[k] - first.mid[k]) / run * beyond);
+            let carried = |f: fn(&Section) -> f64| {
+                let [least, greatest] = TRANSITION_SCALES;
+                (1.0 + (f(second) / f(first).max(1e-12) - 1.0) / run * beyond).clamp(least, greatest)
+            };
+            let chord = carried(|s| s.chord_m);
+            // Ratios that are not told keep the shape.
+            let thick = if 0.0 < first.thick && 0.0 < second.thick {
+                carried(|s| s.thick * s.chord_m)
+            } else {
+                chord
+            };
             // The polynomial of fifth degree with no slope and no curvature at both ends.
             let weight = t * t * t * (10.0 - t * (15.0 - 6.0 * t));
             let points = first
@@ -378,7 +399,7 @@ fn transition(circle: &Row, sections: &[Section]) -> Vec<Row> {
                 .iter()
                 .zip(&circle.points)
                 .map(|(&p, c)| {
-                    let q = place(p, first.chord_m, angle, mid);
+                    let q = place([chord * p[0], thick * p[1]], chord * first.chord_m, angle, mid);
                     [0, 1].map(|k| (1.0 - weight) * c[k] + weight * q[k])
                 })
                 .collect();
