@@ -19,7 +19,7 @@ const AT_TIP: f64 = 2e-3;
 const THICK_STAND_IN: f64 = 0.40;
 /// Places, as fractions of the square root of the distance from the last station to the tip, of the rows that carry the plan form to the tip.
 const TIP_ROWS: [f64; 4] = [0.85, 0.65, 0.4, 0.2];
-/// Intervals of a round shank that is told and not measured.
+/// Intervals of a round shank: between two circles only, the spline would swing off the cylinder.
 const SHANK_STEPS: u32 = 6;
 /// Intervals of the transition from shank to section: with 4 the mid-chord of the first station, measured again, was 0.2 mm off, with 12 it is 0.01 mm.
 const TRANSITION_STEPS: u32 = 12;
@@ -172,14 +172,14 @@ fn sections_of(
     }
     if 0 < uncrossed.count {
         warnings.push(format!(
-            "back and face cross at the trailing edge of {} of {of} sections, by {:.4} mm at most: the crossing is cut off",
+            "back and face cross at the trailing edge of {} of {of} sections, by {:.4} mm at most: small loops are cut off, else they are moved apart",
             uncrossed.count,
             1e3 * uncrossed.most_m
         ));
     }
     if 0 < straightened.count {
         warnings.push(format!(
-            "the last 0.25 % of the chord of {} of {of} sections is drawn straight to a flat tail, which moves it by {:.3} mm at most",
+            "the last 0.25 % to 1 % of the chord of {} of {of} sections is drawn straight to a flat tail, which moves it by {:.3} mm at most",
             straightened.count,
             1e3 * straightened.most_m
         ));
@@ -334,11 +334,7 @@ fn inner_rows(
     if let (Some(round), true) = (plan.shank_radius_m, circles.is_empty()) {
         let root = root_m.unwrap_or(0.5 * first.radius_m).min(0.95 * first.radius_m);
         // How far out the shank is round is not told: a third of the way leaves the transition twice as long as the shank.
-        // Several circles: between two only, the spline would swing off the cylinder.
-        circles = (0..=SHANK_STEPS)
-            .map(|k| f64::from(k) / f64::from(SHANK_STEPS))
-            .map(|t| (root + t * (first.radius_m - root) / 3.0, round))
-            .collect();
+        circles = vec![(root, round), (root + (first.radius_m - root) / 3.0, round)];
         warnings.push(format!(
             "the table shows no round shank; one of {:.1} mm diameter as told runs from {:.1} mm to {:.1} mm radius",
             2e3 * round,
@@ -354,6 +350,7 @@ fn inner_rows(
     let Some(&(last_round, _)) = circles.last() else {
         return Ok(straight_root(first, root_m, warnings));
     };
+    let circles = dense(&circles);
     let made = circles.iter().map(|&(r, round)| circle_row(r, round, first.tail_m, first.angle_rad, fit));
     let mut rows: Vec<Row> =
         made.collect::<Option<_>>().ok_or(SolidError::NotFinite { radius_mm: 1e3 * last_round })?;
@@ -368,6 +365,20 @@ fn inner_rows(
         rows.extend(transition(&rows[rows.len() - 1], sections));
     }
     Ok(rows)
+}
+
+/// The circles with as many between each two that the spline does not swing off them.
+fn dense(circles: &[(f64, f64)]) -> Rounds {
+    let steps = (SHANK_STEPS as usize).div_ceil((circles.len() - 1).max(1)).max(2);
+    let mut made = vec![circles[0]];
+    for pair in circles.windows(2) {
+        made.extend(
+            (1..=steps)
+                .map(|k| k as f64 / steps as f64)
+                .map(|t| (pair[0].0 + t * (pair[1].0 - pair[0].0), pair[0].1 + t * (pair[1].1 - pair[0].1))),
+        );
+    }
+    made
 }
 
 /// Rows that lead from the shank's circle to the first section.
