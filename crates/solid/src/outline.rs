@@ -12,13 +12,15 @@ const SAME_POINT: f64 = 1e-7;
 pub(crate) const LEAST_TAIL: f64 = 5e-4;
 /// Back and face may cross within this fraction of the chord from the trailing edge; farther in, the outline is refused.
 const CROSSING_REACH: f64 = 0.03;
-/// The last part of the chord that is drawn straight on, as fractions, the first that ends in a blunt tail: what a fit does with the last few points of a
+/// The last part of the chord that is drawn straight on, as fractions, each with the share of width that makes it a blunt tail; the first that does is taken: what a fit does with the last few points of a
 /// tail is not resolved by a scan, and tails that are round at one station and blunt at the next make the surface between them swing.
-const STRAIGHT_TAILS: [f64; 3] = [5e-3, 2.5e-3, 1e-2];
+const STRAIGHT_TAILS: [(f64, f64); 3] = [(2.5e-3, 0.85), (5e-3, BLUNT), (1e-2, BLUNT)];
 /// A tail that still has this share of its width at its end, carried straight on, is blunt; an ellipse has 0.59 there and a wedge 0.
 const BLUNT: f64 = 0.65;
 /// A loop of back and face smaller than this fraction of the chord is cut off; where a greater one is made they are moved apart, which keeps the chord.
 const SMALL_LOOP: f64 = 1e-4;
+/// Two points as close to the trailing edge as this fraction of the chord are the two ends of sides that cross.
+const CROSSED_END: f64 = 1e-3;
 /// A crossing smaller than this, m, is said to be this large.
 const LEAST_CROSSING_M: f64 = 1e-7;
 /// A tail wider than this many times the stretch that would be drawn straight is left as it is: a scan resolves it.
@@ -71,8 +73,18 @@ fn open_with(polygon: &[[f64; 2]], chord_m: f64, cut_loop: f64) -> Result<OpenOu
     if area(&points) < 0.0 {
         points.reverse();
     }
-    let (face_corner, back_corner) = tail_corners(&points, chord_m);
+    let (mut face_corner, mut back_corner) = tail_corners(&points, chord_m);
     let n = points.len();
+    if is_crossed && face_corner == back_corner {
+        // Sides that end past each other have two ends, neighbours in the polygon.
+        let (before, after) = ((face_corner + n - 1) % n, (face_corner + 1) % n);
+        let is_end = |k: usize| (points[k][0] - chord_m).hypot(points[k][1]) < CROSSED_END * chord_m;
+        if is_end(before) {
+            face_corner = before;
+        } else if is_end(after) {
+            back_corner = after;
+        }
+    }
     let count = (face_corner + n - back_corner) % n + 1;
     let mut opened: Vec<_> = (0..count).map(|k| points[(back_corner + k) % n]).collect();
     if face_corner == back_corner {
@@ -95,7 +107,7 @@ fn open_with(polygon: &[[f64; 2]], chord_m: f64, cut_loop: f64) -> Result<OpenOu
         if is_crossed { places.filter_map(overlap).fold(LEAST_CROSSING_M, f64::max) } else { cut_m };
     let straight = STRAIGHT_TAILS
         .iter()
-        .find_map(|&share| straight_tail(&mut back, &mut face, chord_m, share * chord_m));
+        .find_map(|&(share, blunt)| straight_tail(&mut back, &mut face, chord_m, share * chord_m, blunt));
     if straight.is_none() && !is_crossed {
         cut_round_tail(&mut back, &mut face, chord_m);
     }
@@ -160,13 +172,19 @@ fn ordinate(side: &[[f64; 2]], x: f64) -> Option<f64> {
 }
 
 /// Draws a blunt tail straight over its last stretch, up to a flat through the trailing edge, and returns by how much it was moved; `None` for a round or sharp tail.
-fn straight_tail(back: &mut Vec<[f64; 2]>, face: &mut Vec<[f64; 2]>, chord_m: f64, step: f64) -> Option<f64> {
+fn straight_tail(
+    back: &mut Vec<[f64; 2]>,
+    face: &mut Vec<[f64; 2]>,
+    chord_m: f64,
+    step: f64,
+    blunt: f64,
+) -> Option<f64> {
     let (near, far) = (chord_m - step, chord_m - 2.0 * step);
     let [b1, b2, f1, f2] =
         [ordinate(back, near)?, ordinate(back, far)?, ordinate(face, near)?, ordinate(face, far)?];
     let (slope_b, slope_f) = ((b1 - b2) / step, (f1 - f2) / step);
     let width = (b1 - f1) + (slope_b - slope_f) * step;
-    if width < BLUNT * (b1 - f1) || width < LEAST_TAIL * chord_m || WIDE * step < width {
+    if width < blunt * (b1 - f1) || width < LEAST_TAIL * chord_m || WIDE * step < width {
         return None;
     }
     // The flat stands on the mean of both sides: x = chord - slope y.
