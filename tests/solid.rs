@@ -158,13 +158,13 @@ fn round_trip(kind: SectionKind) -> Vec<[f64; 3]> {
         }
         let (p, q) = (at(a), at(b));
         let off = [(p[0] - q[0]).abs(), (q[1] / p[1] - 1.0).abs(), (p[2] - q[2]).abs()];
-        println!(
+        tell(&format!(
             "{kind:?} {:.3} R: {:.4} deg, {:.4} %, {:.5}",
             a.radius_ratio,
             off[0],
             100.0 * off[1],
             off[2]
-        );
+        ));
         differences.push(off);
     }
     differences
@@ -244,7 +244,11 @@ fn general_purpose_libraries_find_the_same_solid() {
 }
 
 /// Past the capture of test output, so that it is seen in a run that passes.
-fn tell_skipped(why: &str) {
+fn tell(what: &str) {
     use std::io::Write;
-    let _ = writeln!(std::io::stderr(), "\nSKIPPED: {why}");
+    let _ = writeln!(std::io::stderr(), "{what}");
+}
+
+fn tell_skipped(why: &str) {
+    tell(&format!("\nSKIPPED: {why}"));
 }
