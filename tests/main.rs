@@ -7,4 +7,5 @@ mod measured;
 mod predict;
 mod published;
 mod record_page;
+mod solid;
 mod tidy;

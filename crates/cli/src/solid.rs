@@ -171,7 +171,7 @@ pub(crate) fn solid(asked: &Solid) -> Result<String, Failure> {
         if let (Some(kind), Some(path)) = (kind, &asked.output) {
             let file = file_name(path, (1 < settings.len()).then_some(*setting).flatten());
             let content = content(&made, kind, asked, &file)?;
-            describe(&mut text, &file, *setting, &made);
+            describe(&mut text, &file, kind, *setting, &made);
             files.push((file, content));
         }
         if i == 0 {
@@ -246,9 +246,21 @@ fn content(made: &MadeSolid, kind: FileKind, asked: &Solid, file: &str) -> Resul
     Ok(bytes)
 }
 
-fn describe(text: &mut String, file: &str, setting: Option<SettingAngle>, made: &MadeSolid) {
+fn describe(text: &mut String, file: &str, kind: FileKind, setting: Option<SettingAngle>, made: &MadeSolid) {
     let facts = made.solid.facts();
     let at = setting.map_or(String::new(), |s| format!(" at {} deg at {} R", s.angle_deg, s.radius_ratio));
+    if kind == FileKind::Step {
+        let _ = writeln!(
+            text,
+            "{file}{at}: one closed solid of smooth B-spline surfaces, {:.2} cm3 by the section areas; the last {:.3} mm at the tip are cut flat",
+            1e6 * made.section_volume_m3,
+            1e3 * made.blade.step_cut_m()
+        );
+        for w in &made.warnings {
+            let _ = writeln!(text, "  Warning: {w}.");
+        }
+        return;
+    }
     let _ = writeln!(
         text,
         "{file}{at}: one closed surface of {} triangles, free of self-intersection; facets within {:.4} mm; smallest angle {:.2} deg (99 % of the triangles above {:.1} deg)",

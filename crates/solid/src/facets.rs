@@ -3,6 +3,7 @@
 use crate::error::SolidError;
 use crate::plane::fill;
 use crate::surface::BladeSurface;
+use crate::tree::square_distance;
 
 /// Share of the tolerance that a chord of a row may take, and the steps from row to row: together with the twist between they stay below it.
 const SHARE: f64 = 0.35;
@@ -301,7 +302,7 @@ impl<'a> Maker<'a> {
         let mean = |f: fn(&RowPoint) -> f64| corners.iter().map(|p| f(p)).sum::<f64>() / 3.0;
         let (u, v) = (mean(|p| p.u), mean(|p| p.v));
         let [a, b, c] = corners.map(|p| p.at);
-        facets.error_m = facets.error_m.max(off_plane(self.surface.point(u, v), a, b, c));
+        facets.error_m = facets.error_m.max(square_distance(self.surface.point(u, v), &[a, b, c]).sqrt());
         facets.faces.push(face);
         facets.around.push(u);
     }
@@ -366,11 +367,6 @@ fn off_chord(m: [f64; 3], p: [f64; 3], q: [f64; 3]) -> f64 {
     let (d, e) = (minus(q, p), minus(m, p));
     let n = cross(d, e);
     (dot(n, n) / dot(d, d).max(1e-300)).sqrt()
-}
-
-fn off_plane(m: [f64; 3], a: [f64; 3], b: [f64; 3], c: [f64; 3]) -> f64 {
-    let n = cross(minus(b, a), minus(c, a));
-    dot(n, minus(m, a)).abs() / dot(n, n).sqrt().max(1e-300)
 }
 
 pub(crate) fn least_angle([a, b, c]: [[f64; 3]; 3]) -> f64 {

@@ -10,6 +10,23 @@ const TAIL_REACH: f64 = 0.02;
 const SAME_POINT: f64 = 1e-7;
 /// Least width of the tail as a fraction of the chord: a knife edge cannot be made, nor divided into triangles.
 pub(crate) const LEAST_TAIL: f64 = 5e-4;
+/// Back and face may cross within this fraction of the chord from the trailing edge; farther in, the outline is refused.
+const CROSSING_REACH: f64 = 0.03;
+/// The last part of the chord that is drawn straight on, as fractions, each with the share of width that makes it a blunt tail; the first that does is taken: what a fit does with the last few points of a
+/// tail is not resolved by a scan, and tails that are round at one station and blunt at the next make the surface between them swing.
+const STRAIGHT_TAILS: [(f64, f64); 3] = [(2.5e-3, 0.85), (5e-3, BLUNT), (1e-2, BLUNT)];
+/// A tail that still has this share of its width at its end, carried straight on, is blunt; an ellipse has 0.59 there and a wedge 0.
+const BLUNT: f64 = 0.65;
+/// A loop of back and face smaller than this fraction of the chord is cut off; where a greater one is made they are moved apart, which keeps the chord.
+const SMALL_LOOP: f64 = 1e-4;
+/// Two points as close to the trailing edge as this fraction of the chord are the two ends of sides that cross.
+const CROSSED_END: f64 = 1e-3;
+/// A crossing smaller than this, m, is said to be this large.
+const LEAST_CROSSING_M: f64 = 1e-7;
+/// A tail wider than this many times the stretch that would be drawn straight is left as it is: a scan resolves it.
+const WIDE: f64 = 4.0;
+/// Most chord, as a fraction, that is cut off a round tail: a fifth of what a round trip may lose.
+const MOST_CUT: f64 = 1e-4;
 
 /// An outline opened at its tail, in the station's frame (m; chord line along `x`, leading edge at the origin).
 #[derive(Debug, Clone, PartialEq)]
@@ -20,29 +37,54 @@ pub(crate) struct OpenOutline {
     pub(crate) nose: usize,
     /// By how much the tail was opened, m; 0 where it was wide enough.
     pub(crate) opened_m: f64,
+    /// By how much back and face overlapped at the tail, m; 0 where they did not.
+    pub(crate) uncrossed_m: f64,
+    /// By how much the tail's last points were moved to draw it straight, m.
+    pub(crate) straightened_m: f64,
 }
 
 /// Opens a closed polygon. `chord_m`: distance of the trailing edge from the origin along `x`.
 ///
 /// The sentence says what is wrong with the polygon, going on from "its outline".
 pub(crate) fn open(polygon: &[[f64; 2]], chord_m: f64) -> Result<OpenOutline, String> {
+    // Where sides that cross cannot be moved apart, the loop is cut off whatever its size within the reach.
+    open_with(polygon, chord_m, SMALL_LOOP).or_else(|_| open_with(polygon, chord_m, CROSSING_REACH))
+}
+
+fn open_with(polygon: &[[f64; 2]], chord_m: f64, cut_loop: f64) -> Result<OpenOutline, String> {
     let mut points = without_repeats(polygon, SAME_POINT * chord_m);
     if points.len() < 8 {
         return Err(format!("has only {} different points; at least 8 are needed", points.len()));
     }
-    if let Some((i, j)) = crossing(&points) {
-        let p = points[i];
-        return Err(format!(
-            "crosses itself near x = {:.1} mm, y = {:.1} mm (sides {i} and {j})",
-            1e3 * p[0],
-            1e3 * p[1]
-        ));
-    }
+    let cut_m = cut_loops(&mut points, chord_m, cut_loop * chord_m);
+    let is_crossed = match crossing(&points) {
+        Some((i, j)) => {
+            let is_at_tail = |k: usize| {
+                let p = points[k % points.len()];
+                (p[0] - chord_m).hypot(p[1]) < CROSSING_REACH * chord_m
+            };
+            if ![i, i + 1, j, j + 1].into_iter().all(is_at_tail) {
+                return Err(told_crossing(&points, i, j));
+            }
+            true
+        }
+        None => false,
+    };
     if area(&points) < 0.0 {
         points.reverse();
     }
-    let (face_corner, back_corner) = tail_corners(&points, chord_m);
+    let (mut face_corner, mut back_corner) = tail_corners(&points, chord_m);
     let n = points.len();
+    if is_crossed && face_corner == back_corner {
+        // Sides that end past each other have two ends, neighbours in the polygon.
+        let (before, after) = ((face_corner + n - 1) % n, (face_corner + 1) % n);
+        let is_end = |k: usize| (points[k][0] - chord_m).hypot(points[k][1]) < CROSSED_END * chord_m;
+        if is_end(before) {
+            face_corner = before;
+        } else if is_end(after) {
+            back_corner = after;
+        }
+    }
     let count = (face_corner + n - back_corner) % n + 1;
     let mut opened: Vec<_> = (0..count).map(|k| points[(back_corner + k) % n]).collect();
     if face_corner == back_corner {
@@ -57,21 +99,157 @@ pub(crate) fn open(polygon: &[[f64; 2]], chord_m: f64) -> Result<OpenOutline, St
                 .to_owned(),
         );
     }
+    let (mut back, mut face) = (opened[..=nose].to_vec(), opened[nose..].to_vec());
+    face.reverse();
+    let overlap = |x: f64| Some(ordinate(&face, x)? - ordinate(&back, x)?);
+    let places = (0..200).map(|k| chord_m * (1.0 - CROSSING_REACH * f64::from(k) / 200.0));
+    let uncrossed_m =
+        if is_crossed { places.filter_map(overlap).fold(LEAST_CROSSING_M, f64::max) } else { cut_m };
+    let straight = STRAIGHT_TAILS
+        .iter()
+        .find_map(|&(share, blunt)| straight_tail(&mut back, &mut face, chord_m, share * chord_m, blunt));
+    if straight.is_none() && !is_crossed {
+        cut_round_tail(&mut back, &mut face, chord_m);
+    }
+    let straightened_m = straight.unwrap_or(0.0);
+    let nose = back.len() - 1;
+    let mut opened = back;
+    opened.extend(face.into_iter().rev().skip(1));
     let opened_m = open_tail(&mut opened, nose, chord_m);
-    Ok(OpenOutline { points: opened, nose, opened_m })
+    if let Some((i, j)) = crossing(&opened) {
+        return Err(told_crossing(&opened, i, j));
+    }
+    Ok(OpenOutline { points: opened, nose, opened_m, uncrossed_m, straightened_m })
 }
 
-/// Moves back and face apart over the rear half of the chord until the tail has its least width.
+fn told_crossing(points: &[[f64; 2]], i: usize, j: usize) -> String {
+    let p = points[i];
+    format!("crosses itself near x = {:.1} mm, y = {:.1} mm (sides {i} and {j})", 1e3 * p[0], 1e3 * p[1])
+}
+
+/// Cuts off loops up to a size that back and face make where they cross just before the trailing edge; returns the size of the greatest, m.
+fn cut_loops(points: &mut Vec<[f64; 2]>, chord_m: f64, greatest_m: f64) -> f64 {
+    let mut greatest = 0.0_f64;
+    while let Some((i, j)) = crossing(points) {
+        let n = points.len();
+        let at = intersection(points[i], points[(i + 1) % n], points[j], points[(j + 1) % n]);
+        // Of the two parts the crossing makes, the loop is the smaller one.
+        let (inner, outer): (Vec<usize>, Vec<usize>) = (0..n).partition(|k| (i + 1..=j).contains(k));
+        let (loop_, kept) = if inner.len() < outer.len() { (inner, outer) } else { (outer, inner) };
+        let away = |p: [f64; 2]| (p[0] - chord_m).hypot(p[1]);
+        let size =
+            loop_.iter().map(|&k| points[k]).map(|p| (p[0] - at[0]).hypot(p[1] - at[1])).fold(0.0, f64::max);
+        let reach = loop_.iter().map(|&k| away(points[k])).fold(away(at), f64::max);
+        if CROSSING_REACH * chord_m < reach || greatest_m < size || kept.len() < 8 {
+            break;
+        }
+        greatest = greatest.max(size);
+        // The kept points run on from one end of the loop to the other; the crossing closes them.
+        let begin = kept.iter().position(|k| !kept.contains(&((k + n - 1) % n))).unwrap_or(0);
+        let mut next: Vec<_> = (0..kept.len()).map(|k| points[kept[(begin + k) % kept.len()]]).collect();
+        next.push(at);
+        *points = without_repeats(&next, SAME_POINT * chord_m);
+    }
+    greatest
+}
+
+/// Where the lines through `a`, `b` and `c`, `d` meet; the middle of `a` and `c` for parallel ones.
+fn intersection(a: [f64; 2], b: [f64; 2], c: [f64; 2], d: [f64; 2]) -> [f64; 2] {
+    let (u, v, w) = ([b[0] - a[0], b[1] - a[1]], [d[0] - c[0], d[1] - c[1]], [c[0] - a[0], c[1] - a[1]]);
+    let det = u[0] * v[1] - u[1] * v[0];
+    if det.abs() <= 1e-12 * u[0].hypot(u[1]) * v[0].hypot(v[1]) {
+        return [0.5 * (a[0] + c[0]), 0.5 * (a[1] + c[1])];
+    }
+    let t = (w[0] * v[1] - w[1] * v[0]) / det;
+    [a[0] + t * u[0], a[1] + t * u[1]]
+}
+
+/// Ordinate of a side that runs from the tail forwards, at `x`: that of its first stretch over `x`.
+fn ordinate(side: &[[f64; 2]], x: f64) -> Option<f64> {
+    let k = side.windows(2).position(|w| w[1][0] <= x && x <= w[0][0])?;
+    let ([x0, y0], [x1, y1]) = (side[k], side[k + 1]);
+    Some(y0 + (y1 - y0) * (x - x0) / (x1 - x0).min(-1e-300))
+}
+
+/// Draws a blunt tail straight over its last stretch, up to a flat through the trailing edge, and returns by how much it was moved; `None` for a round or sharp tail.
+fn straight_tail(
+    back: &mut Vec<[f64; 2]>,
+    face: &mut Vec<[f64; 2]>,
+    chord_m: f64,
+    step: f64,
+    blunt: f64,
+) -> Option<f64> {
+    let (near, far) = (chord_m - step, chord_m - 2.0 * step);
+    let [b1, b2, f1, f2] =
+        [ordinate(back, near)?, ordinate(back, far)?, ordinate(face, near)?, ordinate(face, far)?];
+    let (slope_b, slope_f) = ((b1 - b2) / step, (f1 - f2) / step);
+    let width = (b1 - f1) + (slope_b - slope_f) * step;
+    if width < blunt * (b1 - f1) || width < LEAST_TAIL * chord_m || WIDE * step < width {
+        return None;
+    }
+    // The flat stands on the mean of both sides: x = chord - slope y.
+    let slope = 0.5 * (slope_b + slope_f);
+    let mut moved = 0.0_f64;
+    for (side, at_near, along) in [(back, b1, slope_b), (face, f1, slope_f)] {
+        let end = (at_near + along * step) / (1.0 + slope * along);
+        let corner = [chord_m - slope * end, end];
+        // A point that leaves the outline moved to the nearer of the straight side and the flat.
+        let own = |p: &[f64; 2]| {
+            let (to_side, to_flat) = (p[1] - at_near - along * (p[0] - near), p[0] + slope * p[1] - chord_m);
+            to_side.abs().min(to_flat.abs())
+        };
+        let kept = side.iter().position(|p| p[0] < near).unwrap_or(0);
+        moved = side[..kept].iter().map(own).fold(moved, f64::max);
+        side.splice(..kept, [corner, [near, at_near]]);
+    }
+    Some(moved)
+}
+
+/// Cuts the end off a round tail where it is as wide as the least tail, if that costs hardly any chord.
+fn cut_round_tail(back: &mut Vec<[f64; 2]>, face: &mut Vec<[f64; 2]>, chord_m: f64) {
+    if LEAST_TAIL * chord_m <= (back[0][0] - face[0][0]).hypot(back[0][1] - face[0][1]) {
+        return;
+    }
+    let width = |x: f64| Some(ordinate(back, x)? - ordinate(face, x)?);
+    let (mut low, mut high) = (0.0, MOST_CUT * chord_m);
+    if width(chord_m - high).is_none_or(|w| w < LEAST_TAIL * chord_m) {
+        return;
+    }
+    for _ in 0..50 {
+        let middle = 0.5 * (low + high);
+        if width(chord_m - middle).is_some_and(|w| LEAST_TAIL * chord_m <= w) {
+            high = middle;
+        } else {
+            low = middle;
+        }
+    }
+    let x = chord_m - high;
+    let (Some(b), Some(f)) = (ordinate(back, x), ordinate(face, x)) else { return };
+    for (side, y) in [(back, b), (face, f)] {
+        let kept = side.iter().position(|p| p[0] < x - SAME_POINT * chord_m).unwrap_or(0);
+        side.splice(..kept, [[x, y]]);
+    }
+}
+
+/// Moves back and face apart over the rear half of the chord until the tail has its least width, also where they cross.
 fn open_tail(points: &mut [[f64; 2]], nose: usize, chord_m: f64) -> f64 {
     let last = points.len() - 1;
-    let width = (points[0][0] - points[last][0]).hypot(points[0][1] - points[last][1]);
-    let missing = LEAST_TAIL * chord_m - width;
-    if missing <= 0.0 {
+    let rear = |x: f64| (2.0 * x / chord_m - 1.0).clamp(0.0, 1.0).powi(2);
+    let (back, face) = (&points[..=nose], points[nose..].iter().rev().copied().collect::<Vec<_>>());
+    let end = (points[0][0] - points[last][0]).hypot(points[0][1] - points[last][1]);
+    let end = if points[0][1] < points[last][1] { -end } else { end };
+    let end_missing = (LEAST_TAIL * chord_m - end) / rear(points[0][0]).max(0.5);
+    let missing = back
+        .iter()
+        .map(|p| p[0])
+        .filter(|x| (1.0 - CROSSING_REACH) * chord_m < *x)
+        .filter_map(|x| Some((LEAST_TAIL * chord_m - ordinate(back, x)? + ordinate(&face, x)?) / rear(x)))
+        .fold(end_missing, f64::max);
+    if missing <= 1e-9 * chord_m {
         return 0.0;
     }
     for (i, p) in points.iter_mut().enumerate() {
-        let rear = (2.0 * p[0] / chord_m - 1.0).clamp(0.0, 1.0);
-        p[1] += 0.5 * missing * rear * rear * if i < nose { 1.0 } else { -1.0 };
+        p[1] += 0.5 * missing * rear(p[0]) * if i < nose { 1.0 } else { -1.0 };
     }
     missing
 }
@@ -188,11 +366,50 @@ mod tests {
     }
 
     #[test]
-    fn a_round_tail_is_opened_by_the_least_width_only() {
+    fn a_round_tail_is_cut_at_the_least_width_and_loses_hardly_any_chord() {
         let open = open(&scaled(Family::Ellipse { thickness: 0.2 }), 0.2).unwrap();
         let (a, b) = (open.points[0], open.points[open.points.len() - 1]);
-        assert!((a[1] - b[1] - LEAST_TAIL * 0.2).abs() < 1e-12 && (a[0] - 0.2).abs() < 1e-12);
-        assert!((open.opened_m - LEAST_TAIL * 0.2).abs() < 1e-12);
+        assert!((a[1] - b[1] - LEAST_TAIL * 0.2).abs() < 1e-9, "{a:?} {b:?}");
+        assert!(0.2 - a[0] < MOST_CUT * 0.2 && open.opened_m <= 0.0);
+    }
+
+    #[test]
+    fn a_sharp_tail_is_opened_by_the_least_width_and_one_that_crosses_is_mended_and_said() {
+        // A wedge whose sides cross before its end.
+        let side = |sign: f64| {
+            (0..=60).map(move |i| {
+                let x = 0.2 * (1.0 - (1.5 * f64::from(i) / 60.0 * std::f64::consts::FRAC_PI_3).cos());
+                [x, sign * (0.1 * (x * (0.2 - x)).max(0.0) + 2e-2 * (0.2 - 2e-3 - x))]
+            })
+        };
+        let polygon: Vec<_> = side(1.0).rev().chain(side(-1.0)).collect();
+        assert!(crossing(&polygon).is_some());
+        let open = open(&polygon, 0.2).unwrap();
+        assert!((open.uncrossed_m - 8e-5).abs() < 1e-6, "{}", open.uncrossed_m);
+        let (a, b) = (open.points[0], open.points[open.points.len() - 1]);
+        assert!(LEAST_TAIL * 0.2 * 0.999 < a[1] - b[1] && (a[0] - 0.2).abs() < 1e-9, "{a:?} {b:?}");
+        assert!(crossing(&open.points).is_none());
+    }
+
+    #[test]
+    fn a_small_rounding_at_the_tail_becomes_the_flat_of_the_width_before_it() {
+        // A plate of 2 mm thickness, rounded over its last 0.3 mm.
+        let back: Vec<_> = (0..=400)
+            .map(|i| 0.2 * (1.0 - (f64::from(i) / 400.0 * std::f64::consts::FRAC_PI_2).sin()))
+            .map(|d| {
+                [
+                    0.2 - d,
+                    1e-3 * (1.0 - (1.0 - d / 3e-4).max(0.0).powi(2)).sqrt()
+                        * ((0.2 - d) / 0.05).min(1.0).sqrt(),
+                ]
+            })
+            .collect();
+        let polygon: Vec<_> =
+            back.iter().rev().copied().chain(back.iter().skip(1).map(|p| [p[0], -p[1]])).collect();
+        let open = open(&polygon, 0.2).unwrap();
+        let (a, b) = (open.points[0], open.points[open.points.len() - 1]);
+        assert!((a[1] - b[1] - 2e-3).abs() < 1e-6 && (a[0] - 0.2).abs() < 1e-6, "{a:?} {b:?}");
+        assert!(1e-5 < open.straightened_m);
     }
 
     #[test]

@@ -116,6 +116,17 @@ impl<'a> Propeller<'a> {
                 2e3 * (table.blade.radius_m + shift_m)
             ));
         }
+        let innermost_m = table.stations.first().map_or(table.blade.radius_m, |s| s.radius_m);
+        let innermost_m =
+            table.blade.root_radius_m.filter(|r| 0.0 < *r).map_or(innermost_m, |r| r.min(innermost_m));
+        if innermost_m + shift_m <= 0.0 {
+            return Err(SolidError::Plan(format!(
+                "a diameter of {:.1} mm would move the blade's inner end, at {:.1} mm, across the axis of rotation; give a diameter greater than {:.1} mm",
+                2e3 * (table.blade.radius_m + shift_m),
+                1e3 * innermost_m,
+                2e3 * (table.blade.radius_m - innermost_m)
+            )));
+        }
         let mut rows =
             RowPlan { shift_m, shank_radius_m: plan.shank_diameter_m.map(|d| 0.5 * d), reach_m: None };
         let mut surface = BladeSurface::planned(table, &rows)?;

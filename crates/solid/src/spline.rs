@@ -91,6 +91,56 @@ impl Knots {
             .collect()
     }
 
+    /// The knots of the same spline cut off at `end`, a place within its last interval.
+    pub(crate) fn ending_at(&self, end: f64) -> Self {
+        let mut breaks = self.breaks.clone();
+        if let Some(last) = breaks.last_mut() {
+            *last = end;
+        }
+        Self::clamped(breaks)
+    }
+
+    /// Coefficients over [`Knots::ending_at`] of the same spline.
+    pub(crate) fn cut_coefficients(&self, coefficients: &[f64], end: f64) -> Vec<f64> {
+        let (cut, n) = (self.ending_at(end), self.count());
+        let mut made = coefficients.to_vec();
+        for i in n - DEGREE..n {
+            made[i] = self.polar(coefficients, self.breaks.len() - 2, &cut.full[i + 1..]);
+        }
+        made
+    }
+
+    /// The knots of the piece between two breaks.
+    pub(crate) fn piece(&self, from: usize, to: usize) -> Self {
+        Self::clamped(self.breaks[from..=to].to_vec())
+    }
+
+    /// Coefficients over [`Knots::piece`] of the same spline.
+    pub(crate) fn piece_coefficients(&self, coefficients: &[f64], from: usize, to: usize) -> Vec<f64> {
+        let piece = self.piece(from, to);
+        // A coefficient is the polar form of any interval that its basis function covers.
+        (0..piece.count())
+            .map(|i| {
+                let interval = i.saturating_sub(1).min(to - from - 1);
+                self.polar(coefficients, from + interval, &piece.full[i + 1..])
+            })
+            .collect()
+    }
+
+    /// Polar form of the polynomial over an interval, at three arguments (L. Ramshaw, 1989; the recurrence of de Boor with an argument for every step).
+    fn polar(&self, coefficients: &[f64], interval: usize, arguments: &[f64]) -> f64 {
+        let t = &self.full;
+        let mut d: [f64; 4] = std::array::from_fn(|k| coefficients[interval + k]);
+        for r in 1..=DEGREE {
+            for k in (r..=DEGREE).rev() {
+                let left = t[interval + k];
+                let a = (arguments[r - 1] - left) / (t[interval + k + DEGREE + 1 - r] - left);
+                d[k] = (1.0 - a) * d[k - 1] + a * d[k];
+            }
+        }
+        d[DEGREE]
+    }
+
     /// The full knot vector as distinct knots with their multiplicities.
     pub(crate) fn multiplicities(&self) -> Vec<usize> {
         let last = self.breaks.len() - 1;
@@ -292,6 +342,22 @@ mod tests {
         let line: Vec<f64> = knots().breaks().iter().map(|u| 2.0 + 5.0 * u).collect();
         let c = BreakInterpolation::new(knots()).through(&line).unwrap();
         assert!((knots().value(&c, 0.62) - 5.1).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_spline_that_is_cut_off_keeps_its_values() {
+        let coefficients = [1.0, -2.0, 0.5, 3.0, -1.0, 2.0, 0.7, -0.4];
+        let cut = knots().ending_at(0.9);
+        let less = knots().cut_coefficients(&coefficients, 0.9);
+        for u in [0.0, 0.2, 0.34, 0.6, 0.71, 0.83, 0.9] {
+            assert!((cut.value(&less, u) - knots().value(&coefficients, u)).abs() < 1e-12, "{u}");
+        }
+        assert!((less[7] - knots().value(&coefficients, 0.9)).abs() < 1e-12);
+        let middle = knots().piece_coefficients(&coefficients, 1, 4);
+        for u in [0.1, 0.2, 0.33, 0.6, 0.7] {
+            let value = knots().piece(1, 4).value(&middle, u);
+            assert!((value - knots().value(&coefficients, u)).abs() < 1e-12, "{u}");
+        }
     }
 
     #[test]

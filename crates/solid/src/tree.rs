@@ -114,7 +114,7 @@ impl Tree {
 }
 
 /// Square of the distance of a point from a triangle (C. Ericson, "Real-time collision detection", 2005, section 5.1.5).
-fn square_distance(p: [f64; 3], [a, b, c]: &[[f64; 3]; 3]) -> f64 {
+pub(crate) fn square_distance(p: [f64; 3], [a, b, c]: &[[f64; 3]; 3]) -> f64 {
     let sub = |x: [f64; 3], y: [f64; 3]| -> [f64; 3] { std::array::from_fn(|k| x[k] - y[k]) };
     let dot = |x: [f64; 3], y: [f64; 3]| x[0] * y[0] + x[1] * y[1] + x[2] * y[2];
     let (ab, ac, ap) = (sub(*b, *a), sub(*c, *a), sub(p, *a));

@@ -12,6 +12,13 @@ use crate::surface::BladeSurface;
 /// Accuracy of the geometry, m: curves and surfaces share their control points, so only the printed decimals round them.
 const ACCURACY_M: f64 = 1e-8;
 
+/// Chord at the flat end of the tip as a share of the last station's: a surface that shrinks to a point there has no normal in the point, and kernels
+/// must guess the missing edge. The end that is cut off is this share's square of the way from the last station to the tip, some hundredths of a millimetre.
+const TIP_SHARE: f64 = 0.02;
+
+/// Parts into which the surface is divided around a section, at knots: kernels integrate volumes with a limited number of nodes a face.
+const PARTS: usize = 2;
+
 /// Units a file may declare.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum StepUnit {
@@ -22,7 +29,13 @@ pub enum StepUnit {
 }
 
 impl BladeSurface {
-    /// Writes the blade as one closed solid of three faces (surface, flat of the tail, root end) to an ISO 10303-21 file of AP214.
+    /// Length that a STEP file's flat tip end takes off the blade, m.
+    #[must_use]
+    pub fn step_cut_m(&self) -> f64 {
+        TIP_SHARE * TIP_SHARE * (self.tip_radius_m() - self.sections_m()[1])
+    }
+
+    /// Writes the blade as one closed solid of five faces (back, face, flat of the tail, root end, a tiny flat end at the tip) to an ISO 10303-21 file of AP214.
     /// `name`: of the product, letters, digits, blanks and `-_.` only; others become `-`.
     ///
     /// # Errors
@@ -30,7 +43,7 @@ impl BladeSurface {
     pub fn write_step(&self, name: &str, unit: StepUnit, out: &mut impl Write) -> io::Result<()> {
         let factor = if unit == StepUnit::Metre { 1.0 } else { 1e3 };
         let mut file = Entities { text: String::new(), count: 0, factor };
-        let shell = file.shell(self);
+        let shell = file.shell(&self.cut_off(self.v_of_radius(self.tip_radius_m() - self.step_cut_m())));
         let product = file.product(&plain(name), unit);
         file.representation(shell, product);
         write!(
@@ -144,42 +157,59 @@ impl Entities {
     }
 
     fn shell(&mut self, blade: &BladeSurface) -> usize {
-        let last = blade.across.count() - 1;
-        let column = |i: usize| -> Vec<[f64; 3]> { blade.control.iter().map(|row| row[i]).collect() };
-        let (back, face) = (column(0), column(last));
-        let root = &blade.control[0];
         // Seen from the tip a section of a right-hand blade runs clockwise, so du x dv points inwards.
         let is_mirrored = blade.section_area(0.0) < 0.0;
-        let (a, b) = (self.vertex(root[0]), self.vertex(root[last]));
-        let tip = self.vertex(blade.control[blade.control.len() - 1][0]);
-        let root_curve = self.spline_curve(root, &blade.across);
-        let root_edge = self.edge(a, b, root_curve);
-        let back_curve = self.spline_curve(&back, &blade.along);
-        let back_edge = self.edge(a, tip, back_curve);
-        let face_curve = self.spline_curve(&face, &blade.along);
-        let face_edge = self.edge(b, tip, face_curve);
-        let flat = self.straight(root[0], root[last]);
-        let flat_edge = self.edge(a, b, flat);
-        let net: Vec<_> = (0..=last).map(column).collect();
-        let across = (3, &blade.across.multiplicities()[..], blade.across.breaks());
-        let main = self.spline_surface(&net, across, &blade.along);
-        let strip = self.spline_surface(&[face, back], (1, &[2, 2], &[0.0, 1.0]), &blade.along);
-        let plane = self.root_plane(root[0]);
-        let faces = [
-            self.face(
-                main,
-                &[(back_edge, true), (face_edge, false), (root_edge, false)],
-                is_mirrored,
-                is_mirrored,
-            ),
-            self.face(
-                strip,
-                &[(face_edge, true), (back_edge, false), (flat_edge, true)],
-                is_mirrored,
-                is_mirrored,
-            ),
-            self.face(plane, &[(root_edge, true), (flat_edge, false)], true, is_mirrored),
-        ];
+        let parts = parts(blade);
+        let rim = |row: usize| -> Vec<[f64; 3]> {
+            let starts = parts.iter().map(|part| part.net[0][row]);
+            starts.chain(parts.last().map(|part| part.net[part.net.len() - 1][row])).collect()
+        };
+        let (roots, ends) = (rim(0), rim(blade.along.count() - 1));
+        let root_vertices: Vec<_> = roots.iter().map(|&p| self.vertex(p)).collect();
+        let end_vertices: Vec<_> = ends.iter().map(|&p| self.vertex(p)).collect();
+        // Edges along the span, from the tail's corner on the back round the nose to that on the face.
+        let columns: Vec<&Vec<[f64; 3]>> = parts
+            .iter()
+            .map(|part| &part.net[0])
+            .chain(parts.last().map(|p| &p.net[p.net.len() - 1]))
+            .collect();
+        let mut span_edges = Vec::new();
+        for (k, column) in columns.iter().enumerate() {
+            let curve = self.spline_curve(column, &blade.along);
+            span_edges.push(self.edge(root_vertices[k], end_vertices[k], curve));
+        }
+        let (mut faces, mut root_edges, mut end_edges) = (Vec::new(), Vec::new(), Vec::new());
+        for (k, part) in parts.iter().enumerate() {
+            let row = |j: usize| -> Vec<[f64; 3]> { part.net.iter().map(|column| column[j]).collect() };
+            let root_curve = self.spline_curve(&row(0), &part.knots);
+            let root_edge = self.edge(root_vertices[k], root_vertices[k + 1], root_curve);
+            let end_curve = self.spline_curve(&row(blade.along.count() - 1), &part.knots);
+            let end_edge = self.edge(end_vertices[k], end_vertices[k + 1], end_curve);
+            let across = (3, &part.knots.multiplicities()[..], part.knots.breaks());
+            let surface = self.spline_surface(&part.net, across, &blade.along);
+            let bound =
+                [(span_edges[k], true), (end_edge, true), (span_edges[k + 1], false), (root_edge, false)];
+            faces.push(self.face(surface, &bound, is_mirrored, is_mirrored));
+            root_edges.push((root_edge, true));
+            end_edges.push((end_edge, true));
+        }
+        let last = parts.len();
+        let root_flat = self.straight(roots[0], roots[last]);
+        let root_flat = self.edge(root_vertices[0], root_vertices[last], root_flat);
+        let end_flat = self.straight(ends[0], ends[last]);
+        let end_flat = self.edge(end_vertices[0], end_vertices[last], end_flat);
+        let strip_net = [columns[last].clone(), columns[0].clone()];
+        let strip = self.spline_surface(&strip_net, (1, &[2, 2], &[0.0, 1.0]), &blade.along);
+        let bound = [(span_edges[last], true), (end_flat, false), (span_edges[0], false), (root_flat, true)];
+        faces.push(self.face(strip, &bound, is_mirrored, is_mirrored));
+        let (root_plane, end_plane) = (self.plane(roots[0], -1.0), self.plane(ends[0], 1.0));
+        root_edges.push((root_flat, false));
+        faces.push(self.face(root_plane, &root_edges, true, is_mirrored));
+        let end_bound: Vec<_> = [(end_flat, true)]
+            .into_iter()
+            .chain(end_edges.into_iter().rev().map(|(e, _)| (e, false)))
+            .collect();
+        faces.push(self.face(end_plane, &end_bound, true, is_mirrored));
         self.add(&format!("CLOSED_SHELL('',({}))", refs(&faces)))
     }
 
@@ -192,9 +222,10 @@ impl Entities {
         self.add(&format!("LINE('',#{point},#{vector})"))
     }
 
-    fn root_plane(&mut self, at: [f64; 3]) -> usize {
+    /// The plane of constant `z` through a point, its normal along `z` times `sign`.
+    fn plane(&mut self, at: [f64; 3], sign: f64) -> usize {
         let point = self.point(at);
-        let (axis, reference) = (self.direction([0.0, 0.0, -1.0]), self.direction([1.0, 0.0, 0.0]));
+        let (axis, reference) = (self.direction([0.0, 0.0, sign]), self.direction([1.0, 0.0, 0.0]));
         let placement = self.add(&format!("AXIS2_PLACEMENT_3D('',#{point},#{axis},#{reference})"));
         self.add(&format!("PLANE('',#{placement})"))
     }
@@ -236,6 +267,32 @@ impl Entities {
         ));
         self.add(&format!("SHAPE_DEFINITION_REPRESENTATION(#{},#{representation})", product.shape));
     }
+}
+
+/// A part of the surface between two values of `u`.
+struct Part {
+    knots: Knots,
+    /// Control points, columns along the span.
+    net: Vec<Vec<[f64; 3]>>,
+}
+
+fn parts(blade: &BladeSurface) -> Vec<Part> {
+    let intervals = blade.across.breaks().len() - 1;
+    (0..PARTS)
+        .map(|k| {
+            let (from, to) = (k * intervals / PARTS, (k + 1) * intervals / PARTS);
+            let knots = blade.across.piece(from, to);
+            let mut net = vec![vec![[0.0; 3]; blade.along.count()]; knots.count()];
+            for (j, row) in blade.control.iter().enumerate() {
+                for c in 0..3 {
+                    let line: Vec<f64> = row.iter().map(|p| p[c]).collect();
+                    let made = blade.across.piece_coefficients(&line, from, to);
+                    net.iter_mut().zip(made).for_each(|(column, value)| column[j][c] = value);
+                }
+            }
+            Part { knots, net }
+        })
+        .collect()
 }
 
 fn refs(ids: &[usize]) -> String {

@@ -1,6 +1,6 @@
 //! Measures invented blades, builds their solids, measures those, and prints what came back beside what went in.
 //!
-//! `cargo run -p bladeform-solid --example round_trip [TRIANGLES]`
+//! `cargo run --release -p bladeform-solid --example round_trip [TRIANGLES [FOLDER]]`, which also keeps the tables there.
 
 use bladeform_measure::{MeasurePlan, measure};
 use bladeform_quantity::StationRadii;
@@ -29,8 +29,20 @@ fn main() -> Result<(), Failure> {
             ..MeasurePlan::default()
         };
         let table = measure(&bytes, "scan.ply", &plan)?;
-        let propeller = Propeller::new(&table, SolidPlan::default())?;
-        let made = propeller.at(None)?;
+        if let Some(folder) = std::env::args().nth(2) {
+            let mut written = Vec::new();
+            bladeform_table::write_json(&table, &mut written)?;
+            std::fs::write(format!("{folder}/{kind:?}.json"), written)?;
+        }
+        let shank = SolidPlan { shank_diameter_m: Some(2.0 * blade.shank_radius_m), ..SolidPlan::default() };
+        let propeller = Propeller::new(&table, shank)?;
+        let made = match propeller.at(None) {
+            Ok(made) => made,
+            Err(e) => {
+                text.push_str(&format!("{kind:?}: {e}\n"));
+                continue;
+            }
+        };
         let mut stl = Vec::new();
         made.solid.write(SolidFormat::Stl, false, &mut stl)?;
         let radii = StationRadii::Lengths(
@@ -50,13 +62,15 @@ fn main() -> Result<(), Failure> {
     Ok(())
 }
 
-/// Rows of differences; angles against their mean, since a lone blade's zero is that of one station.
+/// Rows of differences; angles against their median, since a lone blade's zero is that of one station.
 fn compared(name: &str, before: &StationTable, after: &StationTable) -> String {
     let pairs: Vec<(&Station, &Station)> = before.stations.iter().zip(&after.stations).collect();
     let angle = |(a, b): &(&Station, &Station)| Some(b.blade_angle_deg? - a.blade_angle_deg?);
     let unflagged = |p: &&(&Station, &Station)| p.0.flags.is_empty() && p.1.flags.is_empty();
     let turns: Vec<f64> = pairs.iter().filter(unflagged).filter_map(angle).collect();
-    let zero = turns.iter().sum::<f64>() / turns.len().max(1) as f64;
+    let mut turns = turns;
+    turns.sort_by(f64::total_cmp);
+    let zero = turns.get(turns.len() / 2).copied().unwrap_or(0.0);
     let mut text = format!("{name}: solid less table\n  r [mm]   angle [deg]   chord [%]   t/c [-]\n");
     let mut worst = [0.0_f64; 3];
     for pair in &pairs {
