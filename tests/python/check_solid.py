@@ -11,7 +11,7 @@ import argparse
 import sys
 import xml.etree.ElementTree
 
-# The share by which volumes may differ: issue 5 asks for 0.1 %.
+# The share by which volumes may differ: 0.1 %.
 VOLUME_TOLERANCE = 1e-3
 
 
