@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
 
 mod command;
+mod compare;
 mod measured;
 mod predict;
 mod published;

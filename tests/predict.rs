@@ -87,3 +87,64 @@ fn what_cannot_be_predicted_gets_a_sentence_and_its_exit_status() {
     }
     assert!(!Path::new(&out).exists(), "nothing may be left behind");
 }
+
+/// What every propeller of fixed blades does as its blades are turned (common practice, no source): driven by the stream when the tip lies in
+/// the plane of rotation, best at a low setting, pulling most far above it, with the power still rising there.
+#[test]
+fn a_large_propeller_does_over_its_setting_what_propellers_do() {
+    let folder = tempfile::tempdir().unwrap();
+    let table = table_in(folder.path());
+    let out = folder.path().to_string_lossy().into_owned();
+    let cache = folder.path().join("polars").to_string_lossy().into_owned();
+    let common = ["predict", &table, "--blades", "2", "--rpm", "1900", "--speed", "58m/s", "--no-record"];
+    let points = |setting: &str| {
+        let rest = ["--polar-cache", &cache, "--out", &out, "--setting", setting];
+        let result = run(&[&common[..], &rest].concat());
+        assert!(result.status.success(), "{}", text(&result.stderr));
+        let json = std::fs::read(folder.path().join("prediction.json")).unwrap();
+        bladeform_table::read_prediction_json(&json).unwrap().points
+    };
+    let flat = points("0deg@tip");
+    assert!(flat[0].figures.thrust_n.unwrap() < 0.0);
+    // sqrt(58^2 + (pi 2.8 1900/60)^2) / 340.3 = 0.836.
+    assert!((flat[0].figures.helical_tip_mach.unwrap() - 0.836).abs() < 0.003);
+    let sweep = points("0:60:5@tip");
+    assert_eq!(sweep.len(), 13);
+    let best = |pick: fn(&bladeform_table::OperatingFigures) -> Option<f64>| {
+        (0..sweep.len())
+            .max_by(|&a, &b| {
+                let value = |i: usize| pick(&sweep[i].figures).unwrap_or(f64::NEG_INFINITY);
+                value(a).total_cmp(&value(b))
+            })
+            .unwrap()
+    };
+    let (efficient, strong) = (best(|f| f.efficiency), best(|f| f.thrust_n));
+    assert!(efficient < strong, "best at {efficient}, strongest at {strong}");
+    assert!(sweep[strong].figures.power_w < sweep[strong + 1].figures.power_w);
+    assert!((0.7..0.9).contains(&sweep[efficient].figures.efficiency.unwrap()));
+}
+
+#[test]
+fn a_given_polar_changes_the_prediction_and_a_wrong_place_is_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let table = table_in(folder.path());
+    let polar = folder.path().join("own.csv");
+    std::fs::write(&polar, "angle_deg,lift,drag,reynolds\n-6,0,0.1,1e6\n0,0.1,0.1,1e6\n8,0.4,0.1,1e6\n")
+        .unwrap();
+    let out = folder.path().to_string_lossy().into_owned();
+    let cache = folder.path().join("polars").to_string_lossy().into_owned();
+    let predict = |at: &str| {
+        let own = format!("{at}={}", polar.display());
+        let common =
+            ["predict", &table, "--blades", "2", "--rpm", "1900", "--speed", "58m/s", "--setting", "17deg"];
+        run(&[&common[..], &["--no-record", "--polar-cache", &cache, "--out", &out, "--polar", &own]]
+            .concat())
+    };
+    let good = predict("0.571");
+    assert!(good.status.success(), "{}", text(&good.stderr));
+    let json = std::fs::read_to_string(folder.path().join("prediction.json")).unwrap();
+    assert!(json.contains("own polars at 0.571 R"));
+    let wrong = predict("0.7");
+    assert_eq!(wrong.status.code(), Some(1));
+    assert!(text(&wrong.stderr).contains("no station lies within"), "{}", text(&wrong.stderr));
+}

@@ -1,0 +1,52 @@
+//! The compare command as a user runs it.
+
+use std::process::{Command, Output};
+
+fn run(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_bladeform")).args(arguments).output().unwrap()
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+#[test]
+fn a_worn_blade_is_set_beside_its_drawing() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = |name: &str, content: &str| {
+        let path = folder.path().join(name);
+        std::fs::write(&path, content).unwrap();
+        path.to_string_lossy().into_owned()
+    };
+    let worn = file(
+        "worn.csv",
+        "radius_m,radius_ratio,chord_m,u_chord_m,blade_angle_deg,u_blade_angle_deg,thickness_ratio,camber_ratio\n\
+         0.4,0.4,0.150,0.0002,30,0.05,0.15,0.03\n0.7,0.7,0.139,0.0002,20,0.05,0.12,0.03\n0.9,0.9,0.117,0.0002,15,0.05,0.10,0.03\n",
+    );
+    let drawing = file(
+        "drawing.csv",
+        "radius_m,radius_ratio,chord_m,blade_angle_deg,thickness_ratio,camber_ratio\n\
+         0.4,0.4,0.150,30,0.15,0.03\n0.9,0.9,0.120,15,0.10,0.03\n",
+    );
+    let out = folder.path().join("out").to_string_lossy().into_owned();
+    let made = run(&["compare", &worn, &drawing, "--tolerance", "chord=2mm", "--out", &out]);
+    assert!(made.status.success(), "{}", text(&made.stderr));
+    let shown = text(&made.stdout);
+    for needed in ["as twist", "beyond the tolerance", "-3.0", "*!", "airworthy"] {
+        assert!(shown.contains(needed), "{needed} is missing in\n{shown}");
+    }
+    let csv = std::fs::read_to_string(folder.path().join("out/comparison.csv")).unwrap();
+    assert!(
+        csv.lines().any(|l| l.starts_with("0.9,0.9,chord_m,0.117,0.12,-0.003,0.0002,yes,yes,no")),
+        "{csv}"
+    );
+
+    for (tolerance, needed) in
+        [("speed=2mm", "is no figure"), ("chord=2", "unit"), ("chord=-1mm", "below zero")]
+    {
+        let refused = run(&["compare", &worn, &drawing, "--tolerance", tolerance]);
+        assert_eq!(refused.status.code(), Some(2), "{tolerance}");
+        assert!(text(&refused.stderr).contains(needed), "{tolerance}: {}", text(&refused.stderr));
+    }
+    assert_eq!(run(&["compare", &worn, "missing.csv"]).status.code(), Some(1));
+}
