@@ -265,6 +265,7 @@ fn local_blade(mesh: CleanMesh, quick: Vec<Slice>, sides: &Sides, span: (f64, f6
         s.ends = s.ends.map(flip);
         if !sides.first_leads {
             s.ends.swap(0, 1);
+            s.seen.swap(0, 1);
         }
     }
     let (normals, edge) = normals(&mesh, mirrored);

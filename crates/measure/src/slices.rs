@@ -16,6 +16,8 @@ pub(crate) struct Slice {
     pub(crate) centroid: [f64; 2],
     /// Ends of the longest chord, turned alike along the blade; the first is the leading edge once [`Edges`] have been found.
     pub(crate) ends: [[f64; 2]; 2],
+    /// Whether the outline is there at each end: a hole at an edge shows itself by a loose end of the outline.
+    pub(crate) seen: [bool; 2],
     /// Least width of the hull over its longest chord.
     pub(crate) flatness: f64,
 }
@@ -27,11 +29,15 @@ pub(crate) struct MainLoop {
     /// Straight distance between the loose ends, file units, and how many gaps.
     pub(crate) gap: f64,
     pub(crate) gaps: usize,
+    /// Ends of the open chains.
+    pub(crate) loose: Vec<[f64; 2]>,
     /// Other loops and their area as a share of the main one's.
     pub(crate) others: usize,
     pub(crate) others_share: f64,
 }
 
+/// A loose end of the outline this near an end of the longest chord, in chords, means that the edge itself is missing.
+const LOOSE_REACH: f64 = 0.05;
 /// Chains shorter than this share of the longest are scraps of the hole's rim or of noise.
 const SCRAP: f64 = 0.02;
 
@@ -42,9 +48,9 @@ pub(crate) fn main_loop(plane: &PlaneCut) -> Option<MainLoop> {
     let closed =
         kept.iter().filter(|c| c.closed).map(|c| flat(&c.points)).max_by(|a, b| size(a).total_cmp(&size(b)));
     let open: Vec<_> = kept.iter().filter(|c| !c.closed).collect();
-    let loose: Vec<[f64; 2]> = open.iter().flat_map(|c| flat(&c.points)).collect();
-    let use_closed = closed.as_ref().is_some_and(|c| size(&loose) <= size(c));
-    let points = if use_closed { closed? } else { loose };
+    let chains: Vec<[f64; 2]> = open.iter().flat_map(|c| flat(&c.points)).collect();
+    let use_closed = closed.as_ref().is_some_and(|c| size(&chains) <= size(c));
+    let points = if use_closed { closed? } else { chains };
     if points.len() < 3 {
         return None;
     }
@@ -54,7 +60,24 @@ pub(crate) fn main_loop(plane: &PlaneCut) -> Option<MainLoop> {
     let left_out = loops.iter().sum::<f64>() - if use_closed { area(&points).abs() } else { 0.0 };
     let gap = if use_closed { 0.0 } else { open.iter().map(|c| gap_of(&c.points)).sum() };
     let gaps = if use_closed { 0 } else { open.len() };
-    Some(MainLoop { closed: use_closed, points, gap, gaps, others, others_share: (left_out / main).max(0.0) })
+    let loose = if use_closed {
+        vec![]
+    } else {
+        open.iter()
+            .flat_map(|c| [c.points.first(), c.points.last()])
+            .flatten()
+            .map(|p| [p[0], p[1]])
+            .collect()
+    };
+    Some(MainLoop {
+        closed: use_closed,
+        points,
+        gap,
+        gaps,
+        loose,
+        others,
+        others_share: (left_out / main).max(0.0),
+    })
 }
 
 fn gap_of(points: &[[f64; 3]]) -> f64 {
@@ -110,7 +133,10 @@ fn slice_of(z: f64, main: &MainLoop) -> Option<Slice> {
         return None;
     }
     let (area, centroid) = (area(body).abs(), centroid(body));
-    Some(Slice { z, area, centroid, ends: [a, b], flatness, hull })
+    let near =
+        |end: [f64; 2]| main.loose.iter().any(|p| (p[0] - end[0]).hypot(p[1] - end[1]) < LOOSE_REACH * chord);
+    let seen = [a, b].map(|end| !near(end));
+    Some(Slice { z, area, centroid, ends: [a, b], seen, flatness, hull })
 }
 
 /// Least distance between two parallel lines that hold the hull between them: one of them lies on a side.
@@ -146,6 +172,7 @@ fn turn_like(slices: &mut [Slice], i: usize, neighbour: usize) {
     let (a, b) = (slices[i].ends, slices[neighbour].ends);
     if (a[1][0] - a[0][0]) * (b[1][0] - b[0][0]) + (a[1][1] - a[0][1]) * (b[1][1] - b[0][1]) < 0.0 {
         slices[i].ends.swap(0, 1);
+        slices[i].seen.swap(0, 1);
     }
 }
 

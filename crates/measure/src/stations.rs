@@ -36,6 +36,8 @@ const NEARLY_ROUND: f64 = 0.80;
 const OFF_BLADE: f64 = 1.6;
 /// Corners of an outline in the table.
 const N_OUTLINE: usize = 241;
+/// Strips of the band in each of which the fit looks for the last point of a tail.
+const STRIPS: f64 = 7.0;
 /// A gap along a side, chords, from which it is told.
 const TOLD_GAP: f64 = 0.05;
 
@@ -69,6 +71,8 @@ pub(crate) struct Found {
     pub(crate) chord: f64,
     pub(crate) leading: [f64; 2],
     pub(crate) along: [f64; 2],
+    /// Distance of neighbouring scan points, file units.
+    pub(crate) spacing: f64,
     pub(crate) outcome: Outcome,
     pub(crate) flags: Vec<Flag>,
     /// Gaps of an open cut: how many, their length in file units, and their share of the outline.
@@ -83,7 +87,7 @@ pub(crate) enum Outcome {
 }
 
 impl LocalBlade {
-    /// The provisional chord line at `z`: tricube-weighted quadratics through the quick sections' ends (W. S. Cleveland, 1979), made robust once.
+    /// The provisional chord line at `z`: tricube-weighted quadratics through the quick sections' ends (W. S. Cleveland, 1979), made robust.
     fn frame(&self, z: f64) -> Option<ChordFrame> {
         let reach = 0.07 * (self.span.1 - self.span.0);
         let near: Vec<_> = self.slices.iter().filter(|s| (s.z - z).abs() < reach).collect();
@@ -91,7 +95,14 @@ impl LocalBlade {
             return None;
         }
         let curve = |end: usize, k: usize| {
-            quadratic(&near.iter().map(|s| (s.z - z, s.ends[end][k])).collect::<Vec<_>>(), reach)
+            // Slices whose edge lies in a hole do not tell where it is, as long as enough others do.
+            let place = |s: &&Slice| (s.z - z, s.ends[end][k]);
+            let seen: Vec<_> = near.iter().filter(|s| s.seen[end]).map(place).collect();
+            if LEAST_SEEN <= seen.len() {
+                quadratic(&seen, reach)
+            } else {
+                quadratic(&near.iter().map(place).collect::<Vec<_>>(), reach)
+            }
         };
         let closest = near.iter().min_by(|a, b| (a.z - z).abs().total_cmp(&(b.z - z).abs()))?;
         Some(ChordFrame {
@@ -111,6 +122,7 @@ impl LocalBlade {
             chord: 0.0,
             leading: [0.0; 2],
             along: [1.0, 0.0],
+            spacing: 0.0,
             outcome: Outcome::Refused(reason),
             flags: vec![],
             gap: None,
@@ -132,7 +144,17 @@ impl LocalBlade {
             self.fit(&frame, chord, &mut flags)
         };
         let gap = (!cut.closed).then(|| (cut.gaps, cut.gap, cut.gap / perimeter(&cut)));
-        Found { z, angle: (-along[1]).atan2(-along[0]), chord, leading, along, outcome, flags, gap }
+        Found {
+            z,
+            angle: (-along[1]).atan2(-along[0]),
+            chord,
+            leading,
+            along,
+            spacing: self.edge,
+            outcome,
+            flags,
+            gap,
+        }
     }
 
     fn round(&self, z: f64, width: f64) -> Outcome {
@@ -221,23 +243,37 @@ fn in_frame(frame: &ChordFrame, p: V3, n: V3) -> Option<(f64, [f64; 2], [f64; 2]
     near.then(|| (p[2], at, [n[0] * along[0] + n[1] * along[1], n[0] * back[0] + n[1] * back[1]]))
 }
 
-/// Quadratic through weighted points, constant term first.
+/// Quadratic through weighted points, constant term first: first by least absolute deviations (reweighted least squares; P. J. Huber, "Robust statistics",
+/// 1981, section 7.8), which a hole at an edge cannot bend, then by least squares with what lies far off weighed down.
 fn quadratic(points: &[(f64, f64)], reach: f64) -> Option<[f64; 3]> {
-    let mut weights: Vec<f64> = points.iter().map(|p| (1.0 - (p.0.abs() / reach).powi(3)).powi(3)).collect();
+    let near = |p: &(f64, f64)| (1.0 - (p.0.abs() / reach).powi(3)).powi(3);
+    let mut weights: Vec<f64> = points.iter().map(near).collect();
     let mut c = solve_quadratic(points, &weights, reach)?;
-    for _ in 0..3 {
-        let rest = |p: &(f64, f64)| p.1 - c[0] - p.0 * (c[1] + p.0 * c[2]);
-        let mut sizes: Vec<f64> = points.iter().map(|p| rest(p).abs()).collect();
+    for round in 0..ABSOLUTE_ROUNDS + BIWEIGHT_ROUNDS {
+        let rest: Vec<f64> = points.iter().map(|p| (p.1 - c[0] - p.0 * (c[1] + p.0 * c[2])).abs()).collect();
+        let mut sizes = rest.clone();
         let half = sizes.len() / 2;
-        let bound = 6.0 * *sizes.select_nth_unstable_by(half, f64::total_cmp).1 + 1e-9 * reach;
-        for (w, p) in weights.iter_mut().zip(points) {
-            *w = (1.0 - (p.0.abs() / reach).powi(3)).powi(3)
-                * (1.0 - (rest(p) / bound).powi(2)).max(0.0).powi(2);
+        let median = *sizes.select_nth_unstable_by(half, f64::total_cmp).1;
+        let bound = 6.0 * median + 1e-9 * reach;
+        for ((w, p), rest) in weights.iter_mut().zip(points).zip(&rest) {
+            let share = if round < ABSOLUTE_ROUNDS {
+                // A deviation far below the typical one counts no more than that.
+                1.0 / rest.max(0.1 * median + 1e-9 * reach)
+            } else {
+                (1.0 - (rest / bound).powi(2)).max(0.0).powi(2)
+            };
+            *w = near(p) * share;
         }
         c = solve_quadratic(points, &weights, reach)?;
     }
     Some(c)
 }
+
+/// Slices that a provisional edge is drawn through at the least.
+const LEAST_SEEN: usize = 5;
+/// Rounds of each kind; both settle in a few.
+const ABSOLUTE_ROUNDS: usize = 12;
+const BIWEIGHT_ROUNDS: usize = 3;
 
 fn solve_quadratic(points: &[(f64, f64)], weights: &[f64], reach: f64) -> Option<[f64; 3]> {
     let (mut a, mut b) = (nalgebra::Matrix3::zeros(), nalgebra::Vector3::zeros());
@@ -333,6 +369,7 @@ impl Found {
             column.set(&mut s, Some((self.angle + to.turn + f.value(figure)).to_degrees()));
             column.set_u(&mut s, Some(f.u(figure).to_degrees()));
         }
+        self.add_unseen_tail(&mut s, to);
         self.set_mid_chord(&mut s, &f, to);
         s.points = Some(fit.quality.points as f64);
         s.residual_rms_m = Some(fit.quality.rms * c);
@@ -346,6 +383,21 @@ impl Found {
             }
         }
         s
+    }
+
+    /// The last of `k` scan points scattered evenly over one spacing lies on average a (k + 1)th of it inside the tail's end, and nothing else shows
+    /// where the blade ends. Whether a scan has points on the edge itself is not known: the shortfall lies anywhere between nil and twice that, which is
+    /// added as a rectangular distribution (JCGM 100:2008, 4.3.7) to what hangs on the chord. `k` rows lie in one strip of the band.
+    fn add_unseen_tail(&self, s: &mut Station, to: &ToTable) {
+        let strip = 2.0 * HALF_BAND * self.chord / STRIPS;
+        let half_width_m = self.spacing / (1.0 + (strip / self.spacing).max(1.0)) * to.metres_per_unit;
+        let unseen_m = half_width_m / 3f64.sqrt();
+        let chord_m = self.chord * to.metres_per_unit;
+        let ratio = s.thickness_ratio.unwrap_or(0.0) * unseen_m / chord_m;
+        let widened = |u: Option<f64>, by: f64| u.map(|u| u.hypot(by));
+        s.u.chord_m = widened(s.u.chord_m, unseen_m);
+        s.u.longest_chord_m = widened(s.u.longest_chord_m, unseen_m);
+        s.u.thickness_ratio = widened(s.u.thickness_ratio, ratio);
     }
 
     fn set_mid_chord(&self, s: &mut Station, f: &bladeform_section::Figures, to: &ToTable) {

@@ -51,6 +51,8 @@ pub struct FitQuality {
     pub back_gap: f64,
     /// The same on the face.
     pub face_gap: f64,
+    /// Widest gap between neighbouring feet around the nose, chords of arc length along the outline, within its first 9 % on either side.
+    pub nose_gap: f64,
     /// Points within the nose's 3 % of the chord.
     pub nose_points: usize,
     /// Points within the tail's 3 % of the chord.
@@ -531,7 +533,7 @@ impl<'a> State<'a> {
         }
     }
 
-    /// How far the scan goes beyond an edge (negative: falls short), chords: the median over strips along the span of each strip's last point.
+    /// How far the scan goes beyond an edge (negative: falls short), chords: the second of the strips along the span, each by its last point.
     fn scan_end(&self, edge: [f64; 2], out: [f64; 2]) -> f64 {
         let mut last = [f64::NEG_INFINITY; N_STRIPS];
         for (point, w) in self.points.iter().zip(&self.weights).filter(|&(_, &w)| 0.0 < w) {
@@ -542,7 +544,8 @@ impl<'a> State<'a> {
         // Strips without a point do not count.
         let mut last: Vec<f64> = last.into_iter().filter(|l| l.is_finite()).collect();
         last.sort_by(f64::total_cmp);
-        last.get(last.len() / 2).copied().unwrap_or(0.0)
+        // One strip may hold a stray point; a hole may have taken the edge from most of them.
+        last.get(last.len().saturating_sub(2)).copied().unwrap_or(0.0)
     }
 
     fn finish(self) -> Result<SectionFit, FitError> {
@@ -554,8 +557,14 @@ impl<'a> State<'a> {
         Ok(SectionFit { shape: self.value, change: self.change, covariance, quality })
     }
 
+    fn widest_nose_gap(&self, mut places: Vec<f64>) -> f64 {
+        places.sort_by(f64::total_cmp);
+        let at = |t: f64| self.value.point_and_tangent(t).0;
+        places.windows(2).map(|w| norm(sub(at(w[1]), at(w[0])))).fold(0.0, f64::max) / self.value.chord()
+    }
+
     fn quality(&self, correlation: f64) -> FitQuality {
-        let mut arcs = [vec![], vec![]];
+        let (mut arcs, mut around_nose) = ([vec![], vec![]], vec![-NOSE_REACH, NOSE_REACH]);
         let (mut used, mut nose, mut tail) = (0, 0, 0);
         for (foot, w) in self.feet.iter().zip(&self.weights).filter(|&(_, &w)| 0.0 < w) {
             debug_assert!(0.0 < *w);
@@ -564,6 +573,9 @@ impl<'a> State<'a> {
                 Foot::End(_) => tail += 1,
                 Foot::Side(t) => {
                     let x = 0.5 * (1.0 - t.cos());
+                    if t.abs() < NOSE_REACH {
+                        around_nose.push(*t);
+                    }
                     nose += usize::from(x < 0.03);
                     tail += usize::from(0.97 < x);
                     arcs[usize::from(*t < 0.0)].push(x);
@@ -571,6 +583,7 @@ impl<'a> State<'a> {
             }
         }
         let [back_gap, face_gap] = arcs.map(widest_gap);
+        let nose_gap = self.widest_nose_gap(around_nose);
         FitQuality {
             points: used,
             stray: self.points.len() - used,
@@ -578,12 +591,15 @@ impl<'a> State<'a> {
             correlation,
             back_gap,
             face_gap,
+            nose_gap,
             nose_points: nose,
             tail_points: tail,
         }
     }
 }
 
+/// Places along the outline that count as the nose's surroundings: 9 % of the chord on either side.
+const NOSE_REACH: f64 = 0.6;
 /// Steps along the outline to a foot in each round; the next round goes on from there.
 const N_FOOT_STEPS: usize = 1;
 /// The same when they are first looked for.
