@@ -36,6 +36,8 @@ const NEARLY_ROUND: f64 = 0.80;
 const OFF_BLADE: f64 = 1.6;
 /// Corners of an outline in the table.
 const N_OUTLINE: usize = 241;
+/// The same around the nose, where little decides much.
+const TOLD_NOSE_GAP: f64 = 0.02;
 /// Strips of the band in each of which the fit looks for the last point of a tail.
 const STRIPS: f64 = 7.0;
 /// A gap along a side, chords, from which it is told.
@@ -381,6 +383,15 @@ impl Found {
                     sentence: format!("no scan point on {:.0} % of the chord along the {side}; the fit carries the outline across", 100.0 * gap),
                 });
             }
+        }
+        if TOLD_NOSE_GAP < fit.quality.nose_gap {
+            s.flags.push(Flag::Noted {
+                code: "gap-at-nose",
+                sentence: format!(
+                    "no scan point over {:.1} mm around the leading edge; chord, angle and camber hang on how the fit carries the nose across",
+                    1e3 * c * fit.quality.nose_gap
+                ),
+            });
         }
         s
     }

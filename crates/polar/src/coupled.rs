@@ -8,7 +8,6 @@ use nalgebra::{DMatrix, DVector, DVectorView};
 
 use crate::closure::Regime;
 use crate::contour::Contour;
-use crate::dense;
 use crate::layer::{
     Equations, Onset, State, TransitionRule, grown, interval, onset, similar, starting_shear, turning,
 };
@@ -576,7 +575,10 @@ impl Workspace {
     }
 
     fn solve(&mut self, states: &[State]) -> Option<Vec<Change>> {
-        let mass = dense::solve(&mut self.matrix, self.right.clone())?;
+        let matrix = std::mem::replace(&mut self.matrix, DMatrix::zeros(0, 0));
+        let solved = matrix.lu().solve(&self.right);
+        self.matrix = DMatrix::zeros(self.total, self.total);
+        let mass = solved.filter(|m| m.iter().all(|v| v.is_finite()))?;
         let by = |row: &[f64]| {
             row[self.total] + DVectorView::from_slice(&row[..self.total], self.total).dot(&mass)
         };

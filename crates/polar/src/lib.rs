@@ -15,7 +15,6 @@ mod compressibility;
 mod contour;
 mod coupled;
 mod curve;
-mod dense;
 mod dual;
 mod error;
 mod forces;
