@@ -33,6 +33,11 @@ pub(crate) struct Scaling {
     pub(crate) radius_m: f64,
 }
 
+/// The uncertainty of the known length in words: it is assumed unless the user gives it.
+fn tape(plan: &MeasurePlan) -> String {
+    format!("its standard uncertainty taken as {:.2} mm", 1e3 * plan.length_uncertainty_m)
+}
+
 /// From what the user knows of a lone blade of `length` file units.
 pub(crate) fn lone_scale(
     plan: &MeasurePlan,
@@ -53,9 +58,11 @@ pub(crate) fn lone_scale(
                     "length and diameter leave {rest:.4} m for the root radius, but {r:.4} m was given"
                 )));
             }
-            (l, rest, format!("overall length {l:.4} m; root radius from diameter {d:.4} m"))
+            (l, rest, format!("overall length {l:.4} m, {}; root radius from diameter {d:.4} m", tape(plan)))
         }
-        (Some(l), None) => (l, unknown_root(root, warnings), format!("overall length {l:.4} m")),
+        (Some(l), None) => {
+            (l, unknown_root(root, warnings), format!("overall length {l:.4} m, {}", tape(plan)))
+        }
         (None, Some(d)) => {
             let r = unknown_root(root, warnings);
             (d / 2.0 - r, r, format!("diameter {d:.4} m less the root radius"))
@@ -124,7 +131,7 @@ pub(crate) fn rotor_scale(
     Ok(Known {
         metres_per_unit: diameter_m / (2.0 * radius),
         relative_uncertainty: plan.length_uncertainty_m / diameter_m,
-        basis: format!("diameter {diameter_m:.4} m"),
+        basis: format!("diameter {diameter_m:.4} m, {}", tape(plan)),
         known: true,
     })
 }
