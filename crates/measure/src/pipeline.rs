@@ -446,13 +446,46 @@ fn matrix(axes: &Axes, hand: Hand, to: &ToTable, known: &Known) -> [[f64; 4]; 4]
     [row(x, 0.0), row(y, 0.0), row(axes.rows[2], to.radius_at_origin_m), [0.0, 0.0, 0.0, 1.0]]
 }
 
+/// Blades that end within this factor of one another end at one radius: tips differ by noise and by some millimetres of wear.
+const ONE_RADIUS: f64 = 1.005;
+/// Of two blades that differ by more than this factor the shorter is taken: no tip breaks off so little, but a scrap of bench lies anywhere.
+const NO_WEAR: f64 = 1.05;
+
+/// Distance of the tips from the axis: the middle one of the blades' farthest points, so that a scrap in one blade's sector does not count.
+fn tip_radius(mesh: &CleanMesh, rotor: &Rotor, spans: &[V3]) -> f64 {
+    let mut ends: Vec<f64> = spans
+        .iter()
+        .map(|span| {
+            let part = sector(mesh, rotor, *span);
+            part.vertices().iter().map(|&p| off_axis(rotor, p).1).fold(0.0, f64::max)
+        })
+        .collect();
+    ends.sort_by(f64::total_cmp);
+    match ends[..] {
+        [short, long] if long < NO_WEAR * short => long,
+        [short, _] => short,
+        // The greatest of those that agree with the middle one.
+        _ => {
+            let middle = ends[ends.len() / 2];
+            ends.iter().copied().filter(|e| *e < ONE_RADIUS * middle).fold(middle, f64::max)
+        }
+    }
+}
+
 fn measure_rotor(
     mesh: &CleanMesh,
     rotor: &Rotor,
     plan: &MeasurePlan,
     warnings: &mut Vec<String>,
 ) -> Result<StationTable, MeasureError> {
-    let radius = mesh.vertices().iter().map(|&p| off_axis(rotor, p).1).fold(0.0, f64::max);
+    let farthest = mesh.vertices().iter().map(|&p| off_axis(rotor, p).1).fold(0.0, f64::max);
+    let radius = tip_radius(mesh, rotor, &blade_directions(mesh, rotor, farthest));
+    if ONE_RADIUS * radius < farthest {
+        warnings.push(format!(
+            "part of the scan reaches {:.1} % farther from the axis than the blades agree on: it is left out as no blade's; look whether a tip is damaged or something else came along",
+            100.0 * (farthest / radius - 1.0)
+        ));
+    }
     let spans = blade_directions(mesh, rotor, radius);
     let first = Axes::along(rotor.point, spans[0], rotor.direction);
     let part = sector(mesh, rotor, spans[0]).map_vertices(|p| first.local(p));

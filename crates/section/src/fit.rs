@@ -113,6 +113,8 @@ const CONVERGED: f64 = 0.02;
 const BIWEIGHT: f64 = 4.685;
 /// Points that one cell of the correlation estimate holds on average.
 const CELL_POINTS: f64 = 50.0;
+/// Share of the cells' freedom that is counted at the least: below it the estimate would hang on a difference of nearly equal numbers.
+const LEAST_FREE: f64 = 0.3;
 /// Least residual, chords: float32 coordinates are not better.
 const LEAST_NOISE: f64 = 1e-7;
 /// Noise, chords, against which the prior is weighed at the least: below it the outline model's own error speaks, not the scan.
@@ -400,7 +402,9 @@ impl<'a> State<'a> {
     }
 
     /// Variance of sums of residuals over cells of neighbouring points against that of independent ones.
-    fn correlation(&self) -> f64 {
+    ///
+    /// The fit takes `determined` degrees of freedom out of these sums, as it does out of any residuals: what is left is scaled up by them.
+    fn correlation(&self, determined: f64) -> f64 {
         let perimeter = 2.1;
         let area = perimeter * 2.0 * self.settings.half_band;
         let cell = (area * CELL_POINTS / self.points.len() as f64).sqrt();
@@ -421,7 +425,8 @@ impl<'a> State<'a> {
             entry.1 += w * w * r * r;
         }
         let (of_sums, of_points) = sums.values().fold((0.0, 0.0), |(a, b), (s, q)| (a + s * s, b + q));
-        if of_points == 0.0 { 1.0 } else { (of_sums / of_points).max(1.0) }
+        let free = (1.0 - determined / sums.len().max(1) as f64).max(LEAST_FREE);
+        if of_points == 0.0 { 1.0 } else { (of_sums / of_points / free).max(1.0) }
     }
 
     /// One Gauss-Newton step; returns the largest change of an edge's coordinate or a coefficient, chords.
@@ -551,7 +556,9 @@ impl<'a> State<'a> {
     fn finish(self) -> Result<SectionFit, FitError> {
         let (a, _) = self.normal_equations();
         let inverse = a.cholesky().ok_or(FitError::Undetermined)?.inverse();
-        let correlation = self.correlation();
+        // Parameters that the points determine, not the prior: the trace of the share of the data in the equations.
+        let determined = 2.0 * N_PARAMETERS as f64 - (&inverse * &self.prior).trace();
+        let correlation = self.correlation(determined);
         let covariance = inverse.view((0, 0), (N_PARAMETERS, N_PARAMETERS)) * correlation;
         let quality = self.quality(correlation);
         Ok(SectionFit { shape: self.value, change: self.change, covariance, quality })
