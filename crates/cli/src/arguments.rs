@@ -27,7 +27,7 @@ pub(crate) enum Command {
     Predict(Box<crate::predict::Predict>),
     /// Build a clean propeller at any setting: closed solids, section templates, distance of the scan.
     #[command(
-        after_help = "Example: bladeform solid stations.json --blades 2 --hub-diameter 260mm --setting 20deg@0.75 -o propeller.stl"
+        after_help = "Example: bladeform solid stations.json --blades 2 --hub-diameter 280mm --setting 20deg@0.75 -o propeller.stl"
     )]
     Solid(Box<crate::solid::Solid>),
     /// Compare two tables: before and after, left and right blade, scan and drawing: comparison.csv.

@@ -50,7 +50,32 @@ impl Staged {
     }
 }
 
+/// Refuses an output that is one of the files that are read.
+///
+/// # Errors
+/// A sentence naming the file.
+pub(crate) fn not_an_input<'a>(
+    out: &Path,
+    inputs: impl IntoIterator<Item = &'a PathBuf>,
+) -> Result<(), String> {
+    let same = |input: &PathBuf| input.canonicalize().is_ok_and(|i| out.canonicalize().is_ok_and(|o| i == o));
+    match inputs.into_iter().any(same) {
+        true => Err(format!("{} is read by this very command; name another file to write", out.display())),
+        false => Ok(()),
+    }
+}
+
+/// The file itself where a link leads to it. A device or a folder is not to be replaced by a file.
+fn goal(path: &Path) -> Result<PathBuf, String> {
+    match std::fs::metadata(path) {
+        Ok(found) if found.is_file() => path.canonicalize().map_err(|e| unwritten(path, &e)),
+        Ok(_) => Err(format!("{} is a folder or a device and is not replaced; name a file", path.display())),
+        Err(_) => Ok(path.to_owned()),
+    }
+}
+
 fn staged(path: &Path, bytes: &[u8]) -> Result<Staged, String> {
+    let path = &goal(path)?;
     let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
     let mut builder = tempfile::Builder::new();
     // A temporary file is for its owner only; a result is for whom the user's mask allows.

@@ -9,7 +9,7 @@ use bladeform::{
 use clap::Args;
 
 use crate::failure::Failure;
-use crate::output::{write_all, write_whole};
+use crate::output::{not_an_input, write_all, write_whole};
 
 /// Heading of a page whose part was not named.
 const UNNAMED: &str = "Propeller blade";
@@ -64,12 +64,23 @@ pub(crate) struct RecordArguments {
 
 /// Writes the page and, where asked, the plots; returns the text for the terminal.
 pub(crate) fn record(asked: &RecordArguments) -> Result<String, Failure> {
-    let table = read_json(&bytes_of(&asked.table)?).map_err(|e| about(&asked.table, e))?;
-    let predictions = asked
-        .predictions
-        .iter()
-        .map(|path| read_prediction_json(&bytes_of(path)?).map_err(|e| about(path, e)))
-        .collect::<Result<Vec<Prediction>, Failure>>()?;
+    let inputs = asked.predictions.iter().chain([&asked.table]).chain(&asked.scan);
+    not_an_input(&asked.out, inputs).map_err(Failure::Usage)?;
+    let table_bytes = bytes_of(&asked.table)?;
+    let table = read_json(&table_bytes).map_err(|e| about(&asked.table, e))?;
+    let sha256 = bladeform::sha256_hex(&table_bytes);
+    let read = |path: &PathBuf| {
+        let prediction = read_prediction_json(&bytes_of(path)?).map_err(|e| about(path, e))?;
+        if prediction.table_sha256.is_empty() || prediction.table_sha256 == sha256 {
+            return Ok(prediction);
+        }
+        Err(Failure::Input(format!(
+            "{}: the prediction was made from another table (the SHA-256 differs); run predict on {} first",
+            path.display(),
+            asked.table.display()
+        )))
+    };
+    let predictions = asked.predictions.iter().map(read).collect::<Result<Vec<Prediction>, Failure>>()?;
     let (scan, scan_note) = match &asked.scan {
         Some(path) => (Some(bytes_of(path)?), String::new()),
         None => scan_beside(&asked.table, &table),

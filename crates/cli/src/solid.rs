@@ -14,7 +14,7 @@ use clap::{Args, ValueEnum};
 
 use crate::arguments::Line;
 use crate::failure::Failure;
-use crate::output::write_all;
+use crate::output::{not_an_input, write_all};
 
 #[derive(Debug, Args)]
 pub(crate) struct Solid {
@@ -153,6 +153,9 @@ impl Solid {
 pub(crate) fn solid(asked: &Solid) -> Result<String, Failure> {
     let kind = asked.kind()?;
     let name = asked.table.display();
+    if let Some(output) = &asked.output {
+        not_an_input(output, [&asked.table].into_iter().chain(&asked.scan)).map_err(Failure::Usage)?;
+    }
     let bytes =
         std::fs::read(&asked.table).map_err(|e| Failure::Input(format!("{name} cannot be read: {e}")))?;
     let table = match bytes.iter().find(|b| !b.is_ascii_whitespace() && b.is_ascii()) {

@@ -93,7 +93,15 @@ fn measure_keeping<K>(
     };
     let kept = keep(&mesh);
     let m = moments(&mesh);
-    let rotor = if is_said_to_be_lone(plan) { None } else { find_rotor(&mesh, &m) };
+    let mut rotor = find_rotor(&mesh, &m);
+    if is_said_to_be_lone(plan)
+        && let Some(found) = rotor.take()
+    {
+        warnings.push(format!(
+            "the scan turns into itself like a propeller of {} blades; it is measured as a lone blade because --length is well short of --diameter; for a whole propeller give --diameter alone",
+            found.blades
+        ));
+    }
     let mut table = match rotor {
         Some(rotor) => measure_rotor(&mesh, &rotor, plan, &mut warnings)?,
         None => measure_lone(mesh, m.volume, &report, plan, &mut warnings)?,

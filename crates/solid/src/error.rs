@@ -31,7 +31,9 @@ pub enum SolidError {
     #[error("{0}")]
     Joint(String),
     /// The surface is not that of a solid; nothing is written.
-    #[error("the surface made at {what} is not that of a solid: {problem}; nothing was written")]
+    #[error(
+        "the surface made at {what} is not that of a solid: {problem}; nothing was written. Try other hub measures or settings, or fewer stations (the first ones near the shank above all)"
+    )]
     NotSolid {
         /// Which setting.
         what: String,

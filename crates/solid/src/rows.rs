@@ -123,6 +123,7 @@ fn sections_of(
     let (mut stand_ins, mut unplaced, mut opened, mut passed) = (0, 0, 0_usize, Vec::new());
     let (mut uncrossed, mut straightened) = (Greatest::default(), Greatest::default());
     let mut before = f64::NEG_INFINITY;
+    let mut halfway = Vec::new();
     for s in &table.stations {
         let radius_m = s.radius_m + shift_m;
         if radius_m <= before {
@@ -137,6 +138,11 @@ fn sections_of(
                 return Err(station_error(s, "it lies beyond the tip; check blade.radius_m"));
             }
             passed.push(s.radius_m);
+            continue;
+        }
+        // Half circle, half section: a surface through such a tail would cut itself. The transition is drawn from the shank to the first section.
+        if sections.is_empty() && tail_share(s).is_some_and(|share| TAIL_OF_TRANSITION < share) {
+            halfway.push(s.radius_m);
             continue;
         }
         if let Some((made, told)) = section_of(s, radius_m, fit)? {
@@ -188,7 +194,21 @@ fn sections_of(
         let list: Vec<_> = passed.iter().map(|r| format!("{:.1}", 1e3 * r)).collect();
         warnings.push(format!("stations without a usable section are passed over: {} mm", list.join(", ")));
     }
+    if !halfway.is_empty() {
+        let list: Vec<_> = halfway.iter().map(|r| format!("{:.1}", 1e3 * r)).collect();
+        warnings.push(format!(
+            "stations halfway between shank and section, with a tail as thick as the section, are passed over: {} mm",
+            list.join(", ")
+        ));
+    }
     Ok((sections, rounds))
+}
+
+/// Thickness of the tail over the section's, above which the outline is still half the shank's circle.
+const TAIL_OF_TRANSITION: f64 = 0.35;
+
+fn tail_share(s: &Station) -> Option<f64> {
+    Some(s.trailing_edge_thickness_m? / s.thickness_m?)
 }
 
 struct Told {

@@ -275,7 +275,7 @@ fn difference_lines(table: &StationTable) -> Vec<String> {
         .zip(["blade angle", "chord", "track"])
         .filter_map(|(figure, name)| figure.map(|figure| format!("{name} {figure}")))
         .collect();
-        format!("Blade {} from the mean: {}", d.index, parts.join(", "))
+        format!("Blade {} from the mean: {}", d.index + 1, parts.join(", "))
     };
     table.blade_differences.iter().map(line).collect()
 }

@@ -82,7 +82,7 @@ fn a_setting_and_the_blades_of_a_propeller_are_told() {
     }];
     let text = render(&table);
     assert!(text.contains("Setting: 22.50 deg at the tip, angle of the face\n"), "{text}");
-    assert!(text.contains("Blade 2 from the mean: blade angle -0.25 deg, track 1.20 mm\n"), "{text}");
+    assert!(text.contains("Blade 3 from the mean: blade angle -0.25 deg, track 1.20 mm\n"), "{text}");
 }
 
 #[test]

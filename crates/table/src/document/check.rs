@@ -60,6 +60,7 @@ fn check_stations(stations: &[Station], blade_radius_m: f64, path: &[Step]) -> R
         let path: Vec<Step> = path.iter().cloned().chain([Step::Index(index)]).collect();
         check_place(station, blade_radius_m, previous_m).map_err(|problem| with_path(&path, problem))?;
         check_figures(station).map_err(|problem| with_path(&path, problem))?;
+        check_size(station, blade_radius_m).map_err(|problem| with_path(&path, problem))?;
         if let Some(outline) = &station.outline {
             check_outline(outline).map_err(|problem| with_path(&path, ("outline", problem)))?;
         }
@@ -93,6 +94,21 @@ fn check_place(station: &Station, blade_radius_m: f64, previous_m: Option<f64>) 
         ));
     }
     Ok(())
+}
+
+/// A chord longer than this many tip radii was not typed in metres.
+const LONGEST_CHORD_RADII: f64 = 2.0;
+
+fn check_size(station: &Station, blade_radius_m: f64) -> Result<(), Problem> {
+    match station.chord_m.filter(|c| LONGEST_CHORD_RADII * blade_radius_m < *c) {
+        Some(chord_m) => Err((
+            "chord_m",
+            format!(
+                "is {chord_m}, longer than the propeller with its radius of {blade_radius_m} m; write metres"
+            ),
+        )),
+        None => Ok(()),
+    }
 }
 
 fn check_figures(station: &Station) -> Result<(), Problem> {
