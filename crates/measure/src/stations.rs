@@ -38,6 +38,10 @@ const OFF_BLADE: f64 = 1.6;
 const N_OUTLINE: usize = 241;
 /// The same around the nose, where little decides much.
 const TOLD_NOSE_GAP: f64 = 0.02;
+/// Share of the band without a leading edge, from which it is told: a fit with changes straight along the span then leans on one side.
+const TOLD_NOSE_MISSING: f64 = 0.25;
+/// Points of a band from which a strip without any on the leading edge is no accident.
+const ENOUGH_TO_MISS: usize = 3000;
 /// Strips of the band in each of which the fit looks for the last point of a tail.
 const STRIPS: f64 = 7.0;
 /// A gap along a side, chords, from which it is told.
@@ -390,6 +394,15 @@ impl Found {
                 sentence: format!(
                     "no scan point over {:.1} mm around the leading edge; chord, angle and camber hang on how the fit carries the nose across",
                     1e3 * c * fit.quality.nose_gap
+                ),
+            });
+        }
+        if TOLD_NOSE_MISSING < fit.quality.nose_missing && ENOUGH_TO_MISS <= fit.quality.points {
+            s.flags.push(Flag::Noted {
+                code: "nose-missing",
+                sentence: format!(
+                    "the leading edge is missing on {:.0} % of the band along the span; chord, angle and camber may be off by more than their uncertainty",
+                    100.0 * fit.quality.nose_missing
                 ),
             });
         }

@@ -53,6 +53,8 @@ pub struct FitQuality {
     pub face_gap: f64,
     /// Widest gap between neighbouring feet around the nose, chords of arc length along the outline, within its first 9 % on either side.
     pub nose_gap: f64,
+    /// Share of the band's strips along the span without any point on the nose's first 1 % of the chord.
+    pub nose_missing: f64,
     /// Points within the nose's 3 % of the chord.
     pub nose_points: usize,
     /// Points within the tail's 3 % of the chord.
@@ -573,7 +575,9 @@ impl<'a> State<'a> {
     fn quality(&self, correlation: f64) -> FitQuality {
         let (mut arcs, mut around_nose) = ([vec![], vec![]], vec![-NOSE_REACH, NOSE_REACH]);
         let (mut used, mut nose, mut tail) = (0, 0, 0);
-        for (foot, w) in self.feet.iter().zip(&self.weights).filter(|&(_, &w)| 0.0 < w) {
+        let mut nose_strips = [false; N_STRIPS];
+        let seen = self.feet.iter().zip(&self.weights).zip(self.points).filter(|((_, w), _)| 0.0 < **w);
+        for ((foot, w), point) in seen {
             debug_assert!(0.0 < *w);
             used += 1;
             match foot {
@@ -584,6 +588,7 @@ impl<'a> State<'a> {
                         around_nose.push(*t);
                     }
                     nose += usize::from(x < 0.03);
+                    nose_strips[strip_of(point.span)] |= x < NOSE_TIP;
                     tail += usize::from(0.97 < x);
                     arcs[usize::from(*t < 0.0)].push(x);
                 }
@@ -599,12 +604,15 @@ impl<'a> State<'a> {
             back_gap,
             face_gap,
             nose_gap,
+            nose_missing: nose_strips.iter().filter(|seen| !**seen).count() as f64 / N_STRIPS as f64,
             nose_points: nose,
             tail_points: tail,
         }
     }
 }
 
+/// Share of the chord within which a strip's points speak for the leading edge itself.
+const NOSE_TIP: f64 = 0.01;
 /// Places along the outline that count as the nose's surroundings: 9 % of the chord on either side.
 const NOSE_REACH: f64 = 0.6;
 /// Steps along the outline to a foot in each round; the next round goes on from there.
