@@ -99,7 +99,7 @@ fn a_blade_of_naca_4412_shows_its_designation() {
 }
 
 /// The screw surface: pitch P = 2 pi r tan(angle) is the same at every radius (W. Froude's "pitch"; any text on screw propellers, e.g.
-/// J. S. Carlton, "Marine Propellers and Propulsion", chapter 3). The blade is symmetrical in section and turned about its half chord.
+/// J. S. Carlton, "Marine Propellers and Propulsion", from memory). The blade is symmetrical in section and turned about its half chord.
 #[test]
 fn a_screw_surface_shows_one_pitch() {
     let section = Family::FourDigit { camber: 0.0, position: 0.4, thickness: 0.10 };
@@ -111,7 +111,7 @@ fn a_screw_surface_shows_one_pitch() {
     }
 }
 
-/// Clark Y, ordinates of V. E. Clark as printed in NACA Report 628 (1938): thickness 0.117 at 0.3 of the chord of the flat datum, the face
+/// Clark Y, ordinates of V. E. Clark as printed in NACA Report 628 (1938, from memory): thickness 0.117 at 0.3 of the chord of the flat datum, the face
 /// straight from 0.3 aft. The datum runs under the nose: 0.0350 of the chord below its foremost point, so that the line from nose to tail
 /// stands at 2.0 deg to the face.
 #[test]

@@ -461,13 +461,14 @@ const NO_WEAR: f64 = 1.05;
 
 /// Distance of the tips from the axis: the middle one of the blades' farthest points, so that a scrap in one blade's sector does not count.
 fn tip_radius(mesh: &CleanMesh, rotor: &Rotor, spans: &[V3]) -> f64 {
-    let mut ends: Vec<f64> = spans
-        .iter()
-        .map(|span| {
-            let part = sector(mesh, rotor, *span);
-            part.vertices().iter().map(|&p| off_axis(rotor, p).1).fold(0.0, f64::max)
-        })
-        .collect();
+    let mut ends = vec![0.0f64; spans.len()];
+    for &p in mesh.vertices() {
+        let d = sub(p, rotor.point);
+        let own = (0..spans.len()).max_by(|&a, &b| dot(d, spans[a]).total_cmp(&dot(d, spans[b])));
+        if let Some(own) = own {
+            ends[own] = ends[own].max(off_axis(rotor, p).1);
+        }
+    }
     ends.sort_by(f64::total_cmp);
     match ends[..] {
         [short, long] if long < NO_WEAR * short => long,

@@ -1,7 +1,7 @@
 //! One station: the points of a band around it, the fitted outline, its figures in the table's terms.
 
 use bladeform_mesh::{CleanMesh, PlaneCut};
-use bladeform_section::{BandPoint, Figure, FitSettings, SectionFit, fit_radial, fit_section};
+use bladeform_section::{BandPoint, Figure, FitSettings, N_STRIPS, SectionFit, fit_radial, fit_section};
 use bladeform_table::{Flag, Outline, Station, StationColumn};
 
 use crate::slices::{MainLoop, Slice, main_loop};
@@ -42,8 +42,6 @@ const TOLD_NOSE_GAP: f64 = 0.02;
 const TOLD_NOSE_MISSING: f64 = 0.25;
 /// Points of a band from which a strip without any on the leading edge is no accident.
 const ENOUGH_TO_MISS: usize = 3000;
-/// Strips of the band in each of which the fit looks for the last point of a tail.
-const STRIPS: f64 = 7.0;
 /// A gap along a side, chords, from which it is told.
 const TOLD_GAP: f64 = 0.05;
 
@@ -250,7 +248,7 @@ fn in_frame(frame: &ChordFrame, p: V3, n: V3) -> Option<(f64, [f64; 2], [f64; 2]
 }
 
 /// Quadratic through weighted points, constant term first: first by least absolute deviations (reweighted least squares; P. J. Huber, "Robust statistics",
-/// 1981, section 7.8), which a hole at an edge cannot bend, then by least squares with what lies far off weighed down.
+/// 1981, from memory), then by least squares with what lies far off weighed down. Neighbouring outliers in the middle can still bend it.
 fn quadratic(points: &[(f64, f64)], reach: f64) -> Option<[f64; 3]> {
     let near = |p: &(f64, f64)| (1.0 - (p.0.abs() / reach).powi(3)).powi(3);
     let mut weights: Vec<f64> = points.iter().map(near).collect();
@@ -413,7 +411,7 @@ impl Found {
     /// where the blade ends. Whether a scan has points on the edge itself is not known: the shortfall lies anywhere between nil and twice that, which is
     /// added as a rectangular distribution (JCGM 100:2008, 4.3.7) to what hangs on the chord. `k` rows lie in one strip of the band.
     fn add_unseen_tail(&self, s: &mut Station, to: &ToTable) {
-        let strip = 2.0 * HALF_BAND * self.chord / STRIPS;
+        let strip = 2.0 * HALF_BAND * self.chord / N_STRIPS as f64;
         let half_width_m = self.spacing / (1.0 + (strip / self.spacing).max(1.0)) * to.metres_per_unit;
         let unseen_m = half_width_m / 3f64.sqrt();
         let chord_m = self.chord * to.metres_per_unit;

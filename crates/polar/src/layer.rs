@@ -186,7 +186,7 @@ fn fraction(
     reynolds: f64,
 ) -> Number {
     if !of_itself || w <= 0.0 {
-        // A trip is fixed to the surface: it shifts with both stations.
+        // A trip is fixed to the surface and shifts with both stations; at the beginning of the interval the place stays where it is.
         return Number::constant(w);
     }
     (rule.amplification - q1[0]) / (growth(*q1, reynolds) * (x2 - x1))

@@ -627,8 +627,8 @@ const START_STRAY: f64 = 0.01;
 const START_THICKNESS: f64 = 0.12;
 /// Reweighted rounds of the first outline.
 const START_ROUNDS: usize = 4;
-/// Strips of the band in which the scan's last points are looked for.
-const N_STRIPS: usize = 7;
+/// Strips of the band along the span, in each of which the scan's last points at an edge are looked for.
+pub const N_STRIPS: usize = 7;
 /// Play, chords, that an end of the outline has beyond the scan's last points.
 const END_PLAY: f64 = 5e-4;
 /// Step of an edge, chords, that is held back where the points do not tell it.
