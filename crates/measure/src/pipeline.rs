@@ -75,7 +75,7 @@ fn measure_keeping<K>(
     drop(mesh);
     if all_ground {
         warnings
-            .push("everything in the scan looks like a table or ground; nothing was taken out".to_owned());
+            .push("everything in the scan looks like a table or ground; no ground was taken out".to_owned());
     }
     for part in &removed {
         match part.reason {

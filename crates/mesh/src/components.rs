@@ -110,7 +110,7 @@ pub struct Selection {
     pub kept: CleanMesh,
     /// What was taken out, largest area first.
     pub removed: Vec<RemovedPart>,
-    /// Whether everything looked like ground, so that nothing was taken out: the scan may be only a flat sheet.
+    /// Whether everything looked like ground, so that no ground was taken out: the scan may be only a flat sheet.
     pub all_ground: bool,
 }
 
@@ -123,7 +123,7 @@ pub struct Selection {
 ///   grown together with the part. It may be larger than the part. A blade is never one: its own flat side has nothing standing on it.
 /// - **Stray fragments** are pieces below 2 % of the largest remaining one's area. All larger ones are kept.
 ///
-/// If hardly anything would remain, nothing is taken out and [`Selection::all_ground`] says so.
+/// If hardly anything would remain, no ground is taken out and [`Selection::all_ground`] says so.
 #[must_use]
 pub fn keep_part(mesh: &CleanMesh) -> Selection {
     let mut kept = vec![true; mesh.faces().len()];
@@ -140,18 +140,23 @@ pub fn keep_part(mesh: &CleanMesh) -> Selection {
         }
         pieces = Pieces::among(mesh, |face| kept[face]);
     }
-    let largest = pieces.pieces.first().map_or(0.0, |piece| piece.sum.area);
-    if largest < LEAST_REMAINDER * total {
-        return Selection { kept: mesh.clone(), removed: Vec::new(), all_ground: true };
+    let mut largest = pieces.pieces.first().map_or(0.0, |piece| piece.sum.area);
+    let all_ground = largest < LEAST_REMAINDER * total;
+    if all_ground {
+        // Fragments are loose all the same.
+        kept.fill(true);
+        removed.clear();
+        pieces = Pieces::among(mesh, |_| true);
+        largest = pieces.pieces.first().map_or(0.0, |piece| piece.sum.area);
     }
     let stays = |piece: &Piece| piece.sum.area >= STRAY_AREA * largest;
     removed.extend(pieces.pieces.iter().filter(|piece| !stays(piece)).map(Piece::as_stray));
     if removed.is_empty() {
-        return Selection { kept: mesh.clone(), removed, all_ground: false };
+        return Selection { kept: mesh.clone(), removed, all_ground };
     }
     removed.sort_by(|a, b| b.area.total_cmp(&a.area));
     let kept = mesh.subset(|face| kept[face] && stays(&pieces.pieces[pieces.labels[face] as usize]));
-    Selection { kept, removed, all_ground: false }
+    Selection { kept, removed, all_ground }
 }
 
 /// Marks the triangles of one ground as gone; what that took out, unless another ground already had it all.

@@ -332,9 +332,16 @@ impl<'a> Patch<'a> {
         };
         let found = Pieces::among(self.mesh, clear);
         let least = found.pieces.first().map_or(0.0, |largest| STRAY_AREA * largest.sum.area);
-        let least = least.max(LEAST_OBJECT * self.area);
+        let least = least.max(LEAST_OBJECT * self.area).max(STRAY_AREA * self.largest_other());
         let count = found.pieces.iter().take_while(|piece| piece.sum.area >= least).count();
         Objects { labels: found.labels, count }
+    }
+
+    /// Area of the largest other piece. A scrap that floats over the end of a hub would else make a bench of the hub and, of all blades beneath
+    /// its plane, the bench's legs.
+    fn largest_other(&self) -> f64 {
+        let others = self.pieces.pieces.iter().enumerate().filter(|(piece, _)| *piece != self.piece);
+        others.map(|(_, piece)| piece.sum.area).fold(0.0, f64::max)
     }
 
     fn is_bench(&self, up: &Plane, objects: &Objects) -> bool {

@@ -129,6 +129,24 @@ fn ball(centre: [f64; 3], radius: f64) -> RawMesh {
     RawMesh { vertices, faces }
 }
 
+/// A closed drum about `y` at the origin.
+fn drum(radius: f64, half_height: f64) -> RawMesh {
+    let around = 60u32;
+    let mut vertices = vec![[0.0, -half_height, 0.0], [0.0, half_height, 0.0]];
+    for k in 0..around {
+        let (sin, cos) = (std::f64::consts::TAU * f64::from(k) / f64::from(around)).sin_cos();
+        vertices.extend([-half_height, half_height].map(|y| [radius * sin, y, radius * cos]));
+    }
+    let low = |k: u32| 2 + 2 * (k % around);
+    let faces = (0..around)
+        .flat_map(|k| {
+            let (a, b, c, d) = (low(k), low(k + 1), low(k) + 1, low(k + 1) + 1);
+            [[0, b, a], [1, c, d], [a, b, d], [a, d, c]]
+        })
+        .collect();
+    RawMesh { vertices, faces }
+}
+
 fn together(bodies: impl IntoIterator<Item = RawMesh>) -> RawMesh {
     let mut all = RawMesh::default();
     for body in bodies {
@@ -200,6 +218,22 @@ fn shells_of_a_propeller_are_all_kept() {
         assert_untouched("propeller", together(shells));
     }
     assert_untouched("one flat blade with a spinner", together([WING.mesh(), ball([0.0; 3], 0.15)]));
+}
+
+/// The end of a hub is flat and may reach beyond a scrap that floats over it: it is no bench for all that.
+#[test]
+fn a_scrap_over_the_end_of_a_hub_makes_no_bench() {
+    let blade = THIN.mesh();
+    let opposite = RawMesh {
+        vertices: blade.vertices.iter().map(|p| [-p[0], p[1], -p[2]]).collect(),
+        faces: blade.faces.clone(),
+    };
+    let hub = drum(0.12, 0.05);
+    let count = 2 * blade.faces.len() + hub.faces.len();
+    let found = select(together([blade, opposite, hub, ball([0.02, 0.066, 0.03], 0.009)]));
+    assert!(!found.all_ground);
+    assert_eq!(found.removed.iter().map(|part| part.reason).collect::<Vec<_>>(), [PartReason::StrayFragment]);
+    assert_eq!(found.kept.faces().len(), count);
 }
 
 #[test]
@@ -299,10 +333,12 @@ fn bench_may_dwarf_the_blade() {
 fn a_lone_sheet_is_kept_and_told() {
     let mut noise = Noise(4);
     let plain = noise.shake(bench(|_, _| 0.0), 3e-4);
+    let plain_faces = plain.faces.len();
     for raw in [plain.clone(), together([plain, ball([0.0, 0.3, 0.0], 0.003)])] {
-        let found = select(raw.clone());
-        assert!(found.all_ground && found.removed.is_empty());
-        assert_eq!(found.kept.faces().len(), raw.faces.len());
+        let scraps = raw.faces.len() - plain_faces;
+        let found = select(raw);
+        assert!(found.all_ground && found.removed.len() == scraps.min(1));
+        assert_eq!(found.kept.faces().len(), plain_faces);
     }
 }
 
