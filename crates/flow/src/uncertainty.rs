@@ -2,7 +2,7 @@
 
 use crate::blade::UNCERTAIN;
 use crate::propeller::{Operation, Performance, Propeller};
-use bladeform_table::{OperatingUncertainty, Station};
+use bladeform_table::{OperatingUncertainty, Station, UncertaintySource};
 
 /// Steps of the differences: well above the polars' smoothness, well below their curvature.
 const ANGLE_STEP_RAD: f64 = 0.003;
@@ -44,7 +44,9 @@ pub(crate) fn effects(
             }
             sum
         };
-        let [angle, chord, camber] = UNCERTAIN.map(|column| column.u(station).unwrap_or(0.0));
+        // What the setting's own section leaves uncertain is common to all angles: it is that station's effect above.
+        let own = |column| station.u_without(column, UncertaintySource::Reference).unwrap_or(0.0);
+        let [angle, chord, camber] = UNCERTAIN.map(own);
         let scaled = |[t, q]: [f64; 2], u: f64| [t * u, q * u];
         independent.push(scaled(sum(&by_angle, share_of(reference, s)), angle.to_radians()));
         let chord_m = station.chord_m.unwrap_or(1.0);

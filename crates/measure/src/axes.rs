@@ -21,6 +21,25 @@ pub(crate) struct LoneAxes {
     pub(crate) axes: Axes,
     pub(crate) method: String,
     pub(crate) ends_certain: bool,
+    /// How far the axis may lie off, where that is known.
+    pub(crate) play: Option<AxisPlay>,
+}
+
+/// Uncertainty of an axis: variances of its place and slope across it (the mean of both directions), file units.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct AxisPlay {
+    middle: f64,
+    place: f64,
+    place_slope: f64,
+    slope: f64,
+}
+
+impl AxisPlay {
+    /// Standard uncertainty of the axis' place at `z` along the span, file units.
+    pub(crate) fn at(&self, z: f64) -> f64 {
+        let d = z - self.middle;
+        (self.place + d * (2.0 * self.place_slope + d * self.slope)).max(0.0).sqrt()
+    }
 }
 
 /// Evenly spaced places between two ends.
@@ -48,13 +67,13 @@ pub(crate) fn lone_axes(mesh: &CleanMesh, swap_ends: bool, threads: usize) -> Re
     let first = Axes::along(m.area_centroid, m.principal_axes[0], m.principal_axes[1]);
     let (found, ends_certain) = outwards(mesh, first, swap_ends, threads)?;
     let mut axes = found;
-    let mut method = String::new();
+    let (mut method, mut play) = (String::new(), None);
     for _ in 0..2 {
         let (low, high) = span_along(mesh, &axes);
         let cuts = slices_along(mesh, &axes, &places(low, high), threads);
-        (axes, method) = refine(mesh, &axes, &cuts)?;
+        (axes, method, play) = refine(mesh, &axes, &cuts)?;
     }
-    Ok(LoneAxes { axes, method, ends_certain })
+    Ok(LoneAxes { axes, method, ends_certain, play })
 }
 
 /// Turns the span so that the thinner end is the tip; where both are alike, the one that twists less.
@@ -108,20 +127,27 @@ pub(crate) fn length(s: &Slice) -> f64 {
     (s.ends[1][0] - s.ends[0][0]).hypot(s.ends[1][1] - s.ends[0][1])
 }
 
-fn refine(mesh: &CleanMesh, axes: &Axes, cuts: &[Slice]) -> Result<(Axes, String), MeasureError> {
-    let (line, method) = match shank(mesh, axes, cuts) {
+fn refine(
+    mesh: &CleanMesh,
+    axes: &Axes,
+    cuts: &[Slice],
+) -> Result<(Axes, String, Option<AxisPlay>), MeasureError> {
+    let (line, method, play) = match shank(mesh, axes, cuts) {
         Some(cone) => {
-            (cone.line(), format!("shank axis: cylinder fitted to {} points of the round shank", cone.points))
+            let method = format!("shank axis: cylinder fitted to {} points of the round shank", cone.points);
+            (cone.line(), method, Some(cone.play))
         }
         None => (
             centroid_line(cuts)?,
             "section centroids: line fitted beyond half the length (no round shank was found)".to_owned(),
+            // Here the axis is what the sections say, by convention.
+            None,
         ),
     };
     let [at, slope] = line;
     let direction = axes.scan_direction([slope[0], slope[1], 1.0]);
     let origin = axes.scan([at[0], at[1], 0.0]);
-    Ok((Axes::along(origin, direction, axes.rows[1]), method))
+    Ok((Axes::along(origin, direction, axes.rows[1]), method, play))
 }
 
 /// Point at z = 0 and slope of the line of least squares through the section centroids of the outer half, weighted alike.
@@ -148,6 +174,7 @@ struct Cone {
     p: [f64; 6],
     middle: f64,
     points: usize,
+    play: AxisPlay,
 }
 
 impl Cone {
@@ -208,7 +235,41 @@ fn fit_cone(points: &[V3], middle: f64, radius: f64, centre: [f64; 2]) -> Option
             p[i] += step[i];
         }
     }
-    Some(Cone { p, middle, points: points.len() })
+    let play = axis_play(points, &p, middle)?;
+    Some(Cone { p, middle, points: points.len(), play })
+}
+
+/// Patches around and along a shank, each far wider than the noise's correlation, within which residuals may go together as they like.
+const PATCHES_AROUND: usize = 12;
+const PATCHES_ALONG: usize = 3;
+
+/// Uncertainty of the axis from the residuals, neighbouring points counted as they go together: the covariance of clusters of
+/// K.-Y. Liang and S. L. Zeger, "Longitudinal data analysis using generalized linear models", Biometrika 73, 1986.
+fn axis_play(points: &[V3], p: &[f64; 6], middle: f64) -> Option<AxisPlay> {
+    let (low, high) =
+        points.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), q| (l.min(q[2]), h.max(q[2])));
+    let mut a = DMatrix::<f64>::zeros(6, 6);
+    let mut sums = vec![DVector::<f64>::zeros(6); PATCHES_AROUND * PATCHES_ALONG];
+    for q in points {
+        let (row, r) = cone_row(p, middle, q);
+        let turn = (q[1] - p[1]).atan2(q[0] - p[0]) / std::f64::consts::TAU + 0.5;
+        let along = (q[2] - low) / (high - low).max(f64::MIN_POSITIVE);
+        let part = |share: f64, n: usize| ((share * n as f64) as usize).min(n - 1);
+        let sum = &mut sums[part(along, PATCHES_ALONG) * PATCHES_AROUND + part(turn, PATCHES_AROUND)];
+        for i in 0..6 {
+            sum[i] += row[i] * r;
+            for j in 0..6 {
+                a[(i, j)] += row[i] * row[j];
+            }
+        }
+    }
+    let inverse = a.cholesky()?.inverse();
+    let filled = sums.iter().filter(|s| s.iter().any(|v| *v != 0.0)).count() as f64;
+    let spread = sums.iter().fold(DMatrix::<f64>::zeros(6, 6), |m, s| m + s * s.transpose());
+    // Six parameters have been taken out of the sums.
+    let covariance = &inverse * spread * &inverse * (filled / (filled - 6.0).max(1.0));
+    let mean = |i: usize, j: usize| 0.5 * (covariance[(i, j)] + covariance[(i + 1, j + 1)]);
+    Some(AxisPlay { middle, place: mean(0, 0), place_slope: mean(0, 2), slope: mean(2, 2) })
 }
 
 /// Derivatives of a point's model radius-to-distance residual, and the residual (positive outside).

@@ -7,7 +7,7 @@ use bladeform_mesh::{
 use bladeform_quantity::Hand;
 use bladeform_table::{
     BladeFigures, BladeRows, ColumnUnit, Frame, Repairs, Setting, SettingOf, Source, Station, StationColumn,
-    StationTable, activity_factor_of, blade_differences, geometric_pitch_m, mean_of,
+    StationTable, UncertaintySource, activity_factor_of, blade_differences, geometric_pitch_m, mean_of,
 };
 use sha2::{Digest, Sha256};
 
@@ -16,7 +16,7 @@ use crate::error::MeasureError;
 use crate::plan::MeasurePlan;
 use crate::scale::{Known, lone_scale, rotor_scale, station_radii};
 use crate::slices::{Slice, slices, twist_sign, vote};
-use crate::stations::{Found, LocalBlade, ToTable};
+use crate::stations::{Found, LocalBlade, ToTable, share_correlation};
 use crate::symmetry::{Rotor, find_rotor};
 use crate::vector::{Axes, V3, add, cross, dot, norm, scale, sub, unit};
 
@@ -191,8 +191,8 @@ fn add_scale_uncertainty(s: &mut Station, relative: f64) {
             ColumnUnit::SquareMetre => 2.0,
             _ => continue,
         };
-        if let (Some(value), Some(u)) = (column.get(s), column.u(s)) {
-            column.set_u(s, Some(u.hypot(power * value * relative)));
+        if let Some(value) = column.get(s) {
+            s.add_uncertainty(column, UncertaintySource::Length, power * value.abs() * relative);
         }
     }
 }
@@ -316,7 +316,9 @@ fn measure_at(blade: &LocalBlade, places: &[f64], threads: usize) -> Vec<Found> 
         joined.flatten().collect()
     });
     found.sort_by_key(|f| f.0);
-    found.into_iter().map(|f| f.1).collect()
+    let mut found: Vec<_> = found.into_iter().map(|f| f.1).collect();
+    share_correlation(&mut found);
+    found
 }
 
 fn measure_lone(
@@ -352,7 +354,16 @@ fn measure_lone(
     let reference_station = found.pop().map(|f| f.station(&to)).unwrap_or_default();
     let (turn, setting) = turn_to_setting(plan, &reference_station, reference, warnings);
     let to = ToTable { turn, ..to };
-    let stations = found.iter().map(|f| f.station(&to)).collect();
+    let mut stations: Vec<_> = found.iter().map(|f| f.station(&to)).collect();
+    refer_angles(&mut stations, &reference_station, plan);
+    if let Some(play) = lone.play {
+        for (s, f) in stations.iter_mut().zip(&found) {
+            let u = play.at(f.z) * to.metres_per_unit;
+            for column in [StationColumn::MidChordXM, StationColumn::MidChordYM] {
+                s.add_uncertainty(column, UncertaintySource::Axes, u);
+            }
+        }
+    }
     let unit3 = to.metres_per_unit.powi(3);
     let closed = report.boundary_edges == 0 && !report.unorientable;
     let volume_m3 = unit3 * if closed { volume } else { volume_of(&blade.slices, span) };
@@ -410,6 +421,31 @@ fn volume_of(slices: &[Slice], span: (f64, f64)) -> f64 {
     inner + end(slices.first(), span.0, 1.0) + end(slices.last(), span.1, 0.5)
 }
 
+/// Angles are counted from the one at the reference radius, whose own uncertainty they share; there the angle itself is exact, by convention or as given.
+fn refer_angles(stations: &mut [Station], reference: &Station, plan: &MeasurePlan) {
+    let column = referred_by(plan);
+    let Some(u) = column.u(reference) else { return };
+    for s in stations {
+        for angle in
+            [StationColumn::BladeAngleDeg, StationColumn::FaceAngleDeg, StationColumn::LongestChordAngleDeg]
+        {
+            if angle == column && (s.radius_m - reference.radius_m).abs() < SAME_PLACE * reference.radius_m {
+                angle.set_u(s, Some(0.0));
+            } else {
+                s.add_uncertainty(angle, UncertaintySource::Reference, u);
+            }
+        }
+    }
+}
+
+/// Radii this close, as a fraction of themselves, are one place.
+const SAME_PLACE: f64 = 1e-9;
+
+/// The angle that the setting, given or by convention, is of.
+fn referred_by(plan: &MeasurePlan) -> StationColumn {
+    if plan.setting.is_some() { plan.setting_of.column() } else { StationColumn::BladeAngleDeg }
+}
+
 /// The angle that is added so that the setting holds, and the setting for the table.
 fn turn_to_setting(
     plan: &MeasurePlan,
@@ -417,7 +453,7 @@ fn turn_to_setting(
     ratio: f64,
     warnings: &mut Vec<String>,
 ) -> (f64, Option<Setting>) {
-    let column = if plan.setting.is_some() { plan.setting_of.column() } else { StationColumn::BladeAngleDeg };
+    let column = referred_by(plan);
     let Some(measured) = column.get(reference) else {
         warnings.push(format!(
             "the section at {ratio:.3} R could not be measured: angles are not referred to it"

@@ -194,11 +194,14 @@ const ROUND: f64 = 0.45;
 const NO_SIDE_VOTE: f64 = 0.004;
 /// Offsets along the chord below this share of it are no vote on the leading edge: aerofoil sections lean by 0.07, sections drawn with compasses not at all.
 const NO_EDGE_VOTE: f64 = 0.015;
+/// Share of the sections that must vote: a few that a hole makes lean are no majority.
+const QUORUM: f64 = 0.3;
 
 /// The leading edge is the end to which the section's area leans; the back is the side to which it bulges.
 pub(crate) fn vote(slices: &[Slice]) -> Vote {
-    let (mut edge, mut side) = ([0.0_f64; 2], [0.0_f64; 2]);
+    let (mut edge, mut side, mut sections) = ([0.0_f64; 2], [0.0_f64; 2], 0.0);
     for s in slices.iter().filter(|s| s.flatness < ROUND) {
+        sections += 1.0;
         let [a, b] = s.ends;
         let chord = [b[0] - a[0], b[1] - a[1]];
         let square = chord[0] * chord[0] + chord[1] * chord[1];
@@ -211,7 +214,10 @@ pub(crate) fn vote(slices: &[Slice]) -> Vote {
     // The chord runs from its first end: seen from the second end to the first, left and right change.
     let first_leads = edge[1] <= edge[0];
     let bulge_left = side[1] <= side[0];
-    let share = |v: [f64; 2]| if v[0] + v[1] == 0.0 { 0.5 } else { v[0].max(v[1]) / (v[0] + v[1]) };
+    let share = |v: [f64; 2]| {
+        let cast = v[0] + v[1];
+        if cast <= QUORUM * sections { 0.5 } else { v[0].max(v[1]) / cast }
+    };
     Vote {
         first_leads,
         back_on_left: bulge_left == first_leads,

@@ -2,7 +2,7 @@
 
 use bladeform_mesh::{CleanMesh, PlaneCut};
 use bladeform_section::{BandPoint, Figure, FitSettings, N_STRIPS, SectionFit, fit_radial, fit_section};
-use bladeform_table::{Flag, Outline, Station, StationColumn};
+use bladeform_table::{Flag, Outline, Station, StationColumn, UncertaintySource};
 
 use crate::slices::{MainLoop, Slice, main_loop};
 use crate::vector::{V3, add, cross, norm, scale, sub};
@@ -353,7 +353,7 @@ impl Found {
         let mut length = |column: StationColumn, figure: Figure, power: i32| {
             let (value, u) = (f.value(figure) * c.powi(power), f.u(figure) * c.powi(power));
             column.set(&mut s, Some(value));
-            column.set_u(&mut s, Some(u));
+            s.add_uncertainty(column, UncertaintySource::Scan, u);
         };
         length(StationColumn::ChordM, Figure::Chord, 1);
         length(StationColumn::ThicknessM, Figure::Thickness, 1);
@@ -371,10 +371,11 @@ impl Found {
             (StationColumn::LongestChordAngleDeg, Figure::LongestChordAngle),
         ] {
             column.set(&mut s, Some((self.angle + to.turn + f.value(figure)).to_degrees()));
-            column.set_u(&mut s, Some(f.u(figure).to_degrees()));
+            s.add_uncertainty(column, UncertaintySource::Scan, f.u(figure).to_degrees());
         }
-        self.add_unseen_tail(&mut s, to);
         self.set_mid_chord(&mut s, &f, to);
+        self.add_unseen_tail(&mut s, to);
+        add_two_readings(&mut s, fit, &f, c);
         s.points = Some(fit.quality.points as f64);
         s.residual_rms_m = Some(fit.quality.rms * c);
         s.outline = Some(outline(fit, c));
@@ -407,19 +408,24 @@ impl Found {
         s
     }
 
-    /// The last of `k` scan points scattered evenly over one spacing lies on average a (k + 1)th of it inside the tail's end, and nothing else shows
-    /// where the blade ends. Whether a scan has points on the edge itself is not known: the shortfall lies anywhere between nil and twice that, which is
-    /// added as a rectangular distribution (JCGM 100:2008, 4.3.7) to what hangs on the chord. `k` rows lie in one strip of the band.
+    /// The last but one of `k` scan points scattered evenly over one spacing lies on average two (k + 1)ths of it inside the tail's end, and nothing else
+    /// shows where the blade ends. Whether a scan has points on the edge itself is not known: the shortfall lies anywhere between nil and twice that,
+    /// which is added as a rectangular distribution (JCGM 100:2008, 4.3.7) to what hangs on the chord. `k` rows lie in the band, and the fit ends
+    /// where the last but one of its strips does.
     fn add_unseen_tail(&self, s: &mut Station, to: &ToTable) {
         let strip = 2.0 * HALF_BAND * self.chord / N_STRIPS as f64;
-        let half_width_m = self.spacing / (1.0 + (strip / self.spacing).max(1.0)) * to.metres_per_unit;
+        let rows = N_STRIPS as f64 * (strip / self.spacing).max(1.0);
+        let half_width_m = 2.0 * self.spacing / (1.0 + rows) * to.metres_per_unit;
         let unseen_m = half_width_m / 3f64.sqrt();
         let chord_m = self.chord * to.metres_per_unit;
         let ratio = s.thickness_ratio.unwrap_or(0.0) * unseen_m / chord_m;
-        let widened = |u: Option<f64>, by: f64| u.map(|u| u.hypot(by));
-        s.u.chord_m = widened(s.u.chord_m, unseen_m);
-        s.u.longest_chord_m = widened(s.u.longest_chord_m, unseen_m);
-        s.u.thickness_ratio = widened(s.u.thickness_ratio, ratio);
+        for (column, u) in [
+            (StationColumn::ChordM, unseen_m),
+            (StationColumn::LongestChordM, unseen_m),
+            (StationColumn::ThicknessRatio, ratio),
+        ] {
+            s.add_uncertainty(column, UncertaintySource::Edge, u);
+        }
     }
 
     fn set_mid_chord(&self, s: &mut Station, f: &bladeform_section::Figures, to: &ToTable) {
@@ -432,8 +438,55 @@ impl Found {
         let u = (f.u(Figure::MidChordX) * c).max(f.u(Figure::MidChordY) * c);
         s.mid_chord_x_m = Some(turned[0]);
         s.mid_chord_y_m = Some(turned[1]);
-        s.u.mid_chord_x_m = Some(u);
-        s.u.mid_chord_y_m = Some(u);
+        for column in [StationColumn::MidChordXM, StationColumn::MidChordYM] {
+            s.add_uncertainty(column, UncertaintySource::Scan, u);
+        }
+    }
+}
+
+/// The truth may be either reading of the definition: the mean square of the error is then half the square of their difference.
+const EITHER_READING: f64 = std::f64::consts::FRAC_1_SQRT_2;
+
+/// The mean line's two readings end at different points of a thick nose: what hangs on the leading edge is uncertain by that.
+fn add_two_readings(s: &mut Station, fit: &SectionFit, f: &bladeform_section::Figures, chord_m: f64) {
+    let Some(apart) = fit.nose_by_circles() else { return };
+    let [along, across] = apart.map(|d| (EITHER_READING * d).abs());
+    let chord = f.value(Figure::Chord) * chord_m;
+    let before = 1.0 - f.value(Figure::CamberPosition);
+    for (column, u) in [
+        (StationColumn::ChordM, along * chord),
+        (StationColumn::ThicknessRatio, along * f.value(Figure::ThicknessRatio)),
+        (StationColumn::BladeAngleDeg, across.to_degrees()),
+        (StationColumn::CamberRatio, across * before),
+        (StationColumn::MidChordXM, 0.5 * chord * along.hypot(across)),
+        (StationColumn::MidChordYM, 0.5 * chord * along.hypot(across)),
+    ] {
+        s.add_uncertainty(column, UncertaintySource::Definition, u);
+    }
+}
+
+/// Local estimates that differ by less than this factor from the scan's differ by chance: one station tells its correlation to a third or so.
+const LOCAL_CORRELATION: f64 = 2.5;
+
+/// Puts the scan's own correlation of the noise, the median of all stations', in the place of each station's, unless that is far greater:
+/// then the residuals there hang together by more than noise.
+pub(crate) fn share_correlation(found: &mut [Found]) {
+    let coarse = |f: &Found| f.flags.iter().any(|flag| matches!(flag, Flag::Coarse { .. }));
+    let mut fits: Vec<&mut SectionFit> = found
+        .iter_mut()
+        .filter(|f| !coarse(f))
+        .filter_map(|f| if let Outcome::Fitted(fit) = &mut f.outcome { Some(&mut **fit) } else { None })
+        .collect();
+    let mut all: Vec<f64> = fits.iter().map(|fit| fit.quality.correlation).collect();
+    if all.is_empty() {
+        return;
+    }
+    let half = all.len() / 2;
+    let median = *all.select_nth_unstable_by(half, f64::total_cmp).1;
+    for fit in &mut fits {
+        if fit.quality.correlation < LOCAL_CORRELATION * median {
+            fit.set_correlation(median);
+        }
     }
 }
 

@@ -1,7 +1,7 @@
 //! Figures of a fitted section: chord, angle, thickness, camber and the rest, with their standard uncertainty.
 
 use crate::fit::SectionFit;
-use crate::mean_line::parabola_peak;
+use crate::mean_line::{leading_edge_of, parabola_peak};
 use crate::outline::{add, area, cross, dot, longest_chord, norm, scale, sub};
 use crate::shape::{N_PARAMETERS, Shape};
 
@@ -72,6 +72,9 @@ const N_OUTLINE: usize = 401;
 const N_PLACES: usize = 200;
 /// Samples of the face line.
 const N_FACE: usize = 61;
+/// Front of the outline that the leading edge by inscribed circles is found on, chords, and samples of each side of it.
+const NOSE_FRONT: f64 = 0.3;
+const N_NOSE_SIDE: usize = 70;
 /// Step of the numerical derivative, chords: far above rounding, far below any figure's curvature.
 const DERIVATIVE_STEP: f64 = 1e-6;
 
@@ -82,6 +85,22 @@ pub fn figures(shape: &Shape) -> Figures {
 }
 
 impl SectionFit {
+    /// How far the leading edge by inscribed circles lies from the fit's own (thickness laid off at right angles to the mean line): along the chord
+    /// line towards the tail, and across it towards the back, chords. The two readings of the definition agree on thin noses; `None` where
+    /// hardly a circle touches both sides.
+    #[must_use]
+    pub fn nose_by_circles(&self) -> Option<[f64; 2]> {
+        let shape = &self.shape;
+        let reach = theta(NOSE_FRONT);
+        let front: Vec<_> = (0..=2 * N_NOSE_SIDE)
+            .map(|i| shape.point(reach * (1.0 - i as f64 / N_NOSE_SIDE as f64)))
+            .collect();
+        let found = leading_edge_of(&front, [shape.leading_edge(), shape.trailing_edge()])?;
+        let (d, chord) = (sub(found, shape.leading_edge()), shape.chord_vector());
+        let square = dot(chord, chord);
+        Some([dot(d, chord) / square, cross(chord, d) / square])
+    }
+
     /// All figures with the standard uncertainty that follows from the covariance of the fit (JCGM 100:2008, 5.2.2, first order,
     /// correlated parameters). Unit: chords of the fit's frame, rad.
     #[must_use]

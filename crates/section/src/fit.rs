@@ -70,8 +70,26 @@ pub struct SectionFit {
     pub change: Shape,
     /// Covariance of the shape's parameters (square chords), in their order.
     pub(crate) covariance: DMatrix<f64>,
+    /// Covariance for a correlation of one, from the data and from what is known beforehand.
+    parts: [DMatrix<f64>; 2],
     /// What the fit is worth.
     pub quality: FitQuality,
+}
+
+impl SectionFit {
+    /// The same fit with another estimate of how many neighbouring points repeat one another, as from all stations of a scan together: one
+    /// station alone tells it to a third or so.
+    pub fn set_correlation(&mut self, correlation: f64) {
+        self.covariance = correlated(&self.parts, correlation);
+        self.quality.correlation = correlation;
+    }
+}
+
+/// Covariance of an estimate that took correlated points for independent ones: with `M = A + P`, data's and prior's precision, the error
+/// `M^-1 (gradient of the noise + P x)` has the covariance `M^-1 (k B + P) M^-1`, `k B` being the gradient's own: what is known beforehand does not get
+/// worse by the correlation `k`.
+fn correlated([of_data, of_prior]: &[DMatrix<f64>; 2], correlation: f64) -> DMatrix<f64> {
+    of_data * correlation + of_prior
 }
 
 /// Why no outline could be fitted.
@@ -113,8 +131,8 @@ const MAX_ROUNDS: usize = 14;
 const CONVERGED: f64 = 0.02;
 /// Tukey's constant: 95 % efficiency under Gaussian noise.
 const BIWEIGHT: f64 = 4.685;
-/// Points that one cell of the correlation estimate holds on average.
-const CELL_POINTS: f64 = 50.0;
+/// Points that one cell of the correlation estimate holds on average, in its two sizes.
+const CELL_POINTS: [f64; 2] = [12.5, 50.0];
 /// Share of the cells' freedom that is counted at the least: below it the estimate would hang on a difference of nearly equal numbers.
 const LEAST_FREE: f64 = 0.3;
 /// Least residual, chords: float32 coordinates are not better.
@@ -403,15 +421,23 @@ impl<'a> State<'a> {
         }
     }
 
-    /// Variance of sums of residuals over cells of neighbouring points against that of independent ones.
+    /// How many neighbouring points repeat one another: variance of sums of residuals over cells of neighbouring points against that of independent ones.
     ///
-    /// The fit takes `determined` degrees of freedom out of these sums, as it does out of any residuals: what is left is scaled up by them.
+    /// A cell of width `w` misses what its points share with those beyond its rim: its square root is short by a term in `1/w`, which two sizes of
+    /// cells show and take out.
     fn correlation(&self, determined: f64) -> f64 {
-        let perimeter = 2.1;
-        let area = perimeter * 2.0 * self.settings.half_band;
-        let cell = (area * CELL_POINTS / self.points.len() as f64).sqrt();
+        let [small, large] = CELL_POINTS.map(|points| self.correlation_in_cells(points, determined).sqrt());
+        let ratio = (CELL_POINTS[1] / CELL_POINTS[0]).sqrt();
+        ((ratio * large - small) / (ratio - 1.0)).max(large).powi(2)
+    }
+
+    /// The same from cells that hold so many points on average. The fit takes `determined` degrees of freedom out of the sums, as it does out of any
+    /// residuals: what is left is scaled up by them.
+    fn correlation_in_cells(&self, cell_points: f64, determined: f64) -> f64 {
+        let area = PERIMETER * 2.0 * self.settings.half_band;
+        let cell = (area * cell_points / self.points.len() as f64).sqrt();
         let (along, across) =
-            ((perimeter / cell).ceil().max(4.0), (2.0 * self.settings.half_band / cell).ceil().max(1.0));
+            ((PERIMETER / cell).ceil().max(4.0), (2.0 * self.settings.half_band / cell).ceil().max(1.0));
         let mut sums = std::collections::BTreeMap::<(i64, i64), (f64, f64)>::new();
         for ((foot, r), (w, point)) in
             self.feet.iter().zip(&self.residuals).zip(self.weights.iter().zip(self.points))
@@ -540,6 +566,13 @@ impl<'a> State<'a> {
         }
     }
 
+    /// Precision of both edges along the chord, and where it stands among the parameters: the last scan points lie off the edge by their noise.
+    fn ends_seen(&self) -> [(usize, [[f64; 2]; 2]); 2] {
+        let chord = scale(self.value.chord_vector(), 1.0 / self.value.chord());
+        let precision = 1.0 / (self.rms * self.rms + END_PLAY * END_PLAY);
+        [0, 2].map(|first| (first, [0, 1].map(|k| [0, 1].map(|l| precision * chord[k] * chord[l]))))
+    }
+
     /// How far the scan goes beyond an edge (negative: falls short), chords: the second of the strips along the span, each by its last point.
     fn scan_end(&self, edge: [f64; 2], out: [f64; 2]) -> f64 {
         let mut last = [f64::NEG_INFINITY; N_STRIPS];
@@ -556,14 +589,63 @@ impl<'a> State<'a> {
     }
 
     fn finish(self) -> Result<SectionFit, FitError> {
-        let (a, _) = self.normal_equations();
+        let (mut a, _) = self.normal_equations();
+        // Where the scan ends is seen whatever the sides near the ends leave open.
+        let mut known = self.prior.clone();
+        for (first, p) in self.ends_seen() {
+            for k in 0..2 {
+                for l in 0..2 {
+                    a[(first + k, first + l)] += p[k][l];
+                    known[(first + k, first + l)] += p[k][l];
+                }
+            }
+        }
         let inverse = a.cholesky().ok_or(FitError::Undetermined)?.inverse();
         // Parameters that the points determine, not the prior: the trace of the share of the data in the equations.
-        let determined = 2.0 * N_PARAMETERS as f64 - (&inverse * &self.prior).trace();
+        let share_of_prior = &inverse * &known;
+        let determined = 2.0 * N_PARAMETERS as f64 - share_of_prior.trace();
         let correlation = self.correlation(determined);
-        let covariance = inverse.view((0, 0), (N_PARAMETERS, N_PARAMETERS)) * correlation;
+        let of_value = |m: &DMatrix<f64>| m.view((0, 0), (N_PARAMETERS, N_PARAMETERS)).into_owned();
+        let of_data = &inverse * self.precision_of_smoothed(self.smoothing(correlation)) * &inverse;
+        let parts = [of_value(&of_data), of_value(&(&share_of_prior * &inverse))];
+        let covariance = correlated(&parts, correlation);
         let quality = self.quality(correlation);
-        Ok(SectionFit { shape: self.value, change: self.change, covariance, quality })
+        Ok(SectionFit { shape: self.value, change: self.change, covariance, parts, quality })
+    }
+
+    /// Standard deviation, chords, of the Gaussian that makes the scan's noise of white noise: a correlation `exp(-d^2 / l^2)` adds up to
+    /// `k` points of area `a` where `k a = pi l^2`, and comes of smoothing over `l / 2`.
+    fn smoothing(&self, correlation: f64) -> f64 {
+        let area_of_point = PERIMETER * 2.0 * self.settings.half_band / self.points.len() as f64;
+        0.5 * (correlation * area_of_point / PI).sqrt()
+    }
+
+    /// Precision that the data would have if the noise were white, its derivatives smoothed along the outline as the noise is: noise that goes together
+    /// over a nose moves it as a whole and does not bend it. Along the span the derivatives are straight and smoothing leaves them.
+    fn precision_of_smoothed(&self, smoothing: f64) -> DMatrix<f64> {
+        let n = N_PARAMETERS;
+        let inverse_variance = self.rms.max(LEAST_PRIOR_NOISE).powi(-2);
+        let mut a = DMatrix::zeros(2 * n, 2 * n);
+        let mut unused = DVector::zeros(2 * n);
+        let (mut row, mut dense) = (Vec::with_capacity(12), vec![0.0; n]);
+        for cell in self.cells() {
+            let shape = self.outline_at(cell.span / cell.weight);
+            dense.fill(0.0);
+            let nodes = match cell.foot() {
+                Foot::Side(_) => &HERMITE[..],
+                Foot::End(_) => &[(0.0, 1.0)],
+            };
+            for (node, share) in nodes {
+                let (foot, normal) = moved(&shape, &cell, node * smoothing);
+                jacobian_row(&shape, foot, normal, &mut row);
+                row.iter().for_each(|(i, v)| dense[*i] += share * v);
+            }
+            row.clear();
+            row.extend(dense.iter().copied().enumerate().filter(|(_, v)| *v != 0.0));
+            accumulate(&mut a, &mut unused, &row, &cell, inverse_variance);
+        }
+        mirror_lower(&mut a);
+        a
     }
 
     fn widest_nose_gap(&self, mut places: Vec<f64>) -> f64 {
@@ -611,6 +693,17 @@ impl<'a> State<'a> {
     }
 }
 
+/// Perimeter of a section, chords, about.
+const PERIMETER: f64 = 2.1;
+/// Nodes and weights of the mean over a standard normal distribution (Gauss and Hermite; M. Abramowitz, I. A. Stegun, "Handbook of mathematical
+/// functions", 1964, table 25.10, five points, brought to the weight `exp(-x^2 / 2)`, from memory): exact for polynomials of the ninth degree.
+const HERMITE: [(f64, f64); 5] = [
+    (0.0, 8.0 / 15.0),
+    (1.355_626_18, 0.222_075_92),
+    (-1.355_626_18, 0.222_075_92),
+    (2.856_970_01, 0.011_257_41),
+    (-2.856_970_01, 0.011_257_41),
+];
 /// Share of the chord within which a strip's points speak for the leading edge itself.
 const NOSE_TIP: f64 = 0.01;
 /// Places along the outline that count as the nose's surroundings: 9 % of the chord on either side.
@@ -699,6 +792,20 @@ fn foot_on_end(shape: &Shape, point: [f64; 2]) -> (Foot, [f64; 2], f64, bool) {
     (Foot::End(across), out, dot(gap, out), across.abs() <= half)
 }
 
+/// The foot of a cell moved along the outline by a length in chords, and the outline's normal there.
+fn moved(shape: &Shape, cell: &Cell, by: f64) -> (Foot, [f64; 2]) {
+    let own = scale(cell.normal, 1.0 / cell.weight);
+    match cell.foot() {
+        Foot::Side(t) if by != 0.0 => {
+            let speed = norm(shape.point_and_tangent(t).1).max(1e-6);
+            let t = (t + by / speed).clamp(-PI, PI);
+            let side = left(shape.point_and_tangent(t).1);
+            (Foot::Side(t), scale(side, 1.0 / norm(side).max(1e-30)))
+        }
+        foot => (foot, own),
+    }
+}
+
 /// Derivatives of a foot's position along the normal by the parameters: pairs (index, derivative).
 fn jacobian_row(shape: &Shape, foot: Foot, normal: [f64; 2], row: &mut Vec<(usize, f64)>) {
     row.clear();
@@ -765,4 +872,18 @@ fn accumulate(
 /// Copies the lower triangle to the upper one.
 fn mirror_lower(a: &mut DMatrix<f64>) {
     a.fill_upper_triangle_with_lower_triangle();
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Moments of the standard normal distribution: 1, 0, 1, 0, 3, 0, 15, 0, 105.
+    #[test]
+    fn nodes_have_the_moments_of_a_normal_distribution() {
+        for (power, moment) in [(0, 1.0), (1, 0.0), (2, 1.0), (4, 3.0), (6, 15.0), (8, 105.0)] {
+            let sum: f64 = HERMITE.iter().map(|(x, w)| w * x.powi(power)).sum();
+            assert!((sum - moment).abs() < 1e-5 * (1.0 + moment), "{power}: {sum}");
+        }
+    }
 }

@@ -133,11 +133,10 @@ fn between(outline: &[[f64; 2]], ends: [[f64; 2]; 2]) -> Result<MeanLine, MeanLi
     let chord = sub(ends[1], ends[0]);
     let circles: Vec<_> = (1..N_CIRCLES)
         .filter_map(|k| {
-            let x = 0.5 * (1.0 - (std::f64::consts::PI * k as f64 / N_CIRCLES as f64).cos());
             circle_at(
                 &back,
                 &face,
-                add(ends[0], scale(chord, x)),
+                add(ends[0], scale(chord, place(k))),
                 scale(left(chord), 1.0 / norm(chord)),
                 norm(chord),
             )
@@ -149,6 +148,38 @@ fn between(outline: &[[f64; 2]], ends: [[f64; 2]; 2]) -> Result<MeanLine, MeanLi
     let leading_edge = carry_on(outline, &circles, chord, false);
     let trailing_edge = carry_on(outline, &circles, chord, true);
     Ok(MeanLine { leading_edge, trailing_edge, circles })
+}
+
+/// Circles from the nose on, of those spaced along the chord, that its leading edge hangs on: to 16 % of the chord.
+const N_NOSE_CIRCLES: usize = 31;
+/// Rounds in which the split between back and face moves to the leading edge just found.
+const N_NOSE_SPLITS: usize = 2;
+
+/// Leading edge by inscribed circles, from the front of an outline alone. `front`: from the back over the nose to the face, anticlockwise, to 30 % of
+/// the chord on both sides; `ends`: leading and trailing edge, about. `None` where hardly a circle touches both sides.
+pub(crate) fn leading_edge_of(front: &[[f64; 2]], ends: [[f64; 2]; 2]) -> Option<[f64; 2]> {
+    let mut nose = ends[0];
+    for _ in 0..N_NOSE_SPLITS {
+        let split = nearest_index(front, nose);
+        let (back, face) = (&front[..=split], &front[split..]);
+        let chord = sub(ends[1], nose);
+        let up = scale(left(chord), 1.0 / norm(chord));
+        let circles: Vec<_> = (1..=N_NOSE_CIRCLES)
+            .filter_map(|k| circle_at(back, face, add(nose, scale(chord, place(k))), up, norm(chord)))
+            .collect();
+        if circles.len() < 5 {
+            return None;
+        }
+        let tangent = end_tangent(&circles, chord, false);
+        let sides = front.windows(2).map(|w| [w[0], w[1]]);
+        nose = first_hit(sides, circles[0].centre, tangent)?;
+    }
+    Some(nose)
+}
+
+/// Place of a circle along the chord, cosine-like.
+fn place(k: usize) -> f64 {
+    0.5 * (1.0 - (std::f64::consts::PI * k as f64 / N_CIRCLES as f64).cos())
 }
 
 /// Carries the mean line straight on along its tangent from its first (or last) centre to the outline.
@@ -183,9 +214,17 @@ fn end_tangent(circles: &[InscribedCircle], chord: [f64; 2], tail: bool) -> [f64
 
 /// First side of the closed polygon hit by the ray, or `None`.
 fn ray_hit(outline: &[[f64; 2]], from: [f64; 2], direction: [f64; 2]) -> Option<[f64; 2]> {
+    let sides = outline.iter().enumerate().map(|(i, &a)| [a, outline[(i + 1) % outline.len()]]);
+    first_hit(sides, from, direction)
+}
+
+fn first_hit(
+    sides: impl Iterator<Item = [[f64; 2]; 2]>,
+    from: [f64; 2],
+    direction: [f64; 2],
+) -> Option<[f64; 2]> {
     let mut best: Option<f64> = None;
-    for (i, &a) in outline.iter().enumerate() {
-        let b = outline[(i + 1) % outline.len()];
+    for [a, b] in sides {
         let (side, gap) = (sub(b, a), sub(a, from));
         let det = cross(direction, side);
         let (along, on_side) = (cross(gap, side) / det, cross(gap, direction) / det);

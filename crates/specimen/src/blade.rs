@@ -1,6 +1,6 @@
 //! A blade as exact functions of the radius, and the figures of its stations by the definitions.
 
-use bladeform_section::{Family, MeanLine, area, face_line_angle};
+use bladeform_section::{Family, MeanLine, area, face_line_angle, longest_chord};
 
 /// Which published family the sections are of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -57,6 +57,18 @@ pub struct Truth {
     pub camber_ratio: f64,
     /// Area, m^2.
     pub area_m2: f64,
+    /// Diameter of the greatest inscribed circle, m.
+    pub thickness_m: f64,
+    /// Its position, fraction of the chord.
+    pub thickness_position: f64,
+    /// Position of the greatest camber, fraction of the chord.
+    pub camber_position: f64,
+    /// Greatest distance of two points of the outline, m.
+    pub longest_chord_m: f64,
+    /// Its angle, deg.
+    pub longest_chord_angle_deg: f64,
+    /// Middle of the chord line in blade axes, m.
+    pub mid_chord_m: [f64; 2],
 }
 
 /// Corners of the outlines from which truths and surfaces are made: their sag is below a ten-millionth of the chord on the sides.
@@ -188,13 +200,15 @@ impl Blade {
     }
 
     fn section_outline(&self, r: f64) -> Vec<[f64; 2]> {
+        self.family(r).outline(N_OUTLINE).into_iter().map(|p| self.in_blade_axes(r, p)).collect()
+    }
+
+    /// A point of the family's own section, fractions of its chord, in blade axes, m.
+    fn in_blade_axes(&self, r: f64, p: [f64; 2]) -> [f64; 2] {
         let (angle, chord, mid) = (self.angle_rad(r), self.chord_m(r), self.mid_chord(r));
         let (cos, sin) = (angle.cos(), angle.sin());
-        let place = |p: [f64; 2]| {
-            let (along, across) = ((p[0] - 0.5) * chord, p[1] * chord);
-            [mid[0] - along * cos - across * sin, mid[1] - along * sin + across * cos]
-        };
-        self.family(r).outline(N_OUTLINE).into_iter().map(place).collect()
+        let (along, across) = ((p[0] - 0.5) * chord, p[1] * chord);
+        [mid[0] - along * cos - across * sin, mid[1] - along * sin + across * cos]
     }
 
     /// Figures by the definitions at a fraction of the tip radius outside the transition; `NaN` where a section has no mean line.
@@ -208,12 +222,24 @@ impl Blade {
         let vector = line.chord_vector();
         let turn = -vector[1].atan2(vector[0]);
         let chord = self.chord_m(r);
+        let longest = longest_chord(&outline).map_or([f64::NAN; 2], |(a, b)| {
+            let (nose, tail) = if a[0] < b[0] { (a, b) } else { (b, a) };
+            [tail[0] - nose[0], tail[1] - nose[1]]
+        });
+        let (camber_ratio, camber_position) = line.camber();
         Truth {
             chord_m: line.chord() * chord,
             blade_angle_deg: (self.angle_rad(r) + turn).to_degrees(),
+            thickness_m: line.thickness() * chord,
+            thickness_position: line.thickness_position(),
+            camber_position,
+            longest_chord_m: longest[0].hypot(longest[1]) * chord,
+            longest_chord_angle_deg: (self.angle_rad(r) - longest[1].atan2(longest[0])).to_degrees(),
+            mid_chord_m: self
+                .in_blade_axes(r, [0, 1].map(|k| 0.5 * (line.leading_edge[k] + line.trailing_edge[k]))),
             face_angle_deg: (self.angle_rad(r) + face_turn(&outline, &line)).to_degrees(),
             thickness_ratio: line.thickness() / line.chord(),
-            camber_ratio: line.camber().0,
+            camber_ratio,
             area_m2: area(&outline) * chord * chord,
         }
     }

@@ -14,20 +14,44 @@ impl Tally {
         self.errors.push((error, u));
     }
 
+    /// Root mean square error.
+    pub(crate) fn rms(&self) -> f64 {
+        mean(self.errors.iter().map(|e| e.0 * e.0)).sqrt()
+    }
+
+    /// Root mean square of the stated standard uncertainties.
+    pub(crate) fn rms_u(&self) -> f64 {
+        mean(self.errors.iter().filter_map(|e| Some(e.1? * e.1?))).sqrt()
+    }
+
+    /// Share of errors within two standard uncertainties, %, and root mean square of error over uncertainty.
+    pub(crate) fn coverage(&self) -> String {
+        let ratios = || self.errors.iter().filter_map(|e| Some(e.0 / e.1?));
+        let covered = mean(ratios().map(|r| f64::from(u8::from(r.abs() <= 2.0))));
+        if ratios().next().is_none() {
+            return "none".to_owned();
+        }
+        format!("{:.1} ({:.2})", 100.0 * covered, mean(ratios().map(|r| r * r)).sqrt())
+    }
+
     /// One line: goal beside figure, and the share of errors within two standard uncertainties (95 % would be right).
     pub(crate) fn print(&self, out: &mut impl Write, name: &str, goal: f64) -> std::io::Result<()> {
-        let n = self.errors.len().max(1) as f64;
-        let rms = (self.errors.iter().map(|e| e.0 * e.0).sum::<f64>() / n).sqrt();
+        let rms = self.rms();
         let worst = self.errors.iter().map(|e| e.0.abs()).fold(0.0, f64::max);
         let stated: Vec<_> = self.errors.iter().filter_map(|e| Some((e.0, e.1?))).collect();
         let covered = stated.iter().filter(|(e, u)| e.abs() <= 2.0 * u).count() as f64;
-        let mean_u = (stated.iter().map(|s| s.1 * s.1).sum::<f64>() / stated.len().max(1) as f64).sqrt();
         let verdict = if rms <= goal { "met" } else { "MISSED" };
-        writeln!(
-            out,
-            "  {name:22} goal {goal:.5}  rms {rms:.5}  worst {worst:.5}  {verdict:6}  stated u {mean_u:.5}, covered by 2 u {:5.1} % of {}",
-            100.0 * covered / stated.len().max(1) as f64,
-            stated.len()
-        )
+        write!(out, "  {name:22} goal {goal:.5}  rms {rms:.5}  worst {worst:.5}  {verdict:6}")?;
+        if stated.is_empty() {
+            return writeln!(out);
+        }
+        let share = 100.0 * covered / stated.len() as f64;
+        writeln!(out, "  stated u {:.5}, covered by 2 u {share:5.1} % of {}", self.rms_u(), stated.len())
     }
+}
+
+/// Mean of some numbers; 0 of none.
+fn mean(values: impl Iterator<Item = f64>) -> f64 {
+    let (sum, n) = values.fold((0.0, 0.0), |(s, n), v| (s + v, n + 1.0));
+    if n == 0.0 { 0.0 } else { sum / n }
 }

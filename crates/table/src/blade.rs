@@ -1,6 +1,6 @@
 //! Figures of a whole blade from its stations.
 
-use crate::{Curve, Station, StationColumn, StationTable};
+use crate::{Curve, Station, StationColumn, StationTable, UncertaintySource};
 use bladeform_quantity::{Measured, root_sum_square};
 use std::f64::consts::{PI, TAU};
 
@@ -59,15 +59,20 @@ pub fn activity_factor(radius_m: f64, chords: &[(f64, f64)]) -> Option<ActivityF
     Some(ActivityFactor { value, extrapolated_share: extrapolated_share(curve.range()) })
 }
 
-/// The activity factor of stations with its standard uncertainty, the chords' errors taken as independent of one another.
-///
-/// An error that all chords share, as one of the scale does unless the tip radius shares it too, is not contained.
+/// The chord with what leaves it uncertain beside the known length: chord and tip radius share that, and their ratio is free of it.
+fn own_chord(station: &Station) -> Option<Measured> {
+    let u = station.u_without(StationColumn::ChordM, UncertaintySource::Length);
+    Some(Measured::new(StationColumn::ChordM.get(station)?, u.unwrap_or(0.0)))
+}
+
+/// The activity factor of stations with its standard uncertainty, the chords' errors taken as independent of one another but for
+/// the known length's, which the tip radius shares.
 ///
 /// Returns `None` where [`activity_factor`] does; stations without a chord are passed over.
 #[must_use]
 pub fn activity_factor_of(radius_m: f64, stations: &[Station]) -> Option<(ActivityFactor, f64)> {
     let chords: Vec<(f64, Measured)> =
-        stations.iter().filter_map(|s| StationColumn::ChordM.measured(s).map(|m| (s.radius_m, m))).collect();
+        stations.iter().filter_map(|s| Some((s.radius_m, own_chord(s)?))).collect();
     let mut points: Vec<(f64, f64)> = chords.iter().map(|(r, m)| (*r, m.value)).collect();
     let factor = activity_factor(radius_m, &points)?;
     let mut parts = Vec::with_capacity(points.len());

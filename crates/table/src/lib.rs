@@ -39,6 +39,7 @@
 //! ```
 
 mod blade;
+mod budget;
 mod column;
 mod compare;
 mod document;
@@ -56,6 +57,7 @@ pub use blade::{
     ACTIVITY_FACTOR_EXTRAPOLATED_LIMIT, ACTIVITY_FACTOR_FIRST_RATIO, ActivityFactor, activity_factor,
     activity_factor_of, geometric_pitch_m, solidity, twist_deg,
 };
+pub use budget::{UncertaintyBudget, UncertaintySource};
 pub use column::{ColumnUnit, Shown};
 pub use compare::{
     Allowed, COMPARED, ComparedFigure, ComparedStation, Comparison, compare, render_comparison,

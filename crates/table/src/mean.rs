@@ -1,5 +1,6 @@
 //! The mean of several blades, and how each differs from it.
 
+use crate::budget::mean_uncertainty;
 use crate::{
     BladeDifference, BladeDifferenceUncertainty, BladeRows, Flag, Map, Outline, Spanwise, Station,
     StationColumn,
@@ -12,7 +13,7 @@ const SAME_RADIUS_RELATIVE: f64 = 1e-6;
 /// The mean table of several blades, column by column.
 ///
 /// The radii are those of the blade with the most stations. The uncertainties of the blades are combined as independent of
-/// one another, `sqrt(sum u^2) / n`; a mean has none when one of its parts has none. A figure that not every blade has is
+/// one another, `sqrt(sum u^2) / n`, but for what a budget says they share; a mean has none when one of its parts has none. A figure that not every blade has is
 /// the mean of those present, and flagged. Outlines are averaged point by point where all have as many points. The points are
 /// counted together. Flags are those of the blades behind `blade k: `, counted from 1. A scale error that all blades share
 /// is the caller's matter. Angles are averaged as plain numbers.
@@ -66,7 +67,10 @@ fn mean_station(place: &Station, blades: &[Vec<Station>]) -> Station {
     for column in StationColumn::FIGURES {
         let having: Vec<&Station> = present.iter().copied().filter(|s| column.get(s).is_some()).collect();
         column.set(&mut mean, mean_value(*column, &having));
-        column.set_u(&mut mean, mean_u(*column, &having));
+        if let Some((u, parts)) = mean_uncertainty(*column, &having) {
+            column.set_u(&mut mean, Some(u));
+            parts.into_iter().for_each(|(source, u)| mean.budget.set(*column, source, u));
+        }
         if !having.is_empty() && having.len() < blades.len() {
             not_all.push(column.key());
         }
@@ -81,11 +85,6 @@ fn mean_station(place: &Station, blades: &[Vec<Station>]) -> Station {
 fn mean_value(column: StationColumn, having: &[&Station]) -> Option<f64> {
     let sum: f64 = having.iter().filter_map(|s| column.get(s)).sum();
     (!having.is_empty()).then(|| sum / having.len() as f64)
-}
-
-fn mean_u(column: StationColumn, having: &[&Station]) -> Option<f64> {
-    let parts: Vec<f64> = having.iter().map(|s| column.u(s)).collect::<Option<_>>()?;
-    (!parts.is_empty()).then(|| root_sum_square(&parts) / parts.len() as f64)
 }
 
 /// The sum of the parts that are there; `None` without any.
@@ -140,7 +139,9 @@ fn mean_difference(
         let figures: Vec<Option<Measured>> = blades
             .iter()
             .map(|stations| {
-                same_station(stations, place.radius_m).and_then(|station| column.measured(station))
+                let station = same_station(stations, place.radius_m)?;
+                // What the blades share does not make them differ.
+                Some(Measured::new(column.get(station)?, station.unshared_u(column).unwrap_or(0.0)))
             })
             .collect();
         from_mean(&figures, k)

@@ -1,7 +1,7 @@
 //! One station, and the one place where its columns are defined.
 
-use crate::Flag;
 use crate::column::{ColumnUnit, Shown};
+use crate::{Flag, UncertaintyBudget};
 use bladeform_quantity::Measured;
 use serde_json::{Map, Value};
 
@@ -22,6 +22,8 @@ macro_rules! station_columns {
             $($(#[doc = $doc])+ pub $field: Option<f64>,)+
             /// The standard uncertainties of the figures above.
             pub u: StationUncertainty,
+            /// Where they come from, as far as that is stated.
+            pub budget: UncertaintyBudget,
             $($(#[doc = $e_doc])+ pub $e_field: Option<f64>,)+
             /// What must be told about this station.
             pub flags: Vec<Flag>,

@@ -7,7 +7,7 @@ use crate::error::{Place, TableError};
 use crate::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty,
     DEFAULT_REFERENCE_RADIUS_RATIO, Flag, Frame, Outline, Repairs, SCHEMA, Scale, Setting, SettingOf, Source,
-    Station, StationColumn, StationTable,
+    Station, StationColumn, StationTable, UncertaintyBudget, UncertaintySource,
 };
 use bladeform_quantity::Hand;
 use serde_json::Value;
@@ -268,10 +268,32 @@ fn station(mut object: Object, blade_radius_m: f64) -> Result<Station, Fault> {
         }
         station.u.extra = u.rest();
     }
+    if let Some(budget) = object.object("u_from")? {
+        station.budget = read_budget(budget)?;
+    }
     station.flags = object.texts("flags")?.iter().map(|text| Flag::read(text)).collect();
     station.outline = object.object("outline")?.map(outline).transpose()?;
     station.extra = object.rest();
     Ok(station)
+}
+
+/// The parts of the uncertainties.
+fn read_budget(mut object: Object) -> Result<UncertaintyBudget, Fault> {
+    let mut budget = UncertaintyBudget::default();
+    for column in StationColumn::FIGURES {
+        let Some(mut parts) = object.object(column.key())? else { continue };
+        for source in UncertaintySource::ALL {
+            if let Some(u) = parts.number(source.key())? {
+                budget.set(*column, source, u);
+            }
+        }
+        let unknown = parts.rest();
+        if !unknown.is_empty() {
+            budget.unknown.insert(*column, unknown);
+        }
+    }
+    budget.extra = object.rest();
+    Ok(budget)
 }
 
 /// What a station must say, be it `null` for a figure without meaning.

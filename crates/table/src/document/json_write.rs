@@ -4,7 +4,7 @@ use crate::document::number::{figure_value, map_value, outline_value};
 use crate::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, ColumnUnit, Flag,
     Frame, Outline, Repairs, SCHEMA, Scale, Setting, Source, Station, StationColumn, StationTable,
-    TableError,
+    TableError, UncertaintyBudget,
 };
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -196,10 +196,22 @@ fn station_value(station: &Station) -> Value {
         .iter()
         .fold(Made::default(), |made, column| made.figure(column.key(), column.u(station)));
     let made = figures(Made::default(), StationColumn::FIGURES).with("u", u.done(&station.u.extra));
-    figures(made, StationColumn::EVIDENCE)
+    let made = figures(made, StationColumn::EVIDENCE);
+    made.with_some("u_from", (!station.budget.is_empty()).then(|| budget_value(&station.budget)))
         .with("flags", station.flags.iter().map(Flag::text).collect::<Vec<_>>())
         .with("outline", station.outline.as_ref().map(outline_value_of))
         .done(&station.extra)
+}
+
+fn budget_value(budget: &UncertaintyBudget) -> Value {
+    let of = |column: StationColumn| {
+        let nothing = Map::new();
+        let known = budget.of(column);
+        let made = known.fold(Made::default(), |made, (source, u)| made.figure(source.key(), Some(u)));
+        made.done(budget.unknown.get(&column).unwrap_or(&nothing))
+    };
+    let made = Made::default();
+    budget.columns().fold(made, |made, column| made.with(column.key(), of(column))).done(&budget.extra)
 }
 
 /// The figure of a column; a count is written as a whole number.

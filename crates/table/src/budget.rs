@@ -1,0 +1,192 @@
+//! Where the standard uncertainty of a figure comes from: the budget that JCGM 100:2008, clause 7.2.7, asks to be reported.
+
+use std::collections::BTreeMap;
+
+use bladeform_quantity::root_sum_square;
+
+use serde_json::{Map, Value};
+
+use crate::{Station, StationColumn};
+
+/// What leaves a figure of a station uncertain.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum UncertaintySource {
+    /// Noise of the scan points with its correlation, and gaps: what the fit of the outline leaves open.
+    Scan,
+    /// Two readings of the definition: mean lines of inscribed circles and of thickness laid off at right angles end apart on a thick nose.
+    Definition,
+    /// An edge that lies between the last scan points and nothing.
+    Edge,
+    /// The span axes that the scan shows.
+    Axes,
+    /// The section at the reference radius, to which angles are referred.
+    Reference,
+    /// The known length.
+    Length,
+}
+
+impl UncertaintySource {
+    /// All of them, in the order of the documents.
+    pub const ALL: [Self; 6] =
+        [Self::Scan, Self::Definition, Self::Edge, Self::Axes, Self::Reference, Self::Length];
+
+    /// The key in JSON.
+    #[must_use]
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::Scan => "scan",
+            Self::Definition => "definition",
+            Self::Edge => "edge",
+            Self::Axes => "axes",
+            Self::Reference => "reference",
+            Self::Length => "length",
+        }
+    }
+
+    /// What it is, for people.
+    #[must_use]
+    pub const fn meaning(self) -> &'static str {
+        match self {
+            Self::Scan => "noise of the scan points and gaps between them",
+            Self::Definition => "where the mean line ends on a thick nose",
+            Self::Edge => "edge not shown by any scan point",
+            Self::Axes => "span axes found from the scan",
+            Self::Reference => "section at the reference radius",
+            Self::Length => "known length",
+        }
+    }
+
+    /// Whether all blades of a propeller, or all stations of a blade, share it: a mean does not make it smaller, a difference takes it out.
+    #[must_use]
+    pub const fn is_shared(self) -> bool {
+        !matches!(self, Self::Scan | Self::Edge)
+    }
+}
+
+/// Parts of the standard uncertainties of a station's figures, each in the unit of its figure.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct UncertaintyBudget {
+    parts: BTreeMap<StationColumn, BTreeMap<UncertaintySource, f64>>,
+    /// Parts of kinds that this version does not know, kept as they were read.
+    pub(crate) unknown: BTreeMap<StationColumn, Map<String, Value>>,
+    /// The keys that this version does not know, kept as they were read.
+    pub extra: Map<String, Value>,
+}
+
+impl UncertaintyBudget {
+    /// Whether nothing is stated.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.parts.is_empty() && self.unknown.is_empty() && self.extra.is_empty()
+    }
+
+    /// The parts of one figure; none where they are not stated.
+    pub fn of(&self, column: StationColumn) -> impl Iterator<Item = (UncertaintySource, f64)> + '_ {
+        self.parts.get(&column).into_iter().flatten().map(|(source, u)| (*source, *u))
+    }
+
+    /// One part of one figure, zero where it is not stated.
+    #[must_use]
+    pub fn part(&self, column: StationColumn, source: UncertaintySource) -> f64 {
+        self.parts.get(&column).and_then(|parts| parts.get(&source)).copied().unwrap_or(0.0)
+    }
+
+    /// The columns that have parts.
+    pub fn columns(&self) -> impl Iterator<Item = StationColumn> + '_ {
+        StationColumn::FIGURES
+            .iter()
+            .copied()
+            .filter(|column| self.parts.contains_key(column) || self.unknown.contains_key(column))
+    }
+
+    /// States a part; zero is not worth stating.
+    pub(crate) fn set(&mut self, column: StationColumn, source: UncertaintySource, u: f64) {
+        if 0.0 < u {
+            self.parts.entry(column).or_default().insert(source, u);
+        }
+    }
+}
+
+impl Station {
+    /// Adds a part to the standard uncertainty of a figure, as independent of the parts before, and states it in the budget.
+    /// A figure that is missing has no uncertainty and gets none.
+    pub fn add_uncertainty(&mut self, column: StationColumn, source: UncertaintySource, u: f64) {
+        if column.get(self).is_none() {
+            return;
+        }
+        let before = column.u(self).unwrap_or(0.0);
+        column.set_u(self, Some(before.hypot(u)));
+        let own = self.budget.part(column, source);
+        self.budget.set(column, source, own.hypot(u));
+    }
+
+    /// A figure's standard uncertainty without one of its parts; all of it where no budget is stated.
+    #[must_use]
+    pub fn u_without(&self, column: StationColumn, source: UncertaintySource) -> Option<f64> {
+        let all = column.u(self)?;
+        let rest: Vec<f64> = self.budget.of(column).filter(|(s, _)| *s != source).map(|(_, u)| u).collect();
+        let stated = self.budget.of(column).next().is_some();
+        Some(if stated { root_sum_square(&rest) } else { all })
+    }
+
+    /// The part of a figure's uncertainty that other blades do not share; all of it where no budget is stated.
+    #[must_use]
+    pub fn unshared_u(&self, column: StationColumn) -> Option<f64> {
+        let all = column.u(self)?;
+        let own: Vec<f64> = self.budget.of(column).filter(|(s, _)| !s.is_shared()).map(|(_, u)| u).collect();
+        Some(if own.is_empty() { all } else { root_sum_square(&own) })
+    }
+}
+
+/// Standard uncertainty of the mean of one figure over several blades, with its parts: what the blades share stays, the rest is averaged out.
+/// `None` when one blade has none.
+pub(crate) fn mean_uncertainty(
+    column: StationColumn,
+    having: &[&Station],
+) -> Option<(f64, Vec<(UncertaintySource, f64)>)> {
+    let all: Vec<f64> = having.iter().map(|s| column.u(s)).collect::<Option<_>>()?;
+    if all.is_empty() {
+        return None;
+    }
+    let n = having.len() as f64;
+    if having.iter().any(|s| s.budget.of(column).next().is_none()) {
+        return Some((root_sum_square(&all) / n, vec![]));
+    }
+    let mean = |source: UncertaintySource| {
+        let parts: Vec<f64> = having.iter().map(|s| s.budget.part(column, source)).collect();
+        let u = if source.is_shared() { parts.iter().sum::<f64>() } else { root_sum_square(&parts) };
+        (source, u / n)
+    };
+    let parts: Vec<_> = UncertaintySource::ALL.into_iter().map(mean).collect();
+    Some((root_sum_square(&parts.iter().map(|p| p.1).collect::<Vec<_>>()), parts))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn parts_add_up_to_the_whole() {
+        let mut s = Station { chord_m: Some(0.1), ..Station::at(0.5, 1.0) };
+        s.add_uncertainty(StationColumn::ChordM, UncertaintySource::Scan, 3e-4);
+        s.add_uncertainty(StationColumn::ChordM, UncertaintySource::Length, 4e-4);
+        s.add_uncertainty(StationColumn::FaceAngleDeg, UncertaintySource::Scan, 1.0);
+        assert!(s.u.chord_m.is_some_and(|u| (u - 5e-4).abs() < 1e-15));
+        assert_eq!(s.u.face_angle_deg, None);
+        assert_eq!(s.budget.columns().count(), 1);
+        assert_eq!(s.unshared_u(StationColumn::ChordM), Some(3e-4));
+        assert_eq!(s.u_without(StationColumn::ChordM, UncertaintySource::Scan), Some(4e-4));
+    }
+
+    #[test]
+    fn a_mean_over_blades_averages_the_noise_and_keeps_what_they_share() {
+        let mut s = Station { chord_m: Some(0.1), ..Station::at(0.5, 1.0) };
+        s.add_uncertainty(StationColumn::ChordM, UncertaintySource::Scan, 4e-4);
+        s.add_uncertainty(StationColumn::ChordM, UncertaintySource::Definition, 2e-4);
+        let (u, parts) = mean_uncertainty(StationColumn::ChordM, &[&s; 4]).unwrap();
+        assert!((u - 2e-4 * 2f64.sqrt()).abs() < 1e-15, "{u}");
+        assert!(parts.contains(&(UncertaintySource::Definition, 2e-4)));
+        let plain = Station { chord_m: Some(0.1), ..Station::at(0.5, 1.0) };
+        assert!(mean_uncertainty(StationColumn::ChordM, &[&s, &plain]).is_none());
+    }
+}
