@@ -118,6 +118,12 @@ impl SectionFit {
             }
             *slot = variance.max(0.0).sqrt();
         }
+        // A position moves by the slope's error over the curvature. Where chance makes the very top sharp, the curve about it tells better how flat it is.
+        let of_thickness =
+            flatter(base[Figure::ThicknessPosition as usize], |x| self.shape.half_thickness(theta(x)));
+        let of_camber = flatter(base[Figure::CamberPosition as usize], |x| self.shape.mean_height(x));
+        u[Figure::ThicknessPosition as usize] *= of_thickness;
+        u[Figure::CamberPosition as usize] *= of_camber;
         Figures { values: base, u }
     }
 }
@@ -174,6 +180,20 @@ fn peak(f: impl Fn(f64) -> f64) -> (f64, f64) {
     let xs = [x(best - 1), x(best), x(best + 1)];
     parabola_peak(xs, xs.map(f))
 }
+
+/// Half widths, chords, over which the curvature at a greatest value is looked at: as it was found, and about it.
+const TOP: f64 = 1.0 / N_PLACES as f64;
+const ABOUT: f64 = 0.1;
+
+/// How much flatter a curve is about its greatest value than at the very top; at least 1.
+fn flatter(position: f64, f: impl Fn(f64) -> f64) -> f64 {
+    let x = position.clamp(ABOUT, 1.0 - ABOUT);
+    let curvature = |half: f64| (f(x - half) - 2.0 * f(x) + f(x + half)).abs() / (half * half);
+    (curvature(TOP) / curvature(ABOUT).max(f64::MIN_POSITIVE)).clamp(1.0, MOST_FLATTER)
+}
+
+/// Beyond this the top is an edge, not a chance.
+const MOST_FLATTER: f64 = 5.0;
 
 /// Position and value of the greatest distance of the mean line from the chord line.
 fn camber(shape: &Shape) -> (f64, f64) {

@@ -15,7 +15,7 @@ use crate::tally::Tally;
 /// The quantities: name, column, truth, and whether the error is counted relative to the truth.
 type Quantity = (&'static str, StationColumn, fn(&Truth) -> f64, bool);
 
-const QUANTITIES: [Quantity; 12] = [
+const QUANTITIES: [Quantity; 13] = [
     ("chord, part", StationColumn::ChordM, |t| t.chord_m, true),
     ("longest chord, part", StationColumn::LongestChordM, |t| t.longest_chord_m, true),
     ("thickness, part", StationColumn::ThicknessM, |t| t.thickness_m, true),
@@ -24,6 +24,7 @@ const QUANTITIES: [Quantity; 12] = [
     ("face angle, deg", StationColumn::FaceAngleDeg, |t| t.face_angle_deg, false),
     ("longest-chord angle, deg", StationColumn::LongestChordAngleDeg, |t| t.longest_chord_angle_deg, false),
     ("thickness ratio", StationColumn::ThicknessRatio, |t| t.thickness_ratio, false),
+    ("thickness position", StationColumn::ThicknessPosition, |t| t.thickness_position, false),
     ("camber ratio", StationColumn::CamberRatio, |t| t.camber_ratio, false),
     ("camber position", StationColumn::CamberPosition, |t| t.camber_position, false),
     ("mid-chord x, m", StationColumn::MidChordXM, |t| t.mid_chord_m[0], false),
