@@ -70,26 +70,20 @@ pub struct SectionFit {
     pub change: Shape,
     /// Covariance of the shape's parameters (square chords), in their order.
     pub(crate) covariance: DMatrix<f64>,
-    /// Covariance for a correlation of one, from the data and from what is known beforehand.
+    /// The covariance's parts from the data and from what is known beforehand, for the correlation that the fit reckoned with.
     parts: [DMatrix<f64>; 2],
     /// What the fit is worth.
     pub quality: FitQuality,
 }
 
 impl SectionFit {
-    /// The same fit with another estimate of how many neighbouring points repeat one another, as from all stations of a scan together: one
-    /// station alone tells it to a third or so.
+    /// Reckons the uncertainty with another estimate of how many neighbouring points repeat one another, as from all stations of a scan together:
+    /// one station alone tells it to a third or so.
     pub fn set_correlation(&mut self, correlation: f64) {
-        self.covariance = correlated(&self.parts, correlation);
-        self.quality.correlation = correlation;
+        // Noise that repeats itself more makes the data worse; what is known beforehand stays.
+        let [of_data, of_prior] = &self.parts;
+        self.covariance = of_data * (correlation / self.quality.correlation) + of_prior;
     }
-}
-
-/// Covariance of an estimate that took correlated points for independent ones: with `M = A + P`, data's and prior's precision, the error
-/// `M^-1 (gradient of the noise + P x)` has the covariance `M^-1 (k B + P) M^-1`, `k B` being the gradient's own: what is known beforehand does not get
-/// worse by the correlation `k`.
-fn correlated([of_data, of_prior]: &[DMatrix<f64>; 2], correlation: f64) -> DMatrix<f64> {
-    of_data * correlation + of_prior
 }
 
 /// Why no outline could be fitted.
@@ -174,6 +168,11 @@ pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<Secti
     state = state.settled(rounds)?;
     state.find_feet(false);
     state.weigh(1.0);
+    // What neighbouring points repeat must not outweigh what is known beforehand.
+    state.correlation = state.correlation_of_residuals()?;
+    state = state.settled(CORRELATED_ROUNDS)?;
+    state.find_feet(false);
+    state.weigh(1.0);
     state.finish()
 }
 
@@ -183,6 +182,9 @@ const INNER_POINTS: usize = 1500;
 const INNER_ROUNDS: usize = 12;
 /// Rounds over all points, after the inner part has found the outline.
 const LAST_ROUNDS: usize = 6;
+
+/// Rounds after the points' correlation is known: the outline moves by a part of its uncertainty.
+const CORRELATED_ROUNDS: usize = 4;
 
 /// Refuses what no fit can carry, before a fit makes something up.
 fn check_cover(points: &[BandPoint]) -> Result<(), FitError> {
@@ -221,6 +223,8 @@ struct State<'a> {
     normals: Vec<[f64; 2]>,
     weights: Vec<f64>,
     rms: f64,
+    /// How many neighbouring points count as one.
+    correlation: f64,
     /// Whether the outline comes from a fit to some of the points.
     started: bool,
 }
@@ -271,6 +275,7 @@ impl<'a> State<'a> {
             normals: vec![[0.0, 0.0]; n],
             weights: vec![1.0; n],
             rms: START_NOISE,
+            correlation: 1.0,
             started: false,
         };
         for _ in 0..START_ROUNDS {
@@ -295,6 +300,7 @@ impl<'a> State<'a> {
             normals: vec![[0.0, 0.0]; n],
             weights: vec![1.0; n],
             rms: self.rms,
+            correlation: 1.0,
             started: true,
         }
     }
@@ -425,7 +431,7 @@ impl<'a> State<'a> {
     ///
     /// A cell of width `w` misses what its points share with those beyond its rim: its square root is short by a term in `1/w`, which two sizes of
     /// cells show and take out.
-    fn correlation(&self, determined: f64) -> f64 {
+    fn estimated_correlation(&self, determined: f64) -> f64 {
         let [small, large] = CELL_POINTS.map(|points| self.correlation_in_cells(points, determined).sqrt());
         let ratio = (CELL_POINTS[1] / CELL_POINTS[0]).sqrt();
         ((ratio * large - small) / (ratio - 1.0)).max(large).powi(2)
@@ -475,7 +481,7 @@ impl<'a> State<'a> {
     /// Normal equations with the prior, in units of the noise.
     fn normal_equations(&self) -> (DMatrix<f64>, DVector<f64>) {
         let n = N_PARAMETERS;
-        let inverse_variance = self.rms.max(LEAST_PRIOR_NOISE).powi(-2);
+        let inverse_variance = self.inverse_variance();
         let mut a = DMatrix::zeros(2 * n, 2 * n);
         let mut b = DVector::zeros(2 * n);
         let mut row = Vec::with_capacity(12);
@@ -497,6 +503,18 @@ impl<'a> State<'a> {
         self.hold_tail_open(&mut a, &mut b);
         self.hold_ends_to_the_scan(&mut a, &mut b);
         (a, b)
+    }
+
+    /// Weight of one point against what is known beforehand.
+    fn inverse_variance(&self) -> f64 {
+        (self.rms * self.rms * self.correlation).max(LEAST_PRIOR_NOISE * LEAST_PRIOR_NOISE).recip()
+    }
+
+    fn correlation_of_residuals(&self) -> Result<f64, FitError> {
+        let (a, _) = self.normal_equations();
+        let inverse = a.cholesky().ok_or(FitError::Undetermined)?.inverse();
+        // Parameters that the points determine, not the prior: the trace of the share of the data in the equations.
+        Ok(self.estimated_correlation(2.0 * N_PARAMETERS as f64 - (inverse * &self.prior).trace()))
     }
 
     /// Points with nearly the same derivatives, summed up.
@@ -601,30 +619,28 @@ impl<'a> State<'a> {
             }
         }
         let inverse = a.cholesky().ok_or(FitError::Undetermined)?.inverse();
-        // Parameters that the points determine, not the prior: the trace of the share of the data in the equations.
-        let share_of_prior = &inverse * &known;
-        let determined = 2.0 * N_PARAMETERS as f64 - share_of_prior.trace();
-        let correlation = self.correlation(determined);
+        // With `M = A + P`, data's and prior's precision, the error `M^-1 (gradient of the noise + P x)` has the covariance `M^-1 (B + P) M^-1`, where
+        // `B` is the gradient's own.
         let of_value = |m: &DMatrix<f64>| m.view((0, 0), (N_PARAMETERS, N_PARAMETERS)).into_owned();
-        let of_data = &inverse * self.precision_of_smoothed(self.smoothing(correlation)) * &inverse;
-        let parts = [of_value(&of_data), of_value(&(&share_of_prior * &inverse))];
-        let covariance = correlated(&parts, correlation);
-        let quality = self.quality(correlation);
+        let of_data = &inverse * self.precision_of_smoothed(self.smoothing()) * &inverse;
+        let parts = [of_value(&of_data), of_value(&(&inverse * known * &inverse))];
+        let covariance = &parts[0] + &parts[1];
+        let quality = self.quality(self.correlation);
         Ok(SectionFit { shape: self.value, change: self.change, covariance, parts, quality })
     }
 
     /// Standard deviation, chords, of the Gaussian that makes the scan's noise of white noise: a correlation `exp(-d^2 / l^2)` adds up to
     /// `k` points of area `a` where `k a = pi l^2`, and comes of smoothing over `l / 2`.
-    fn smoothing(&self, correlation: f64) -> f64 {
+    fn smoothing(&self) -> f64 {
         let area_of_point = PERIMETER * 2.0 * self.settings.half_band / self.points.len() as f64;
-        0.5 * (correlation * area_of_point / PI).sqrt()
+        0.5 * (self.correlation * area_of_point / PI).sqrt()
     }
 
     /// Precision that the data would have if the noise were white, its derivatives smoothed along the outline as the noise is: noise that goes together
     /// over a nose moves it as a whole and does not bend it. Along the span the derivatives are straight and smoothing leaves them.
     fn precision_of_smoothed(&self, smoothing: f64) -> DMatrix<f64> {
         let n = N_PARAMETERS;
-        let inverse_variance = self.rms.max(LEAST_PRIOR_NOISE).powi(-2);
+        let inverse_variance = self.inverse_variance();
         let mut a = DMatrix::zeros(2 * n, 2 * n);
         let mut unused = DVector::zeros(2 * n);
         let (mut row, mut dense) = (Vec::with_capacity(12), vec![0.0; n]);
