@@ -17,12 +17,12 @@ use crate::record::{PAGE, demo_page};
 const FILES: [&str; 3] = ["quarry-mill-4.ply", "stations.json", "stations.csv"];
 
 pub(crate) const SHARES: Shares = &[
-    ("making a scan", 40.0),
-    ("reading the mesh", 5.0),
-    ("repairing the mesh", 25.0),
-    ("finding the axes", 5.0),
-    ("measuring stations", 15.0),
-    ("making the page", 10.0),
+    ("making a scan", 4.0),
+    ("reading the mesh", 1.0),
+    ("repairing the mesh", 14.0),
+    ("finding the axes", 27.0),
+    ("measuring stations", 32.0),
+    ("making the page", 22.0),
 ];
 
 /// Seed of the demo's scan.

@@ -171,6 +171,8 @@ struct Work {
     /// Share of the whole that was done before this stage.
     before: f64,
     done: u64,
+    /// When the last step was counted.
+    counted: Instant,
     /// 0: the stage does not count its steps.
     total: u64,
     is_over: bool,
@@ -180,7 +182,7 @@ impl Work {
     fn new(shares: Shares) -> Self {
         let now = Instant::now();
         let (stage, before, done, total, is_over) = (String::new(), 0.0, 0, 0, false);
-        Self { shares, begun: now, stage, stage_begun: now, before, done, total, is_over }
+        Self { shares, begun: now, stage, stage_begun: now, before, done, counted: now, total, is_over }
     }
 
     fn enter(&mut self, stage: String) {
@@ -195,7 +197,10 @@ impl Work {
 
     fn count(&mut self, done: u64, total: u64) {
         // Threads tell their steps in any order.
-        self.done = self.done.max(done);
+        if self.done < done {
+            self.done = done;
+            self.counted = Instant::now();
+        }
         self.total = total;
     }
 
@@ -213,15 +218,19 @@ impl Work {
         (self.before + self.of_stage(&self.stage).unwrap_or(0.0) * self.of_steps()).min(1.0)
     }
 
-    /// Seconds left: at the pace of this stage's steps where it counts them, else at the pace so far. `None`: too early to tell.
+    /// Seconds left: at the pace of this stage's steps where it counts them, else at the pace up to this stage. Between steps the time
+    /// counts down, and never below a second. `None`: too early to tell.
     fn left_s(&self, now: Instant) -> Option<f64> {
-        let in_stage = self.share() - self.before;
-        let (took, share) = if LEAST_SHARE < in_stage {
-            (now.duration_since(self.stage_begun), in_stage)
+        let share = self.share();
+        let in_stage = share - self.before;
+        let (from, until, part) = if 0.0 < in_stage {
+            (self.stage_begun, self.counted, in_stage)
         } else {
-            (now.duration_since(self.begun), self.share())
+            (self.begun, self.stage_begun, self.before)
         };
-        (LEAST_SHARE < share).then(|| took.as_secs_f64() * (1.0 - self.share()) / share)
+        let is_known = 0.0 < in_stage || LEAST_SHARE < part;
+        let pace_s = until.duration_since(from).as_secs_f64() / part;
+        is_known.then(|| (pace_s * (1.0 - share) - now.duration_since(until).as_secs_f64()).max(1.0))
     }
 
     /// The stage, its steps and the time left.
@@ -253,13 +262,16 @@ mod tests {
         work.count(6, 12);
         work.count(5, 12);
         assert!((work.share() - 0.5).abs() < 1e-12);
-        // Half of the stage, 0.4 of the whole, took 4 s: the other half of the whole takes 5 s.
-        let now = work.stage_begun + Duration::from_secs(4);
-        assert!((work.left_s(now).unwrap() - 5.0).abs() < 1e-9);
-        assert_eq!(work.line(now), "fitting 6 of 12, about 5 s left");
+        // Half of the stage, 0.4 of the whole, took 4 s: the other half of the whole takes 5 s, and a second later 4 s.
+        work.counted = work.stage_begun + Duration::from_secs(4);
+        assert!((work.left_s(work.counted).unwrap() - 5.0).abs() < 1e-9);
+        assert_eq!(work.line(work.counted + Duration::from_secs(1)), "fitting 6 of 12, about 4 s left");
+        assert_eq!(work.left_s(work.counted + Duration::from_secs(60)), Some(1.0));
+        // Nine tenths of the whole took 36 s: 4 s are left when the last stage begins.
         work.enter("writing".to_owned());
         assert!((work.share() - 0.9).abs() < 1e-12);
-        assert!((work.left_s(work.begun + Duration::from_secs(9)).unwrap() - 1.0).abs() < 1e-9);
+        work.stage_begun = work.begun + Duration::from_secs(36);
+        assert!((work.left_s(work.stage_begun).unwrap() - 4.0).abs() < 1e-9);
     }
 
     #[test]

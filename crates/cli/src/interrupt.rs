@@ -26,7 +26,9 @@ pub(crate) fn take_away(list: &mut Vec<PathBuf>) {
 /// From here on Ctrl-C, a request to end and a closed terminal end the process as before, but nothing half-written stays.
 #[cfg(unix)]
 pub(crate) fn listen() {
-    use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
+    use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM, SIGXFSZ};
+    // A file beyond the caller's limit is then an error of writing, which has a sentence, and not the end of the process.
+    let _ = signal_hook::flag::register(SIGXFSZ, std::sync::Arc::default());
     // What the caller has switched off, as `nohup` does, stays off.
     let wanted = [SIGINT, SIGTERM, SIGHUP].into_iter().filter(|signal| !is_ignored(*signal));
     // Without a listener the process ends all the same, only less tidily.

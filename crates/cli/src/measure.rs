@@ -20,12 +20,13 @@ use crate::record::PAGE;
 const TABLE_FILES: [&str; 2] = ["stations.json", "stations.csv"];
 
 pub(crate) const SHARES: Shares = &[
-    ("reading the mesh", 10.0),
-    ("repairing the mesh", 40.0),
-    ("finding the axes", 10.0),
-    ("measuring stations", 25.0),
-    ("making the page", 10.0),
-    ("writing", 5.0),
+    ("reading the file", 1.0),
+    ("reading the mesh", 1.0),
+    ("repairing the mesh", 11.0),
+    ("finding the axes", 22.0),
+    ("measuring stations", 43.0),
+    ("making the page", 21.0),
+    ("writing", 1.0),
 ];
 
 #[derive(Debug, Args)]
@@ -161,6 +162,7 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     let plan = asked.plan()?;
     let names = TABLE_FILES.into_iter().chain([PAGE]);
     can_be_written(names.map(|n| asked.out.join(n)), [&asked.scan])?;
+    stage("reading the file");
     let bytes = bytes_of(&asked.scan, "a scan: a PLY, STL, OBJ or GLB file")?;
     let file = asked.scan.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
     let (table, part) = measure_with_part(&bytes, &file, &plan)

@@ -177,3 +177,52 @@ fn stage(path: PathBuf, bytes: &[u8]) -> Result<Staged, Failure> {
 fn unwritten(path: &Path, error: &std::io::Error) -> Failure {
     Failure::Input(format!("{} cannot be written: {error}", path.display()))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn names(folder: &Path) -> Vec<String> {
+        let mut names: Vec<String> = std::fs::read_dir(folder)
+            .unwrap()
+            .map(|e| e.unwrap().file_name().to_string_lossy().into_owned())
+            .collect();
+        names.sort();
+        names
+    }
+
+    /// One test, since what is under way is listed for the whole process.
+    #[test]
+    fn a_set_is_written_whole_or_not_at_all() {
+        let at = tempfile::tempdir().unwrap();
+        let set = |paths: &[PathBuf]| {
+            let mut outputs = Outputs::default();
+            paths.iter().for_each(|p| outputs.add(p.clone(), "new"));
+            outputs
+        };
+        let (deep, kept) = (at.path().join("a/b/one"), at.path().join("kept"));
+        std::fs::write(&kept, "old").unwrap();
+
+        // What an interruption finds between writing and renaming is taken away, made folders and all.
+        let staged = set(&[deep.clone(), kept.clone()]).staged().unwrap();
+        assert_eq!(names(&at.path().join("a/b")).len(), 1);
+        crate::interrupt::take_away(&mut under_way());
+        assert_eq!(names(at.path()), ["kept"]);
+        drop(staged);
+
+        // A folder in the place of the second file: the first is not there either.
+        let blocked = at.path().join("blocked");
+        std::fs::create_dir(&blocked).unwrap();
+        let refused = set(&[deep.clone(), kept.clone(), blocked.clone()]).write();
+        assert!(matches!(refused, Err(Failure::Input(text)) if text.contains("blocked")));
+        assert_eq!(names(at.path()), ["blocked", "kept"]);
+        assert_eq!(std::fs::read_to_string(&kept).unwrap(), "old");
+
+        assert!(matches!(set(&[deep.clone(), deep.clone()]).write(), Err(Failure::Usage(_))));
+        set(&[deep.clone(), kept.clone()]).write().unwrap();
+        assert_eq!(std::fs::read_to_string(&kept).unwrap(), "new");
+        assert!(deep.exists() && under_way().is_empty());
+        assert!(matches!(can_be_written([kept.clone()], [&kept]), Err(Failure::Usage(_))));
+        assert!(matches!(can_be_written([kept.join("x")], []), Err(Failure::Input(_))));
+    }
+}

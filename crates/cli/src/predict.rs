@@ -24,11 +24,11 @@ const PREDICTION_FILES: [&str; 2] = ["prediction.json", "prediction.csv"];
 const SLIPSTREAM_FILES: [&str; 2] = ["slipstream.csv", "slipstream.vts"];
 
 pub(crate) const SHARES: Shares = &[
-    ("section polars", 60.0),
-    ("operating points", 15.0),
-    ("answers", 15.0),
-    ("making the page", 8.0),
-    ("writing", 2.0),
+    ("section polars", 90.0),
+    ("operating points", 4.0),
+    ("answers", 2.0),
+    ("making the page", 3.0),
+    ("writing", 1.0),
 ];
 
 /// Most threads that a person asks for.
