@@ -9,6 +9,7 @@ const OPTIONS: &str = "--length 1300mm --diameter 2.84m --no-record --out out";
 /// `script` of util-linux gives the command a terminal of its own and passes on what it shows there. The scan comes through a pipe that is
 /// filled after two seconds, so that the work takes longer than that on any machine.
 #[test]
+#[cfg(target_os = "linux")]
 fn progress_with_the_time_left_is_shown_on_a_terminal_and_nothing_in_a_pipe() {
     let folder = tempfile::tempdir().unwrap();
     scan(folder.path(), "blade.stl", 120_000);

@@ -142,6 +142,7 @@ fn a_setting_where_no_section_is_stops_the_measurement() {
 }
 
 #[test]
+#[cfg(target_os = "linux")]
 fn what_is_no_file_to_read_gets_its_sentence() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
@@ -190,6 +191,17 @@ fn a_scan_may_come_through_a_pipe() {
 }
 
 #[test]
+fn a_pipe_in_the_place_of_the_scan_beside_a_table_keeps_nobody_waiting() {
+    let folder = tempfile::tempdir().unwrap();
+    let table = HAND_TABLE.replacen('{', "{\"source\": {\"file\": \"pipe\"}, ", 1);
+    std::fs::write(folder.path().join("t.json"), table).unwrap();
+    let run = shell_in(folder.path(), "mkfifo pipe; timeout 60 \"$0\" record t.json -o p.html");
+    assert!(run.status.success(), "{}", text(&run.stderr));
+    assert!(text(&run.stdout).contains("does not lie beside the table"), "{}", text(&run.stdout));
+}
+
+#[test]
+#[cfg(target_os = "linux")]
 fn a_full_standard_output_is_said_and_one_that_closed_is_no_failure() {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("t.json"), HAND_TABLE).unwrap();
@@ -208,6 +220,7 @@ fn a_full_standard_output_is_said_and_one_that_closed_is_no_failure() {
     // Standard error gone as well: the exit status alone tells.
     assert_eq!(shell_in(folder.path(), "\"$0\" measure missing 2>/dev/full").status.code(), Some(1));
     assert_eq!(shell_in(folder.path(), "\"$0\" measure missing 2>&-").status.code(), Some(1));
+    assert_eq!(shell_in(folder.path(), "\"$0\" measure --nonsense 2>/dev/full").status.code(), Some(2));
 }
 
 #[test]
@@ -233,4 +246,15 @@ fn radius_ratios_will_do_where_the_diameter_is_given() {
     {
         assert!(help.contains(heading), "{heading} is missing in\n{help}");
     }
+}
+
+#[test]
+fn the_table_of_the_guide_is_read() {
+    let folder = tempfile::tempdir().unwrap();
+    let guide = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/command.md");
+    let guide = std::fs::read_to_string(guide).unwrap();
+    let table = guide.split("```csv\n").nth(1).unwrap().split("```").next().unwrap();
+    std::fs::write(folder.path().join("drawing.csv"), table).unwrap();
+    let run = run_in(folder.path(), &["compare", "drawing.csv", "drawing.csv"]);
+    assert!(run.status.success(), "{}", text(&run.stderr));
 }

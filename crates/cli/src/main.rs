@@ -4,6 +4,7 @@ mod arguments;
 mod compare;
 mod demo;
 mod failure;
+mod fault;
 mod feedback;
 mod input;
 mod interrupt;
@@ -31,21 +32,23 @@ const WRONG_USAGE: u8 = 2;
 fn main() -> ExitCode {
     let asked = match Arguments::try_parse() {
         Ok(asked) => asked,
-        // Help and version come this way too.
-        Err(told) => {
-            let status = if told.use_stderr() { WRONG_USAGE } else { 0 };
-            return printed(told.print(), status);
+        Err(wrong) if wrong.use_stderr() => {
+            // Nothing can be told when standard error is closed.
+            let _ = wrong.print();
+            return ExitCode::from(WRONG_USAGE);
         }
+        // Help and version come this way too.
+        Err(asked_for) => return printed(asked_for.print()),
     };
     interrupt::listen();
     let loudness = asked.loudness();
     feedback::begin(loudness, asked.command.shares());
-    let said = run(&asked.command);
+    let said = fault::guarded(|| run(&asked.command));
     feedback::end();
     match said {
         Ok(Said { text, .. }) if loudness != Loudness::Quiet || asked.command.is_text() => {
             let mut out = std::io::stdout();
-            printed(out.write_all(text.as_bytes()).and_then(|()| out.flush()), 0)
+            printed(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
         }
         Ok(Said { warnings, .. }) => {
             warnings.iter().for_each(|w| tell(&format!("warning: {w}")));
@@ -62,14 +65,14 @@ fn main() -> ExitCode {
     }
 }
 
-/// The exit status after printing. A reader that closed early, as `head` does, is no failure; a full disk is.
-fn printed(result: std::io::Result<()>, status: u8) -> ExitCode {
+/// The exit status after printing on standard output. A reader that closed early, as `head` does, is no failure; a full disk is.
+fn printed(result: std::io::Result<()>) -> ExitCode {
     match result {
         Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
             tell(&format!("what is to be shown cannot be written to standard output: {e}"));
             ExitCode::from(UNUSABLE)
         }
-        _ => ExitCode::from(status),
+        _ => ExitCode::SUCCESS,
     }
 }
 
