@@ -6,7 +6,7 @@ mod command;
 mod compare;
 mod feedback;
 mod measured;
-#[cfg(unix)]
+#[cfg(target_os = "linux")]
 mod outputs;
 mod predict;
 mod published;

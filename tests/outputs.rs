@@ -9,6 +9,10 @@ use crate::tool::{BLADEFORM, HAND_TABLE, names, run_in, scan, shell_in, text};
 
 /// Signals by their numbers (POSIX.1-2017, `kill`).
 const INTERRUPT: i32 = 2;
+const TERMINATE: i32 = 15;
+
+/// For `env` of coreutils: the signals as they are by default.
+const BY_DEFAULT: &str = "--default-signal=INT,TERM,HUP";
 
 #[test]
 fn a_folder_in_the_way_of_one_file_keeps_all_from_being_written() {
@@ -82,8 +86,11 @@ fn a_disk_that_runs_full_leaves_nothing() {
     assert_eq!(names(folder.path()), ["t.json"]);
 }
 
-fn begun(folder: &Path, arguments: &[&str]) -> Child {
-    Command::new(BLADEFORM)
+/// Begins the command with signals as a terminal would have them: a test that runs in the background inherits some as ignored.
+fn begun(folder: &Path, signals: &str, arguments: &[&str]) -> Child {
+    // `env` becomes the command, so the process is the same.
+    Command::new("env")
+        .args([signals, BLADEFORM])
         .current_dir(folder)
         .args(arguments)
         .stdout(Stdio::null())
@@ -92,8 +99,13 @@ fn begun(folder: &Path, arguments: &[&str]) -> Child {
         .unwrap()
 }
 
+fn sent(child: &Child, signal: &str) -> bool {
+    let kill = Command::new("kill").args([signal, &child.id().to_string()]).stderr(Stdio::null()).status();
+    kill.unwrap().success()
+}
+
 fn interrupted(mut child: Child, signal: &str) -> ExitStatus {
-    Command::new("kill").args([signal, &child.id().to_string()]).stderr(Stdio::null()).status().unwrap();
+    sent(&child, signal);
     child.wait().unwrap()
 }
 
@@ -119,13 +131,13 @@ fn an_interruption_leaves_everything_or_nothing() {
         let _ = std::fs::remove_dir_all(at.join("new"));
     };
     for wait_ms in [30, 100, 200, 400, 800] {
-        let child = begun(at, &arguments);
+        let child = begun(at, BY_DEFAULT, &arguments);
         std::thread::sleep(Duration::from_millis(wait_ms));
         check(interrupted(child, "-INT"), &format!("after {wait_ms} ms"));
     }
     // At the moment at which the first file comes up.
     for _ in 0..5 {
-        let mut child = begun(at, &arguments);
+        let mut child = begun(at, BY_DEFAULT, &arguments);
         let begin = Instant::now();
         while names(&out).is_empty() && child.try_wait().unwrap().is_none() {
             assert!(begin.elapsed() < Duration::from_secs(120), "nothing was written");
@@ -139,10 +151,20 @@ fn an_interruption_leaves_everything_or_nothing() {
 fn a_command_that_waits_for_a_pipe_is_interrupted_and_says_so_by_its_status() {
     let folder = tempfile::tempdir().unwrap();
     assert!(shell_in(folder.path(), "mkfifo pipe").status.success());
-    for (signal, number) in [("-INT", INTERRUPT), ("-TERM", 15), ("-HUP", 1)] {
-        let child = begun(folder.path(), &["measure", "pipe", "--out", "out"]);
+    let waiting = ["measure", "pipe", "--out", "out"];
+    for (signal, number) in [("-INT", INTERRUPT), ("-TERM", TERMINATE), ("-HUP", 1)] {
+        let child = begun(folder.path(), BY_DEFAULT, &waiting);
         std::thread::sleep(Duration::from_millis(300));
         assert_eq!(interrupted(child, signal).signal(), Some(number));
         assert_eq!(names(folder.path()), ["pipe"]);
     }
+    // What the caller has switched off, as `nohup` and a shell's background do, stays off.
+    let mut child = begun(folder.path(), "--ignore-signal=INT,HUP", &waiting);
+    std::thread::sleep(Duration::from_millis(300));
+    for signal in ["-INT", "-HUP"] {
+        assert!(sent(&child, signal));
+        std::thread::sleep(Duration::from_millis(300));
+        assert!(child.try_wait().unwrap().is_none(), "{signal} was not ignored");
+    }
+    assert_eq!(interrupted(child, "-TERM").signal(), Some(TERMINATE));
 }
