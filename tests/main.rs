@@ -4,9 +4,14 @@
 
 mod command;
 mod compare;
+mod feedback;
 mod measured;
+#[cfg(target_os = "linux")]
+mod outputs;
 mod predict;
 mod published;
 mod record_page;
 mod solid;
 mod tidy;
+mod tool;
+mod usage;

@@ -73,9 +73,9 @@ fn what_cannot_be_predicted_gets_a_sentence_and_its_exit_status() {
     let out = folder.path().join("out").to_string_lossy().into_owned();
     let base = ["predict", &table, "--blades", "2", "--out", &out];
     let cases: [(&[&str], i32, &str); 5] = [
-        (&["--rpm", "0", "--speed", "58m/s", "--setting", "17deg"], 1, "rotation"),
+        (&["--rpm", "0", "--speed", "58m/s", "--setting", "17deg"], 2, "--rpm"),
         (&["--rpm", "1900", "--speed", "58m/s"], 1, "--setting"),
-        (&["--rpm", "1900", "--speed", "58m/s", "--setting", "95deg"], 1, "range"),
+        (&["--rpm", "1900", "--speed", "58m/s", "--setting", "95deg"], 2, "-90deg to 90deg"),
         (&["--rpm", "1900", "--speed", "58", "--setting", "17deg"], 2, "unit"),
         (&["--rpm", "1900", "--setting", "17deg"], 2, "--speed"),
     ];

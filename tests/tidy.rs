@@ -44,3 +44,96 @@ fn every_fixture_has_a_row() {
         assert!(name == "README.md" || rows.contains(&name), "{name} has no row in fixtures/README.md");
     }
 }
+
+/// The libraries from outside that a manifest names, and whether only its tests do.
+fn outside(manifest: &str) -> Vec<(String, bool)> {
+    let mut found = Vec::new();
+    let mut section = "";
+    for line in manifest.lines().map(str::trim) {
+        if line.starts_with('[') {
+            section = line.trim_matches(['[', ']']);
+        } else if section.ends_with("dependencies") && !line.is_empty() && !line.starts_with('#') {
+            let name = line.split(['.', ' ', '=']).next().unwrap();
+            if !name.starts_with("bladeform") {
+                found.push((name.to_owned(), section.ends_with("dev-dependencies")));
+            }
+        }
+    }
+    found
+}
+
+#[test]
+fn every_library_from_outside_has_its_reason() {
+    use std::collections::{BTreeMap, BTreeSet};
+    let crates = Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap();
+    // Library, then crate, then whether it is for tests alone.
+    let mut used: BTreeMap<String, BTreeMap<String, bool>> = BTreeMap::new();
+    for (name, _) in MAY_USE {
+        let manifest = std::fs::read_to_string(crates.join(name).join("Cargo.toml")).unwrap();
+        for (library, for_tests) in outside(&manifest) {
+            let also = used.entry(library).or_default().entry((*name).to_owned()).or_insert(true);
+            *also &= for_tests;
+        }
+    }
+    let page = std::fs::read_to_string(crates.join("../docs/dependencies.md")).unwrap();
+    let mut rows = BTreeSet::new();
+    for line in page.lines().filter(|l| l.starts_with("| `")) {
+        let cells: Vec<&str> = line.trim_matches('|').split(" | ").map(str::trim).collect();
+        let [library, users, why] = cells[..] else { panic!("{line}: three cells are needed") };
+        let library = library.trim_matches('`');
+        let all_tests = users.ends_with("(all tests)") || users.ends_with("(tests)") && !users.contains(',');
+        let listed: BTreeMap<String, bool> = users
+            .replace("(all tests)", "")
+            .split(',')
+            .map(|u| (u.replace("(tests)", "").trim().to_owned(), all_tests || u.contains("(tests)")))
+            .collect();
+        assert_eq!(
+            Some(&listed),
+            used.get(library),
+            "{library}: docs/dependencies.md and the manifests differ"
+        );
+        assert!(20 < why.len(), "{library}: no reason is given");
+        assert!(rows.insert(library.to_owned()), "{library} stands twice");
+    }
+    assert_eq!(rows, used.into_keys().collect(), "docs/dependencies.md and the manifests differ");
+    assert!(15 < rows.len(), "the page was not read");
+    // What the workspace offers and nobody takes is a leftover.
+    let workspace = std::fs::read_to_string(crates.join("../Cargo.toml")).unwrap();
+    let offered: BTreeSet<String> = outside(&workspace).into_iter().map(|(name, _)| name).collect();
+    assert_eq!(rows, offered, "the workspace offers other libraries than its crates take");
+}
+
+fn version(text: &str) -> [u32; 3] {
+    let mut parts = text.split('.').map(|p| p.parse().unwrap());
+    std::array::from_fn(|_| parts.next().unwrap_or(0))
+}
+
+/// No library that is built here states a later compiler than the workspace does, and the front page states the same.
+#[test]
+fn the_least_rust_version_is_that_of_the_libraries_too() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
+    let rustc = std::process::Command::new("rustc").arg("-vV").output().unwrap();
+    let rustc = String::from_utf8(rustc.stdout).unwrap();
+    let host = rustc.lines().find_map(|l| l.strip_prefix("host: ")).unwrap();
+    let cargo = std::process::Command::new(env!("CARGO"))
+        .current_dir(&root)
+        .args(["metadata", "--locked", "--format-version", "1", "--filter-platform", host])
+        .output()
+        .unwrap();
+    assert!(cargo.status.success(), "{}", String::from_utf8_lossy(&cargo.stderr));
+    let metadata: serde_json::Value = serde_json::from_slice(&cargo.stdout).unwrap();
+    let packages = metadata["packages"].as_array().unwrap();
+    let stated = |p: &serde_json::Value| p["rust_version"].as_str().map(str::to_owned);
+    let ours = packages.iter().find(|p| p["name"] == "bladeform-cli").and_then(stated).unwrap();
+    assert!(50 < packages.len(), "the libraries were not listed");
+    for package in packages {
+        let needed = stated(package).unwrap_or_else(|| "1.0".to_owned());
+        assert!(
+            version(&needed) <= version(&ours),
+            "{} needs Rust {needed}, we state {ours}",
+            package["name"]
+        );
+    }
+    let front = std::fs::read_to_string(root.join("README.md")).unwrap();
+    assert!(front.contains(&format!("Rust {ours} or later")), "README.md states another version than {ours}");
+}

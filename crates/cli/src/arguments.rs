@@ -1,9 +1,11 @@
-//! What is typed, and what it means: the only place where options meet.
+//! What is typed: the commands, the options that hold for all of them, and the words that several share.
 
 use std::path::PathBuf;
 
-use bladeform::{Hand, Length, MeasurePlan, SettingOf, SettingRadius, SettingText, StationRadii};
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use bladeform::SettingOf;
+use clap::{Parser, Subcommand, ValueEnum};
+
+use crate::feedback::{Loudness, Shares};
 
 /// From a scan of a propeller blade to numbers that can be defended.
 #[derive(Debug, Parser)]
@@ -11,6 +13,22 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 pub(crate) struct Arguments {
     #[command(subcommand)]
     pub(crate) command: Command,
+    /// Tell warnings and errors only, on standard error; the results are in the files.
+    #[arg(long, global = true, conflicts_with = "verbose")]
+    quiet: bool,
+    /// Tell on standard error what was read and chosen, and how long each stage took.
+    #[arg(long, global = true)]
+    verbose: bool,
+}
+
+impl Arguments {
+    pub(crate) const fn loudness(&self) -> Loudness {
+        match (self.quiet, self.verbose) {
+            (true, _) => Loudness::Quiet,
+            (_, true) => Loudness::Verbose,
+            _ => Loudness::Usual,
+        }
+    }
 }
 
 #[derive(Debug, Subcommand)]
@@ -19,7 +37,7 @@ pub(crate) enum Command {
     #[command(
         after_help = "Example: bladeform measure blade.ply --length 52in --diameter 110in --out blade-record"
     )]
-    Measure(Box<Measure>),
+    Measure(Box<crate::measure::Measure>),
     /// Predict thrust, power and efficiency from a station table: prediction.json, prediction.csv and the page record.html.
     #[command(
         after_help = "Example: bladeform predict stations.json --blades 2 --rpm 1900 --speed 130mph --setting 5:40:1 --out blade-record"
@@ -31,10 +49,11 @@ pub(crate) enum Command {
     )]
     Solid(Box<crate::solid::Solid>),
     /// Compare two tables: before and after, left and right blade, scan and drawing: comparison.csv.
-    #[command(
-        after_help = "Example: bladeform compare worn/stations.json drawing.csv --tolerance chord=2mm --tolerance angle=0.5deg"
-    )]
+    #[command(after_help = crate::compare::AFTER_HELP)]
     Compare(Box<crate::compare::Compare>),
+    /// Put a station table, its scan and predictions on one page that opens anywhere and prints.
+    #[command(after_help = "Example: bladeform record stations.json --title \"Port blade\" -o blade.html")]
+    Record(Box<crate::record::RecordArguments>),
     /// Show the whole job on an invented scan and how far each figure is from the truth.
     #[command(after_help = "Example: bladeform demo --out bladeform-demo")]
     Demo {
@@ -42,56 +61,44 @@ pub(crate) enum Command {
         #[arg(long, value_name = "DIR", default_value = "bladeform-demo")]
         out: PathBuf,
     },
-    /// Put a station table, its scan and predictions on one page that opens anywhere and prints.
-    #[command(after_help = "Example: bladeform record stations.json --title \"Port blade\" -o blade.html")]
-    Record(Box<crate::record::RecordArguments>),
+    /// Print the completions of this command for a shell.
+    #[command(
+        after_help = "Example: bladeform completions bash > ~/.local/share/bash-completion/completions/bladeform"
+    )]
+    Completions {
+        /// The shell.
+        #[arg(value_name = "SHELL")]
+        shell: clap_complete::Shell,
+    },
+    /// Write the manual pages of this command: bladeform.1 and one for each of its commands.
+    #[command(after_help = "Example: bladeform manual --out ~/.local/share/man/man1")]
+    Manual {
+        /// Folder for the pages.
+        #[arg(long, value_name = "DIR", default_value = ".")]
+        out: PathBuf,
+    },
 }
 
-#[derive(Debug, Args)]
-pub(crate) struct Measure {
-    /// The scan: PLY, STL, OBJ or GLB, recognised by its content.
-    #[arg(value_name = "SCAN")]
-    pub(crate) scan: PathBuf,
-    /// Overall length of the lone blade, e.g. 52in or 4ft4in.
-    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
-    length: Option<Length>,
-    /// Diameter of the propeller, e.g. 110in.
-    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
-    diameter: Option<Length>,
-    /// Standard uncertainty of the known length [default: 0.5mm].
-    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
-    length_uncertainty: Option<Length>,
-    /// Distance of the lone blade's root end from the axis of rotation.
-    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
-    root_radius: Option<Length>,
-    /// Number of evenly spaced stations [default: 24].
-    #[arg(long, value_name = "COUNT", value_parser = StationRadii::parse_count, conflicts_with = "at")]
-    stations: Option<StationRadii>,
-    /// Stations by fraction of the tip radius (0.3,0.45,0.75) or by radius (12in,18in).
-    #[arg(long, value_name = "LIST", value_parser = StationRadii::parse)]
-    at: Option<StationRadii>,
-    /// A known absolute angle of the lone blade, e.g. 22.5deg@0.75.
-    #[arg(long, value_name = "ANGLE[@RADIUS]", value_parser = SettingText::parse)]
-    setting: Option<SettingText>,
-    /// Which line of the section the setting is of.
-    #[arg(long, value_name = "LINE", default_value = "chord")]
-    setting_of: Line,
-    /// The hand, when you know it: right turns clockwise seen from behind.
-    #[arg(long, value_name = "right|left", value_parser = Hand::parse)]
-    hand: Option<Hand>,
-    /// Overrule what the shape was taken to show.
-    #[arg(long, value_name = "WHAT")]
-    swap: Vec<Swap>,
-    /// Threads to work with; the result does not depend on it [default: 2].
-    #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u8).range(1..=64))]
-    threads: Option<u8>,
-    #[command(flatten)]
-    pub(crate) page: crate::record::PageAlong,
-    /// Folder for stations.json, stations.csv and record.html.
-    #[arg(long, value_name = "DIR", default_value = ".")]
-    pub(crate) out: PathBuf,
+impl Command {
+    /// The stages of the command and how they share its time: what `--verbose` shows of ordinary inputs, rounded.
+    pub(crate) const fn shares(&self) -> Shares {
+        match self {
+            Self::Measure(_) => crate::measure::SHARES,
+            Self::Predict(_) => crate::predict::SHARES,
+            Self::Solid(_) => crate::solid::SHARES,
+            Self::Demo { .. } => crate::demo::SHARES,
+            Self::Record(_) => crate::record::SHARES,
+            _ => &[],
+        }
+    }
+
+    /// Whether the text is the result itself, which `--quiet` does not leave out.
+    pub(crate) const fn is_text(&self) -> bool {
+        matches!(self, Self::Completions { .. })
+    }
 }
 
+/// A line of a section.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum Line {
     /// The chord line.
@@ -100,47 +107,48 @@ pub(crate) enum Line {
     Face,
 }
 
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum Swap {
-    /// The other end is the tip.
-    Ends,
-    /// The other edge leads.
-    Edges,
-    /// The other side is the back.
-    Sides,
+/// The line that was named, or the chord line.
+pub(crate) fn setting_of(line: Option<Line>) -> SettingOf {
+    if line == Some(Line::Face) { SettingOf::Face } else { SettingOf::Chord }
 }
 
-impl Measure {
-    /// The checked plan, or a sentence about what does not go together.
-    pub(crate) fn plan(&self) -> Result<MeasurePlan, String> {
-        let defaults = MeasurePlan::default();
-        let positive = |name: &str, length: Option<Length>| match length {
-            Some(l) if l.m() <= 0.0 => Err(format!("--{name}: the length must be greater than zero")),
-            other => Ok(other.map(Length::m)),
-        };
-        let setting = match self.setting {
-            None => None,
-            Some(s) => Some((s.angle.deg(), match s.at {
-                SettingRadius::Default => None,
-                SettingRadius::Ratio(r) => Some(r),
-                SettingRadius::Tip => return Err("--setting: a setting at the tip cannot be measured here; give a radius such as @0.75".to_owned()),
-            })),
-        };
-        let swap = |what| self.swap.contains(&what);
-        Ok(MeasurePlan {
-            length_m: positive("length", self.length)?,
-            diameter_m: positive("diameter", self.diameter)?,
-            length_uncertainty_m: positive("length-uncertainty", self.length_uncertainty)?
-                .unwrap_or(defaults.length_uncertainty_m),
-            root_radius_m: self.root_radius.map(Length::m),
-            stations: self.at.clone().or_else(|| self.stations.clone()).unwrap_or(defaults.stations),
-            setting,
-            setting_of: if self.setting_of == Line::Face { SettingOf::Face } else { SettingOf::Chord },
-            hand: self.hand,
-            swap_ends: swap(Swap::Ends),
-            swap_edges: swap(Swap::Edges),
-            swap_sides: swap(Swap::Sides),
-            threads: self.threads.map_or(defaults.threads, usize::from),
-        })
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_definition_is_sound() {
+        Arguments::command().debug_assert();
+    }
+
+    /// Splits a line as a shell would, as far as the examples need it: blanks, double quotes, and what is sent to a file.
+    fn words(line: &str) -> Vec<String> {
+        let line = line.split(" > ").next().unwrap_or(line);
+        let mut words = vec![String::new()];
+        for (i, part) in line.split('"').enumerate() {
+            for (j, piece) in part.split(' ').enumerate() {
+                if i % 2 == 0 && 0 < j {
+                    words.push(String::new());
+                } else if 0 < j {
+                    words.last_mut().unwrap().push(' ');
+                }
+                words.last_mut().unwrap().push_str(piece);
+            }
+        }
+        words.retain(|w| !w.is_empty());
+        words
+    }
+
+    #[test]
+    fn every_command_shows_an_example_that_is_understood() {
+        let top = Arguments::command();
+        for command in top.get_subcommands() {
+            let help = command.get_after_help().map(ToString::to_string).unwrap_or_default();
+            let example = help.lines().find_map(|l| l.strip_prefix("Example: "));
+            let example = example.unwrap_or_else(|| panic!("{} shows no example", command.get_name()));
+            let parsed = Arguments::try_parse_from(words(example));
+            assert!(parsed.is_ok(), "{example}: {}", parsed.unwrap_err());
+        }
     }
 }

@@ -7,9 +7,23 @@ use bladeform::{
 };
 use clap::Args;
 
-use crate::failure::Failure;
-use crate::output::write_all;
-use crate::predict::{read_file, read_table};
+use crate::failure::{Failure, Said};
+use crate::limits::positive_length;
+use crate::output::{Outputs, can_be_written};
+use crate::predict::table_of;
+
+/// What `--help` says below the options: the example, and how a drawing is typed in.
+pub(crate) const AFTER_HELP: &str = "\
+A CSV table has one line of headings and one row a station, its radii rising; lengths in metres, angles in degrees, uncertainties in the
+column's unit. Needed are radius_m (or radius_ratio with --diameter), chord_m, blade_angle_deg, thickness_ratio and camber_ratio; a cell
+may be empty. Taken too are radius_ratio, face_angle_deg, thickness_m, thickness_position, camber_position, pitch_m and every other column
+of stations.csv, and u_ before any of them for its standard uncertainty. Without --diameter the tip radius follows from radius_m and
+radius_ratio.
+
+Example: bladeform compare worn/stations.json drawing.csv --tolerance chord=2mm --tolerance angle=0.5deg";
+
+/// The file in the folder of results.
+const COMPARISON: &str = "comparison.csv";
 
 #[derive(Debug, Args)]
 pub(crate) struct Compare {
@@ -23,8 +37,8 @@ pub(crate) struct Compare {
     /// table's figure. May be given several times.
     #[arg(long, value_name = "FIGURE=AMOUNT", value_parser = tolerance)]
     tolerance: Vec<(StationColumn, Allowed)>,
-    /// Diameter, for a CSV table that has radius ratios alone.
-    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
+    /// Diameter, for a CSV table that has radius ratios alone, or radii alone.
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     diameter: Option<Length>,
     /// Folder for comparison.csv.
     #[arg(long, value_name = "DIR", default_value = ".")]
@@ -67,21 +81,22 @@ fn tolerance(text: &str) -> Result<(StationColumn, Allowed), String> {
     }
 }
 
-/// Compares the tables, writes the file and returns the text for the terminal.
+/// Compares the tables, writes the file and returns what is said.
 ///
 /// # Errors
 /// A sentence, with the exit status it calls for.
-pub(crate) fn compare_files(asked: &Compare) -> Result<String, Failure> {
-    let read = |path: &PathBuf| -> Result<StationTable, Failure> {
-        let bytes = read_file(path).map_err(Failure::Input)?;
-        read_table(&bytes, asked.diameter).map_err(|e| Failure::Input(format!("{}: {e}", path.display())))
-    };
+pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
+    let goal = asked.out.join(COMPARISON);
+    can_be_written([goal.clone()], [&asked.first, &asked.second])?;
+    let read = |path: &PathBuf| -> Result<StationTable, Failure> { Ok(table_of(path, asked.diameter)?.0) };
     let (first, second) = (read(&asked.first)?, read(&asked.second)?);
     let names = [&asked.first, &asked.second].map(|p| p.display().to_string());
     let comparison =
         compare([&first, &second], [&names[0], &names[1]], &asked.tolerance).map_err(Failure::Input)?;
     let mut csv = Vec::new();
     write_comparison_csv(&comparison, &mut csv).map_err(|e| Failure::Input(e.to_string()))?;
-    write_all(&asked.out, &[("comparison.csv", &csv)]).map_err(Failure::Input)?;
-    Ok(render_comparison(&comparison))
+    let mut outputs = Outputs::default();
+    outputs.add(goal, csv);
+    outputs.write()?;
+    Ok(Said { text: render_comparison(&comparison), warnings: comparison.notes.clone() })
 }

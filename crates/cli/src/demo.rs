@@ -8,8 +8,22 @@ use bladeform::{
 };
 use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 
-use crate::output::{table_files, write_all};
-use crate::record::demo_page;
+use crate::failure::{Failure, Said};
+use crate::feedback::{Shares, stage};
+use crate::output::{Outputs, can_be_written, table_files};
+use crate::record::{PAGE, demo_page};
+
+/// Names of the demo's scan and tables.
+const FILES: [&str; 3] = ["quarry-mill-4.ply", "stations.json", "stations.csv"];
+
+pub(crate) const SHARES: Shares = &[
+    ("making a scan", 4.0),
+    ("reading the mesh", 1.0),
+    ("repairing the mesh", 14.0),
+    ("finding the axes", 27.0),
+    ("measuring stations", 32.0),
+    ("making the page", 22.0),
+];
 
 /// Seed of the demo's scan.
 const SEED: u64 = 4;
@@ -20,27 +34,34 @@ const TRIANGLES: usize = 400_000;
 ///
 /// # Errors
 /// A sentence.
-pub(crate) fn demo(out: &Path) -> Result<String, String> {
+pub(crate) fn demo(out: &Path) -> Result<Said, Failure> {
+    can_be_written(FILES.into_iter().chain([PAGE]).map(|n| out.join(n)), [])?;
+    let failed = |what: &str, e: &dyn std::fmt::Display| Failure::Input(format!("{what}: {e}"));
+    stage("making a scan");
     let blade = Blade::quarry_mill();
     let scan = scan_of_blade(&blade, &ScanPlan { triangles: TRIANGLES, ..ScanPlan::usual(SEED) });
     let mut bytes = Vec::new();
-    write_ply_binary(&scan.mesh, &mut bytes).map_err(|e| format!("the scan cannot be written: {e}"))?;
+    write_ply_binary(&scan.mesh, &mut bytes).map_err(|e| failed("the scan cannot be written", &e))?;
     let plan = MeasurePlan {
         length_m: Some(blade.length_m()),
         diameter_m: Some(2.0 * blade.radius_m),
         stations: StationRadii::Ratios((0..13).map(|i| 0.30 + 0.05 * f64::from(i)).collect()),
         ..MeasurePlan::default()
     };
-    let (table, part) = measure_with_part(&bytes, "quarry-mill-4.ply", &plan).map_err(|e| e.to_string())?;
+    let (table, part) = measure_with_part(&bytes, FILES[0], &plan).map_err(|e| failed(FILES[0], &e))?;
+    crate::measure::tell_choices(&table, plan.threads);
     let (json, csv) = table_files(&table)?;
     let note = format!(
         "An invented wooden blade. Its scan was made with seed {SEED}: any pose and unit, noise 0.2 mm, five holes, fragments, a piece of bench."
     );
+    stage("making the page");
     let page = demo_page(&json, &part, blade.name, &note);
-    write_all(
-        out,
-        &page.with(&[("quarry-mill-4.ply", &bytes), ("stations.json", &json), ("stations.csv", &csv)]),
-    )?;
+    let mut outputs = Outputs::default();
+    for (name, content) in FILES.into_iter().zip([bytes, json, csv]) {
+        outputs.add(out.join(name), content);
+    }
+    page.add_to(&mut outputs, out);
+    outputs.write()?;
     let mut text = format!("{}. {note}\n\n", blade.name);
     text.push_str(&render(&table));
     text.push_str(&compare(&table, &blade));
@@ -49,8 +70,9 @@ pub(crate) fn demo(out: &Path) -> Result<String, String> {
         "\nThe scan, stations.json, stations.csv and the page record.html are in {}.",
         out.display()
     );
-    text.push_str(&page.told);
-    Ok(text)
+    text.push_str(&page.text());
+    let warnings = table.warnings.iter().chain(&page.warnings).cloned().collect();
+    Ok(Said { text, warnings })
 }
 
 /// Measured less true, station by station; angles against 0.75 R, since a lone blade shows no other.

@@ -4,64 +4,92 @@ mod arguments;
 mod compare;
 mod demo;
 mod failure;
+mod fault;
+mod feedback;
+mod input;
+mod interrupt;
+mod limits;
+mod measure;
 mod output;
 mod predict;
 mod record;
+mod shell;
 mod solid;
 
 use std::io::Write;
 use std::process::ExitCode;
 
-use arguments::{Arguments, Command, Measure};
-use bladeform::{measure_with_part, render};
+use arguments::{Arguments, Command};
 use clap::Parser;
-use failure::Failure;
+use failure::{Failure, Said};
+use feedback::Loudness;
+
+/// Exit status of an input that cannot be used, or of a full standard output.
+const UNUSABLE: u8 = 1;
+/// Exit status of a wrong command line.
+const WRONG_USAGE: u8 = 2;
 
 fn main() -> ExitCode {
-    match run(&Arguments::parse().command) {
-        Ok(text) => match std::io::stdout().write_all(text.as_bytes()) {
-            // A reader that closed early, as `head` does, is no failure.
-            Ok(()) => ExitCode::SUCCESS,
-            Err(e) if e.kind() == std::io::ErrorKind::BrokenPipe => ExitCode::SUCCESS,
-            Err(_) => ExitCode::FAILURE,
-        },
-        Err(failure) => {
-            let (text, status) = match failure {
-                Failure::Input(text) => (text, 1),
-                Failure::Usage(text) => (text, 2),
-            };
+    let asked = match Arguments::try_parse() {
+        Ok(asked) => asked,
+        Err(wrong) if wrong.use_stderr() => {
             // Nothing can be told when standard error is closed.
-            let _ = writeln!(std::io::stderr(), "bladeform: {text}");
-            ExitCode::from(status)
+            let _ = wrong.print();
+            return ExitCode::from(WRONG_USAGE);
+        }
+        // Help and version come this way too.
+        Err(asked_for) => return printed(asked_for.print()),
+    };
+    interrupt::listen();
+    let loudness = asked.loudness();
+    feedback::begin(loudness, asked.command.shares());
+    let said = fault::guarded(|| run(&asked.command));
+    feedback::end();
+    match said {
+        Ok(Said { text, .. }) if loudness != Loudness::Quiet || asked.command.is_text() => {
+            let mut out = std::io::stdout();
+            printed(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
+        }
+        Ok(Said { warnings, .. }) => {
+            warnings.iter().for_each(|w| tell(&format!("warning: {w}")));
+            ExitCode::SUCCESS
+        }
+        Err(Failure::Input(text)) => {
+            tell(&text);
+            ExitCode::from(UNUSABLE)
+        }
+        Err(Failure::Usage(text)) => {
+            tell(&text);
+            ExitCode::from(WRONG_USAGE)
         }
     }
 }
 
-fn run(command: &Command) -> Result<String, Failure> {
-    match command {
-        Command::Measure(asked) => measure_file(asked),
-        Command::Predict(asked) => predict::predict_file(asked),
-        Command::Solid(asked) => solid::solid(asked),
-        Command::Compare(asked) => compare::compare_files(asked),
-        Command::Demo { out } => demo::demo(out).map_err(Failure::Input),
-        Command::Record(asked) => record::record(asked),
+/// The exit status after printing on standard output. A reader that closed early, as `head` does, is no failure; a full disk is.
+fn printed(result: std::io::Result<()>) -> ExitCode {
+    match result {
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
+            tell(&format!("what is to be shown cannot be written to standard output: {e}"));
+            ExitCode::from(UNUSABLE)
+        }
+        _ => ExitCode::SUCCESS,
     }
 }
 
-fn measure_file(asked: &Measure) -> Result<String, Failure> {
-    let plan = asked.plan().map_err(Failure::Usage)?;
-    let name = asked.scan.display();
-    if asked.scan.is_dir() {
-        return Err(Failure::Input(format!("{name} is a folder; give the scan's file")));
+/// One line on standard error. Nothing can be told when that is closed.
+fn tell(text: &str) {
+    let _ = writeln!(std::io::stderr(), "bladeform: {text}");
+}
+
+fn run(command: &Command) -> Result<Said, Failure> {
+    match command {
+        Command::Measure(asked) => measure::measure_file(asked),
+        Command::Predict(asked) => predict::predict_file(asked),
+        Command::Solid(asked) => solid::solid(asked),
+        Command::Compare(asked) => compare::compare_files(asked),
+        Command::Record(asked) => record::record(asked),
+        Command::Demo { out } => demo::demo(out),
+        Command::Completions { shell } => Ok(shell::completions(*shell)),
+        Command::Manual { out } => shell::manual(out),
     }
-    let bytes =
-        std::fs::read(&asked.scan).map_err(|e| Failure::Input(format!("{name} cannot be read: {e}")))?;
-    let file = asked.scan.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
-    let (table, part) =
-        measure_with_part(&bytes, &file, &plan).map_err(|e| Failure::Input(format!("{name}: {e}")))?;
-    let (json, csv) = output::table_files(&table).map_err(Failure::Input)?;
-    let page = asked.page.of_measured(&json, &part);
-    let files = page.with(&[("stations.json", &json), ("stations.csv", &csv)]);
-    output::write_all(&asked.out, &files).map_err(Failure::Input)?;
-    Ok(render(&table) + &page.told)
 }

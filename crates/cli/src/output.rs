@@ -1,40 +1,100 @@
-//! The only writer to disk: a temporary file beside the goal, then a rename, so that nothing half-written stays behind.
+//! The only writer to disk. All outputs of one command are a set: every file is written beside its goal first, and all are renamed
+//! together at the end, so that no failure and no interruption leaves a part of them.
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use bladeform::{StationTable, write_csv, write_json};
 
+use crate::failure::Failure;
+use crate::interrupt::under_way;
+
 /// A table as the bytes of `stations.json` and `stations.csv`.
 ///
 /// # Errors
 /// A sentence naming the format.
-pub(crate) fn table_files(table: &StationTable) -> Result<(Vec<u8>, Vec<u8>), String> {
+pub(crate) fn table_files(table: &StationTable) -> Result<(Vec<u8>, Vec<u8>), Failure> {
     let (mut json, mut csv) = (Vec::new(), Vec::new());
-    write_json(table, &mut json).map_err(|e| format!("the table cannot be written as JSON: {e}"))?;
-    write_csv(table, &mut csv).map_err(|e| format!("the table cannot be written as CSV: {e}"))?;
+    let failed = |what: &str, e: bladeform::TableError| {
+        Failure::Input(format!("the table cannot be written as {what}: {e}"))
+    };
+    write_json(table, &mut json).map_err(|e| failed("JSON", e))?;
+    write_csv(table, &mut csv).map_err(|e| failed("CSV", e))?;
     Ok((json, csv))
 }
 
-/// Writes files that belong together into a folder, which is made if it is missing.
+/// Looks, before the long work, whether files can be written: a goal that is a folder, a device, or one of the inputs is refused.
 ///
 /// # Errors
-/// A sentence naming the file.
-pub(crate) fn write_all(folder: &Path, files: &[(&str, &[u8])]) -> Result<(), String> {
-    std::fs::create_dir_all(folder)
-        .map_err(|e| format!("the folder {} cannot be made: {e}", folder.display()))?;
-    // All stand beside their goals before any is renamed, so that a full disk leaves no half of a set.
-    let staged: Vec<Staged> =
-        files.iter().map(|(name, bytes)| staged(&folder.join(name), bytes)).collect::<Result<_, _>>()?;
-    staged.into_iter().try_for_each(Staged::put)
+/// [`Failure::Usage`] for an input, [`Failure::Input`] for what stands in the way.
+pub(crate) fn can_be_written<'a>(
+    goals: impl IntoIterator<Item = PathBuf>,
+    inputs: impl IntoIterator<Item = &'a PathBuf>,
+) -> Result<(), Failure> {
+    let inputs: Vec<PathBuf> = inputs.into_iter().filter_map(|i| i.canonicalize().ok()).collect();
+    for path in goals {
+        let real = goal(&path)?;
+        if inputs.contains(&real) {
+            return Err(Failure::Usage(format!(
+                "{} is read by this very command; name another file or folder to write",
+                path.display()
+            )));
+        }
+        // The nearest part of the way that is there already must be a folder.
+        let there = path.ancestors().skip(1).find(|a| a.exists());
+        if let Some(there) = there.filter(|a| !a.is_dir()) {
+            return Err(Failure::Input(format!(
+                "{} cannot be written: {} is no folder; name another place",
+                path.display(),
+                there.display()
+            )));
+        }
+    }
+    Ok(())
 }
 
-/// Writes a file whole or not at all.
-///
-/// # Errors
-/// A sentence naming the file.
-pub(crate) fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), String> {
-    staged(path, bytes)?.put()
+/// The outputs of one command.
+#[derive(Debug, Default)]
+pub(crate) struct Outputs {
+    files: Vec<(PathBuf, Vec<u8>)>,
+}
+
+impl Outputs {
+    /// One more file.
+    pub(crate) fn add(&mut self, path: PathBuf, bytes: impl Into<Vec<u8>>) {
+        self.files.push((path, bytes.into()));
+    }
+
+    /// Writes all of them, or none. Folders that are missing are made.
+    ///
+    /// # Errors
+    /// [`Failure::Input`] with a sentence naming the file.
+    pub(crate) fn write(self) -> Result<(), Failure> {
+        let written = self.staged().and_then(put);
+        let mut list = under_way();
+        match written {
+            Ok(()) => list.clear(),
+            Err(_) => crate::interrupt::take_away(&mut list),
+        }
+        written
+    }
+
+    /// Every file whole on disk, beside its goal.
+    fn staged(self) -> Result<Vec<Staged>, Failure> {
+        let mut all: Vec<Staged> = Vec::with_capacity(self.files.len());
+        for (path, bytes) in self.files {
+            make_folder(folder_of(&path))?;
+            let path = goal(&path)?;
+            if all.iter().any(|s| s.path == path) {
+                return Err(Failure::Usage(format!(
+                    "{} would be written twice; name another file",
+                    path.display()
+                )));
+            }
+            all.push(stage(path, &bytes)?);
+        }
+        Ok(all)
+    }
 }
 
 /// A file's content on disk beside its goal; gone again if it is dropped.
@@ -43,49 +103,126 @@ struct Staged {
     path: PathBuf,
 }
 
-impl Staged {
-    fn put(self) -> Result<(), String> {
-        let Self { file, path } = self;
-        file.persist(&path).map(drop).map_err(|e| unwritten(&path, &e.error))
+/// Renames a whole set. Should one fail after all, those that are new are taken away again.
+fn put(all: Vec<Staged>) -> Result<(), Failure> {
+    // An interruption waits until the set is complete.
+    let list = under_way();
+    let mut new: Vec<PathBuf> = Vec::new();
+    for Staged { file, path } in all {
+        let is_new = !path.exists();
+        if let Err(e) = file.persist(&path) {
+            crate::interrupt::take_away(&mut new);
+            return Err(unwritten(&path, &e.error));
+        }
+        log::debug!(target: crate::feedback::CHOSEN, "wrote {}", path.display());
+        if is_new {
+            new.push(path);
+        }
     }
+    drop(list);
+    Ok(())
 }
 
-/// Refuses an output that is one of the files that are read.
-///
-/// # Errors
-/// A sentence naming the file.
-pub(crate) fn not_an_input<'a>(
-    out: &Path,
-    inputs: impl IntoIterator<Item = &'a PathBuf>,
-) -> Result<(), String> {
-    let same = |input: &PathBuf| input.canonicalize().is_ok_and(|i| out.canonicalize().is_ok_and(|o| i == o));
-    match inputs.into_iter().any(same) {
-        true => Err(format!("{} is read by this very command; name another file to write", out.display())),
-        false => Ok(()),
+/// Makes a folder and what is missing above it, each listed as under way.
+fn make_folder(folder: &Path) -> Result<(), Failure> {
+    let missing: Vec<&Path> =
+        folder.ancestors().take_while(|a| !a.as_os_str().is_empty() && !a.exists()).collect();
+    for path in missing.into_iter().rev() {
+        let mut list = under_way();
+        match std::fs::create_dir(path) {
+            Ok(()) => list.push(path.to_owned()),
+            // Another process was faster.
+            Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => {}
+            Err(e) => {
+                return Err(Failure::Input(format!("the folder {} cannot be made: {e}", path.display())));
+            }
+        }
     }
+    Ok(())
+}
+
+fn folder_of(path: &Path) -> &Path {
+    path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 
 /// The file itself where a link leads to it. A device or a folder is not to be replaced by a file.
-fn goal(path: &Path) -> Result<PathBuf, String> {
+fn goal(path: &Path) -> Result<PathBuf, Failure> {
     match std::fs::metadata(path) {
         Ok(found) if found.is_file() => path.canonicalize().map_err(|e| unwritten(path, &e)),
-        Ok(_) => Err(format!("{} is a folder or a device and is not replaced; name a file", path.display())),
+        Ok(_) => Err(Failure::Input(format!(
+            "{} is a folder or a device and is not replaced; name another place",
+            path.display()
+        ))),
         Err(_) => Ok(path.to_owned()),
     }
 }
 
-fn staged(path: &Path, bytes: &[u8]) -> Result<Staged, String> {
-    let path = &goal(path)?;
-    let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+fn stage(path: PathBuf, bytes: &[u8]) -> Result<Staged, Failure> {
     let mut builder = tempfile::Builder::new();
+    builder.prefix(".bladeform-").suffix(".part");
     // A temporary file is for its owner only; a result is for whom the user's mask allows.
     #[cfg(unix)]
     builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
-    let mut file = builder.tempfile_in(folder).map_err(|e| unwritten(path, &e))?;
-    file.write_all(bytes).map_err(|e| unwritten(path, &e))?;
-    Ok(Staged { file, path: path.to_owned() })
+    let made = {
+        let mut list = under_way();
+        let made = builder.tempfile_in(folder_of(&path));
+        list.extend(made.iter().map(|file| file.path().to_owned()));
+        made
+    };
+    let mut file = made.map_err(|e| unwritten(&path, &e))?;
+    file.write_all(bytes).map_err(|e| unwritten(&path, &e))?;
+    Ok(Staged { file, path })
 }
 
-fn unwritten(path: &Path, error: &std::io::Error) -> String {
-    format!("{} cannot be written: {error}", path.display())
+fn unwritten(path: &Path, error: &std::io::Error) -> Failure {
+    Failure::Input(format!("{} cannot be written: {error}", path.display()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn names(folder: &Path) -> Vec<String> {
+        let mut names: Vec<String> = std::fs::read_dir(folder)
+            .unwrap()
+            .map(|e| e.unwrap().file_name().to_string_lossy().into_owned())
+            .collect();
+        names.sort();
+        names
+    }
+
+    /// One test, since what is under way is listed for the whole process.
+    #[test]
+    fn a_set_is_written_whole_or_not_at_all() {
+        let at = tempfile::tempdir().unwrap();
+        let set = |paths: &[PathBuf]| {
+            let mut outputs = Outputs::default();
+            paths.iter().for_each(|p| outputs.add(p.clone(), "new"));
+            outputs
+        };
+        let (deep, kept) = (at.path().join("a/b/one"), at.path().join("kept"));
+        std::fs::write(&kept, "old").unwrap();
+
+        // What an interruption finds between writing and renaming is taken away, made folders and all.
+        let staged = set(&[deep.clone(), kept.clone()]).staged().unwrap();
+        assert_eq!(names(&at.path().join("a/b")).len(), 1);
+        crate::interrupt::take_away(&mut under_way());
+        assert_eq!(names(at.path()), ["kept"]);
+        drop(staged);
+
+        // A folder in the place of the second file: the first is not there either.
+        let blocked = at.path().join("blocked");
+        std::fs::create_dir(&blocked).unwrap();
+        let refused = set(&[deep.clone(), kept.clone(), blocked.clone()]).write();
+        assert!(matches!(refused, Err(Failure::Input(text)) if text.contains("blocked")));
+        assert_eq!(names(at.path()), ["blocked", "kept"]);
+        assert_eq!(std::fs::read_to_string(&kept).unwrap(), "old");
+
+        assert!(matches!(set(&[deep.clone(), deep.clone()]).write(), Err(Failure::Usage(_))));
+        set(&[deep.clone(), kept.clone()]).write().unwrap();
+        assert_eq!(std::fs::read_to_string(&kept).unwrap(), "new");
+        assert!(deep.exists() && under_way().is_empty());
+        assert!(matches!(can_be_written([kept.clone()], [&kept]), Err(Failure::Usage(_))));
+        assert!(matches!(can_be_written([kept.join("x")], []), Err(Failure::Input(_))));
+    }
 }

@@ -3,16 +3,33 @@
 use std::path::{Path, PathBuf};
 
 use bladeform::{
-    Angle, ComputedPolars, EngineCurve, Flight, GivenSection, Length, Power, PredictPlan, Prediction,
-    Propeller, Range, SettingOf, SettingRadius, SettingText, Speed, StationTable, predict, read_csv,
+    Air, Angle, ComputedPolars, EngineCurve, Flight, FlowError, GivenSection, Length, Operation, Power,
+    PredictPlan, Prediction, Propeller, Range, SettingRadius, Speed, StationTable, predict, read_csv,
     read_json, render_prediction, slipstream_csv, slipstream_vts, write_prediction_csv,
     write_prediction_json,
 };
 use clap::{Args, ValueEnum};
 
-use crate::arguments::Line;
-use crate::failure::Failure;
-use crate::output::{write_all, write_whole};
+use crate::arguments::{Line, setting_of};
+use crate::failure::{Failure, Said};
+use crate::feedback::{CHOSEN, Shares, stage};
+use crate::input::bytes_of;
+use crate::limits::{Settings, number, positive_length, positive_power, rotation, settings};
+use crate::output::{Outputs, can_be_written};
+use crate::record::PAGE;
+
+/// Files of a prediction in the folder of results.
+const PREDICTION_FILES: [&str; 2] = ["prediction.json", "prediction.csv"];
+/// Files of the slipstream there.
+const SLIPSTREAM_FILES: [&str; 2] = ["slipstream.csv", "slipstream.vts"];
+
+pub(crate) const SHARES: Shares = &[
+    ("section polars", 90.0),
+    ("operating points", 4.0),
+    ("answers", 2.0),
+    ("making the page", 3.0),
+    ("writing", 1.0),
+];
 
 /// Most threads that a person asks for.
 const MOST_THREADS: i64 = 64;
@@ -26,31 +43,31 @@ pub(crate) struct Predict {
     #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u32).range(1..=12))]
     blades: u32,
     /// Diameter of the propeller; the table's unless given.
-    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     diameter: Option<Length>,
     /// Rotation, revolutions a minute.
-    #[arg(long, value_name = "RPM", allow_negative_numbers = true)]
+    #[arg(long, value_name = "RPM", value_parser = rotation, allow_hyphen_values = true)]
     rpm: f64,
     /// Speed of flight, e.g. 130mph; 0m/s is the static point.
-    #[arg(long, value_name = "SPEED", value_parser = Speed::parse, conflicts_with = "advance", required_unless_present = "advance")]
+    #[arg(long, value_name = "SPEED", value_parser = Speed::parse, allow_hyphen_values = true, conflicts_with = "advance", required_unless_present = "advance")]
     speed: Option<Speed>,
     /// Advance ratios V/nD: one, or first:last:step, e.g. 0.2:1.2:0.05.
-    #[arg(long, value_name = "RANGE", value_parser = advance_ratios)]
+    #[arg(long, value_name = "RANGE", value_parser = advance_ratios, allow_hyphen_values = true)]
     advance: Option<Ratios>,
-    /// Settings in degrees: first:last:step, or one angle, e.g. 0:60:1, 17deg@0.75, 5:30:0.5@tip.
+    /// Settings in degrees, -90 to 90: first:last:step, or one angle, e.g. 0:60:1, 17deg@0.75, 5:30:0.5@tip.
     #[arg(long, value_name = "RANGE[@RADIUS]", value_parser = settings, allow_hyphen_values = true)]
     setting: Option<Settings>,
-    /// Which line of the section the settings are of.
-    #[arg(long, value_name = "LINE", default_value = "chord")]
-    setting_of: Line,
-    /// Altitude in the standard atmosphere, e.g. 1500ft [default: 0m].
+    /// Which line of the section the settings are of [default: chord].
+    #[arg(long, value_name = "LINE")]
+    setting_of: Option<Line>,
+    /// Altitude in the standard atmosphere, -5000m to 20000m, e.g. 1500ft [default: 0m].
     #[arg(long, value_name = "LENGTH", value_parser = Length::parse, allow_hyphen_values = true)]
     altitude: Option<Length>,
-    /// How much warmer the air is than the standard, kelvin.
-    #[arg(long, value_name = "KELVIN", default_value_t = 0.0, allow_negative_numbers = true)]
+    /// How much warmer the air is than the standard, -80 to 80 kelvin.
+    #[arg(long, value_name = "KELVIN", default_value_t = 0.0, value_parser = number, allow_hyphen_values = true)]
     warmer: f64,
     /// Power that is to be taken up, e.g. 300hp: its setting is solved for, and a schedule over flight speed.
-    #[arg(long, value_name = "POWER", value_parser = Power::parse)]
+    #[arg(long, value_name = "POWER", value_parser = positive_power, allow_hyphen_values = true)]
     power: Option<Power>,
     /// Engine torque curve, CSV with rpm,torque_nm: rotation over flight speed with fixed settings.
     #[arg(long, value_name = "FILE")]
@@ -68,7 +85,7 @@ pub(crate) struct Predict {
     #[arg(long, value_name = "DIR")]
     polar_cache: Option<PathBuf>,
     /// Also write the slipstream at these distances behind the disc, in diameters, e.g. 0.25,0.5,1.
-    #[arg(long, value_name = "LIST", value_delimiter = ',')]
+    #[arg(long, value_name = "LIST", value_delimiter = ',', value_parser = slipstream_distance, allow_hyphen_values = true)]
     slipstream: Vec<f64>,
     /// Threads to work with; the result does not depend on it [default: 2].
     #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u8).range(1..=MOST_THREADS))]
@@ -92,13 +109,6 @@ enum Surface {
 #[derive(Debug, Clone)]
 struct Ratios(Vec<f64>);
 
-/// Settings as typed, deg, and where they hold.
-#[derive(Debug, Clone)]
-struct Settings {
-    deg: Vec<f64>,
-    at: SettingRadius,
-}
-
 fn advance_ratios(text: &str) -> Result<Ratios, String> {
     let values = match text.trim().parse::<f64>() {
         Ok(one) => vec![one],
@@ -106,7 +116,7 @@ fn advance_ratios(text: &str) -> Result<Ratios, String> {
     };
     match values.iter().all(|j| *j >= 0.0 && j.is_finite()) {
         true => Ok(Ratios(values)),
-        false => Err(format!("`{text}`: an advance ratio cannot be below 0")),
+        false => Err("advance ratios are numbers from 0 on".to_owned()),
     }
 }
 
@@ -120,14 +130,11 @@ fn given_polar(text: &str) -> Result<(f64, PathBuf), String> {
     }
 }
 
-fn settings(text: &str) -> Result<Settings, String> {
-    let (angle, at) = SettingRadius::split_from(text).map_err(|e| e.to_string())?;
-    let deg = if angle.contains(':') {
-        Range::parse(angle.trim_end_matches("deg")).map_err(|e| e.to_string())?.values().collect()
-    } else {
-        vec![SettingText::parse(text).map_err(|e| e.to_string())?.angle.deg()]
-    };
-    Ok(Settings { deg, at })
+fn slipstream_distance(text: &str) -> Result<f64, String> {
+    match number(text)? {
+        diameters if (0.0..=100.0).contains(&diameters) => Ok(diameters),
+        _ => Err("it must be from 0 to 100 diameters".to_owned()),
+    }
 }
 
 impl Predict {
@@ -149,7 +156,7 @@ impl Predict {
                 SettingRadius::Tip => Some(1.0),
                 SettingRadius::Ratio(ratio) => Some(ratio),
             },
-            setting_of: if self.setting_of == Line::Face { SettingOf::Face } else { SettingOf::Chord },
+            setting_of: setting_of(self.setting_of),
             altitude_m: self.altitude.map_or(0.0, Length::m),
             temperature_offset_k: self.warmer,
             power_w: self.power.map(Power::w),
@@ -161,18 +168,54 @@ impl Predict {
 }
 
 impl Predict {
+    /// Refuses a state of the air or of flight that no table could help, before anything is read.
+    ///
+    /// # Errors
+    /// [`Failure::Usage`] naming the option.
+    fn check(&self, plan: &PredictPlan) -> Result<(), Failure> {
+        let told = |e: FlowError| self.told(&e);
+        let air = Air::standard(plan.altitude_m, plan.temperature_offset_k).map_err(told)?;
+        if let Flight::Speed(speed_m_s) = plan.flight {
+            Operation::new(speed_m_s, plan.rpm, air).map_err(told)?;
+        }
+        Ok(())
+    }
+
+    /// What the library refuses, told as a fault of the option it came from, or of the table.
+    fn told(&self, error: &FlowError) -> Failure {
+        let option = match error {
+            FlowError::Altitude { .. } => "--altitude",
+            FlowError::TemperatureOffset { .. } => "--warmer",
+            FlowError::Rotation { .. } => "--rpm",
+            FlowError::Speed { .. } if self.advance.is_some() => "--advance with --rpm",
+            FlowError::Speed { .. } => "--speed",
+            FlowError::Setting { .. } => "--setting",
+            FlowError::TooMany { .. } => "--setting and --advance",
+            FlowError::Blades { .. } => "--blades",
+            FlowError::Diameter { .. } => "--diameter",
+            other => {
+                let file = match (other, &self.engine) {
+                    (FlowError::Engine { .. }, Some(engine)) => engine,
+                    _ => &self.table,
+                };
+                return Failure::Input(format!("{}: {other}", file.display()));
+            }
+        };
+        Failure::Usage(format!("{option}: {error}"))
+    }
+
     /// # Errors
     /// A sentence naming the polar's file that cannot be read.
-    fn polars(&self, table: &StationTable, plan: &PredictPlan) -> Result<ComputedPolars, String> {
+    fn polars(&self, table: &StationTable, plan: &PredictPlan) -> Result<ComputedPolars, Failure> {
         let diameter_m = plan.diameter_m.unwrap_or(2.0 * table.blade.radius_m);
         let given = self
             .polar
             .iter()
             .map(|(radius_ratio, file)| {
-                let csv = String::from_utf8_lossy(&read_file(file)?).into_owned();
+                let csv = String::from_utf8_lossy(&bytes_of(file, "a polar as CSV")?).into_owned();
                 Ok(GivenSection { radius_ratio: *radius_ratio, csv })
             })
-            .collect::<Result<Vec<_>, String>>()?;
+            .collect::<Result<Vec<_>, Failure>>()?;
         Ok(ComputedPolars {
             given,
             tip_speed_m_s: std::f64::consts::PI * diameter_m * plan.rpm / 60.0,
@@ -192,47 +235,69 @@ fn cache_folder() -> Option<PathBuf> {
     Some(base.join("bladeform").join("polars"))
 }
 
-/// Reads the table, predicts, writes the files, and returns the text for the terminal.
+/// Reads the table, predicts, writes the files, and returns what is said.
 ///
 /// # Errors
 /// A sentence, with the exit status it calls for.
-pub(crate) fn predict_file(asked: &Predict) -> Result<String, Failure> {
-    let name = asked.table.display();
-    let input = |e: String| Failure::Input(e);
-    if let Some(wrong) = asked.slipstream.iter().find(|d| !(0.0..=100.0).contains(*d)) {
-        return Err(Failure::Usage(format!("--slipstream: {wrong} diameters; write numbers from 0 to 100")));
-    }
-    if asked.power.is_some_and(|p| p.w() <= 0.0) {
-        return Err(Failure::Usage("--power: the power must be greater than zero".to_owned()));
-    }
-    let bytes = read_file(&asked.table).map_err(input)?;
-    let table = read_table(&bytes, asked.diameter).map_err(|e| Failure::Input(format!("{name}: {e}")))?;
-    let engine = asked.engine.as_deref().map(read_engine).transpose().map_err(input)?;
+pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
+    asked.check(&asked.plan(None))?;
+    let more: &[&str] = if asked.slipstream.is_empty() { &[] } else { &SLIPSTREAM_FILES };
+    let names = PREDICTION_FILES.iter().chain([&PAGE]).chain(more);
+    let read = [&asked.table].into_iter().chain(&asked.engine).chain(asked.polar.iter().map(|p| &p.1));
+    can_be_written(names.map(|n| asked.out.join(n)), read)?;
+    let (table, sha256) = table_of(&asked.table, asked.diameter)?;
+    let engine = asked.engine.as_deref().map(read_engine).transpose()?;
     let plan = asked.plan(engine);
-    let source = asked.polars(&table, &plan).map_err(input)?;
-    let mut prediction =
-        predict(&table, &plan, &source).map_err(|e| Failure::Input(format!("{name}: {e}")))?;
+    let source = asked.polars(&table, &plan)?;
+    tell_choices(&plan, &source);
+    let mut prediction = predict(&table, &plan, &source).map_err(|e| asked.told(&e))?;
     prediction.table_file =
         asked.table.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
-    prediction.table_sha256 = bladeform::sha256_hex(&bytes);
+    prediction.table_sha256 = sha256;
     let mut text = render_prediction(&prediction);
-    text.push_str(&write_prediction(&prediction, asked, &table).map_err(input)?);
-    if !asked.slipstream.is_empty() {
-        text.push_str(&write_slipstream(asked, &table, &plan, &source).map_err(input)?);
+    let mut outputs = Outputs::default();
+    let mut warnings = prediction.warnings.clone();
+    let flagged = prediction.points.iter().filter(|p| !p.flags.is_empty()).count();
+    if 0 < flagged {
+        warnings.push(format!(
+            "{flagged} of {} points carry flags; prediction.json says which",
+            prediction.points.len()
+        ));
     }
-    Ok(text)
+    stage("making the page");
+    let page = add_prediction(&prediction, asked, &table, &mut outputs)?;
+    text.push_str(&page.text());
+    warnings.extend(page.warnings);
+    if !asked.slipstream.is_empty() {
+        text.push_str(&add_slipstream(asked, &table, &plan, &source, &mut outputs)?);
+    }
+    stage("writing");
+    outputs.write()?;
+    Ok(Said { text, warnings })
 }
 
-/// A file's bytes, or a sentence.
-pub(crate) fn read_file(path: &Path) -> Result<Vec<u8>, String> {
-    if path.is_dir() {
-        return Err(format!("{} is a folder; give the station table's file", path.display()));
+/// What `--verbose` tells.
+fn tell_choices(plan: &PredictPlan, source: &ComputedPolars) {
+    match &source.cache {
+        Some(folder) => log::debug!(target: CHOSEN, "section polars are kept in {}", folder.display()),
+        None => log::debug!(target: CHOSEN, "section polars are not kept"),
     }
-    std::fs::read(path).map_err(|e| format!("{} cannot be read: {e}", path.display()))
+    log::debug!(target: CHOSEN, "{} elements a blade, threads: {}", plan.elements, plan.threads);
+}
+
+/// A station table, JSON or CSV, and the SHA-256 of its file.
+///
+/// # Errors
+/// [`Failure::Input`] with a sentence naming the file.
+pub(crate) fn table_of(path: &Path, diameter: Option<Length>) -> Result<(StationTable, String), Failure> {
+    let bytes = bytes_of(path, "a station table: stations.json, or a CSV file")?;
+    let table =
+        read_table(&bytes, diameter).map_err(|e| Failure::Input(format!("{}: {e}", path.display())))?;
+    Ok((table, bladeform::sha256_hex(&bytes)))
 }
 
 /// JSON begins with a brace; anything else is taken for CSV.
-pub(crate) fn read_table(bytes: &[u8], diameter: Option<Length>) -> Result<StationTable, String> {
+fn read_table(bytes: &[u8], diameter: Option<Length>) -> Result<StationTable, String> {
     let first = bytes.iter().find(|b| !b.is_ascii_whitespace() && b.is_ascii());
     match first {
         Some(b'{') => read_json(bytes).map_err(|e| e.to_string()),
@@ -240,44 +305,51 @@ pub(crate) fn read_table(bytes: &[u8], diameter: Option<Length>) -> Result<Stati
     }
 }
 
-fn read_engine(path: &Path) -> Result<EngineCurve, String> {
-    let bytes = read_file(path)?;
-    EngineCurve::read_csv(&String::from_utf8_lossy(&bytes)).map_err(|e| format!("{}: {e}", path.display()))
+fn read_engine(path: &Path) -> Result<EngineCurve, Failure> {
+    let bytes = bytes_of(path, "a torque curve as CSV")?;
+    EngineCurve::read_csv(&String::from_utf8_lossy(&bytes))
+        .map_err(|e| Failure::Input(format!("{}: {e}", path.display())))
 }
 
-/// Writes the files with the page, and returns what must be told about the page.
-fn write_prediction(
+/// Puts the files with the page into the set, and returns the page for what must be told about it.
+fn add_prediction(
     prediction: &Prediction,
     asked: &Predict,
     table: &StationTable,
-) -> Result<String, String> {
+    outputs: &mut Outputs,
+) -> Result<crate::record::Along, Failure> {
     let (mut json, mut csv) = (Vec::new(), Vec::new());
-    write_prediction_json(prediction, &mut json).map_err(|e| e.to_string())?;
-    write_prediction_csv(prediction, &mut csv).map_err(|e| e.to_string())?;
+    let failed = |e: bladeform::TableError| Failure::Input(format!("the prediction cannot be written: {e}"));
+    write_prediction_json(prediction, &mut json).map_err(failed)?;
+    write_prediction_csv(prediction, &mut csv).map_err(failed)?;
     let page = asked.page.of_predicted(&asked.table, table, &json);
-    write_all(&asked.out, &page.with(&[("prediction.json", &json), ("prediction.csv", &csv)]))?;
-    Ok(page.told)
+    for (name, content) in PREDICTION_FILES.into_iter().zip([json, csv]) {
+        outputs.add(asked.out.join(name), content);
+    }
+    page.add_to(outputs, &asked.out);
+    Ok(page)
 }
 
 /// The slipstream of the first setting and the last flight asked for.
-fn write_slipstream(
+fn add_slipstream(
     asked: &Predict,
     table: &StationTable,
     plan: &PredictPlan,
     source: &dyn bladeform::PolarSource,
-) -> Result<String, String> {
-    let told = |e: bladeform::FlowError| e.to_string();
+    outputs: &mut Outputs,
+) -> Result<String, Failure> {
+    let told = |e: FlowError| asked.told(&e);
     let blade =
         bladeform::FlowBlade::of_table(table, plan.diameter_m, plan.elements, source).map_err(told)?;
     let propeller = Propeller::new(blade, plan.blades).map_err(told)?;
-    let air = bladeform::Air::standard(plan.altitude_m, plan.temperature_offset_k).map_err(told)?;
+    let air = Air::standard(plan.altitude_m, plan.temperature_offset_k).map_err(told)?;
     let speed_m_s = match &plan.flight {
         Flight::Speed(v) => *v,
         Flight::Advance(ratios) => {
             ratios.last().copied().unwrap_or(0.0) * plan.rpm / 60.0 * propeller.diameter_m()
         }
     };
-    let operation = bladeform::Operation::new(speed_m_s, plan.rpm, air).map_err(told)?;
+    let operation = Operation::new(speed_m_s, plan.rpm, air).map_err(told)?;
     let ratio = plan.setting_radius_ratio.unwrap_or_else(|| propeller.blade.reference_radius_ratio());
     let setting = plan.settings_deg.first().copied();
     let turn =
@@ -285,10 +357,14 @@ fn write_slipstream(
     let performance = propeller.performance(turn, &operation);
     let distances: Vec<f64> = asked.slipstream.iter().map(|d| d * propeller.diameter_m()).collect();
     let planes = bladeform::slipstream(&performance, &distances)
-        .ok_or("the stream does not pass the whole disc from ahead: there is no slipstream to write")?;
-    write_whole(&asked.out.join("slipstream.csv"), slipstream_csv(&planes).as_bytes())?;
-    write_whole(&asked.out.join("slipstream.vts"), slipstream_vts(&planes).as_bytes())?;
-    let last = planes.last().ok_or("no distance was given")?;
+        .ok_or_else(|| Failure::Input("the stream does not pass the whole disc from ahead: there is no slipstream to write; leave out --slipstream or ask for another setting".to_owned()))?;
+    let last =
+        planes.last().ok_or_else(|| Failure::Usage("--slipstream: no distance was given".to_owned()))?;
+    for (name, content) in
+        SLIPSTREAM_FILES.into_iter().zip([slipstream_csv(&planes), slipstream_vts(&planes)])
+    {
+        outputs.add(asked.out.join(name), content);
+    }
     let at = setting.map_or("of the table".to_owned(), |s| Angle::from_deg(s).to_string());
     Ok(format!(
         "Slipstream (slipstream.csv, slipstream.vts) at {speed_m_s:.2} m/s, setting {at}: its momentum carries {:.1} N of {:.1} N thrust, its swirl {:.2} N m of {:.2} N m torque\n",

@@ -8,8 +8,12 @@ use bladeform::{
 };
 use clap::Args;
 
-use crate::failure::Failure;
-use crate::output::{not_an_input, write_all, write_whole};
+use crate::failure::{Failure, Said};
+use crate::feedback::{Shares, stage};
+use crate::input::bytes_of;
+use crate::output::{Outputs, can_be_written};
+
+pub(crate) const SHARES: Shares = &[("reading", 10.0), ("making the page", 85.0), ("writing", 5.0)];
 
 /// Heading of a page whose part was not named.
 const UNNAMED: &str = "Propeller blade";
@@ -62,15 +66,20 @@ pub(crate) struct RecordArguments {
     out: PathBuf,
 }
 
-/// Writes the page and, where asked, the plots; returns the text for the terminal.
-pub(crate) fn record(asked: &RecordArguments) -> Result<String, Failure> {
+/// Writes the page and, where asked, the plots; returns what is said.
+///
+/// # Errors
+/// A sentence, with the exit status it calls for.
+pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
     let inputs = asked.predictions.iter().chain([&asked.table]).chain(&asked.scan);
-    not_an_input(&asked.out, inputs).map_err(Failure::Usage)?;
-    let table_bytes = bytes_of(&asked.table)?;
+    can_be_written([asked.out.clone()], inputs.clone())?;
+    stage("reading");
+    let table_bytes = bytes_of(&asked.table, "a station table, stations.json")?;
     let table = read_json(&table_bytes).map_err(|e| about(&asked.table, e))?;
     let sha256 = bladeform::sha256_hex(&table_bytes);
     let read = |path: &PathBuf| {
-        let prediction = read_prediction_json(&bytes_of(path)?).map_err(|e| about(path, e))?;
+        let bytes = bytes_of(path, "a prediction, prediction.json")?;
+        let prediction = read_prediction_json(&bytes).map_err(|e| about(path, e))?;
         if prediction.table_sha256.is_empty() || prediction.table_sha256 == sha256 {
             return Ok(prediction);
         }
@@ -82,28 +91,29 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<String, Failure> {
     };
     let predictions = asked.predictions.iter().map(read).collect::<Result<Vec<Prediction>, Failure>>()?;
     let (scan, scan_note) = match &asked.scan {
-        Some(path) => (Some(bytes_of(path)?), String::new()),
+        Some(path) => (Some(bytes_of(path, "the scan that was measured")?), String::new()),
         None => scan_beside(&asked.table, &table),
     };
+    stage("making the page");
     let source = scan.as_deref().map(ScanSource::File);
     let made = asked
         .heading
         .page(&table, &predictions, source, &scan_note)
         .map_err(|e| about(asked.scan.as_deref().unwrap_or(&asked.table), e))?;
-    if let Some(folder) = &asked.plots {
-        let plots: Vec<(&str, &[u8])> =
-            made.plots.iter().map(|p| (p.name.as_str(), p.svg.as_bytes())).collect();
-        write_all(folder, &plots).map_err(Failure::Input)?;
-    }
-    write_whole(&asked.out, made.html.as_bytes()).map_err(Failure::Input)?;
     let mut text = format!("{}: {:.1} MB\n", asked.out.display(), made.html.len() as f64 / 1e6);
+    let mut outputs = Outputs::default();
     if let Some(folder) = &asked.plots {
+        can_be_written(made.plots.iter().map(|p| folder.join(&p.name)), inputs)?;
         text.push_str(&format!("{} drawings are in {}\n", made.plots.len(), folder.display()));
+        made.plots.into_iter().for_each(|p| outputs.add(folder.join(p.name), p.svg));
     }
+    outputs.add(asked.out.clone(), made.html);
+    stage("writing");
+    outputs.write()?;
     made.notes.iter().for_each(|note| text.push_str(&format!("Warning: {note}\n")));
     text.push_str(bladeform::CAUTION);
     text.push('\n');
-    Ok(text)
+    Ok(Said { text, warnings: made.notes })
 }
 
 impl Heading {
@@ -127,31 +137,39 @@ impl Heading {
     }
 }
 
-/// A page to be written along, and what the terminal is to be told about it. A page that cannot be made is no reason to hold back the
-/// figures: it is left out, loudly.
+/// A page to be written along, and what must be told about it. A page that cannot be made is no reason to hold back the figures: it is
+/// left out, loudly.
+#[derive(Debug, Default)]
 pub(crate) struct Along {
-    pub(crate) html: Option<String>,
-    pub(crate) told: String,
+    html: Option<String>,
+    pub(crate) warnings: Vec<String>,
 }
 
 impl Along {
     fn of(made: Result<Record, RecordError>) -> Self {
         match made {
             Ok(record) => {
-                let told = record.notes.iter().map(|n| format!("Warning: {PAGE}: {n}\n")).collect();
-                Self { html: Some(record.html), told }
+                let warnings = record.notes.iter().map(|n| format!("{PAGE}: {n}")).collect();
+                Self { html: Some(record.html), warnings }
             }
-            Err(e) => Self { html: None, told: format!("Warning: {PAGE} is left out: {e}\n") },
+            Err(e) => Self::left_out(e),
         }
     }
 
-    const fn none() -> Self {
-        Self { html: None, told: String::new() }
+    fn left_out(why: impl std::fmt::Display) -> Self {
+        Self { html: None, warnings: vec![format!("{PAGE} is left out: {why}")] }
     }
 
-    /// The files of a set with the page as the last of them.
-    pub(crate) fn with<'a>(&'a self, files: &[(&'a str, &'a [u8])]) -> Vec<(&'a str, &'a [u8])> {
-        files.iter().copied().chain(self.html.as_ref().map(|html| (PAGE, html.as_bytes()))).collect()
+    /// The warnings as lines.
+    pub(crate) fn text(&self) -> String {
+        self.warnings.iter().map(|w| format!("Warning: {w}\n")).collect()
+    }
+
+    /// Puts the page into the folder of a set.
+    pub(crate) fn add_to(&self, outputs: &mut Outputs, folder: &Path) {
+        if let Some(html) = &self.html {
+            outputs.add(folder.join(PAGE), html.as_bytes());
+        }
     }
 }
 
@@ -159,22 +177,22 @@ impl PageAlong {
     /// The page of a table just measured. `json`: the table as it is written, so that `record` makes the same page of the same files.
     pub(crate) fn of_measured(&self, json: &[u8], part: &bladeform::CleanMesh) -> Along {
         if self.no_record {
-            return Along::none();
+            return Along::default();
         }
         match read_json(json) {
             Ok(table) => Along::of(self.heading.page(&table, &[], Some(ScanSource::Part(part)), "")),
-            Err(e) => Along { html: None, told: format!("Warning: {PAGE} is left out: {e}\n") },
+            Err(e) => Along::left_out(e),
         }
     }
 
     /// The page of a table and a prediction just made of it. `json`: the prediction as it is written.
     pub(crate) fn of_predicted(&self, path: &Path, table: &StationTable, json: &[u8]) -> Along {
         if self.no_record {
-            return Along::none();
+            return Along::default();
         }
         let prediction = match read_prediction_json(json) {
             Ok(prediction) => [prediction],
-            Err(e) => return Along { html: None, told: format!("Warning: {PAGE} is left out: {e}\n") },
+            Err(e) => return Along::left_out(e),
         };
         let (scan, note) = scan_beside(path, table);
         let source = scan.as_deref().map(ScanSource::File);
@@ -207,7 +225,9 @@ fn scan_beside(table_path: &Path, table: &StationTable) -> (Option<Vec<u8>>, Str
         );
         (None, note)
     };
-    let Ok(bytes) = std::fs::read(&beside) else { return aside("does not lie beside the table") };
+    // A pipe of that name would keep the command waiting.
+    let bytes = beside.is_file().then(|| std::fs::read(&beside).ok()).flatten();
+    let Some(bytes) = bytes else { return aside("does not lie beside the table") };
     if !bladeform::is_scan_of(&bytes, table) {
         return aside("beside the table is not the one that was measured (its SHA-256 differs)");
     }
@@ -215,10 +235,6 @@ fn scan_beside(table_path: &Path, table: &StationTable) -> (Option<Vec<u8>>, Str
         return aside("beside the table cannot be placed, for the table has no frame.scan_to_blade");
     }
     (Some(bytes), String::new())
-}
-
-fn bytes_of(path: &Path) -> Result<Vec<u8>, Failure> {
-    std::fs::read(path).map_err(|e| Failure::Input(format!("{} cannot be read: {e}", path.display())))
 }
 
 fn about(path: &Path, error: impl std::fmt::Display) -> Failure {

@@ -7,14 +7,23 @@ use bladeform::solid::{
     BladeSurface, Deviation, DeviationFigures, MadeSolid, Propeller, SettingAngle, SolidFormat, SolidPlan,
     StepUnit, Template, deviation, templates,
 };
-use bladeform::{
-    CAUTION, Length, Range, SettingOf, SettingRadius, SettingText, StationTable, read_csv, read_json,
-};
+use bladeform::{CAUTION, Length, StationTable};
 use clap::{Args, ValueEnum};
 
-use crate::arguments::Line;
-use crate::failure::Failure;
-use crate::output::{not_an_input, write_all};
+use crate::arguments::{Line, setting_of};
+use crate::failure::{Failure, Said};
+use crate::feedback::{PROGRESS, Shares, stage};
+use crate::input::bytes_of;
+use crate::limits::{Settings, facet_tolerance, length_from_zero, positive_length, settings};
+use crate::output::{Outputs, can_be_written};
+use crate::predict::table_of;
+
+pub(crate) const SHARES: Shares = &[
+    ("fitting the surface", 5.0),
+    ("making solids", 80.0),
+    ("setting the scan beside", 10.0),
+    ("writing", 5.0),
+];
 
 #[derive(Debug, Args)]
 pub(crate) struct Solid {
@@ -25,28 +34,28 @@ pub(crate) struct Solid {
     #[arg(long, value_name = "COUNT", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=16))]
     blades: u32,
     /// Diameter of the propeller, e.g. 110in: the blade is moved along its axis to it.
-    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     diameter: Option<Length>,
     /// Diameter of the hub.
-    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     hub_diameter: Option<Length>,
     /// Length of the hub's cylinder, centred on the blades' axes.
-    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     hub_length: Option<Length>,
     /// Length of the rounded nose before the cylinder, 0mm for a flat front [default: the hub's radius].
-    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
+    #[arg(long, value_name = "LENGTH", value_parser = length_from_zero, allow_hyphen_values = true)]
     nose_length: Option<Length>,
     /// Diameter of a round shank that the table does not show.
-    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     shank_diameter: Option<Length>,
-    /// Absolute blade angle: 20deg@0.75, 20deg@tip, or degrees from:to:step as 0:60:5@0.75 for a file each.
+    /// Absolute blade angle, -90 to 90 deg: 20deg@0.75, 20deg@tip, or degrees from:to:step as 0:60:5@0.75 for a file each.
     #[arg(long, value_name = "ANGLE[@RADIUS]", value_parser = parse_settings, allow_hyphen_values = true)]
     setting: Option<Settings>,
-    /// Which line of the section the setting is of.
-    #[arg(long, value_name = "LINE", default_value = "chord")]
-    setting_of: Line,
+    /// Which line of the section the setting is of [default: chord].
+    #[arg(long, value_name = "LINE")]
+    setting_of: Option<Line>,
     /// Greatest distance of the facets from the smooth surface [default: 0.05mm].
-    #[arg(long, value_name = "LENGTH", value_parser = Length::parse)]
+    #[arg(long, value_name = "LENGTH", value_parser = facet_tolerance, allow_hyphen_values = true)]
     tolerance: Option<Length>,
     /// Unit of the coordinates in the file.
     #[arg(long, value_name = "UNIT", default_value = "mm")]
@@ -73,26 +82,14 @@ enum Unit {
     M,
 }
 
-/// Angles in deg, and where they hold.
-#[derive(Debug, Clone, PartialEq)]
-struct Settings {
-    angles_deg: Vec<f64>,
-    at: SettingRadius,
-}
-
 /// Most files of one call.
 const MOST_FILES: usize = 200;
 
 fn parse_settings(text: &str) -> Result<Settings, String> {
-    let (angle, at) = SettingRadius::split_from(text).map_err(|e| e.to_string())?;
-    let angles_deg: Vec<f64> = if angle.contains(':') {
-        Range::parse(angle).map_err(|e| e.to_string())?.values().collect()
-    } else {
-        vec![SettingText::parse(text).map_err(|e| e.to_string())?.angle.deg()]
-    };
-    match angles_deg.len() {
+    let found = settings(text)?;
+    match found.deg.len() {
         n if MOST_FILES < n => Err(format!("{n} settings would be {n} files; ask for at most {MOST_FILES}")),
-        _ => Ok(Settings { angles_deg, at }),
+        _ => Ok(found),
     }
 }
 
@@ -138,72 +135,79 @@ impl Solid {
             shank_diameter_m: self.shank_diameter.map(Length::m),
             tolerance_m: self.tolerance.map_or(defaults.tolerance_m, Length::m),
             metres_per_unit: if self.unit == Unit::M { 1.0 } else { 1e-3 },
-            setting_of: if self.setting_of == Line::Face { SettingOf::Face } else { SettingOf::Chord },
+            setting_of: setting_of(self.setting_of),
         }
     }
 
     fn settings(&self, table: &StationTable) -> Vec<Option<SettingAngle>> {
         let Some(s) = &self.setting else { return vec![None] };
         let radius_ratio = s.at.ratio_or(table.blade.reference_radius_ratio);
-        s.angles_deg.iter().map(|&angle_deg| Some(SettingAngle { angle_deg, radius_ratio })).collect()
+        s.deg.iter().map(|&angle_deg| Some(SettingAngle { angle_deg, radius_ratio })).collect()
     }
 }
 
-/// Runs the command; returns what is shown.
-pub(crate) fn solid(asked: &Solid) -> Result<String, Failure> {
+/// Runs the command; returns what is said.
+///
+/// # Errors
+/// A sentence, with the exit status it calls for.
+pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     let kind = asked.kind()?;
+    if asked.setting_of.is_some() && asked.setting.is_none() {
+        return Err(Failure::Usage(
+            "--setting-of names the line that --setting is of, and there is no --setting; give both or neither"
+                .to_owned(),
+        ));
+    }
+    let inputs = || [&asked.table].into_iter().chain(&asked.scan);
+    can_be_written(asked.output.clone(), inputs())?;
     let name = asked.table.display();
-    if let Some(output) = &asked.output {
-        not_an_input(output, [&asked.table].into_iter().chain(&asked.scan)).map_err(Failure::Usage)?;
-    }
-    let bytes =
-        std::fs::read(&asked.table).map_err(|e| Failure::Input(format!("{name} cannot be read: {e}")))?;
-    let table = match bytes.iter().find(|b| !b.is_ascii_whitespace() && b.is_ascii()) {
-        Some(b'{') => read_json(&bytes),
-        _ => read_csv(&bytes, asked.diameter.map(|d| 0.5 * d.m())),
-    }
-    .map_err(|e| Failure::Input(format!("{name}: {e}")))?;
+    let (table, _) = table_of(&asked.table, asked.diameter)?;
     let fail = |e: bladeform::solid::SolidError| Failure::Input(format!("{name}: {e}"));
+    stage("fitting the surface");
     let propeller = Propeller::new(&table, asked.plan()).map_err(fail)?;
     let mut text = headline(&propeller, asked);
-    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
+    let mut warnings = Vec::new();
+    let mut outputs = Outputs::default();
     let settings = asked.settings(&table);
     let mut sheets_blade: Option<(BladeSurface, f64)> = None;
     for (i, setting) in settings.iter().enumerate() {
+        log::info!(target: PROGRESS, done = i, total = settings.len(); "making solids");
         let made = propeller.at(*setting).map_err(fail)?;
         if let (Some(kind), Some(path)) = (kind, &asked.output) {
-            let file = file_name(path, (1 < settings.len()).then_some(*setting).flatten());
+            let goal =
+                path.with_file_name(file_name(path, (1 < settings.len()).then_some(*setting).flatten()));
+            can_be_written([goal.clone()], inputs())?;
+            let file = goal.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
             let content = content(&made, kind, asked, &file)?;
             describe(&mut text, &file, kind, *setting, &made);
-            files.push((file, content));
+            warnings.extend(made.warnings.iter().map(|w| format!("{file}: {w}")));
+            outputs.add(goal, content);
         }
         if i == 0 {
             sheets_blade = Some((made.blade, made.turned_deg));
         }
     }
     if let Some(scan) = &asked.scan {
-        let bytes = std::fs::read(scan)
-            .map_err(|e| Failure::Input(format!("{} cannot be read: {e}", scan.display())))?;
+        stage("setting the scan beside");
+        let bytes = bytes_of(scan, "the scan that was measured")?;
         let found = deviation(&table, propeller.blade(), &bytes).map_err(fail)?;
         text.push_str(&deviation_text(&found));
     }
     for w in propeller.warnings().iter().chain(&table.warnings) {
         let _ = writeln!(text, "Warning: {w}.");
-    }
-    if let Some(path) = &asked.output {
-        let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        let list: Vec<(&str, &[u8])> = files.iter().map(|(n, b)| (n.as_str(), b.as_slice())).collect();
-        write_all(folder, &list).map_err(Failure::Input)?;
+        warnings.push(w.clone());
     }
     if let (Some(folder), Some((blade, turned_deg))) = (&asked.templates, &sheets_blade) {
         let is_absolute = asked.setting.is_some() || !table.angles_are_relative();
         let sheets = templates(&table, blade, *turned_deg, is_absolute);
-        write_sheets(&sheets, folder)?;
+        add_sheets(&sheets, folder, &mut outputs);
         let _ =
             writeln!(text, "{} section templates, DXF and SVG, are in {}.", sheets.len(), folder.display());
     }
+    stage("writing");
+    outputs.write()?;
     let _ = writeln!(text, "{CAUTION}");
-    Ok(text)
+    Ok(Said { text, warnings })
 }
 
 fn headline(propeller: &Propeller<'_>, asked: &Solid) -> String {
@@ -303,15 +307,10 @@ fn deviation_text(found: &Deviation) -> String {
     text
 }
 
-fn write_sheets(sheets: &[Template], folder: &Path) -> Result<(), Failure> {
-    let files: Vec<(String, String)> = sheets
-        .iter()
-        .enumerate()
-        .flat_map(|(i, t)| {
-            let stem = format!("section-{:02}-r{:.0}mm", i + 1, t.radius_mm);
-            [(format!("{stem}.dxf"), t.dxf()), (format!("{stem}.svg"), t.svg())]
-        })
-        .collect();
-    let list: Vec<(&str, &[u8])> = files.iter().map(|(n, c)| (n.as_str(), c.as_bytes())).collect();
-    write_all(folder, &list).map_err(Failure::Input)
+fn add_sheets(sheets: &[Template], folder: &Path, outputs: &mut Outputs) {
+    for (i, t) in sheets.iter().enumerate() {
+        let stem = format!("section-{:02}-r{:.0}mm", i + 1, t.radius_mm);
+        outputs.add(folder.join(format!("{stem}.dxf")), t.dxf());
+        outputs.add(folder.join(format!("{stem}.svg")), t.svg());
+    }
 }

@@ -1,12 +1,13 @@
 //! Section polars computed from the outlines, kept on disk by what they were computed from.
 
-use crate::predict::on_threads;
+use crate::predict::{PROGRESS, on_threads};
 use crate::{FlowError, PolarSource, SectionShape};
 use bladeform_polar::{
     GivenPolar, SectionForces, SectionPolar, SectionTable, TableSettings, ViscousSettings, stall_delayed,
 };
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Kinematic viscosity of air at sea level, m2/s (ISO 2533): only the range of the tables hangs on it.
 const SEA_LEVEL_VISCOSITY: f64 = 1.461e-5;
@@ -140,7 +141,9 @@ impl PolarSource for ComputedPolars {
     fn polars(&self, shapes: &[SectionShape]) -> Result<Vec<Arc<dyn SectionPolar>>, FlowError> {
         let given = self.given_at(shapes)?;
         let places: Vec<usize> = (0..shapes.len()).collect();
+        let begun = AtomicUsize::new(0);
         let polars = on_threads(&places, self.threads, |&i| -> Result<Arc<dyn SectionPolar>, FlowError> {
+            log::info!(target: PROGRESS, done = begun.fetch_add(1, Ordering::Relaxed), total = places.len(); "section polars");
             if let Some(given) = &given[i] {
                 return Ok(Arc::new(given.clone()));
             }

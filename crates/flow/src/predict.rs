@@ -7,7 +7,10 @@ use crate::point::{MACH_COUNTS, MACH_SERIOUS, full_point};
 use crate::uncertainty::effects;
 use crate::{Air, FlowBlade, FlowError, Operation, Performance, PolarSource, Propeller};
 use bladeform_table::{AirState, OperatingPoint, Prediction, SecondModel, SettingOf, StationTable};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
+/// Where stages and steps are told to, through the facade `log`: a message is the stage, `done` and `total` count its steps.
+pub(crate) const PROGRESS: &str = "bladeform::progress";
 /// Beyond this difference of thrust or power between the two models it is said.
 const TOLD_DIFFERENCE: f64 = 0.05;
 /// Flags and figures of the second model are computed for no more points than this: a map is read for its shape.
@@ -78,9 +81,12 @@ pub fn predict(
         propeller.blade.turn_rad(*setting, line.of, line.ratio)?;
     }
     let with_second = pairs.len() <= MOST_SECOND_MODELS;
+    let begun = AtomicUsize::new(0);
     let points = on_threads(&pairs, plan.threads, |(setting, operation)| {
+        log::info!(target: PROGRESS, done = begun.fetch_add(1, Ordering::Relaxed), total = pairs.len(); "operating points");
         solved_point(&propeller, line, *setting, operation, with_second)
     });
+    log::info!(target: PROGRESS, "answers");
     let ask = Ask { propeller: &propeller, line, settings_deg: &settings_deg, operations: &operations, plan };
     let (answers, schedules) = answers(&ask)?;
     let mut prediction = Prediction {

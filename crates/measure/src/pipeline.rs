@@ -1,8 +1,10 @@
 //! The main job: bytes of a scan in, station table out.
 
+use std::sync::atomic::{AtomicUsize, Ordering};
+
 use bladeform_mesh::{
-    CleanMesh, OrientationReport, PartReason, RepairTally, Selection, cut, keep_part, moments, orient, read,
-    repair,
+    CleanMesh, OrientationReport, PartReason, PlaneCut, RepairTally, Selection, cut, keep_part, moments,
+    orient, read, repair,
 };
 use bladeform_quantity::Hand;
 use bladeform_table::{
@@ -28,6 +30,9 @@ const CERTAIN: f64 = 0.8;
 const LONE_SHARE: f64 = 0.75;
 /// Half of a blade's sections are flatter than this (least width over longest chord); a block or a ball has none.
 const BLADE_FLATNESS: f64 = 0.6;
+
+/// Where stages and steps are told to, through the facade `log`: a message is the stage, `done` and `total` count its steps.
+const PROGRESS: &str = "bladeform::progress";
 
 /// Measures a scan. `bytes`: the file's content; `file`: its name for the record.
 ///
@@ -57,6 +62,7 @@ fn measure_keeping<K>(
     plan: &MeasurePlan,
     keep: impl FnOnce(&CleanMesh) -> K,
 ) -> Result<(StationTable, K), MeasureError> {
+    log::info!(target: PROGRESS, "reading the mesh");
     let found = read(bytes)?;
     let mut warnings = found.notes.clone();
     let source = Source {
@@ -67,6 +73,7 @@ fn measure_keeping<K>(
         triangles: Some(found.triangles_in_file as u64),
         ..Source::default()
     };
+    log::info!(target: PROGRESS, "repairing the mesh");
     let (mesh, mut tally) = repair(found.mesh)?;
     tally.duplicate_vertices += found.welded_on_reading;
     // Ground is told by which way its triangles face, so windings must agree before.
@@ -92,6 +99,7 @@ fn measure_keeping<K>(
         (mesh, report)
     };
     let kept = keep(&mesh);
+    log::info!(target: PROGRESS, "finding the axes");
     let m = moments(&mesh);
     let mut rotor = find_rotor(&mesh, &m);
     if is_said_to_be_lone(plan)
@@ -299,15 +307,23 @@ fn normals(mesh: &CleanMesh, mirrored: bool) -> (Vec<V3>, f64) {
 }
 
 /// Measures all planes, two threads taking turns; the order of the result is that of the places.
-fn measure_at(blade: &LocalBlade, places: &[f64], threads: usize) -> Vec<Found> {
+/// `of_blades`: how many blades are done and how many there are, for whoever listens.
+fn measure_at(blade: &LocalBlade, places: &[f64], threads: usize, of_blades: [usize; 2]) -> Vec<Found> {
     let cuts = cut(&blade.mesh, [0.0, 0.0, 1.0], places, threads);
     let threads = threads.clamp(1, cuts.len().max(1));
+    let done = AtomicUsize::new(0);
+    let measured = |cut: &PlaneCut| {
+        let found = blade.measure(cut);
+        let done = 1 + done.fetch_add(1, Ordering::Relaxed);
+        log::info!(target: PROGRESS, done = of_blades[0] * cuts.len() + done, total = of_blades[1] * cuts.len(); "measuring stations");
+        found
+    };
     let mut found: Vec<(usize, Found)> = std::thread::scope(|scope| {
         let workers: Vec<_> = (0..threads)
             .map(|t| {
-                let cuts = &cuts;
+                let (cuts, measured) = (&cuts, &measured);
                 scope.spawn(move || {
-                    (t..cuts.len()).step_by(threads).map(|i| (i, blade.measure(&cuts[i]))).collect::<Vec<_>>()
+                    (t..cuts.len()).step_by(threads).map(|i| (i, measured(&cuts[i]))).collect::<Vec<_>>()
                 })
             })
             .collect();
@@ -350,7 +366,7 @@ fn measure_lone(
     let z = |r: f64| (r - to.radius_at_origin_m) / to.metres_per_unit;
     let mut at: Vec<f64> = radii.iter().map(|&r| z(r)).collect();
     at.push(z(reference * scaling.radius_m));
-    let mut found = measure_at(&blade, &at, plan.threads);
+    let mut found = measure_at(&blade, &at, plan.threads, [0, 1]);
     let reference_station = found.pop().map(|f| f.station(&to)).unwrap_or_default();
     let (turn, setting) = turn_to_setting(plan, &reference_station, reference, warnings);
     let to = ToTable { turn, ..to };
@@ -557,7 +573,9 @@ fn measure_rotor(
         let own = Sides { first_leads: leads_forward(&quick, voted.hand), ..voted };
         let blade = local_blade(local, quick, &own, (inner, radius));
         volume += volume_of(&blade.slices, (inner, radius));
-        let stations = measure_at(&blade, &at, plan.threads).iter().map(|f| f.station(&to)).collect();
+        let of_blades = [index, spans.len()];
+        let stations =
+            measure_at(&blade, &at, plan.threads, of_blades).iter().map(|f| f.station(&to)).collect();
         let azimuth = azimuth_deg(&spans[0], span, &direction);
         blades.push(BladeRows {
             index: index as u64,

@@ -47,7 +47,7 @@ mod write;
 pub use deviation::{Deviation, DeviationFigures, deviation};
 pub use error::SolidError;
 pub use hub::Hub;
-pub use propeller::{MadeSolid, Propeller, SettingAngle, SolidPlan};
+pub use propeller::{MadeSolid, Propeller, SettingAngle, SolidPlan, TOLERANCES_M};
 pub use surface::BladeSurface;
 pub use template::{Template, templates};
 pub use watertight::{Group, SolidFacts, WatertightSolid};

@@ -37,7 +37,7 @@ pub struct SolidPlan {
 /// Chord error when none is asked for: a tenth of what photogrammetry resolves (common practice, no source).
 const TOLERANCE_M: f64 = 5e-5;
 /// Finest and coarsest chord error taken.
-const TOLERANCES_M: [f64; 2] = [1e-6, 5e-3];
+pub const TOLERANCES_M: [f64; 2] = [1e-6, 5e-3];
 /// Most blades.
 const MOST_BLADES: u32 = 16;
 /// Share of the hub's radius that a root end may be wide: beyond it a blade would hardly be held by the hub.

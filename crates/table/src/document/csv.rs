@@ -47,7 +47,8 @@ pub fn write_stations_csv(stations: &[Station], out: impl Write) -> Result<(), T
 /// Reads stations from the bytes of a CSV file.
 ///
 /// Needed headings: `radius_m, chord_m, blade_angle_deg, thickness_ratio, camber_ratio`, for there are no outlines. The tip
-/// radius, m, is `blade_radius_m`, or where that is `None` follows from `radius_ratio` of the last station that has it.
+/// radius, m, is `blade_radius_m`, or where that is `None` follows from `radius_ratio` of the last station that has it. With
+/// `blade_radius_m` a `radius_ratio` may stand for a missing `radius_m`.
 /// Unknown headings are kept in `extra` of each station.
 ///
 /// # Errors
@@ -61,13 +62,13 @@ pub fn write_stations_csv(stations: &[Station], out: impl Write) -> Result<(), T
 /// ```
 pub fn read_csv(bytes: &[u8], blade_radius_m: Option<f64>) -> Result<StationTable, TableError> {
     let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text_of(bytes)?.as_bytes());
-    let columns = columns_of(reader.headers().map_err(|error| read_error(&error))?)?;
+    let columns = columns_of(reader.headers().map_err(|error| read_error(&error))?, blade_radius_m)?;
     let mut stations = Vec::new();
     let mut lines = Vec::new();
     for record in reader.records() {
         let record = record.map_err(|error| read_error(&error))?;
         let line = record.position().map(|position| position.line() as usize);
-        stations.push(station(&columns, &record, line)?);
+        stations.push(station(&columns, &record, line, blade_radius_m)?);
         lines.push(line);
     }
     let radius_m = blade_radius_m.or_else(|| radius_from_ratios(&stations)).ok_or_else(no_radius)?;
@@ -130,7 +131,10 @@ enum CsvColumn {
     Unknown(String),
 }
 
-fn columns_of(headings: &csv::StringRecord) -> Result<Vec<CsvColumn>, TableError> {
+fn columns_of(
+    headings: &csv::StringRecord,
+    blade_radius_m: Option<f64>,
+) -> Result<Vec<CsvColumn>, TableError> {
     const NEEDED: [&str; 5] = ["radius_m", "chord_m", "blade_angle_deg", "thickness_ratio", "camber_ratio"];
     let place = Place { line: Some(1), column: None };
     let fail = |problem: String| Err(TableError::Csv { place, problem });
@@ -144,9 +148,15 @@ fn columns_of(headings: &csv::StringRecord) -> Result<Vec<CsvColumn>, TableError
     if let Some(repeated) = headings.iter().find(|heading| !seen.insert(*heading)) {
         return fail(format!("the heading `{repeated}` stands twice; leave one column out"));
     }
-    if let Some(missing) = NEEDED.into_iter().find(|needed| !seen.contains(needed)) {
+    let has_ratios = seen.contains("radius_ratio");
+    let is_known = |needed: &str| needed == "radius_m" && has_ratios && blade_radius_m.is_some();
+    if let Some(missing) = NEEDED.into_iter().find(|needed| !seen.contains(needed) && !is_known(needed)) {
         let needed = NEEDED.join(", ");
-        return fail(format!("the heading `{missing}` is missing; needed are {needed}, separated by commas"));
+        let instead =
+            if missing == "radius_m" { "; radius_ratio will do when the diameter is given" } else { "" };
+        return fail(format!(
+            "the heading `{missing}` is missing; needed are {needed}, separated by commas{instead}"
+        ));
     }
     Ok(headings.iter().map(column_of).collect())
 }
@@ -168,6 +178,7 @@ fn station(
     columns: &[CsvColumn],
     record: &csv::StringRecord,
     line: Option<usize>,
+    blade_radius_m: Option<f64>,
 ) -> Result<Station, TableError> {
     let mut station = Station { radius_m: f64::NAN, radius_ratio: f64::NAN, ..Station::default() };
     for (column, text) in columns.iter().zip(record) {
@@ -179,6 +190,9 @@ fn station(
                 station.extra.insert(key.clone(), unknown(text));
             }
         }
+    }
+    if let Some(radius_m) = blade_radius_m.filter(|_| station.radius_m.is_nan()) {
+        station.radius_m = radius_m * station.radius_ratio;
     }
     if station.radius_m.is_nan() {
         let problem = "radius_m is empty; every station needs its radius in metres".to_owned();

@@ -1,0 +1,43 @@
+//! The only reader of files: whatever the path turns out to be, one sentence says what is wrong with it.
+
+use std::io::Read;
+use std::path::Path;
+
+use crate::failure::Failure;
+
+/// The bytes of a file or of a pipe, read to their end.
+///
+/// `what`: what is expected there, with its article, such as `the scan`.
+///
+/// # Errors
+/// [`Failure::Input`] for a path that is missing, may not be read, is a folder or a device, or is empty.
+pub(crate) fn bytes_of(path: &Path, what: &str) -> Result<Vec<u8>, Failure> {
+    let name = path.display();
+    let refused = |e: std::io::Error| Failure::Input(format!("{name} cannot be read: {e}; give {what}"));
+    let found = std::fs::metadata(path).map_err(refused)?;
+    if found.is_dir() {
+        return Err(Failure::Input(format!("{name} is a folder; give {what}")));
+    }
+    if !may_be_read(&found.file_type()) {
+        return Err(Failure::Input(format!("{name} is a device without an end; give {what}")));
+    }
+    let mut bytes = Vec::new();
+    std::fs::File::open(path).and_then(|mut file| file.read_to_end(&mut bytes)).map_err(refused)?;
+    if bytes.is_empty() {
+        return Err(Failure::Input(format!("{name} is empty; give {what}")));
+    }
+    log::debug!(target: crate::feedback::CHOSEN, "read {name}, {} bytes", bytes.len());
+    Ok(bytes)
+}
+
+/// Regular files and pipes: a scan may come out of another program.
+#[cfg(unix)]
+fn may_be_read(kind: &std::fs::FileType) -> bool {
+    use std::os::unix::fs::FileTypeExt;
+    kind.is_file() || kind.is_fifo()
+}
+
+#[cfg(not(unix))]
+fn may_be_read(kind: &std::fs::FileType) -> bool {
+    kind.is_file()
+}

@@ -1,0 +1,73 @@
+//! What an interrupted command leaves behind: nothing. Files under way are listed here, and taken away before the process ends.
+
+use std::path::PathBuf;
+use std::sync::{Mutex, MutexGuard, PoisonError};
+
+/// Temporary files and new folders of outputs that are not complete yet, in the order in which they were made.
+static UNDER_WAY: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
+
+/// The list of what is under way. While it is held an interruption waits: making a file and listing it, or renaming a whole set,
+/// happens to the end or not at all.
+pub(crate) fn under_way() -> MutexGuard<'static, Vec<PathBuf>> {
+    // A panic elsewhere does not make the list wrong.
+    UNDER_WAY.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// Takes away files and, where they are empty, folders; the last made first. One that is not there any more is no matter.
+pub(crate) fn take_away(list: &mut Vec<PathBuf>) {
+    while let Some(path) = list.pop() {
+        // Neither call follows a link to something that was not made here.
+        if std::fs::remove_file(&path).is_err() {
+            let _ = std::fs::remove_dir(&path);
+        }
+    }
+}
+
+/// From here on Ctrl-C, a request to end and a closed terminal end the process as before, but nothing half-written stays.
+#[cfg(unix)]
+pub(crate) fn listen() {
+    use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM, SIGXFSZ};
+    // A file beyond the caller's limit is then an error of writing, which has a sentence, and not the end of the process.
+    let _ = signal_hook::flag::register(SIGXFSZ, std::sync::Arc::default());
+    // What the caller has switched off, as `nohup` does, stays off.
+    let wanted = [SIGINT, SIGTERM, SIGHUP].into_iter().filter(|signal| !is_ignored(*signal));
+    // Without a listener the process ends all the same, only less tidily.
+    let Ok(mut signals) = signal_hook::iterator::Signals::new(wanted) else { return };
+    std::thread::spawn(move || {
+        for signal in signals.forever() {
+            let mut list = under_way();
+            take_away(&mut list);
+            // Ends the process by the signal, so that the caller sees why; the list stays held to the end.
+            let _ = signal_hook::low_level::emulate_default_handler(signal);
+        }
+    });
+}
+
+/// A signal of other systems ends the process at once; its temporary files then stay beside their goals.
+#[cfg(not(unix))]
+pub(crate) fn listen() {}
+
+/// Whether the process was started with a signal ignored. Linux tells it as a mask of bits; elsewhere it is not known.
+#[cfg(unix)]
+fn is_ignored(signal: i32) -> bool {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let mask = status.lines().find_map(|l| l.strip_prefix("SigIgn:")).unwrap_or("0");
+    u64::from_str_radix(mask.trim(), 16).is_ok_and(|mask| mask >> (signal - 1) & 1 == 1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn files_and_empty_folders_go_and_full_folders_stay() {
+        let at = tempfile::tempdir().unwrap();
+        let (new, deep) = (at.path().join("new"), at.path().join("new/deep"));
+        std::fs::create_dir_all(&deep).unwrap();
+        std::fs::write(deep.join("part"), "x").unwrap();
+        std::fs::write(new.join("kept"), "x").unwrap();
+        let mut list = vec![new.clone(), deep.clone(), deep.join("part"), at.path().join("gone")];
+        take_away(&mut list);
+        assert!(list.is_empty() && !deep.exists() && new.join("kept").exists());
+    }
+}

@@ -1,0 +1,215 @@
+//! The `measure` command: options, what does not go together, and the files.
+
+use std::path::PathBuf;
+
+use bladeform::{
+    Hand, Length, MeasurePlan, SettingRadius, SettingText, StationRadii, StationTable, measure_with_part,
+    render,
+};
+use clap::{Args, ValueEnum};
+
+use crate::arguments::{Line, setting_of};
+use crate::failure::{Failure, Said};
+use crate::feedback::{CHOSEN, Shares, stage};
+use crate::input::bytes_of;
+use crate::limits::{length_from_zero, positive_length, setting};
+use crate::output::{Outputs, can_be_written, table_files};
+use crate::record::PAGE;
+
+/// Files of a table in the folder of a command.
+const TABLE_FILES: [&str; 2] = ["stations.json", "stations.csv"];
+
+pub(crate) const SHARES: Shares = &[
+    ("reading the file", 1.0),
+    ("reading the mesh", 1.0),
+    ("repairing the mesh", 11.0),
+    ("finding the axes", 22.0),
+    ("measuring stations", 43.0),
+    ("making the page", 21.0),
+    ("writing", 1.0),
+];
+
+#[derive(Debug, Args)]
+pub(crate) struct Measure {
+    /// The scan: PLY, STL, OBJ or GLB, recognised by its content.
+    #[arg(value_name = "SCAN")]
+    scan: PathBuf,
+    /// Overall length of the lone blade, e.g. 52in or 4ft4in.
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
+    length: Option<Length>,
+    /// Diameter of the propeller, e.g. 110in.
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
+    diameter: Option<Length>,
+    /// Standard uncertainty of the known length [default: 0.5mm].
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
+    length_uncertainty: Option<Length>,
+    /// Distance of the lone blade's root end from the axis of rotation.
+    #[arg(long, value_name = "LENGTH", value_parser = length_from_zero, allow_hyphen_values = true)]
+    root_radius: Option<Length>,
+    /// Number of evenly spaced stations [default: 24].
+    #[arg(long, value_name = "COUNT", value_parser = StationRadii::parse_count, conflicts_with = "at")]
+    stations: Option<StationRadii>,
+    /// Stations by fraction of the tip radius (0.3,0.45,0.75) or by radius (12in,18in).
+    #[arg(long, value_name = "LIST", value_parser = StationRadii::parse, allow_hyphen_values = true)]
+    at: Option<StationRadii>,
+    /// A known absolute angle of the lone blade, -90 to 90 deg, e.g. 22.5deg@0.75.
+    #[arg(long, value_name = "ANGLE[@RADIUS]", value_parser = setting, allow_hyphen_values = true)]
+    setting: Option<SettingText>,
+    /// Which line of the section the setting is of [default: chord].
+    #[arg(long, value_name = "LINE")]
+    setting_of: Option<Line>,
+    /// The hand, when you know it: right turns clockwise seen from behind.
+    #[arg(long, value_name = "right|left", value_parser = Hand::parse)]
+    hand: Option<Hand>,
+    /// Overrule what the shape was taken to show.
+    #[arg(long, value_name = "WHAT")]
+    swap: Vec<Swap>,
+    /// Threads to work with; the result does not depend on it [default: 2].
+    #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u8).range(1..=64))]
+    threads: Option<u8>,
+    #[command(flatten)]
+    page: crate::record::PageAlong,
+    /// Folder for stations.json, stations.csv and record.html.
+    #[arg(long, value_name = "DIR", default_value = ".")]
+    out: PathBuf,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Swap {
+    /// The other end is the tip.
+    Ends,
+    /// The other edge leads.
+    Edges,
+    /// The other side is the back.
+    Sides,
+}
+
+impl Measure {
+    /// The checked plan, or a sentence about what does not go together.
+    fn plan(&self) -> Result<MeasurePlan, Failure> {
+        let defaults = MeasurePlan::default();
+        let (length_m, diameter_m) = (self.length.map(Length::m), self.diameter.map(Length::m));
+        self.check_lengths()?;
+        if self.setting_of.is_some() && self.setting.is_none() {
+            return Err(Failure::Usage(
+                "--setting-of names the line that --setting is of, and there is no --setting; give both or neither".to_owned(),
+            ));
+        }
+        let setting = match self.setting.map(|s| (s.angle.deg(), s.at)) {
+            None => None,
+            Some((angle, SettingRadius::Default)) => Some((angle, None)),
+            Some((angle, SettingRadius::Ratio(ratio))) => Some((angle, Some(ratio))),
+            Some((_, SettingRadius::Tip)) => {
+                return Err(Failure::Usage(
+                    "--setting: a setting at the tip cannot be measured here; give a radius such as @0.75"
+                        .to_owned(),
+                ));
+            }
+        };
+        let swap = |what| self.swap.contains(&what);
+        Ok(MeasurePlan {
+            length_m,
+            diameter_m,
+            length_uncertainty_m: self.length_uncertainty.map_or(defaults.length_uncertainty_m, Length::m),
+            root_radius_m: self.root_radius.map(Length::m),
+            stations: self.at.clone().or_else(|| self.stations.clone()).unwrap_or(defaults.stations),
+            setting,
+            setting_of: setting_of(self.setting_of),
+            hand: self.hand,
+            swap_ends: swap(Swap::Ends),
+            swap_edges: swap(Swap::Edges),
+            swap_sides: swap(Swap::Sides),
+            threads: self.threads.map_or(defaults.threads, usize::from),
+        })
+    }
+
+    /// An uncertainty belongs to a length and is smaller than it.
+    fn check_lengths(&self) -> Result<(), Failure> {
+        let Some(uncertainty) = self.length_uncertainty else { return Ok(()) };
+        let known = [("--length", self.length), ("--diameter", self.diameter)];
+        let Some((name, length)) = known.into_iter().find_map(|(name, l)| Some((name, l?))) else {
+            return Err(Failure::Usage(
+                "--length-uncertainty is that of --length or --diameter, and neither is given; give one of them"
+                    .to_owned(),
+            ));
+        };
+        if length <= uncertainty {
+            return Err(Failure::Usage(format!(
+                "--length-uncertainty {uncertainty} is not below the {name} of {length} that it is of; give the standard uncertainty of the tape's reading, above 0m and below {length}"
+            )));
+        }
+        Ok(())
+    }
+
+    /// A setting that found no section to hold at would leave all angles relative, against what was asked.
+    fn check_setting(&self, table: &StationTable) -> Result<(), Failure> {
+        let Some(setting) = self.setting.filter(|_| table.blade.setting.is_none()) else { return Ok(()) };
+        let ratio = setting.at.ratio_or(table.blade.reference_radius_ratio);
+        let root = table.blade.root_radius_m.unwrap_or(0.0) / table.blade.radius_m;
+        let line =
+            if setting_of(self.setting_of) == bladeform::SettingOf::Face { "face" } else { "chord line" };
+        Err(Failure::Input(format!(
+            "--setting {setting}: the {line} at {ratio} R could not be measured, so the angle has nothing to hold at; the blade runs from {root:.3} R to the tip: give a radius well between, e.g. @0.75"
+        )))
+    }
+}
+
+/// Measures, writes the files, and returns what is said.
+///
+/// # Errors
+/// A sentence, with the exit status it calls for.
+pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
+    let plan = asked.plan()?;
+    let names = TABLE_FILES.into_iter().chain([PAGE]);
+    can_be_written(names.map(|n| asked.out.join(n)), [&asked.scan])?;
+    stage("reading the file");
+    let bytes = bytes_of(&asked.scan, "a scan: a PLY, STL, OBJ or GLB file")?;
+    let file = asked.scan.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
+    let (table, part) = measure_with_part(&bytes, &file, &plan)
+        .map_err(|e| Failure::Input(format!("{}: {e}", asked.scan.display())))?;
+    drop(bytes);
+    asked.check_setting(&table)?;
+    tell_choices(&table, plan.threads);
+    let (json, csv) = table_files(&table)?;
+    stage("making the page");
+    let page = asked.page.of_measured(&json, &part);
+    stage("writing");
+    let mut outputs = Outputs::default();
+    outputs.add(asked.out.join(TABLE_FILES[0]), json);
+    outputs.add(asked.out.join(TABLE_FILES[1]), csv);
+    page.add_to(&mut outputs, &asked.out);
+    outputs.write()?;
+    let mut warnings = table.warnings.clone();
+    let flagged = table.stations.iter().filter(|s| !s.flags.is_empty()).count();
+    if 0 < flagged {
+        warnings.push(format!(
+            "{flagged} of {} stations carry flags; stations.json says which",
+            table.stations.len()
+        ));
+    }
+    warnings.extend(page.warnings.iter().cloned());
+    Ok(Said { text: render(&table) + &page.text(), warnings })
+}
+
+/// What `--verbose` tells beyond the table's own head.
+pub(crate) fn tell_choices(table: &StationTable, threads: usize) {
+    if let Some(source) = &table.source {
+        log::debug!(
+            target: CHOSEN,
+            "{}: {}, {} vertices, {} triangles, SHA-256 {}",
+            source.file,
+            source.format,
+            source.vertices.unwrap_or(0),
+            source.triangles.unwrap_or(0),
+            source.sha256
+        );
+    }
+    if let Some(scale) = &table.scale {
+        log::debug!(target: CHOSEN, "scale: {}", scale.basis);
+    }
+    if let Some(frame) = &table.frame {
+        log::debug!(target: CHOSEN, "axes: {}", frame.method);
+        log::debug!(target: CHOSEN, "hand: {}{}", frame.hand, if frame.hand_certain { "" } else { ", a guess" });
+    }
+    log::debug!(target: CHOSEN, "threads: {threads}");
+}

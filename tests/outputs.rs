@@ -1,0 +1,170 @@
+//! All outputs of a command are written, or none: whatever stands in the way, and whenever it is interrupted.
+
+use std::os::unix::process::ExitStatusExt;
+use std::path::Path;
+use std::process::{Child, Command, ExitStatus, Stdio};
+use std::time::{Duration, Instant};
+
+use crate::tool::{BLADEFORM, HAND_TABLE, names, run_in, scan, shell_in, text};
+
+/// Signals by their numbers (POSIX.1-2017, `kill`).
+const INTERRUPT: i32 = 2;
+const TERMINATE: i32 = 15;
+
+/// For `env` of coreutils: the signals as they are by default.
+const BY_DEFAULT: &str = "--default-signal=INT,TERM,HUP";
+
+#[test]
+fn a_folder_in_the_way_of_one_file_keeps_all_from_being_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    scan(at, "blade.stl", 60_000);
+    std::fs::write(at.join("t.json"), HAND_TABLE).unwrap();
+    let blocked = |path: &str| std::fs::create_dir_all(at.join(path)).unwrap();
+    blocked("m/stations.csv");
+    blocked("s/section-02-r220mm.svg");
+    blocked("p/chord.svg");
+    blocked("c/comparison.csv");
+    blocked("d/record.html");
+    for (arguments, out) in [
+        (&["measure", "blade.stl", "--length", "1300mm", "--out", "m"][..], "m"),
+        (&["solid", "t.json", "-o", "blade-made.stl", "--templates", "s", "--tolerance", "1mm"], "s"),
+        (&["record", "t.json", "-o", "page.html", "--plots", "p"], "p"),
+        (&["compare", "t.json", "t.json", "--out", "c"], "c"),
+        (&["demo", "--out", "d"], "d"),
+    ] {
+        let run = run_in(at, arguments);
+        let said = text(&run.stderr);
+        assert_eq!(run.status.code(), Some(1), "{arguments:?}: {said}");
+        assert!(said.contains("is a folder") && said.lines().count() == 1, "{said}");
+        assert_eq!(names(&at.join(out)).len(), 1, "{arguments:?} left {:?}", names(&at.join(out)));
+    }
+    assert_eq!(names(at), ["blade.stl", "c", "d", "m", "p", "s", "t.json"]);
+}
+
+#[test]
+fn a_file_where_a_folder_should_be_is_told_and_missing_folders_are_made() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    std::fs::write(at.join("t.json"), HAND_TABLE).unwrap();
+    std::fs::write(at.join("file"), "").unwrap();
+    let refused = run_in(at, &["compare", "t.json", "t.json", "--out", "file/deeper"]);
+    assert_eq!(refused.status.code(), Some(1));
+    assert!(text(&refused.stderr).contains("file is no folder"), "{}", text(&refused.stderr));
+    assert!(run_in(at, &["compare", "t.json", "t.json", "--out", "new/deeper"]).status.success());
+    assert_eq!(names(&at.join("new/deeper")), ["comparison.csv"]);
+    assert!(run_in(at, &["record", "t.json", "-o", "pages/one.html"]).status.success());
+    assert_eq!(names(&at.join("pages")), ["one.html"]);
+}
+
+#[test]
+fn an_output_that_is_an_input_is_wrong_usage() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("t.json"), HAND_TABLE).unwrap();
+    std::fs::write(folder.path().join("comparison.csv"), "x").unwrap();
+    for arguments in [
+        &["record", "t.json", "-o", "t.json"][..],
+        &["compare", "t.json", "comparison.csv", "--out", "."],
+        &["compare", "t.json", "comparison.csv"],
+    ] {
+        let run = run_in(folder.path(), arguments);
+        assert_eq!(run.status.code(), Some(2), "{}", text(&run.stderr));
+        assert!(text(&run.stderr).contains("read by this very command"), "{}", text(&run.stderr));
+    }
+}
+
+/// A limit on the size of files stands for a full disk: what is written fails half-way in the same manner.
+#[test]
+fn a_disk_that_runs_full_leaves_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("t.json"), HAND_TABLE).unwrap();
+    let line = "ulimit -f 64; exec \"$0\" solid t.json -o out/p.stl --templates sheets --tolerance 0.2mm";
+    let run = shell_in(folder.path(), line);
+    let said = text(&run.stderr);
+    assert_eq!(run.status.code(), Some(1), "{said}");
+    assert!(said.contains("p.stl cannot be written") && said.lines().count() == 1, "{said}");
+    assert_eq!(names(folder.path()), ["t.json"]);
+}
+
+/// Begins the command with signals as a terminal would have them: a test that runs in the background inherits some as ignored.
+fn begun(folder: &Path, signals: &str, arguments: &[&str]) -> Child {
+    // `env` becomes the command, so the process is the same.
+    Command::new("env")
+        .args([signals, BLADEFORM])
+        .current_dir(folder)
+        .args(arguments)
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap()
+}
+
+fn sent(child: &Child, signal: &str) -> bool {
+    let kill = Command::new("kill").args([signal, &child.id().to_string()]).stderr(Stdio::null()).status();
+    kill.unwrap().success()
+}
+
+fn interrupted(mut child: Child, signal: &str) -> ExitStatus {
+    sent(&child, signal);
+    child.wait().unwrap()
+}
+
+#[test]
+fn an_interruption_leaves_everything_or_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    scan(at, "blade.stl", 60_000);
+    let whole = ["record.html", "stations.csv", "stations.json"];
+    let arguments = ["measure", "blade.stl", "--length", "1300mm", "--out", "new/out"];
+    let out = at.join("new/out");
+    let mut stopped = 0;
+    let mut check = |status: ExitStatus, when: &str| {
+        let left = names(&out);
+        assert!(left.is_empty() || left == whole, "{when}: {left:?}");
+        match status.signal() {
+            Some(INTERRUPT) => stopped += 1,
+            _ => assert!(status.success() && left == whole, "{when}: {status} with {left:?}"),
+        }
+        if left.is_empty() {
+            assert_eq!(names(at), ["blade.stl"], "{when}");
+        }
+        let _ = std::fs::remove_dir_all(at.join("new"));
+    };
+    for wait_ms in [30, 100, 200, 400, 800] {
+        let child = begun(at, BY_DEFAULT, &arguments);
+        std::thread::sleep(Duration::from_millis(wait_ms));
+        check(interrupted(child, "-INT"), &format!("after {wait_ms} ms"));
+    }
+    // At the moment at which the first file comes up.
+    for _ in 0..5 {
+        let mut child = begun(at, BY_DEFAULT, &arguments);
+        let begin = Instant::now();
+        while names(&out).is_empty() && child.try_wait().unwrap().is_none() {
+            assert!(begin.elapsed() < Duration::from_secs(120), "nothing was written");
+        }
+        check(interrupted(child, "-INT"), "while writing");
+    }
+    assert!(0 < stopped, "no run was interrupted");
+}
+
+#[test]
+fn a_command_that_waits_for_a_pipe_is_interrupted_and_says_so_by_its_status() {
+    let folder = tempfile::tempdir().unwrap();
+    assert!(shell_in(folder.path(), "mkfifo pipe").status.success());
+    let waiting = ["measure", "pipe", "--out", "out"];
+    for (signal, number) in [("-INT", INTERRUPT), ("-TERM", TERMINATE), ("-HUP", 1)] {
+        let child = begun(folder.path(), BY_DEFAULT, &waiting);
+        std::thread::sleep(Duration::from_millis(300));
+        assert_eq!(interrupted(child, signal).signal(), Some(number));
+        assert_eq!(names(folder.path()), ["pipe"]);
+    }
+    // What the caller has switched off, as `nohup` and a shell's background do, stays off.
+    let mut child = begun(folder.path(), "--ignore-signal=INT,HUP", &waiting);
+    std::thread::sleep(Duration::from_millis(300));
+    for signal in ["-INT", "-HUP"] {
+        assert!(sent(&child, signal));
+        std::thread::sleep(Duration::from_millis(300));
+        assert!(child.try_wait().unwrap().is_none(), "{signal} was not ignored");
+    }
+    assert_eq!(interrupted(child, "-TERM").signal(), Some(TERMINATE));
+}
