@@ -127,6 +127,8 @@ const CONVERGED: f64 = 0.02;
 const BIWEIGHT: f64 = 4.685;
 /// Points that one cell of the correlation estimate holds on average, in its two sizes.
 const CELL_POINTS: [f64; 2] = [12.5, 50.0];
+/// Most points that count as one: noise that goes together over four edges.
+const MOST_CORRELATED: f64 = 50.0;
 /// Share of the cells' freedom that is counted at the least: below it the estimate would hang on a difference of nearly equal numbers.
 const LEAST_FREE: f64 = 0.3;
 /// Least residual, chords: float32 coordinates are not better.
@@ -434,7 +436,7 @@ impl<'a> State<'a> {
     fn estimated_correlation(&self, determined: f64) -> f64 {
         let [small, large] = CELL_POINTS.map(|points| self.correlation_in_cells(points, determined).sqrt());
         let ratio = (CELL_POINTS[1] / CELL_POINTS[0]).sqrt();
-        ((ratio * large - small) / (ratio - 1.0)).max(large).powi(2)
+        ((ratio * large - small) / (ratio - 1.0)).max(large).powi(2).min(MOST_CORRELATED)
     }
 
     /// The same from cells that hold so many points on average. The fit takes `determined` degrees of freedom out of the sums, as it does out of any
