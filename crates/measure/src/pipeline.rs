@@ -18,7 +18,7 @@ use crate::error::MeasureError;
 use crate::plan::MeasurePlan;
 use crate::scale::{Known, lone_scale, rotor_scale, station_radii};
 use crate::slices::{Slice, slices, twist_sign, vote};
-use crate::stations::{Found, LocalBlade, ToTable, share_correlation};
+use crate::stations::{Found, LocalBlade, ToTable, add_misfit, excess_residuals_m, share_correlation};
 use crate::symmetry::{Rotor, find_rotor};
 use crate::vector::{Axes, V3, add, cross, dot, norm, scale, sub, unit};
 
@@ -371,6 +371,7 @@ fn measure_lone(
     let (turn, setting) = turn_to_setting(plan, &reference_station, reference, warnings);
     let to = ToTable { turn, ..to };
     let mut stations: Vec<_> = found.iter().map(|f| f.station(&to)).collect();
+    add_misfits(&mut stations);
     refer_angles(&mut stations, &reference_station, plan);
     if let Some(play) = lone.play {
         for (s, f) in stations.iter_mut().zip(&found) {
@@ -435,6 +436,11 @@ fn volume_of(slices: &[Slice], span: (f64, f64)) -> f64 {
     let inner: f64 = slices.windows(2).map(|w| 0.5 * (w[0].area + w[1].area) * (w[1].z - w[0].z)).sum();
     let end = |s: Option<&Slice>, at: f64, share: f64| s.map_or(0.0, |s| share * s.area * (s.z - at).abs());
     inner + end(slices.first(), span.0, 1.0) + end(slices.last(), span.1, 0.5)
+}
+
+fn add_misfits(stations: &mut [Station]) {
+    let excess = excess_residuals_m(stations);
+    stations.iter_mut().zip(excess).for_each(|(s, excess)| add_misfit(s, excess));
 }
 
 /// Angles are counted from the one at the reference radius, whose own uncertainty they share; there the angle itself is exact, by convention or as given.
@@ -574,8 +580,9 @@ fn measure_rotor(
         let blade = local_blade(local, quick, &own, (inner, radius));
         volume += volume_of(&blade.slices, (inner, radius));
         let of_blades = [index, spans.len()];
-        let stations =
-            measure_at(&blade, &at, plan.threads, of_blades).iter().map(|f| f.station(&to)).collect();
+        let found = measure_at(&blade, &at, plan.threads, of_blades);
+        let mut stations: Vec<_> = found.iter().map(|f| f.station(&to)).collect();
+        add_misfits(&mut stations);
         let azimuth = azimuth_deg(&spans[0], span, &direction);
         blades.push(BladeRows {
             index: index as u64,

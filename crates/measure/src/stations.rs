@@ -181,16 +181,38 @@ impl LocalBlade {
             half *= MOST_POINTS as f64 / points.len() as f64;
             points.retain(|p| (p.0 - frame.z).abs() < half);
         }
-        if points.len() < FEWEST_POINTS {
+        let vertices = points.len();
+        if vertices < FEWEST_POINTS {
             points = self.sampled_band(frame, half);
             flags.push(Flag::Coarse { spacing_m: self.edge, chord_m: chord });
         }
+        let samples_per_vertex = points.len() as f64 / vertices.max(1) as f64;
         let band: Vec<_> = points
             .into_iter()
             .map(|(z, at, normal)| BandPoint { at, normal, span: (z - frame.z) / half })
             .collect();
         match fit_section(&band, &FitSettings { half_band: half / chord, model_error: MODEL_ERROR }) {
-            Ok(fit) => Outcome::Fitted(Box::new(fit)),
+            Ok(mut fit) => {
+                if let Some(reason) = not_one_outline(&fit) {
+                    return Outcome::Refused(reason);
+                }
+                let off = stray_share(&fit);
+                if TOLD_STRAY < off {
+                    flags.push(Flag::Noted {
+                        code: "stray-points",
+                        sentence: format!(
+                            "{:.0} % of the scan points near the station lie off the fitted outline and were left out",
+                            100.0 * off
+                        ),
+                    });
+                }
+                if vertices < FEWEST_POINTS {
+                    // Samples of one triangle repeat its three corners, and corners their neighbours, which too few of them show.
+                    let repeated = samples_per_vertex * COARSE_CORRELATION;
+                    fit.set_correlation(repeated.max(fit.quality.correlation));
+                }
+                Outcome::Fitted(Box::new(fit))
+            }
             Err(e) => Outcome::Refused(e.to_string()),
         }
     }
@@ -229,6 +251,39 @@ impl LocalBlade {
         }
         points
     }
+}
+
+/// Share of the points near a station that lie off the outline, from which it is told, and from which there is no telling which of them are the blade.
+const TOLD_STRAY: f64 = 0.1;
+const MOST_STRAY: f64 = 0.35;
+/// The fitted chord and the extent of the cut, which is its longest chord, differ by a percent or two on any blade.
+const AGREED_CHORD: f64 = 0.12;
+/// Corners of a coarse mesh that count as one: noise over somewhat more than one edge, which they are too few to show.
+const COARSE_CORRELATION: f64 = 4.0;
+
+fn stray_share(fit: &SectionFit) -> f64 {
+    let stray = fit.quality.stray as f64;
+    stray / (stray + fit.quality.points as f64)
+}
+
+/// Why a fit is not believed, if it is not.
+fn not_one_outline(fit: &SectionFit) -> Option<String> {
+    let off = stray_share(fit);
+    if MOST_STRAY < off {
+        return Some(format!(
+            "{:.0} % of the scan points near the station do not lie on one outline: the surface stands twice, or something has grown onto it",
+            100.0 * off
+        ));
+    }
+    // The provisional chord is one.
+    let chord = fit.shape.chord();
+    if AGREED_CHORD < (chord - 1.0).abs() {
+        return Some(format!(
+            "the outline fitted to the points around the station is {:.0} % as long as the cut is wide: they do not belong to one section",
+            100.0 * chord
+        ));
+    }
+    None
 }
 
 fn perimeter(cut: &MainLoop) -> f64 {
@@ -473,6 +528,48 @@ fn add_two_readings(s: &mut Station, fit: &SectionFit, f: &bladeform_section::Fi
 
 /// Local estimates that differ by less than this factor from the scan's differ by chance: one station tells its correlation to a third or so.
 const LOCAL_CORRELATION: f64 = 2.5;
+
+/// Residuals up to this factor above the scan's usual ones differ by chance and by the sections' own curvature.
+const USUAL_RESIDUAL: f64 = 1.3;
+
+/// Residual of each fit beyond what is usual on the scan (the median of all), as its root mean square, m; zero where there is none. Whatever makes it (a second
+/// layer, a bump, filler) may lie to one side of the true surface.
+pub(crate) fn excess_residuals_m(stations: &[Station]) -> Vec<f64> {
+    let mut all: Vec<f64> = stations.iter().filter_map(|s| s.residual_rms_m).collect();
+    if all.is_empty() {
+        return vec![0.0; stations.len()];
+    }
+    let half = all.len() / 2;
+    let usual = USUAL_RESIDUAL * *all.select_nth_unstable_by(half, f64::total_cmp).1;
+    let excess = |s: &Station| s.residual_rms_m.map_or(0.0, |r| (r * r - usual * usual).max(0.0).sqrt());
+    stations.iter().map(excess).collect()
+}
+
+/// What an unusual residual leaves uncertain: each side of the section may lie off by it.
+pub(crate) fn add_misfit(s: &mut Station, excess_m: f64) {
+    let Some(chord_m) = s.chord_m.filter(|_| 0.0 < excess_m) else { return };
+    let angle = (std::f64::consts::SQRT_2 * excess_m / chord_m).to_degrees();
+    for (column, u) in [
+        (StationColumn::ChordM, 2.0 * excess_m),
+        (StationColumn::LongestChordM, 2.0 * excess_m),
+        (StationColumn::ThicknessM, 2.0 * excess_m),
+        (StationColumn::ThicknessRatio, 2.0 * excess_m / chord_m),
+        (StationColumn::CamberRatio, excess_m / chord_m),
+        (StationColumn::AreaM2, 2.0 * chord_m * excess_m),
+        (StationColumn::BladeAngleDeg, angle),
+        (StationColumn::FaceAngleDeg, angle),
+        (StationColumn::LongestChordAngleDeg, angle),
+    ] {
+        s.add_uncertainty(column, UncertaintySource::Misfit, u);
+    }
+    s.flags.push(Flag::Noted {
+        code: "misfit",
+        sentence: format!(
+            "the scan departs from the fitted outline by {:.2} mm root mean square beyond what is usual on it: a second layer, a bump, a repair",
+            1e3 * excess_m
+        ),
+    });
+}
 
 /// Puts the scan's own correlation of the noise, the median of all stations', in the place of each station's, unless that is far greater:
 /// then the residuals there hang together by more than noise.

@@ -29,7 +29,7 @@ mod shape;
 
 pub use family::Family;
 pub use figures::{FIGURE_COUNT, Figure, Figures, figures};
-pub use fit::{BandPoint, FitError, FitQuality, FitSettings, N_STRIPS, SectionFit, fit_section};
+pub use fit::{BandPoint, Departure, FitError, FitQuality, FitSettings, N_STRIPS, SectionFit, fit_section};
 pub use mean_line::{InscribedCircle, MeanLine, MeanLineError, mean_line};
 pub use outline::{area, centroid, convex_hull, face_line_angle, longest_chord, perimeter};
 pub use radial::{RadialFit, fit_radial};

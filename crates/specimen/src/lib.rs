@@ -10,12 +10,14 @@
 //! ```
 
 mod blade;
+mod damage;
 mod pose;
 mod random;
 mod scan;
 mod surface;
 
 pub use blade::{Blade, SectionKind, Truth};
+pub use damage::{Damage, in_pose};
 pub use pose::Pose;
 pub use random::Random;
 pub use scan::{MadeScan, ScanPlan, scan_of_blade, scan_of_propeller};

@@ -180,7 +180,7 @@ fn correlated(rows: usize, around: usize, length: f64, random: &mut Random) -> V
     smooth.into_iter().map(|v| v / norm).collect()
 }
 
-fn vertex_normals(mesh: &RawMesh) -> Vec<[f64; 3]> {
+pub(crate) fn vertex_normals(mesh: &RawMesh) -> Vec<[f64; 3]> {
     let mut normals = vec![[0.0; 3]; mesh.vertices.len()];
     for f in &mesh.faces {
         let [a, b, c] = f.map(|v| mesh.vertices[v as usize]);

@@ -34,6 +34,14 @@ impl Tally {
         format!("{:.1} ({:.2})", 100.0 * covered, mean(ratios().map(|r| r * r)).sqrt())
     }
 
+    /// Error, stated uncertainty and coverage in a few words.
+    pub(crate) fn short(&self) -> String {
+        let worst = self.errors.iter().map(|e| e.0.abs()).fold(0.0, f64::max);
+        let covered =
+            mean(self.errors.iter().map(|e| f64::from(u8::from(e.1.is_some_and(|u| e.0.abs() <= 2.0 * u)))));
+        format!("{:.3} ({worst:.3}) | {:.3} | {:.0} %", self.rms(), self.rms_u(), 100.0 * covered)
+    }
+
     /// One line: goal beside figure, and the share of errors within two standard uncertainties (95 % would be right).
     pub(crate) fn print(&self, out: &mut impl Write, name: &str, goal: f64) -> std::io::Result<()> {
         let rms = self.rms();

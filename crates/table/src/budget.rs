@@ -15,6 +15,8 @@ pub enum UncertaintySource {
     Scan,
     /// Two readings of the definition: mean lines of inscribed circles and of thickness laid off at right angles end apart on a thick nose.
     Definition,
+    /// The scan departs from the fitted outline by more than its noise.
+    Misfit,
     /// An edge that lies between the last scan points and nothing.
     Edge,
     /// The span axes that the scan shows.
@@ -27,8 +29,8 @@ pub enum UncertaintySource {
 
 impl UncertaintySource {
     /// All of them, in the order of the documents.
-    pub const ALL: [Self; 6] =
-        [Self::Scan, Self::Definition, Self::Edge, Self::Axes, Self::Reference, Self::Length];
+    pub const ALL: [Self; 7] =
+        [Self::Scan, Self::Definition, Self::Misfit, Self::Edge, Self::Axes, Self::Reference, Self::Length];
 
     /// The key in JSON.
     #[must_use]
@@ -36,6 +38,7 @@ impl UncertaintySource {
         match self {
             Self::Scan => "scan",
             Self::Definition => "definition",
+            Self::Misfit => "misfit",
             Self::Edge => "edge",
             Self::Axes => "axes",
             Self::Reference => "reference",
@@ -49,6 +52,7 @@ impl UncertaintySource {
         match self {
             Self::Scan => "noise of the scan points and gaps between them",
             Self::Definition => "where the mean line ends on a thick nose",
+            Self::Misfit => "departure of the scan from the fitted outline beyond its noise",
             Self::Edge => "edge not shown by any scan point",
             Self::Axes => "span axes found from the scan",
             Self::Reference => "section at the reference radius",
@@ -59,7 +63,7 @@ impl UncertaintySource {
     /// Whether all blades of a propeller, or all stations of a blade, share it: a mean does not make it smaller, a difference takes it out.
     #[must_use]
     pub const fn is_shared(self) -> bool {
-        !matches!(self, Self::Scan | Self::Edge)
+        !matches!(self, Self::Scan | Self::Misfit | Self::Edge)
     }
 }
 
