@@ -1,8 +1,12 @@
 //! One station: the points of a band around it, the fitted outline, its figures in the table's terms.
 
 use bladeform_mesh::{CleanMesh, PlaneCut};
-use bladeform_section::{BandPoint, Figure, FitSettings, N_STRIPS, SectionFit, fit_radial, fit_section};
-use bladeform_table::{Flag, Outline, Station, StationColumn, UncertaintySource};
+use bladeform_section::{
+    BandPoint, Figure, FitSettings, Likeness, N_STRIPS, SectionFit, fit_radial, fit_section, nearest_sections,
+};
+use bladeform_table::{
+    Flag, NearSection, Outline, PartDeparture, SectionPart, Station, StationColumn, UncertaintySource,
+};
 
 use crate::slices::{MainLoop, Slice, main_loop};
 use crate::vector::{V3, add, cross, norm, scale, sub};
@@ -433,7 +437,10 @@ impl Found {
         add_two_readings(&mut s, fit, &f, c);
         s.points = Some(fit.quality.points as f64);
         s.residual_rms_m = Some(fit.quality.rms * c);
-        s.outline = Some(outline(fit, c));
+        let own = outline(fit, c);
+        s.near_sections = near_sections(&own, &s);
+        s.outline = Some(own);
+        add_departures(&mut s, fit, c);
         for (side, gap) in [("back", fit.quality.back_gap), ("face", fit.quality.face_gap)] {
             if TOLD_GAP < gap {
                 s.flags.push(Flag::Noted {
@@ -497,6 +504,54 @@ impl Found {
             s.add_uncertainty(column, UncertaintySource::Scan, u);
         }
     }
+}
+
+/// A departure, averaged over neighbouring points, is told from this multiple of the scan's residual on: chance hardly makes half of it.
+const TOLD_DEPARTURE: f64 = 2.5;
+/// And from this much on, m: less is nobody's damage.
+const LEAST_DEPARTURE_M: f64 = 1e-4;
+
+fn add_departures(s: &mut Station, fit: &SectionFit, chord_m: f64) {
+    let least = (TOLD_DEPARTURE * fit.quality.rms * chord_m).max(LEAST_DEPARTURE_M);
+    for (part, d) in SectionPart::ALL.into_iter().zip(&fit.quality.departures) {
+        if d.points == 0 {
+            continue;
+        }
+        let largest_m = d.largest * chord_m;
+        if least < largest_m.abs() {
+            s.flags.push(Flag::Noted {
+                code: "departs-from-outline",
+                sentence: format!(
+                    "on the {} the scan lies {:.2} mm {} the fitted outline at {:.0} % of the chord: wear, a nick, a bump or filler",
+                    part.name(),
+                    1e3 * largest_m.abs(),
+                    if largest_m < 0.0 { "inside" } else { "outside" },
+                    100.0 * d.at
+                ),
+            });
+        }
+        let departure = PartDeparture {
+            rms_m: Some(d.rms * chord_m),
+            largest_m: Some(largest_m),
+            position: Some(d.at),
+            ..PartDeparture::default()
+        };
+        s.departures.insert(part, departure);
+    }
+}
+
+/// Published sections near the outline, beside the noise of the scan.
+fn near_sections(outline: &Outline, s: &Station) -> Vec<NearSection> {
+    let (Some(chord_m), Some(noise_m)) = (s.chord_m, s.residual_rms_m) else { return vec![] };
+    let points: Vec<_> = outline.points().map(|p| p.map(|v| v / chord_m)).collect();
+    let (thickness, camber) = (s.thickness_ratio.unwrap_or(0.1), s.camber_ratio.unwrap_or(0.0));
+    let near = |l: Likeness| NearSection {
+        section: l.family.name(),
+        rms_m: Some(l.rms * chord_m),
+        within_noise: Some(l.rms * chord_m <= noise_m),
+        ..NearSection::default()
+    };
+    nearest_sections(&points, thickness, camber).into_iter().map(near).collect()
 }
 
 /// The truth may be either reading of the definition: the mean square of the error is then half the square of their difference.

@@ -45,6 +45,7 @@ mod compare;
 mod document;
 mod error;
 mod flag;
+mod likeness;
 mod mean;
 mod prediction;
 mod prediction_terminal;
@@ -69,6 +70,7 @@ pub use document::{
 };
 pub use error::{Place, TableError};
 pub use flag::{Edge, Flag};
+pub use likeness::{NearSection, PartDeparture, SectionPart};
 pub use mean::{blade_differences, mean_of};
 pub use prediction::{
     AirState, Answer, OperatingFigures, OperatingPoint, OperatingUncertainty, PREDICTION_SCHEMA, Prediction,

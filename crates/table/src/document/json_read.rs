@@ -4,10 +4,13 @@ use crate::document::check::check;
 use crate::document::locate::{Step, locate, place_of};
 use crate::document::object::{Fault, Object, number_at, shortened};
 use crate::error::{Place, TableError};
+use std::collections::BTreeMap;
+
 use crate::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty,
-    DEFAULT_REFERENCE_RADIUS_RATIO, Flag, Frame, Outline, Repairs, SCHEMA, Scale, Setting, SettingOf, Source,
-    Station, StationColumn, StationTable, UncertaintyBudget, UncertaintySource,
+    DEFAULT_REFERENCE_RADIUS_RATIO, Flag, Frame, NearSection, Outline, PartDeparture, Repairs, SCHEMA, Scale,
+    SectionPart, Setting, SettingOf, Source, Station, StationColumn, StationTable, UncertaintyBudget,
+    UncertaintySource,
 };
 use bladeform_quantity::Hand;
 use serde_json::Value;
@@ -271,10 +274,40 @@ fn station(mut object: Object, blade_radius_m: f64) -> Result<Station, Fault> {
     if let Some(budget) = object.object("u_from")? {
         station.budget = read_budget(budget)?;
     }
+    if let Some(departures) = object.object("departures")? {
+        station.departures = read_departures(departures)?;
+    }
+    station.near_sections = objects(&mut object, "near_sections", near_section)?;
     station.flags = object.texts("flags")?.iter().map(|text| Flag::read(text)).collect();
     station.outline = object.object("outline")?.map(outline).transpose()?;
     station.extra = object.rest();
     Ok(station)
+}
+
+/// Departures by part; a part that this version does not know is passed over.
+fn read_departures(mut object: Object) -> Result<BTreeMap<SectionPart, PartDeparture>, Fault> {
+    let mut found = BTreeMap::new();
+    for part in SectionPart::ALL {
+        if let Some(mut d) = object.object(part.key())? {
+            let departure = PartDeparture {
+                rms_m: d.number("rms_m")?,
+                largest_m: d.number("largest_m")?,
+                position: d.number("position")?,
+                extra: d.rest(),
+            };
+            found.insert(part, departure);
+        }
+    }
+    Ok(found)
+}
+
+fn near_section(mut object: Object) -> Result<NearSection, Fault> {
+    Ok(NearSection {
+        section: object.text("section")?,
+        rms_m: object.number("rms_m")?,
+        within_noise: if object.has("within_noise") { Some(object.truth("within_noise")?) } else { None },
+        extra: object.rest(),
+    })
 }
 
 /// The parts of the uncertainties.

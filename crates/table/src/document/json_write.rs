@@ -3,8 +3,8 @@
 use crate::document::number::{figure_value, map_value, outline_value};
 use crate::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, ColumnUnit, Flag,
-    Frame, Outline, Repairs, SCHEMA, Scale, Setting, Source, Station, StationColumn, StationTable,
-    TableError, UncertaintyBudget,
+    Frame, NearSection, Outline, PartDeparture, Repairs, SCHEMA, Scale, Setting, Source, Station,
+    StationColumn, StationTable, TableError, UncertaintyBudget,
 };
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -198,9 +198,37 @@ fn station_value(station: &Station) -> Value {
     let made = figures(Made::default(), StationColumn::FIGURES).with("u", u.done(&station.u.extra));
     let made = figures(made, StationColumn::EVIDENCE);
     made.with_some("u_from", (!station.budget.is_empty()).then(|| budget_value(&station.budget)))
+        .with_some("departures", (!station.departures.is_empty()).then(|| departures_value(station)))
+        .with_some("near_sections", (!station.near_sections.is_empty()).then(|| near_sections_value(station)))
         .with("flags", station.flags.iter().map(Flag::text).collect::<Vec<_>>())
         .with("outline", station.outline.as_ref().map(outline_value_of))
         .done(&station.extra)
+}
+
+fn departures_value(station: &Station) -> Value {
+    let of = |d: &PartDeparture| {
+        Made::default()
+            .figure("rms_m", d.rms_m)
+            .figure("largest_m", d.largest_m)
+            .figure("position", d.position)
+            .done(&d.extra)
+    };
+    station
+        .departures
+        .iter()
+        .fold(Made::default(), |made, (part, d)| made.with(part.key(), of(d)))
+        .done(&Map::new())
+}
+
+fn near_sections_value(station: &Station) -> Value {
+    let of = |near: &NearSection| {
+        Made::default()
+            .with("section", near.section.as_str())
+            .figure("rms_m", near.rms_m)
+            .with_some("within_noise", near.within_noise.map(Value::from))
+            .done(&near.extra)
+    };
+    Value::Array(station.near_sections.iter().map(of).collect())
 }
 
 fn budget_value(budget: &UncertaintyBudget) -> Value {

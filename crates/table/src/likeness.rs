@@ -1,0 +1,69 @@
+//! What a station's outline was held against: the scan's points, part by part, and published sections.
+
+use serde_json::{Map, Value};
+
+/// Part of a section on which departures are told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum SectionPart {
+    /// The back, but for its edges.
+    Back,
+    /// The face, but for its edges.
+    Face,
+    /// The first 5 % of the chord on both sides.
+    LeadingEdge,
+    /// The last 5 % of the chord on both sides and the flat end.
+    TrailingEdge,
+}
+
+impl SectionPart {
+    /// All parts, in the order of the documents.
+    pub const ALL: [Self; 4] = [Self::Back, Self::Face, Self::LeadingEdge, Self::TrailingEdge];
+
+    /// The key in JSON.
+    #[must_use]
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::Back => "back",
+            Self::Face => "face",
+            Self::LeadingEdge => "leading_edge",
+            Self::TrailingEdge => "trailing_edge",
+        }
+    }
+
+    /// Its name for people.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Back => "back",
+            Self::Face => "face",
+            Self::LeadingEdge => "leading edge",
+            Self::TrailingEdge => "trailing edge",
+        }
+    }
+}
+
+/// How far the scan lies off the fitted outline on one part of a section; positive outside.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct PartDeparture {
+    /// Root mean square, m.
+    pub rms_m: Option<f64>,
+    /// The largest mean over neighbouring points, m.
+    pub largest_m: Option<f64>,
+    /// Where along the chord that is, as a fraction of it from the leading edge.
+    pub position: Option<f64>,
+    /// The keys that this version does not know, kept as they were read.
+    pub extra: Map<String, Value>,
+}
+
+/// A member of a published family near a station's outline. It is advice: no figure is taken from it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct NearSection {
+    /// Name of the family with its parameters.
+    pub section: String,
+    /// Root mean square distance of the fitted outline from it, m.
+    pub rms_m: Option<f64>,
+    /// Whether that is no more than the uncertainty of the outline lets expect.
+    pub within_noise: Option<bool>,
+    /// The keys that this version does not know, kept as they were read.
+    pub extra: Map<String, Value>,
+}
