@@ -211,7 +211,8 @@ impl Coupled<'_> {
             self.settle_regimes(&mut layers, &sides);
             let Some(change) = self.step(&mut layers, &sides, &mut workspace, share) else { return layers };
             let whole = 1.0 <= share;
-            share = if SWING_STEPS <= step && 0.6 * before < change {
+            // A share of a step leaves the rest of the change to the next.
+            share = if SWING_STEPS <= step && (1.0 - 0.4 * share) * before < change {
                 (0.5 * share).max(LEAST_SHARE)
             } else {
                 (1.5 * share).min(1.0)
