@@ -285,14 +285,20 @@ fn march_both_ways(
     reynolds: &[f64],
 ) -> Result<Vec<Vec<ViscousPoint>>, PolarError> {
     let mut rows: Vec<Vec<ViscousPoint>> = vec![Vec::new(); reynolds.len()];
+    let mut march = March::new(section, reynolds)?;
     for (sense, farthest) in [(1.0, FARTHEST_UP), (-1.0, FARTHEST_DOWN)] {
-        let mut march = March::new(section, reynolds)?;
         let mut greatest = vec![0.0f64; reynolds.len()];
         let mut ended = vec![0usize; reynolds.len()];
         for i in 0..=(farthest / step) as usize {
+            // Zero lift is computed once, unless it failed and the way up found a start for it.
+            let zero_lift_again = |row: &Vec<ViscousPoint>| sense > 0.0 || 0 < i || !row[0].converged;
             let alpha = zero + sense * step * i as f64;
-            let wanted: Vec<bool> = ended.iter().map(|&e| e < PATIENCE).collect();
-            if !wanted.contains(&true) {
+            let wanted: Vec<bool> = ended
+                .iter()
+                .zip(&rows)
+                .map(|(&e, row)| e < PATIENCE && (row.is_empty() || zero_lift_again(row)))
+                .collect();
+            if ended.iter().all(|&e| PATIENCE <= e) {
                 break;
             }
             for (k, p) in march.advance_some(alpha, &wanted)?.into_iter().enumerate() {
@@ -307,11 +313,14 @@ fn march_both_ways(
                 } else {
                     ended[k] + 1
                 };
-                if sense > 0.0 || 0 < i {
+                if sense < 0.0 && i == 0 {
+                    rows[k][0] = p;
+                } else {
                     rows[k].push(p);
                 }
             }
         }
+        march.turn_back();
     }
     for row in &mut rows {
         row.sort_by(|a, b| a.alpha_rad.total_cmp(&b.alpha_rad));

@@ -139,8 +139,9 @@ pub fn viscous_point(
 pub(crate) struct March<'a> {
     section: &'a PreparedSection,
     reynolds: Vec<f64>,
-    /// Last angle that converged, with its layers.
+    /// Last angle that converged, with its layers, and the first.
     last: Vec<Option<(f64, Layers)>>,
+    first: Vec<Option<(f64, Layers)>>,
 }
 
 impl<'a> March<'a> {
@@ -148,7 +149,13 @@ impl<'a> March<'a> {
         for &re in reynolds {
             check("the Reynolds number", re, REYNOLDS_RANGE[0], REYNOLDS_RANGE[1])?;
         }
-        Ok(Self { section, reynolds: reynolds.to_vec(), last: vec![None; reynolds.len()] })
+        let none = vec![None; reynolds.len()];
+        Ok(Self { section, reynolds: reynolds.to_vec(), last: none.clone(), first: none })
+    }
+
+    /// Goes on from the first angle that converged, for a march the other way.
+    pub(crate) fn turn_back(&mut self) {
+        self.last.clone_from(&self.first);
     }
 
     /// Points at the next angle, one for each Reynolds number.
@@ -194,7 +201,11 @@ impl<'a> March<'a> {
             }
             points.push(Some(point(&coupled, &layers)));
             if layers.converged {
-                self.last[k] = Some((alpha_rad, layers));
+                let found = Some((alpha_rad, layers));
+                if self.first[k].is_none() {
+                    self.first[k].clone_from(&found);
+                }
+                self.last[k] = found;
             }
         }
         Ok(points)
