@@ -210,26 +210,22 @@ impl SectionTable {
         let ln = ln.clamp(self.curves[0].0, self.curves[last].0);
         let j = self.curves.partition_point(|c| c.0 <= ln).clamp(1, last.max(1));
         let (i, j) = (j - 1, j.min(last));
-        let near = |k: usize| self.curves[k].1.at(alpha_rad);
-        let (a, region_a) = near(i);
-        let (b, region_b) = near(j);
+        let (a, region_a) = self.curves[i].1.at(alpha_rad);
+        let (b, region_b) = if i == j { (a, region_a) } else { self.curves[j].1.at(alpha_rad) };
         let span = self.curves[j].0 - self.curves[i].0;
         let t = if span > 0.0 { (ln - self.curves[i].0) / span } else { 0.0 };
         // Slopes over the logarithm from the neighbours on both sides; flat towards the ends, where the table holds its last value.
-        let slope = |k: usize, q: usize| {
-            if k == 0 || k == last {
-                0.0
-            } else {
-                let (before, after) =
-                    (self.curves[k - 1].1.at(alpha_rad).0[q], self.curves[k + 1].1.at(alpha_rad).0[q]);
-                (after - before) / (self.curves[k + 1].0 - self.curves[k - 1].0)
-            }
+        let slope = |before: Triple, after: Triple, k: usize| {
+            let run = self.curves[k + 1].0 - self.curves[k - 1].0;
+            [0, 1, 2].map(|q| (after[q] - before[q]) / run)
         };
+        let at_i = if i == 0 { [0.0; 3] } else { slope(self.curves[i - 1].1.at(alpha_rad).0, b, i) };
+        let at_j = if j == last { [0.0; 3] } else { slope(a, self.curves[j + 1].1.at(alpha_rad).0, j) };
         let u = 1.0 - t;
         let forces = [0, 1, 2].map(|q| {
             a[q] * u * u * (1.0 + 2.0 * t)
                 + b[q] * t * t * (3.0 - 2.0 * t)
-                + t * u * span * (slope(i, q) * u - slope(j, q) * t)
+                + t * u * span * (at_i[q] * u - at_j[q] * t)
         });
         let attached = [0, 1].map(|k| {
             let (x, y) = (self.curves[i].1.attached[k], self.curves[j].1.attached[k]);
