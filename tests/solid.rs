@@ -237,7 +237,7 @@ fn several_settings_stand_as_named_solids_in_one_file() {
     let obj = std::fs::read_to_string(at.join("all.obj")).unwrap();
     let vertices = obj.lines().filter(|l| l.starts_with("v ")).count();
     let last = obj.lines().rfind(|l| l.starts_with("f ")).unwrap();
-    assert!(last[2..].split(' ').all(|i| (1..=vertices).contains(&i.parse().unwrap())), "{last}");
+    assert!(last[2..].split(' ').all(|i| (1..=vertices).contains(&i.parse::<usize>().unwrap())), "{last}");
     let refused = run(at, BY_HAND, &[&options[..], &["-o", "all.ply"]].concat());
     assert_eq!(refused.status.code(), Some(2));
     assert!(text(&refused.stderr).contains("names its solids"));

@@ -41,8 +41,10 @@ const HOPELESS: [(usize, f64); 2] = [(12, 0.5), (16, 0.1)];
 /// The dead air behind a blunt tail closes over this many times the tail's width (Drela, in Mueller (ed.), 1989).
 const DEAD_AIR_LENGTH: f64 = 2.5;
 
-/// Curvature times thickness of the wake beyond which the relation for its vorticity, of first order in it, is not followed: stalled wakes only.
-const MOST_BEND: f64 = 0.1;
+/// Curvature times the sum of the thicknesses beyond which the relation, of first order, is not followed: a wake is about five times as thick as that sum
+/// (a seventh-power profile: displacement thickness an eighth of the whole, momentum thickness a tenth), and the whole is to stay below a tenth of the
+/// radius of its bend. Only wakes near stall come to it.
+const MOST_BEND: f64 = 0.02;
 
 /// What the layers are to obey.
 #[derive(Debug, Clone, Copy, PartialEq)]
