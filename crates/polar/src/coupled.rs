@@ -35,6 +35,10 @@ const MOST_H: f64 = 60.0;
 const LEAST_SHARE: f64 = 0.25;
 /// Steps after which they count as swinging where they do not shrink.
 const SWING_STEPS: usize = 8;
+/// From this step on, and below this change, a place of transition that swings between two neighbouring intervals is held at the node between them: their
+/// equations differ there, neither may have a solution, and the place is known to no less than a part of an interval.
+const PINNED_AFTER: usize = 14;
+const PINNED_BELOW: f64 = 0.1;
 /// Steps after which a change larger than this is taken for a failure. Of 201 failing solutions of two sections three in four are told so in half the
 /// steps, and 4 % of the converging ones are lost, which another start mostly finds.
 const HOPELESS: [(usize, f64); 2] = [(12, 0.5), (16, 0.1)];
@@ -214,7 +218,8 @@ impl Coupled<'_> {
         for step in 1..=MOST_STEPS {
             layers.steps = step;
             let sides = self.sides(&layers.states, layers.stagnation);
-            self.settle_regimes(&mut layers, &sides);
+            let pinned = PINNED_AFTER <= step && before < PINNED_BELOW;
+            self.settle_regimes(&mut layers, &sides, pinned);
             let Some(change) = self.step(&mut layers, &sides, &mut system, share) else { return layers };
             let whole = 1.0 <= share;
             // A share of a step leaves the rest of the change to the next.
@@ -238,7 +243,9 @@ impl Coupled<'_> {
 
     /// Finds where each side turns turbulent now, and brings stations that changed over into balance, one by one downstream, with the outer flow's
     /// answer to them: Newton's method for all stations at once then starts near a solution, also after the place has moved far.
-    fn settle_regimes(&self, layers: &mut Layers, sides: &Sides) {
+    ///
+    /// `pinned`: the place stays in its interval where it would only move to a neighbour's, and stands at the node between both.
+    fn settle_regimes(&self, layers: &mut Layers, sides: &Sides, pinned: bool) {
         let re = self.settings.reynolds;
         for (which, (side, rule)) in
             [(&sides.back, sides.rules[0]), (&sides.face, sides.rules[1])].into_iter().enumerate()
@@ -262,7 +269,13 @@ impl Coupled<'_> {
                         });
                     }
                 } else {
-                    let at = match onset(xs, &before, rule, re) {
+                    let held = layers.onset[which].node;
+                    let found = match onset(xs, &before, rule, re) {
+                        Onset::At(_, true) if pinned && side.get(i + 1) == Some(&held) => Onset::Laminar,
+                        Onset::Laminar if pinned && g == held => Onset::At(1.0, false),
+                        found => found,
+                    };
+                    let at = match found {
                         Onset::At(w, free) => Some((w, free)),
                         // The last interval always ends turbulent: the wake is.
                         Onset::Laminar => (i + 1 == side.len()).then_some((1.0, false)),
