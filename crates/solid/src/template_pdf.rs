@@ -49,7 +49,7 @@ fn content(template: &Template) -> Vec<u8> {
     }
     c.close_path().stroke();
     c.set_line_width(THIN);
-    let mut line = |c: &mut Content, (a, b): ([f64; 2], [f64; 2])| {
+    let line = |c: &mut Content, (a, b): ([f64; 2], [f64; 2])| {
         let ([x, y], [u, v]) = (at(a), at(b));
         c.move_to(x, y).line_to(u, v).stroke();
     };
