@@ -6,8 +6,6 @@ use crate::plan::{Flight, MOST_POINTS, PredictPlan};
 use crate::point::{MACH_COUNTS, MACH_SERIOUS, full_point};
 use crate::uncertainty::effects;
 use crate::{Air, FlowBlade, FlowError, Operation, Performance, PolarSource, Propeller};
-use std::sync::atomic::{AtomicUsize, Ordering};
-
 use bladeform_table::{AirState, OperatingPoint, Prediction, SecondModel, SettingOf, StationTable};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
