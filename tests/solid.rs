@@ -207,17 +207,87 @@ fn a_propeller_measured_again_has_its_blades_its_hand_and_its_setting() {
     }
 }
 
+/// Three blades with a hub whose nose is longer than its radius.
+const PROPELLER_STEP: [&str; 10] = [
+    "--blades",
+    "3",
+    "--hub-diameter",
+    "130mm",
+    "--nose-length",
+    "90mm",
+    "--setting",
+    "20deg@0.75",
+    "-o",
+    "p.step",
+];
+
+#[test]
+fn several_settings_stand_as_named_solids_in_one_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    let options = ["--setting", "10:20:5@0.75", "--tolerance", "0.5mm", "--one-file"];
+    for (file, extra) in [("all.obj", &[][..]), ("all.stl", &["--ascii"][..])] {
+        let run = run(at, BY_HAND, &[&options[..], extra, &["-o", file]].concat());
+        assert!(run.status.success(), "{}", text(&run.stderr));
+        let written = std::fs::read_to_string(at.join(file)).unwrap();
+        let word = if file == "all.obj" { "o " } else { "solid " };
+        let names: Vec<&str> = written.lines().filter_map(|l| l.strip_prefix(word)).collect();
+        assert_eq!(names, ["setting-10deg", "setting-15deg", "setting-20deg"]);
+    }
+    let obj = std::fs::read_to_string(at.join("all.obj")).unwrap();
+    let vertices = obj.lines().filter(|l| l.starts_with("v ")).count();
+    let last = obj.lines().rfind(|l| l.starts_with("f ")).unwrap();
+    assert!(last[2..].split(' ').all(|i| (1..=vertices).contains(&i.parse::<usize>().unwrap())), "{last}");
+    let refused = run(at, BY_HAND, &[&options[..], &["-o", "all.ply"]].concat());
+    assert_eq!(refused.status.code(), Some(2));
+    assert!(text(&refused.stderr).contains("names its solids"));
+}
+
+#[test]
+fn a_hub_that_is_too_short_says_by_how_much() {
+    let folder = tempfile::tempdir().unwrap();
+    let options = [
+        "--blades",
+        "2",
+        "--hub-diameter",
+        "130mm",
+        "--hub-length",
+        "20mm",
+        "--setting",
+        "20deg",
+        "-o",
+        "b.stl",
+    ];
+    let run = run(folder.path(), BY_HAND, &options);
+    let said = text(&run.stderr);
+    assert_eq!(run.status.code(), Some(1));
+    assert!(said.contains("the hub is too short by") && said.contains("--hub-length of at least"), "{said}");
+    assert!(!folder.path().join("b.stl").exists());
+}
+
 #[test]
 fn general_purpose_libraries_find_the_same_solid() {
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/python/check_solid.py");
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
-    for arguments in [&["-o", "b.stl", "--templates", "sheets"][..], &["-o", "b.step"], &["-o", "b.ply"]] {
+    for arguments in [
+        &["-o", "b.stl", "--templates", "sheets"][..],
+        &["-o", "b.step"],
+        &["-o", "b.ply"],
+        &PROPELLER_STEP[..],
+    ] {
         let run = run(at, BY_HAND, arguments);
         assert!(run.status.success(), "{}", text(&run.stderr));
     }
     let volume = volume_mm3(&at.join("b.stl")).to_string();
     let sheet = |ending: &str| at.join("sheets").join(format!("section-03-r300mm.{ending}"));
+    // Written beside the file: of a blade and of the hub, in cm3, to a hundredth.
+    let told = text(&run(at, BY_HAND, &PROPELLER_STEP).stdout);
+    let figure = |before: &str| {
+        let from = told.find(before).unwrap() + before.len();
+        told[from..].split(' ').next().unwrap().parse::<f64>().unwrap()
+    };
+    let together = 1e3 * (3.0 * figure("B-spline surfaces, ") + figure("the hub, "));
     let python = std::env::var("BLADEFORM_PYTHON").unwrap_or_else(|_| "python3".to_owned());
     let mut command = Command::new(python);
     command.arg(&script).arg("--volume").arg(volume);
@@ -230,6 +300,9 @@ fn general_purpose_libraries_find_the_same_solid() {
     ] {
         command.arg(option).arg(file);
     }
+    command.arg("--propeller").arg(at.join("p.step")).args(["--solids", "4"]);
+    command.arg("--propeller-volume").arg(together.to_string());
+    command.arg("--pdf").arg(at.join("sheets/sections.pdf")).arg("--svg-folder").arg(at.join("sheets"));
     let is_ci = std::env::var("BLADEFORM_CI").is_ok_and(|v| v == "1");
     match command.output() {
         Ok(run) if run.status.success() => {}

@@ -1,9 +1,10 @@
 """Looks at the files of `bladeform solid` with general-purpose libraries.
 
 Triangles with trimesh; STEP with gmsh and, for the validity check of the kernel itself, with OCP (both are built on
-Open CASCADE, so they are two readers but one kernel); DXF with ezdxf; SVG with the standard library.
+Open CASCADE, so they are two readers but one kernel); DXF with ezdxf; SVG with the standard library; PDF with pdfplumber.
 
 Usage: check_solid.py --volume MM3 [--triangles FILE]... [--step FILE]... [--dxf FILE]... [--svg FILE]...
+       [--propeller FILE --solids COUNT --propeller-volume MM3] [--pdf FILE --svg-folder DIR]
 Prints one line a finding; exit status 0 when all hold, 1 when one does not, 3 when a library is missing.
 """
 
@@ -90,6 +91,69 @@ def check_step_with_kernel(path: str, expected_mm3: float) -> bool:
     )
 
 
+def check_propeller(path: str, count: int, expected_mm3: float) -> bool:
+    """A STEP file of several solids: all of them closed and valid, their volumes together as told."""
+    from OCP.BRepCheck import BRepCheck_Analyzer
+    from OCP.BRepGProp import BRepGProp
+    from OCP.GProp import GProp_GProps
+    from OCP.STEPControl import STEPControl_Reader
+    from OCP.TopAbs import TopAbs_SHELL, TopAbs_SOLID
+    from OCP.TopExp import TopExp_Explorer
+    from OCP.BRep import BRep_Tool
+
+    reader = STEPControl_Reader()
+    reader.ReadFile(path)
+    reader.TransferRoots()
+    shape = reader.OneShape()
+    solids, volumes = 0, 0.0
+    explorer = TopExp_Explorer(shape, TopAbs_SOLID)
+    good = True
+    while explorer.More():
+        solid = explorer.Current()
+        figures = GProp_GProps()
+        BRepGProp.VolumeProperties_s(solid, figures, 1e-5)
+        shells = TopExp_Explorer(solid, TopAbs_SHELL)
+        good &= tell("closed shell", BRep_Tool.IsClosed_s(shells.Current()), f"{figures.Mass():.1f} mm3")
+        good &= tell("valid by the kernel's analyser", BRepCheck_Analyzer(solid).IsValid(), "")
+        good &= tell("outward", figures.Mass() > 0, "")
+        solids, volumes = solids + 1, volumes + figures.Mass()
+        explorer.Next()
+    good &= tell(f"{path}: solids", solids == count, f"{solids}")
+    return good & volume_agrees("volumes together", volumes, expected_mm3)
+
+
+def check_pdf(path: str, svg_folder: str) -> bool:
+    """Every page as large as the SVG sheet of its station, its ruler 100 mm, its outline as wide and high as the SVG's."""
+    import pathlib
+
+    import pdfplumber
+
+    millimetre = 72 / 25.4
+    sheets = sorted(pathlib.Path(svg_folder).glob("*.svg"))
+    good = True
+    with pdfplumber.open(path) as pdf:
+        good &= tell(f"{path}: a page a station", len(pdf.pages) == len(sheets), f"{len(pdf.pages)}")
+        for page, sheet in zip(pdf.pages, sheets):
+            root = xml.etree.ElementTree.parse(sheet).getroot()
+            size = [float(root.get(k).removesuffix("mm")) for k in ("width", "height")]
+            found = [float(page.width) / millimetre, float(page.height) / millimetre]
+            off = max(abs(a - b) for a, b in zip(size, found))
+            good &= tell(f"page of {sheet.name}", off < 2e-3, f"{found[0]:.3f} x {found[1]:.3f} mm")
+            # The ruler is the lowest level line.
+            level = [line for line in page.lines if abs(line["top"] - line["bottom"]) < 1e-3]
+            ruler = max(level, key=lambda line: line["top"])
+            length = (ruler["x1"] - ruler["x0"]) / millimetre
+            good &= tell("ruler", abs(length - 100) < 1e-2, f"{length:.4f} mm")
+            polygon = next(e for e in root.iter() if e.tag.endswith("polygon"))
+            points = [tuple(map(float, p.split(","))) for p in polygon.get("points").split()]
+            outline = max(page.curves, key=lambda c: c["x1"] - c["x0"])
+            for axis, (low, high) in enumerate((("x0", "x1"), ("top", "bottom"))):
+                told = max(p[axis] for p in points) - min(p[axis] for p in points)
+                drawn = (outline[high] - outline[low]) / millimetre
+                good &= tell("outline", abs(told - drawn) < 1e-2, f"{drawn:.3f} mm for {told:.3f} mm")
+    return bool(good)
+
+
 def check_dxf(path: str) -> bool:
     import ezdxf
 
@@ -113,10 +177,19 @@ def main() -> int:
     parser.add_argument("--volume", type=float, required=True)
     for kind in ("triangles", "step", "dxf", "svg"):
         parser.add_argument(f"--{kind}", action="append", default=[])
+    parser.add_argument("--propeller")
+    parser.add_argument("--solids", type=int)
+    parser.add_argument("--propeller-volume", type=float)
+    parser.add_argument("--pdf")
+    parser.add_argument("--svg-folder")
     asked = parser.parse_args()
     try:
         findings = [check_triangles(f, asked.volume) for f in asked.triangles]
         findings += [check_step(f, asked.volume) for f in asked.step]
+        if asked.propeller:
+            findings += [check_propeller(asked.propeller, asked.solids, asked.propeller_volume)]
+        if asked.pdf:
+            findings += [check_pdf(asked.pdf, asked.svg_folder)]
         findings += [check_dxf(f) for f in asked.dxf] + [check_svg(f) for f in asked.svg]
     except ImportError as missing:
         print(f"missing: {missing}")

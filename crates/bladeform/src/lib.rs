@@ -19,8 +19,8 @@
 
 pub use bladeform_flow::{
     Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, GivenSection, Operation, Performance,
-    PolarSource, PredictPlan, Propeller, SlipstreamPlane, predict, slipstream, slipstream_csv,
-    slipstream_vts,
+    PolarSource, PredictPlan, Propeller, SlipstreamPlane, SlipstreamPoint, predict, slipstream,
+    slipstream_csv, slipstream_vts,
 };
 pub use bladeform_measure::{MeasureError, MeasurePlan, measure, measure_with_part};
 pub use bladeform_mesh::{

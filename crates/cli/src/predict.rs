@@ -1,11 +1,12 @@
 //! The `predict` command: options, their meaning, and the files.
 
+use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 use bladeform::{
     Air, Angle, ComputedPolars, EngineCurve, Flight, FlowError, GivenSection, Length, Operation, Power,
-    PredictPlan, Prediction, Propeller, Range, SettingRadius, Speed, StationTable, predict, read_csv,
-    read_json, render_prediction, slipstream_csv, slipstream_vts, write_prediction_csv,
+    PredictPlan, Prediction, Propeller, Range, SettingRadius, SlipstreamPoint, Speed, StationTable, predict,
+    read_csv, read_json, render_prediction, slipstream_csv, slipstream_vts, write_prediction_csv,
     write_prediction_json,
 };
 use clap::{Args, ValueEnum};
@@ -22,6 +23,8 @@ use crate::record::PAGE;
 const PREDICTION_FILES: [&str; 2] = ["prediction.json", "prediction.csv"];
 /// Files of the slipstream there.
 const SLIPSTREAM_FILES: [&str; 2] = ["slipstream.csv", "slipstream.vts"];
+/// Most operating points whose slipstream is written: each has a file of its own.
+const MOST_SLIPSTREAMS: usize = 24;
 
 pub(crate) const SHARES: Shares = &[
     ("section polars", 90.0),
@@ -174,6 +177,12 @@ impl Predict {
     /// [`Failure::Usage`] naming the option.
     fn check(&self, plan: &PredictPlan) -> Result<(), Failure> {
         let told = |e: FlowError| self.told(&e);
+        let pairs = plan.settings_deg.len().max(1) * self.advance.as_ref().map_or(1, |a| a.0.len());
+        if !self.slipstream.is_empty() && MOST_SLIPSTREAMS < pairs {
+            return Err(Failure::Usage(format!(
+                "--slipstream writes a file for every pair of setting and speed, and {pairs} pairs are asked for; ask for at most {MOST_SLIPSTREAMS}"
+            )));
+        }
         let air = Air::standard(plan.altitude_m, plan.temperature_offset_k).map_err(told)?;
         if let Flight::Speed(speed_m_s) = plan.flight {
             Operation::new(speed_m_s, plan.rpm, air).map_err(told)?;
@@ -192,7 +201,7 @@ impl Predict {
             FlowError::Setting { .. } => "--setting",
             FlowError::TooMany { .. } => "--setting and --advance",
             FlowError::Blades { .. } => "--blades",
-            FlowError::Diameter { .. } => "--diameter",
+            FlowError::Diameter { .. } | FlowError::DiameterFar { .. } => "--diameter",
             other => {
                 let file = match (other, &self.engine) {
                     (FlowError::Engine { .. }, Some(engine)) => engine,
@@ -330,7 +339,7 @@ fn add_prediction(
     Ok(page)
 }
 
-/// The slipstream of the first setting and the last flight asked for.
+/// The slipstream of every operating point asked for: one CSV of all, one grid for each.
 fn add_slipstream(
     asked: &Predict,
     table: &StationTable,
@@ -343,31 +352,72 @@ fn add_slipstream(
         bladeform::FlowBlade::of_table(table, plan.diameter_m, plan.elements, source).map_err(told)?;
     let propeller = Propeller::new(blade, plan.blades).map_err(told)?;
     let air = Air::standard(plan.altitude_m, plan.temperature_offset_k).map_err(told)?;
-    let speed_m_s = match &plan.flight {
-        Flight::Speed(v) => *v,
-        Flight::Advance(ratios) => {
-            ratios.last().copied().unwrap_or(0.0) * plan.rpm / 60.0 * propeller.diameter_m()
-        }
-    };
-    let operation = Operation::new(speed_m_s, plan.rpm, air).map_err(told)?;
     let ratio = plan.setting_radius_ratio.unwrap_or_else(|| propeller.blade.reference_radius_ratio());
-    let setting = plan.settings_deg.first().copied();
-    let turn =
-        setting.map_or(Ok(0.0), |s| propeller.blade.turn_rad(s, plan.setting_of, ratio)).map_err(told)?;
-    let performance = propeller.performance(turn, &operation);
     let distances: Vec<f64> = asked.slipstream.iter().map(|d| d * propeller.diameter_m()).collect();
-    let planes = bladeform::slipstream(&performance, &distances)
-        .ok_or_else(|| Failure::Input("the stream does not pass the whole disc from ahead: there is no slipstream to write; leave out --slipstream or ask for another setting".to_owned()))?;
-    let last =
-        planes.last().ok_or_else(|| Failure::Usage("--slipstream: no distance was given".to_owned()))?;
-    for (name, content) in
-        SLIPSTREAM_FILES.into_iter().zip([slipstream_csv(&planes), slipstream_vts(&planes)])
-    {
-        outputs.add(asked.out.join(name), content);
+    let settings: Vec<Option<f64>> = match plan.settings_deg.as_slice() {
+        [] => vec![None],
+        given => given.iter().copied().map(Some).collect(),
+    };
+    let (mut points, mut text) = (Vec::new(), String::new());
+    for setting_deg in settings {
+        for speed_m_s in speeds_m_s(plan, propeller.diameter_m()) {
+            let operation = Operation::new(speed_m_s, plan.rpm, air).map_err(told)?;
+            let turn = setting_deg
+                .map_or(Ok(0.0), |s| propeller.blade.turn_rad(s, plan.setting_of, ratio))
+                .map_err(told)?;
+            let performance = propeller.performance(turn, &operation);
+            let (thrust_n, torque_nm) = (performance.thrust_n, performance.torque_nm);
+            let at = setting_deg.map_or("the table's setting".to_owned(), |s| Angle::from_deg(s).to_string());
+            let at = format!("at {speed_m_s:.2} m/s, {:.0} rpm and {at}", plan.rpm);
+            let Some(planes) = bladeform::slipstream(&performance, &distances) else {
+                let _ = writeln!(
+                    text,
+                    "Warning: {at} the stream does not pass the whole disc from ahead: there is no slipstream to write"
+                );
+                continue;
+            };
+            if let Some(last) = planes.last() {
+                let _ = writeln!(
+                    text,
+                    "Slipstream {at}: its momentum carries {:.1} N of {thrust_n:.1} N thrust, its swirl {:.2} N m of {torque_nm:.2} N m torque",
+                    last.momentum_thrust_n, last.momentum_torque_nm
+                );
+            }
+            points.push(SlipstreamPoint {
+                setting_deg,
+                speed_m_s,
+                rpm: plan.rpm,
+                thrust_n,
+                torque_nm,
+                planes,
+            });
+        }
     }
-    let at = setting.map_or("of the table".to_owned(), |s| Angle::from_deg(s).to_string());
-    Ok(format!(
-        "Slipstream (slipstream.csv, slipstream.vts) at {speed_m_s:.2} m/s, setting {at}: its momentum carries {:.1} N of {:.1} N thrust, its swirl {:.2} N m of {:.2} N m torque\n",
-        last.momentum_thrust_n, performance.thrust_n, last.momentum_torque_nm, performance.torque_nm
-    ))
+    if points.is_empty() {
+        return Err(Failure::Input("the stream does not pass the whole disc from ahead: there is no slipstream to write; leave out --slipstream or ask for another setting".to_owned()));
+    }
+    let [csv, grid] = SLIPSTREAM_FILES;
+    outputs.add(asked.out.join(csv), slipstream_csv(&points));
+    for p in &points {
+        let name = match (points.len(), p.setting_deg) {
+            (1, _) => grid.to_owned(),
+            (_, Some(s)) => format!("slipstream-{s}deg-{:.2}m_s.vts", p.speed_m_s),
+            (_, None) => format!("slipstream-{:.2}m_s.vts", p.speed_m_s),
+        };
+        outputs.add(asked.out.join(name), slipstream_vts(p));
+    }
+    let _ = writeln!(
+        text,
+        "Slipstream files: slipstream.csv and {} of .vts, each with its operating point",
+        points.len()
+    );
+    Ok(text)
+}
+
+/// The speeds of flight asked for, m/s.
+fn speeds_m_s(plan: &PredictPlan, diameter_m: f64) -> Vec<f64> {
+    match &plan.flight {
+        Flight::Speed(v) => vec![*v],
+        Flight::Advance(ratios) => ratios.iter().map(|j| j * plan.rpm / 60.0 * diameter_m).collect(),
+    }
 }

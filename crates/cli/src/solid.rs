@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use bladeform::solid::{
     BladeSurface, Deviation, DeviationFigures, MadeSolid, Propeller, SettingAngle, SolidFormat, SolidPlan,
-    StepUnit, Template, deviation, templates,
+    StepUnit, Template, deviation, templates, templates_pdf, write_named,
 };
 use bladeform::{CAUTION, Length, StationTable};
 use clap::{Args, ValueEnum};
@@ -60,13 +60,16 @@ pub(crate) struct Solid {
     /// Unit of the coordinates in the file.
     #[arg(long, value_name = "UNIT", default_value = "mm")]
     unit: Unit,
+    /// Several settings as named solids in one file, setting-0deg, setting-5deg, ...: .obj, or .stl with --ascii.
+    #[arg(long, requires = "output")]
+    one_file: bool,
     /// Numbers as text in STL and PLY files.
     #[arg(long)]
     ascii: bool,
-    /// The file: .stl, .ply, .obj (triangles) or .step (smooth surfaces of the lone blade).
+    /// The file: .stl, .ply, .obj (triangles) or .step (smooth surfaces; blades and hub as solids of their own).
     #[arg(short, long, value_name = "FILE", required_unless_present_any = ["templates", "scan"])]
     output: Option<PathBuf>,
-    /// Also full-size section templates, one DXF and one SVG sheet per station, into this folder.
+    /// Also full-size section templates, one DXF and one SVG sheet per station and a PDF of all, into this folder.
     #[arg(long, value_name = "DIR")]
     templates: Option<PathBuf>,
     /// The scan of the table: how far its points lie from the smooth surface.
@@ -116,9 +119,11 @@ impl Solid {
                 )));
             }
         };
-        if kind == FileKind::Step && (1 < self.blades || self.hub_diameter.is_some()) {
+        let names = matches!(kind, FileKind::Triangles(SolidFormat::Obj))
+            || (self.ascii && matches!(kind, FileKind::Triangles(SolidFormat::Stl)));
+        if self.one_file && !names {
             return Err(Failure::Usage(
-                "a STEP file holds the smooth lone blade: leave out --blades and --hub-diameter, or write blades with hub as .stl, .ply or .obj".to_owned(),
+                "--one-file needs a format that names its solids: .obj, or .stl with --ascii".to_owned(),
             ));
         }
         Ok(Some(kind))
@@ -170,22 +175,37 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     let mut outputs = Outputs::default();
     let settings = asked.settings(&table);
     let mut sheets_blade: Option<(BladeSurface, f64)> = None;
+    let mut named: Vec<(String, MadeSolid)> = Vec::new();
     for (i, setting) in settings.iter().enumerate() {
         log::info!(target: PROGRESS, done = i, total = settings.len(); "making solids");
         let made = propeller.at(*setting).map_err(fail)?;
-        if let (Some(kind), Some(path)) = (kind, &asked.output) {
+        if i == 0 {
+            sheets_blade = Some((made.blade.clone(), made.turned_deg));
+        }
+        if let (Some(kind), Some(path), true) = (kind, &asked.output, asked.one_file) {
+            let name = setting.map_or("propeller".to_owned(), |s| format!("setting-{}deg", s.angle_deg));
+            let what = format!("{}, solid {name}", file_name(path, None));
+            describe(&mut text, &what, kind, *setting, &made, &propeller, asked.blades);
+            warnings.extend(made.warnings.iter().map(|w| format!("{what}: {w}")));
+            named.push((name, made));
+        } else if let (Some(kind), Some(path)) = (kind, &asked.output) {
             let goal =
                 path.with_file_name(file_name(path, (1 < settings.len()).then_some(*setting).flatten()));
             can_be_written([goal.clone()], inputs())?;
             let file = goal.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-            let content = content(&made, kind, asked, &file)?;
-            describe(&mut text, &file, kind, *setting, &made);
+            let content = content(&propeller, &made, kind, asked, &file)?;
+            describe(&mut text, &file, kind, *setting, &made, &propeller, asked.blades);
             warnings.extend(made.warnings.iter().map(|w| format!("{file}: {w}")));
             outputs.add(goal, content);
         }
-        if i == 0 {
-            sheets_blade = Some((made.blade, made.turned_deg));
-        }
+    }
+    if let (Some(FileKind::Triangles(format)), Some(path), false) = (kind, &asked.output, named.is_empty()) {
+        let list: Vec<_> = named.iter().map(|(name, made)| (name.clone(), &made.solid)).collect();
+        let mut bytes = Vec::new();
+        write_named(&list, format, &mut bytes)
+            .unwrap_or(Ok(()))
+            .map_err(|e| Failure::Input(format!("{} cannot be written: {e}", path.display())))?;
+        outputs.add(path.clone(), bytes);
     }
     if let Some(scan) = &asked.scan {
         stage("setting the scan beside");
@@ -201,8 +221,12 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
         let is_absolute = asked.setting.is_some() || !table.angles_are_relative();
         let sheets = templates(&table, blade, *turned_deg, is_absolute);
         add_sheets(&sheets, folder, &mut outputs);
-        let _ =
-            writeln!(text, "{} section templates, DXF and SVG, are in {}.", sheets.len(), folder.display());
+        let _ = writeln!(
+            text,
+            "{} section templates, DXF and SVG, are in {}; sections.pdf has all, a page each: print at 100 %, without fitting to the page.",
+            sheets.len(),
+            folder.display()
+        );
     }
     stage("writing");
     outputs.write()?;
@@ -239,23 +263,54 @@ fn file_name(path: &Path, setting: Option<SettingAngle>) -> String {
     }
 }
 
-fn content(made: &MadeSolid, kind: FileKind, asked: &Solid, file: &str) -> Result<Vec<u8>, Failure> {
+fn content(
+    propeller: &Propeller<'_>,
+    made: &MadeSolid,
+    kind: FileKind,
+    asked: &Solid,
+    file: &str,
+) -> Result<Vec<u8>, Failure> {
     let mut bytes = Vec::new();
     let written = match kind {
         FileKind::Triangles(format) => made.solid.write(format, asked.ascii, &mut bytes),
         FileKind::Step => {
             let unit = if asked.unit == Unit::M { StepUnit::Metre } else { StepUnit::Millimetre };
             let stem = file.rsplit_once('.').map_or(file, |(stem, _)| stem);
-            made.blade.write_step(stem, unit, &mut bytes)
+            match propeller.hub() {
+                Some(hub) => made.blade.write_step_propeller(hub, asked.blades, stem, unit, &mut bytes),
+                None => made.blade.write_step(stem, unit, &mut bytes),
+            }
         }
     };
     written.map_err(|e| Failure::Input(format!("{file} cannot be written: {e}")))?;
     Ok(bytes)
 }
 
-fn describe(text: &mut String, file: &str, kind: FileKind, setting: Option<SettingAngle>, made: &MadeSolid) {
+fn describe(
+    text: &mut String,
+    file: &str,
+    kind: FileKind,
+    setting: Option<SettingAngle>,
+    made: &MadeSolid,
+    propeller: &Propeller<'_>,
+    blades: u32,
+) {
     let facts = made.solid.facts();
     let at = setting.map_or(String::new(), |s| format!(" at {} deg at {} R", s.angle_deg, s.radius_ratio));
+    if let (FileKind::Step, Some(hub)) = (kind, propeller.hub()) {
+        let _ = writeln!(
+            text,
+            "{file}{at}: {blades} blades of smooth B-spline surfaces, {:.2} cm3 each, and the hub, {:.2} cm3, as {} closed solids that overlap inside the hub and are NOT united; unite them where you read them, or take .stl, .ply or .obj for one joined surface; the last {:.3} mm at the tips are cut flat",
+            1e6 * made.blade.volume_m3().abs(),
+            1e6 * hub.volume_m3(),
+            blades + 1,
+            1e3 * made.blade.step_cut_m()
+        );
+        for w in &made.warnings {
+            let _ = writeln!(text, "  Warning: {w}.");
+        }
+        return;
+    }
     if kind == FileKind::Step {
         let _ = writeln!(
             text,
@@ -313,4 +368,5 @@ fn add_sheets(sheets: &[Template], folder: &Path, outputs: &mut Outputs) {
         outputs.add(folder.join(format!("{stem}.dxf")), t.dxf());
         outputs.add(folder.join(format!("{stem}.svg")), t.svg());
     }
+    outputs.add(folder.join("sections.pdf"), templates_pdf(sheets));
 }

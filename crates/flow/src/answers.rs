@@ -87,20 +87,24 @@ impl Ask<'_> {
         let mut static_settings = Vec::new();
         if operation.speed_m_s > 0.0 {
             let best = self.best_efficiency(operation, &search);
-            static_settings.extend(best.as_ref().map(|(s, _)| ("best efficiency", *s)));
+            static_settings.extend(best.as_ref().map(|(s, _)| ("best efficiency at", *s)));
             answers.push(self.best_efficiency_answer(operation, best, &at));
         }
         if let Some(power_w) = self.plan.power_w {
             let setting = power_setting(&search, power_w, |s| self.performance(s, operation).power_w());
-            static_settings.extend(setting.map(|s| ("the given power", s)));
+            static_settings.extend(setting.map(|s| ("the given power at", s)));
             answers.push(self.power_answer(operation, &search, power_w, setting, &at));
         }
         answers.push(self.peak_thrust_answer(operation, &search, &at));
         if let ([setting], true) = (self.settings_deg, operation.speed_m_s > 0.0) {
-            static_settings = vec![("the setting asked for", *setting)];
+            static_settings = vec![("", *setting)];
         }
         for (what, setting) in static_settings.into_iter().filter(|_| operation.speed_m_s > 0.0) {
-            answers.push(self.static_answer(what, setting, operation));
+            let answer = self.static_answer(what, setting, operation);
+            // At several advance ratios of one rotation the static point is the same.
+            if !answers.iter().any(|a: &Answer| a.sentence == answer.sentence) {
+                answers.push(answer);
+            }
         }
     }
 
@@ -181,6 +185,7 @@ impl Ask<'_> {
             return Answer { name, sentence, point: None };
         };
         let mut point = self.point(setting, operation);
+        point.flags.extend(power_step(&point, power_w));
         let slope = {
             let h = 0.2;
             let power = |s: f64| self.performance(s, operation).power_w();
@@ -222,8 +227,13 @@ impl Ask<'_> {
     fn static_answer(&self, what: &str, setting: f64, operation: &Operation) -> Answer {
         let still = Operation { speed_m_s: 0.0, ..*operation };
         let point = self.point(setting, &still);
+        let from = if what.is_empty() {
+            "the setting asked for".to_owned()
+        } else {
+            format!("the setting of {what} {:.2} m/s", operation.speed_m_s)
+        };
         let sentence = format!(
-            "standing still at {:.0} rpm with the setting of {what}, {setting:.2} deg: thrust {}, power {}",
+            "standing still at {:.0} rpm and {setting:.2} deg ({from}): thrust {}, power {}",
             operation.rpm(),
             with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
             kilowatts(&point),
@@ -240,7 +250,9 @@ impl Ask<'_> {
                 let at = Operation { speed_m_s: share * operation.speed_m_s, ..*operation };
                 let search = self.search(&at);
                 let setting = power_setting(&search, power_w, |s| self.performance(s, &at).power_w())?;
-                Some(plain_point(&self.performance(setting, &at), setting))
+                let mut point = plain_point(&self.performance(setting, &at), setting);
+                point.flags.extend(power_step(&point, power_w));
+                Some(point)
             })
             .collect();
         let sentence = format!(
@@ -291,6 +303,21 @@ impl Ask<'_> {
 fn power_setting(search: &Search, power_w: f64, power: impl Fn(f64) -> f64) -> Option<f64> {
     let lacking: Vec<f64> = search.performances.iter().map(|p| p.power_w() - power_w).collect();
     rising_crossing(&search.settings_deg, &lacking, |s| power(s) - power_w)
+}
+
+/// Power that differs by more than this from the one asked for lies beside a step of the power over the setting.
+const POWER_MET: f64 = 2e-4;
+
+/// What is said where the power steps over the one asked for: no setting takes it up exactly.
+fn power_step(point: &OperatingPoint, power_w: f64) -> Option<String> {
+    let found = point.figures.power_w?;
+    ((found / power_w - 1.0).abs() > POWER_MET).then(|| {
+        format!(
+            "power-step: at this setting the power steps over the {:.1} kW asked for, as the flow leaves or meets part of the blade at once; {:.1} kW stand on the side given",
+            power_w / 1e3,
+            found / 1e3
+        )
+    })
 }
 
 fn kilowatts(point: &OperatingPoint) -> String {

@@ -261,7 +261,11 @@ fn placed(
     let shift_m = new_m - old_m;
     table.blade.radius_m = new_m;
     table.blade.root_radius_m = table.blade.root_radius_m.map(|r| (r + shift_m).max(0.0));
+    let had_enough = LEAST_STATIONS <= table.stations.len();
     table.stations.retain(|s| s.radius_m + shift_m > 0.0);
+    if had_enough && table.stations.len() < LEAST_STATIONS {
+        return Err(FlowError::DiameterFar { diameter_m, radius_m: old_m });
+    }
     for station in &mut table.stations {
         station.radius_m += shift_m;
         station.radius_ratio = station.radius_m / new_m;

@@ -3,7 +3,8 @@
 use crate::predict::{PROGRESS, on_threads};
 use crate::{FlowError, PolarSource, SectionShape};
 use bladeform_polar::{
-    GivenPolar, SectionForces, SectionPolar, SectionTable, TableSettings, ViscousSettings, stall_delayed,
+    GivenPolar, PolarError, SectionForces, SectionPolar, SectionTable, TableSettings, ViscousSettings,
+    stall_delayed,
 };
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -82,6 +83,18 @@ impl ComputedPolars {
         }
     }
 
+    /// A polar's error with what its Reynolds numbers came from.
+    fn told(&self, shape: &SectionShape, error: &PolarError) -> String {
+        match error {
+            PolarError::Setting { .. } => format!(
+                "{error}. It follows from the rotation, the radius and the chord: the section turns at {:.1} m/s and its chord is {:.4} m; check --rpm and the lengths of the table",
+                self.tip_speed_m_s * shape.radius_ratio,
+                shape.chord_m
+            ),
+            _ => error.to_string(),
+        }
+    }
+
     fn table(&self, shape: &SectionShape) -> Result<SectionTable, FlowError> {
         let settings = self.settings(shape);
         let key = SectionTable::content_key(&shape.outline, &settings);
@@ -91,8 +104,10 @@ impl ComputedPolars {
         if let Some(table) = kept.and_then(|bytes| SectionTable::from_bytes(&bytes, &key).ok()) {
             return Ok(table);
         }
-        let table = SectionTable::compute(&shape.outline, &settings)
-            .map_err(|e| FlowError::Polar { radius_ratio: shape.radius_ratio, problem: e.to_string() })?;
+        let table = SectionTable::compute(&shape.outline, &settings).map_err(|e| FlowError::Polar {
+            radius_ratio: shape.radius_ratio,
+            problem: self.told(shape, &e),
+        })?;
         if let Some(file) = &file {
             keep(file, &table.to_bytes(), &key);
         }

@@ -96,6 +96,16 @@ pub enum FlowError {
         /// What is wrong and what to write.
         problem: String,
     },
+    /// The blade does not reach the axis' right side at the diameter given.
+    #[error(
+        "with a diameter of {:.1} mm the blade of this table, whose tip radius is {:.1} mm, would have to move {:.1} mm towards the axis, and fewer than 3 stations would be left outside it; give a diameter near {:.1} mm, or scale the table to the propeller meant", 1e3 * diameter_m, 1e3 * radius_m, 1e3 * (radius_m - 0.5 * diameter_m), 2e3 * radius_m
+    )]
+    DiameterFar {
+        /// The diameter given, m.
+        diameter_m: f64,
+        /// The table's tip radius, m.
+        radius_m: f64,
+    },
     /// The diameter given and the table do not go together.
     #[error("the diameter is {diameter_m} m; write one above 0")]
     Diameter {

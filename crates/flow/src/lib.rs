@@ -50,5 +50,7 @@ pub use loss::{TipLoss, goldstein_circulation, prandtl_factor, prandtl_root_fact
 pub use plan::{Flight, MOST_POINTS, PredictPlan};
 pub use predict::predict;
 pub use propeller::{ElementState, Operation, Performance, Propeller};
-pub use slipstream::{SlipstreamPlane, SlipstreamRing, slipstream, slipstream_csv, slipstream_vts};
+pub use slipstream::{
+    SlipstreamPlane, SlipstreamPoint, SlipstreamRing, slipstream, slipstream_csv, slipstream_vts,
+};
 pub use thin::{ThinSection, ThinSections};

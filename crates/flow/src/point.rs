@@ -47,7 +47,6 @@ pub(crate) fn full_point(performance: &Performance, setting_deg: f64) -> Operati
 
 fn flags(p: &Performance) -> Vec<String> {
     let mut flags = Vec::new();
-    let per_cent = |share: f64| 100.0 * share;
     if p.thrust_n < 0.0 {
         let regime =
             if p.torque_nm < 0.0 { "the stream drives the propeller" } else { "the propeller brakes" };
@@ -56,7 +55,7 @@ fn flags(p: &Performance) -> Vec<String> {
     let stalled = p.stalled_fraction();
     if stalled > MUCH_STALLED {
         flags.push(format!(
-            "stalled: {:.0} % of the span is stalled, so that every figure is a rough one",
+            "stalled: {} of the span is stalled, so that every figure is a rough one",
             per_cent(stalled)
         ));
     }
@@ -72,25 +71,30 @@ fn flags(p: &Performance) -> Vec<String> {
     let unbalanced = p.share(|e| !e.balanced);
     if unbalanced > 0.0 {
         flags.push(format!(
-            "no-balance: on {:.0} % of the span force and momentum found no balance; no induction there",
+            "no-balance: on {} of the span force and momentum found no balance; no induction there",
             per_cent(unbalanced)
         ));
     }
     let braked = p.share(|e| e.braked);
     if braked > 0.0 {
         flags.push(format!(
-            "braked-stream: on {:.0} % of the span an empirical relation of windmills stands for momentum theory",
+            "braked-stream: on {} of the span an empirical relation of windmills stands for momentum theory",
             per_cent(braked)
         ));
     }
     let bridged = p.share(|e| e.forces.region == PolarRegion::Bridged);
     if bridged > 0.0 {
         flags.push(format!(
-            "bridged-polar: {:.0} % of the span works where the polar's boundary layer did not converge and neighbours stand in",
+            "bridged-polar: {} of the span works where the polar's boundary layer did not converge and neighbours stand in",
             per_cent(bridged)
         ));
     }
     flags
+}
+
+/// A share that is not nil, in words that never read nil.
+fn per_cent(share: f64) -> String {
+    if share < 0.005 { "less than 1 %".to_owned() } else { format!("{:.0} %", 100.0 * share) }
 }
 
 fn row(e: &ElementState, tip_m: f64) -> RadialRow {

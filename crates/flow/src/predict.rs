@@ -170,23 +170,31 @@ fn add_second(point: &mut OperatingPoint, propeller: &Propeller, performance: &P
     }
 }
 
-/// The same work on every item, spread over threads in blocks, the results in order.
+/// The same work on every item, each thread taking the next item that none has begun, the results in order.
 pub(crate) fn on_threads<T: Sync, R: Send>(
     items: &[T],
     threads: usize,
     work: impl Fn(&T) -> R + Sync,
 ) -> Vec<R> {
-    let block = items.len().div_ceil(threads.max(1)).max(1);
+    let next = AtomicUsize::new(0);
+    let one = || {
+        let mut done = Vec::new();
+        while let Some((k, item)) =
+            Some(next.fetch_add(1, Ordering::Relaxed)).and_then(|k| Some((k, items.get(k)?)))
+        {
+            done.push((k, work(item)));
+        }
+        done
+    };
     std::thread::scope(|scope| {
-        let handles: Vec<_> = items
-            .chunks(block)
-            .map(|chunk| scope.spawn(|| chunk.iter().map(&work).collect::<Vec<R>>()))
-            .collect();
+        let handles: Vec<_> = (1..threads.min(items.len())).map(|_| scope.spawn(one)).collect();
+        let mut done = one();
         // A thread that panicked has said so; its panic goes on here.
-        handles
-            .into_iter()
-            .flat_map(|h| h.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
-            .collect()
+        for handle in handles {
+            done.extend(handle.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
+        }
+        done.sort_by_key(|(k, _)| *k);
+        done.into_iter().map(|(_, result)| result).collect()
     })
 }
 

@@ -77,28 +77,66 @@ fn plane(performance: &Performance, distance_m: f64) -> SlipstreamPlane {
     SlipstreamPlane { distance_m, rings, momentum_thrust_n, momentum_torque_nm }
 }
 
-/// The planes as CSV: `distance_m,radius_m,axial_m_s,swirl_m_s`, one row a ring.
+/// The slipstream of one operating point.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SlipstreamPoint {
+    /// Setting, deg; `None` where the table's own angles stand.
+    pub setting_deg: Option<f64>,
+    /// Speed of flight, m/s.
+    pub speed_m_s: f64,
+    /// Rotation, revolutions a minute.
+    pub rpm: f64,
+    /// Thrust of the propeller, N.
+    pub thrust_n: f64,
+    /// Its torque, N m.
+    pub torque_nm: f64,
+    /// The planes behind it.
+    pub planes: Vec<SlipstreamPlane>,
+}
+
+/// Slipstreams as CSV, one row a ring: the operating point (`setting_deg`, empty for the table's own angles, `speed_m_s`, `rpm`), then
+/// `distance_m,radius_m,axial_m_s,swirl_m_s`.
 #[must_use]
-pub fn slipstream_csv(planes: &[SlipstreamPlane]) -> String {
-    let mut text = String::from("distance_m,radius_m,axial_m_s,swirl_m_s\n");
-    for plane in planes {
-        for ring in &plane.rings {
-            let _ = writeln!(
-                text,
-                "{:.6},{:.6},{:.5},{:.5}",
-                plane.distance_m, ring.radius_m, ring.axial_m_s, ring.swirl_m_s
-            );
+pub fn slipstream_csv(points: &[SlipstreamPoint]) -> String {
+    let mut text = String::from("setting_deg,speed_m_s,rpm,distance_m,radius_m,axial_m_s,swirl_m_s\n");
+    for point in points {
+        let setting = point.setting_deg.map_or_else(String::new, |s| format!("{s:.6}"));
+        for plane in &point.planes {
+            for ring in &plane.rings {
+                let _ = writeln!(
+                    text,
+                    "{setting},{:.6},{:.4},{:.6},{:.6},{:.5},{:.5}",
+                    point.speed_m_s,
+                    point.rpm,
+                    plane.distance_m,
+                    ring.radius_m,
+                    ring.axial_m_s,
+                    ring.swirl_m_s
+                );
+            }
         }
     }
     text
 }
 
-/// The planes as a structured grid in VTK XML (`.vts`), with the velocity as a vector field, m/s.
+/// A slipstream as a structured grid in VTK XML (`.vts`), with the velocity as a vector field, m/s, and the operating point as field data
+/// (`setting_deg` is not there where the table's own angles stand).
 ///
 /// The axis of flight is `y`, towards flight: the stream leaves along `-y`; the blades turn from `z` to `x` as those of a
 /// right-hand propeller in its own axes.
 #[must_use]
-pub fn slipstream_vts(planes: &[SlipstreamPlane]) -> String {
+pub fn slipstream_vts(point: &SlipstreamPoint) -> String {
+    let planes = &point.planes;
+    let one = |name: &str, value: f64| {
+        format!(
+            "<DataArray type=\"Float64\" Name=\"{name}\" NumberOfTuples=\"1\" format=\"ascii\">{value:.6}</DataArray>\n"
+        )
+    };
+    let field = point.setting_deg.map_or_else(String::new, |s| one("setting_deg", s))
+        + &one("speed_m_s", point.speed_m_s)
+        + &one("rpm", point.rpm)
+        + &one("thrust_n", point.thrust_n)
+        + &one("torque_nm", point.torque_nm);
     let rings = planes.first().map_or(0, |p| p.rings.len());
     let extent = format!("0 {} 0 {} 0 {}", rings.saturating_sub(1), AROUND, planes.len().saturating_sub(1));
     let (mut points, mut velocity) = (String::new(), String::new());
@@ -125,7 +163,7 @@ pub fn slipstream_vts(planes: &[SlipstreamPlane]) -> String {
     }
     format!(
         "<?xml version=\"1.0\"?>\n<VTKFile type=\"StructuredGrid\" version=\"0.1\" byte_order=\"LittleEndian\">\n\
-         <StructuredGrid WholeExtent=\"{extent}\">\n<Piece Extent=\"{extent}\">\n\
+         <StructuredGrid WholeExtent=\"{extent}\">\n<FieldData>\n{field}</FieldData>\n<Piece Extent=\"{extent}\">\n\
          <PointData Vectors=\"velocity_m_s\">\n<DataArray type=\"Float64\" Name=\"velocity_m_s\" NumberOfComponents=\"3\" format=\"ascii\">\n\
          {velocity}</DataArray>\n</PointData>\n<Points>\n<DataArray type=\"Float64\" NumberOfComponents=\"3\" format=\"ascii\">\n\
          {points}</DataArray>\n</Points>\n</Piece>\n</StructuredGrid>\n</VTKFile>\n"

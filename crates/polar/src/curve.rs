@@ -74,6 +74,10 @@ impl Curve {
 
 /// An angle brought into (-pi, pi]; what is no number becomes zero.
 pub(crate) fn wrapped(alpha_rad: f64) -> f64 {
+    // Nearly every angle is one already, and the remainder costs more than all the rest.
+    if -PI < alpha_rad && alpha_rad <= PI {
+        return alpha_rad;
+    }
     if !alpha_rad.is_finite() {
         return 0.0;
     }
@@ -81,9 +85,9 @@ pub(crate) fn wrapped(alpha_rad: f64) -> f64 {
     if PI < a { a - 2.0 * PI } else { a }
 }
 
-/// The way round from one angle to another, in [0, 2 pi).
+/// The way round from one angle to another, in [0, 2 pi); for differences of angles in (-pi, pi].
 fn turn(difference: f64) -> f64 {
-    difference.rem_euclid(2.0 * PI)
+    if difference < 0.0 { difference + 2.0 * PI } else { difference }
 }
 
 #[cfg(test)]

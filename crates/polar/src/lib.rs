@@ -27,6 +27,7 @@ mod outer;
 mod rotation;
 mod spline;
 mod store;
+mod system;
 mod table;
 mod viscous;
 

@@ -31,8 +31,20 @@ pub(crate) struct OuterFlow {
     pub(crate) influence: DMatrix<f64>,
     /// Its transpose: what acts on one station, side by side.
     pub(crate) rows: DMatrix<f64>,
+    /// Edge speeds for unit vorticity at each wake station.
+    pub(crate) by_wake_vorticity: DMatrix<f64>,
+    /// Direction of the flow along the wake, of all stations but the first.
+    pub(crate) heading: Heading,
     /// Length along the wake from the tail, chords.
     pub(crate) wake_along: Vec<f64>,
+}
+
+/// Direction of the flow on the wake's line: that of the line, and the speed across it for the signed mass defects.
+#[derive(Debug, Clone)]
+pub(crate) struct Heading {
+    pub(crate) line_rad: Vec<f64>,
+    pub(crate) plain: DVector<f64>,
+    pub(crate) influence: DMatrix<f64>,
 }
 
 impl SurfaceResponse {
@@ -65,20 +77,33 @@ impl OuterFlow {
         let tangents: Vec<_> =
             (1..wake.len()).map(|w| direction(wake[w - 1], wake[(w + 1).min(wake.len() - 1)])).collect();
         let stations = &wake[1..];
-        let by_vorticity = along(&vortex_rows(panels, stations), &tangents);
-        let onward_speed = |panel: &Panel, i: usize| {
-            panel.source_velocity(stations[i]).map(|v| v[0] * tangents[i][0] + v[1] * tangents[i][1])
+        let velocity = vortex_rows(panels, stations);
+        let by_vorticity = along(&velocity, &tangents);
+        // The speed component in a direction at each station: of mass defects, and without any.
+        let component = |directions: &[[f64; 2]], by_vorticity: &DMatrix<f64>| {
+            let kernel = |panel: &Panel, i: usize| {
+                let d = directions[i];
+                panel.source_velocity(stations[i]).map(|v| v[0] * d[0] + v[1] * d[1])
+            };
+            let mut rows = by_vorticity * influence.rows(0, n);
+            rows.columns_mut(0, n).add_assign(&source_rows(nodes, stations.len(), kernel));
+            rows.columns_mut(n, wake.len()).add_assign(&source_rows(&wake, stations.len(), kernel));
+            let mut plain = by_vorticity * &speeds;
+            for (p, d) in plain.iter_mut().zip(directions) {
+                *p += alpha_rad.cos() * d[0] + alpha_rad.sin() * d[1];
+            }
+            (rows, plain)
         };
-        let by_surface = source_rows(nodes, stations.len(), onward_speed);
-        let by_wake = source_rows(&wake, stations.len(), onward_speed);
-        let mut rows = &by_vorticity * influence.rows(0, n);
-        rows.columns_mut(0, n).add_assign(&by_surface);
-        rows.columns_mut(n, wake.len()).add_assign(&by_wake);
+        let (rows, onward) = component(&tangents, &by_vorticity);
+        let normals: Vec<_> = tangents.iter().map(|t| [-t[1], t[0]]).collect();
+        let (across, off) = component(&normals, &along(&velocity, &normals));
+        let heading = Heading {
+            line_rad: tangents.iter().map(|t| t[1].atan2(t[0])).collect(),
+            plain: off,
+            influence: across,
+        };
         influence.rows_mut(n + 1, stations.len()).copy_from(&rows);
-        let onward = &by_vorticity * &speeds;
-        for (w, t) in tangents.iter().enumerate() {
-            plain[n + 1 + w] = onward[w] + alpha_rad.cos() * t[0] + alpha_rad.sin() * t[1];
-        }
+        plain.rows_mut(n + 1, stations.len()).copy_from(&onward);
         // The wake begins at the speed with which the face leaves the tail.
         plain[n] = plain[n - 1];
         let last = influence.row(n - 1).into_owned();
@@ -88,8 +113,48 @@ impl OuterFlow {
             wake_along[w] = wake_along[w - 1] + distance(wake[w], wake[w - 1]);
         }
         let rows = influence.transpose();
-        Ok(Self { alpha_rad, plain, influence, rows, wake_along })
+        let by_wake_vorticity = wake_vorticity_response(panels, &wake, &tangents, &by_vorticity)?;
+        Ok(Self { alpha_rad, plain, influence, rows, by_wake_vorticity, heading, wake_along })
     }
+}
+
+/// Edge speeds, surface and wake, for unit anticlockwise vorticity at each wake station, linear between stations. At the tail the wake's
+/// vorticity is the difference of the speeds with which face and back leave it.
+fn wake_vorticity_response(
+    panels: &Panels,
+    wake: &[[f64; 2]],
+    tangents: &[[f64; 2]],
+    by_vorticity: &DMatrix<f64>,
+) -> Result<DMatrix<f64>, PolarError> {
+    let nodes = &panels.contour.nodes;
+    let (n, count) = (nodes.len(), wake.len());
+    let mut right = DMatrix::zeros(n + 1, count);
+    let mut own = DMatrix::zeros(count - 1, count);
+    for (w, ends) in wake.windows(2).enumerate() {
+        let Some(panel) = Panel::between(ends[0], ends[1]) else { continue };
+        for (i, &p) in nodes.iter().enumerate() {
+            let [a, b] = panel.vortex_stream(p);
+            right[(i, w)] -= a;
+            right[(i, w + 1)] -= b;
+        }
+        for (i, t) in tangents.iter().enumerate() {
+            for (end, v) in panel.vortex_velocity(wake[i + 1]).into_iter().enumerate() {
+                own[(i, w + end)] += v[0] * t[0] + v[1] * t[1];
+            }
+        }
+    }
+    if panels.contour.is_sharp() {
+        right.row_mut(n - 1).fill(0.0);
+    }
+    right[(n, 0)] = 1.0;
+    let solved = panels.factored.solve(&right).ok_or(PolarError::Singular)?;
+    let surface = solved.rows(0, n);
+    let mut out = DMatrix::zeros(n + count, count);
+    out.rows_mut(0, n).copy_from(&surface);
+    let first = (surface.row(n - 1) - surface.row(0)) * 0.5;
+    out.row_mut(n).copy_from(&first);
+    out.rows_mut(n + 1, count - 1).copy_from(&(by_vorticity * surface + own));
+    Ok(out)
 }
 
 /// Vorticity at the nodes that keeps the stream function constant inside, for given stream functions of sources.

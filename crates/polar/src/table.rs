@@ -210,26 +210,22 @@ impl SectionTable {
         let ln = ln.clamp(self.curves[0].0, self.curves[last].0);
         let j = self.curves.partition_point(|c| c.0 <= ln).clamp(1, last.max(1));
         let (i, j) = (j - 1, j.min(last));
-        let near = |k: usize| self.curves[k].1.at(alpha_rad);
-        let (a, region_a) = near(i);
-        let (b, region_b) = near(j);
+        let (a, region_a) = self.curves[i].1.at(alpha_rad);
+        let (b, region_b) = if i == j { (a, region_a) } else { self.curves[j].1.at(alpha_rad) };
         let span = self.curves[j].0 - self.curves[i].0;
         let t = if span > 0.0 { (ln - self.curves[i].0) / span } else { 0.0 };
         // Slopes over the logarithm from the neighbours on both sides; flat towards the ends, where the table holds its last value.
-        let slope = |k: usize, q: usize| {
-            if k == 0 || k == last {
-                0.0
-            } else {
-                let (before, after) =
-                    (self.curves[k - 1].1.at(alpha_rad).0[q], self.curves[k + 1].1.at(alpha_rad).0[q]);
-                (after - before) / (self.curves[k + 1].0 - self.curves[k - 1].0)
-            }
+        let slope = |before: Triple, after: Triple, k: usize| {
+            let run = self.curves[k + 1].0 - self.curves[k - 1].0;
+            [0, 1, 2].map(|q| (after[q] - before[q]) / run)
         };
+        let at_i = if i == 0 { [0.0; 3] } else { slope(self.curves[i - 1].1.at(alpha_rad).0, b, i) };
+        let at_j = if j == last { [0.0; 3] } else { slope(a, self.curves[j + 1].1.at(alpha_rad).0, j) };
         let u = 1.0 - t;
         let forces = [0, 1, 2].map(|q| {
             a[q] * u * u * (1.0 + 2.0 * t)
                 + b[q] * t * t * (3.0 - 2.0 * t)
-                + t * u * span * (slope(i, q) * u - slope(j, q) * t)
+                + t * u * span * (at_i[q] * u - at_j[q] * t)
         });
         let attached = [0, 1].map(|k| {
             let (x, y) = (self.curves[i].1.attached[k], self.curves[j].1.attached[k]);
@@ -285,14 +281,20 @@ fn march_both_ways(
     reynolds: &[f64],
 ) -> Result<Vec<Vec<ViscousPoint>>, PolarError> {
     let mut rows: Vec<Vec<ViscousPoint>> = vec![Vec::new(); reynolds.len()];
+    let mut march = March::new(section, reynolds)?;
     for (sense, farthest) in [(1.0, FARTHEST_UP), (-1.0, FARTHEST_DOWN)] {
-        let mut march = March::new(section, reynolds)?;
         let mut greatest = vec![0.0f64; reynolds.len()];
         let mut ended = vec![0usize; reynolds.len()];
         for i in 0..=(farthest / step) as usize {
+            // Zero lift is computed once, unless it failed and the way up found a start for it.
+            let zero_lift_again = |row: &Vec<ViscousPoint>| sense > 0.0 || 0 < i || !row[0].converged;
             let alpha = zero + sense * step * i as f64;
-            let wanted: Vec<bool> = ended.iter().map(|&e| e < PATIENCE).collect();
-            if !wanted.contains(&true) {
+            let wanted: Vec<bool> = ended
+                .iter()
+                .zip(&rows)
+                .map(|(&e, row)| e < PATIENCE && (row.is_empty() || zero_lift_again(row)))
+                .collect();
+            if ended.iter().all(|&e| PATIENCE <= e) {
                 break;
             }
             for (k, p) in march.advance_some(alpha, &wanted)?.into_iter().enumerate() {
@@ -307,11 +309,14 @@ fn march_both_ways(
                 } else {
                     ended[k] + 1
                 };
-                if sense > 0.0 || 0 < i {
+                if sense < 0.0 && i == 0 {
+                    rows[k][0] = p;
+                } else {
                     rows[k].push(p);
                 }
             }
         }
+        march.turn_back();
     }
     for row in &mut rows {
         row.sort_by(|a, b| a.alpha_rad.total_cmp(&b.alpha_rad));

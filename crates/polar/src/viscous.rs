@@ -139,8 +139,11 @@ pub fn viscous_point(
 pub(crate) struct March<'a> {
     section: &'a PreparedSection,
     reynolds: Vec<f64>,
-    /// Last angle that converged, with its layers.
+    /// Last angle that converged, with its layers, and the first.
     last: Vec<Option<(f64, Layers)>>,
+    first: Vec<Option<(f64, Layers)>>,
+    /// Angles in a row that did not converge.
+    failed: Vec<usize>,
 }
 
 impl<'a> March<'a> {
@@ -148,7 +151,20 @@ impl<'a> March<'a> {
         for &re in reynolds {
             check("the Reynolds number", re, REYNOLDS_RANGE[0], REYNOLDS_RANGE[1])?;
         }
-        Ok(Self { section, reynolds: reynolds.to_vec(), last: vec![None; reynolds.len()] })
+        let none = vec![None; reynolds.len()];
+        Ok(Self {
+            section,
+            reynolds: reynolds.to_vec(),
+            last: none.clone(),
+            first: none,
+            failed: vec![0; reynolds.len()],
+        })
+    }
+
+    /// Goes on from the first angle that converged, for a march the other way.
+    pub(crate) fn turn_back(&mut self) {
+        self.last.clone_from(&self.first);
+        self.failed.fill(0);
     }
 
     /// Points at the next angle, one for each Reynolds number.
@@ -182,38 +198,45 @@ impl<'a> March<'a> {
                 },
                 tail_width: self.section.panels.tail.map_or(0.0, |t| t.width()),
             };
-            let mut layers = solve(&coupled, self.last[k].as_ref().map(|(_, l)| l));
-            if let (false, Some((before, start))) = (layers.converged, &self.last[k]) {
-                // Half way from the last angle that converged.
-                let middle =
-                    OuterFlow::new(&self.section.panels, &self.section.surface, 0.5 * (alpha_rad + before))?;
-                let half = Coupled { outer: &middle, ..coupled }.solve(start.clone());
-                if half.converged {
-                    layers = coupled.solve(half);
-                }
-            }
+            let layers = self.solved(k, &coupled)?;
             points.push(Some(point(&coupled, &layers)));
             if layers.converged {
-                self.last[k] = Some((alpha_rad, layers));
+                let found = Some((alpha_rad, layers));
+                if self.first[k].is_none() {
+                    self.first[k].clone_from(&found);
+                }
+                self.last[k] = found;
+                self.failed[k] = 0;
+            } else {
+                self.failed[k] += 1;
             }
         }
         Ok(points)
     }
-}
 
-/// From the neighbour's layers; where that fails, from a fresh guess.
-fn solve(coupled: &Coupled<'_>, start: Option<&Layers>) -> Layers {
-    let mut spent = 0;
-    if let Some(start) = start {
-        let layers = coupled.solve(start.clone());
-        if layers.converged {
-            return layers;
+    /// Layers at an angle for the Reynolds number of index `k`: from the last angle that converged, from a fresh guess where that fails, and by way of
+    /// the angle between where that fails too, unless the angle before did not converge either. The steps are those of all attempts.
+    fn solved(&self, k: usize, coupled: &Coupled<'_>) -> Result<Layers, PolarError> {
+        let fresh = || coupled.solve(coupled.first_guess());
+        let Some((before, start)) = &self.last[k] else { return Ok(fresh()) };
+        let mut steps = 0;
+        let mut layers = coupled.solve(start.clone());
+        if !layers.converged {
+            steps += layers.steps;
+            layers = fresh();
         }
-        spent = layers.steps;
+        if !layers.converged && self.failed[k] == 0 {
+            let alpha = 0.5 * (coupled.outer.alpha_rad + before);
+            let middle = OuterFlow::new(&self.section.panels, &self.section.surface, alpha)?;
+            let half = Coupled { outer: &middle, ..*coupled }.solve(start.clone());
+            if half.converged {
+                steps += layers.steps + half.steps;
+                layers = coupled.solve(half);
+            }
+        }
+        layers.steps += steps;
+        Ok(layers)
     }
-    let mut layers = coupled.solve(coupled.first_guess());
-    layers.steps += spent;
-    layers
 }
 
 fn point(coupled: &Coupled<'_>, layers: &Layers) -> ViscousPoint {

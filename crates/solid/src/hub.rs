@@ -86,10 +86,11 @@ impl Hub {
         let highest = hole.iter().map(|p| p[1].abs()).fold(0.0, f64::max);
         if 0.5 * self.length_m < highest + 0.3 * edge {
             return Err(SolidError::Joint(format!(
-                "the blade stands out of the hub's ends: it reaches {:.1} mm from the middle, and the hub is {:.1} mm long; give a --hub-length of at least {:.0} mm",
+                "the hub is too short by {:.1} mm: the blade comes out {:.1} mm from its middle at this setting, beside which a hub of {:.1} mm has no room; give a --hub-length of at least {:.0} mm",
+                1e3 * (2.0 * highest + 0.6 * edge - self.length_m),
                 1e3 * highest,
                 1e3 * self.length_m,
-                (2e3 * (highest + edge)).ceil()
+                (2e3 * (highest + 0.3 * edge)).ceil()
             )));
         }
         Ok(())

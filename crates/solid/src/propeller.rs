@@ -201,6 +201,14 @@ impl<'a> Propeller<'a> {
             let blades = self.plan.blades;
             if problem.contains("cuts itself") && self.hub.is_some() && 1 < blades {
                 SolidError::Joint(format!("at {what} the {blades} blades collide, or a blade meets the hub twice: the surface {}; choose another setting, hub or number of blades", problem.trim_start_matches("it ")))
+            } else if let (true, Some(hub)) = (problem.contains("touch in one vertex"), self.hub) {
+                // Sheets meet in a point where the blade's edge and the hub's border come as near as the file's digits.
+                SolidError::Joint(format!(
+                    "at {what} the blade comes out at the very edge of the hub of {:.1} mm diameter and {:.1} mm length ({}); give a --hub-length greater by a few millimetres, or a greater --hub-diameter",
+                    2e3 * hub.radius_m,
+                    1e3 * hub.length_m,
+                    problem
+                ))
             } else {
                 SolidError::NotSolid { what, problem }
             }

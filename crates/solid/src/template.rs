@@ -1,4 +1,4 @@
-//! Full-size drawings of sections for a wood carver: one sheet per station, as DXF and as SVG with a ruler.
+//! Full-size drawings of sections for a wood carver: one sheet per station, as DXF and as SVG with a ruler (PDF: `template_pdf`).
 //!
 //! A sheet shows the section as looked at from the tip towards the axis, in blade axes: the plane of rotation lies level, flight is up, the
 //! cross marks the pitch-change axis. All coordinates are millimetres.
@@ -32,7 +32,7 @@ pub struct Template {
 /// Room around the section, mm.
 const MARGIN: f64 = 12.0;
 /// Height of the letters, mm, and from line to line.
-const LETTER: f64 = 3.5;
+pub(crate) const LETTER: f64 = 3.5;
 const LINE: f64 = 5.5;
 /// Length of the ruler, mm.
 const RULER: f64 = 100.0;
@@ -40,12 +40,12 @@ const RULER: f64 = 100.0;
 const CROSS: f64 = 6.0;
 
 /// Straight lines and texts of a sheet, in mm with `y` up.
-struct Sheet {
-    low: [f64; 2],
-    high: [f64; 2],
-    lines: Vec<([f64; 2], [f64; 2])>,
-    chord: ([f64; 2], [f64; 2]),
-    texts: Vec<([f64; 2], String)>,
+pub(crate) struct Sheet {
+    pub(crate) low: [f64; 2],
+    pub(crate) high: [f64; 2],
+    pub(crate) lines: Vec<([f64; 2], [f64; 2])>,
+    pub(crate) chord: ([f64; 2], [f64; 2]),
+    pub(crate) texts: Vec<([f64; 2], String)>,
 }
 
 impl Template {
@@ -68,7 +68,7 @@ impl Template {
         lines
     }
 
-    fn sheet(&self) -> Sheet {
+    pub(crate) fn sheet(&self) -> Sheet {
         let marks = [[-CROSS, -CROSS], [CROSS, CROSS]];
         let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
         for p in self.outline_mm.iter().chain(&marks).chain(&self.chord_mm) {

@@ -5,6 +5,8 @@ use crate::{CAUTION, OperatingPoint, Prediction, Schedule};
 
 /// More rows than this are thinned evenly; the files hold all.
 const MOST_ROWS: usize = 41;
+/// What an interval of the table is, and what it is not.
+const U_MEANING: &str = "± (2u, 95 %) comes from the uncertainty of the measured geometry alone; the error of the methods is not in it and is mostly larger.";
 /// Flags that say the same with other figures stand once, under their code.
 const FLAG_END: char = ':';
 
@@ -28,6 +30,9 @@ pub fn render_prediction(prediction: &Prediction) -> String {
         ));
     }
     lines.push(String::new());
+    if shown.iter().any(|p| p.u.is_some()) {
+        lines.push(U_MEANING.to_owned());
+    }
     lines.extend(notes.lines());
     lines.extend(prediction.answers.iter().map(|answer| format!("- {}", answer.sentence)));
     for schedule in &prediction.schedules {

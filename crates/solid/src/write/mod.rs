@@ -2,6 +2,7 @@
 
 mod obj;
 mod step;
+mod step_hub;
 
 pub use step::StepUnit;
 
@@ -36,4 +37,35 @@ impl WatertightSolid {
             (SolidFormat::Obj, _) => obj::write(self, out),
         }
     }
+}
+
+/// Writes several solids, a name each, into one file: ASCII STL with a `solid` for each, or OBJ with an object (`o`) for each. They may overlap: each is a
+/// solid by itself. `None` for a format that knows no names.
+///
+/// # Errors
+/// What `out` reports.
+pub fn write_named(
+    solids: &[(String, &WatertightSolid)],
+    format: SolidFormat,
+    out: &mut impl Write,
+) -> Option<io::Result<()>> {
+    match format {
+        SolidFormat::Stl => Some(named_stl(solids, out)),
+        SolidFormat::Obj => Some(obj::write_objects(solids, out)),
+        SolidFormat::Ply => None,
+    }
+}
+
+fn named_stl(solids: &[(String, &WatertightSolid)], out: &mut impl Write) -> io::Result<()> {
+    for (name, solid) in solids {
+        let mut text = Vec::new();
+        write_stl_ascii(solid.mesh(), &mut text)?;
+        // Between its first and its last line stand the triangles.
+        let first = text.iter().position(|b| *b == b'\n').map_or(text.len(), |i| i + 1);
+        let last = text.windows(8).rposition(|w| w == b"endsolid").unwrap_or(text.len());
+        writeln!(out, "solid {name}")?;
+        out.write_all(&text[first.min(last)..last])?;
+        writeln!(out, "endsolid {name}")?;
+    }
+    out.flush()
 }

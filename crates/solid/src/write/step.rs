@@ -1,11 +1,13 @@
-//! A lone blade as a boundary representation with B-spline surfaces.
+//! A lone blade, or blades and their hub as solids side by side, as boundary representations with B-spline surfaces.
 //!
 //! Sources: ISO 10303-21 (exchange structure), ISO 10303-42 (geometry and topology), ISO 10303-214 (its schema AUTOMOTIVE_DESIGN); names of entities
 //! and attributes are those of the standards. The header has no clock, so that the same table gives the same bytes.
 
+use std::f64::consts::TAU;
 use std::fmt::Write as _;
 use std::io::{self, Write};
 
+use crate::hub::Hub;
 use crate::spline::Knots;
 use crate::surface::BladeSurface;
 
@@ -41,20 +43,57 @@ impl BladeSurface {
     /// # Errors
     /// What `out` reports.
     pub fn write_step(&self, name: &str, unit: StepUnit, out: &mut impl Write) -> io::Result<()> {
-        let factor = if unit == StepUnit::Metre { 1.0 } else { 1e3 };
-        let mut file = Entities { text: String::new(), count: 0, factor };
-        let shell = file.shell(&self.cut_off(self.v_of_radius(self.tip_radius_m() - self.step_cut_m())));
-        let product = file.product(&plain(name), unit);
-        file.representation(shell, product);
-        write!(
-            out,
-            "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION(('Propeller blade, smooth surface through measured stations. Not airworthy.'),'2;1');\n\
-             FILE_NAME('{}','1970-01-01T00:00:00',(''),(''),'bladeform','bladeform','');\n\
-             FILE_SCHEMA(('AUTOMOTIVE_DESIGN {{ 1 0 10303 214 1 1 1 1 }}'));\nENDSEC;\nDATA;\n{}ENDSEC;\nEND-ISO-10303-21;\n",
-            plain(name),
-            file.text
-        )
+        write_solids(self, None, name, unit, out)
     }
+
+    /// Writes a propeller as closed solids of their own: `blade-1`, `blade-2`, ... about the axis of rotation, each as [`Self::write_step`] has it and reaching
+    /// into the hub, and `hub`. They overlap inside the hub and are not united: that is left to the program that reads them.
+    ///
+    /// # Errors
+    /// What `out` reports.
+    pub fn write_step_propeller(
+        &self,
+        hub: Hub,
+        count: u32,
+        name: &str,
+        unit: StepUnit,
+        out: &mut impl Write,
+    ) -> io::Result<()> {
+        write_solids(self, Some((hub, count)), name, unit, out)
+    }
+}
+
+fn write_solids(
+    blade: &BladeSurface,
+    hub: Option<(Hub, u32)>,
+    name: &str,
+    unit: StepUnit,
+    out: &mut impl Write,
+) -> io::Result<()> {
+    let factor = if unit == StepUnit::Metre { 1.0 } else { 1e3 };
+    let mut file = Entities { text: String::new(), count: 0, factor, turn: (0.0, 1.0) };
+    let cut = blade.cut_off(blade.v_of_radius(blade.tip_radius_m() - blade.step_cut_m()));
+    let mut shells = Vec::new();
+    let count = hub.map_or(1, |(_, count)| count);
+    for k in 0..count {
+        file.turn = (TAU * f64::from(k) / f64::from(count)).sin_cos();
+        let called = if hub.is_some() { format!("blade-{}", k + 1) } else { "blade".to_owned() };
+        shells.push((called, file.shell(&cut)));
+    }
+    file.turn = (0.0, 1.0);
+    if let Some((hub, _)) = hub {
+        shells.push(("hub".to_owned(), file.hub_shell(&hub)));
+    }
+    let product = file.product(&plain(name), unit);
+    file.representation(&shells, product);
+    write!(
+        out,
+        "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION(('Propeller blade, smooth surface through measured stations. Not airworthy.'),'2;1');\n\
+         FILE_NAME('{}','1970-01-01T00:00:00',(''),(''),'bladeform','bladeform','');\n\
+         FILE_SCHEMA(('AUTOMOTIVE_DESIGN {{ 1 0 10303 214 1 1 1 1 }}'));\nENDSEC;\nDATA;\n{}ENDSEC;\nEND-ISO-10303-21;\n",
+        plain(name),
+        file.text
+    )
 }
 
 fn plain(name: &str) -> String {
@@ -67,40 +106,53 @@ struct Product {
     context: usize,
 }
 
-struct Entities {
+pub(super) struct Entities {
     text: String,
     count: usize,
     factor: f64,
+    /// Sine and cosine of the angle about the axis of rotation by which everything is turned.
+    turn: (f64, f64),
 }
 
 impl Entities {
-    fn add(&mut self, entity: &str) -> usize {
+    fn turned(&self, p: [f64; 3]) -> [f64; 3] {
+        let (sin, cos) = self.turn;
+        [cos * p[0] + sin * p[2], p[1], cos * p[2] - sin * p[0]]
+    }
+
+    pub(super) fn add(&mut self, entity: &str) -> usize {
         self.count += 1;
         // Writing to a string cannot fail.
         let _ = writeln!(self.text, "#{}={entity};", self.count);
         self.count
     }
 
-    fn number(x: f64) -> String {
+    /// A length in the file's unit.
+    pub(super) fn length(&self, metres: f64) -> String {
+        Self::number(metres * self.factor)
+    }
+
+    pub(super) fn number(x: f64) -> String {
         // Twelve decimals of a millimetre; the standard asks for a decimal point.
         format!("{x:.12}")
     }
 
-    fn point(&mut self, p: [f64; 3]) -> usize {
-        let [x, y, z] = p.map(|c| Self::number(c * self.factor));
+    pub(super) fn point(&mut self, p: [f64; 3]) -> usize {
+        let [x, y, z] = self.turned(p).map(|c| Self::number(c * self.factor));
         self.add(&format!("CARTESIAN_POINT('',({x},{y},{z}))"))
     }
 
-    fn direction(&mut self, [x, y, z]: [f64; 3]) -> usize {
+    pub(super) fn direction(&mut self, d: [f64; 3]) -> usize {
+        let [x, y, z] = self.turned(d);
         self.add(&format!("DIRECTION('',({x:.15},{y:.15},{z:.15}))"))
     }
 
-    fn vertex(&mut self, p: [f64; 3]) -> usize {
+    pub(super) fn vertex(&mut self, p: [f64; 3]) -> usize {
         let point = self.point(p);
         self.add(&format!("VERTEX_POINT('',#{point})"))
     }
 
-    fn edge(&mut self, from: usize, to: usize, curve: usize) -> usize {
+    pub(super) fn edge(&mut self, from: usize, to: usize, curve: usize) -> usize {
         self.add(&format!("EDGE_CURVE('',#{from},#{to},#{curve},.T.)"))
     }
 
@@ -135,7 +187,7 @@ impl Entities {
     }
 
     /// A face on a surface. `edges`: with their senses, anticlockwise about the outward normal; `is_mirrored` turns them round.
-    fn face(
+    pub(super) fn face(
         &mut self,
         surface: usize,
         edges: &[(usize, bool)],
@@ -213,7 +265,7 @@ impl Entities {
         self.add(&format!("CLOSED_SHELL('',({}))", refs(&faces)))
     }
 
-    fn straight(&mut self, from: [f64; 3], to: [f64; 3]) -> usize {
+    pub(super) fn straight(&mut self, from: [f64; 3], to: [f64; 3]) -> usize {
         let d = [0, 1, 2].map(|k| to[k] - from[k]);
         let length = (d[0] * d[0] + d[1] * d[1] + d[2] * d[2]).sqrt();
         let point = self.point(from);
@@ -256,13 +308,17 @@ impl Entities {
         Product { shape, context }
     }
 
-    fn representation(&mut self, shell: usize, product: Product) {
+    fn representation(&mut self, shells: &[(String, usize)], product: Product) {
         let origin = self.point([0.0; 3]);
         let (axis, reference) = (self.direction([0.0, 0.0, 1.0]), self.direction([1.0, 0.0, 0.0]));
         let placement = self.add(&format!("AXIS2_PLACEMENT_3D('',#{origin},#{axis},#{reference})"));
-        let brep = self.add(&format!("MANIFOLD_SOLID_BREP('blade',#{shell})"));
+        let breps: Vec<_> = shells
+            .iter()
+            .map(|(name, shell)| self.add(&format!("MANIFOLD_SOLID_BREP('{name}',#{shell})")))
+            .collect();
         let representation = self.add(&format!(
-            "ADVANCED_BREP_SHAPE_REPRESENTATION('',(#{placement},#{brep}),#{})",
+            "ADVANCED_BREP_SHAPE_REPRESENTATION('',(#{placement},{}),#{})",
+            refs(&breps),
             product.context
         ));
         self.add(&format!("SHAPE_DEFINITION_REPRESENTATION(#{},#{representation})", product.shape));
@@ -295,7 +351,7 @@ fn parts(blade: &BladeSurface) -> Vec<Part> {
         .collect()
 }
 
-fn refs(ids: &[usize]) -> String {
+pub(super) fn refs(ids: &[usize]) -> String {
     ids.iter().map(|i| format!("#{i}")).collect::<Vec<_>>().join(",")
 }
 

@@ -226,7 +226,8 @@ mod tests {
         assert_eq!(
             text.lines().next().unwrap(),
             "setting_deg,advance_ratio,thrust_n,torque_nm,power_w,thrust_coefficient,torque_coefficient,\
-             power_coefficient,efficiency,helical_tip_mach,stalled_fraction,flags"
+             power_coefficient,efficiency,helical_tip_mach,stalled_fraction,flags,\
+             speed_m_s,rpm,altitude_m,u_thrust_n,u_torque_nm,u_power_w,u_efficiency"
         );
         assert!(text.lines().nth(1).unwrap().starts_with("17,0.66,1234.5,,,,,,,,,compressible"), "{text}");
     }

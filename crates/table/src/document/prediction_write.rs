@@ -28,18 +28,34 @@ pub fn write_prediction_json(prediction: &Prediction, mut out: impl Write) -> Re
     Ok(())
 }
 
+/// What stands behind the figures and flags of a row: speed, rotation, altitude, and standard uncertainties that come from the geometry alone.
+const MORE_HEADINGS: [&str; 7] =
+    ["speed_m_s", "rpm", "altitude_m", "u_thrust_n", "u_torque_nm", "u_power_w", "u_efficiency"];
+
 /// Writes the points of a prediction as CSV, one row a point; the headings are the JSON keys, missing figures empty cells,
-/// flags joined by ` | `.
+/// flags joined by ` | `. Behind the flags stand speed, rotation and altitude, and as `u_` with the figure's key the standard uncertainties
+/// that the geometry causes.
 ///
 /// # Errors
 /// [`TableError::Write`] when `out` refuses.
 pub fn write_prediction_csv(prediction: &Prediction, out: impl Write) -> Result<(), TableError> {
     let mut writer = csv::Writer::from_writer(out);
-    let headings = OperatingFigures::KEYS.iter().copied().chain(["flags"]);
+    let headings = OperatingFigures::KEYS.iter().copied().chain(["flags"]).chain(MORE_HEADINGS);
     writer.write_record(headings).map_err(write_error)?;
     for point in &prediction.points {
         let flags: Vec<String> = point.flags.iter().map(|f| f.replace(FLAG_SEPARATOR, " / ")).collect();
+        let u = point.u.unwrap_or_default();
+        let more = [
+            Some(point.speed_m_s),
+            Some(point.rpm),
+            Some(prediction.air.altitude_m),
+            u.thrust_n,
+            u.torque_nm,
+            u.power_w,
+            u.efficiency,
+        ];
         let cells = point.figures.values().into_iter().map(figure_cell).chain([flags.join(FLAG_SEPARATOR)]);
+        let cells = cells.chain(more.into_iter().map(figure_cell));
         writer.write_record(cells).map_err(write_error)?;
     }
     writer.flush()?;
