@@ -262,8 +262,8 @@ const TOLD_STRAY: f64 = 0.1;
 const MOST_STRAY: f64 = 0.35;
 /// The fitted chord and the extent of the cut, which is its longest chord, differ by a percent or two on any blade.
 const AGREED_CHORD: f64 = 0.12;
-/// Corners of a coarse mesh that count as one: noise over somewhat more than one edge, which they are too few to show.
-const COARSE_CORRELATION: f64 = 4.0;
+/// Corners of a coarse mesh that count as one: noise that goes together over two edges, which they are too few to show.
+const COARSE_CORRELATION: f64 = 12.0;
 
 fn stray_share(fit: &SectionFit) -> f64 {
     let stray = fit.quality.stray as f64;
@@ -440,7 +440,7 @@ impl Found {
         let own = outline(fit, c);
         s.near_sections = near_sections(&own, &s);
         s.outline = Some(own);
-        add_departures(&mut s, fit, c);
+        add_departures(&mut s, fit, c, self.is_coarse());
         for (side, gap) in [("back", fit.quality.back_gap), ("face", fit.quality.face_gap)] {
             if TOLD_GAP < gap {
                 s.flags.push(Flag::Noted {
@@ -490,6 +490,10 @@ impl Found {
         }
     }
 
+    fn is_coarse(&self) -> bool {
+        self.flags.iter().any(|flag| matches!(flag, Flag::Coarse { .. }))
+    }
+
     fn set_mid_chord(&self, s: &mut Station, f: &bladeform_section::Figures, to: &ToTable) {
         let (k, c) = (to.metres_per_unit, self.chord * to.metres_per_unit);
         let back = [self.along[1], -self.along[0]];
@@ -511,14 +515,15 @@ const TOLD_DEPARTURE: f64 = 2.5;
 /// And from this much on, m: less is nobody's damage.
 const LEAST_DEPARTURE_M: f64 = 1e-4;
 
-fn add_departures(s: &mut Station, fit: &SectionFit, chord_m: f64) {
+fn add_departures(s: &mut Station, fit: &SectionFit, chord_m: f64, coarse: bool) {
     let least = (TOLD_DEPARTURE * fit.quality.rms * chord_m).max(LEAST_DEPARTURE_M);
     for (part, d) in SectionPart::ALL.into_iter().zip(&fit.quality.departures) {
         if d.points == 0 {
             continue;
         }
         let largest_m = d.largest * chord_m;
-        if least < largest_m.abs() {
+        // Flat triangles of a coarse mesh depart from any smooth outline.
+        if least < largest_m.abs() && !coarse {
             s.flags.push(Flag::Noted {
                 code: "departs-from-outline",
                 sentence: format!(
@@ -629,10 +634,9 @@ pub(crate) fn add_misfit(s: &mut Station, excess_m: f64) {
 /// Puts the scan's own correlation of the noise, the median of all stations', in the place of each station's, unless that is far greater:
 /// then the residuals there hang together by more than noise.
 pub(crate) fn share_correlation(found: &mut [Found]) {
-    let coarse = |f: &Found| f.flags.iter().any(|flag| matches!(flag, Flag::Coarse { .. }));
     let mut fits: Vec<&mut SectionFit> = found
         .iter_mut()
-        .filter(|f| !coarse(f))
+        .filter(|f| !f.is_coarse())
         .filter_map(|f| if let Outcome::Fitted(fit) = &mut f.outcome { Some(&mut **fit) } else { None })
         .collect();
     let mut all: Vec<f64> = fits.iter().map(|fit| fit.quality.correlation).collect();
