@@ -36,9 +36,9 @@ fn a_table_by_hand_becomes_a_prediction_and_kept_polars_give_the_same_bytes() {
             "--blades",
             "2",
             "--rpm",
-            "1900",
+            "1750",
             "--speed",
-            "130mph",
+            "120mph",
             "--setting",
             "10:22:4",
             "--power",
@@ -73,11 +73,11 @@ fn what_cannot_be_predicted_gets_a_sentence_and_its_exit_status() {
     let out = folder.path().join("out").to_string_lossy().into_owned();
     let base = ["predict", &table, "--blades", "2", "--out", &out];
     let cases: [(&[&str], i32, &str); 5] = [
-        (&["--rpm", "0", "--speed", "58m/s", "--setting", "17deg"], 2, "--rpm"),
-        (&["--rpm", "1900", "--speed", "58m/s"], 1, "--setting"),
-        (&["--rpm", "1900", "--speed", "58m/s", "--setting", "95deg"], 2, "-90deg to 90deg"),
-        (&["--rpm", "1900", "--speed", "58", "--setting", "17deg"], 2, "unit"),
-        (&["--rpm", "1900", "--setting", "17deg"], 2, "--speed"),
+        (&["--rpm", "0", "--speed", "54m/s", "--setting", "17deg"], 2, "--rpm"),
+        (&["--rpm", "1750", "--speed", "54m/s"], 1, "--setting"),
+        (&["--rpm", "1750", "--speed", "54m/s", "--setting", "95deg"], 2, "-90deg to 90deg"),
+        (&["--rpm", "1750", "--speed", "54", "--setting", "17deg"], 2, "unit"),
+        (&["--rpm", "1750", "--setting", "17deg"], 2, "--speed"),
     ];
     for (arguments, status, needed) in cases {
         let result = run(&[&base[..], arguments].concat());
@@ -96,7 +96,7 @@ fn a_large_propeller_does_over_its_setting_what_propellers_do() {
     let table = table_in(folder.path());
     let out = folder.path().to_string_lossy().into_owned();
     let cache = folder.path().join("polars").to_string_lossy().into_owned();
-    let common = ["predict", &table, "--blades", "2", "--rpm", "1900", "--speed", "58m/s", "--no-record"];
+    let common = ["predict", &table, "--blades", "2", "--rpm", "1750", "--speed", "54m/s", "--no-record"];
     let points = |setting: &str| {
         let rest = ["--polar-cache", &cache, "--out", &out, "--setting", setting];
         let result = run(&[&common[..], &rest].concat());
@@ -106,10 +106,10 @@ fn a_large_propeller_does_over_its_setting_what_propellers_do() {
     };
     let flat = points("0deg@tip");
     assert!(flat[0].figures.thrust_n.unwrap() < 0.0);
-    // sqrt(58^2 + (pi 2.8 1900/60)^2) / 340.3 = 0.836.
-    assert!((flat[0].figures.helical_tip_mach.unwrap() - 0.836).abs() < 0.003);
-    let sweep = points("0:60:5@tip");
-    assert_eq!(sweep.len(), 13);
+    // sqrt(54^2 + (pi 2.8 1750/60)^2) / 340.3 = 0.770.
+    assert!((flat[0].figures.helical_tip_mach.unwrap() - 0.770).abs() < 0.003);
+    let sweep = points("0:54:6@tip");
+    assert_eq!(sweep.len(), 10);
     let best = |pick: fn(&bladeform_table::OperatingFigures) -> Option<f64>| {
         (0..sweep.len())
             .max_by(|&a, &b| {
@@ -136,7 +136,7 @@ fn a_given_polar_changes_the_prediction_and_a_wrong_place_is_refused() {
     let predict = |at: &str| {
         let own = format!("{at}={}", polar.display());
         let common =
-            ["predict", &table, "--blades", "2", "--rpm", "1900", "--speed", "58m/s", "--setting", "17deg"];
+            ["predict", &table, "--blades", "2", "--rpm", "1750", "--speed", "54m/s", "--setting", "17deg"];
         run(&[&common[..], &["--no-record", "--polar-cache", &cache, "--out", &out, "--polar", &own]]
             .concat())
     };

@@ -219,7 +219,7 @@ fn predict_and_demo_write_the_page_along() {
     std::fs::write(path("hand.json"), text).unwrap();
     let (table, out, cache) = (path("hand.json"), path("out"), path("polars"));
     let asked =
-        ["predict", &table, "--blades", "2", "--rpm", "1900", "--speed", "130mph", "--setting", "14:22:8"];
+        ["predict", &table, "--blades", "2", "--rpm", "1750", "--speed", "120mph", "--setting", "14:22:8"];
     let made = run(&[&asked[..], &["--polar-cache", &cache, "--title", "By hand", "--out", &out]].concat());
     assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
     assert!(String::from_utf8_lossy(&made.stdout).contains("record.html: the table names no scan"));

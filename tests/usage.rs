@@ -30,17 +30,17 @@ fn values_out_of_range_are_wrong_usage_that_names_option_value_and_range() {
     let folder = tempfile::tempdir().unwrap();
     // No file is read: the command line alone is wrong.
     let predict =
-        ["predict", "t.json", "--blades", "2", "--rpm", "1900", "--speed", "58m/s", "--setting", "17deg"];
+        ["predict", "t.json", "--blades", "2", "--rpm", "1750", "--speed", "54m/s", "--setting", "17deg"];
     for (option, value, range) in [
         ("--rpm", "0", "above 0"),
-        ("--rpm", "-1900", "above 0"),
+        ("--rpm", "-1750", "above 0"),
         ("--rpm", "nan", "number"),
         ("--altitude", "99km", "unit"),
         ("--setting", "200deg", "-90deg to 90deg"),
         ("--setting", "0:95:5", "-90deg to 90deg"),
         ("--diameter", "-2m", "above 0m"),
         ("--diameter", "0m", "above 0m"),
-        ("--power", "-300hp", "above 0W"),
+        ("--power", "-240hp", "above 0W"),
         ("--slipstream", "-1", "from 0 to 100"),
         ("--slipstream", "0.5,101", "from 0 to 100"),
         ("--warmer", "inf", "number"),
@@ -63,9 +63,9 @@ fn values_out_of_range_are_wrong_usage_that_names_option_value_and_range() {
     ] {
         assert_wrong_usage(folder.path(), &[&predict[..], &[option, value]].concat(), &[option, range]);
     }
-    let fast = ["predict", "t.json", "--blades", "2", "--rpm", "1900", "--setting", "17deg", "--speed"];
+    let fast = ["predict", "t.json", "--blades", "2", "--rpm", "1750", "--setting", "17deg", "--speed"];
     assert_wrong_usage(folder.path(), &[&fast[..], &["400m/s"]].concat(), &["--speed", "speed of sound"]);
-    assert_wrong_usage(folder.path(), &[&fast[..], &["-58m/s"]].concat(), &["--speed", "from 0 on"]);
+    assert_wrong_usage(folder.path(), &[&fast[..], &["-54m/s"]].concat(), &["--speed", "from 0 on"]);
 
     let solid = ["solid", "t.json", "-o", "p.stl"];
     for (option, value, range) in [
@@ -160,7 +160,7 @@ fn what_is_no_file_to_read_gets_its_sentence() {
     ] {
         for command in [
             &["measure", path, "--out", "out"][..],
-            &["predict", path, "--blades", "2", "--rpm", "1900", "--speed", "58m/s", "--out", "out"],
+            &["predict", path, "--blades", "2", "--rpm", "1750", "--speed", "54m/s", "--out", "out"],
             &["solid", path, "-o", "out/p.stl"],
             &["compare", path, path, "--out", "out"],
             &["record", path, "-o", "out/p.html"],

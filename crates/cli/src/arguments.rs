@@ -35,12 +35,12 @@ impl Arguments {
 pub(crate) enum Command {
     /// Measure a scan of one blade or of a whole propeller: stations.json, stations.csv and the page record.html.
     #[command(
-        after_help = "Example: bladeform measure blade.ply --length 52in --diameter 110in --out blade-record"
+        after_help = "Example: bladeform measure blade.ply --length 50in --diameter 108in --out blade-record"
     )]
     Measure(Box<crate::measure::Measure>),
     /// Predict thrust, power and efficiency from a station table: prediction.json, prediction.csv and the page record.html.
     #[command(
-        after_help = "Example: bladeform predict stations.json --blades 2 --rpm 1900 --speed 130mph --setting 5:40:1 --out blade-record"
+        after_help = "Example: bladeform predict stations.json --blades 2 --rpm 1750 --speed 120mph --setting 5:40:1 --out blade-record"
     )]
     Predict(Box<crate::predict::Predict>),
     /// Build a clean propeller at any setting: closed solids, section templates, distance of the scan.

@@ -34,10 +34,10 @@ pub(crate) struct Measure {
     /// The scan: PLY, STL, OBJ or GLB, recognised by its content.
     #[arg(value_name = "SCAN")]
     scan: PathBuf,
-    /// Overall length of the lone blade, e.g. 52in or 4ft4in.
+    /// Overall length of the lone blade, e.g. 50in or 4ft2in.
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     length: Option<Length>,
-    /// Diameter of the propeller, e.g. 110in.
+    /// Diameter of the propeller, e.g. 108in.
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     diameter: Option<Length>,
     /// Standard uncertainty of the known length [default: 0.5mm].

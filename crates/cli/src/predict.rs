@@ -51,7 +51,7 @@ pub(crate) struct Predict {
     /// Rotation, revolutions a minute.
     #[arg(long, value_name = "RPM", value_parser = rotation, allow_hyphen_values = true)]
     rpm: f64,
-    /// Speed of flight, e.g. 130mph; 0m/s is the static point.
+    /// Speed of flight, e.g. 120mph; 0m/s is the static point.
     #[arg(long, value_name = "SPEED", value_parser = Speed::parse, allow_hyphen_values = true, conflicts_with = "advance", required_unless_present = "advance")]
     speed: Option<Speed>,
     /// Advance ratios V/nD: one, or first:last:step, e.g. 0.2:1.2:0.05.
@@ -69,7 +69,7 @@ pub(crate) struct Predict {
     /// How much warmer the air is than the standard, -80 to 80 kelvin.
     #[arg(long, value_name = "KELVIN", default_value_t = 0.0, value_parser = number, allow_hyphen_values = true)]
     warmer: f64,
-    /// Power that is to be taken up, e.g. 300hp: its setting is solved for, and a schedule over flight speed.
+    /// Power that is to be taken up, e.g. 240hp: its setting is solved for, and a schedule over flight speed.
     #[arg(long, value_name = "POWER", value_parser = positive_power, allow_hyphen_values = true)]
     power: Option<Power>,
     /// Engine torque curve, CSV with rpm,torque_nm: rotation over flight speed with fixed settings.

@@ -33,7 +33,7 @@ pub(crate) struct Solid {
     /// Number of blades; one without a hub is the lone closed blade.
     #[arg(long, value_name = "COUNT", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=16))]
     blades: u32,
-    /// Diameter of the propeller, e.g. 110in: the blade is moved along its axis to it.
+    /// Diameter of the propeller, e.g. 108in: the blade is moved along its axis to it.
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     diameter: Option<Length>,
     /// Diameter of the hub.
@@ -48,7 +48,7 @@ pub(crate) struct Solid {
     /// Diameter of a round shank that the table does not show.
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     shank_diameter: Option<Length>,
-    /// Absolute blade angle, -90 to 90 deg: 20deg@0.75, 20deg@tip, or degrees from:to:step as 0:60:5@0.75 for a file each.
+    /// Absolute blade angle, -90 to 90 deg: 20deg@0.75, 20deg@tip, or degrees from:to:step as 10:40:5@0.75 for a file each.
     #[arg(long, value_name = "ANGLE[@RADIUS]", value_parser = parse_settings, allow_hyphen_values = true)]
     setting: Option<Settings>,
     /// Which line of the section the setting is of [default: chord].

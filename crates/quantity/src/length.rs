@@ -1,4 +1,4 @@
-//! Lengths as people type them: `52in`, `1.32m`, `4ft4in`.
+//! Lengths as people type them: `50in`, `1.27m`, `4ft2in`.
 
 use crate::QuantityError;
 use crate::text::{Kind, Part, Unit};
@@ -7,7 +7,7 @@ use std::str::FromStr;
 
 /// A length; metres inside.
 ///
-/// Texts take `m mm cm in ft` and whole feet with inches, `4ft4in` or `4ft 4.5in`. The inch is 25.4 mm and the foot
+/// Texts take `m mm cm in ft` and whole feet with inches, `4ft2in` or `4ft 2.5in`. The inch is 25.4 mm and the foot
 /// 0.3048 m exactly (international inch and foot). Negative lengths are read: whether one may be negative is the
 /// caller's matter. It prints in metres, and what it prints reads back to the same value.
 ///
@@ -17,10 +17,10 @@ use std::str::FromStr;
 ///
 /// ```
 /// use bladeform_quantity::Length;
-/// let length = Length::parse("4ft4in").unwrap();
-/// assert_eq!(length, Length::parse("52in").unwrap());
-/// assert_eq!(length.m(), 1.3208);
-/// assert_eq!(length.to_string(), "1.3208m");
+/// let length = Length::parse("4ft2in").unwrap();
+/// assert_eq!(length, Length::parse("50in").unwrap());
+/// assert_eq!(length.m(), 1.27);
+/// assert_eq!(length.to_string(), "1.27m");
 /// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd)]
 pub struct Length {
@@ -40,7 +40,7 @@ const KIND: Kind = Kind {
         INCH,
         Unit::new("ft", 3048.0, 10_000.0),
     ],
-    example: "52in or 1.32m",
+    example: "50in or 1.27m",
 };
 
 impl Length {
@@ -62,7 +62,7 @@ impl Length {
         self.m * 1000.0
     }
 
-    /// Reads a length such as `52in`, `1.32m`, `4ft4in`.
+    /// Reads a length such as `50in`, `1.27m`, `4ft2in`.
     ///
     /// # Errors
     /// [`QuantityError`] for a bare number, an unknown unit, no finite number, or parts that are not whole feet
@@ -137,11 +137,11 @@ mod tests {
     fn the_units_have_their_international_sizes() {
         assert_eq!(m("1in"), 0.0254);
         assert_eq!(m("1ft"), 0.3048);
-        assert_eq!(m("52in"), 1.3208);
-        assert_eq!(m("110in"), 2.794);
+        assert_eq!(m("50in"), 1.27);
+        assert_eq!(m("108in"), 2.7432);
         assert_eq!(m("1320mm"), 1.32);
         assert_eq!(m(" 132 cm "), 1.32);
-        assert_eq!(m("1.32m"), 1.32);
+        assert_eq!(m("1.27m"), 1.27);
         assert_eq!(m("1e3mm"), 1.0);
         assert_eq!(m("-2in"), -0.0508);
     }
@@ -149,26 +149,26 @@ mod tests {
     #[test]
     #[allow(clippy::float_cmp, reason = "both roads end in the same whole number of inches")]
     fn feet_and_inches_join() {
-        assert_eq!(m("4ft4in"), m("52in"));
-        assert_eq!(m("4ft 4.5in"), m("52.5in"));
-        assert_eq!(m("4 ft 4 in"), m("52in"));
-        assert_eq!(m("-4ft4in"), m("-52in"));
+        assert_eq!(m("4ft2in"), m("50in"));
+        assert_eq!(m("4ft 2.5in"), m("50.5in"));
+        assert_eq!(m("4 ft 2 in"), m("50in"));
+        assert_eq!(m("-4ft2in"), m("-50in"));
         assert_eq!(m("0ft 6in"), m("6in"));
     }
 
     #[test]
     fn other_joined_parts_are_refused() {
-        for text in ["4.5ft4in", "4ft12in", "4in4ft", "1m32cm", "4ft4in2in", "4ft -4in"] {
+        for text in ["4.5ft4in", "4ft12in", "4in4ft", "1m32cm", "4ft2in2in", "4ft -4in"] {
             let message = message(text);
-            assert!(message.contains("4ft4in") || message.contains("is no unit"), "{text}: {message}");
+            assert!(message.contains("4ft2in") || message.contains("is no unit"), "{text}: {message}");
         }
     }
 
     #[test]
     fn a_bare_number_is_refused_with_the_accepted_units_and_examples() {
         assert_eq!(
-            message("52"),
-            "`52`: a length needs a number and a unit (m mm cm in ft), e.g. 52in or 1.32m"
+            message("50"),
+            "`50`: a length needs a number and a unit (m mm cm in ft), e.g. 50in or 1.27m"
         );
         assert!(message("0").contains("needs a number and a unit"));
         assert!(message("4ft4").contains("needs a number and a unit"));
@@ -176,7 +176,7 @@ mod tests {
 
     #[test]
     fn other_mistakes_say_what_is_wrong() {
-        assert!(message("52inch").contains("`inch` is no unit of a length; accepted are m mm cm in ft"));
+        assert!(message("50inch").contains("`inch` is no unit of a length; accepted are m mm cm in ft"));
         assert!(message("1,320mm").contains("accepted are m mm cm in ft"), "{}", message("1,320mm"));
         assert!(message("in").contains("begins with a finite number"));
         assert!(message("").contains("begins with a finite number"));

@@ -12,13 +12,13 @@
 //! ```
 //! use bladeform_quantity::{Length, Measured, SettingRadius, SettingText};
 //!
-//! let length = Length::parse("4ft4in").unwrap();
-//! assert_eq!(length.m(), 1.3208);
+//! let length = Length::parse("4ft2in").unwrap();
+//! assert_eq!(length.m(), 1.27);
 //!
-//! let refused = Length::parse("52").unwrap_err();
+//! let refused = Length::parse("50").unwrap_err();
 //! assert_eq!(
 //!     refused.to_string(),
-//!     "`52`: a length needs a number and a unit (m mm cm in ft), e.g. 52in or 1.32m"
+//!     "`50`: a length needs a number and a unit (m mm cm in ft), e.g. 50in or 1.27m"
 //! );
 //!
 //! let setting = SettingText::parse("22.5deg@tip").unwrap();

@@ -1,4 +1,4 @@
-//! Powers as people type them: `300hp`, `224kW`.
+//! Powers as people type them: `240hp`, `179kW`.
 
 use crate::QuantityError;
 use crate::text::{Kind, Unit};
@@ -32,7 +32,7 @@ const KIND: Kind = Kind {
         Unit::new("kW", 1000.0, 1.0),
         Unit::new("hp", MECHANICAL_HORSEPOWER_W, 1.0),
     ],
-    example: "300hp or 224kW",
+    example: "240hp or 179kW",
 };
 
 impl Power {
@@ -48,7 +48,7 @@ impl Power {
         self.w
     }
 
-    /// Reads a power such as `300hp`.
+    /// Reads a power such as `240hp`.
     ///
     /// # Errors
     /// [`QuantityError`] for a bare number, an unknown unit, or no finite number.
@@ -78,7 +78,7 @@ mod tests {
 
     #[test]
     fn the_units_have_their_sizes() {
-        assert!((Power::parse("300hp").unwrap().w() - 300.0 * 745.699_871_582_27).abs() < 1e-6);
+        assert!((Power::parse("240hp").unwrap().w() - 240.0 * 745.699_871_582_27).abs() < 1e-6);
         assert!((Power::parse("2.5kW").unwrap().w() - 2500.0).abs() < 1e-12);
         assert!((Power::parse("7W").unwrap().w() - 7.0).abs() < 1e-15);
     }

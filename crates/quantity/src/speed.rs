@@ -1,4 +1,4 @@
-//! Speeds as people type them: `130mph`, `58m/s`.
+//! Speeds as people type them: `120mph`, `54m/s`.
 
 use crate::QuantityError;
 use crate::text::{Kind, Unit};
@@ -15,7 +15,7 @@ use std::str::FromStr;
 ///
 /// ```
 /// use bladeform_quantity::Speed;
-/// assert_eq!(Speed::parse("130mph").unwrap().m_per_s(), 58.1152);
+/// assert_eq!(Speed::parse("120mph").unwrap().m_per_s(), 53.6448);
 /// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd)]
 pub struct Speed {
@@ -31,7 +31,7 @@ const KIND: Kind = Kind {
         Unit::new("kt", 1852.0, 3600.0),
         Unit::new("ft/s", 3048.0, 10_000.0),
     ],
-    example: "130mph or 58m/s",
+    example: "120mph or 54m/s",
 };
 
 impl Speed {
@@ -47,7 +47,7 @@ impl Speed {
         self.m_per_s
     }
 
-    /// Reads a speed such as `130mph`.
+    /// Reads a speed such as `120mph`.
     ///
     /// # Errors
     /// [`QuantityError`] for a bare number, an unknown unit, or no finite number.
@@ -92,10 +92,10 @@ mod tests {
 
     #[test]
     fn a_bare_number_is_refused_with_the_accepted_units() {
-        let message = Speed::parse("130").unwrap_err().to_string();
+        let message = Speed::parse("120").unwrap_err().to_string();
         assert_eq!(
             message,
-            "`130`: a speed needs a number and a unit (m/s km/h mph kt ft/s), e.g. 130mph or 58m/s"
+            "`120`: a speed needs a number and a unit (m/s km/h mph kt ft/s), e.g. 120mph or 54m/s"
         );
         assert!(Speed::parse("130 knots").unwrap_err().to_string().contains("`knots` is no unit of a speed"));
         assert!(Speed::parse("1kt2kt").unwrap_err().to_string().contains("no unit of a speed"));

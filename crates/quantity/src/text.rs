@@ -15,8 +15,8 @@ pub(crate) struct Kind {
 
 /// A unit: its symbol and its size in SI as `numerator / denominator`.
 ///
-/// Two whole numbers rather than one decimal factor keep conversions correctly rounded: 52 in is
-/// 52 * 254 / 10000 = 1.3208 m, whereas 52 * 0.0254 is one bit beside it.
+/// Two whole numbers rather than one decimal factor keep conversions correctly rounded: 51 in is
+/// 51 * 254 / 10000 = 1.2954 m, whereas 51 * 0.0254 is one bit beside it.
 #[derive(Debug)]
 pub(crate) struct Unit {
     pub(crate) symbol: &'static str,
@@ -127,7 +127,7 @@ mod tests {
     fn numbers_end_where_the_unit_begins() {
         assert_eq!(leading_number("1.5e-3m"), Some((1.5e-3, "m")));
         assert_eq!(leading_number("+.5in"), Some((0.5, "in")));
-        assert_eq!(leading_number("4ft4in"), Some((4.0, "ft4in")));
+        assert_eq!(leading_number("4ft2in"), Some((4.0, "ft4in")));
         // An `e` without digits belongs to what follows.
         assert_eq!(leading_number("2em"), Some((2.0, "em")));
     }

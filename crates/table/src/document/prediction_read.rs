@@ -179,7 +179,7 @@ mod tests {
         let point = OperatingPoint {
             figures,
             speed_m_s: 58.0,
-            rpm: 1900.0,
+            rpm: 1750.0,
             u: Some(OperatingUncertainty { thrust_n: Some(12.0), ..OperatingUncertainty::default() }),
             lifting_line: Some(SecondModel { thrust_n: Some(1200.0), ..SecondModel::default() }),
             flags: vec!["compressible: the tip's helical Mach number is 0.83".to_owned()],
@@ -189,7 +189,7 @@ mod tests {
             table_file: "stations.json".to_owned(),
             blades: 2,
             diameter_m: 2.8,
-            rpm: 1900.0,
+            rpm: 1750.0,
             air: AirState { density_kg_m3: 1.225, ..AirState::default() },
             points: vec![point.clone()],
             answers: vec![Answer {
@@ -199,7 +199,7 @@ mod tests {
             }],
             schedules: vec![Schedule {
                 name: "constant_speed".to_owned(),
-                sentence: "at 1900 rpm".to_owned(),
+                sentence: "at 1750 rpm".to_owned(),
                 points: vec![point],
             }],
             warnings: vec!["stand-in sections".to_owned()],
