@@ -68,8 +68,54 @@ fn sheet(blade: &BladeView<'_>, station: &Station, scan: Vec<[f64; 2]>, n: f64, 
         .collect();
     let flags = list("flags", station.flags.iter().map(|f| f.text()));
     format!(
-        "<article class=\"sheet\" data-name=\"{}\"><h3>{}</h3>{flags}{drawing}<dl class=\"figures\">{figures}</dl></article>",
+        "<article class=\"sheet\" data-name=\"{}\"><h3>{}</h3>{flags}{drawing}<dl class=\"figures\">{figures}</dl>{}</article>",
         html(&title),
-        html(&title)
+        html(&title),
+        remarks(station)
     )
+}
+
+/// What the outline was held against, and what its angle and chord are uncertain by.
+fn remarks(station: &Station) -> String {
+    let mut lines = vec![];
+    if let Some(near) = station.near_sections.first() {
+        let verdict = match near.within_noise {
+            Some(true) => ", within the scan's noise",
+            Some(false) => ", more than the scan's noise",
+            None => "",
+        };
+        let rms = near.rms_m.map_or(String::new(), |m| format!(": {:.2} mm root mean square", 1e3 * m));
+        lines.push(format!(
+            "Nearest published section (advice, no figure rests on it): {}{rms}{verdict}.",
+            near.section
+        ));
+    }
+    let departures: Vec<String> = station
+        .departures
+        .iter()
+        .filter_map(|(part, d)| Some(format!("{} {:.2}", part.name(), 1e3 * d.rms_m?)))
+        .collect();
+    if !departures.is_empty() {
+        lines.push(format!(
+            "Scan from outline, root mean square in mm (single points, with their noise): {}.",
+            departures.join(", ")
+        ));
+    }
+    for (column, factor, unit) in
+        [(StationColumn::ChordM, 1e3, "mm"), (StationColumn::BladeAngleDeg, 1.0, "deg")]
+    {
+        let parts: Vec<String> = station
+            .budget
+            .of(column)
+            .map(|(source, u)| format!("{} {:.3}", source.key(), factor * u))
+            .collect();
+        if !parts.is_empty() {
+            lines.push(format!(
+                "Standard uncertainty of the {} in {unit}, by source: {}.",
+                name(column),
+                parts.join(", ")
+            ));
+        }
+    }
+    list("remarks", lines)
 }

@@ -25,8 +25,12 @@ pub(crate) fn run(millions: f64) -> std::io::Result<()> {
         drop(bytes);
         let run =
             std::process::Command::new(std::env::current_exe()?).arg("measure-once").arg(&path).output();
+        let before = std::time::Instant::now();
+        let read = std::fs::read(&path).map(|bytes| bytes.len());
+        let reading = before.elapsed().as_secs_f64();
+        let others = LIBRARIES.map(|library| beside(library, &path));
         std::fs::remove_file(&path)?;
-        let run = run?;
+        let (run, _) = (run?, read?);
         let text = String::from_utf8_lossy(&run.stdout);
         let mut numbers = text.split_whitespace().filter_map(|w| w.parse::<f64>().ok());
         let (Some(seconds), Some(peak)) = (numbers.next(), numbers.next()) else {
@@ -40,8 +44,36 @@ pub(crate) fn run(millions: f64) -> std::io::Result<()> {
             peak / 1e6,
             peak / size
         )?;
+        writeln!(
+            out,
+            "    reading the bytes alone: {reading:.3} s; load and 24 cuts by general-purpose libraries:"
+        )?;
+        for (library, text) in LIBRARIES.iter().zip(others) {
+            writeln!(out, "    {library}: {text}")?;
+        }
     }
     Ok(())
+}
+
+/// General-purpose libraries that would be scripted for loading and cutting.
+const LIBRARIES: [&str; 2] = ["trimesh", "vtk"];
+
+/// Seconds that a library takes to load a mesh and cut it at 24 planes, or why that is not known. The Python that has the libraries is named by the
+/// environment variable `BLADEFORM_PYTHON`.
+fn beside(library: &str, path: &std::path::Path) -> String {
+    let Some(python) = std::env::var_os("BLADEFORM_PYTHON") else {
+        return "SKIPPED: BLADEFORM_PYTHON names no Python that has it".to_owned();
+    };
+    let run =
+        std::process::Command::new(python).args(["-c", include_str!("cuts.py"), library]).arg(path).output();
+    match run {
+        Ok(run) if run.status.success() => format!("{} s", String::from_utf8_lossy(&run.stdout).trim()),
+        Ok(run) => {
+            let text = String::from_utf8_lossy(&run.stderr).into_owned();
+            format!("FAILED: {}", text.lines().last().unwrap_or_default())
+        }
+        Err(e) => format!("FAILED: {e}"),
+    }
 }
 
 /// Measures one file and prints its seconds, reading included, and the process's peak memory in bytes.

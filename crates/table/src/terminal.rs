@@ -1,6 +1,6 @@
 //! The table as plain text for a terminal of 100 columns.
 
-use crate::{Flag, Shown, Station, StationColumn, StationTable};
+use crate::{Flag, NearSection, Shown, Station, StationColumn, StationTable};
 use bladeform_quantity::COVERAGE_FACTOR_95;
 
 /// The caution that every measured table carries.
@@ -35,6 +35,7 @@ pub fn render(table: &StationTable) -> String {
     lines.push(String::new());
     lines.extend(notes.lines());
     lines.extend(difference_lines(table));
+    lines.extend(near_section_line(table));
     lines.extend(table.warnings.iter().map(|warning| format!("Warning: {warning}")));
     lines.extend(repair_line(table));
     lines.push(CAUTION.to_owned());
@@ -44,6 +45,23 @@ pub fn render(table: &StationTable) -> String {
         text.push('\n');
     }
     text
+}
+
+/// Which family is nearest at most stations: advice.
+fn near_section_line(table: &StationTable) -> Option<String> {
+    let family = |near: &NearSection| near.section.split(',').next().unwrap_or_default().to_owned();
+    let first: Vec<&NearSection> = table.stations.iter().filter_map(|s| s.near_sections.first()).collect();
+    let mut counts = std::collections::BTreeMap::<String, [usize; 2]>::new();
+    for near in &first {
+        let count = counts.entry(family(near)).or_default();
+        count[0] += 1;
+        count[1] += usize::from(near.within_noise == Some(true));
+    }
+    let (family, [stations, within]) = counts.into_iter().max_by_key(|(_, count)| count[0])?;
+    Some(format!(
+        "Nearest published section: {family} at {stations} of {} stations, within the scan's noise at {within} (advice; no figure rests on it).",
+        first.len()
+    ))
 }
 
 /// The columns of the documents as a table in Markdown: key, unit and meaning.
