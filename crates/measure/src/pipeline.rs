@@ -9,7 +9,8 @@ use bladeform_mesh::{
 use bladeform_quantity::Hand;
 use bladeform_table::{
     BladeFigures, BladeRows, ColumnUnit, Frame, Repairs, Setting, SettingOf, Source, Station, StationColumn,
-    StationTable, UncertaintySource, activity_factor_of, blade_differences, geometric_pitch_m, mean_of,
+    StationTable, UncertaintySource, activity_factor_of, blade_differences, flag_departures,
+    geometric_pitch_m, mean_of,
 };
 use sha2::{Digest, Sha256};
 
@@ -176,6 +177,7 @@ fn finish(table: &mut StationTable, warnings: Vec<String>) -> Result<(), Measure
             table.stations.first().and_then(|s| s.flags.first()).map_or(String::new(), ToString::to_string);
         return Err(MeasureError::NoStation { count: table.stations.len(), first });
     }
+    flag_departures(&mut table.stations);
     table.warnings.extend(warnings);
     if let Some((factor, u)) = activity_factor_of(table.blade.radius_m, &table.stations) {
         table.blade.activity_factor = Some(factor.value);

@@ -49,6 +49,8 @@ mod likeness;
 mod mean;
 mod prediction;
 mod prediction_terminal;
+mod smooth;
+mod smoothing_spline;
 mod spanwise;
 mod station;
 mod table;
@@ -78,6 +80,9 @@ pub use prediction::{
 };
 pub use prediction_terminal::render_prediction;
 pub use serde_json::{Map, Value};
+pub use smooth::{
+    DEPARTURE_COVERAGE, Departure, LEAST_STATIONS_FOR_SMOOTH, SmoothColumn, departures, flag_departures,
+};
 pub use spanwise::{Curve, Spanwise, SpanwiseValue};
 pub use station::{Outline, Station, StationColumn, StationUncertainty};
 pub use table::{
