@@ -8,7 +8,7 @@
 //! `lambda` by generalised cross-validation: P. Craven and G. Wahba, "Smoothing noisy data with spline functions", Numerische
 //! Mathematik 31 (1979), 377-403, equation 1.9.
 
-use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn, SymmetricEigen};
 
 /// Knots beyond this number follow no blade more closely; they only cost time.
 const MOST_KNOTS: usize = 60;
@@ -77,6 +77,9 @@ impl SplineSpace {
     }
 
     /// The spline of least generalised cross-validation among those of no more than `most_freedom` effective parameters for a point.
+    ///
+    /// All smoothings are weighed at once in the coordinates in which fit and bending are both diagonal (A. Demmler and C. Reinsch,
+    /// "Oscillation matrices with spline smoothing", Numerische Mathematik 24 (1975), 375-382).
     pub(crate) fn fit_by_cross_validation(
         &self,
         y: &[f64],
@@ -86,29 +89,39 @@ impl SplineSpace {
         let normal = self.normal(weights);
         let right = self.right(y, weights);
         let unit = normal.trace() / self.bending.trace();
+        // The fit alone is singular: there are more splines than points. Fit and some bending are not.
+        let lower = Cholesky::new(&normal + &self.bending * unit)?.l();
+        let half = lower.solve_lower_triangular(&(&self.bending * unit))?;
+        let whitened = lower.solve_lower_triangular(&half.transpose())?;
+        let SymmetricEigen { eigenvalues, eigenvectors } = SymmetricEigen::new(whitened);
+        let modes: Vec<(f64, f64)> = (eigenvectors.transpose() * lower.solve_lower_triangular(&right)?)
+            .iter()
+            .zip(eigenvalues.iter())
+            .map(|(amplitude, bending)| (amplitude * amplitude, bending.clamp(0.0, 1.0)))
+            .collect();
+        let total: f64 = y.iter().zip(weights).map(|(y, w)| w * y * y).sum();
         let counted = weights.iter().filter(|w| 0.0 < **w).count() as f64;
         let steps = ((GREATEST_POWER - LEAST_POWER) * STEPS_PER_DECADE) as i32;
-        let mut best: Option<(f64, SmoothingSpline)> = None;
+        let mut best: Option<(f64, f64)> = None;
         // From the stiffest on, so that of two equals the smoother is kept.
         for step in 0..=steps {
-            let lambda = unit * 10f64.powf(GREATEST_POWER - f64::from(step) / STEPS_PER_DECADE);
-            let Some(spline) = self.solve(&normal, &right, weights, lambda) else { continue };
-            let freedom = spline.degrees_of_freedom;
+            let relative = 10f64.powf(GREATEST_POWER - f64::from(step) / STEPS_PER_DECADE);
+            let (mut freedom, mut squares) = (0.0, total);
+            for (power, bending) in &modes {
+                let fit = 1.0 - bending;
+                let kept = 1.0 / (fit + relative * bending);
+                freedom += fit * kept;
+                squares += power * kept * (fit * kept - 2.0);
+            }
             if best.is_some() && most_freedom * counted < freedom {
                 break;
             }
-            let squares: f64 = self
-                .rows
-                .iter()
-                .zip(y.iter().zip(weights))
-                .map(|(r, (y, w))| w * (y - spline.at_row(r)).powi(2))
-                .sum();
-            let score = squares / (counted - freedom).max(f64::MIN_POSITIVE).powi(2);
-            if best.as_ref().is_none_or(|(least, _)| score < *least) {
-                best = Some((score, spline));
+            let score = squares.max(0.0) / (counted - freedom).max(f64::MIN_POSITIVE).powi(2);
+            if best.is_none_or(|(least, _)| score < least) {
+                best = Some((score, unit * relative));
             }
         }
-        best.map(|(_, spline)| spline)
+        self.solve(&normal, &right, weights, best?.1)
     }
 
     fn normal(&self, weights: &[f64]) -> DMatrix<f64> {

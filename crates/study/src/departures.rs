@@ -1,0 +1,106 @@
+//! Stations off the smooth blade: how often sound ones are flagged, and what a dent in the leading edge is said to be.
+
+use std::collections::BTreeMap;
+use std::io::Write;
+
+use bladeform_measure::{MeasurePlan, measure};
+use bladeform_mesh::RawMesh;
+use bladeform_specimen::{Blade, ScanPlan, SectionKind, scan_of_blade};
+use bladeform_table::{Departure, StationColumn, StationTable, departures};
+
+use crate::accuracy::bytes;
+
+/// Depth of the dent, m.
+const DEPTH_M: f64 = 3e-3;
+/// Length of the dent along the span, m; it fades over an eighth of it at either end.
+const LENGTH_M: f64 = 0.040;
+/// How far from the leading edge it moves the surface, m.
+const REACH_M: f64 = 0.015;
+/// The station that is dented, of the 24 of a lone blade.
+const DENTED: usize = 13;
+
+/// Pushes the leading edge inwards along the chord, most at the edge itself. The mesh lies in blade axes, in metres.
+fn dent(mesh: &mut RawMesh, blade: &Blade, at_m: f64) {
+    for v in &mut mesh.vertices {
+        let off = (v[2] - at_m).abs() / (LENGTH_M / 2.0);
+        let fade = ((1.0 - off) / 0.25).clamp(0.0, 1.0);
+        let (angle, chord, mid) = (blade.angle_rad(v[2]), blade.chord_m(v[2]), blade.mid_chord(v[2]));
+        let forward = (v[0] - mid[0]) * angle.cos() + (v[1] - mid[1]) * angle.sin();
+        let from_edge = 0.5 * chord - forward;
+        let depth = DEPTH_M * fade * (1.0 - from_edge / REACH_M).clamp(0.0, 1.0);
+        v[0] -= depth * angle.cos();
+        v[1] -= depth * angle.sin();
+    }
+}
+
+fn table(blade: &Blade, seed: u64, triangles: usize, dented: bool) -> std::io::Result<StationTable> {
+    let plan = ScanPlan { triangles, any_pose: !dented, ..ScanPlan::usual(seed) };
+    let mut mesh = scan_of_blade(blade, &plan).mesh;
+    if dented {
+        let step = blade.length_m() / 25.0;
+        dent(&mut mesh, blade, blade.root_radius_m + step * (DENTED + 1) as f64);
+    }
+    let plan = MeasurePlan {
+        length_m: Some(blade.length_m()),
+        diameter_m: Some(2.0 * blade.radius_m),
+        ..MeasurePlan::default()
+    };
+    measure(&bytes(&mesh)?, "study", &plan).map_err(std::io::Error::other)
+}
+
+/// Prints, for each family, the rate of flags on sound blades and the amounts said at a dented station.
+pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result<()> {
+    let mut out = std::io::stdout().lock();
+    for kind in [SectionKind::FourDigit, SectionKind::ClarkY, SectionKind::FlatFaced] {
+        let blade = Blade::quarry_mill().with_kind(kind);
+        let (mut stations, mut flagged) = (0, 0);
+        let mut by_column: BTreeMap<StationColumn, usize> = BTreeMap::new();
+        for seed in first..first + seeds as u64 {
+            let table = table(&blade, seed, triangles, false)?;
+            let found = departures(&table.stations);
+            stations += table.stations.iter().filter(|s| !s.is_refused()).count();
+            let mut places: Vec<usize> = found.iter().map(|d| d.station).collect();
+            places.dedup();
+            flagged += places.len();
+            for d in found {
+                *by_column.entry(d.column).or_default() += 1;
+                writeln!(
+                    out,
+                    "  seed {seed}, {:.3} R: {}",
+                    table.stations[d.station].radius_ratio,
+                    said(&d)
+                )?;
+            }
+        }
+        writeln!(
+            out,
+            "{kind:?}, sound: {flagged} of {stations} stations flagged, {:.2} % (goal under 2 %)",
+            100.0 * f64::from(flagged as u32) / f64::from(stations.max(1) as u32)
+        )?;
+        for (column, count) in by_column {
+            writeln!(out, "    {}: {count}", column.key())?;
+        }
+        let mut hit = 0;
+        for seed in first..first + seeds as u64 {
+            let found = departures(&table(&blade, seed, triangles, true)?.stations);
+            let there = found.iter().find(|d| d.station == DENTED && d.column == StationColumn::ChordM);
+            hit += usize::from(there.is_some());
+            let elsewhere = found.iter().filter(|d| d.station != DENTED).count();
+            let said = there.map_or("not flagged".to_owned(), said);
+            writeln!(out, "  seed {seed}, dented: {said}; {elsewhere} flags elsewhere")?;
+        }
+        writeln!(out, "{kind:?}, leading edge dented by {:.1} mm: {hit} of {seeds} flagged", 1e3 * DEPTH_M)?;
+    }
+    Ok(())
+}
+
+fn said(d: &Departure) -> String {
+    let shown = d.column.shown();
+    format!(
+        "{} {:+.3} {} (u {:.3})",
+        d.column.key(),
+        d.amount.value * shown.factor,
+        shown.unit,
+        d.amount.u * shown.factor
+    )
+}
