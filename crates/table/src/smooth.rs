@@ -6,7 +6,7 @@
 use bladeform_quantity::{Measured, root_sum_square};
 
 use crate::smoothing_spline::{SmoothingSpline, SplineSpace, dot};
-use crate::{Flag, SpanwiseValue, Station, StationColumn, UncertaintySource};
+use crate::{ColumnUnit, Flag, SpanwiseValue, Station, StationColumn, UncertaintySource};
 
 /// Fewer stations leave open what is the blade's form and what departs from it.
 pub const LEAST_STATIONS_FOR_SMOOTH: usize = 8;
@@ -70,6 +70,8 @@ pub struct Departure {
 pub struct SmoothColumn {
     column: StationColumn,
     least: f64,
+    /// The tip radius, m, of a figure that falls off round at the tip.
+    rounded_tip: Option<f64>,
     spline: SmoothingSpline,
     points: Vec<Point>,
     /// How much more than their uncertainties the stations scatter; 1 when they do not.
@@ -112,9 +114,11 @@ impl SmoothColumn {
     pub fn of(stations: &[Station], column: StationColumn) -> Option<Self> {
         let &(_, least) = JUDGED.iter().find(|(judged, _)| *judged == column)?;
         let tip = stations.iter().find(|s| 0.0 < s.radius_ratio).map(|s| s.radius_m / s.radius_ratio)?;
-        let least = if column.key().ends_with("_m") { least * tip } else { least };
+        let is_length = column.unit() == ColumnUnit::Metre;
+        let least = if is_length { least * tip } else { least };
+        let rounded_tip = is_length.then_some(tip);
         let points = points(stations, column, least);
-        let x: Vec<f64> = points.iter().map(|p| p.radius_m).collect();
+        let x: Vec<f64> = points.iter().map(|p| abscissa(rounded_tip, p.radius_m)).collect();
         let y: Vec<f64> = points.iter().map(|p| p.value).collect();
         if points.len() < LEAST_STATIONS_FOR_SMOOTH {
             return None;
@@ -125,11 +129,10 @@ impl SmoothColumn {
         loop {
             let weights: Vec<f64> = points.iter().zip(&trust).map(|(p, t)| t / (p.u * p.u)).collect();
             let spline = space.fit_by_cross_validation(&y, &weights, MOST_FREEDOM)?;
-            let judged: Vec<Judged> =
-                (0..points.len()).map(|i| judge(&space, &spline, &points, &weights, i)).collect();
+            let judged = judge_all(&space, &spline, &points, &weights);
             let scatter = scatter(&judged);
             if pass == HUBER_PASSES + TUKEY_PASSES {
-                return Some(Self { column, least, spline, points, scatter, judged });
+                return Some(Self { column, least, rounded_tip, spline, points, scatter, judged });
             }
             // The outermost stations have neighbours on one side only: nothing shows whether they depart.
             for i in 1..points.len() - 1 {
@@ -140,14 +143,16 @@ impl SmoothColumn {
         }
     }
 
-    /// The value at a radius, m, with its standard uncertainty. Beyond the first and the last station the curve goes straight on, and
+    /// The value at a radius, m, with its standard uncertainty. Beyond the first and the last station the curve goes straight on
+    /// (lengths over the square root of the distance from the tip), and
     /// [`SpanwiseValue::beyond_m`] says how far.
     #[must_use]
     pub fn value_at(&self, radius_m: f64) -> SpanwiseValue {
         let (first, last) = (self.points[0].radius_m, self.points[self.points.len() - 1].radius_m);
-        let u = self.scatter * self.spline.variance(radius_m).max(0.0).sqrt();
+        let x = abscissa(self.rounded_tip, radius_m);
+        let u = self.scatter * self.spline.variance(x).max(0.0).sqrt();
         SpanwiseValue {
-            measured: Measured::new(self.spline.value(radius_m), u),
+            measured: Measured::new(self.spline.value(x), u),
             beyond_m: (first - radius_m).max(radius_m - last).max(0.0),
         }
     }
@@ -198,6 +203,12 @@ pub fn flag_departures(stations: &mut [Station]) {
     }
 }
 
+/// The variable over which a figure is smooth. Lengths end at a rounded tip as the width of an ellipse does, like the square root of the
+/// distance from it; over that root they run straight into it.
+fn abscissa(rounded_tip: Option<f64>, radius_m: f64) -> f64 {
+    rounded_tip.map_or(radius_m, |tip| -(1.0 - radius_m / tip).max(0.0).sqrt())
+}
+
 /// The stations that count, by rising radius.
 fn points(stations: &[Station], column: StationColumn, least: f64) -> Vec<Point> {
     let counts = |s: &Station| !s.flags.iter().any(|f| matches!(f.code(), "refused" | "nearly-circular"));
@@ -228,38 +239,40 @@ fn own_u(s: &Station, column: StationColumn) -> f64 {
     root_sum_square(&own)
 }
 
-/// A station beside the curve through the others, smoothed alike, by the formulas for leaving out one point (R. D. Cook and
+/// Each station beside the curve through the others, smoothed alike, by the formulas for leaving out one point (R. D. Cook and
 /// S. Weisberg, "Residuals and influence in regression", 1982, section 2.2).
 ///
 /// The curve is as uncertain as the noise of its stations leaves it, or as the misfit of each to the curve through the rest shows it
 /// where that is more (the delete-one jackknife: B. Efron and C. Stein, Annals of Statistics 9 (1981), 586-596). So an end that
 /// bends more strongly than the blade elsewhere, which no smoothing foresees, is not taken for damage.
-fn judge(
+fn judge_all(
     space: &SplineSpace,
     spline: &SmoothingSpline,
     points: &[Point],
     weights: &[f64],
-    i: usize,
-) -> Judged {
-    let influence = spline.influence(space.row(i));
-    let residual = |j: usize| points[j].value - spline.at_row(space.row(j));
-    let share = |j: usize| dot(space.row(j), &influence);
-    let own = share(i);
-    let left = 1.0 - weights[i] * own;
-    let off = residual(i) / left;
-    let smoothing = own / left;
-    let near = i.saturating_sub(REACH)..(i + REACH + 1).min(points.len());
-    let misfit: f64 = near
-        .filter(|&j| j != i && 0.0 < weights[j])
-        .map(|j| {
-            // Without i: its influence goes, and its pull on the residual of j.
-            let with_i = share(j);
-            let at_j = spline.covariance(space.row(j), space.row(j)) + weights[i] * with_i * with_i / left;
-            let off_j = (residual(j) + weights[i] * with_i * off) / (1.0 - weights[j] * at_j);
-            (weights[j] * with_i / left * off_j).powi(2)
-        })
-        .sum();
-    Judged { off, u_station: points[i].u, u_curve: smoothing.max(misfit).max(0.0).sqrt() }
+) -> Vec<Judged> {
+    let all = 0..points.len();
+    let residual: Vec<f64> = all.clone().map(|j| points[j].value - spline.at_row(space.row(j))).collect();
+    let influence: Vec<_> = all.clone().map(|j| spline.influence(space.row(j))).collect();
+    let share = |i: usize, j: usize| dot(space.row(j), &influence[i]);
+    all.map(|i| {
+        let left = 1.0 - weights[i] * share(i, i);
+        let off = residual[i] / left;
+        let smoothing = share(i, i) / left;
+        let near = i.saturating_sub(REACH)..(i + REACH + 1).min(points.len());
+        let misfit: f64 = near
+            .filter(|&j| j != i && 0.0 < weights[j])
+            .map(|j| {
+                // Without i: its influence goes, and its pull on the residual of j.
+                let with_i = share(i, j);
+                let at_j = share(j, j) + weights[i] * with_i * with_i / left;
+                let off_j = (residual[j] + weights[i] * with_i * off) / (1.0 - weights[j] * at_j);
+                (weights[j] * with_i / left * off_j).powi(2)
+            })
+            .sum();
+        Judged { off, u_station: points[i].u, u_curve: smoothing.max(misfit).max(0.0).sqrt() }
+    })
+    .collect()
 }
 
 /// How much more than stated the stations scatter about the curve, from the middle one of them; never less than 1, for uncertainties
