@@ -5,6 +5,7 @@
 mod command;
 mod compare;
 mod feedback;
+mod invariance;
 mod measured;
 #[cfg(target_os = "linux")]
 mod outputs;

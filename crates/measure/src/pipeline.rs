@@ -17,6 +17,7 @@ use sha2::{Digest, Sha256};
 use crate::axes::{lone_axes, places, span_of};
 use crate::error::MeasureError;
 use crate::plan::MeasurePlan;
+use crate::resolution::coarse_numbers;
 use crate::scale::{Known, lone_scale, rotor_scale, station_radii};
 use crate::slices::{Slice, slices, twist_sign, vote};
 use crate::stations::{Found, LocalBlade, ToTable, add_misfit, excess_residuals_m, share_correlation};
@@ -66,6 +67,7 @@ fn measure_keeping<K>(
     log::info!(target: PROGRESS, "reading the mesh");
     let found = read(bytes)?;
     let mut warnings = found.notes.clone();
+    warnings.extend(coarse_numbers(&found.mesh));
     let source = Source {
         file: file.to_owned(),
         sha256: Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect(),
