@@ -4,6 +4,7 @@
 
 mod command;
 mod compare;
+mod dented;
 mod feedback;
 mod invariance;
 mod measured;

@@ -1,11 +1,11 @@
 //! Stations off the smooth blade: how often sound ones are flagged, and what a dent in the leading edge is said to be.
 
-use std::collections::BTreeMap;
 use std::io::Write;
+use std::ops::Range;
 
 use bladeform_measure::{MeasurePlan, measure};
 use bladeform_mesh::RawMesh;
-use bladeform_specimen::{Blade, ScanPlan, SectionKind, scan_of_blade};
+use bladeform_specimen::{Blade, Propeller, ScanPlan, SectionKind, scan_of_blade, scan_of_propeller};
 use bladeform_table::{Departure, StationColumn, StationTable, departures};
 
 use crate::accuracy::bytes;
@@ -48,40 +48,48 @@ fn table(blade: &Blade, seed: u64, triangles: usize, dented: bool) -> std::io::R
     measure(&bytes(&mesh)?, "study", &plan).map_err(std::io::Error::other)
 }
 
-/// Prints, for each family, the rate of flags on sound blades and the amounts said at a dented station.
+fn propeller(seed: u64, triangles: usize) -> std::io::Result<StationTable> {
+    let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.05, ..Blade::quarry_mill() };
+    let propeller = Propeller { blade, count: 3, hub_radius_m: 0.16, hub_length_m: 0.2 };
+    let scan = scan_of_propeller(&propeller, &ScanPlan { triangles: 3 * triangles, ..ScanPlan::usual(seed) });
+    let plan = MeasurePlan { diameter_m: Some(2.0 * propeller.blade.radius_m), ..MeasurePlan::default() };
+    measure(&bytes(&scan.mesh)?, "study", &plan).map_err(std::io::Error::other)
+}
+
+/// Stations measured and flagged over several tables of sound blades; every flag is printed.
+fn sound(
+    out: &mut impl Write,
+    name: &str,
+    seeds: Range<u64>,
+    table: impl Fn(u64) -> std::io::Result<StationTable>,
+) -> std::io::Result<()> {
+    let (mut stations, mut flagged) = (0u32, 0u32);
+    for seed in seeds {
+        let table = table(seed)?;
+        let found = departures(&table.stations);
+        stations += table.stations.iter().map(|s| u32::from(!s.is_refused())).sum::<u32>();
+        let mut places: Vec<usize> = found.iter().map(|d| d.station).collect();
+        places.dedup();
+        flagged += places.iter().map(|_| 1).sum::<u32>();
+        for d in found {
+            writeln!(out, "  seed {seed}, {:.3} R: {}", table.stations[d.station].radius_ratio, said(&d))?;
+        }
+    }
+    let percent = 100.0 * f64::from(flagged) / f64::from(stations.max(1));
+    writeln!(out, "{name}, sound: {flagged} of {stations} stations flagged, {percent:.2} % (goal under 2 %)")
+}
+
+/// Prints, for each family, the rate of flags on sound blades and the amounts said at a dented station; then the rate on whole propellers.
 pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result<()> {
     let mut out = std::io::stdout().lock();
     for kind in [SectionKind::FourDigit, SectionKind::ClarkY, SectionKind::FlatFaced] {
         let blade = Blade::quarry_mill().with_kind(kind);
-        let (mut stations, mut flagged) = (0, 0);
-        let mut by_column: BTreeMap<StationColumn, usize> = BTreeMap::new();
-        for seed in first..first + seeds as u64 {
-            let table = table(&blade, seed, triangles, false)?;
-            let found = departures(&table.stations);
-            stations += table.stations.iter().filter(|s| !s.is_refused()).count();
-            let mut places: Vec<usize> = found.iter().map(|d| d.station).collect();
-            places.dedup();
-            flagged += places.len();
-            for d in found {
-                *by_column.entry(d.column).or_default() += 1;
-                writeln!(
-                    out,
-                    "  seed {seed}, {:.3} R: {}",
-                    table.stations[d.station].radius_ratio,
-                    said(&d)
-                )?;
-            }
-        }
-        writeln!(
-            out,
-            "{kind:?}, sound: {flagged} of {stations} stations flagged, {:.2} % (goal under 2 %)",
-            100.0 * f64::from(flagged as u32) / f64::from(stations.max(1) as u32)
-        )?;
-        for (column, count) in by_column {
-            writeln!(out, "    {}: {count}", column.key())?;
-        }
+        let seeds_of = first..first + seeds as u64;
+        sound(&mut out, &format!("{kind:?}"), seeds_of.clone(), |seed| {
+            table(&blade, seed, triangles, false)
+        })?;
         let mut hit = 0;
-        for seed in first..first + seeds as u64 {
+        for seed in seeds_of {
             let found = departures(&table(&blade, seed, triangles, true)?.stations);
             let there = found.iter().find(|d| d.station == DENTED && d.column == StationColumn::ChordM);
             hit += usize::from(there.is_some());
@@ -91,7 +99,9 @@ pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result
         }
         writeln!(out, "{kind:?}, leading edge dented by {:.1} mm: {hit} of {seeds} flagged", 1e3 * DEPTH_M)?;
     }
-    Ok(())
+    sound(&mut out, "propellers of three blades", first..first + seeds as u64, |seed| {
+        propeller(seed, triangles)
+    })
 }
 
 fn said(d: &Departure) -> String {
