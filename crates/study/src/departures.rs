@@ -6,7 +6,7 @@ use std::ops::Range;
 use bladeform_measure::{MeasurePlan, measure};
 use bladeform_mesh::RawMesh;
 use bladeform_specimen::{Blade, Propeller, ScanPlan, SectionKind, scan_of_blade, scan_of_propeller};
-use bladeform_table::{Departure, StationColumn, StationTable, departures};
+use bladeform_table::{StationColumn, StationDeparture, StationTable, departures_from_smooth};
 
 use crate::accuracy::bytes;
 
@@ -66,7 +66,7 @@ fn sound(
     let (mut stations, mut flagged) = (0u32, 0u32);
     for seed in seeds {
         let table = table(seed)?;
-        let found = departures(&table.stations);
+        let found = departures_from_smooth(&table.stations);
         stations += table.stations.iter().map(|s| u32::from(!s.is_refused())).sum::<u32>();
         let mut places: Vec<usize> = found.iter().map(|d| d.station).collect();
         places.dedup();
@@ -90,7 +90,7 @@ pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result
         })?;
         let mut hit = 0;
         for seed in seeds_of {
-            let found = departures(&table(&blade, seed, triangles, true)?.stations);
+            let found = departures_from_smooth(&table(&blade, seed, triangles, true)?.stations);
             let there = found.iter().find(|d| d.station == DENTED && d.column == StationColumn::ChordM);
             hit += usize::from(there.is_some());
             let elsewhere = found.iter().filter(|d| d.station != DENTED).count();
@@ -104,7 +104,7 @@ pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result
     })
 }
 
-fn said(d: &Departure) -> String {
+fn said(d: &StationDeparture) -> String {
     let shown = d.column.shown();
     format!(
         "{} {:+.3} {} (u {:.3})",

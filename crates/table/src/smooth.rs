@@ -40,7 +40,7 @@ const JUDGED: [(StationColumn, f64); 7] = [
 
 /// One figure of one station off the smooth blade.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Departure {
+pub struct StationDeparture {
     /// Index of the station in the table.
     pub station: usize,
     /// The figure.
@@ -70,7 +70,7 @@ pub struct Departure {
 pub struct SmoothColumn {
     column: StationColumn,
     least: f64,
-    /// The tip radius, m, of a figure that falls off round at the tip.
+    /// The tip radius, m, for the chord, which falls off round at the tip.
     rounded_tip: Option<f64>,
     spline: SmoothingSpline,
     points: Vec<Point>,
@@ -116,7 +116,7 @@ impl SmoothColumn {
         let tip = stations.iter().find(|s| 0.0 < s.radius_ratio).map(|s| s.radius_m / s.radius_ratio)?;
         let is_length = column.unit() == ColumnUnit::Metre;
         let least = if is_length { least * tip } else { least };
-        let rounded_tip = is_length.then_some(tip);
+        let rounded_tip = (column == StationColumn::ChordM).then_some(tip);
         let points = points(stations, column, least);
         let x: Vec<f64> = points.iter().map(|p| abscissa(rounded_tip, p.radius_m)).collect();
         let y: Vec<f64> = points.iter().map(|p| p.value).collect();
@@ -144,7 +144,7 @@ impl SmoothColumn {
     }
 
     /// The value at a radius, m, with its standard uncertainty. Beyond the first and the last station the curve goes straight on
-    /// (lengths over the square root of the distance from the tip), and
+    /// (the chord over the square root of the distance from the tip), and
     /// [`SpanwiseValue::beyond_m`] says how far.
     #[must_use]
     pub fn value_at(&self, radius_m: f64) -> SpanwiseValue {
@@ -167,14 +167,14 @@ impl SmoothColumn {
     /// and by more than the least amount. The first and the last station are not judged: the curve without them would be carried
     /// there, not drawn.
     #[must_use]
-    pub fn departures(&self) -> Vec<Departure> {
+    pub fn departures(&self) -> Vec<StationDeparture> {
         let inner = 1..self.points.len() - 1;
         inner
             .filter_map(|i| {
                 let judged = self.judged[i];
                 let u = judged.u(self.scatter);
                 let departs = (DEPARTURE_COVERAGE * u).max(self.least) < judged.off.abs();
-                departs.then(|| Departure {
+                departs.then(|| StationDeparture {
                     station: self.points[i].station,
                     column: self.column,
                     amount: Measured::new(judged.off, u),
@@ -186,8 +186,8 @@ impl SmoothColumn {
 
 /// Every departure of a row of stations from the smooth blade, station by station.
 #[must_use]
-pub fn departures(stations: &[Station]) -> Vec<Departure> {
-    let mut found: Vec<Departure> = JUDGED
+pub fn departures_from_smooth(stations: &[Station]) -> Vec<StationDeparture> {
+    let mut found: Vec<StationDeparture> = JUDGED
         .iter()
         .filter_map(|(column, _)| SmoothColumn::of(stations, *column))
         .flat_map(|smooth| smooth.departures())
@@ -198,13 +198,13 @@ pub fn departures(stations: &[Station]) -> Vec<Departure> {
 
 /// Flags the stations whose figures depart from the smooth blade, in words. It changes no figure.
 pub fn flag_departures(stations: &mut [Station]) {
-    for Departure { station, column, amount } in departures(stations) {
+    for StationDeparture { station, column, amount } in departures_from_smooth(stations) {
         stations[station].flags.push(Flag::Departs { column, amount });
     }
 }
 
-/// The variable over which a figure is smooth. Lengths end at a rounded tip as the width of an ellipse does, like the square root of the
-/// distance from it; over that root they run straight into it.
+/// The variable over which a figure is smooth. The chord ends at a rounded tip as the width of an ellipse does, like the square root of
+/// the distance from it; over that root it runs straight into it. The radius serves all others.
 fn abscissa(rounded_tip: Option<f64>, radius_m: f64) -> f64 {
     rounded_tip.map_or(radius_m, |tip| -(1.0 - radius_m / tip).max(0.0).sqrt())
 }

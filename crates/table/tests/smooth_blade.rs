@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
 
 use bladeform_table::{
-    Flag, SmoothColumn, Station, StationColumn, UncertaintySource, departures, flag_departures,
+    Flag, SmoothColumn, Station, StationColumn, UncertaintySource, departures_from_smooth, flag_departures,
 };
 
 const TIP_M: f64 = 1.42;
@@ -51,7 +51,7 @@ fn an_exact_blade_has_no_flag_however_small_its_uncertainties() {
     for count in [8, 12, 24, 60, 200] {
         let mut stations = blade(count);
         state(&mut stations, StationColumn::ChordM, 1e-7);
-        assert_eq!(departures(&stations), [], "{count} stations");
+        assert_eq!(departures_from_smooth(&stations), [], "{count} stations");
     }
 }
 
@@ -63,7 +63,7 @@ fn any_one_station_off_by_a_few_millimetres_is_found_with_the_amount_and_nothing
             let mut stations = blade(COUNT);
             state(&mut stations, StationColumn::ChordM, 2e-4);
             shift(&mut stations[dented], StationColumn::ChordM, by);
-            let found = departures(&stations);
+            let found = departures_from_smooth(&stations);
             assert_eq!(found.len(), 1, "station {dented}, {by} m: {found:?}");
             assert_eq!((found[0].station, found[0].column), (dented, StationColumn::ChordM));
             let amount = found[0].amount;
@@ -108,7 +108,7 @@ fn errors_of_the_stated_size_are_hardly_ever_flagged_and_the_curve_averages_them
         for s in &mut stations {
             shift(s, StationColumn::ChordM, u * normal());
         }
-        flagged += departures(&stations).len();
+        flagged += departures_from_smooth(&stations).len();
         let smooth = SmoothColumn::of(&stations, StationColumn::ChordM).unwrap();
         squares += (smooth.value_at(stations[10].radius_m).measured.value - exact).powi(2);
     }
@@ -126,7 +126,7 @@ fn what_all_stations_share_hides_no_dent() {
         s.add_uncertainty(StationColumn::BladeAngleDeg, UncertaintySource::Reference, 2.0);
     }
     shift(&mut stations[9], StationColumn::BladeAngleDeg, -0.8);
-    let found = departures(&stations);
+    let found = departures_from_smooth(&stations);
     assert_eq!(found.len(), 1, "{found:?}");
     assert!(found[0].amount.u < 0.2 && (found[0].amount.value + 0.8).abs() < 0.1, "{found:?}");
 }
@@ -139,10 +139,10 @@ fn nearly_circular_and_refused_stations_are_left_out_and_order_does_not_matter()
     }
     stations[5].flags.push(Flag::NearlyCircular { thickness_ratio: 0.9 });
     stations[6].flags.push(Flag::Refused { reason: "no outline".to_owned() });
-    assert_eq!(departures(&stations), []);
+    assert_eq!(departures_from_smooth(&stations), []);
     shift(&mut stations[15], StationColumn::ChordM, -0.004);
     stations.reverse();
-    let found = departures(&stations);
+    let found = departures_from_smooth(&stations);
     assert_eq!(found.len(), 1, "{found:?}");
     assert_eq!(found[0].station, COUNT - 1 - 15);
 }
