@@ -4,7 +4,9 @@
 
 mod command;
 mod compare;
+mod dented;
 mod feedback;
+mod invariance;
 mod measured;
 #[cfg(target_os = "linux")]
 mod outputs;

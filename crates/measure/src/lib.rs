@@ -9,6 +9,7 @@ mod axes;
 mod error;
 mod pipeline;
 mod plan;
+mod resolution;
 mod scale;
 mod slices;
 mod stations;

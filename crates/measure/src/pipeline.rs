@@ -9,13 +9,15 @@ use bladeform_mesh::{
 use bladeform_quantity::Hand;
 use bladeform_table::{
     BladeFigures, BladeRows, ColumnUnit, Frame, Repairs, Setting, SettingOf, Source, Station, StationColumn,
-    StationTable, UncertaintySource, activity_factor_of, blade_differences, geometric_pitch_m, mean_of,
+    StationTable, UncertaintySource, activity_factor_of, blade_differences, flag_departures,
+    geometric_pitch_m, mean_of,
 };
 use sha2::{Digest, Sha256};
 
 use crate::axes::{lone_axes, places, span_of};
 use crate::error::MeasureError;
 use crate::plan::MeasurePlan;
+use crate::resolution::coarse_numbers;
 use crate::scale::{Known, lone_scale, rotor_scale, station_radii};
 use crate::slices::{Slice, slices, twist_sign, vote};
 use crate::stations::{Found, LocalBlade, ToTable, add_misfit, excess_residuals_m, share_correlation};
@@ -65,6 +67,7 @@ fn measure_keeping<K>(
     log::info!(target: PROGRESS, "reading the mesh");
     let found = read(bytes)?;
     let mut warnings = found.notes.clone();
+    warnings.extend(coarse_numbers(&found.mesh));
     let source = Source {
         file: file.to_owned(),
         sha256: Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect(),
@@ -176,6 +179,7 @@ fn finish(table: &mut StationTable, warnings: Vec<String>) -> Result<(), Measure
             table.stations.first().and_then(|s| s.flags.first()).map_or(String::new(), ToString::to_string);
         return Err(MeasureError::NoStation { count: table.stations.len(), first });
     }
+    flag_departures(&mut table.stations);
     table.warnings.extend(warnings);
     if let Some((factor, u)) = activity_factor_of(table.blade.radius_m, &table.stations) {
         table.blade.activity_factor = Some(factor.value);

@@ -2,6 +2,10 @@
 
 use std::fmt;
 
+use bladeform_quantity::{COVERAGE_FACTOR_95, Measured};
+
+use crate::StationColumn;
+
 /// What a reader of a station must be told about it.
 ///
 /// In the documents a flag is the text `code: sentence`. A text read from a file is kept word for word as
@@ -89,6 +93,13 @@ pub enum Flag {
         /// Its flag.
         flag: Box<Flag>,
     },
+    /// A figure lies off the smooth blade by more than its uncertainty allows.
+    Departs {
+        /// The figure.
+        column: StationColumn,
+        /// Figure less that of the smooth blade with the standard uncertainty of the difference, in the unit of the column.
+        amount: Measured,
+    },
     /// Any other remark: its code and its sentence.
     Noted {
         /// A short code of lower-case letters and hyphens.
@@ -148,6 +159,7 @@ impl Flag {
             Flag::StandIn { .. } => "stand-in",
             Flag::MeanOfSome { .. } => "mean-of-some",
             Flag::OfBlade { flag, .. } => flag.code(),
+            Flag::Departs { .. } => "departs",
             Flag::Noted { code, .. } => code,
             Flag::Text(text) => code_of(text),
         }
@@ -198,6 +210,7 @@ impl Flag {
                     keys.join(", ")
                 )
             }
+            Flag::Departs { column, amount } => departs(*column, *amount),
             Flag::OfBlade { flag, .. } => flag.sentence(),
             Flag::Noted { sentence, .. } => sentence.clone(),
             Flag::Text(text) => sentence_of(text).to_owned(),
@@ -238,6 +251,26 @@ const BLADE_PREFIX: &str = "blade ";
 /// Sections are a few to a few hundred millimetres in size: their lengths are said in millimetres.
 const MM_PER_M: f64 = 1000.0;
 const PERCENT: f64 = 100.0;
+
+/// By how much a figure departs: the size with its interval of 95 %, and on which side.
+fn departs(column: StationColumn, amount: Measured) -> String {
+    let shown = column.shown();
+    let side = match (column, amount.value < 0.0) {
+        (StationColumn::ChordM, true) => "short of",
+        (StationColumn::ChordM, false) => "longer than on",
+        (_, true) => "below that of",
+        (_, false) => "above that of",
+    };
+    let unit = if shown.unit == "%" { "% of the chord" } else { shown.unit };
+    format!(
+        "{} is {:.*} {unit} (± {:.*}) {side} the smooth blade: a repair, a dent, wear or a bend",
+        shown.label,
+        shown.decimals,
+        (amount.value * shown.factor).abs(),
+        shown.decimals,
+        COVERAGE_FACTOR_95 * amount.u * shown.factor,
+    )
+}
 
 /// The text without a leading `blade k: `.
 fn without_blade(text: &str) -> &str {
@@ -284,6 +317,7 @@ mod tests {
             Flag::EdgeUnseen { edge: Edge::Trailing, share: 0.021 },
             Flag::StandIn { family: "NACA four-digit".to_owned() },
             Flag::MeanOfSome { keys: vec!["chord_m"], blades: 3 },
+            Flag::Departs { column: StationColumn::ChordM, amount: Measured::new(-2.1e-3, 3e-4) },
             Flag::Noted { code: "own-remark", sentence: "something else".to_owned() },
         ]
     }
@@ -303,6 +337,7 @@ mod tests {
         let texts: Vec<String> = one_of_each().iter().map(Flag::text).collect();
         assert_eq!(texts[0], "refused: the cut is empty");
         assert!(texts[1].contains("11.2 mm") && texts[1].contains("3 %"), "{}", texts[1]);
+        assert!(texts[10].contains("chord is 2.1 mm (± 0.6) short of the smooth blade"), "{}", texts[10]);
         assert!(texts[7].contains("2.1 %") && texts[7].contains("trailing"), "{}", texts[7]);
     }
 

@@ -9,6 +9,7 @@
 //! - [`read_json`], [`write_json`], [`read_csv`], [`write_csv`]: the files. Unknown keys are kept; writing what was read gives
 //!   the same bytes; errors name line, column and key.
 //! - [`activity_factor`], [`solidity`], [`geometric_pitch_m`], [`Spanwise`], [`mean_of`]: figures of the whole blade.
+//! - [`SmoothColumn`], [`flag_departures`]: the smooth blade that no single station bends, and the stations that depart from it.
 //! - [`Prediction`] with [`read_prediction_json`], [`write_prediction_json`], [`write_prediction_csv`]: what a propeller does.
 //! - [`render`]: the table as text for a terminal.
 //!
@@ -49,6 +50,8 @@ mod likeness;
 mod mean;
 mod prediction;
 mod prediction_terminal;
+mod smooth;
+mod smoothing_spline;
 mod spanwise;
 mod station;
 mod table;
@@ -78,6 +81,10 @@ pub use prediction::{
 };
 pub use prediction_terminal::render_prediction;
 pub use serde_json::{Map, Value};
+pub use smooth::{
+    DEPARTURE_COVERAGE, LEAST_STATIONS_FOR_SMOOTH, SmoothColumn, StationDeparture, departures_from_smooth,
+    flag_departures,
+};
 pub use spanwise::{Curve, Spanwise, SpanwiseValue};
 pub use station::{Outline, Station, StationColumn, StationUncertainty};
 pub use table::{

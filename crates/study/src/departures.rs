@@ -1,0 +1,116 @@
+//! Stations off the smooth blade: how often sound ones are flagged, and what a dent in the leading edge is said to be.
+
+use std::io::Write;
+use std::ops::Range;
+
+use bladeform_measure::{MeasurePlan, measure};
+use bladeform_mesh::RawMesh;
+use bladeform_specimen::{Blade, Propeller, ScanPlan, SectionKind, scan_of_blade, scan_of_propeller};
+use bladeform_table::{StationColumn, StationDeparture, StationTable, departures_from_smooth};
+
+use crate::accuracy::bytes;
+
+/// Depth of the dent, m.
+const DEPTH_M: f64 = 3e-3;
+/// Length of the dent along the span, m; it fades over an eighth of it at either end.
+const LENGTH_M: f64 = 0.040;
+/// How far from the leading edge it moves the surface, m.
+const REACH_M: f64 = 0.015;
+/// The station that is dented, of the 24 of a lone blade.
+const DENTED: usize = 13;
+
+/// Pushes the leading edge inwards along the chord, most at the edge itself. The mesh lies in blade axes, in metres.
+fn dent(mesh: &mut RawMesh, blade: &Blade, at_m: f64) {
+    for v in &mut mesh.vertices {
+        let off = (v[2] - at_m).abs() / (LENGTH_M / 2.0);
+        let fade = ((1.0 - off) / 0.25).clamp(0.0, 1.0);
+        let (angle, chord, mid) = (blade.angle_rad(v[2]), blade.chord_m(v[2]), blade.mid_chord(v[2]));
+        let forward = (v[0] - mid[0]) * angle.cos() + (v[1] - mid[1]) * angle.sin();
+        let from_edge = 0.5 * chord - forward;
+        let depth = DEPTH_M * fade * (1.0 - from_edge / REACH_M).clamp(0.0, 1.0);
+        v[0] -= depth * angle.cos();
+        v[1] -= depth * angle.sin();
+    }
+}
+
+fn table(blade: &Blade, seed: u64, triangles: usize, dented: bool) -> std::io::Result<StationTable> {
+    let plan = ScanPlan { triangles, any_pose: !dented, ..ScanPlan::usual(seed) };
+    let mut mesh = scan_of_blade(blade, &plan).mesh;
+    if dented {
+        let step = blade.length_m() / 25.0;
+        dent(&mut mesh, blade, blade.root_radius_m + step * (DENTED + 1) as f64);
+    }
+    let plan = MeasurePlan {
+        length_m: Some(blade.length_m()),
+        diameter_m: Some(2.0 * blade.radius_m),
+        ..MeasurePlan::default()
+    };
+    measure(&bytes(&mesh)?, "study", &plan).map_err(std::io::Error::other)
+}
+
+fn propeller(seed: u64, triangles: usize) -> std::io::Result<StationTable> {
+    let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.05, ..Blade::quarry_mill() };
+    let propeller = Propeller { blade, count: 3, hub_radius_m: 0.16, hub_length_m: 0.2 };
+    let scan = scan_of_propeller(&propeller, &ScanPlan { triangles: 3 * triangles, ..ScanPlan::usual(seed) });
+    let plan = MeasurePlan { diameter_m: Some(2.0 * propeller.blade.radius_m), ..MeasurePlan::default() };
+    measure(&bytes(&scan.mesh)?, "study", &plan).map_err(std::io::Error::other)
+}
+
+/// Stations measured and flagged over several tables of sound blades; every flag is printed.
+fn sound(
+    out: &mut impl Write,
+    name: &str,
+    seeds: Range<u64>,
+    table: impl Fn(u64) -> std::io::Result<StationTable>,
+) -> std::io::Result<()> {
+    let (mut stations, mut flagged) = (0u32, 0u32);
+    for seed in seeds {
+        let table = table(seed)?;
+        let found = departures_from_smooth(&table.stations);
+        stations += table.stations.iter().map(|s| u32::from(!s.is_refused())).sum::<u32>();
+        let mut places: Vec<usize> = found.iter().map(|d| d.station).collect();
+        places.dedup();
+        flagged += places.iter().map(|_| 1).sum::<u32>();
+        for d in found {
+            writeln!(out, "  seed {seed}, {:.3} R: {}", table.stations[d.station].radius_ratio, said(&d))?;
+        }
+    }
+    let percent = 100.0 * f64::from(flagged) / f64::from(stations.max(1));
+    writeln!(out, "{name}, sound: {flagged} of {stations} stations flagged, {percent:.2} % (goal under 2 %)")
+}
+
+/// Prints, for each family, the rate of flags on sound blades and the amounts said at a dented station; then the rate on whole propellers.
+pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result<()> {
+    let mut out = std::io::stdout().lock();
+    for kind in [SectionKind::FourDigit, SectionKind::ClarkY, SectionKind::FlatFaced] {
+        let blade = Blade::quarry_mill().with_kind(kind);
+        let seeds_of = first..first + seeds as u64;
+        sound(&mut out, &format!("{kind:?}"), seeds_of.clone(), |seed| {
+            table(&blade, seed, triangles, false)
+        })?;
+        let mut hit = 0;
+        for seed in seeds_of {
+            let found = departures_from_smooth(&table(&blade, seed, triangles, true)?.stations);
+            let there = found.iter().find(|d| d.station == DENTED && d.column == StationColumn::ChordM);
+            hit += usize::from(there.is_some());
+            let elsewhere = found.iter().filter(|d| d.station != DENTED).count();
+            let said = there.map_or("not flagged".to_owned(), said);
+            writeln!(out, "  seed {seed}, dented: {said}; {elsewhere} flags elsewhere")?;
+        }
+        writeln!(out, "{kind:?}, leading edge dented by {:.1} mm: {hit} of {seeds} flagged", 1e3 * DEPTH_M)?;
+    }
+    sound(&mut out, "propellers of three blades", first..first + seeds as u64, |seed| {
+        propeller(seed, triangles)
+    })
+}
+
+fn said(d: &StationDeparture) -> String {
+    let shown = d.column.shown();
+    format!(
+        "{} {:+.3} {} (u {:.3})",
+        d.column.key(),
+        d.amount.value * shown.factor,
+        shown.unit,
+        d.amount.u * shown.factor
+    )
+}
