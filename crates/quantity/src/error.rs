@@ -46,7 +46,7 @@ pub enum QuantityError {
     },
     /// A quantity in several parts that is not whole feet and inches.
     #[error(
-        "`{text}`: only whole feet followed by 0 to under 12 inches can be joined, e.g. 4ft4in or 4ft 4.5in"
+        "`{text}`: only whole feet followed by 0 to under 12 inches can be joined, e.g. 4ft2in or 4ft 2.5in"
     )]
     Compound {
         /// The text given.

@@ -127,7 +127,7 @@ mod tests {
     fn numbers_end_where_the_unit_begins() {
         assert_eq!(leading_number("1.5e-3m"), Some((1.5e-3, "m")));
         assert_eq!(leading_number("+.5in"), Some((0.5, "in")));
-        assert_eq!(leading_number("4ft2in"), Some((4.0, "ft4in")));
+        assert_eq!(leading_number("4ft2in"), Some((4.0, "ft2in")));
         // An `e` without digits belongs to what follows.
         assert_eq!(leading_number("2em"), Some((2.0, "em")));
     }
