@@ -135,7 +135,8 @@ fn fitted(points: &[[f64; 2]], make: Make, start: Vec<f64>) -> Option<Likeness> 
         let step = normal.cholesky()?.solve(&gradient);
         let next: Vec<f64> = p.iter().zip(step.iter()).map(|(v, s)| v - s).collect();
         let then = residuals(&next);
-        if !(square(&then) < square(&now)) {
+        // Also where the distance is no number.
+        if square(&now).total_cmp(&square(&then)).is_le() {
             break;
         }
         let gained = 1.0 - square(&then) / square(&now);
