@@ -4,6 +4,7 @@
 //! study accuracy   [SEEDS=20] [TRIANGLES=650000] [FIRST_SEED=0]   lone blades of three section families
 //! study propellers [SEEDS=2]  [TRIANGLES=400000] [FIRST_SEED=0]   whole propellers of two to six blades, both hands
 //! study calibration [SCANS=200] [TRIANGLES=200000] [FIRST_SEED=0]  how often stated uncertainties hold, over noise, correlation and families
+//! study bound     [SCANS=30] [TRIANGLES=200000] [FIRST_SEED=0]     scatter beside the least that the points allow
 //! study damaged   [SEEDS=2] [FIRST_SEED=0]                       missing faces, broken tips, fused benches and the like
 //! study departures [SEEDS=5] [TRIANGLES=200000] [FIRST_SEED=0]   stations flagged on sound blades, and on blades with a dented edge
 //! study speed      [MILLIONS=2]                                   file to table: seconds and peak memory
@@ -30,13 +31,14 @@ fn main() -> ExitCode {
         "accuracy" => accuracy::run(number(0, 20), number(1, 650_000), number(2, 0) as u64),
         "propellers" => propellers::run(number(0, 2), number(1, 400_000), number(2, 0) as u64),
         "calibration" => calibration::run(number(0, 200), number(1, 200_000), number(2, 0) as u64),
+        "bound" => calibration::run_bound(number(0, 30), number(1, 200_000), number(2, 0) as u64),
         "damaged" => damaged::run(number(0, 2), number(1, 0) as u64),
         "departures" => departures::run(number(0, 5), number(1, 200_000), number(2, 0) as u64),
         "speed" => speed::run(rest.first().and_then(|a| a.parse().ok()).unwrap_or(2.0)),
         "fuzz" => fuzz::run(number(0, 60) as u64, number(1, 1) as u64),
         "measure-once" => speed::measure_once(rest.first().map_or("", String::as_str)),
         _ => Err(std::io::Error::other(
-            "say which study: accuracy, propellers, calibration, damaged, departures, speed or fuzz",
+            "say which study: accuracy, propellers, calibration, bound, damaged, departures, speed or fuzz",
         )),
     };
     match done {

@@ -19,6 +19,12 @@ impl Tally {
         mean(self.errors.iter().map(|e| e.0 * e.0)).sqrt()
     }
 
+    /// Root mean square error about the mean error.
+    pub(crate) fn scatter(&self) -> f64 {
+        let bias = mean(self.errors.iter().map(|e| e.0));
+        mean(self.errors.iter().map(|e| (e.0 - bias).powi(2))).sqrt()
+    }
+
     /// Root mean square of the stated standard uncertainties.
     pub(crate) fn rms_u(&self) -> f64 {
         mean(self.errors.iter().filter_map(|e| Some(e.1? * e.1?))).sqrt()
