@@ -2,7 +2,10 @@
 
 use bladeform::{Hand, MeasurePlan, StationRadii, StationTable, measure};
 use bladeform_mesh::RawMesh;
-use bladeform_specimen::{Blade, Propeller, ScanPlan, SectionKind, scan_of_blade, scan_of_propeller};
+use bladeform_specimen::{
+    Blade, Damage, Propeller, Random, ScanPlan, SectionKind, scan_of_blade, scan_of_propeller,
+};
+use bladeform_table::{StationColumn, UncertaintySource};
 
 fn table_of(mesh: &RawMesh, plan: &MeasurePlan) -> StationTable {
     let mut bytes = Vec::new();
@@ -93,6 +96,52 @@ fn propellers_show_their_blades_axis_and_absolute_angles() {
                 s.blade_angle_deg,
                 t.blade_angle_deg
             );
+        }
+    }
+}
+
+fn damaged(damage: Damage) -> (Blade, StationTable) {
+    let blade = Blade::quarry_mill();
+    let scan = ScanPlan { triangles: 120_000, holes: 0, bench: false, any_pose: false, ..ScanPlan::usual(5) };
+    let mesh = damage.apply(scan_of_blade(&blade, &scan).mesh, &blade, &mut Random::new(5));
+    let table = table_of(&mesh, &plan(&blade));
+    (blade, table)
+}
+
+#[test]
+fn a_face_that_was_not_seen_refuses_its_stations_and_takes_no_other_down() {
+    let (blade, mut table) = damaged(Damage::FaceMissing { from: 0.45, to: 0.55 });
+    let refused: Vec<f64> =
+        table.stations.iter().filter(|s| s.is_refused()).map(|s| s.radius_ratio).collect();
+    assert_eq!(refused, [0.5]);
+    table.stations.retain(|s| !s.is_refused());
+    assert_near_truth(&table, &blade, 0.6);
+}
+
+#[test]
+fn a_surface_that_stands_twice_is_said_and_widens_the_uncertainty() {
+    let (_, table) = damaged(Damage::DoubleLayer { from: 0.45, to: 0.55, depth_m: 2e-3 });
+    for s in &table.stations {
+        let misfit = s.budget.part(StationColumn::ThicknessM, UncertaintySource::Misfit);
+        let told = s.is_refused() || s.flags.iter().any(|f| f.code() == "misfit");
+        assert_eq!(told, (s.radius_ratio - 0.5).abs() < 1e-9, "{}: {:?}", s.radius_ratio, s.flags);
+        assert!(s.is_refused() || told == (5e-4 < misfit), "{}: {misfit}", s.radius_ratio);
+    }
+}
+
+/// The angle of a lone blade is a difference: exact at its reference, and elsewhere no surer than the reference is.
+#[test]
+fn angles_share_the_uncertainty_of_the_section_they_are_counted_from() {
+    let blade = Blade::quarry_mill();
+    let scan = scan_of_blade(&blade, &ScanPlan { triangles: 60_000, ..ScanPlan::usual(6) });
+    let table = table_of(&scan.mesh, &plan(&blade));
+    for s in &table.stations {
+        let u = s.u.blade_angle_deg.unwrap();
+        let shared = s.budget.part(StationColumn::BladeAngleDeg, UncertaintySource::Reference);
+        if (s.radius_ratio - 0.75).abs() < 1e-9 {
+            assert_eq!((u, shared), (0.0, 0.0));
+        } else {
+            assert!(0.01 < shared && shared < u, "{}: {shared} of {u}", s.radius_ratio);
         }
     }
 }

@@ -98,6 +98,21 @@ impl Command {
     }
 }
 
+/// How many threads to work with.
+#[derive(Debug, Clone, Copy, clap::Args)]
+pub(crate) struct Threads {
+    /// Threads to work with; the result does not depend on it [default: 2].
+    #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u8).range(1..=64))]
+    threads: Option<u8>,
+}
+
+impl Threads {
+    /// As many as were asked for, or `usual`.
+    pub(crate) fn or(self, usual: usize) -> usize {
+        self.threads.map_or(usual, usize::from)
+    }
+}
+
 /// A line of a section.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum Line {

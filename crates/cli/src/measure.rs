@@ -64,9 +64,8 @@ pub(crate) struct Measure {
     /// Overrule what the shape was taken to show.
     #[arg(long, value_name = "WHAT")]
     swap: Vec<Swap>,
-    /// Threads to work with; the result does not depend on it [default: 2].
-    #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u8).range(1..=64))]
-    threads: Option<u8>,
+    #[command(flatten)]
+    threads: crate::arguments::Threads,
     #[command(flatten)]
     page: crate::record::PageAlong,
     /// Folder for stations.json, stations.csv and record.html.
@@ -119,7 +118,7 @@ impl Measure {
             swap_ends: swap(Swap::Ends),
             swap_edges: swap(Swap::Edges),
             swap_sides: swap(Swap::Sides),
-            threads: self.threads.map_or(defaults.threads, usize::from),
+            threads: self.threads.or(defaults.threads),
         })
     }
 

@@ -34,9 +34,6 @@ pub(crate) const SHARES: Shares = &[
     ("writing", 1.0),
 ];
 
-/// Most threads that a person asks for.
-const MOST_THREADS: i64 = 64;
-
 #[derive(Debug, Args)]
 pub(crate) struct Predict {
     /// The station table: JSON or CSV, measured or written by hand.
@@ -90,9 +87,8 @@ pub(crate) struct Predict {
     /// Also write the slipstream at these distances behind the disc, in diameters, e.g. 0.25,0.5,1.
     #[arg(long, value_name = "LIST", value_delimiter = ',', value_parser = slipstream_distance, allow_hyphen_values = true)]
     slipstream: Vec<f64>,
-    /// Threads to work with; the result does not depend on it [default: 2].
-    #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u8).range(1..=MOST_THREADS))]
-    threads: Option<u8>,
+    #[command(flatten)]
+    threads: crate::arguments::Threads,
     #[command(flatten)]
     page: crate::record::PageAlong,
     /// Folder for prediction.json, prediction.csv and record.html.
@@ -164,7 +160,7 @@ impl Predict {
             temperature_offset_k: self.warmer,
             power_w: self.power.map(Power::w),
             engine,
-            threads: self.threads.map_or(defaults.threads, usize::from),
+            threads: self.threads.or(defaults.threads),
             ..defaults
         }
     }

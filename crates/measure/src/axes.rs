@@ -5,7 +5,7 @@ use nalgebra::{DMatrix, DVector};
 
 use crate::error::MeasureError;
 use crate::slices::{Slice, slices_along};
-use crate::vector::{Axes, V3, dot, sub};
+use crate::vector::{Axes, V3, dot, median, sub};
 
 /// Slices along the span for a first look.
 pub(crate) const N_SLICES: usize = 96;
@@ -218,8 +218,7 @@ fn fit_cone(points: &[V3], middle: f64, radius: f64, centre: [f64; 2]) -> Option
     for _ in 0..12 {
         let rows: Vec<_> = points.iter().map(|q| cone_row(&p, middle, q)).collect();
         let mut sizes: Vec<f64> = rows.iter().map(|r| r.1.abs()).collect();
-        let half = sizes.len() / 2;
-        let bound = 4.685 * 1.4826 * *sizes.select_nth_unstable_by(half, f64::total_cmp).1 + 1e-9 * radius;
+        let bound = 4.685 * 1.4826 * median(&mut sizes) + 1e-9 * radius;
         let (mut a, mut b) = (DMatrix::<f64>::zeros(6, 6), DVector::<f64>::zeros(6));
         for (row, r) in rows {
             let weight = (1.0 - (r / bound).powi(2)).max(0.0).powi(2);

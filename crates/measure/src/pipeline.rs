@@ -22,7 +22,7 @@ use crate::scale::{Known, lone_scale, rotor_scale, station_radii};
 use crate::slices::{Slice, slices, twist_sign, vote};
 use crate::stations::{Found, LocalBlade, ToTable, add_misfit, excess_residuals_m, share_correlation};
 use crate::symmetry::{Rotor, find_rotor};
-use crate::vector::{Axes, V3, add, cross, dot, norm, scale, sub, unit};
+use crate::vector::{Axes, V3, add, cross, dot, median, norm, scale, sub, unit};
 
 /// Fraction of the tip radius at which angles are referred to.
 const REFERENCE: f64 = 0.75;
@@ -370,12 +370,13 @@ fn measure_lone(
     let z = |r: f64| (r - to.radius_at_origin_m) / to.metres_per_unit;
     let mut at: Vec<f64> = radii.iter().map(|&r| z(r)).collect();
     at.push(z(reference * scaling.radius_m));
-    let mut found = measure_at(&blade, &at, plan.threads, [0, 1]);
-    let reference_station = found.pop().map(|f| f.station(&to)).unwrap_or_default();
-    let (turn, setting) = turn_to_setting(plan, &reference_station, reference, warnings);
+    let found = measure_at(&blade, &at, plan.threads, [0, 1]);
+    let at_reference = found.last().map(|f| f.station(&to)).unwrap_or_default();
+    let (turn, setting) = turn_to_setting(plan, &at_reference, reference, warnings);
     let to = ToTable { turn, ..to };
     let mut stations: Vec<_> = found.iter().map(|f| f.station(&to)).collect();
     add_misfits(&mut stations);
+    let reference_station = stations.pop().unwrap_or_default();
     refer_angles(&mut stations, &reference_station, plan);
     if let Some(play) = lone.play {
         for (s, f) in stations.iter_mut().zip(&found) {
@@ -431,8 +432,7 @@ fn ends(local: &CleanMesh) -> (f64, f64) {
     if face.len() < 30 {
         return (low, high);
     }
-    let half = face.len() / 2;
-    (*face.select_nth_unstable_by(half, f64::total_cmp).1, high)
+    (median(&mut face), high)
 }
 
 /// Integral of the section areas along the span by the trapezoid rule, the ends carried on.

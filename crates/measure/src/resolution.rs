@@ -46,8 +46,7 @@ fn typical_edge(mesh: &RawMesh) -> Option<f64> {
         })
         .filter(|e| e.is_finite() && 0.0 < *e)
         .collect();
-    let half = edges.len() / 2;
-    (!edges.is_empty()).then(|| *edges.select_nth_unstable_by(half, f64::total_cmp).1)
+    (!edges.is_empty()).then(|| crate::vector::median(&mut edges))
 }
 
 #[cfg(test)]

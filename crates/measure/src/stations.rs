@@ -9,7 +9,7 @@ use bladeform_table::{
 };
 
 use crate::slices::{MainLoop, Slice, main_loop};
-use crate::vector::{V3, add, cross, norm, scale, sub};
+use crate::vector::{V3, add, cross, median, norm, scale, sub};
 
 /// A blade in its own span axes (z the span from the axis of rotation or from any origin), file units; turned so that it is right-handed.
 pub(crate) struct LocalBlade {
@@ -315,8 +315,7 @@ fn quadratic(points: &[(f64, f64)], reach: f64) -> Option<[f64; 3]> {
     for round in 0..ABSOLUTE_ROUNDS + BIWEIGHT_ROUNDS {
         let rest: Vec<f64> = points.iter().map(|p| (p.1 - c[0] - p.0 * (c[1] + p.0 * c[2])).abs()).collect();
         let mut sizes = rest.clone();
-        let half = sizes.len() / 2;
-        let median = *sizes.select_nth_unstable_by(half, f64::total_cmp).1;
+        let median = median(&mut sizes);
         let bound = 6.0 * median + 1e-9 * reach;
         for ((w, p), rest) in weights.iter_mut().zip(points).zip(&rest) {
             let share = if round < ABSOLUTE_ROUNDS {
@@ -463,7 +462,7 @@ impl Found {
             s.flags.push(Flag::Noted {
                 code: "nose-missing",
                 sentence: format!(
-                    "the leading edge is missing on {:.0} % of the band along the span; chord, angle and camber may be off by more than their uncertainty",
+                    "the leading edge is missing on {:.0} % of the band along the span; the uncertainty of chord, angle and camber is a judgement",
                     100.0 * fit.quality.nose_missing
                 ),
             });
@@ -542,7 +541,7 @@ fn add_departures(s: &mut Station, fit: &SectionFit, chord_m: f64, coarse: bool)
             position: Some(d.at),
             ..PartDeparture::default()
         };
-        s.departures.insert(part, departure);
+        s.departures.parts.insert(part, departure);
     }
 }
 
@@ -632,8 +631,7 @@ pub(crate) fn excess_residuals_m(stations: &[Station]) -> Vec<f64> {
     if all.is_empty() {
         return vec![0.0; stations.len()];
     }
-    let half = all.len() / 2;
-    let usual = USUAL_RESIDUAL * *all.select_nth_unstable_by(half, f64::total_cmp).1;
+    let usual = USUAL_RESIDUAL * median(&mut all);
     let excess = |s: &Station| s.residual_rms_m.map_or(0.0, |r| (r * r - usual * usual).max(0.0).sqrt());
     stations.iter().map(excess).collect()
 }
@@ -676,8 +674,7 @@ pub(crate) fn share_correlation(found: &mut [Found]) {
     if all.is_empty() {
         return;
     }
-    let half = all.len() / 2;
-    let median = *all.select_nth_unstable_by(half, f64::total_cmp).1;
+    let median = median(&mut all);
     for fit in &mut fits {
         if fit.quality.correlation < LOCAL_CORRELATION * median {
             fit.set_correlation(median);

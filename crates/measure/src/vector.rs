@@ -1,4 +1,4 @@
-//! The little vector algebra that axes need.
+//! The little vector algebra that axes need, and the median.
 
 pub(crate) type V3 = [f64; 3];
 
@@ -19,6 +19,11 @@ pub(crate) fn scale(a: V3, k: f64) -> V3 {
 }
 pub(crate) fn norm(a: V3) -> f64 {
     dot(a, a).sqrt()
+}
+/// The middle one of some numbers, the upper of two; 0 of none. Their order is changed.
+pub(crate) fn median(values: &mut [f64]) -> f64 {
+    let half = values.len() / 2;
+    if values.is_empty() { 0.0 } else { *values.select_nth_unstable_by(half, f64::total_cmp).1 }
 }
 pub(crate) fn unit(a: V3) -> V3 {
     scale(a, 1.0 / norm(a).max(f64::MIN_POSITIVE))

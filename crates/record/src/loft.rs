@@ -1,5 +1,6 @@
 //! The outlines of a table put back into blade axes and carried from one to the next: what the scan is compared with.
 
+use bladeform_section::signed_distance;
 use bladeform_table::{Curve, Outline, Station, StationTable};
 
 /// Points on each of back and face of a carried outline.
@@ -67,24 +68,6 @@ pub(crate) fn in_outline_axes(station: &Station, [x, y]: [f64; 2]) -> Option<[f6
     let (sin, cos) = station.blade_angle_deg?.to_radians().sin_cos();
     let (dx, dy) = (x - station.mid_chord_x_m.unwrap_or(0.0), y - station.mid_chord_y_m.unwrap_or(0.0));
     Some([station.chord_m? / 2.0 - (dx * cos + dy * sin), dy * cos - dx * sin])
-}
-
-/// Signed distance of a point from a closed polygon, positive outside, in its unit.
-pub(crate) fn signed_distance(polygon: &[[f64; 2]], p: [f64; 2]) -> f64 {
-    let (mut least, mut inside) = (f64::INFINITY, false);
-    for (k, a) in polygon.iter().enumerate() {
-        let b = polygon[(k + 1) % polygon.len()];
-        let (side, to) = ([b[0] - a[0], b[1] - a[1]], [p[0] - a[0], p[1] - a[1]]);
-        let square = side[0] * side[0] + side[1] * side[1];
-        let t =
-            if square > 0.0 { ((to[0] * side[0] + to[1] * side[1]) / square).clamp(0.0, 1.0) } else { 0.0 };
-        least = least.min((to[0] - t * side[0]).powi(2) + (to[1] - t * side[1]).powi(2));
-        // A ray towards +x is crossed by sides that span the point's height.
-        if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < a[0] + (p[1] - a[1]) / side[1] * side[0] {
-            inside = !inside;
-        }
-    }
-    if inside { -least.sqrt() } else { least.sqrt() }
 }
 
 /// The outline at the same shares of the length of its two sides at every station: from the leading edge over the face to the trailing edge,
@@ -176,12 +159,5 @@ pub(crate) mod tests {
         // The leading edge (0, 0) lies towards x and, at a positive angle, towards flight.
         let nose = placed(station, [0.0, 0.0]).unwrap();
         assert!(nose[0] > 0.02 * 0.5 && nose[1] > -0.01);
-    }
-
-    #[test]
-    fn the_distance_from_a_square_is_signed() {
-        let square = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]];
-        assert!((signed_distance(&square, [0.5, 0.2]) + 0.2).abs() < 1e-12);
-        assert!((signed_distance(&square, [2.0, 2.0]) - 2_f64.sqrt()).abs() < 1e-12);
     }
 }

@@ -1,10 +1,10 @@
 //! The section sheet of a station: scan, outline, mean line, greatest circle, chord line and face line to scale, residuals below.
 
+use bladeform_section::signed_distance;
 use bladeform_section::{MeanLine, mean_line};
 use bladeform_table::Station;
 
 use crate::drawing::{Anchor, Drawing, Mark, PAPER_WIDTH_MM, UNITS_PER_MM};
-use crate::loft::signed_distance;
 use crate::ticks::round_up;
 
 /// Scales of drawings, the second figure of 1:n. ISO 5455 gives 1:1, 1:2, 1:5 and their tenfolds.

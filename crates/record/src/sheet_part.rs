@@ -92,6 +92,7 @@ fn remarks(station: &Station) -> String {
     }
     let departures: Vec<String> = station
         .departures
+        .parts
         .iter()
         .filter_map(|(part, d)| Some(format!("{} {:.2}", part.name(), 1e3 * d.rms_m?)))
         .collect();

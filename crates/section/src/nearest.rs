@@ -6,7 +6,7 @@
 use nalgebra::{DMatrix, DVector};
 
 use crate::Family;
-use crate::outline::{cross, dot, norm, sub};
+use crate::outline::signed_distance;
 
 /// A member of a family and how far an outline lies off it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -88,25 +88,6 @@ fn distances(points: &[[f64; 2]], family: &Family, pose: &[f64]) -> Vec<f64> {
             stretch * signed_distance(&outline, local)
         })
         .collect()
-}
-
-/// Distance from a closed anticlockwise polygon, positive outside.
-fn signed_distance(outline: &[[f64; 2]], p: [f64; 2]) -> f64 {
-    let (mut best, mut outside) = (f64::INFINITY, true);
-    for (i, &a) in outline.iter().enumerate() {
-        let side = sub(outline[(i + 1) % outline.len()], a);
-        let square = dot(side, side);
-        if square == 0.0 {
-            continue;
-        }
-        let gap = sub(p, a);
-        let t = (dot(gap, side) / square).clamp(0.0, 1.0);
-        let d = norm([gap[0] - t * side[0], gap[1] - t * side[1]]);
-        if d < best {
-            (best, outside) = (d, cross(side, gap) < 0.0);
-        }
-    }
-    if outside { best } else { -best }
 }
 
 /// Damped a little, so that a parameter which the outline does not show stays where it is.

@@ -125,6 +125,25 @@ pub(crate) fn left(a: [f64; 2]) -> [f64; 2] {
     [-a[1], a[0]]
 }
 
+/// Signed distance of a point from a closed polygon, positive outside, in its unit.
+#[must_use]
+pub fn signed_distance(polygon: &[[f64; 2]], p: [f64; 2]) -> f64 {
+    let (mut least, mut inside) = (f64::INFINITY, false);
+    for (k, a) in polygon.iter().enumerate() {
+        let b = polygon[(k + 1) % polygon.len()];
+        let (side, to) = ([b[0] - a[0], b[1] - a[1]], [p[0] - a[0], p[1] - a[1]]);
+        let square = side[0] * side[0] + side[1] * side[1];
+        let t =
+            if square > 0.0 { ((to[0] * side[0] + to[1] * side[1]) / square).clamp(0.0, 1.0) } else { 0.0 };
+        least = least.min((to[0] - t * side[0]).powi(2) + (to[1] - t * side[1]).powi(2));
+        // A ray towards +x is crossed by sides that span the point's height.
+        if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < a[0] + (p[1] - a[1]) / side[1] * side[0] {
+            inside = !inside;
+        }
+    }
+    if inside { -least.sqrt() } else { least.sqrt() }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -155,5 +174,12 @@ mod tests {
     fn a_face_that_falls_towards_the_tail_adds_to_the_angle() {
         let face: Vec<_> = (0..=100).map(|i| [f64::from(i) / 100.0, -0.1 * f64::from(i) / 100.0]).collect();
         assert!((face_line_angle(&face, 1.0).unwrap() - 0.1f64.atan()).abs() < 1e-12);
+    }
+
+    #[test]
+    fn the_distance_from_a_square_is_signed() {
+        let square = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]];
+        assert!((signed_distance(&square, [0.5, 0.2]) + 0.2).abs() < 1e-12);
+        assert!((signed_distance(&square, [2.0, 2.0]) - 2_f64.sqrt()).abs() < 1e-12);
     }
 }

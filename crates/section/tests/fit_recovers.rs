@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
 
-use bladeform_section::{BandPoint, Family, Figure, FitSettings, fit_section};
+use bladeform_section::{BandPoint, Family, Figure, FitSettings, fit_section, mean_line};
 
 /// Small seeded generator of Gaussian noise (sum of twelve uniform numbers), so that the test depends on nothing else.
 struct Noise(u64);
@@ -111,4 +111,35 @@ fn a_missing_face_is_refused_with_its_reason() {
     points.retain(|p| 0.0 < p.normal[1] || p.at[0] < 0.2);
     let refused = fit_section(&points, &SETTINGS).unwrap_err().to_string();
     assert!(refused.starts_with("the face has scan points on only"), "{refused}");
+}
+
+/// On the published Clark Y (source at the family) the two readings of the mean line end more than 0.0008 chords apart; the one by circles agrees with inscribed
+/// circles of the fitted outline, by the definition alone.
+#[test]
+fn the_leading_edge_by_circles_is_that_of_the_outline() {
+    let family = Family::ClarkY { thickness: 0.1171 };
+    let fit = fit_section(&scan(&family.outline(3000), 0.0068, 11, 0.0, 1), &SETTINGS).unwrap();
+    let [along, across] = fit.nose_by_circles().unwrap();
+    assert!(8e-4 < across.abs(), "the readings agree: {across}");
+    let polygon = fit.shape.outline(1201);
+    let nose = (0..polygon.len()).min_by(|&a, &b| polygon[a][0].total_cmp(&polygon[b][0])).unwrap();
+    let truth = mean_line(&polygon, nose).unwrap().leading_edge;
+    let (le, c) = (fit.shape.leading_edge(), fit.shape.chord_vector());
+    let found = [le[0] + along * c[0] - across * c[1], le[1] + along * c[1] + across * c[0]];
+    assert!((found[0] - truth[0]).hypot(found[1] - truth[1]) < 2e-4, "{found:?} {truth:?}");
+}
+
+/// Noise that repeats itself makes the data worse, not what is known beforehand.
+#[test]
+fn uncertainty_grows_with_the_correlation_and_less_than_in_proportion() {
+    let family = Family::FourDigit { camber: 0.03, position: 0.4, thickness: 0.12 };
+    let mut fit = fit_section(&scan(&family.outline(3000), 0.0068, 11, 1e-3, 7), &SETTINGS).unwrap();
+    let before = fit.figures();
+    fit.set_correlation(4.0 * fit.quality.correlation);
+    let after = fit.figures();
+    for figure in [Figure::Chord, Figure::Angle, Figure::ThicknessRatio, Figure::CamberRatio] {
+        let growth = after.u(figure) / before.u(figure);
+        assert!((1.0..=2.0 + 1e-9).contains(&growth), "{figure:?}: {growth}");
+    }
+    assert!(1.5 < after.u(Figure::Area) / before.u(Figure::Area));
 }

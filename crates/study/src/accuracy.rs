@@ -6,7 +6,7 @@ use bladeform_measure::{MeasurePlan, measure};
 use bladeform_mesh::{RawMesh, write_ply_binary};
 use bladeform_quantity::StationRadii;
 use bladeform_specimen::{Blade, ScanPlan, SectionKind, scan_of_blade};
-use bladeform_table::{Station, StationTable};
+use bladeform_table::{Station, StationColumn, StationTable, UncertaintySource};
 
 use crate::tally::Tally;
 
@@ -37,6 +37,8 @@ fn compare(table: &StationTable, blade: &Blade, tallies: &mut [Tally; 5]) {
         return;
     };
     let both = |a: Option<f64>, b: Option<f64>| Some(a?.hypot(b?));
+    // The reference section's uncertainty is in both; the difference is taken between the sections themselves.
+    let own = |s: &Station, column: StationColumn| s.u_without(column, UncertaintySource::Reference);
     let at_reference = truth(reference);
     for s in &table.stations {
         let t = truth(s);
@@ -44,13 +46,13 @@ fn compare(table: &StationTable, blade: &Blade, tallies: &mut [Tally; 5]) {
             if let (Some(a), Some(zero)) = (s.blade_angle_deg, reference.blade_angle_deg) {
                 tallies[0].add(
                     a - t.blade_angle_deg - (zero - at_reference.blade_angle_deg),
-                    both(s.u.blade_angle_deg, reference.u.blade_angle_deg),
+                    both(own(s, StationColumn::BladeAngleDeg), own(reference, StationColumn::BladeAngleDeg)),
                 );
             }
             if let (Some(a), Some(zero)) = (s.face_angle_deg, reference.face_angle_deg) {
                 tallies[1].add(
                     a - t.face_angle_deg - (zero - at_reference.face_angle_deg),
-                    both(s.u.face_angle_deg, reference.u.face_angle_deg),
+                    both(own(s, StationColumn::FaceAngleDeg), own(reference, StationColumn::FaceAngleDeg)),
                 );
             }
         }

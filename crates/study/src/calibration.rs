@@ -1,5 +1,6 @@
 //! How often the stated uncertainties hold: many seeded scans of drawn blades over noise, correlation, holes and section families.
 
+use std::collections::BTreeMap;
 use std::io::Write;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -121,7 +122,7 @@ struct Sums {
     by_kind: Vec<Vec<Tally>>,
     plain: Vec<Tally>,
     /// Parts of the stated uncertainty of each quantity, by source.
-    parts: Vec<Vec<Tally>>,
+    parts: BTreeMap<UncertaintySource, Vec<Tally>>,
     refused: usize,
     failed: Vec<String>,
     turned: Vec<String>,
@@ -135,7 +136,7 @@ impl Sums {
             by_band: BANDS.iter().map(|_| row()).collect(),
             by_kind: KINDS.iter().map(|_| row()).collect(),
             plain: row(),
-            parts: UncertaintySource::ALL.iter().map(|_| row()).collect(),
+            parts: UncertaintySource::ALL.into_iter().map(|source| (source, row())).collect(),
             refused: 0,
             failed: vec![],
             turned: vec![],
@@ -177,7 +178,7 @@ impl Sums {
                     if s.flags.is_empty() {
                         self.plain[q].add(e, Some(u));
                     }
-                    for (source, parts) in UncertaintySource::ALL.into_iter().zip(&mut self.parts) {
+                    for (&source, parts) in &mut self.parts {
                         parts[q].add(s.budget.part(quantity.1, source) * u_scale(quantity, &t), None);
                     }
                 }
@@ -208,19 +209,13 @@ pub(crate) fn run_bound(scans: usize, triangles: usize, first: u64) -> std::io::
         "{scans} scans, seeds from {first}, {triangles} triangles, noise 0.05 to 1 mm independent from point to point, no holes\nscatter over bound (goal under 1.5)"
     )?;
     for (q, quantity) in QUANTITIES.iter().enumerate() {
-        let bound = |of: &dyn Fn(usize) -> f64| {
-            // Errors of angles contain the reference section's.
-            [SCAN, REFERENCE].iter().map(|&source| of(source).powi(2)).sum::<f64>().sqrt()
-        };
-        let all = bound(&|source| sums.parts[source][q].rms());
+        // Errors of angles contain the reference section's.
+        let parts = [UncertaintySource::Scan, UncertaintySource::Reference];
+        let all = parts.iter().map(|source| sums.parts[source][q].rms().powi(2)).sum::<f64>().sqrt();
         writeln!(out, "{:26}{:>8.2}", quantity.0, sums.all[q].scatter() / all)?;
     }
     Ok(())
 }
-
-/// Places of the scan's noise and of the reference section among the sources.
-const SCAN: usize = 0;
-const REFERENCE: usize = 5;
 
 fn measure_all(scans: usize, case_of: impl Fn(u64) -> Case + Sync, first: u64) -> std::io::Result<Sums> {
     let (next, sums) = (AtomicUsize::new(0), Mutex::new(Sums::new()));
@@ -289,7 +284,7 @@ fn print(sums: &Sums, scans: usize, triangles: usize, first: u64) -> std::io::Re
     writeln!(out)?;
     for (q, quantity) in QUANTITIES.iter().enumerate() {
         write!(out, "{:26}{:>12.6}{:>12.6}", quantity.0, sums.all[q].rms(), sums.all[q].rms_u())?;
-        for parts in &sums.parts {
+        for parts in sums.parts.values() {
             write!(out, "{:>12.6}", parts[q].rms())?;
         }
         writeln!(out)?;

@@ -73,7 +73,7 @@ pub use document::{
 };
 pub use error::{Place, TableError};
 pub use flag::{Edge, Flag};
-pub use likeness::{NearSection, PartDeparture, SectionPart};
+pub use likeness::{Departures, NearSection, PartDeparture, SectionPart};
 pub use mean::{blade_differences, mean_of};
 pub use prediction::{
     AirState, Answer, OperatingFigures, OperatingPoint, OperatingUncertainty, PREDICTION_SCHEMA, Prediction,

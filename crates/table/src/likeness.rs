@@ -1,5 +1,7 @@
 //! What a station's outline was held against: the scan's points, part by part, and published sections.
 
+use std::collections::BTreeMap;
+
 use serde_json::{Map, Value};
 
 /// Part of a section on which departures are told.
@@ -53,6 +55,23 @@ pub struct PartDeparture {
     pub position: Option<f64>,
     /// The keys that this version does not know, kept as they were read.
     pub extra: Map<String, Value>,
+}
+
+/// Departures on the parts of a section.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Departures {
+    /// By part; empty where none are stated.
+    pub parts: BTreeMap<SectionPart, PartDeparture>,
+    /// The keys that this version does not know, kept as they were read.
+    pub extra: Map<String, Value>,
+}
+
+impl Departures {
+    /// Whether nothing is stated.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.parts.is_empty() && self.extra.is_empty()
+    }
 }
 
 /// A member of a published family near a station's outline. It is advice: no figure is taken from it.

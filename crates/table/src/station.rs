@@ -1,10 +1,9 @@
 //! One station, and the one place where its columns are defined.
 
 use crate::column::{ColumnUnit, Shown};
-use crate::{Flag, NearSection, PartDeparture, SectionPart, UncertaintyBudget};
+use crate::{Departures, Flag, NearSection, UncertaintyBudget};
 use bladeform_quantity::Measured;
 use serde_json::{Map, Value};
-use std::collections::BTreeMap;
 
 /// Makes [`Station`], [`StationUncertainty`] and [`StationColumn`] of one list, so that the keys of the documents,
 /// the headings, the terminal's columns and the fields of the structures cannot drift apart.
@@ -26,8 +25,8 @@ macro_rules! station_columns {
             /// Where they come from, as far as that is stated.
             pub budget: UncertaintyBudget,
             $($(#[doc = $e_doc])+ pub $e_field: Option<f64>,)+
-            /// Departures of the scan from the outline on the parts of the section; empty where none are stated.
-            pub departures: BTreeMap<SectionPart, PartDeparture>,
+            /// Departures of the scan from the outline on the parts of the section.
+            pub departures: Departures,
             /// Published sections near the outline, the nearest first; empty where none were looked for.
             pub near_sections: Vec<NearSection>,
             /// What must be told about this station.

@@ -3,8 +3,9 @@
 
 use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
-    BladeDifference, BladeFigures, BladeRows, Flag, Frame, Outline, Repairs, Scale, Setting, SettingOf,
-    Source, Station, StationColumn, StationTable, TableError, read_csv, read_json, write_csv, write_json,
+    BladeDifference, BladeFigures, BladeRows, Flag, Frame, Outline, Repairs, Scale, SectionPart, Setting,
+    SettingOf, Source, Station, StationColumn, StationTable, TableError, UncertaintySource, read_csv,
+    read_json, write_csv, write_json,
 };
 use proptest::prelude::*;
 
@@ -425,4 +426,26 @@ proptest! {
             table.check().unwrap();
         }
     }
+}
+
+#[test]
+fn budget_departures_and_near_sections_come_back_with_keys_that_are_not_known() {
+    let text = r#"{"schema": "bladeform.stations/1", "blade": {"radius_m": 1.0}, "stations": [{
+        "radius_m": 0.5, "chord_m": 0.1, "blade_angle_deg": 20.0, "thickness_ratio": 0.1, "camber_ratio": 0.03,
+        "u_from": {"chord_m": {"scan": 0.0003, "moon": 0.0004}, "colour": {"scan": 1.0}},
+        "departures": {"leading_edge": {"rms_m": 0.0002, "largest_m": -0.001, "position": 0.02, "side": 1}, "spar": {"rms_m": 1.0}},
+        "near_sections": [{"section": "Clark Y", "rms_m": 0.0001, "within_noise": true, "year": 1922}]
+    }]}"#;
+    let table = read_json(text.as_bytes()).unwrap();
+    let station = &table.stations[0];
+    assert!((station.budget.part(StationColumn::ChordM, UncertaintySource::Scan) - 3e-4).abs() < 1e-15);
+    assert_eq!(station.departures.parts[&SectionPart::LeadingEdge].largest_m, Some(-0.001));
+    assert_eq!(station.near_sections[0].within_noise, Some(true));
+    let mut written = Vec::new();
+    write_json(&table, &mut written).unwrap();
+    let again = String::from_utf8(written).unwrap();
+    for kept in ["moon", "colour", "side", "spar", "year"] {
+        assert!(again.contains(&format!("\"{kept}\"")), "{kept} was lost");
+    }
+    assert_eq!(read_json(again.as_bytes()).unwrap(), table);
 }

@@ -4,13 +4,11 @@ use crate::document::check::check;
 use crate::document::locate::{Step, locate, place_of};
 use crate::document::object::{Fault, Object, number_at, shortened};
 use crate::error::{Place, TableError};
-use std::collections::BTreeMap;
-
 use crate::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty,
-    DEFAULT_REFERENCE_RADIUS_RATIO, Flag, Frame, NearSection, Outline, PartDeparture, Repairs, SCHEMA, Scale,
-    SectionPart, Setting, SettingOf, Source, Station, StationColumn, StationTable, UncertaintyBudget,
-    UncertaintySource,
+    DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, NearSection, Outline, PartDeparture, Repairs,
+    SCHEMA, Scale, SectionPart, Setting, SettingOf, Source, Station, StationColumn, StationTable,
+    UncertaintyBudget, UncertaintySource,
 };
 use bladeform_quantity::Hand;
 use serde_json::Value;
@@ -284,9 +282,8 @@ fn station(mut object: Object, blade_radius_m: f64) -> Result<Station, Fault> {
     Ok(station)
 }
 
-/// Departures by part; a part that this version does not know is passed over.
-fn read_departures(mut object: Object) -> Result<BTreeMap<SectionPart, PartDeparture>, Fault> {
-    let mut found = BTreeMap::new();
+fn read_departures(mut object: Object) -> Result<Departures, Fault> {
+    let mut found = Departures::default();
     for part in SectionPart::ALL {
         if let Some(mut d) = object.object(part.key())? {
             let departure = PartDeparture {
@@ -295,9 +292,10 @@ fn read_departures(mut object: Object) -> Result<BTreeMap<SectionPart, PartDepar
                 position: d.number("position")?,
                 extra: d.rest(),
             };
-            found.insert(part, departure);
+            found.parts.insert(part, departure);
         }
     }
+    found.extra = object.rest();
     Ok(found)
 }
 

@@ -2,9 +2,9 @@
 
 use crate::document::number::{figure_value, map_value, outline_value};
 use crate::{
-    BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, ColumnUnit, Flag,
-    Frame, NearSection, Outline, PartDeparture, Repairs, SCHEMA, Scale, Setting, Source, Station,
-    StationColumn, StationTable, TableError, UncertaintyBudget,
+    BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, ColumnUnit,
+    Departures, Flag, Frame, NearSection, Outline, PartDeparture, Repairs, SCHEMA, Scale, Setting, Source,
+    Station, StationColumn, StationTable, TableError, UncertaintyBudget,
 };
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -198,14 +198,17 @@ fn station_value(station: &Station) -> Value {
     let made = figures(Made::default(), StationColumn::FIGURES).with("u", u.done(&station.u.extra));
     let made = figures(made, StationColumn::EVIDENCE);
     made.with_some("u_from", (!station.budget.is_empty()).then(|| budget_value(&station.budget)))
-        .with_some("departures", (!station.departures.is_empty()).then(|| departures_value(station)))
+        .with_some(
+            "departures",
+            (!station.departures.is_empty()).then(|| departures_value(&station.departures)),
+        )
         .with_some("near_sections", (!station.near_sections.is_empty()).then(|| near_sections_value(station)))
         .with("flags", station.flags.iter().map(Flag::text).collect::<Vec<_>>())
         .with("outline", station.outline.as_ref().map(outline_value_of))
         .done(&station.extra)
 }
 
-fn departures_value(station: &Station) -> Value {
+fn departures_value(departures: &Departures) -> Value {
     let of = |d: &PartDeparture| {
         Made::default()
             .figure("rms_m", d.rms_m)
@@ -213,11 +216,11 @@ fn departures_value(station: &Station) -> Value {
             .figure("position", d.position)
             .done(&d.extra)
     };
-    station
-        .departures
+    departures
+        .parts
         .iter()
         .fold(Made::default(), |made, (part, d)| made.with(part.key(), of(d)))
-        .done(&Map::new())
+        .done(&departures.extra)
 }
 
 fn near_sections_value(station: &Station) -> Value {
