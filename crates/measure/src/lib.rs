@@ -7,6 +7,7 @@
 
 mod axes;
 mod error;
+mod parallel;
 mod pipeline;
 mod plan;
 mod resolution;

@@ -16,11 +16,14 @@ use sha2::{Digest, Sha256};
 
 use crate::axes::{lone_axes, places, span_of};
 use crate::error::MeasureError;
+use crate::parallel;
 use crate::plan::MeasurePlan;
 use crate::resolution::coarse_numbers;
 use crate::scale::{Known, lone_scale, rotor_scale, station_radii};
 use crate::slices::{Slice, slices, twist_sign, vote};
-use crate::stations::{Found, LocalBlade, ToTable, add_misfit, excess_residuals_m, share_correlation};
+use crate::stations::{
+    Found, LocalBlade, ToTable, add_misfit, excess_residuals_m, share_correlation, turn_station,
+};
 use crate::symmetry::{Rotor, find_rotor};
 use crate::vector::{Axes, V3, add, cross, dot, median, norm, scale, sub, unit};
 
@@ -314,7 +317,6 @@ fn normals(mesh: &CleanMesh, mirrored: bool) -> (Vec<V3>, f64) {
 /// `of_blades`: how many blades are done and how many there are, for whoever listens.
 fn measure_at(blade: &LocalBlade, places: &[f64], threads: usize, of_blades: [usize; 2]) -> Vec<Found> {
     let cuts = cut(&blade.mesh, [0.0, 0.0, 1.0], places, threads);
-    let threads = threads.clamp(1, cuts.len().max(1));
     let done = AtomicUsize::new(0);
     let measured = |cut: &PlaneCut| {
         let found = blade.measure(cut);
@@ -322,21 +324,7 @@ fn measure_at(blade: &LocalBlade, places: &[f64], threads: usize, of_blades: [us
         log::info!(target: PROGRESS, done = of_blades[0] * cuts.len() + done, total = of_blades[1] * cuts.len(); "measuring stations");
         found
     };
-    let mut found: Vec<(usize, Found)> = std::thread::scope(|scope| {
-        let workers: Vec<_> = (0..threads)
-            .map(|t| {
-                let (cuts, measured) = (&cuts, &measured);
-                scope.spawn(move || {
-                    (t..cuts.len()).step_by(threads).map(|i| (i, measured(&cuts[i]))).collect::<Vec<_>>()
-                })
-            })
-            .collect();
-        let joined =
-            workers.into_iter().map(|w| w.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
-        joined.flatten().collect()
-    });
-    found.sort_by_key(|f| f.0);
-    let mut found: Vec<_> = found.into_iter().map(|f| f.1).collect();
+    let mut found = parallel::map(&cuts, threads, measured);
     share_correlation(&mut found);
     found
 }
@@ -363,7 +351,6 @@ fn measure_lone(
         metres_per_unit: known.metres_per_unit,
         radius_at_origin_m: scaling.root_radius_m - known.metres_per_unit * span.0,
         tip_radius_m: scaling.radius_m,
-        turn: 0.0,
     };
     let radii = station_radii(&plan.stations, scaling.root_radius_m, scaling.radius_m)?;
     let reference = plan.setting.and_then(|s| s.1).unwrap_or(REFERENCE);
@@ -371,10 +358,10 @@ fn measure_lone(
     let mut at: Vec<f64> = radii.iter().map(|&r| z(r)).collect();
     at.push(z(reference * scaling.radius_m));
     let found = measure_at(&blade, &at, plan.threads, [0, 1]);
-    let at_reference = found.last().map(|f| f.station(&to)).unwrap_or_default();
+    let mut stations = parallel::map(&found, plan.threads, |f| f.station(&to));
+    let at_reference = stations.last().cloned().unwrap_or_default();
     let (turn, setting) = turn_to_setting(plan, &at_reference, reference, warnings);
-    let to = ToTable { turn, ..to };
-    let mut stations: Vec<_> = found.iter().map(|f| f.station(&to)).collect();
+    stations.iter_mut().for_each(|s| turn_station(s, turn));
     add_misfits(&mut stations);
     let reference_station = stations.pop().unwrap_or_default();
     refer_angles(&mut stations, &reference_station, plan);
@@ -393,7 +380,7 @@ fn measure_lone(
         warnings.push("the surface is open: the volume is the integral of the section areas, open sections taken as convex".to_owned());
     }
     let frame = Frame {
-        scan_to_blade: Some(matrix(&lone.axes, sides.hand, &to, &known)),
+        scan_to_blade: Some(matrix(&lone.axes, sides.hand, &to, turn, &known)),
         method: lone.method,
         hand: sides.hand,
         hand_certain: sides.certain,
@@ -506,9 +493,9 @@ fn turn_to_setting(
 }
 
 /// metres = M * scan point, row by row.
-fn matrix(axes: &Axes, hand: Hand, to: &ToTable, known: &Known) -> [[f64; 4]; 4] {
+fn matrix(axes: &Axes, hand: Hand, to: &ToTable, turn: f64, known: &Known) -> [[f64; 4]; 4] {
     let k = known.metres_per_unit;
-    let (sin, cos) = to.turn.sin_cos();
+    let (sin, cos) = turn.sin_cos();
     let first = if hand == Hand::Left { scale(axes.rows[0], -1.0) } else { axes.rows[0] };
     let x = sub(scale(first, cos), scale(axes.rows[1], sin));
     let y = add(scale(first, sin), scale(axes.rows[1], cos));
@@ -571,7 +558,6 @@ fn measure_rotor(
         metres_per_unit: known.metres_per_unit,
         radius_at_origin_m: 0.0,
         tip_radius_m: radius * known.metres_per_unit,
-        turn: 0.0,
     };
     let direction = scale(rotor.direction, flight);
     let (mut blades, mut volume, mut frame) = (vec![], 0.0, None);
@@ -585,7 +571,7 @@ fn measure_rotor(
         volume += volume_of(&blade.slices, (inner, radius));
         let of_blades = [index, spans.len()];
         let found = measure_at(&blade, &at, plan.threads, of_blades);
-        let mut stations: Vec<_> = found.iter().map(|f| f.station(&to)).collect();
+        let mut stations = parallel::map(&found, plan.threads, |f| f.station(&to));
         add_misfits(&mut stations);
         let azimuth = azimuth_deg(&spans[0], span, &direction);
         blades.push(BladeRows {
@@ -594,7 +580,7 @@ fn measure_rotor(
             stations,
             ..BladeRows::default()
         });
-        frame.get_or_insert_with(|| matrix(&axes, voted.hand, &to, &known));
+        frame.get_or_insert_with(|| matrix(&axes, voted.hand, &to, 0.0, &known));
     }
     let mean = mean_of(&blades.iter().map(|b| b.stations.clone()).collect::<Vec<_>>());
     let setting = measured_setting(&mean, to.tip_radius_m);

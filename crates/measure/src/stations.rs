@@ -356,8 +356,6 @@ pub(crate) struct ToTable {
     /// Radius in m of span coordinate 0.
     pub(crate) radius_at_origin_m: f64,
     pub(crate) tip_radius_m: f64,
-    /// Angle added to every angle, rad.
-    pub(crate) turn: f64,
 }
 
 impl Found {
@@ -428,7 +426,7 @@ impl Found {
             (StationColumn::FaceAngleDeg, Figure::FaceAngle),
             (StationColumn::LongestChordAngleDeg, Figure::LongestChordAngle),
         ] {
-            column.set(&mut s, Some((self.angle + to.turn + f.value(figure)).to_degrees()));
+            column.set(&mut s, Some((self.angle + f.value(figure)).to_degrees()));
             s.add_uncertainty(column, UncertaintySource::Scan, f.u(figure).to_degrees());
         }
         self.set_mid_chord(&mut s, &f, to);
@@ -499,14 +497,27 @@ impl Found {
         let back = [self.along[1], -self.along[0]];
         let (x, y) = (f.value(Figure::MidChordX) * c, f.value(Figure::MidChordY) * c);
         let p = [0, 1].map(|i| self.leading[i] * k + self.along[i] * x + back[i] * y);
-        let (sin, cos) = to.turn.sin_cos();
-        let turned = [p[0] * cos - p[1] * sin, p[0] * sin + p[1] * cos];
         let u = (f.u(Figure::MidChordX) * c).max(f.u(Figure::MidChordY) * c);
-        s.mid_chord_x_m = Some(turned[0]);
-        s.mid_chord_y_m = Some(turned[1]);
+        s.mid_chord_x_m = Some(p[0]);
+        s.mid_chord_y_m = Some(p[1]);
         for column in [StationColumn::MidChordXM, StationColumn::MidChordYM] {
             s.add_uncertainty(column, UncertaintySource::Scan, u);
         }
+    }
+}
+
+/// Turns a station about the span by an angle in rad.
+pub(crate) fn turn_station(s: &mut Station, turn: f64) {
+    for angle in
+        [StationColumn::BladeAngleDeg, StationColumn::FaceAngleDeg, StationColumn::LongestChordAngleDeg]
+    {
+        let turned = angle.get(s).map(|a| a + turn.to_degrees());
+        angle.set(s, turned);
+    }
+    if let Some((x, y)) = s.mid_chord_x_m.zip(s.mid_chord_y_m) {
+        let (sin, cos) = turn.sin_cos();
+        s.mid_chord_x_m = Some(x * cos - y * sin);
+        s.mid_chord_y_m = Some(x * sin + y * cos);
     }
 }
 

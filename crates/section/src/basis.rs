@@ -95,14 +95,52 @@ static MEAN_CUBICS: std::sync::LazyLock<Vec<[[f64; 4]; 4]>> = std::sync::LazyLoc
 
 /// Basis of the mean line at `x` in 0..1, with two derivatives. Coefficient 0 is that of the second function of the clamped basis.
 pub(crate) fn mean_basis(x: f64) -> Local<3> {
-    let interval = MEAN_BREAKS.partition_point(|&b| b <= x).saturating_sub(1).min(MEAN_BREAKS.len() - 2);
-    let d = x - MEAN_BREAKS[interval];
+    let (interval, begin) = mean_interval(x);
+    let d = x - begin;
     let cubics = &MEAN_CUBICS[interval];
     let value =
         std::array::from_fn(|k| cubics[k][0] + d * (cubics[k][1] + d * (cubics[k][2] + d * cubics[k][3])));
     let slope = std::array::from_fn(|k| cubics[k][1] + d * (2.0 * cubics[k][2] + 3.0 * d * cubics[k][3]));
     let bend = std::array::from_fn(|k| 2.0 * cubics[k][2] + 6.0 * d * cubics[k][3]);
     Local { first: interval as isize - 1, values: [value, slope, bend] }
+}
+
+/// Intervals of the mean line.
+pub(crate) const N_MEAN_INTERVALS: usize = MEAN_BREAKS.len() - 1;
+
+/// Cubics of the mean line with these coefficients, of the distance from each interval's begin, constant term first.
+pub(crate) fn mean_pieces(coefficients: &[f64]) -> [[f64; 4]; N_MEAN_INTERVALS] {
+    std::array::from_fn(|interval| {
+        let mut cubic = [0.0; 4];
+        let begin = Local { first: interval as isize - 1, values: [[0.0; 4]] };
+        for (k, i) in begin.entries(coefficients.len()) {
+            for (sum, own) in cubic.iter_mut().zip(MEAN_CUBICS[interval][k]) {
+                *sum += coefficients[i] * own;
+            }
+        }
+        cubic
+    })
+}
+
+/// Cubics of the half thickness with these coefficients, of the share `0..1` of each interval of width [`STEP`], constant term first.
+pub(crate) fn thickness_pieces(coefficients: &[f64]) -> [[f64; 4]; N_THICKNESS_INTERVALS] {
+    std::array::from_fn(|interval| {
+        // Value, slope and bend at the begin, and the bend's growth over the interval.
+        let at = |place: f64, order: usize| {
+            let basis = thickness_basis(place * STEP);
+            // At a knot the basis is that of the interval behind it; value, slope and bend are continuous.
+            basis.sum(order, coefficients) * STEP.powi(order as i32)
+        };
+        let begin = interval as f64;
+        let bend = at(begin, 2);
+        [at(begin, 0), at(begin, 1), bend / 2.0, (at(begin + 1.0, 2) - bend) / 6.0]
+    })
+}
+
+/// Interval of the mean line in which `x` lies, and its begin.
+pub(crate) fn mean_interval(x: f64) -> (usize, f64) {
+    let interval = MEAN_BREAKS.partition_point(|&b| b <= x).saturating_sub(1).min(N_MEAN_INTERVALS - 1);
+    (interval, MEAN_BREAKS[interval])
 }
 
 /// The same by the recurrence of Cox and de Boor.

@@ -12,6 +12,7 @@ use nalgebra::{DMatrix, DVector};
 use crate::basis::{N_MEAN, N_THICKNESS, STEP, thickness_basis};
 use crate::figures::{Figure, figures};
 use crate::outline::{add, dot, left, norm, scale, sub};
+use crate::pieces::{OutlineAt, Pieces};
 use crate::prior::precision;
 use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
 
@@ -134,10 +135,12 @@ pub enum FitError {
 
 /// Fewest points for a fit: some for every parameter that the points must determine by themselves.
 const MIN_POINTS: usize = 60;
-/// Most rounds of the fit. Outlines settle in five or six, the last coefficient of a thin tail more slowly.
-const MAX_ROUNDS: usize = 14;
-/// A step below this share of the noise ends the fit: far below what the noise lets any figure know.
-const CONVERGED: f64 = 0.02;
+/// Most rounds of the fit. Most outlines settle in five or six.
+const MAX_ROUNDS: usize = 20;
+/// A step below this many standard deviations, in whatever direction, ends the fit.
+const CONVERGED: f64 = 0.1;
+/// The same before the points' correlation is known: more rounds follow.
+const NEAR: f64 = 2.0;
 /// Tukey's constant: 95 % efficiency under Gaussian noise.
 const BIWEIGHT: f64 = 4.685;
 /// Points that one cell of the correlation estimate holds on average, in its two sizes.
@@ -174,34 +177,36 @@ pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<Secti
     }
     check_cover(points)?;
     // The inner part of the band finds the outline cheaply; all points then settle it.
-    let inner: Vec<_> = points.iter().copied().filter(|p| p.span.abs() < INNER_BAND).collect();
-    let few = inner.len() < INNER_POINTS || check_cover(&inner).is_err();
+    let width = (INNER_POINTS as f64 / points.len() as f64).min(INNER_BAND);
+    let inner: Vec<_> = points.iter().copied().filter(|p| p.span.abs() < width).collect();
+    let few = inner.len() < LEAST_INNER_POINTS || check_cover(&inner).is_err();
     let mut state = if few {
-        State::start(points, settings)?
+        State::start(points, 1.0, settings)?
     } else {
-        State::start(&inner, settings)?.settled(INNER_ROUNDS)?.over(points)
+        State::start(&inner, width, settings)?.settled(INNER_ROUNDS, NEAR)?.over(points)
     };
     let rounds = if state.started { LAST_ROUNDS } else { MAX_ROUNDS };
-    state = state.settled(rounds)?;
+    state = state.settled(rounds, NEAR)?;
     state.find_feet(false);
     state.weigh(1.0);
     // What neighbouring points repeat must not outweigh what is known beforehand.
     state.correlation = state.correlation_of_residuals()?;
-    state = state.settled(CORRELATED_ROUNDS)?;
+    state = state.settled(CORRELATED_ROUNDS, CONVERGED)?;
     state.find_feet(false);
     state.weigh(1.0);
     state.finish()
 }
 
-/// Part of the band that a first fit uses, and the points it must hold.
+/// Part of the band that a first fit uses at the most, the points it aims at, and those it must hold.
 const INNER_BAND: f64 = 0.25;
-const INNER_POINTS: usize = 1500;
+const INNER_POINTS: usize = 3000;
+const LEAST_INNER_POINTS: usize = 1500;
 const INNER_ROUNDS: usize = 12;
 /// Rounds over all points, after the inner part has found the outline.
-const LAST_ROUNDS: usize = 6;
+const LAST_ROUNDS: usize = 10;
 
-/// Rounds after the points' correlation is known: the outline moves by a part of its uncertainty.
-const CORRELATED_ROUNDS: usize = 4;
+/// Rounds after the points' correlation is known. Most fits settle in three.
+const CORRELATED_ROUNDS: usize = 10;
 
 /// Refuses what no fit can carry, before a fit makes something up.
 fn check_cover(points: &[BandPoint]) -> Result<(), FitError> {
@@ -232,10 +237,14 @@ fn check_cover(points: &[BandPoint]) -> Result<(), FitError> {
 struct State<'a> {
     points: &'a [BandPoint],
     settings: &'a FitSettings,
+    /// Part of the band that the points fill.
+    reach: f64,
     prior: DMatrix<f64>,
     value: Shape,
     change: Shape,
     feet: Vec<Foot>,
+    /// Whether the feet are those of these points, to be followed instead of looked for.
+    feet_found: bool,
     residuals: Vec<f64>,
     normals: Vec<[f64; 2]>,
     weights: Vec<f64>,
@@ -270,24 +279,29 @@ impl Cell {
 
 /// Cells along each side, evenly in `t`.
 const N_CELLS_ALONG: usize = 16 * crate::basis::N_THICKNESS_INTERVALS;
+/// Directions of the normal that are told apart at a corner.
+const N_CORNER_SECTORS: usize = 32;
 /// Back, face, corners, flat end.
 const N_CELL_KINDS: usize = 4;
 
-fn strip_of(span: f64) -> usize {
-    ((span + 1.0) / 2.0 * N_STRIPS as f64).clamp(0.0, N_STRIPS as f64 - 1.0) as usize
+/// Strip of a place within a band that reaches to `reach` on either side.
+fn strip_of(span: f64, reach: f64) -> usize {
+    ((span / reach + 1.0) / 2.0 * N_STRIPS as f64).clamp(0.0, N_STRIPS as f64 - 1.0) as usize
 }
 
 impl<'a> State<'a> {
     /// A first outline: back and face as functions of the place along the chord, told apart by the scan's normals.
-    fn start(points: &'a [BandPoint], settings: &'a FitSettings) -> Result<Self, FitError> {
+    fn start(points: &'a [BandPoint], reach: f64, settings: &'a FitSettings) -> Result<Self, FitError> {
         let n = points.len();
         let mut state = Self {
             points,
             settings,
+            reach,
             prior: precision(START_THICKNESS),
             value: Shape::plate([0.0, 0.0], [1.0, 0.0]),
             change: Shape::plate([0.0, 0.0], [0.0, 0.0]),
             feet: vec![Foot::Side(0.0); n],
+            feet_found: false,
             residuals: vec![0.0; n],
             normals: vec![[0.0, 0.0]; n],
             weights: vec![1.0; n],
@@ -308,11 +322,13 @@ impl<'a> State<'a> {
         Self {
             points,
             settings: self.settings,
+            reach: 1.0,
             prior: self.prior,
             value: self.value,
             // The inner part hardly shows the change along the span.
             change: Shape::plate([0.0, 0.0], [0.0, 0.0]),
             feet: vec![Foot::Side(0.0); n],
+            feet_found: false,
             residuals: vec![0.0; n],
             normals: vec![[0.0, 0.0]; n],
             weights: vec![1.0; n],
@@ -322,14 +338,22 @@ impl<'a> State<'a> {
         }
     }
 
-    /// Rounds of Gauss-Newton until the outline stands still.
-    fn settled(mut self, rounds: usize) -> Result<Self, FitError> {
+    /// Rounds of Gauss-Newton until steps are below a size in standard deviations.
+    fn settled(mut self, rounds: usize, enough: f64) -> Result<Self, FitError> {
+        // A fresh outline has stray points in it until the bound has closed in.
+        let least = if self.started { 0 } else { 2 };
+        let mut last = DVector::zeros(2 * N_PARAMETERS);
         for round in 0..rounds {
-            self.find_feet(round == 0);
+            self.find_feet(!self.feet_found);
             let slack = if self.started { 1 } else { 1 << 3_usize.saturating_sub(round) };
             self.weigh(f64::from(slack));
-            let step = self.step()?;
-            if 2 < round && step < CONVERGED * self.rms {
+            let (step, size) = self.step(0.25_f64.powi(round as i32))?;
+            // Points at the corners of a blunt tail change sides from round to round: a step that takes the last one back goes half the way.
+            let share: f64 = if step.dot(&last) < 0.0 { 0.5 } else { 1.0 };
+            let share = share.min(EDGE_REACH / step.rows(0, 4).amax());
+            self.go(&step, share);
+            last = step;
+            if least <= round && size < enough {
                 break;
             }
         }
@@ -383,13 +407,10 @@ impl<'a> State<'a> {
 
     /// Feet, residuals (positive outside) and normals of all points; `from_scratch` looks along the whole outline first.
     fn find_feet(&mut self, from_scratch: bool) {
-        let samples: Vec<_> = (0..=2 * N_SAMPLES)
-            .map(|i| PI * (i as f64 / N_SAMPLES as f64 - 1.0))
-            .map(|t| (t, self.value.point_and_tangent(t)))
-            .map(|(t, (p, d))| (t, p, left(d)))
-            .collect();
+        let samples = if from_scratch { Samples::of(&self.value) } else { Samples::default() };
+        let (value, change) = (Pieces::of(&self.value), Pieces::of(&self.change));
         for (i, point) in self.points.iter().enumerate() {
-            let shape = self.outline_at(point.span);
+            let shape = OutlineAt::new(&value, &change, point.span);
             let start = match self.feet[i] {
                 Foot::Side(t) if !from_scratch => t,
                 Foot::End(_) if !from_scratch => {
@@ -399,7 +420,7 @@ impl<'a> State<'a> {
                         PI
                     }
                 }
-                _ => nearest_sample(&samples, point),
+                _ => samples.nearest(point),
             };
             let steps = if from_scratch { N_FIRST_FOOT_STEPS } else { N_FOOT_STEPS };
             let (foot, normal, residual) = nearest_foot(&shape, point.at, start, steps);
@@ -407,6 +428,7 @@ impl<'a> State<'a> {
             self.normals[i] = normal;
             self.residuals[i] = residual;
         }
+        self.feet_found = true;
     }
 
     /// Noise and robust weights from the residuals; `slack` widens the bound for stray points while the outline is still moving.
@@ -480,19 +502,45 @@ impl<'a> State<'a> {
         if of_points == 0.0 { 1.0 } else { (of_sums / of_points / free).max(1.0) }
     }
 
-    /// One Gauss-Newton step; returns the largest change of an edge's coordinate or a coefficient, chords.
-    fn step(&mut self) -> Result<f64, FitError> {
-        let (mut a, b) = self.normal_equations();
+    /// One Gauss-Newton step and its size in standard deviations of what the points and the prior leave open.
+    /// `across`: share by which the edges are held back across the chord, where only a poor beginning needs it.
+    fn step(&self, across: f64) -> Result<(DVector<f64>, f64), FitError> {
+        let (mut a, mut b) = self.normal_equations();
         // Points that lie on the sides do not resist an end that draws back, and only then find themselves behind it.
-        for i in 0..4 {
-            a[(i, i)] += (END_STEP * END_STEP).recip();
+        let chord = scale(self.value.chord_vector(), 1.0 / self.value.chord());
+        for first in [0, 2] {
+            for (k, l) in [(0, 0), (0, 1), (1, 0), (1, 1)] {
+                let held = (1.0 - across) * chord[k] * chord[l] + if k == l { across } else { 0.0 };
+                a[(first + k, first + l)] += held / (END_STEP * END_STEP);
+            }
         }
-        let step = a.cholesky().ok_or(FitError::Undetermined)?.solve(&b);
+        let free = a.clone();
+        for theta in TAIL_KNOTS {
+            if thickness_basis(theta).sum(0, self.value.thickness_coefficients()) < -CLOSED_TAIL {
+                self.hold_shut(theta, &mut a, &mut b);
+            }
+        }
+        let mut step = solved(&a, &b)?;
+        // Back and face may meet at the tail but not cross. One knot held shut may open the other, so they are taken one by one.
+        for _ in TAIL_KNOTS {
+            let opening = |theta| {
+                let basis = thickness_basis(theta);
+                basis.sum(0, self.value.thickness_coefficients())
+                    + basis.sum(0, &step.as_slice()[FIRST_THICKNESS..N_PARAMETERS])
+            };
+            let Some(&theta) = TAIL_KNOTS.iter().find(|&&theta| opening(theta) < -CLOSED_TAIL) else { break };
+            self.hold_shut(theta, &mut a, &mut b);
+            step = solved(&a, &b)?;
+        }
+        let size = step.dot(&(free * &step)).max(0.0).sqrt();
+        Ok((step, size))
+    }
+
+    fn go(&mut self, step: &DVector<f64>, share: f64) {
         for i in 0..N_PARAMETERS {
-            self.value.p[i] += step[i];
-            self.change.p[i] += step[N_PARAMETERS + i];
+            self.value.p[i] += share * step[i];
+            self.change.p[i] += share * step[N_PARAMETERS + i];
         }
-        Ok(step.rows(0, N_PARAMETERS).amax())
     }
 
     /// Normal equations with the prior, in units of the noise.
@@ -517,7 +565,6 @@ impl<'a> State<'a> {
         );
         b -= &self.prior * held;
         a += &self.prior;
-        self.hold_tail_open(&mut a, &mut b);
         self.hold_ends_to_the_scan(&mut a, &mut b);
         (a, b)
     }
@@ -528,7 +575,7 @@ impl<'a> State<'a> {
     }
 
     fn correlation_of_residuals(&self) -> Result<f64, FitError> {
-        let (a, _) = self.normal_equations();
+        let (a, _) = self.settled_equations();
         let inverse = a.cholesky().ok_or(FitError::Undetermined)?.inverse();
         // Parameters that the points determine, not the prior: the trace of the share of the data in the equations.
         Ok(self.estimated_correlation(2.0 * N_PARAMETERS as f64 - (inverse * &self.prior).trace()))
@@ -542,10 +589,13 @@ impl<'a> State<'a> {
             if w == 0.0 {
                 continue;
             }
-            let strip = strip_of(point.span);
+            let strip = strip_of(point.span, self.reach);
             let (kind, along, place, flat) = match self.feet[i] {
-                // Feet on a corner share their place but not their normal.
-                Foot::Side(t) if PI <= t.abs() + 1e-12 => (2, usize::from(t < 0.0), t, false),
+                // Feet on a corner share their place but not their normal: opposite ones would cancel.
+                Foot::Side(t) if PI <= t.abs() + 1e-12 => {
+                    let turn = self.normals[i][1].atan2(self.normals[i][0]) / (2.0 * PI) + 0.5;
+                    (2, 2 * (turn * N_CORNER_SECTORS as f64) as usize + usize::from(t < 0.0), t, false)
+                }
                 Foot::Side(t) => {
                     (usize::from(t < 0.0), ((t.abs() / PI) * N_CELLS_ALONG as f64) as usize, t, false)
                 }
@@ -566,21 +616,28 @@ impl<'a> State<'a> {
         cells
     }
 
-    /// Back and face may meet at the tail but not cross: a negative half thickness at the last two knots is pulled to zero.
-    fn hold_tail_open(&self, a: &mut DMatrix<f64>, b: &mut DVector<f64>) {
-        for theta in [PI, PI - STEP] {
-            let basis = thickness_basis(theta);
-            let h = basis.sum(0, self.value.thickness_coefficients());
-            if h < 0.0 {
-                for (k, i) in basis.entries(N_THICKNESS) {
-                    let wi = basis.values[0][k] / (CLOSED_TAIL * CLOSED_TAIL);
-                    b[FIRST_THICKNESS + i] -= wi * h;
-                    for (l, j) in basis.entries(N_THICKNESS) {
-                        a[(FIRST_THICKNESS + i, FIRST_THICKNESS + j)] += wi * basis.values[0][l];
-                    }
-                }
+    /// Pulls the half thickness at a place to nothing.
+    fn hold_shut(&self, theta: f64, a: &mut DMatrix<f64>, b: &mut DVector<f64>) {
+        let basis = thickness_basis(theta);
+        let h = basis.sum(0, self.value.thickness_coefficients());
+        for (k, i) in basis.entries(N_THICKNESS) {
+            let wi = basis.values[0][k] / (CLOSED_TAIL * CLOSED_TAIL);
+            b[FIRST_THICKNESS + i] -= wi * h;
+            for (l, j) in basis.entries(N_THICKNESS) {
+                a[(FIRST_THICKNESS + i, FIRST_THICKNESS + j)] += wi * basis.values[0][l];
             }
         }
+    }
+
+    /// Normal equations with what holds a shut tail shut: it does not vary.
+    fn settled_equations(&self) -> (DMatrix<f64>, DVector<f64>) {
+        let (mut a, mut b) = self.normal_equations();
+        for theta in TAIL_KNOTS {
+            if thickness_basis(theta).sum(0, self.value.thickness_coefficients()) < CLOSED_TAIL {
+                self.hold_shut(theta, &mut a, &mut b);
+            }
+        }
+        (a, b)
     }
 
     /// An outline that went on beyond the last scan points would contradict none of them: each end is held to where the scan ends.
@@ -613,7 +670,7 @@ impl<'a> State<'a> {
         let mut last = [f64::NEG_INFINITY; N_STRIPS];
         for (point, w) in self.points.iter().zip(&self.weights).filter(|&(_, &w)| 0.0 < w) {
             debug_assert!(w.is_finite());
-            let strip = strip_of(point.span);
+            let strip = strip_of(point.span, self.reach);
             last[strip] = last[strip].max(dot(sub(point.at, edge), out));
         }
         // Strips without a point do not count.
@@ -624,7 +681,7 @@ impl<'a> State<'a> {
     }
 
     fn finish(self) -> Result<SectionFit, FitError> {
-        let (mut a, _) = self.normal_equations();
+        let (mut a, _) = self.settled_equations();
         // Where the scan ends is seen whatever the sides near the ends leave open.
         let mut known = self.prior.clone();
         for (first, p) in self.ends_seen() {
@@ -752,7 +809,7 @@ impl<'a> State<'a> {
                         around_nose.push(*t);
                     }
                     nose += usize::from(x < 0.03);
-                    nose_strips[strip_of(point.span)] |= x < NOSE_TIP;
+                    nose_strips[strip_of(point.span, self.reach)] |= x < NOSE_TIP;
                     tail += usize::from(0.97 < x);
                     arcs[usize::from(*t < 0.0)].push(x);
                 }
@@ -817,8 +874,11 @@ pub const N_STRIPS: usize = 7;
 const END_PLAY: f64 = 5e-4;
 /// Step of an edge, chords, that is held back where the points do not tell it.
 const END_STEP: f64 = 1e-3;
-/// Half thickness, chords, within which a tail that would cross itself is held shut.
+/// Most that an edge may move in one round, chords: feet are looked for near their last places.
+const EDGE_REACH: f64 = 0.02;
+/// Half thickness, chords, within which a tail that would cross itself is held shut, and the places where it is looked at.
 const CLOSED_TAIL: f64 = 1e-5;
+const TAIL_KNOTS: [f64; 2] = [PI, PI - STEP];
 /// Distance behind the tail, chords, up to which points may still belong to it.
 const TAIL_REACH: f64 = 0.05;
 /// Samples of each side when feet are first looked for.
@@ -831,21 +891,47 @@ fn widest_gap(mut places: Vec<f64>) -> f64 {
     places.windows(2).map(|w| w[1] - w[0]).fold(0.0, f64::max)
 }
 
-/// Parameter of the nearest sample whose normal agrees with the scan's.
-fn nearest_sample(samples: &[(f64, [f64; 2], [f64; 2])], point: &BandPoint) -> f64 {
-    let mut best = (f64::INFINITY, 0.0);
-    for (t, p, n) in samples {
-        let facing = dot(*n, point.normal) / (norm(*n) * norm(point.normal)).max(1e-30);
-        let d = norm(sub(point.at, *p)) * if facing < 0.0 { 10.0 } else { 1.0 };
-        if d < best.0 {
-            best = (d, *t);
-        }
+/// Places of an outline among which feet are looked for, in the order of their first coordinate: parameter, point, normal.
+#[derive(Debug, Default)]
+struct Samples(Vec<(f64, [f64; 2], [f64; 2])>);
+
+impl Samples {
+    fn of(shape: &Shape) -> Self {
+        let mut samples: Vec<_> = (0..=2 * N_SAMPLES)
+            .map(|i| PI * (i as f64 / N_SAMPLES as f64 - 1.0))
+            .map(|t| (t, shape.point_and_tangent(t)))
+            .map(|(t, (p, d))| (t, p, left(d)))
+            .collect();
+        samples.sort_by(|a, b| a.1[0].total_cmp(&b.1[0]));
+        Self(samples)
     }
-    best.1
+
+    /// Parameter of the nearest sample whose normal agrees with the scan's. No sample is nearer than its first coordinate says, so the search ends
+    /// where that is farther off than the best.
+    fn nearest(&self, point: &BandPoint) -> f64 {
+        let mut best = (f64::INFINITY, 0.0);
+        let length = norm(point.normal);
+        let middle = self.0.partition_point(|(_, p, _)| p[0] < point.at[0]);
+        let (before, after) = self.0.split_at(middle);
+        let mut look = |(t, p, n): &(f64, [f64; 2], [f64; 2])| {
+            if best.0 < (p[0] - point.at[0]).abs() {
+                return false;
+            }
+            let facing = dot(*n, point.normal) / (norm(*n) * length).max(1e-30);
+            let d = norm(sub(point.at, *p)) * if facing < 0.0 { 10.0 } else { 1.0 };
+            if d < best.0 {
+                best = (d, *t);
+            }
+            true
+        };
+        let _ = after.iter().all(&mut look);
+        let _ = before.iter().rev().all(&mut look);
+        best.1
+    }
 }
 
 /// Foot, unit normal and signed distance of a point, followed from the parameter `start`.
-fn nearest_foot(shape: &Shape, point: [f64; 2], start: f64, steps: usize) -> (Foot, [f64; 2], f64) {
+fn nearest_foot(shape: &OutlineAt<'_>, point: [f64; 2], start: f64, steps: usize) -> (Foot, [f64; 2], f64) {
     let (low, high) = if start < 0.0 { (-PI, 0.5) } else { (-0.5, PI) };
     let mut t = start;
     let least = 1e-8 * dot(shape.chord_vector(), shape.chord_vector());
@@ -876,10 +962,11 @@ fn nearest_foot(shape: &Shape, point: [f64; 2], start: f64, steps: usize) -> (Fo
 }
 
 /// Foot on the flat end, its normal, distance, and whether the foot is within the end's width.
-fn foot_on_end(shape: &Shape, point: [f64; 2]) -> (Foot, [f64; 2], f64, bool) {
+fn foot_on_end(shape: &OutlineAt<'_>, point: [f64; 2]) -> (Foot, [f64; 2], f64, bool) {
     let out = shape.tail_direction();
+    let out = scale(out, 1.0 / norm(out));
     let gap = sub(point, shape.trailing_edge());
-    let (across, half) = (dot(gap, left(out)) / shape.chord(), shape.half_thickness(PI).max(0.0));
+    let (across, half) = (dot(gap, left(out)) / norm(shape.chord_vector()), shape.half_tail().max(0.0));
     (Foot::End(across), out, dot(gap, out), across.abs() <= half)
 }
 
@@ -958,6 +1045,10 @@ fn accumulate(
             a[(n + i, j)] += v * first;
         }
     }
+}
+
+fn solved(a: &DMatrix<f64>, b: &DVector<f64>) -> Result<DVector<f64>, FitError> {
+    Ok(a.clone().cholesky().ok_or(FitError::Undetermined)?.solve(b))
 }
 
 /// Copies the lower triangle to the upper one.

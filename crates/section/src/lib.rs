@@ -24,6 +24,7 @@ mod fit;
 mod mean_line;
 mod nearest;
 mod outline;
+mod pieces;
 mod prior;
 mod radial;
 mod shape;

@@ -1,0 +1,155 @@
+//! Outlines as cubics, interval by interval, for the one thing that is done millions of times: finding the foot of a point.
+//!
+//! What C. de Boor, "A practical guide to splines", Springer, 1978, chapter VII, calls the piecewise polynomial representation: a value costs four
+//! products instead of four basis functions.
+
+use crate::basis::{
+    N_MEAN_INTERVALS, N_THICKNESS_INTERVALS, STEP, mean_interval, mean_pieces, thickness_pieces,
+};
+use crate::outline::{add, left, scale, sub};
+use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
+
+/// Cubics of a shape's parameters; linear in them.
+#[derive(Debug, Clone)]
+pub(crate) struct Pieces {
+    /// Leading and trailing edge.
+    edges: [f64; 4],
+    mean: [[f64; 4]; N_MEAN_INTERVALS],
+    thickness: [[f64; 4]; N_THICKNESS_INTERVALS],
+}
+
+impl Pieces {
+    pub(crate) fn of(shape: &Shape) -> Self {
+        let p: &[f64; N_PARAMETERS] = &shape.p;
+        Self {
+            edges: [p[0], p[1], p[2], p[3]],
+            mean: mean_pieces(&p[FIRST_MEAN..FIRST_THICKNESS]),
+            thickness: thickness_pieces(&p[FIRST_THICKNESS..]),
+        }
+    }
+}
+
+/// The outline at a place along the span, `value + span * change`, of which only what is asked for is reckoned.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct OutlineAt<'a> {
+    value: &'a Pieces,
+    change: &'a Pieces,
+    span: f64,
+}
+
+impl<'a> OutlineAt<'a> {
+    #[inline]
+    pub(crate) fn new(value: &'a Pieces, change: &'a Pieces, span: f64) -> Self {
+        Self { value, change, span }
+    }
+
+    #[inline]
+    fn edges(&self) -> [f64; 4] {
+        std::array::from_fn(|i| self.value.edges[i] + self.span * self.change.edges[i])
+    }
+
+    #[inline]
+    fn mean(&self, x: f64) -> [f64; 3] {
+        let (interval, begin) = mean_interval(x);
+        cubic(&self.value.mean[interval], &self.change.mean[interval], self.span, x - begin)
+    }
+
+    /// Half thickness and its slope by the angle from the nose, 0..pi.
+    #[inline]
+    fn thickness(&self, theta: f64) -> [f64; 2] {
+        let place = (theta / STEP).clamp(0.0, N_THICKNESS_INTERVALS as f64);
+        let interval = (place as usize).min(N_THICKNESS_INTERVALS - 1);
+        let (value, change) = (&self.value.thickness[interval], &self.change.thickness[interval]);
+        let [h, slope, _] = cubic(value, change, self.span, place - interval as f64);
+        [h, slope / STEP]
+    }
+
+    /// From the leading to the trailing edge.
+    #[inline]
+    pub(crate) fn chord_vector(&self) -> [f64; 2] {
+        let e = self.edges();
+        [e[2] - e[0], e[3] - e[1]]
+    }
+
+    pub(crate) fn trailing_edge(&self) -> [f64; 2] {
+        let e = self.edges();
+        [e[2], e[3]]
+    }
+
+    /// Half thickness at the tail, chords.
+    pub(crate) fn half_tail(&self) -> f64 {
+        self.thickness(std::f64::consts::PI)[0]
+    }
+
+    /// Direction of the mean line at the tail, of any length.
+    pub(crate) fn tail_direction(&self) -> [f64; 2] {
+        let c = self.chord_vector();
+        add(c, scale(left(c), self.mean(1.0)[1]))
+    }
+
+    /// Point and its derivative by `t`, as [`Shape::point_and_tangent`].
+    #[inline]
+    pub(crate) fn point_and_tangent(&self, t: f64) -> ([f64; 2], [f64; 2]) {
+        let (sin, cos) = t.sin_cos();
+        let (x, dx) = (0.5 * (1.0 - cos), 0.5 * sin);
+        let [height, slope, bend] = self.mean(x);
+        let [h, dh] = self.thickness(t.abs());
+        let h = t.signum() * h;
+        let e = self.edges();
+        let c = [e[2] - e[0], e[3] - e[1]];
+        let q = (1.0 + slope * slope).sqrt();
+        let up = sub(left(c), scale(c, slope));
+        let along = add(c, scale(left(c), slope));
+        let point = add(add([e[0], e[1]], scale(c, x)), add(scale(left(c), height), scale(up, h / q)));
+        let tangent = add(scale(along, dx * (1.0 - h * bend / (q * q * q))), scale(up, dh / q));
+        (point, tangent)
+    }
+}
+
+/// Value, first and second derivative of the cubic `value + span * change` at `d`.
+#[inline]
+fn cubic(value: &[f64; 4], change: &[f64; 4], span: f64, d: f64) -> [f64; 3] {
+    let c: [f64; 4] = std::array::from_fn(|i| value[i] + span * change[i]);
+    [
+        c[0] + d * (c[1] + d * (c[2] + d * c[3])),
+        c[1] + d * (2.0 * c[2] + 3.0 * d * c[3]),
+        2.0 * c[2] + 6.0 * d * c[3],
+    ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::outline::norm;
+
+    fn shape(seed: f64) -> Shape {
+        let mut shape = Shape::plate([0.1 * seed, 0.2], [1.9, -0.3]);
+        for (i, v) in shape.p.iter_mut().enumerate().skip(4) {
+            *v = if i < FIRST_THICKNESS {
+                0.01 * (i as f64 - 8.0) * seed
+            } else {
+                0.05 + 0.003 * i as f64 * seed
+            };
+        }
+        shape
+    }
+
+    #[test]
+    fn cubics_say_what_the_basis_functions_say() {
+        let (value, change) = (shape(1.0), shape(0.3));
+        let (v, c) = (Pieces::of(&value), Pieces::of(&change));
+        for span in [-1.0, 0.0, 0.4] {
+            let mut blended = value.clone();
+            blended.p.iter_mut().zip(&change.p).for_each(|(b, c)| *b += span * c);
+            let at = OutlineAt::new(&v, &c, span);
+            for i in 0..=400 {
+                let t = std::f64::consts::PI * (f64::from(i) / 200.0 - 1.0);
+                let ((p, d), (q, e)) = (at.point_and_tangent(t), blended.point_and_tangent(t));
+                assert!(norm(sub(p, q)) < 1e-12 && norm(sub(d, e)) < 1e-11, "{t}: {p:?} {q:?}, {d:?} {e:?}");
+            }
+            let out = at.tail_direction();
+            assert!(norm(sub(scale(out, 1.0 / norm(out)), blended.tail_direction())) < 1e-12);
+            assert!((at.half_tail() - blended.half_thickness(std::f64::consts::PI)).abs() < 1e-13);
+        }
+    }
+}
