@@ -1,6 +1,6 @@
 //! Span axes of a lone blade: principal axes first, then the round shank's own axis, or the line of section centroids over the outer half.
 
-use bladeform_mesh::{CleanMesh, moments};
+use bladeform_mesh::{CleanMesh, Moments};
 use nalgebra::{DMatrix, DVector};
 
 use crate::error::MeasureError;
@@ -61,9 +61,13 @@ fn span_along(mesh: &CleanMesh, axes: &Axes) -> (f64, f64) {
     along.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), z| (l.min(z), h.max(z)))
 }
 
-/// Finds the span of a lone blade, tip outwards.
-pub(crate) fn lone_axes(mesh: &CleanMesh, swap_ends: bool, threads: usize) -> Result<LoneAxes, MeasureError> {
-    let m = moments(mesh);
+/// Finds the span of a lone blade, tip outwards. `m`: the mesh's own.
+pub(crate) fn lone_axes(
+    mesh: &CleanMesh,
+    m: &Moments,
+    swap_ends: bool,
+    threads: usize,
+) -> Result<LoneAxes, MeasureError> {
     let first = Axes::along(m.area_centroid, m.principal_axes[0], m.principal_axes[1]);
     let (found, ends_certain) = outwards(mesh, first, swap_ends, threads)?;
     let mut axes = found;

@@ -3,8 +3,8 @@
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use bladeform_mesh::{
-    CleanMesh, OrientationReport, PartReason, PlaneCut, RepairTally, Selection, cut, keep_part, moments,
-    orient, read, repair,
+    CleanMesh, Moments, OrientationReport, PartReason, PlaneCut, RepairTally, Selection, cut, keep_part,
+    moments, orient, read, repair,
 };
 use bladeform_quantity::Hand;
 use bladeform_table::{
@@ -68,12 +68,18 @@ fn measure_keeping<K>(
     keep: impl FnOnce(&CleanMesh) -> K,
 ) -> Result<(StationTable, K), MeasureError> {
     log::info!(target: PROGRESS, "reading the mesh");
-    let found = read(bytes)?;
+    let (found, sha256) = std::thread::scope(|scope| {
+        let hashing = (1 < plan.threads).then(|| scope.spawn(|| sha256_of(bytes)));
+        let found = read(bytes);
+        let hash = hashing.and_then(|h| h.join().ok()).unwrap_or_else(|| sha256_of(bytes));
+        (found, hash)
+    });
+    let found = found?;
     let mut warnings = found.notes.clone();
     warnings.extend(coarse_numbers(&found.mesh));
     let source = Source {
         file: file.to_owned(),
-        sha256: Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect(),
+        sha256,
         format: found.format.name().to_owned(),
         vertices: Some(found.vertices_in_file as u64),
         triangles: Some(found.triangles_in_file as u64),
@@ -118,12 +124,16 @@ fn measure_keeping<K>(
     }
     let mut table = match rotor {
         Some(rotor) => measure_rotor(&mesh, &rotor, plan, &mut warnings)?,
-        None => measure_lone(mesh, m.volume, &report, plan, &mut warnings)?,
+        None => measure_lone(mesh, &m, &report, plan, &mut warnings)?,
     };
     table.source = Some(source);
     table.repairs = Some(repairs(&tally, &report, &mut warnings));
     finish(&mut table, warnings)?;
     Ok((table, kept))
+}
+
+fn sha256_of(bytes: &[u8]) -> String {
+    Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
 }
 
 /// Whether the known lengths can only be those of a lone blade: its own length, well short of the propeller's diameter.
@@ -331,12 +341,12 @@ fn measure_at(blade: &LocalBlade, places: &[f64], threads: usize, of_blades: [us
 
 fn measure_lone(
     mesh: CleanMesh,
-    volume: f64,
+    m: &Moments,
     report: &OrientationReport,
     plan: &MeasurePlan,
     warnings: &mut Vec<String>,
 ) -> Result<StationTable, MeasureError> {
-    let lone = lone_axes(&mesh, plan.swap_ends, plan.threads)?;
+    let lone = lone_axes(&mesh, m, plan.swap_ends, plan.threads)?;
     if !lone.ends_certain && !plan.swap_ends {
         warnings.push("both ends of the blade are about equally thick: which is the tip is a guess; give --swap ends if it is wrong".to_owned());
     }
@@ -375,7 +385,7 @@ fn measure_lone(
     }
     let unit3 = to.metres_per_unit.powi(3);
     let closed = report.boundary_edges == 0 && !report.unorientable;
-    let volume_m3 = unit3 * if closed { volume } else { volume_of(&blade.slices, span) };
+    let volume_m3 = unit3 * if closed { m.volume } else { volume_of(&blade.slices, span) };
     if !closed {
         warnings.push("the surface is open: the volume is the integral of the section areas, open sections taken as convex".to_owned());
     }

@@ -41,15 +41,27 @@ const FAR: f64 = 2.5;
 pub(crate) fn find_rotor(mesh: &CleanMesh, m: &Moments) -> Option<Rotor> {
     let coarse = Cloud::of(mesh, m, COARSE_CELLS)?;
     let size = mesh.diagonal();
-    let candidates = m.principal_axes.iter().flat_map(|&axis| (2..=6).map(move |blades| (axis, blades)));
+    let candidates = (0..3).flat_map(|axis| (2..=6).map(move |blades| (axis, blades)));
+    let alike = |&(axis, blades): &(usize, usize)| blades < 3 || spreads_alike(m, axis);
     // Four blades also look like two, six like two and three: the most that fit are meant.
     let best = candidates
-        .filter_map(|(axis, blades)| refine(&coarse, (m.area_centroid, axis), blades, size))
+        .filter(alike)
+        .filter_map(|(axis, blades)| refine(&coarse, (m.area_centroid, m.principal_axes[axis]), blades, size))
         .filter(|rotor| rotor.mismatch < SAME && sweeps_like_a_rotor(mesh, m, rotor))
         .max_by(|a, b| a.blades.cmp(&b.blades).then(b.mismatch.total_cmp(&a.mismatch)))?;
     let fine = Cloud::of(mesh, m, FINE_CELLS)?;
     refine(&fine, (best.point, best.direction), best.blades, size)
 }
+
+/// What turns into itself by a third of a turn or less spreads alike in all directions across its axis. Holes and scraps disturb that, though hardly by
+/// a half; a lone blade's length and width differ far more.
+fn spreads_alike(m: &Moments, axis: usize) -> bool {
+    let [a, b] = [(axis + 1) % 3, (axis + 2) % 3].map(|other| m.principal_variances[other]);
+    LEAST_ALIKE * a.max(b) < a.min(b)
+}
+
+/// Ratio of the mean squared distances across an axis from which they count as alike.
+const LEAST_ALIKE: f64 = 0.5;
 
 /// Whether the cylinder swept about the axis is wider than long, as a propeller's is, and mostly air.
 ///
@@ -69,7 +81,7 @@ fn sweeps_like_a_rotor(mesh: &CleanMesh, m: &Moments, rotor: &Rotor) -> bool {
 impl Cloud {
     fn of(mesh: &CleanMesh, m: &Moments, cells_along: f64) -> Option<Self> {
         let cell = mesh.diagonal() / cells_along;
-        let mut cells = std::collections::BTreeMap::<[i64; 4], (f64, V3, V3)>::new();
+        let mut cells = Cells { cell, ..Cells::default() };
         for f in mesh.faces() {
             let [a, b, c] = f.map(|i| mesh.vertices()[i as usize]);
             let n = cross(sub(b, a), sub(c, a));
@@ -79,11 +91,10 @@ impl Cloud {
             for (u, v) in triangle_places(parts) {
                 let p = add(a, add(scale(sub(b, a), u), scale(sub(c, a), v)));
                 let weight = norm(n) / (parts * parts) as f64;
-                add_to_cell(&mut cells, m, cell, p, n, weight);
+                cells.add(m, p, n, weight);
             }
         }
-        let (points, normals): (Vec<_>, Vec<_>) =
-            cells.values().map(|(w, p, n)| (scale(*p, 1.0 / w), unit(*n))).unzip();
+        let (points, normals): (Vec<_>, Vec<_>) = cells.points().unzip();
         let tree = ImmutableKdTree::new_from_slice(&points).ok()?;
         Some(Self { points, normals, tree, cell })
     }
@@ -106,22 +117,41 @@ fn triangle_places(n: usize) -> impl Iterator<Item = (f64, f64)> {
     })
 }
 
-fn add_to_cell(
-    cells: &mut std::collections::BTreeMap<[i64; 4], (f64, V3, V3)>,
-    m: &Moments,
+/// Sums over the cells of a grid: weight, weighted place, normal.
+#[derive(Default)]
+struct Cells {
     cell: f64,
-    p: V3,
-    n: V3,
-    weight: f64,
-) {
-    let d = sub(p, m.area_centroid);
-    let at = m.principal_axes.map(|axis| (dot(axis, d) / cell).floor() as i64);
-    // Back and face of a thin blade share a cell but not a normal.
-    let facing = m.principal_axes.iter().fold(0, |code, axis| 2 * code + i64::from(0.0 <= dot(*axis, n)));
-    let entry = cells.entry([at[0], at[1], at[2], facing]).or_insert((0.0, [0.0; 3], [0.0; 3]));
-    entry.0 += weight;
-    entry.1 = add(entry.1, scale(p, weight));
-    entry.2 = add(entry.2, n);
+    places: std::collections::BTreeMap<[i64; 4], usize>,
+    sums: Vec<(f64, V3, V3)>,
+    /// Neighbours in the file are mostly neighbours in space: the last cell is nearly always the one.
+    last: Option<([i64; 4], usize)>,
+}
+
+impl Cells {
+    fn add(&mut self, m: &Moments, p: V3, n: V3, weight: f64) {
+        let d = sub(p, m.area_centroid);
+        let at = m.principal_axes.map(|axis| (dot(axis, d) / self.cell).floor() as i64);
+        // Back and face of a thin blade share a cell but not a normal.
+        let facing = m.principal_axes.iter().fold(0, |code, axis| 2 * code + i64::from(0.0 <= dot(*axis, n)));
+        let key = [at[0], at[1], at[2], facing];
+        let place = match self.last {
+            Some((last, place)) if last == key => place,
+            _ => *self.places.entry(key).or_insert(self.sums.len()),
+        };
+        self.last = Some((key, place));
+        if place == self.sums.len() {
+            self.sums.push((0.0, [0.0; 3], [0.0; 3]));
+        }
+        let sum = &mut self.sums[place];
+        sum.0 += weight;
+        sum.1 = add(sum.1, scale(p, weight));
+        sum.2 = add(sum.2, n);
+    }
+
+    /// Mean place and normal of every cell, in the order of space.
+    fn points(&self) -> impl Iterator<Item = (V3, V3)> {
+        self.places.values().map(|&place| self.sums[place]).map(|(w, p, n)| (scale(p, 1.0 / w), unit(n)))
+    }
 }
 
 /// Turns the part by its share of the full turn about an axis, and moves the axis until the image lies on the part

@@ -130,8 +130,9 @@ pub fn keep_part(mesh: &CleanMesh) -> Selection {
     let mut removed = Vec::new();
     let mut pieces = Pieces::among(mesh, |_| true);
     let total: f64 = pieces.pieces.iter().map(|piece| piece.sum.area).sum();
+    let mut plain = Vec::new();
     for _ in 0..GROUND_ROUNDS {
-        let grounds = find_grounds(mesh, &pieces);
+        let grounds = find_grounds(mesh, &pieces, &mut plain);
         if grounds.is_empty() {
             break;
         }

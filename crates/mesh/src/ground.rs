@@ -50,6 +50,9 @@ const REGIONS: f64 = 64.0;
 const PROPOSALS: usize = 256;
 const FITTED_PROPOSALS: usize = 8;
 
+/// Multiple of [`FLATNESS`] from which the widest band, which holds more than the plane, shows that its triangles will not be flat.
+const HOPELESS: f64 = 4.0;
+
 /// Rounds of fitting; the band settles in two or three.
 const FIT_ROUNDS: usize = 4;
 
@@ -71,16 +74,29 @@ const UNDERSIDE_SHARE: f64 = 0.5;
 /// Directions in which an outline's reach is measured; the polygon is then right to half a percent of its size.
 const OUTLINE_DIRECTIONS: usize = 32;
 
-/// Lists of triangles that are ground, one for each piece that is or has one.
-pub(crate) fn find_grounds(mesh: &CleanMesh, pieces: &Pieces) -> Vec<Vec<u32>> {
+/// Lists of triangles that are ground, one for each piece that is or has one. `plain`: area of pieces in which no plane was found in an earlier round,
+/// to be passed over and added to.
+pub(crate) fn find_grounds(mesh: &CleanMesh, pieces: &Pieces, plain: &mut Vec<f64>) -> Vec<Vec<u32>> {
     let large = |piece: &&Piece| piece.sum.area >= STRAY_AREA * pieces.pieces[0].sum.area;
-    let judged = pieces.pieces.iter().take(JUDGED_PIECES).take_while(large).count();
-    let regions = average(mesh, pieces, judged);
-    let ground_of = |(piece, regions): (usize, Vec<Region>)| {
+    let count = pieces.pieces.iter().take(JUDGED_PIECES).take_while(large).count();
+    // The same triangles in the same order have the same area to the last bit.
+    let area = |piece: usize| pieces.pieces[piece].sum.area;
+    let known = |piece: usize| plain.iter().any(|a| a.total_cmp(&area(piece)).is_eq());
+    let judged: Vec<bool> = (0..count).map(|piece| !known(piece)).collect();
+    if !judged.contains(&true) {
+        return vec![];
+    }
+    let mut grounds = vec![];
+    for (piece, regions) in average(mesh, pieces, &judged).into_iter().enumerate() {
         let planes = dominant_planes(regions, pieces.pieces[piece].extent());
-        planes.into_iter().find_map(|plane| Patch::settle(mesh, pieces, piece, plane)?.as_ground())
-    };
-    regions.into_iter().enumerate().filter_map(ground_of).collect()
+        let patches: Vec<_> =
+            planes.into_iter().filter_map(|plane| Patch::settle(mesh, pieces, piece, plane)).collect();
+        if patches.is_empty() {
+            plain.push(area(piece));
+        }
+        grounds.extend(patches.iter().find_map(Patch::as_ground));
+    }
+    grounds
 }
 
 /// Triangles in one small cube of space that face roughly the same way, taken together: noise averages out.
@@ -101,14 +117,14 @@ impl Region {
     }
 }
 
-/// Averages the triangles of the first `judged` pieces by region, each list in the order of space.
-fn average(mesh: &CleanMesh, pieces: &Pieces, judged: usize) -> Vec<Vec<Region>> {
+/// Averages the triangles of the first pieces by region, each list in the order of space; none for a piece that is not `judged`.
+fn average(mesh: &CleanMesh, pieces: &Pieces, judged: &[bool]) -> Vec<Vec<Region>> {
     let mut sums: Vec<MomentSum> = Vec::new();
     let mut places: HashMap<(u32, [u8; 4]), usize> = HashMap::new();
     // Neighbours in the file are mostly neighbours in space: the last region is nearly always the one.
     let mut last = ((NONE, [0; 4]), 0);
     for (face, &label) in mesh.faces().iter().zip(&pieces.labels) {
-        if label as usize >= judged {
+        if !judged.get(label as usize).is_some_and(|&judged| judged) {
             continue;
         }
         let corners = mesh.corners(*face);
@@ -121,7 +137,7 @@ fn average(mesh: &CleanMesh, pieces: &Pieces, judged: usize) -> Vec<Vec<Region>>
     }
     let mut places: Vec<_> = places.into_iter().collect();
     places.sort_unstable();
-    let mut regions: Vec<Vec<Region>> = (0..judged).map(|_| Vec::new()).collect();
+    let mut regions: Vec<Vec<Region>> = judged.iter().map(|_| Vec::new()).collect();
     let same_cube =
         |a: &((u32, [u8; 4]), usize), b: &((u32, [u8; 4]), usize)| a.0.0 == b.0.0 && a.0.1[..3] == b.0.1[..3];
     for cube in places.chunk_by(same_cube) {
@@ -280,6 +296,9 @@ impl<'a> Patch<'a> {
                 (BAND_SIGMAS * sigma).clamp(LEAST_BAND_PER_EXTENT * extent, BAND_PER_EXTENT * extent);
             flat = sigma <= FLATNESS * sum.spread().variances[1].sqrt();
             (patch.plane, patch.area) = (plane, sum.area);
+            if sigma > HOPELESS * FLATNESS * sum.spread().variances[1].sqrt() {
+                return None;
+            }
         }
         (flat && patch.share() >= BENCH_SHARE).then_some(patch)
     }
@@ -308,13 +327,14 @@ impl<'a> Patch<'a> {
     /// The triangles that are to go if this is a sheet or a bench. Which side is up is tried out, because a sagging bench is
     /// oriented by its sag.
     fn as_ground(&self) -> Option<Vec<u32>> {
-        let sides = [self.plane, self.plane.turned()].map(|up| (up, self.standing_on(&up)));
-        for (up, objects) in &sides {
-            if self.is_bench(up, objects) {
-                return Some(self.bench_faces(up, objects));
-            }
+        let objects = self.standing_on(&self.plane);
+        if self.is_bench(&self.plane, &objects) {
+            return Some(self.bench_faces(&self.plane, &objects));
         }
-        let [(_, objects), _] = &sides;
+        let (down, beneath) = (self.plane.turned(), self.standing_on(&self.plane.turned()));
+        if self.is_bench(&down, &beneath) {
+            return Some(self.bench_faces(&down, &beneath));
+        }
         let sheet = self.share() >= SHEET_SHARE;
         sheet.then(|| {
             self.pieces
@@ -354,7 +374,13 @@ impl<'a> Patch<'a> {
 
     fn outline_of(&self, up: &Plane, faces: impl Iterator<Item = usize>) -> Outline {
         let mut outline = Outline::seen_along(up.normal);
-        faces.for_each(|face| self.corners(face).iter().for_each(|p| outline.include(p)));
+        let mut seen = vec![false; self.mesh.vertices().len()];
+        for vertex in faces.flat_map(|face| self.mesh.faces()[face]) {
+            if !std::mem::replace(&mut seen[vertex as usize], true) {
+                outline.include(&(Vector3::from(self.mesh.vertices()[vertex as usize]) - self.mesh.centre()));
+            }
+        }
+        outline.find_circle();
         outline
     }
 
@@ -468,7 +494,10 @@ impl Sides {
 
 /// Convex outline of points seen along a direction: how far they reach in each of [`OUTLINE_DIRECTIONS`].
 struct Outline {
+    normal: Vector3<f64>,
     reach: Vec<(Vector3<f64>, f64)>,
+    /// Centre and square of the radius of a circle inside, for the many points that lie well within.
+    within: (Vector3<f64>, f64),
 }
 
 impl Outline {
@@ -481,15 +510,29 @@ impl Outline {
             let (sin, cos) = (std::f64::consts::TAU * k as f64 / OUTLINE_DIRECTIONS as f64).sin_cos();
             (right * cos + up * sin, f64::NEG_INFINITY)
         };
-        Self { reach: (0..OUTLINE_DIRECTIONS).map(direction).collect() }
+        let reach = (0..OUTLINE_DIRECTIONS).map(direction).collect();
+        Self { normal, reach, within: (Vector3::zeros(), 0.0) }
     }
 
     fn include(&mut self, p: &Vector3<f64>) {
         self.reach.iter_mut().for_each(|(direction, reach)| *reach = reach.max(direction.dot(p)));
     }
 
+    /// Once all points are in.
+    fn find_circle(&mut self) {
+        // Reaches in opposite directions differ by twice the centre's place; over all directions that adds up to the mean place.
+        let sum: Vector3<f64> = self.reach.iter().map(|(direction, reach)| direction * *reach).sum();
+        let centre = sum * (2.0 / OUTLINE_DIRECTIONS as f64);
+        let room = self.reach.iter().map(|(direction, reach)| reach - direction.dot(&centre));
+        let radius = room.fold(f64::INFINITY, f64::min).max(0.0);
+        self.within = (centre, radius * radius);
+    }
+
     fn holds(&self, p: &Vector3<f64>) -> bool {
-        self.reach.iter().all(|(direction, reach)| direction.dot(p) <= *reach)
+        let from_centre = p - self.within.0;
+        let off = from_centre - self.normal * self.normal.dot(&from_centre);
+        off.norm_squared() < self.within.1
+            || self.reach.iter().all(|(direction, reach)| direction.dot(p) <= *reach)
     }
 }
 

@@ -3,6 +3,7 @@
 use crate::fit::SectionFit;
 use crate::mean_line::{leading_edge_of, parabola_peak};
 use crate::outline::{add, area, cross, dot, longest_chord, norm, scale, sub};
+use crate::pieces::Pieces;
 use crate::shape::{N_PARAMETERS, Shape};
 
 /// The figures, in the order of [`Figures::values`]. Lengths in the unit of the shape's edges, angles in rad against the frame's `x` axis
@@ -218,7 +219,8 @@ fn face_direction(shape: &Shape) -> [f64; 2] {
 
 /// Width at the last inscribed circle: the rearmost centre whose circle still fits before the tail's end.
 fn trailing_thickness(shape: &Shape) -> f64 {
-    let fits = |x: f64| shape.inscribed_radius(x) < 1.0 - x - 1e-4;
+    let pieces = Pieces::of(shape);
+    let fits = |x: f64| pieces.at_station().inscribed_radius(x) < 1.0 - x - 1e-4;
     let (mut low, mut high) = (0.5, 1.0);
     for _ in 0..24 {
         let middle = 0.5 * (low + high);

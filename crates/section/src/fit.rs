@@ -176,14 +176,14 @@ pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<Secti
         return Err(FitError::TooFewPoints { found: points.len(), needed: MIN_POINTS });
     }
     check_cover(points)?;
-    // The inner part of the band finds the outline cheaply; all points then settle it.
-    let width = (INNER_POINTS as f64 / points.len() as f64).min(INNER_BAND);
-    let inner: Vec<_> = points.iter().copied().filter(|p| p.span.abs() < width).collect();
-    let few = inner.len() < LEAST_INNER_POINTS || check_cover(&inner).is_err();
+    // The middle of each strip finds the outline cheaply; all points then settle it.
+    let share = FEW_POINTS as f64 / points.len() as f64;
+    let middles: Vec<_> = points.iter().copied().filter(|p| off_middle(p.span) < share).collect();
+    let few = MOST_OF_BAND < share || check_cover(&middles).is_err();
     let mut state = if few {
-        State::start(points, 1.0, settings)?
+        State::start(points, settings)?
     } else {
-        State::start(&inner, width, settings)?.settled(INNER_ROUNDS, NEAR)?.over(points)
+        State::start(&middles, settings)?.settled(MAX_ROUNDS, NEAR)?.over(points)
     };
     let rounds = if state.started { LAST_ROUNDS } else { MAX_ROUNDS };
     state = state.settled(rounds, NEAR)?;
@@ -197,12 +197,10 @@ pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<Secti
     state.finish()
 }
 
-/// Part of the band that a first fit uses at the most, the points it aims at, and those it must hold.
-const INNER_BAND: f64 = 0.25;
-const INNER_POINTS: usize = 3000;
-const LEAST_INNER_POINTS: usize = 1500;
-const INNER_ROUNDS: usize = 12;
-/// Rounds over all points, after the inner part has found the outline.
+/// Points that a first fit aims at, and the share of the band from which it spares nothing.
+const FEW_POINTS: usize = 4000;
+const MOST_OF_BAND: f64 = 0.5;
+/// Rounds over all points, after a part of them has found the outline.
 const LAST_ROUNDS: usize = 10;
 
 /// Rounds after the points' correlation is known. Most fits settle in three.
@@ -237,8 +235,6 @@ fn check_cover(points: &[BandPoint]) -> Result<(), FitError> {
 struct State<'a> {
     points: &'a [BandPoint],
     settings: &'a FitSettings,
-    /// Part of the band that the points fill.
-    reach: f64,
     prior: DMatrix<f64>,
     value: Shape,
     change: Shape,
@@ -256,7 +252,7 @@ struct State<'a> {
 }
 
 /// Weighted sums over neighbouring points of the band: their derivatives differ so little that one row of the equations serves all.
-/// The places of a cell lie within a sixteenth of the half thickness's knots, so the row's error is some thousandth of it.
+/// The places of a cell lie within an eighth of the half thickness's knots, so the row's error is some thousandth of it.
 #[derive(Debug, Clone, Copy, Default)]
 struct Cell {
     flat_end: bool,
@@ -278,25 +274,29 @@ impl Cell {
 }
 
 /// Cells along each side, evenly in `t`.
-const N_CELLS_ALONG: usize = 16 * crate::basis::N_THICKNESS_INTERVALS;
+const N_CELLS_ALONG: usize = 8 * crate::basis::N_THICKNESS_INTERVALS;
 /// Directions of the normal that are told apart at a corner.
 const N_CORNER_SECTORS: usize = 32;
 /// Back, face, corners, flat end.
 const N_CELL_KINDS: usize = 4;
 
-/// Strip of a place within a band that reaches to `reach` on either side.
-fn strip_of(span: f64, reach: f64) -> usize {
-    ((span / reach + 1.0) / 2.0 * N_STRIPS as f64).clamp(0.0, N_STRIPS as f64 - 1.0) as usize
+/// How far a place is from the middle of its strip: 0 there, 1 at its rim.
+fn off_middle(span: f64) -> f64 {
+    let strips = (span + 1.0) / 2.0 * N_STRIPS as f64;
+    2.0 * (strips - strips.floor() - 0.5).abs()
+}
+
+fn strip_of(span: f64) -> usize {
+    ((span + 1.0) / 2.0 * N_STRIPS as f64).clamp(0.0, N_STRIPS as f64 - 1.0) as usize
 }
 
 impl<'a> State<'a> {
     /// A first outline: back and face as functions of the place along the chord, told apart by the scan's normals.
-    fn start(points: &'a [BandPoint], reach: f64, settings: &'a FitSettings) -> Result<Self, FitError> {
+    fn start(points: &'a [BandPoint], settings: &'a FitSettings) -> Result<Self, FitError> {
         let n = points.len();
         let mut state = Self {
             points,
             settings,
-            reach,
             prior: precision(START_THICKNESS),
             value: Shape::plate([0.0, 0.0], [1.0, 0.0]),
             change: Shape::plate([0.0, 0.0], [0.0, 0.0]),
@@ -322,11 +322,9 @@ impl<'a> State<'a> {
         Self {
             points,
             settings: self.settings,
-            reach: 1.0,
             prior: self.prior,
             value: self.value,
-            // The inner part hardly shows the change along the span.
-            change: Shape::plate([0.0, 0.0], [0.0, 0.0]),
+            change: self.change,
             feet: vec![Foot::Side(0.0); n],
             feet_found: false,
             residuals: vec![0.0; n],
@@ -546,16 +544,14 @@ impl<'a> State<'a> {
     /// Normal equations with the prior, in units of the noise.
     fn normal_equations(&self) -> (DMatrix<f64>, DVector<f64>) {
         let n = N_PARAMETERS;
-        let inverse_variance = self.inverse_variance();
-        let mut a = DMatrix::zeros(2 * n, 2 * n);
-        let mut b = DVector::zeros(2 * n);
+        let mut sums = Sums::new();
         let mut row = Vec::with_capacity(12);
         for cell in self.cells() {
             let shape = self.outline_at(cell.span / cell.weight);
             jacobian_row(&shape, cell.foot(), scale(cell.normal, 1.0 / cell.weight), &mut row);
-            accumulate(&mut a, &mut b, &row, &cell, inverse_variance);
+            sums.add(&row, &cell);
         }
-        mirror_lower(&mut a);
+        let (mut a, mut b) = sums.equations(self.inverse_variance());
         let held = DVector::from_iterator(
             2 * n,
             self.value.p.iter().chain(&self.change.p).enumerate().map(|(i, &v)| {
@@ -589,7 +585,7 @@ impl<'a> State<'a> {
             if w == 0.0 {
                 continue;
             }
-            let strip = strip_of(point.span, self.reach);
+            let strip = strip_of(point.span);
             let (kind, along, place, flat) = match self.feet[i] {
                 // Feet on a corner share their place but not their normal: opposite ones would cancel.
                 Foot::Side(t) if PI <= t.abs() + 1e-12 => {
@@ -670,7 +666,7 @@ impl<'a> State<'a> {
         let mut last = [f64::NEG_INFINITY; N_STRIPS];
         for (point, w) in self.points.iter().zip(&self.weights).filter(|&(_, &w)| 0.0 < w) {
             debug_assert!(w.is_finite());
-            let strip = strip_of(point.span, self.reach);
+            let strip = strip_of(point.span);
             last[strip] = last[strip].max(dot(sub(point.at, edge), out));
         }
         // Strips without a point do not count.
@@ -713,11 +709,8 @@ impl<'a> State<'a> {
     /// Precision that the data would have if the noise were white, its derivatives smoothed along the outline as the noise is: noise that goes together
     /// over a nose moves it as a whole and does not bend it. Along the span the derivatives are straight and smoothing leaves them.
     fn precision_of_smoothed(&self, smoothing: f64) -> DMatrix<f64> {
-        let n = N_PARAMETERS;
-        let inverse_variance = self.inverse_variance();
-        let mut a = DMatrix::zeros(2 * n, 2 * n);
-        let mut unused = DVector::zeros(2 * n);
-        let (mut row, mut dense) = (Vec::with_capacity(12), vec![0.0; n]);
+        let mut sums = Sums::new();
+        let (mut row, mut dense) = (Vec::with_capacity(12), vec![0.0; N_PARAMETERS]);
         for cell in self.cells() {
             let shape = self.outline_at(cell.span / cell.weight);
             dense.fill(0.0);
@@ -732,10 +725,9 @@ impl<'a> State<'a> {
             }
             row.clear();
             row.extend(dense.iter().copied().enumerate().filter(|(_, v)| *v != 0.0));
-            accumulate(&mut a, &mut unused, &row, &cell, inverse_variance);
+            sums.add(&row, &cell);
         }
-        mirror_lower(&mut a);
-        a
+        sums.equations(self.inverse_variance()).0
     }
 
     fn widest_nose_gap(&self, mut places: Vec<f64>) -> f64 {
@@ -809,7 +801,7 @@ impl<'a> State<'a> {
                         around_nose.push(*t);
                     }
                     nose += usize::from(x < 0.03);
-                    nose_strips[strip_of(point.span, self.reach)] |= x < NOSE_TIP;
+                    nose_strips[strip_of(point.span)] |= x < NOSE_TIP;
                     tail += usize::from(0.97 < x);
                     arcs[usize::from(*t < 0.0)].push(x);
                 }
@@ -1021,39 +1013,51 @@ fn jacobian_row(shape: &Shape, foot: Foot, normal: [f64; 2], row: &mut Vec<(usiz
     }
 }
 
-/// Adds a cell to the normal equations (lower triangle only).
-fn accumulate(
-    a: &mut DMatrix<f64>,
-    b: &mut DVector<f64>,
-    row: &[(usize, f64)],
-    cell: &Cell,
-    inverse_variance: f64,
-) {
-    let n = N_PARAMETERS;
-    let [weight, first, second, r, r_span] =
-        [cell.weight, cell.span, cell.span_square, cell.residual, cell.residual_span]
-            .map(|v| v * inverse_variance);
-    for &(i, vi) in row {
-        b[i] += vi * r;
-        b[n + i] += vi * r_span;
-        for &(j, vj) in row {
-            let v = vi * vj;
-            if j <= i {
-                a[(i, j)] += v * weight;
-                a[(n + i, n + j)] += v * second;
-            }
-            a[(n + i, j)] += v * first;
+/// Normal equations of the parameters and of their change along the span: three blocks of sums over the same products.
+struct Sums {
+    /// By power of the place along the span: rows of the lower triangle.
+    blocks: [Vec<[f64; N_PARAMETERS]>; 3],
+    right: [[f64; N_PARAMETERS]; 2],
+}
+
+impl Sums {
+    fn new() -> Self {
+        Self {
+            blocks: std::array::from_fn(|_| vec![[0.0; N_PARAMETERS]; N_PARAMETERS]),
+            right: [[0.0; N_PARAMETERS]; 2],
         }
+    }
+
+    /// Adds a cell; `row`: ascending in the parameters' index.
+    fn add(&mut self, row: &[(usize, f64)], cell: &Cell) {
+        let [flat, first, second] = &mut self.blocks;
+        for (k, &(i, vi)) in row.iter().enumerate() {
+            self.right[0][i] += vi * cell.residual;
+            self.right[1][i] += vi * cell.residual_span;
+            let [w, w1, w2] = [cell.weight, cell.span, cell.span_square].map(|w| w * vi);
+            let (flat, first, second) = (&mut flat[i], &mut first[i], &mut second[i]);
+            for &(j, vj) in &row[..=k] {
+                flat[j] += w * vj;
+                first[j] += w1 * vj;
+                second[j] += w2 * vj;
+            }
+        }
+    }
+
+    /// Matrix and right-hand side, all times a factor.
+    fn equations(&self, factor: f64) -> (DMatrix<f64>, DVector<f64>) {
+        let n = N_PARAMETERS;
+        let a = DMatrix::from_fn(2 * n, 2 * n, |i, j| {
+            let block = &self.blocks[i / n + j / n];
+            let (i, j) = (i % n, j % n);
+            factor * block[i.max(j)][i.min(j)]
+        });
+        (a, DVector::from_fn(2 * n, |i, _| factor * self.right[i / n][i % n]))
     }
 }
 
 fn solved(a: &DMatrix<f64>, b: &DVector<f64>) -> Result<DVector<f64>, FitError> {
     Ok(a.clone().cholesky().ok_or(FitError::Undetermined)?.solve(b))
-}
-
-/// Copies the lower triangle to the upper one.
-fn mirror_lower(a: &mut DMatrix<f64>) {
-    a.fill_upper_triangle_with_lower_triangle();
 }
 
 #[cfg(test)]

@@ -3,10 +3,12 @@
 //! What C. de Boor, "A practical guide to splines", Springer, 1978, chapter VII, calls the piecewise polynomial representation: a value costs four
 //! products instead of four basis functions.
 
+use std::f64::consts::PI;
+
 use crate::basis::{
     N_MEAN_INTERVALS, N_THICKNESS_INTERVALS, STEP, mean_interval, mean_pieces, thickness_pieces,
 };
-use crate::outline::{add, left, scale, sub};
+use crate::outline::{add, dot, left, norm, scale, sub};
 use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
 
 /// Cubics of a shape's parameters; linear in them.
@@ -26,6 +28,12 @@ impl Pieces {
             mean: mean_pieces(&p[FIRST_MEAN..FIRST_THICKNESS]),
             thickness: thickness_pieces(&p[FIRST_THICKNESS..]),
         }
+    }
+
+    /// The outline of these parameters themselves.
+    #[inline]
+    pub(crate) fn at_station(&self) -> OutlineAt<'_> {
+        OutlineAt::new(self, self, 0.0)
     }
 }
 
@@ -78,13 +86,38 @@ impl<'a> OutlineAt<'a> {
 
     /// Half thickness at the tail, chords.
     pub(crate) fn half_tail(&self) -> f64 {
-        self.thickness(std::f64::consts::PI)[0]
+        self.thickness(PI)[0]
     }
 
     /// Direction of the mean line at the tail, of any length.
     pub(crate) fn tail_direction(&self) -> [f64; 2] {
         let c = self.chord_vector();
         add(c, scale(left(c), self.mean(1.0)[1]))
+    }
+
+    /// Point at `t`, as [`Shape::point`].
+    #[inline]
+    pub(crate) fn point(&self, t: f64) -> [f64; 2] {
+        self.point_and_tangent(t).0
+    }
+
+    /// Mean distance, in chords, from the mean line's point at the fraction `x` of the chord to the outline on both sides.
+    pub(crate) fn inscribed_radius(&self, x: f64) -> f64 {
+        let theta = (1.0 - 2.0 * x).clamp(-1.0, 1.0).acos();
+        let (e, c) = (self.edges(), self.chord_vector());
+        let centre = add(add([e[0], e[1]], scale(c, x)), scale(left(c), self.mean(x)[0]));
+        let chord = norm(c);
+        let radius = |side: f64| {
+            let mut t = side * theta.clamp(1e-3, PI);
+            for _ in 0..12 {
+                let (p, d) = self.point_and_tangent(t);
+                let next =
+                    t + (dot(sub(centre, p), d) / dot(d, d).max(1e-12 * chord * chord)).clamp(-0.2, 0.2);
+                t = if side < 0.0 { next.clamp(-PI, 0.0) } else { next.clamp(0.0, PI) };
+            }
+            norm(sub(self.point(t), centre)) / chord
+        };
+        0.5 * (radius(1.0) + radius(-1.0))
     }
 
     /// Point and its derivative by `t`, as [`Shape::point_and_tangent`].
@@ -120,7 +153,6 @@ fn cubic(value: &[f64; 4], change: &[f64; 4], span: f64, d: f64) -> [f64; 3] {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::outline::norm;
 
     fn shape(seed: f64) -> Shape {
         let mut shape = Shape::plate([0.1 * seed, 0.2], [1.9, -0.3]);
@@ -143,13 +175,13 @@ mod tests {
             blended.p.iter_mut().zip(&change.p).for_each(|(b, c)| *b += span * c);
             let at = OutlineAt::new(&v, &c, span);
             for i in 0..=400 {
-                let t = std::f64::consts::PI * (f64::from(i) / 200.0 - 1.0);
+                let t = PI * (f64::from(i) / 200.0 - 1.0);
                 let ((p, d), (q, e)) = (at.point_and_tangent(t), blended.point_and_tangent(t));
                 assert!(norm(sub(p, q)) < 1e-12 && norm(sub(d, e)) < 1e-11, "{t}: {p:?} {q:?}, {d:?} {e:?}");
             }
             let out = at.tail_direction();
             assert!(norm(sub(scale(out, 1.0 / norm(out)), blended.tail_direction())) < 1e-12);
-            assert!((at.half_tail() - blended.half_thickness(std::f64::consts::PI)).abs() < 1e-13);
+            assert!((at.half_tail() - blended.half_thickness(PI)).abs() < 1e-13);
         }
     }
 }

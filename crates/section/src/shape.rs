@@ -18,7 +18,8 @@
 use std::f64::consts::PI;
 
 use crate::basis::{Local, N_MEAN, N_THICKNESS, mean_basis, thickness_basis};
-use crate::outline::{add, dot, left, norm, scale, sub};
+use crate::outline::{add, left, norm, scale, sub};
+use crate::pieces::Pieces;
 
 /// Parameters of a [`Shape`]: four of the two edges, then the mean line's, then the half thickness's.
 pub(crate) const N_PARAMETERS: usize = 4 + N_MEAN + N_THICKNESS;
@@ -144,7 +145,8 @@ impl Shape {
     /// Closed anticlockwise outline, n x 2: from the tail over the back to the nose and along the face; evenly in `t`.
     #[must_use]
     pub fn outline(&self, n: usize) -> Vec<[f64; 2]> {
-        (0..n).map(|i| self.point(PI * (1.0 - 2.0 * i as f64 / (n - 1) as f64))).collect()
+        let pieces = Pieces::of(self);
+        (0..n).map(|i| pieces.at_station().point(PI * (1.0 - 2.0 * i as f64 / (n - 1) as f64))).collect()
     }
 
     /// Unit vector along the mean line out of the tail.
@@ -152,26 +154,6 @@ impl Shape {
         let at = self.place(PI);
         let along = add(self.chord_vector(), scale(left(self.chord_vector()), at.slope));
         scale(along, 1.0 / norm(along))
-    }
-
-    /// Distance from the mean line's point at `x` to the outline on both sides, and in chords.
-    pub(crate) fn inscribed_radius(&self, x: f64) -> f64 {
-        let theta = (1.0 - 2.0 * x).clamp(-1.0, 1.0).acos();
-        let centre = self.off_mean_line(&self.place(theta), 0.0);
-        let chord = self.chord();
-        [1.0, -1.0]
-            .map(|side| {
-                let mut t = side * theta.clamp(1e-3, PI);
-                for _ in 0..12 {
-                    let (p, d) = self.point_and_tangent(t);
-                    let next =
-                        t + (dot(sub(centre, p), d) / dot(d, d).max(1e-12 * chord * chord)).clamp(-0.2, 0.2);
-                    t = if side < 0.0 { next.clamp(-PI, 0.0) } else { next.clamp(0.0, PI) };
-                }
-                norm(sub(self.point(t), centre)) / chord
-            })
-            .into_iter()
-            .fold(0.0, |a, b| a + 0.5 * b)
     }
 }
 
