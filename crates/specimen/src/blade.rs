@@ -1,6 +1,6 @@
 //! A blade as exact functions of the radius, and the figures of its stations by the definitions.
 
-use bladeform_section::{Family, MeanLine, area, face_line_angle, longest_chord};
+use bladeform_section::{Family, InscribedCircle, MeanLine, area, face_line_angle, longest_chord};
 
 /// Which published family the sections are of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -69,6 +69,10 @@ pub struct Truth {
     pub longest_chord_angle_deg: f64,
     /// Middle of the chord line in blade axes, m.
     pub mid_chord_m: [f64; 2],
+    /// Radius of curvature at the leading edge, m; `NaN` where the family is given by ordinates, which do not say.
+    pub leading_edge_radius_m: f64,
+    /// Diameter of the last inscribed circle before the tail's end, m.
+    pub trailing_edge_thickness_m: f64,
 }
 
 /// Corners of the outlines from which truths and surfaces are made: their sag is below a ten-millionth of the chord on the sides.
@@ -227,7 +231,17 @@ impl Blade {
             [tail[0] - nose[0], tail[1] - nose[1]]
         });
         let (camber_ratio, camber_position) = line.camber();
+        let before_the_end = |c: &&InscribedCircle| c.centre[0] + c.radius <= 1.0 + 1e-9;
+        let last = line.circles.iter().rev().find(before_the_end).map_or(f64::NAN, |c| 2.0 * c.radius);
+        let nose_radius = match family {
+            // NACA Report 460: 1.1019 times the square of the thickness ratio.
+            Family::FourDigit { thickness, .. } => 1.1019 * thickness * thickness,
+            Family::CircularArcs { edge_radius, .. } => edge_radius,
+            _ => f64::NAN,
+        };
         Truth {
+            leading_edge_radius_m: nose_radius * chord,
+            trailing_edge_thickness_m: last * chord,
             chord_m: line.chord() * chord,
             blade_angle_deg: (self.angle_rad(r) + turn).to_degrees(),
             thickness_m: line.thickness() * chord,

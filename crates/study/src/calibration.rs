@@ -16,7 +16,7 @@ use crate::tally::Tally;
 /// The quantities: name, column, truth, and whether the error is counted relative to the truth.
 type Quantity = (&'static str, StationColumn, fn(&Truth) -> f64, bool);
 
-const QUANTITIES: [Quantity; 13] = [
+const QUANTITIES: [Quantity; 15] = [
     ("chord, part", StationColumn::ChordM, |t| t.chord_m, true),
     ("longest chord, part", StationColumn::LongestChordM, |t| t.longest_chord_m, true),
     ("thickness, part", StationColumn::ThicknessM, |t| t.thickness_m, true),
@@ -30,6 +30,13 @@ const QUANTITIES: [Quantity; 13] = [
     ("camber position", StationColumn::CamberPosition, |t| t.camber_position, false),
     ("mid-chord x, m", StationColumn::MidChordXM, |t| t.mid_chord_m[0], false),
     ("mid-chord y, m", StationColumn::MidChordYM, |t| t.mid_chord_m[1], false),
+    ("leading-edge radius, part", StationColumn::LeadingEdgeRadiusM, |t| t.leading_edge_radius_m, true),
+    (
+        "trailing-edge thickness, m",
+        StationColumn::TrailingEdgeThicknessM,
+        |t| t.trailing_edge_thickness_m,
+        false,
+    ),
 ];
 
 /// Standard uncertainty of the known length that each scan's tape reading is drawn with, m.

@@ -1,0 +1,111 @@
+//! What holds an outline where its points do not: ends at the last scan points, a tail that does not cross itself.
+
+use nalgebra::{DMatrix, DVector};
+
+use std::f64::consts::PI;
+
+use super::equations::solved;
+use super::{FitError, N_STRIPS, State, strip_of};
+use crate::basis::{N_THICKNESS, STEP, thickness_basis};
+use crate::outline::{dot, scale, sub};
+use crate::shape::{FIRST_THICKNESS, N_PARAMETERS};
+
+/// Play, chords, that an end of the outline has beyond the scan's last points.
+const END_PLAY: f64 = 5e-4;
+
+/// Step of an edge, chords, that is held back where the points do not tell it.
+const END_STEP: f64 = 1e-3;
+
+/// Half thickness, chords, within which a tail that would cross itself is held shut, and the places where it is looked at.
+pub(super) const CLOSED_TAIL: f64 = 1e-5;
+
+pub(super) const TAIL_KNOTS: [f64; 2] = [PI, PI - STEP];
+
+impl State<'_> {
+    /// One Gauss-Newton step and its size in standard deviations of what the points and the prior leave open.
+    /// `across`: share by which the edges are held back across the chord, where only a poor beginning needs it.
+    pub(super) fn step(&self, across: f64) -> Result<(DVector<f64>, f64), FitError> {
+        let (mut a, mut b) = self.normal_equations();
+        // Points that lie on the sides do not resist an end that draws back, and only then find themselves behind it.
+        let chord = scale(self.value.chord_vector(), 1.0 / self.value.chord());
+        for first in [0, 2] {
+            for (k, l) in [(0, 0), (0, 1), (1, 0), (1, 1)] {
+                let held = (1.0 - across) * chord[k] * chord[l] + if k == l { across } else { 0.0 };
+                a[(first + k, first + l)] += held / (END_STEP * END_STEP);
+            }
+        }
+        let free = a.clone();
+        for theta in TAIL_KNOTS {
+            if thickness_basis(theta).sum(0, self.value.thickness_coefficients()) < -CLOSED_TAIL {
+                self.hold_shut(theta, &mut a, &mut b);
+            }
+        }
+        let mut step = solved(&a, &b)?;
+        // Back and face may meet at the tail but not cross. One knot held shut may open the other, so they are taken one by one.
+        for _ in TAIL_KNOTS {
+            let opening = |theta| {
+                let basis = thickness_basis(theta);
+                basis.sum(0, self.value.thickness_coefficients())
+                    + basis.sum(0, &step.as_slice()[FIRST_THICKNESS..N_PARAMETERS])
+            };
+            let Some(&theta) = TAIL_KNOTS.iter().find(|&&theta| opening(theta) < -CLOSED_TAIL) else { break };
+            self.hold_shut(theta, &mut a, &mut b);
+            step = solved(&a, &b)?;
+        }
+        let size = step.dot(&(free * &step)).max(0.0).sqrt();
+        Ok((step, size))
+    }
+
+    /// Pulls the half thickness at a place to nothing.
+    pub(super) fn hold_shut(&self, theta: f64, a: &mut DMatrix<f64>, b: &mut DVector<f64>) {
+        let basis = thickness_basis(theta);
+        let h = basis.sum(0, self.value.thickness_coefficients());
+        for (k, i) in basis.entries(N_THICKNESS) {
+            let wi = basis.values[0][k] / (CLOSED_TAIL * CLOSED_TAIL);
+            b[FIRST_THICKNESS + i] -= wi * h;
+            for (l, j) in basis.entries(N_THICKNESS) {
+                a[(FIRST_THICKNESS + i, FIRST_THICKNESS + j)] += wi * basis.values[0][l];
+            }
+        }
+    }
+
+    /// An outline that went on beyond the last scan points would contradict none of them: each end is held to where the scan ends.
+    pub(super) fn hold_ends_to_the_scan(&self, a: &mut DMatrix<f64>, b: &mut DVector<f64>) {
+        let chord = scale(self.value.chord_vector(), 1.0 / self.value.chord());
+        for (edge, first, out) in
+            [(self.value.leading_edge(), 0, scale(chord, -1.0)), (self.value.trailing_edge(), 2, chord)]
+        {
+            let beyond = -self.scan_end(edge, out);
+            if 0.0 < beyond {
+                for k in 0..2 {
+                    b[first + k] -= beyond * out[k] / (END_PLAY * END_PLAY);
+                    for l in 0..2 {
+                        a[(first + k, first + l)] += out[k] * out[l] / (END_PLAY * END_PLAY);
+                    }
+                }
+            }
+        }
+    }
+
+    /// Precision of both edges along the chord, and where it stands among the parameters: the last scan points lie off the edge by their noise.
+    pub(super) fn ends_seen(&self) -> [(usize, [[f64; 2]; 2]); 2] {
+        let chord = scale(self.value.chord_vector(), 1.0 / self.value.chord());
+        let precision = 1.0 / (self.rms * self.rms + END_PLAY * END_PLAY);
+        [0, 2].map(|first| (first, [0, 1].map(|k| [0, 1].map(|l| precision * chord[k] * chord[l]))))
+    }
+
+    /// How far the scan goes beyond an edge (negative: falls short), chords: the second of the strips along the span, each by its last point.
+    pub(super) fn scan_end(&self, edge: [f64; 2], out: [f64; 2]) -> f64 {
+        let mut last = [f64::NEG_INFINITY; N_STRIPS];
+        for (point, w) in self.points.iter().zip(&self.weights).filter(|&(_, &w)| 0.0 < w) {
+            debug_assert!(w.is_finite());
+            let strip = strip_of(point.span);
+            last[strip] = last[strip].max(dot(sub(point.at, edge), out));
+        }
+        // Strips without a point do not count.
+        let mut last: Vec<f64> = last.into_iter().filter(|l| l.is_finite()).collect();
+        last.sort_by(f64::total_cmp);
+        // One strip may hold a stray point; a hole may have taken the edge from most of them.
+        last.get(last.len().saturating_sub(2)).copied().unwrap_or(0.0)
+    }
+}

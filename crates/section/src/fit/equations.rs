@@ -1,0 +1,205 @@
+//! Normal equations of the fit, from cells of neighbouring points.
+
+use std::f64::consts::PI;
+
+use nalgebra::{DMatrix, DVector};
+
+use super::feet::Foot;
+use super::{FitError, N_STRIPS, State, strip_of};
+use crate::basis::{N_MEAN, N_THICKNESS, thickness_basis};
+use crate::outline::{add, dot, left, scale, sub};
+use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
+
+/// Weighted sums over neighbouring points of the band: their derivatives differ so little that one row of the equations serves all.
+/// The places of a cell lie within an eighth of the half thickness's knots, so the row's error is some thousandth of it.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Cell {
+    flat_end: bool,
+    pub(super) weight: f64,
+    /// Of `t`, or of the height on the flat end.
+    place: f64,
+    pub(super) normal: [f64; 2],
+    pub(super) span: f64,
+    span_square: f64,
+    residual: f64,
+    residual_span: f64,
+}
+
+impl Cell {
+    pub(super) fn foot(&self) -> Foot {
+        let place = self.place / self.weight;
+        if self.flat_end { Foot::End(place) } else { Foot::Side(place) }
+    }
+}
+
+/// Cells along each side, evenly in `t`.
+const N_CELLS_ALONG: usize = 8 * crate::basis::N_THICKNESS_INTERVALS;
+
+/// Directions of the normal that are told apart at a corner.
+const N_CORNER_SECTORS: usize = 32;
+
+/// Back, face, corners, flat end.
+const N_CELL_KINDS: usize = 4;
+
+/// Noise, chords, against which the prior is weighed at the least: below it the outline model's own error speaks, not the scan.
+const LEAST_PRIOR_NOISE: f64 = 5e-5;
+
+impl State<'_> {
+    /// Normal equations with the prior, in units of the noise.
+    pub(super) fn normal_equations(&self) -> (DMatrix<f64>, DVector<f64>) {
+        let n = N_PARAMETERS;
+        let mut sums = Sums::new();
+        let mut row = Vec::with_capacity(12);
+        for cell in self.cells() {
+            let shape = self.outline_at(cell.span / cell.weight);
+            jacobian_row(&shape, cell.foot(), scale(cell.normal, 1.0 / cell.weight), &mut row);
+            sums.add(&row, &cell);
+        }
+        let (mut a, mut b) = sums.equations(self.inverse_variance());
+        let held = DVector::from_iterator(
+            2 * n,
+            self.value.p.iter().chain(&self.change.p).enumerate().map(|(i, &v)| {
+                // Edges are free: the prior is about shape, and its loose bound is about the step.
+                if i < 4 { 0.0 } else { v }
+            }),
+        );
+        b -= &self.prior * held;
+        a += &self.prior;
+        self.hold_ends_to_the_scan(&mut a, &mut b);
+        (a, b)
+    }
+
+    /// Weight of one point against what is known beforehand.
+    pub(super) fn inverse_variance(&self) -> f64 {
+        (self.rms * self.rms * self.correlation).max(LEAST_PRIOR_NOISE * LEAST_PRIOR_NOISE).recip()
+    }
+
+    /// Points with nearly the same derivatives, summed up.
+    pub(super) fn cells(&self) -> Vec<Cell> {
+        let mut cells = vec![Cell::default(); N_CELL_KINDS * N_CELLS_ALONG * N_STRIPS];
+        for (i, point) in self.points.iter().enumerate() {
+            let w = self.weights[i];
+            if w == 0.0 {
+                continue;
+            }
+            let strip = strip_of(point.span);
+            let (kind, along, place, flat) = match self.feet[i] {
+                // Feet on a corner share their place but not their normal: opposite ones would cancel.
+                Foot::Side(t) if PI <= t.abs() + 1e-12 => {
+                    let turn = self.normals[i][1].atan2(self.normals[i][0]) / (2.0 * PI) + 0.5;
+                    (2, 2 * (turn * N_CORNER_SECTORS as f64) as usize + usize::from(t < 0.0), t, false)
+                }
+                Foot::Side(t) => {
+                    (usize::from(t < 0.0), ((t.abs() / PI) * N_CELLS_ALONG as f64) as usize, t, false)
+                }
+                Foot::End(h) => (3, 0, h, true),
+            };
+            let along = along.min(N_CELLS_ALONG - 1);
+            let cell = &mut cells[(kind * N_CELLS_ALONG + along) * N_STRIPS + strip];
+            cell.flat_end = flat;
+            cell.weight += w;
+            cell.place += w * place;
+            cell.normal = add(cell.normal, scale(self.normals[i], w));
+            cell.span += w * point.span;
+            cell.span_square += w * point.span * point.span;
+            cell.residual += w * self.residuals[i];
+            cell.residual_span += w * self.residuals[i] * point.span;
+        }
+        cells.retain(|c| 0.0 < c.weight);
+        cells
+    }
+
+    /// The outline at the place of a point along the span.
+    #[inline]
+    pub(super) fn outline_at(&self, span: f64) -> Shape {
+        let mut shape = self.value.clone();
+        for (v, c) in shape.p.iter_mut().zip(&self.change.p) {
+            *v += span * c;
+        }
+        shape
+    }
+}
+
+/// Derivatives of a foot's position along the normal by the parameters: pairs (index, derivative).
+pub(super) fn jacobian_row(shape: &Shape, foot: Foot, normal: [f64; 2], row: &mut Vec<(usize, f64)>) {
+    row.clear();
+    let t = match foot {
+        Foot::Side(t) => t,
+        Foot::End(_) => PI,
+    };
+    let at = shape.place(t);
+    let h = match foot {
+        Foot::Side(t) => shape.half_thickness(t),
+        Foot::End(h) => h,
+    };
+    let c = shape.chord_vector();
+    let up = scale(sub(left(c), scale(c, at.slope)), 1.0 / at.q);
+    // The point is linear in the chord vector: P = LE + a C + b left(C).
+    let (a, b) = (at.x - h * at.slope / at.q, at.height + h / at.q);
+    let by_chord = [a * normal[0] + b * normal[1], a * normal[1] - b * normal[0]];
+    row.push((0, normal[0] - by_chord[0]));
+    row.push((1, normal[1] - by_chord[1]));
+    row.push((2, by_chord[0]));
+    row.push((3, by_chord[1]));
+    let along = scale(add(c, scale(left(c), at.slope)), -h / (at.q * at.q * at.q));
+    let (rise, turn) = (dot(left(c), normal), dot(along, normal));
+    row.extend(
+        at.mean
+            .entries(N_MEAN)
+            .map(|(k, i)| (FIRST_MEAN + i, at.mean.values[0][k] * rise + at.mean.values[1][k] * turn)),
+    );
+    if let Foot::Side(t) = foot {
+        let basis = thickness_basis(t.abs());
+        let outward = t.signum() * dot(up, normal);
+        row.extend(
+            basis.entries(N_THICKNESS).map(|(k, i)| (FIRST_THICKNESS + i, basis.values[0][k] * outward)),
+        );
+    }
+}
+
+/// Normal equations of the parameters and of their change along the span: three blocks of sums over the same products.
+pub(super) struct Sums {
+    /// By power of the place along the span: rows of the lower triangle.
+    blocks: [Vec<[f64; N_PARAMETERS]>; 3],
+    right: [[f64; N_PARAMETERS]; 2],
+}
+
+impl Sums {
+    pub(super) fn new() -> Self {
+        Self {
+            blocks: std::array::from_fn(|_| vec![[0.0; N_PARAMETERS]; N_PARAMETERS]),
+            right: [[0.0; N_PARAMETERS]; 2],
+        }
+    }
+
+    /// Adds a cell; `row`: ascending in the parameters' index.
+    pub(super) fn add(&mut self, row: &[(usize, f64)], cell: &Cell) {
+        let [flat, first, second] = &mut self.blocks;
+        for (k, &(i, vi)) in row.iter().enumerate() {
+            self.right[0][i] += vi * cell.residual;
+            self.right[1][i] += vi * cell.residual_span;
+            let [w, w1, w2] = [cell.weight, cell.span, cell.span_square].map(|w| w * vi);
+            let (flat, first, second) = (&mut flat[i], &mut first[i], &mut second[i]);
+            for &(j, vj) in &row[..=k] {
+                flat[j] += w * vj;
+                first[j] += w1 * vj;
+                second[j] += w2 * vj;
+            }
+        }
+    }
+
+    /// Matrix and right-hand side, all times a factor.
+    pub(super) fn equations(&self, factor: f64) -> (DMatrix<f64>, DVector<f64>) {
+        let n = N_PARAMETERS;
+        let a = DMatrix::from_fn(2 * n, 2 * n, |i, j| {
+            let block = &self.blocks[i / n + j / n];
+            let (i, j) = (i % n, j % n);
+            factor * block[i.max(j)][i.min(j)]
+        });
+        (a, DVector::from_fn(2 * n, |i, _| factor * self.right[i / n][i % n]))
+    }
+}
+
+pub(super) fn solved(a: &DMatrix<f64>, b: &DVector<f64>) -> Result<DVector<f64>, FitError> {
+    Ok(a.clone().cholesky().ok_or(FitError::Undetermined)?.solve(b))
+}

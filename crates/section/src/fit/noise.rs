@@ -1,0 +1,173 @@
+//! How far neighbouring points repeat one another, and what the outline is uncertain by for it.
+
+use std::f64::consts::PI;
+
+use nalgebra::{DMatrix, DVector};
+
+use super::ends::{CLOSED_TAIL, TAIL_KNOTS};
+use super::equations::{Cell, Sums, jacobian_row};
+use super::feet::Foot;
+use super::{FitError, SectionFit, State};
+use crate::basis::thickness_basis;
+use crate::outline::{left, norm, scale};
+use crate::shape::{N_PARAMETERS, Shape};
+
+/// Points that one cell of the correlation estimate holds on average, in its two sizes.
+const CELL_POINTS: [f64; 2] = [12.5, 50.0];
+
+/// Most points that count as one: noise that goes together over four edges.
+const MOST_CORRELATED: f64 = 50.0;
+
+/// Share of the cells' freedom that is counted at the least: below it the estimate would hang on a difference of nearly equal numbers.
+const LEAST_FREE: f64 = 0.3;
+
+/// Perimeter of a section, chords, about.
+const PERIMETER: f64 = 2.1;
+
+/// Nodes and weights of the mean over a standard normal distribution (Gauss and Hermite; M. Abramowitz, I. A. Stegun, "Handbook of mathematical
+/// functions", 1964, table 25.10, five points, brought to the weight `exp(-x^2 / 2)`, from memory): exact for polynomials of the ninth degree.
+const HERMITE: [(f64, f64); 5] = [
+    (0.0, 8.0 / 15.0),
+    (1.355_626_18, 0.222_075_92),
+    (-1.355_626_18, 0.222_075_92),
+    (2.856_970_01, 0.011_257_41),
+    (-2.856_970_01, 0.011_257_41),
+];
+
+impl State<'_> {
+    /// How many neighbouring points repeat one another: variance of sums of residuals over cells of neighbouring points against that of independent ones.
+    ///
+    /// A cell of width `w` misses what its points share with those beyond its rim: its square root is short by a term in `1/w`, which two sizes of
+    /// cells show and take out.
+    pub(super) fn estimated_correlation(&self, determined: f64) -> f64 {
+        let [small, large] = CELL_POINTS.map(|points| self.correlation_in_cells(points, determined).sqrt());
+        let ratio = (CELL_POINTS[1] / CELL_POINTS[0]).sqrt();
+        ((ratio * large - small) / (ratio - 1.0)).max(large).powi(2).min(MOST_CORRELATED)
+    }
+
+    /// The same from cells that hold so many points on average. The fit takes `determined` degrees of freedom out of the sums, as it does out of any
+    /// residuals: what is left is scaled up by them.
+    pub(super) fn correlation_in_cells(&self, cell_points: f64, determined: f64) -> f64 {
+        let area = PERIMETER * 2.0 * self.settings.half_band;
+        let cell = (area * cell_points / self.points.len() as f64).sqrt();
+        let (along, across) =
+            ((PERIMETER / cell).ceil().max(4.0), (2.0 * self.settings.half_band / cell).ceil().max(1.0));
+        let mut sums = std::collections::BTreeMap::<(i64, i64), (f64, f64)>::new();
+        for ((foot, r), (w, point)) in
+            self.feet.iter().zip(&self.residuals).zip(self.weights.iter().zip(self.points))
+        {
+            let Foot::Side(t) = foot else { continue };
+            let arc = t.signum() * 0.5 * (1.0 - t.cos());
+            let key = (
+                (arc * along / 2.0).floor() as i64,
+                ((point.span + 1.0) / 2.0 * across * 0.9999).floor() as i64,
+            );
+            let entry = sums.entry(key).or_default();
+            entry.0 += w * r;
+            entry.1 += w * w * r * r;
+        }
+        let (of_sums, of_points) = sums.values().fold((0.0, 0.0), |(a, b), (s, q)| (a + s * s, b + q));
+        let free = (1.0 - determined / sums.len().max(1) as f64).max(LEAST_FREE);
+        if of_points == 0.0 { 1.0 } else { (of_sums / of_points / free).max(1.0) }
+    }
+
+    pub(super) fn correlation_of_residuals(&self) -> Result<f64, FitError> {
+        let (a, _) = self.settled_equations();
+        let inverse = a.cholesky().ok_or(FitError::Undetermined)?.inverse();
+        // Parameters that the points determine, not the prior: the trace of the share of the data in the equations.
+        Ok(self.estimated_correlation(2.0 * N_PARAMETERS as f64 - (inverse * &self.prior).trace()))
+    }
+
+    /// Normal equations with what holds a shut tail shut: it does not vary.
+    pub(super) fn settled_equations(&self) -> (DMatrix<f64>, DVector<f64>) {
+        let (mut a, mut b) = self.normal_equations();
+        for theta in TAIL_KNOTS {
+            if thickness_basis(theta).sum(0, self.value.thickness_coefficients()) < CLOSED_TAIL {
+                self.hold_shut(theta, &mut a, &mut b);
+            }
+        }
+        (a, b)
+    }
+
+    pub(super) fn finish(self) -> Result<SectionFit, FitError> {
+        let (mut a, _) = self.settled_equations();
+        // Where the scan ends is seen whatever the sides near the ends leave open.
+        let mut known = self.prior.clone();
+        for (first, p) in self.ends_seen() {
+            for k in 0..2 {
+                for l in 0..2 {
+                    a[(first + k, first + l)] += p[k][l];
+                    known[(first + k, first + l)] += p[k][l];
+                }
+            }
+        }
+        let inverse = a.cholesky().ok_or(FitError::Undetermined)?.inverse();
+        // With `M = A + P`, data's and prior's precision, the error `M^-1 (gradient of the noise + P x)` has the covariance `M^-1 (B + P) M^-1`, where
+        // `B` is the gradient's own.
+        let of_value = |m: &DMatrix<f64>| m.view((0, 0), (N_PARAMETERS, N_PARAMETERS)).into_owned();
+        let of_data = &inverse * self.precision_of_smoothed(self.smoothing()) * &inverse;
+        let parts = [of_value(&of_data), of_value(&(&inverse * known * &inverse))];
+        let covariance = &parts[0] + &parts[1];
+        let quality = self.quality(self.correlation);
+        Ok(SectionFit { shape: self.value, change: self.change, covariance, parts, quality })
+    }
+
+    /// Standard deviation, chords, of the Gaussian that makes the scan's noise of white noise: a correlation `exp(-d^2 / l^2)` adds up to
+    /// `k` points of area `a` where `k a = pi l^2`, and comes of smoothing over `l / 2`.
+    pub(super) fn smoothing(&self) -> f64 {
+        let area_of_point = PERIMETER * 2.0 * self.settings.half_band / self.points.len() as f64;
+        0.5 * (self.correlation * area_of_point / PI).sqrt()
+    }
+
+    /// Precision that the data would have if the noise were white, its derivatives smoothed along the outline as the noise is: noise that goes together
+    /// over a nose moves it as a whole and does not bend it. Along the span the derivatives are straight and smoothing leaves them.
+    pub(super) fn precision_of_smoothed(&self, smoothing: f64) -> DMatrix<f64> {
+        let mut sums = Sums::new();
+        let (mut row, mut dense) = (Vec::with_capacity(12), vec![0.0; N_PARAMETERS]);
+        for cell in self.cells() {
+            let shape = self.outline_at(cell.span / cell.weight);
+            dense.fill(0.0);
+            let nodes = match cell.foot() {
+                Foot::Side(_) => &HERMITE[..],
+                Foot::End(_) => &[(0.0, 1.0)],
+            };
+            for (node, share) in nodes {
+                let (foot, normal) = moved(&shape, &cell, node * smoothing);
+                jacobian_row(&shape, foot, normal, &mut row);
+                row.iter().for_each(|(i, v)| dense[*i] += share * v);
+            }
+            row.clear();
+            row.extend(dense.iter().copied().enumerate().filter(|(_, v)| *v != 0.0));
+            sums.add(&row, &cell);
+        }
+        sums.equations(self.inverse_variance()).0
+    }
+}
+
+/// The foot of a cell moved along the outline by a length in chords, and the outline's normal there.
+pub(super) fn moved(shape: &Shape, cell: &Cell, by: f64) -> (Foot, [f64; 2]) {
+    let own = scale(cell.normal, 1.0 / cell.weight);
+    match cell.foot() {
+        Foot::Side(t) if by != 0.0 => {
+            let speed = norm(shape.point_and_tangent(t).1).max(1e-6);
+            let t = (t + by / speed).clamp(-PI, PI);
+            let side = left(shape.point_and_tangent(t).1);
+            (Foot::Side(t), scale(side, 1.0 / norm(side).max(1e-30)))
+        }
+        foot => (foot, own),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Moments of the standard normal distribution: 1, 0, 1, 0, 3, 0, 15, 0, 105.
+    #[test]
+    fn nodes_have_the_moments_of_a_normal_distribution() {
+        for (power, moment) in [(0, 1.0), (1, 0.0), (2, 1.0), (4, 3.0), (6, 15.0), (8, 105.0)] {
+            let sum: f64 = HERMITE.iter().map(|(x, w)| w * x.powi(power)).sum();
+            assert!((sum - moment).abs() < 1e-5 * (1.0 + moment), "{power}: {sum}");
+        }
+    }
+}

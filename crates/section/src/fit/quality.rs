@@ -1,0 +1,166 @@
+//! What a fit is worth: points used, gaps, departures of the scan from the outline.
+
+use super::feet::Foot;
+use super::{N_STRIPS, State, strip_of};
+use crate::outline::{norm, sub};
+
+/// How well a fit went.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FitQuality {
+    /// Points used.
+    pub points: usize,
+    /// Points weighed down to nothing.
+    pub stray: usize,
+    /// Root mean square distance of the used points from the outline, chords.
+    pub rms: f64,
+    /// How many neighbouring points repeat one another: variance of a mean over independent points, divided by that of as many independent ones.
+    pub correlation: f64,
+    /// Widest gap between neighbouring feet on the back, in chords of arc length.
+    pub back_gap: f64,
+    /// The same on the face.
+    pub face_gap: f64,
+    /// Widest gap between neighbouring feet around the nose, chords of arc length along the outline, within its first 9 % on either side.
+    pub nose_gap: f64,
+    /// Share of the band's strips along the span without any point on the nose's first 1 % of the chord.
+    pub nose_missing: f64,
+    /// Departure of the used points from the outline on back, face, leading and trailing edge, in this order.
+    pub departures: [Departure; 4],
+    /// Points within the nose's 3 % of the chord.
+    pub nose_points: usize,
+    /// Points within the tail's 3 % of the chord.
+    pub tail_points: usize,
+}
+
+/// How far the scan's points lie off the fitted outline on one part of it; positive outside.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Departure {
+    /// Root mean square, chords.
+    pub rms: f64,
+    /// The largest mean over neighbouring points, chords: single points depart by their noise.
+    pub largest: f64,
+    /// Where along the chord that is, fraction of it from the leading edge.
+    pub at: f64,
+    /// Points on this part.
+    pub points: usize,
+}
+
+/// Part of the chord at either end that counts as edge.
+const EDGE_PART: f64 = 0.05;
+
+/// Stretches of each part over which departures are averaged, and the points that one must hold.
+const DEPARTURE_BINS: usize = 12;
+
+const LEAST_IN_BIN: usize = 5;
+
+/// Points farther off, chords, are another body's.
+const DEPARTURE_REACH: f64 = 0.04;
+
+/// Share of the chord within which a strip's points speak for the leading edge itself.
+const NOSE_TIP: f64 = 0.01;
+
+/// Places along the outline that count as the nose's surroundings: 9 % of the chord on either side.
+const NOSE_REACH: f64 = 0.6;
+
+impl State<'_> {
+    pub(super) fn widest_nose_gap(&self, mut places: Vec<f64>) -> f64 {
+        places.sort_by(f64::total_cmp);
+        let at = |t: f64| self.value.point_and_tangent(t).0;
+        places.windows(2).map(|w| norm(sub(at(w[1]), at(w[0])))).fold(0.0, f64::max) / self.value.chord()
+    }
+
+    /// Departures on back, face, leading edge (the first 5 % of the chord on both sides) and trailing edge (the last 5 % and the flat end). Points that were
+    /// weighed down to nothing count as long as they lie near: a nick is no other body.
+    pub(super) fn departures(&self) -> [Departure; 4] {
+        let mut bins = [[(0.0, 0.0, 0.0, 0_usize); DEPARTURE_BINS]; 4];
+        for (foot, r) in self.feet.iter().zip(&self.residuals) {
+            if DEPARTURE_REACH < r.abs() {
+                continue;
+            }
+            let (part, x) = match foot {
+                Foot::End(_) => (3, 1.0),
+                Foot::Side(t) => {
+                    let x = 0.5 * (1.0 - t.cos());
+                    let side = usize::from(*t < 0.0);
+                    (
+                        if x < EDGE_PART {
+                            2
+                        } else if 1.0 - EDGE_PART < x {
+                            3
+                        } else {
+                            side
+                        },
+                        x,
+                    )
+                }
+            };
+            let share = match part {
+                2 => x / EDGE_PART,
+                3 => (x - 1.0) / EDGE_PART + 1.0,
+                _ => (x - EDGE_PART) / (1.0 - 2.0 * EDGE_PART),
+            };
+            let bin = &mut bins[part][((share * DEPARTURE_BINS as f64) as usize).min(DEPARTURE_BINS - 1)];
+            *bin = (bin.0 + r, bin.1 + r * r, bin.2 + x, bin.3 + 1);
+        }
+        bins.map(|bins| {
+            let (square, points) = bins.iter().fold((0.0, 0), |(s, n), b| (s + b.1, n + b.3));
+            let mut departure = Departure { points, ..Departure::default() };
+            if 0 < points {
+                departure.rms = (square / points as f64).sqrt();
+            }
+            for (sum, _, x, n) in bins.into_iter().filter(|b| LEAST_IN_BIN <= b.3) {
+                let mean = sum / n as f64;
+                if departure.largest.abs() <= mean.abs() {
+                    (departure.largest, departure.at) = (mean, x / n as f64);
+                }
+            }
+            departure
+        })
+    }
+
+    pub(super) fn quality(&self, correlation: f64) -> FitQuality {
+        let (mut arcs, mut around_nose) = ([vec![], vec![]], vec![-NOSE_REACH, NOSE_REACH]);
+        let (mut used, mut nose, mut tail) = (0, 0, 0);
+        let mut nose_strips = [false; N_STRIPS];
+        let seen = self.feet.iter().zip(&self.weights).zip(self.points).filter(|((_, w), _)| 0.0 < **w);
+        for ((foot, w), point) in seen {
+            debug_assert!(0.0 < *w);
+            used += 1;
+            match foot {
+                Foot::End(_) => tail += 1,
+                Foot::Side(t) => {
+                    let x = 0.5 * (1.0 - t.cos());
+                    if t.abs() < NOSE_REACH {
+                        around_nose.push(*t);
+                    }
+                    nose += usize::from(x < 0.03);
+                    nose_strips[strip_of(point.span)] |= x < NOSE_TIP;
+                    tail += usize::from(0.97 < x);
+                    arcs[usize::from(*t < 0.0)].push(x);
+                }
+            }
+        }
+        let [back_gap, face_gap] = arcs.map(widest_gap);
+        let departures = self.departures();
+        let nose_gap = self.widest_nose_gap(around_nose);
+        FitQuality {
+            points: used,
+            stray: self.points.len() - used,
+            rms: self.rms,
+            correlation,
+            back_gap,
+            face_gap,
+            nose_gap,
+            nose_missing: nose_strips.iter().filter(|seen| !**seen).count() as f64 / N_STRIPS as f64,
+            departures,
+            nose_points: nose,
+            tail_points: tail,
+        }
+    }
+}
+
+fn widest_gap(mut places: Vec<f64>) -> f64 {
+    places.push(0.0);
+    places.push(1.0);
+    places.sort_by(f64::total_cmp);
+    places.windows(2).map(|w| w[1] - w[0]).fold(0.0, f64::max)
+}

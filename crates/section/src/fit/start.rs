@@ -1,0 +1,151 @@
+//! The first outline, and weights of points against strays.
+
+use nalgebra::DVector;
+
+use super::feet::Foot;
+use super::{BandPoint, FitError, FitSettings, State};
+use crate::basis::{N_MEAN, N_THICKNESS, thickness_basis};
+use crate::figures::{Figure, figures};
+use crate::outline::{dot, norm, sub};
+use crate::prior::precision;
+use crate::shape::Shape;
+
+/// Noise assumed before the first residuals are known, chords.
+const START_NOISE: f64 = 2e-3;
+
+/// Distance at which a point's word counts half in the first outline, chords.
+const START_STRAY: f64 = 0.01;
+
+/// Thickness ratio assumed before the first outline.
+const START_THICKNESS: f64 = 0.12;
+
+/// Reweighted rounds of the first outline.
+const START_ROUNDS: usize = 4;
+
+/// Tukey's constant: 95 % efficiency under Gaussian noise.
+const BIWEIGHT: f64 = 4.685;
+
+/// Least residual, chords: float32 coordinates are not better.
+const LEAST_NOISE: f64 = 1e-7;
+
+/// Distance behind the tail, chords, up to which points may still belong to it.
+const TAIL_REACH: f64 = 0.05;
+
+impl<'a> State<'a> {
+    /// A first outline: back and face as functions of the place along the chord, told apart by the scan's normals.
+    pub(super) fn start(points: &'a [BandPoint], settings: &'a FitSettings) -> Result<Self, FitError> {
+        let n = points.len();
+        let mut state = Self {
+            points,
+            settings,
+            prior: precision(START_THICKNESS),
+            value: Shape::plate([0.0, 0.0], [1.0, 0.0]),
+            change: Shape::plate([0.0, 0.0], [0.0, 0.0]),
+            feet: vec![Foot::Side(0.0); n],
+            feet_found: false,
+            residuals: vec![0.0; n],
+            normals: vec![[0.0, 0.0]; n],
+            weights: vec![1.0; n],
+            rms: START_NOISE,
+            correlation: 1.0,
+            started: false,
+        };
+        for _ in 0..START_ROUNDS {
+            state.start_round()?;
+        }
+        state.prior = precision(figures(&state.value).value(Figure::ThicknessRatio));
+        Ok(state)
+    }
+
+    /// The same outline, to be fitted to other points.
+    pub(super) fn over(self, points: &'a [BandPoint]) -> Self {
+        let n = points.len();
+        Self {
+            points,
+            settings: self.settings,
+            prior: self.prior,
+            value: self.value,
+            change: self.change,
+            feet: vec![Foot::Side(0.0); n],
+            feet_found: false,
+            residuals: vec![0.0; n],
+            normals: vec![[0.0, 0.0]; n],
+            weights: vec![1.0; n],
+            rms: self.rms,
+            correlation: 1.0,
+            started: true,
+        }
+    }
+}
+
+impl State<'_> {
+    /// One reweighted linear fit of `y = mean(x) ± thickness(x)`.
+    pub(super) fn start_round(&mut self) -> Result<(), FitError> {
+        let m = N_MEAN + N_THICKNESS;
+        let mut a = self.prior.view((4, 4), (m, m)).clone_owned() * (START_NOISE * START_NOISE);
+        let mut b = DVector::zeros(m);
+        for p in self.points.iter().filter(|p| (0.004..0.996).contains(&p.at[0]) && p.normal[1] != 0.0) {
+            let t = p.normal[1].signum() * (1.0 - 2.0 * p.at[0]).acos();
+            let row = self.height_row(t);
+            let fitted: f64 = row.iter().map(|&(i, v)| v * self.value.p[4 + i]).sum();
+            let r = (p.at[1] - fitted) / START_STRAY;
+            let flat = self.value.p.iter().skip(4).all(|&v| v == 0.0);
+            let weight = if flat { 1.0 } else { 1.0 / (1.0 + r * r) };
+            for &(i, vi) in &row {
+                b[i] += weight * vi * p.at[1];
+                for &(j, vj) in &row {
+                    a[(i, j)] += weight * vi * vj;
+                }
+            }
+        }
+        let solved = a.cholesky().ok_or(FitError::Undetermined)?.solve(&b);
+        self.value.p[4..].copy_from_slice(solved.as_slice());
+        Ok(())
+    }
+
+    /// Row of the height of a side at `t` in the coefficients of mean line and thickness.
+    pub(super) fn height_row(&self, t: f64) -> Vec<(usize, f64)> {
+        let at = self.value.place(t);
+        let thickness = thickness_basis(t.abs());
+        let mut row: Vec<_> = at.mean.entries(N_MEAN).map(|(k, i)| (i, at.mean.values[0][k])).collect();
+        row.extend(
+            thickness.entries(N_THICKNESS).map(|(k, i)| (N_MEAN + i, t.signum() * thickness.values[0][k])),
+        );
+        row
+    }
+
+    /// Noise and robust weights from the residuals; `slack` widens the bound for stray points while the outline is still moving.
+    pub(super) fn weigh(&mut self, slack: f64) {
+        let mut sizes: Vec<f64> = self.residuals.iter().map(|r| r.abs()).collect();
+        let middle = sizes.len() / 2;
+        let (_, median, _) = sizes.select_nth_unstable_by(middle, f64::total_cmp);
+        // 1.4826: median absolute deviation of a Gaussian to its standard deviation.
+        let bound = slack * BIWEIGHT * (1.4826 * *median).max(self.settings.model_error);
+        for ((weight, r), (point, normal)) in
+            self.weights.iter_mut().zip(&self.residuals).zip(self.points.iter().zip(&self.normals))
+        {
+            let u = r / bound;
+            let facing = dot(point.normal, *normal);
+            let turned_away = facing < -0.3 * norm(point.normal);
+            *weight = if 1.0 <= u.abs() || turned_away { 0.0 } else { (1.0 - u * u).powi(2) };
+        }
+        self.keep_what_lies_beyond_the_tail(bound);
+        let (sum, square) = self
+            .weights
+            .iter()
+            .zip(&self.residuals)
+            .fold((0.0, 0.0), |(s, q), (w, r)| (s + w, q + w * r * r));
+        self.rms = (square / sum).sqrt().max(LEAST_NOISE);
+    }
+
+    /// Points behind the tail are never stray at once, or a tail that began too short would stay so: they count by Huber's weight.
+    pub(super) fn keep_what_lies_beyond_the_tail(&mut self, bound: f64) {
+        let out = self.value.tail_direction();
+        for (i, weight) in self.weights.iter_mut().enumerate() {
+            let behind = dot(sub(self.points[i].at, self.value.trailing_edge()), out);
+            if 0.0 < behind && behind < TAIL_REACH && self.residuals[i].abs() < TAIL_REACH {
+                *weight = weight.max((bound / BIWEIGHT / self.residuals[i].abs().max(1e-30)).min(1.0));
+            }
+        }
+    }
+}
