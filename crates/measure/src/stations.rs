@@ -432,6 +432,17 @@ impl Found {
         self.set_mid_chord(&mut s, &f, to);
         self.add_unseen_tail(&mut s, to);
         add_two_readings(&mut s, fit, &f, c);
+        for (column, u) in [
+            (StationColumn::ThicknessM, MISSED_THICKNESS * c),
+            (StationColumn::ThicknessRatio, MISSED_THICKNESS),
+            (StationColumn::AreaM2, MISSED_AREA * c * c),
+        ] {
+            s.add_uncertainty(column, UncertaintySource::Definition, u);
+        }
+        let edges = [StationColumn::LeadingEdgeRadiusM, StationColumn::TrailingEdgeThicknessM];
+        for (column, apart) in edges.into_iter().zip(fit.edges_read_otherwise()) {
+            s.add_uncertainty(column, UncertaintySource::Definition, EITHER_READING * apart.abs() * c);
+        }
         add_missing_nose(&mut s, fit, &f, c);
         s.points = Some(fit.quality.points as f64);
         s.residual_rms_m = Some(fit.quality.rms * c);
@@ -569,6 +580,11 @@ fn near_sections(outline: &Outline, s: &Station) -> Vec<NearSection> {
     };
     nearest_sections(&points, thickness, camber).into_iter().map(near).collect()
 }
+
+/// What the outline's own smoothness and its straight change along the band miss, chords and square chords: root mean squares over scans without noise of the
+/// three families of the study (22 stations from 0.30 R to 0.93 R each). It counts only where the noise is a tenth of a millimetre or less.
+const MISSED_THICKNESS: f64 = 3.5e-5;
+const MISSED_AREA: f64 = 1.5e-5;
 
 /// The truth may be either reading of the definition: the mean square of the error is then half the square of their difference.
 const EITHER_READING: f64 = std::f64::consts::FRAC_1_SQRT_2;

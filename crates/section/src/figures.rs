@@ -102,6 +102,22 @@ impl SectionFit {
         Some([dot(d, chord) / square, cross(chord, d) / square])
     }
 
+    /// By how much other readings of the two edges differ from the figures, chords: the leading edge's radius by the circle through the outline's points half
+    /// a radius behind it, and the trailing edge's thickness by the last circle that leaves a thousandth of the chord behind it.
+    ///
+    /// The outline's knots lie 1 % of the chord apart there, so the curvature at the very nose is carried on from behind: right for sections whose noses are
+    /// nearly parabolas, twice too much for edges drawn with compasses, where the circle is right.
+    #[must_use]
+    pub fn edges_read_otherwise(&self) -> [f64; 2] {
+        let shape = &self.shape;
+        let radius = shape.leading_edge_radius() / shape.chord();
+        let behind = (0.5 * radius).clamp(LEAST_BEHIND, 0.05);
+        let h = shape.half_thickness(theta(behind));
+        let by_circle = (h * h + behind * behind) / (2.0 * behind);
+        let tail = |room| trailing_thickness(shape, room) / shape.chord();
+        [by_circle - radius, tail(10.0 * TAIL_ROOM) - tail(TAIL_ROOM)]
+    }
+
     /// All figures with the standard uncertainty that follows from the covariance of the fit (JCGM 100:2008, 5.2.2, first order,
     /// correlated parameters). Unit: chords of the fit's frame, rad.
     #[must_use]
@@ -156,7 +172,7 @@ fn values(shape: &Shape) -> [f64; FIGURE_COUNT] {
         camber,
         camber_position,
         shape.leading_edge_radius(),
-        trailing_thickness(shape),
+        trailing_thickness(shape, TAIL_ROOM),
         longest,
         longest_angle,
         area(&outline),
@@ -217,10 +233,15 @@ fn face_direction(shape: &Shape) -> [f64; 2] {
     add(unit, scale([-unit[1], unit[0]], sxy / sxx))
 }
 
+/// Room, chords, that the last inscribed circle leaves behind it.
+const TAIL_ROOM: f64 = 1e-4;
+/// Nearest place, chords, behind the leading edge at which its circle is looked at.
+const LEAST_BEHIND: f64 = 1e-3;
+
 /// Width at the last inscribed circle: the rearmost centre whose circle still fits before the tail's end.
-fn trailing_thickness(shape: &Shape) -> f64 {
+fn trailing_thickness(shape: &Shape, room: f64) -> f64 {
     let pieces = Pieces::of(shape);
-    let fits = |x: f64| pieces.at_station().inscribed_radius(x) < 1.0 - x - 1e-4;
+    let fits = |x: f64| pieces.at_station().inscribed_radius(x) < 1.0 - x - room;
     let (mut low, mut high) = (0.5, 1.0);
     for _ in 0..24 {
         let middle = 0.5 * (low + high);

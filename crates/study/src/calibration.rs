@@ -130,6 +130,8 @@ struct Sums {
     plain: Vec<Tally>,
     /// Parts of the stated uncertainty of each quantity, by source.
     parts: BTreeMap<UncertaintySource, Vec<Tally>>,
+    /// Largest error over its uncertainty, and where it was, of each quantity.
+    worst: Vec<(f64, String)>,
     refused: usize,
     failed: Vec<String>,
     turned: Vec<String>,
@@ -144,6 +146,7 @@ impl Sums {
             by_kind: KINDS.iter().map(|_| row()).collect(),
             plain: row(),
             parts: UncertaintySource::ALL.into_iter().map(|source| (source, row())).collect(),
+            worst: vec![(0.0, String::new()); QUANTITIES.len()],
             refused: 0,
             failed: vec![],
             turned: vec![],
@@ -180,6 +183,12 @@ impl Sums {
             for (q, quantity) in QUANTITIES.iter().enumerate() {
                 if let Some((e, u)) = error(s, &t, reference, quantity) {
                     self.all[q].add(e, Some(u));
+                    if self.worst[q].0 < (e / u).abs() {
+                        let kind = case.blade.kind;
+                        let place =
+                            format!("seed {seed} at {:.2} R, {kind:?}, {noise_mm:.2} mm", s.radius_ratio);
+                        self.worst[q] = ((e / u).abs(), place);
+                    }
                     self.by_band[band][q].add(e, Some(u));
                     self.by_kind[kind][q].add(e, Some(u));
                     if s.flags.is_empty() {
@@ -283,6 +292,10 @@ fn print(sums: &Sums, scans: usize, triangles: usize, first: u64) -> std::io::Re
             if k < 2 { write!(out, "{text:>16}")? } else { write!(out, "{text:>14}")? }
         }
         writeln!(out)?;
+    }
+    writeln!(out, "largest error over u")?;
+    for (quantity, (ratio, place)) in QUANTITIES.iter().zip(&sums.worst) {
+        writeln!(out, "{:26}{ratio:>8.1}  {place}", quantity.0)?;
     }
     write!(out, "root mean squares{:9}{:>12}{:>12}", "", "error", "u")?;
     for source in UncertaintySource::ALL {

@@ -51,7 +51,7 @@ impl UncertaintySource {
     pub const fn meaning(self) -> &'static str {
         match self {
             Self::Scan => "noise of the scan points and gaps between them",
-            Self::Definition => "where the mean line ends on a thick nose",
+            Self::Definition => "where a definition can be read in two ways",
             Self::Misfit => "departure of the scan from the fitted outline beyond its noise",
             Self::Edge => "edge not shown by any scan point",
             Self::Axes => "span axes found from the scan",
