@@ -15,6 +15,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("specimen", &["quantity", "mesh", "section", "table"]),
     ("bladeform", &["quantity", "mesh", "section", "table", "measure", "polar", "flow", "solid", "record"]),
     ("cli", &["bladeform", "quantity", "specimen"]),
+    ("fuzz", &["mesh", "table", "measure", "polar", "flow"]),
     ("study", &["bladeform", "quantity", "mesh", "section", "table", "measure", "flow", "specimen"]),
 ];
 

@@ -16,7 +16,7 @@ pub struct GivenPolar {
 
 impl GivenPolar {
     /// Reads comma-separated lines `angle in degrees, lift, drag, Reynolds number` with the moment as a fifth column where known. A line of headings may come first;
-    /// empty lines and what follows `#` are skipped. Each Reynolds number needs three angles at least. `thickness_ratio` and `aspect_ratio` serve
+    /// empty lines and what follows `#` are skipped. Each Reynolds number needs three angles at least, none of them twice. `thickness_ratio` and `aspect_ratio` serve
     /// compressibility and the angles beyond.
     ///
     /// ```
@@ -58,6 +58,11 @@ impl GivenPolar {
                     format!("Reynolds number {} has {} angles, fewer than 3", group[0].0, nodes.len());
                 return Err(PolarError::Given { line: last_line, problem });
             }
+            if let Some(w) = nodes.windows(2).find(|w| w[1].alpha_rad - w[0].alpha_rad < LEAST_STEP_RAD) {
+                let (angle, reynolds) = (w[0].alpha_rad.to_degrees(), group[0].0);
+                let problem = format!("the angle {angle:.4} deg stands twice for Reynolds number {reynolds}");
+                return Err(PolarError::Given { line: last_line, problem });
+            }
             curves.push((group[0].0.ln(), completed(nodes, aspect_ratio)));
         }
         if curves.is_empty() {
@@ -96,6 +101,12 @@ impl SectionPolar for GivenPolar {
     }
 }
 
+/// Far above any section's.
+const MOST_COEFFICIENT: f64 = 100.0;
+const MOST_REYNOLDS: f64 = 1e12;
+/// Angles nearer than this are one angle.
+const LEAST_STEP_RAD: f64 = 1e-6;
+
 fn row(line: usize, fields: &[&str]) -> Result<(f64, Node), PolarError> {
     let bad = |problem: String| PolarError::Given { line, problem };
     if !(4..=5).contains(&fields.len()) {
@@ -114,6 +125,11 @@ fn row(line: usize, fields: &[&str]) -> Result<(f64, Node), PolarError> {
         return Err(bad(
             "the angle exceeds 180 deg, the drag is negative or the Reynolds number below 1".to_owned()
         ));
+    }
+    if [lift, drag, moment].iter().any(|c| MOST_COEFFICIENT < c.abs()) || MOST_REYNOLDS < reynolds {
+        return Err(bad(format!(
+            "no section has a coefficient above {MOST_COEFFICIENT} or a Reynolds number above {MOST_REYNOLDS:e}"
+        )));
     }
     Ok((
         reynolds,
@@ -147,4 +163,26 @@ fn lift_line(curve: &Curve) -> (f64, f64) {
         .min_by(|a, b| lift(*a).abs().total_cmp(&lift(*b).abs()))
         .unwrap_or(0.0);
     (zero, ((lift(zero + 0.03) - lift(zero - 0.03)) / 0.06).max(0.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn problem(text: &str) -> String {
+        GivenPolar::from_csv(text, 0.12, 8.0).unwrap_err().to_string()
+    }
+
+    /// The fuzzer's first find: a step of no width made every force not a number.
+    #[test]
+    fn an_angle_that_stands_twice_is_refused() {
+        let text = problem("-4,-0.4,0.01,1e6\n0,0,0.008,1e6\n4,0.4,0.01,1e6\n4,0.3,0.01,1e6\n");
+        assert!(text.contains("the angle 4.0000 deg stands twice"), "{text}");
+    }
+
+    #[test]
+    fn what_is_no_coefficient_is_refused() {
+        let text = problem("-4,-0.4,0.01,1e6\n0,1e308,0.008,1e6\n4,0.4,0.01,1e6\n");
+        assert!(text.contains("coefficient above 100") && text.contains("line 2"), "{text}");
+    }
 }

@@ -1,0 +1,86 @@
+//! What is fuzzed: every reader of a file that a person may give us, and the whole measurement. None may panic, whatever the bytes.
+//!
+//! One program for each, guided by the code that an input reaches, and a test that goes through the inputs kept in `corpus`. How to run them: DEVELOPERS.md.
+
+use bladeform_flow::EngineCurve;
+use bladeform_measure::{MeasurePlan, measure};
+use bladeform_polar::{GivenPolar, SectionPolar as _};
+
+/// A reader under test; says whether it took the bytes.
+pub type Reader = fn(&[u8]) -> bool;
+
+/// All of them, by the name of their program and of their folder in `corpus`.
+pub const READERS: [(&str, Reader); 7] = [
+    ("mesh", mesh),
+    ("measurement", measurement),
+    ("stations_json", stations_json),
+    ("stations_csv", stations_csv),
+    ("prediction_json", prediction_json),
+    ("polar_csv", polar_csv),
+    ("engine_csv", engine_csv),
+];
+
+/// PLY, STL, OBJ, GLB.
+#[must_use]
+pub fn mesh(bytes: &[u8]) -> bool {
+    bladeform_mesh::read(bytes).is_ok()
+}
+
+/// From a mesh file to the station table.
+#[must_use]
+pub fn measurement(bytes: &[u8]) -> bool {
+    let plan = MeasurePlan { length_m: Some(1.0), threads: 1, ..MeasurePlan::default() };
+    measure(bytes, "fuzz", &plan).is_ok()
+}
+
+/// A station table, read, written and read again: what was written must be taken, and give the same bytes.
+///
+/// # Panics
+/// When it is not.
+#[must_use]
+pub fn stations_json(bytes: &[u8]) -> bool {
+    let Ok(table) = bladeform_table::read_json(bytes) else { return false };
+    let mut once = Vec::new();
+    if bladeform_table::write_json(&table, &mut once).is_err() {
+        return false;
+    }
+    let again = bladeform_table::read_json(&once).expect("what was written is read");
+    let mut twice = Vec::new();
+    bladeform_table::write_json(&again, &mut twice).expect("what was read is written");
+    assert!(once == twice, "the same bytes");
+    true
+}
+
+/// A station table by columns.
+#[must_use]
+pub fn stations_csv(bytes: &[u8]) -> bool {
+    bladeform_table::read_csv(bytes, Some(1.0)).is_ok()
+}
+
+/// A prediction.
+#[must_use]
+pub fn prediction_json(bytes: &[u8]) -> bool {
+    bladeform_table::read_prediction_json(bytes).is_ok()
+}
+
+/// A user's own section polar, asked all round.
+///
+/// # Panics
+/// When a polar that was taken gives a force that is no number.
+#[must_use]
+pub fn polar_csv(bytes: &[u8]) -> bool {
+    let Ok(text) = std::str::from_utf8(bytes) else { return false };
+    let Ok(polar) = GivenPolar::from_csv(text, 0.12, 8.0) else { return false };
+    for step in -12..=12 {
+        let alpha_rad = f64::from(step) * std::f64::consts::PI / 12.0;
+        let forces = polar.forces(alpha_rad, 5e5, 0.3);
+        assert!(forces.lift.is_finite() && forces.drag.is_finite(), "{forces:?} at {alpha_rad} rad");
+    }
+    true
+}
+
+/// A user's own engine curve.
+#[must_use]
+pub fn engine_csv(bytes: &[u8]) -> bool {
+    std::str::from_utf8(bytes).is_ok_and(|text| EngineCurve::read_csv(text).is_ok())
+}
