@@ -85,6 +85,8 @@ pub(crate) struct Found {
     pub(crate) flags: Vec<Flag>,
     /// Gaps of an open cut: how many, their length in file units, and their share of the outline.
     pub(crate) gap: Option<(usize, f64, f64)>,
+    /// Width, file units, of a gap that has taken the trailing edge from the cut.
+    pub(crate) tail_gap: Option<f64>,
 }
 
 #[derive(Debug, Clone)]
@@ -134,6 +136,7 @@ impl LocalBlade {
             outcome: Outcome::Refused(reason),
             flags: vec![],
             gap: None,
+            tail_gap: None,
         };
         let Some(cut) = main_loop(plane) else {
             return refused("no surface of the scan crosses the station's plane".to_owned());
@@ -151,6 +154,7 @@ impl LocalBlade {
         } else {
             self.fit(&frame, chord, &mut flags)
         };
+        let tail_gap = gap_at_tail(&cut, leading, along, chord);
         let gap = (!cut.closed).then(|| (cut.gaps, cut.gap, cut.gap / perimeter(&cut)));
         Found {
             z,
@@ -162,6 +166,7 @@ impl LocalBlade {
             outcome,
             flags,
             gap,
+            tail_gap,
         }
     }
 
@@ -288,6 +293,23 @@ fn not_one_outline(fit: &SectionFit) -> Option<String> {
         ));
     }
     None
+}
+
+/// Part of the chord within which loose ends of the cut mean that the trailing edge itself is missing.
+const TAIL_PART: f64 = 0.07;
+/// A point of the cut beyond this fraction of the provisional chord is the trailing edge.
+const TAIL_SEEN: f64 = 0.993;
+
+/// Width of the gap around the trailing edge, if loose ends on both sides say that there is one.
+fn gap_at_tail(cut: &MainLoop, leading: [f64; 2], along: [f64; 2], chord: f64) -> Option<f64> {
+    let x = |p: &[f64; 2]| ((p[0] - leading[0]) * along[0] + (p[1] - leading[1]) * along[1]) / chord;
+    if cut.points.iter().any(|p| TAIL_SEEN < x(p)) {
+        return None;
+    }
+    let near: Vec<_> = cut.loose.iter().filter(|p| 1.0 - TAIL_PART < x(p)).collect();
+    let [first, .., last] = near[..] else { return None };
+    let farthest = near.iter().map(|p| 1.0 - x(p)).fold(0.0, f64::max) * chord;
+    Some((last[0] - first[0]).hypot(last[1] - first[1]).max(farthest))
 }
 
 fn perimeter(cut: &MainLoop) -> f64 {
@@ -458,6 +480,21 @@ impl Found {
                 });
             }
         }
+        if let Some(gap) = self.tail_gap {
+            let gap_m = gap * to.metres_per_unit;
+            for column in [StationColumn::ChordM, StationColumn::LongestChordM] {
+                s.add_uncertainty(column, UncertaintySource::Edge, SHORT_PER_GAP * gap_m);
+            }
+            let ratio = s.thickness_ratio.unwrap_or(0.0) * SHORT_PER_GAP * gap_m / c;
+            s.add_uncertainty(StationColumn::ThicknessRatio, UncertaintySource::Edge, ratio);
+            s.flags.push(Flag::Noted {
+                code: "gap-at-tail",
+                sentence: format!(
+                    "the trailing edge lies in a hole {:.1} mm wide: the chord may be short by up to half of it",
+                    1e3 * gap_m
+                ),
+            });
+        }
         if TOLD_NOSE_GAP < fit.quality.nose_gap {
             s.flags.push(Flag::Noted {
                 code: "gap-at-nose",
@@ -623,6 +660,10 @@ fn move_leading_edge(
         s.add_uncertainty(column, source, u);
     }
 }
+
+/// A chord that ends in a hole is short by something between nothing and half the hole's width: the root mean square of that, a rectangular distribution
+/// (JCGM 100:2008, 4.3.7).
+const SHORT_PER_GAP: f64 = 0.29;
 
 /// How far a leading edge may lie off where a hole has taken it: shares of the gap around the nose, and chords where the nose is missing on all of the band.
 /// A judgement (JCGM 100:2008, 4.3) after seeded scans, in which a fit across a hole at the nose went off by up to 0.04 chords.

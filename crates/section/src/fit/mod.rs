@@ -119,11 +119,15 @@ pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<Secti
     // The middle of each strip finds the outline cheaply; all points then settle it.
     let share = FEW_POINTS as f64 / points.len() as f64;
     let middles: Vec<_> = points.iter().copied().filter(|p| off_middle(p.span) < share).collect();
-    let few = MOST_OF_BAND < share || check_cover(&middles).is_err();
-    let mut state = if few {
-        State::start(points, settings)?
+    let found = if share < MOST_OF_BAND && are_even(&middles) && check_cover(&middles).is_ok() {
+        let first = State::start(&middles, settings)?.settled(MAX_ROUNDS, NEAR)?;
+        ((first.value.chord() - 1.0).abs() < BELIEVED_CHORD).then(|| first.over(points))
     } else {
-        State::start(&middles, settings)?.settled(MAX_ROUNDS, NEAR)?.over(points)
+        None
+    };
+    let mut state = match found {
+        Some(state) => state,
+        None => State::start(points, settings)?,
     };
     let rounds = if state.started { LAST_ROUNDS } else { MAX_ROUNDS };
     state = state.settled(rounds, NEAR)?;
@@ -140,6 +144,17 @@ pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<Secti
 /// Points that a first fit aims at, and the share of the band from which it spares nothing.
 const FEW_POINTS: usize = 4000;
 const MOST_OF_BAND: f64 = 0.5;
+/// Points, as a share of an even part, that every strip must have in a first fit: the rows of a regular mesh may miss a strip's middle.
+const EVEN_PART: f64 = 0.4;
+/// Departure from the provisional chord, chords, from which a first fit is not believed and all points begin anew.
+const BELIEVED_CHORD: f64 = 0.05;
+
+fn are_even(points: &[BandPoint]) -> bool {
+    let mut counts = [0_usize; N_STRIPS];
+    points.iter().for_each(|p| counts[strip_of(p.span)] += 1);
+    let least = EVEN_PART * FEW_POINTS as f64 / N_STRIPS as f64;
+    counts.iter().all(|&n| least < n as f64)
+}
 /// Rounds over all points, after a part of them has found the outline.
 const LAST_ROUNDS: usize = 10;
 
