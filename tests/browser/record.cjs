@@ -67,6 +67,40 @@ const cutDrawings = (pdf, count) => {
   return { cut, pages: pages.length };
 };
 
+// Every position of the sliders of every velocity triangle: names that lie on one another, reach out of the drawing or are missing.
+const crowdedTriangles = () => {
+  const found = [];
+  let count = 0;
+  for (const box of document.querySelectorAll('.triangle')) {
+    const inputs = [...box.querySelectorAll('.sliders input')];
+    const first = inputs.map(i => i.value);
+    const put = (input, value) => { input.value = value; input.dispatchEvent(new Event('input')); };
+    const look = () => {
+      count += 1;
+      const where = inputs.map(i => `${i.dataset.name} ${i.value}`).join(', ');
+      const svg = box.querySelector('.drawing svg');
+      const frame = svg.getBoundingClientRect();
+      const texts = [...svg.querySelectorAll('text')].map(t => [t.textContent, t.getBoundingClientRect()]);
+      for (const name of ['flight', 'rotation', 'resultant', 'lift', 'drag', 'thrust', 'torque force', 'angle of attack']) {
+        if (!texts.some(([text]) => text.startsWith(name))) found.push(`${where}: no ${name}`);
+      }
+      texts.forEach(([text, a], i) => {
+        if (a.left < frame.left || frame.right < a.right || a.top < frame.top || frame.bottom < a.bottom) found.push(`${where}: ${text} is cut`);
+        for (const [other, b] of texts.slice(0, i)) {
+          if (a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom) found.push(`${where}: ${text} on ${other}`);
+        }
+      });
+    };
+    const walk = k => {
+      if (k === inputs.length) { look(); return; }
+      for (let value = Number(inputs[k].min); value <= Number(inputs[k].max); value++) { put(inputs[k], value); walk(k + 1); }
+    };
+    walk(0);
+    inputs.forEach((input, k) => put(input, first[k]));
+  }
+  return { count, found };
+};
+
 // Pixels of the 3-D view that are not its background, and how many colours there are.
 const countPixels = () => {
   const stage = document.getElementById('stage');
@@ -205,6 +239,9 @@ const run = async () => {
       promise(near(thrust, v.thrust) && near(resisting, v['torque force']), `${where}: forces add up to ${thrust}, ${resisting}, not ${v.thrust}, ${v['torque force']}`);
       promise(Math.abs(v['blade angle'] - v['stream to plane of rotation'] - v['angle of attack']) < 0.03, `${where}: angles do not add up`);
     };
+    const crowded = await page.evaluate(crowdedTriangles);
+    facts.triangles_drawn = crowded.count;
+    promise(crowded.count > 1 && crowded.found.length === 0, `velocity triangles: ${crowded.found.slice(0, 4).join('; ')} (${crowded.found.length})`);
     let last = await state();
     addsUp(last, 'first');
     const names = await page.evaluate(() => [...document.querySelector('.triangle').querySelectorAll('.sliders input')].map(i => i.dataset.name));
