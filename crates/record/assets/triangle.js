@@ -110,7 +110,7 @@
       const point = data.points.find(p => same(p.setting_deg, wantedSetting) && same(p.advance_ratio, wantedRatio))
         || data.points.find(p => same(p.setting_deg, wantedSetting)) || data.points[0];
       const row = point.rows[Math.min(station.at(), point.rows.length - 1)];
-      station.text.textContent = `Station: ${row[RATIO]?.toFixed(3) ?? '–'} R, r = ${((row[R] ?? 0) * 1000).toFixed(0)} mm`;
+      station.text.textContent = `Station: ${row[RATIO]?.toFixed(3) ?? '–'} R, r = ${lengths.text(row[R] ?? 0, 0)}`;
       setting.text.textContent = `Setting: ${point.setting_deg?.toFixed(2) ?? '–'} deg`;
       advance.text.textContent = `Advance ratio: ${point.advance_ratio?.toFixed(3) ?? '–'}`;
       for (const s of [station, setting, advance]) s.input.setAttribute('aria-valuetext', s.text.textContent);
@@ -248,6 +248,7 @@
       both.append(list, note);
       return both;
     };
+    document.addEventListener('unitchange', () => draw());
     draw();
     box.dataset.ready = 'true';
   }

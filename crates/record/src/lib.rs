@@ -37,12 +37,13 @@ mod sheet;
 mod sheet_part;
 mod table_part;
 mod ticks;
+mod unit;
 mod velocity;
 mod view;
 mod view_part;
 mod words;
 
-pub use chart::{Chart, ChartPoint, HoverPoint, Pointed, Series};
+pub use chart::{Chart, ChartPoint, Guides, HoverPoint, Pointed, Series};
 pub use curves::form_curves;
 pub use drawing::{Anchor, Drawing, Mark, Shape};
 pub use error::RecordError;

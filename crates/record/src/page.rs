@@ -3,14 +3,20 @@
 use bladeform_table::{Prediction, StationTable, write_csv, write_json};
 
 use crate::chart::{Chart, HoverPoint};
-use crate::curves::form_curves;
+use crate::curves::form_curves_by_unit;
 use crate::drawing::{Drawing, STYLE};
 use crate::escape::{html, json_in_script};
 use crate::scan::{BladeView, PlacedScan, ScanSource};
+use crate::unit::LengthUnit;
 use crate::{RecordError, head, performance_part, sheet_part, table_part, view_part};
 
 /// Class of the boxes in which charts stand side by side where the window is wide.
 pub(crate) const SECOND_COLUMN: &str = "charts";
+
+/// How a curve that holds the smooth blade is known, and what is then told.
+const SMOOTH_CLASS: &str = "class=\"guide\"";
+const SMOOTH_TOLD: &str = " The thin full line is the smooth blade: one curve that follows all stations, weighted by their uncertainties, \
+    and that none of them bends alone: a figure beside it by more than both may be wrong is flagged. It is least sure where the form bends fastest, as towards the root.";
 
 /// What goes into a record.
 #[derive(Clone, Copy, Debug)]
@@ -80,6 +86,24 @@ impl Figures {
         self.figure(&chart.name, &drawing, &hover)
     }
 
+    /// One chart in several units, of which the page's switch shows one; the first stands in the file and without scripts.
+    pub(crate) fn chart_by_unit(&mut self, charts: &[(LengthUnit, Chart)]) -> String {
+        let [(_, first), others @ ..] = charts else { return String::new() };
+        let mut text = self.chart(first);
+        let number = self.plots.len();
+        if others.is_empty() {
+            return text;
+        }
+        text = text.replacen("<figure", "<figure data-in=\"mm\"", 1);
+        for (unit, chart) in others {
+            let (drawing, hover) = chart.draw();
+            let unit = unit.name();
+            let figure = figure_element(number, &format!("figure{number}-{unit}"), &drawing, &hover);
+            text.push_str(&figure.replacen("<figure", &format!("<figure data-in=\"{unit}\" hidden"), 1));
+        }
+        text
+    }
+
     /// A drawing without such points.
     pub(crate) fn plain(&mut self, name: &str, drawing: &Drawing) -> String {
         self.figure(name, drawing, &[])
@@ -88,23 +112,24 @@ impl Figures {
     fn figure(&mut self, name: &str, drawing: &Drawing, hover: &[HoverPoint]) -> String {
         self.plots.push(Plot { name: format!("{name}.svg"), svg: drawing.to_svg_file() });
         let number = self.plots.len();
-        let caption = format!("<figcaption><b>Figure {number}.</b> {}</figcaption>", html(&drawing.title));
-        let svg = drawing.to_svg(&format!("figure{number}"));
-        if hover.is_empty() {
-            return format!("<figure class=\"plain-figure\">{caption}{svg}</figure>");
-        }
-        let points: Vec<_> = hover
-            .iter()
-            .map(|p| {
-                serde_json::json!([(p.x * 100.0).round() / 100.0, (p.y * 100.0).round() / 100.0, p.text])
-            })
-            .collect();
-        format!(
-            "<figure class=\"chart\" tabindex=\"0\" aria-label=\"{} Arrow keys read its values.\" data-hover=\"{}\">{caption}{svg}<p class=\"readout\" role=\"status\">&nbsp;</p></figure>",
-            html(&drawing.title),
-            html(&serde_json::Value::Array(points).to_string())
-        )
+        figure_element(number, &format!("figure{number}"), drawing, hover)
     }
+}
+
+/// The figure of that number on the page; `id` is its own among all drawings.
+fn figure_element(number: usize, id: &str, drawing: &Drawing, hover: &[HoverPoint]) -> String {
+    let caption = format!("<figcaption><b>Figure {number}.</b> {}</figcaption>", html(&drawing.title));
+    let svg = drawing.to_svg(id);
+    if hover.is_empty() {
+        return format!("<figure class=\"plain-figure\">{caption}{svg}</figure>");
+    }
+    let round = |v: f64| (v * 100.0).round() / 100.0;
+    let points: Vec<_> = hover.iter().map(|p| serde_json::json!([round(p.x), round(p.y), p.text])).collect();
+    format!(
+        "<figure class=\"chart\" tabindex=\"0\" aria-label=\"{} Arrow keys read its values.\" data-hover=\"{}\">{caption}{svg}<p class=\"readout\" role=\"status\">&nbsp;</p></figure>",
+        html(&drawing.title),
+        html(&serde_json::Value::Array(points).to_string())
+    )
 }
 
 /// Makes the record of a table.
@@ -122,7 +147,8 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
         Some(plan.scan_note.to_owned()).filter(|n| !n.is_empty() && scan.is_none()).into_iter().collect();
     let mut figures = Figures::default();
     let view = view_part::view(table, &blades, scan.as_ref(), &mut figures, &mut notes);
-    let curves: String = form_curves(table).iter().map(|chart| figures.chart(chart)).collect();
+    let curves: String =
+        form_curves_by_unit(table).iter().map(|charts| figures.chart_by_unit(charts)).collect();
     let (sheets, count) = sheet_part::sheets(&blades, scan.as_ref());
     let performance: String = plan
         .predictions
@@ -141,8 +167,9 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
         ),
         view,
         format!(
-            "<section id=\"curves\"><h2>Blade-form curves</h2><p>Bands are 95 % intervals, rings mark flagged stations; lines between stations are carried smoothly. \
-             Lengths in these drawings are in millimetres.</p><div class=\"{SECOND_COLUMN}\">{curves}</div></section>"
+            "<section id=\"curves\"><h2>Blade-form curves</h2><p>Bands are 95 % intervals, rings mark flagged stations; lines between stations are carried smoothly.{} \
+             </p><div class=\"{SECOND_COLUMN}\">{curves}</div></section>",
+            if curves.contains(SMOOTH_CLASS) { SMOOTH_TOLD } else { "" }
         ),
         format!("<section id=\"sections\"><h2>Section sheets</h2>{}{sheets}</section>", sheet_tools(count)),
         format!(
