@@ -21,6 +21,7 @@
 //! ```
 
 mod chart;
+mod comparison;
 mod curves;
 mod drawing;
 mod error;
@@ -44,6 +45,7 @@ mod view_part;
 mod words;
 
 pub use chart::{Chart, ChartPoint, Guides, HoverPoint, Pointed, Series};
+pub use comparison::{ComparisonPlan, comparison_page};
 pub use curves::form_curves;
 pub use drawing::{Anchor, Drawing, Mark, Shape};
 pub use error::RecordError;

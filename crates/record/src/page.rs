@@ -158,7 +158,7 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
         .collect();
     let version = env!("CARGO_PKG_VERSION");
     let body = [
-        head::title(plan),
+        head::title("Blade record", plan.date, plan.title, plan.part_note),
         navigation(plan.predictions.len()),
         format!(
             "<main><section id=\"part\"><h2>The part and its measurement</h2>{}{}</section>",
@@ -199,10 +199,13 @@ fn navigation(predictions: usize) -> String {
             format!("<a href=\"#performance-{k}\">Performance{number}</a>")
         }))
         .collect();
-    format!(
-        "<nav aria-label=\"Parts of the page\">{links}<span class=\"switches\"><label>Unit <select id=\"unit\"><option>mm</option><option>in</option><option>m</option></select></label>\
-         <label>Page <select id=\"theme\"><option value=\"\">as system</option><option value=\"light\">light</option><option value=\"dark\">dark</option></select></label></span></nav>"
-    )
+    format!("<nav aria-label=\"Parts of the page\">{links}{}</nav>", switches())
+}
+
+/// The switches of unit and theme.
+pub(crate) fn switches() -> &'static str {
+    "<span class=\"switches\"><label>Unit <select id=\"unit\"><option>mm</option><option>in</option><option>m</option></select></label>\
+         <label>Page <select id=\"theme\"><option value=\"\">as system</option><option value=\"light\">light</option><option value=\"dark\">dark</option></select></label></span>"
 }
 
 fn sheet_tools(count: usize) -> String {
@@ -228,7 +231,7 @@ fn documents(table: &StationTable) -> Result<String, RecordError> {
 }
 
 /// The whole file. The policy forbids every request, so what the page shows is what the file holds.
-fn document(title: &str, body: &str) -> String {
+pub(crate) fn document(title: &str, body: &str) -> String {
     let three =
         if body.contains("id=\"view-data\"") { include_str!("../assets/three/three.min.js") } else { "" };
     [
