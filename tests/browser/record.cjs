@@ -35,7 +35,7 @@ const facts = {};
 const markDrawings = () => {
   const SVG = 'http://www.w3.org/2000/svg';
   let count = 0;
-  for (const svg of document.querySelectorAll('figure svg.figure')) {
+  for (const svg of document.querySelectorAll('figure:not([hidden]) svg.figure')) {
     const box = svg.viewBox.baseVal;
     for (const [name, x, y, anchor] of [['T', 0, 7, 'start'], ['B', box.width, box.height - 1, 'end']]) {
       const text = document.createElementNS(SVG, 'text');
@@ -64,7 +64,41 @@ const cutDrawings = (pdf, count) => {
     const [top, bottom] = [found.get(`QQT${k}QQ`), found.get(`QQB${k}QQ`)];
     if (!top || !bottom || top.page !== bottom.page || !top.inside || !bottom.inside) cut.push(k);
   }
-  return { cut, pages: pages.length };
+  // How far down each page the last word stands, and how many pages hold section sheets.
+  const filled = pages.map(page => Math.max(0, ...[...page.matchAll(/yMax="([\d.]+)"/g)].map(m => Number(m[1]))) / Number(/height="([\d.]+)"/.exec(page)[1]));
+  return { cut, pages: pages.length, filled };
+};
+
+// Pages that hold a section sheet: each has the scale of its drawing written on it.
+const sheetPages = pdf => execFileSync('pdftotext', ['-layout', pdf, '-'], { encoding: 'utf8', maxBuffer: 1 << 28 }).split('\f').filter(text => text.includes('scan less outline')).length;
+
+// The curves of lengths as they are shown: name of the axis, and what is told at each point against the table's figure.
+const chartsInUnit = () => {
+  const json = JSON.parse(document.getElementById('table-json').textContent);
+  const unit = document.getElementById('unit').value;
+  const per = { mm: 1e-3, in: 0.0254, m: 1 }[unit];
+  const keys = { chord: 'chord_m', thickness: 'thickness_m', 'mid-chord x': 'mid_chord_x_m', 'mid-chord y': 'mid_chord_y_m', pitch: 'pitch_m', 'face pitch': 'face_pitch_m' };
+  const wrong = [];
+  let count = 0;
+  for (const figure of document.querySelectorAll('#curves figure.chart')) {
+    if (figure.hidden) continue;
+    const texts = [...figure.querySelectorAll('svg text')].map(t => t.textContent);
+    const told = JSON.parse(figure.dataset.hover).map(p => p[2]);
+    if (figure.dataset.in && !texts.some(t => t.endsWith(`[${unit}]`))) wrong.push(`${figure.querySelector('figcaption').textContent}: no axis in ${unit}`);
+    for (const text of told) {
+      const [, ratio, name, value, its] = /^([\d.]+) R: (.+?) (-?[\d.]+)(?: ± [\d.]+)? (\S+?)(?:,| \(|$)/.exec(text) || [];
+      const key = keys[name];
+      if (!key) continue;
+      const station = json.stations.find(s => Math.abs(s.radius_ratio - Number(ratio)) < 6e-4);
+      count += 1;
+      const decimals = (value.split('.')[1] || '').length;
+      if (its !== unit || Math.abs(Number(value) - station[key] / per) > 0.501 * 10 ** -decimals) wrong.push(`${text} for ${station[key]} m`);
+    }
+  }
+  for (const text of document.querySelectorAll('text.q[data-a], span.q[data-a]')) {
+    if (!text.textContent.slice(text.dataset.p.length).split(' ').includes(unit)) wrong.push(`${text.textContent} is not in ${unit}`);
+  }
+  return { count, wrong };
 };
 
 // Every position of the sliders of every velocity triangle: names that lie on one another, reach out of the drawing or are missing.
@@ -190,6 +224,9 @@ const run = async () => {
     promise(count > 50 && wrong.length === 0, `in ${unit}: ${wrong.slice(0, 5).join('; ')} (${wrong.length} of ${count})`);
     const shown = await page.textContent('.unit[data-unit=length]');
     promise(shown === unit, `the unit is shown as ${shown} where ${unit} was chosen`);
+    const charts = await page.evaluate(chartsInUnit);
+    facts[`points_read_in_${unit}`] = charts.count;
+    promise(charts.count > 20 && charts.wrong.length === 0, `charts in ${unit}: ${charts.wrong.slice(0, 4).join('; ')} (${charts.wrong.length})`);
   }
   await page.selectOption('#unit', 'mm');
 
@@ -283,12 +320,18 @@ const run = async () => {
 
   const drawings = await page.evaluate(markDrawings);
   facts.drawings = drawings;
+  const sheets = await page.locator('.sheet').count();
   for (const format of ['A4', 'Letter']) {
     const pdf = path.join(outFolder, `record-${format}.pdf`);
     await page.pdf({ path: pdf, format, preferCSSPageSize: false, printBackground: true });
-    const { cut, pages } = cutDrawings(pdf, drawings);
+    const { cut, pages, filled } = cutDrawings(pdf, drawings);
     facts[`pages_${format}`] = pages;
     promise(cut.length === 0, `${format}: drawings ${cut.join(', ')} of ${drawings} are cut`);
+    // The last page ends where the record does.
+    const empty = filled.slice(0, -1).flatMap((share, k) => (share < 0.4 ? [k + 1] : []));
+    promise(empty.length === 0, `${format}: pages ${empty.join(', ')} of ${pages} are nearly empty`);
+    facts[`sheet_pages_${format}`] = sheetPages(pdf);
+    promise(facts[`sheet_pages_${format}`] <= Math.ceil(sheets / 2) + 1, `${format}: ${sheets} section sheets take ${facts[`sheet_pages_${format}`]} pages`);
   }
 
   promise(messages.length === 0, `console: ${messages.slice(0, 3).join(' | ')}`);

@@ -102,7 +102,7 @@ pub enum Shape {
         /// Class.
         class: &'static str,
     },
-    /// A length with its unit, which follows the page's switch; in a file of its own in millimetres.
+    /// A length that follows the page's switch; in a file of its own in millimetres.
     Length {
         /// Its base point, units.
         at: [f64; 2],
@@ -110,8 +110,8 @@ pub enum Shape {
         value_m: f64,
         /// Whether a plus sign stands before it.
         signed: bool,
-        /// What follows the unit.
-        after: String,
+        /// What follows the unit; `None` leaves the unit away.
+        after: Option<String>,
         /// Where it begins.
         anchor: Anchor,
         /// Class.
@@ -211,11 +211,13 @@ impl Shape {
                 let decimals = decimals_of(value_m * 1e3);
                 let mm = format!("{:.decimals$}", value_m * 1e3);
                 let plus = if *signed && 0.0 < *value_m { "+" } else { "" };
-                let (x, y, anchor, after) = (number(*x), number(*y), anchor.attribute(), html(after));
+                let (x, y, anchor) = (number(*x), number(*y), anchor.attribute());
+                let after = after.as_deref().map(html);
+                let attribute = after.as_ref().map(|a| format!(" data-a=\"{a}\"")).unwrap_or_default();
+                let after = after.map(|a| format!(" mm{a}")).unwrap_or_default();
                 write!(
                     svg,
-                    "<text class=\"{class} q\" x=\"{x}\" y=\"{y}\"{anchor} data-v=\"{value_m}\" data-k=\"length\" data-d=\"{decimals}\" data-p=\"{plus}\" \
-                     data-a=\"{after}\">{plus}{mm} mm{after}</text>"
+                    "<text class=\"{class} q\" x=\"{x}\" y=\"{y}\"{anchor} data-v=\"{value_m}\" data-k=\"length\" data-d=\"{decimals}\" data-p=\"{plus}\"{attribute}>{plus}{mm}{after}</text>"
                 )
             }
             Self::Text { at: [x, y], text, anchor, upright, class } => {

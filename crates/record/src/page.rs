@@ -1,5 +1,6 @@
 //! The page put together.
 
+use bladeform_quantity::Hand;
 use bladeform_table::{Prediction, StationTable, write_csv, write_json};
 
 use crate::chart::{Chart, HoverPoint};
@@ -171,7 +172,11 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
              </p><div class=\"{SECOND_COLUMN}\">{curves}</div></section>",
             if curves.contains(SMOOTH_CLASS) { SMOOTH_TOLD } else { "" }
         ),
-        format!("<section id=\"sections\"><h2>Section sheets</h2>{}{sheets}</section>", sheet_tools(count)),
+        format!(
+            "<section id=\"sections\"><h2>Section sheets</h2>{}{}{sheets}</section>",
+            mirrored(table),
+            sheet_tools(count)
+        ),
         format!(
             "<section id=\"stations\"><h2>Station table</h2>{}</section>",
             table_part::station_table(table)
@@ -181,6 +186,17 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
         documents(table)?,
     ];
     Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notes })
+}
+
+/// What must stand beside drawings of a left-hand blade: a template cut from them would be the wrong way round.
+pub(crate) fn mirrored(table: &StationTable) -> &'static str {
+    match table.hand() {
+        Hand::Left => {
+            "<p class=\"mirrored\"><strong>Left-hand blade, drawn in mirrored axes:</strong> these drawings show the mirror image of the part. Turn a print over before \
+             it is held against the blade.</p>"
+        }
+        Hand::Right => "",
+    }
 }
 
 fn navigation(predictions: usize) -> String {

@@ -2,7 +2,7 @@
 
 use bladeform_table::StationTable;
 
-use crate::drawing::{Anchor, Drawing, PAPER_WIDTH_MM, UNITS_PER_MM};
+use crate::drawing::{Anchor, Drawing, PAPER_WIDTH_MM, Shape, UNITS_PER_MM};
 use crate::loft::placed;
 use crate::scan::PlacedScan;
 use crate::sheet::{bar, paper_scale};
@@ -79,18 +79,22 @@ pub(crate) fn planform(table: &StationTable, scan: Option<&PlacedScan>) -> Optio
     for (radius, e, _) in &rows {
         let at = x(*radius);
         if at - last > 30.0 {
-            d.text(
-                [at, plan_axis - e[0] * k + 14.0],
-                format!("{:.0}", radius * 1e3),
-                Anchor::Middle,
-                "small",
-            );
+            d.shapes.push(Shape::Length {
+                at: [at, plan_axis - e[0] * k + 14.0],
+                // To a millimetre, which is what there is room for.
+                value_m: (radius * 1e3).round() / 1e3,
+                signed: false,
+                // The first tells the unit of all.
+                after: last.is_infinite().then(String::new),
+                anchor: Anchor::Middle,
+                class: "small",
+            });
             last = at;
         }
     }
     d.text(
         [x(tip), plan_axis - heights[0] * k + 30.0],
-        "radii in mm; dashed stations carry a flag",
+        "radii; dashed stations carry a flag",
         Anchor::End,
         "small",
     );

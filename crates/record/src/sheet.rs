@@ -133,7 +133,7 @@ impl Sheet {
                 at: [left - 6.0, at + 4.0],
                 value_m,
                 signed: true,
-                after: String::new(),
+                after: Some(String::new()),
                 anchor: Anchor::End,
                 class: "small",
             });
@@ -248,7 +248,7 @@ pub(crate) fn bar(d: &mut Drawing, units_per_m: f64, n: f64, y: f64) {
         at: [to + 6.0, y + 4.0],
         value_m: length_mm / 1000.0,
         signed: false,
-        after: format!(" (1:{n} on paper at 100 %)"),
+        after: Some(format!(" (1:{n} on paper at 100 %)")),
         anchor: Anchor::Start,
         class: "small",
     });
@@ -280,9 +280,7 @@ mod tests {
         let sheet = Sheet::new(&station, vec![]).unwrap();
         let drawing = sheet.draw("s", 2.0);
         let chord = drawing.shapes.iter().find_map(|s| match s {
-            crate::drawing::Shape::Path { points, class: "chord-line", .. } => {
-                Some(points[1][0] - points[0][0])
-            }
+            Shape::Path { points, class: "chord-line", .. } => Some(points[1][0] - points[0][0]),
             _ => None,
         });
         assert!((chord.unwrap() - station.chord_m.unwrap() * 1000.0 / 2.0 * 4.0).abs() < 1e-9);
