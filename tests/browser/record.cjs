@@ -64,9 +64,12 @@ const cutDrawings = (pdf, count) => {
     const [top, bottom] = [found.get(`QQT${k}QQ`), found.get(`QQB${k}QQ`)];
     if (!top || !bottom || top.page !== bottom.page || !top.inside || !bottom.inside) cut.push(k);
   }
-  // How far down each page the last word stands, and how many pages hold section sheets.
-  const filled = pages.map(page => Math.max(0, ...[...page.matchAll(/yMax="([\d.]+)"/g)].map(m => Number(m[1]))) / Number(/height="([\d.]+)"/.exec(page)[1]));
-  return { cut, pages: pages.length, filled };
+  // Pages whose last word stands high up. The table lies across: it and what goes before it end where their parts do, as the last page does.
+  const size = (page, name) => Number(new RegExp(`${name}="([\\d.]+)"`).exec(page)[1]);
+  const lies = pages.map(page => size(page, 'width') > size(page, 'height'));
+  const lowest = page => Math.max(0, ...[...page.matchAll(/yMax="([\d.]+)"/g)].map(m => Number(m[1]))) / size(page, 'height');
+  const empty = pages.flatMap((page, k) => (lies[k] || lies[k + 1] || k + 1 === pages.length || lowest(page) >= 0.4 ? [] : [k + 1]));
+  return { cut, pages: pages.length, empty };
 };
 
 // Pages that hold a section sheet: each has the scale of its drawing written on it.
@@ -324,11 +327,9 @@ const run = async () => {
   for (const format of ['A4', 'Letter']) {
     const pdf = path.join(outFolder, `record-${format}.pdf`);
     await page.pdf({ path: pdf, format, preferCSSPageSize: false, printBackground: true });
-    const { cut, pages, filled } = cutDrawings(pdf, drawings);
+    const { cut, pages, empty } = cutDrawings(pdf, drawings);
     facts[`pages_${format}`] = pages;
     promise(cut.length === 0, `${format}: drawings ${cut.join(', ')} of ${drawings} are cut`);
-    // The last page ends where the record does.
-    const empty = filled.slice(0, -1).flatMap((share, k) => (share < 0.4 ? [k + 1] : []));
     promise(empty.length === 0, `${format}: pages ${empty.join(', ')} of ${pages} are nearly empty`);
     facts[`sheet_pages_${format}`] = sheetPages(pdf);
     promise(facts[`sheet_pages_${format}`] <= Math.ceil(sheets / 2) + 1, `${format}: ${sheets} section sheets take ${facts[`sheet_pages_${format}`]} pages`);

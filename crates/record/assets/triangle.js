@@ -115,7 +115,7 @@
       advance.text.textContent = `Advance ratio: ${point.advance_ratio?.toFixed(3) ?? '–'}`;
       for (const s of [station, setting, advance]) s.input.setAttribute('aria-valuetext', s.text.textContent);
       const f = figures(point, row);
-      const svg = svgOf('svg', { class: 'figure', viewBox: `0 0 ${W} ${H}`, role: 'img', style: '--paper-width:150mm' });
+      const svg = svgOf('svg', { class: 'figure', viewBox: `0 0 ${W} ${H}`, role: 'img', style: '--paper-width:135mm' });
       box.querySelector('.drawing').replaceChildren(svg);
       picture(svg, f, row);
       box.querySelector('.values').replaceChildren(values(f, row, point));
