@@ -1,7 +1,9 @@
 //! The blade-form curves of a table: figures over r/R with their intervals.
 
 use bladeform_quantity::COVERAGE_FACTOR_95;
-use bladeform_table::{ColumnUnit, Shown, SmoothColumn, Station, StationColumn, StationTable};
+use bladeform_table::{
+    ColumnUnit, DEPARTURE_COVERAGE, Shown, SmoothColumn, Station, StationColumn, StationTable,
+};
 
 use crate::chart::{Chart, ChartPoint, Guides, Series};
 use crate::unit::LengthUnit;
@@ -35,8 +37,10 @@ const CURVES: [(&str, &str, &str, &[StationColumn]); 8] = [
 
 /// What the thin lines of the curves are.
 const SMOOTH: &str = "smooth blade";
-/// Straight pieces of a thin line: at 634 units across they cannot be seen.
-const SMOOTH_PIECES: usize = 120;
+/// Straight pieces of a thin line between two stations.
+const SMOOTH_STEPS: usize = 8;
+/// A smooth curve follows a station that it misses by no more than this share of all values' range: what can be seen on the chart.
+const NOT_FOLLOWED: f64 = 0.01;
 
 /// The blade-form curves that the table has figures for, lengths in millimetres, each over r/R with the 95 % interval, its flagged
 /// stations marked, and the smooth blade ([`SmoothColumn`]) as a thin line where there are stations enough for one.
@@ -68,8 +72,8 @@ fn chart(
 ) -> Chart {
     let relative = table.angles_are_relative();
     let note = if *name == "angles" && relative { ", relative" } else { "" };
-    let smooth: Vec<Option<SmoothColumn>> =
-        columns.iter().map(|column| SmoothColumn::of(&table.stations, *column)).collect();
+    let smooth: Vec<Option<Smooth>> =
+        columns.iter().map(|column| Smooth::of(&table.stations, *column)).collect();
     let both = columns.iter().zip(&smooth);
     Chart {
         name: (*name).to_owned(),
@@ -83,41 +87,80 @@ fn chart(
             .collect(),
         guides: Guides {
             name: SMOOTH.to_owned(),
-            lines: both.filter_map(|(c, smooth)| guide(table, unit.shown(*c), smooth.as_ref()?)).collect(),
+            lines: both
+                .filter_map(|(c, smooth)| Some(guide(table, unit.shown(*c), smooth.as_ref()?)))
+                .flatten()
+                .collect(),
         },
         ..Chart::default()
     }
 }
 
-/// The smooth column from its first to its last station over r/R.
-fn guide(table: &StationTable, shown: Shown, smooth: &SmoothColumn) -> Option<Vec<[f64; 2]>> {
-    let (first, last) = (table.stations.first()?, table.stations.last()?);
-    let points = (0..=SMOOTH_PIECES).map(|k| k as f64 / SMOOTH_PIECES as f64).filter_map(|t| {
-        let carried = |from: f64, to: f64| from + t * (to - from);
-        let value = smooth.value_at(carried(first.radius_m, last.radius_m));
-        let ratio = carried(first.radius_ratio, last.radius_ratio);
-        (value.beyond_m <= 0.0).then_some([ratio, value.measured.value * shown.factor])
-    });
-    Some(points.collect())
+/// The smooth column over r/R, from its first to its last station that it follows, in pieces.
+fn guide(table: &StationTable, shown: Shown, smooth: &Smooth) -> Vec<Vec<[f64; 2]>> {
+    let piece = |pair: &[Station]| -> Option<Vec<[f64; 2]>> {
+        let (from, to) = (&pair[0], &pair[1]);
+        (smooth.at(from).is_some() && smooth.at(to).is_some()).then(|| {
+            (0..=SMOOTH_STEPS)
+                .map(|k| k as f64 / SMOOTH_STEPS as f64)
+                .map(|t| {
+                    let value = smooth.column.value_at(from.radius_m + t * (to.radius_m - from.radius_m));
+                    let ratio = from.radius_ratio + t * (to.radius_ratio - from.radius_ratio);
+                    [ratio, value.measured.value * shown.factor]
+                })
+                .collect()
+        })
+    };
+    let mut lines: Vec<Vec<[f64; 2]>> = Vec::new();
+    for points in table.stations.windows(2).filter_map(piece) {
+        match lines.last_mut().filter(|line| line.last() == points.first()) {
+            Some(line) => line.extend(points.into_iter().skip(1)),
+            None => lines.push(points),
+        }
+    }
+    lines
 }
 
-fn series(
-    table: &StationTable,
-    column: StationColumn,
-    smooth: Option<&SmoothColumn>,
-    unit: LengthUnit,
-) -> Series {
+/// A smooth column and where it is worth showing.
+struct Smooth {
+    column: SmoothColumn,
+    /// Radii of the stations that it does not follow though none of them is judged to depart: there the form bends faster than a smooth
+    /// curve can, as at the root, and it says nothing of the blade.
+    not_followed_m: Vec<f64>,
+}
+
+impl Smooth {
+    fn of(stations: &[Station], column: StationColumn) -> Option<Self> {
+        let smooth = SmoothColumn::of(stations, column)?;
+        let values: Vec<f64> = stations.iter().filter_map(|s| column.get(s)).collect();
+        let (low, high) = values.iter().fold((f64::MAX, f64::MIN), |(l, h), v| (l.min(*v), h.max(*v)));
+        let departing: Vec<usize> = smooth.departures().iter().map(|d| d.station).collect();
+        let not_followed = |(k, s): (usize, &Station)| {
+            let (value, at) = (column.get(s)?, smooth.value_at(s.radius_m));
+            let u = column.u(s).unwrap_or(0.0).hypot(at.measured.u);
+            let most = (DEPARTURE_COVERAGE * u).max(NOT_FOLLOWED * (high - low));
+            let off = (value - at.measured.value).abs();
+            (most < off && !departing.contains(&k)).then_some(s.radius_m)
+        };
+        let not_followed_m = stations.iter().enumerate().filter_map(not_followed).collect();
+        Some(Self { column: smooth, not_followed_m })
+    }
+
+    /// Its value at a station; `None` beyond its own stations and where it does not follow them.
+    fn at(&self, station: &Station) -> Option<f64> {
+        let at = self.column.value_at(station.radius_m);
+        let followed = self.not_followed_m.iter().all(|r| (r - station.radius_m).abs() > 0.0);
+        (at.beyond_m <= 0.0 && followed).then_some(at.measured.value)
+    }
+}
+
+fn series(table: &StationTable, column: StationColumn, smooth: Option<&Smooth>, unit: LengthUnit) -> Series {
     let shown = unit.shown(column);
     let points = table.stations.iter().map(|station| point(station, column, smooth, shown)).collect();
     Series { name: column.shown().label.to_owned(), points, smooth: true, ..Series::default() }
 }
 
-fn point(
-    station: &Station,
-    column: StationColumn,
-    smooth: Option<&SmoothColumn>,
-    shown: Shown,
-) -> ChartPoint {
+fn point(station: &Station, column: StationColumn, smooth: Option<&Smooth>, shown: Shown) -> ChartPoint {
     let value = column.get(station).filter(|v| v.is_finite());
     let half_width = column.u(station).map(|u| COVERAGE_FACTOR_95 * u);
     let interval = half_width.map(|h| format!(" ± {}", shown.text(Some(h)))).unwrap_or_default();
@@ -128,8 +171,8 @@ fn point(
         shown.text(value),
         shown.unit
     );
-    if let Some(at) = smooth.map(|s| s.value_at(station.radius_m)).filter(|at| at.beyond_m <= 0.0) {
-        text.push_str(&format!(", {SMOOTH} {}", shown.text(Some(at.measured.value))));
+    if let Some(at) = smooth.and_then(|s| s.at(station)) {
+        text.push_str(&format!(", {SMOOTH} {}", shown.text(Some(at))));
     }
     if let Some(flag) = station.flags.first() {
         text.push_str(&format!(" ({flag})"));

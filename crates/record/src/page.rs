@@ -17,7 +17,7 @@ pub(crate) const SECOND_COLUMN: &str = "charts";
 /// How a curve that holds the smooth blade is known, and what is then told.
 const SMOOTH_CLASS: &str = "class=\"guide\"";
 const SMOOTH_TOLD: &str = " The thin full line is the smooth blade: one curve that follows all stations, weighted by their uncertainties, \
-    and that none of them bends alone: a figure beside it by more than both may be wrong is flagged. It is least sure where the form bends fastest, as towards the root.";
+    and that none of them bends alone: a figure beside it by more than both may be wrong is flagged. It is left out where the form bends faster than such a curve follows, as towards the root.";
 
 /// What goes into a record.
 #[derive(Clone, Copy, Debug)]
