@@ -174,7 +174,7 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
         ),
         format!(
             "<section id=\"sections\"><h2>Section sheets</h2>{}{}{sheets}</section>",
-            mirrored(table),
+            seen_from(table),
             sheet_tools(count)
         ),
         format!(
@@ -188,15 +188,16 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
     Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notes })
 }
 
-/// What must stand beside drawings of a left-hand blade: a template cut from them would be the wrong way round.
-pub(crate) fn mirrored(table: &StationTable) -> &'static str {
-    match table.hand() {
-        Hand::Left => {
-            "<p class=\"mirrored\"><strong>Left-hand blade, drawn in mirrored axes:</strong> these drawings show the mirror image of the part. Turn a print over before \
-             it is held against the blade.</p>"
-        }
-        Hand::Right => "",
-    }
+/// From where the section sheets are seen: in blade axes the leading edge lies towards `x`, to the right for who looks from the tip, and is
+/// drawn on the left; the axes of a left-hand blade are mirrored.
+fn seen_from(table: &StationTable) -> String {
+    let (from, hand) = match table.hand() {
+        Hand::Right => ("the root towards the tip", "right"),
+        Hand::Left => ("the tip towards the root", "left"),
+    };
+    format!(
+        "<p>Leading edge on the left, back on top: the sections of this {hand}-hand blade are seen from {from}.</p>"
+    )
 }
 
 fn navigation(predictions: usize) -> String {
@@ -316,6 +317,17 @@ mod tests {
         let read = bladeform_table::read_json(json.as_bytes()).unwrap();
         assert!(read == bladeform_table::read_json(&written[..]).unwrap(), "the page carries another table");
         assert!(one.html.contains(bladeform_table::CAUTION));
+    }
+
+    #[test]
+    fn the_side_that_sections_are_seen_from_goes_by_the_hand() {
+        let mut table = elliptic_table();
+        let seen =
+            |table: &StationTable, words: &str| record(&RecordPlan::of(table)).unwrap().html.contains(words);
+        assert!(seen(&table, "right-hand blade are seen from the root towards the tip"));
+        table.frame = Some(bladeform_table::Frame { hand: Hand::Left, ..Default::default() });
+        assert!(seen(&table, "left-hand blade are seen from the tip towards the root"));
+        assert!(seen(&table, "seen along flight, from behind"));
     }
 
     #[test]

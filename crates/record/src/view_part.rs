@@ -4,7 +4,7 @@ use bladeform_table::StationTable;
 
 use crate::drawing::decimals_of;
 use crate::escape::json_in_script;
-use crate::page::{Figures, mirrored};
+use crate::page::Figures;
 use crate::planform::planform;
 use crate::scan::{BladeView, PlacedScan};
 use crate::view::{Distances, view_data};
@@ -23,7 +23,6 @@ pub(crate) fn view(
 ) -> String {
     let mut text = String::from("<section id=\"view\"><h2>The blade</h2>");
     if let Some(drawing) = planform(table, scan) {
-        text.push_str(mirrored(table));
         text.push_str(&figures.plain("blade-and-stations", &drawing));
     }
     let Some(data) = view_data(table, blades, scan) else {
