@@ -41,6 +41,15 @@ fn a_worn_blade_is_set_beside_its_drawing() {
         "{csv}"
     );
 
+    let page = std::fs::read_to_string(folder.path().join("out/comparison.html")).unwrap();
+    for needed in ["worn.csv", "Twist of the blade angle", "beyond 2 u; beyond the tolerance", "airworthy"] {
+        assert!(page.contains(needed), "{needed} is missing on the page");
+    }
+    let bare = folder.path().join("bare").to_string_lossy().into_owned();
+    assert!(run(&["compare", &worn, &drawing, "--no-record", "--out", &bare]).status.success());
+    let left: Vec<_> = std::fs::read_dir(&bare).unwrap().map(|e| e.unwrap().file_name()).collect();
+    assert_eq!(left, ["comparison.csv"]);
+
     for (tolerance, needed) in
         [("speed=2mm", "is no figure"), ("chord=2", "unit"), ("chord=-1mm", "below zero")]
     {

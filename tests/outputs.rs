@@ -52,7 +52,7 @@ fn a_file_where_a_folder_should_be_is_told_and_missing_folders_are_made() {
     assert_eq!(refused.status.code(), Some(1));
     assert!(text(&refused.stderr).contains("file is no folder"), "{}", text(&refused.stderr));
     assert!(run_in(at, &["compare", "t.json", "t.json", "--out", "new/deeper"]).status.success());
-    assert_eq!(names(&at.join("new/deeper")), ["comparison.csv"]);
+    assert_eq!(names(&at.join("new/deeper")), ["comparison.csv", "comparison.html"]);
     assert!(run_in(at, &["record", "t.json", "-o", "pages/one.html"]).status.success());
     assert_eq!(names(&at.join("pages")), ["one.html"]);
 }

@@ -35,7 +35,7 @@ const facts = {};
 const markDrawings = () => {
   const SVG = 'http://www.w3.org/2000/svg';
   let count = 0;
-  for (const svg of document.querySelectorAll('figure svg.figure')) {
+  for (const svg of document.querySelectorAll('figure:not([hidden]) svg.figure')) {
     const box = svg.viewBox.baseVal;
     for (const [name, x, y, anchor] of [['T', 0, 7, 'start'], ['B', box.width, box.height - 1, 'end']]) {
       const text = document.createElementNS(SVG, 'text');
@@ -64,7 +64,78 @@ const cutDrawings = (pdf, count) => {
     const [top, bottom] = [found.get(`QQT${k}QQ`), found.get(`QQB${k}QQ`)];
     if (!top || !bottom || top.page !== bottom.page || !top.inside || !bottom.inside) cut.push(k);
   }
-  return { cut, pages: pages.length };
+  // Pages whose last word stands high up. The table lies across: it and what goes before it end where their parts do, as the last page does.
+  const size = (page, name) => Number(new RegExp(`${name}="([\\d.]+)"`).exec(page)[1]);
+  const lies = pages.map(page => size(page, 'width') > size(page, 'height'));
+  const lowest = page => Math.max(0, ...[...page.matchAll(/yMax="([\d.]+)"/g)].map(m => Number(m[1]))) / size(page, 'height');
+  const empty = pages.flatMap((page, k) => (lies[k] || lies[k + 1] || k + 1 === pages.length || lowest(page) >= 0.4 ? [] : [k + 1]));
+  return { cut, pages: pages.length, empty };
+};
+
+// Pages that hold a section sheet: each has the scale of its drawing written on it.
+const sheetPages = pdf => execFileSync('pdftotext', ['-layout', pdf, '-'], { encoding: 'utf8', maxBuffer: 1 << 28 }).split('\f').filter(text => text.includes('scan less outline')).length;
+
+// The curves of lengths as they are shown: name of the axis, and what is told at each point against the table's figure.
+const chartsInUnit = () => {
+  const json = JSON.parse(document.getElementById('table-json').textContent);
+  const unit = document.getElementById('unit').value;
+  const per = { mm: 1e-3, in: 0.0254, m: 1 }[unit];
+  const keys = { chord: 'chord_m', thickness: 'thickness_m', 'mid-chord x': 'mid_chord_x_m', 'mid-chord y': 'mid_chord_y_m', pitch: 'pitch_m', 'face pitch': 'face_pitch_m' };
+  const wrong = [];
+  let count = 0;
+  for (const figure of document.querySelectorAll('#curves figure.chart')) {
+    if (figure.hidden) continue;
+    const texts = [...figure.querySelectorAll('svg text')].map(t => t.textContent);
+    const told = JSON.parse(figure.dataset.hover).map(p => p[2]);
+    if (figure.dataset.in && !texts.some(t => t.endsWith(`[${unit}]`))) wrong.push(`${figure.querySelector('figcaption').textContent}: no axis in ${unit}`);
+    for (const text of told) {
+      const [, ratio, name, value, its] = /^([\d.]+) R: (.+?) (-?[\d.]+)(?: ± [\d.]+)? (\S+?)(?:,| \(|$)/.exec(text) || [];
+      const key = keys[name];
+      if (!key) continue;
+      const station = json.stations.find(s => Math.abs(s.radius_ratio - Number(ratio)) < 6e-4);
+      count += 1;
+      const decimals = (value.split('.')[1] || '').length;
+      if (its !== unit || Math.abs(Number(value) - station[key] / per) > 0.501 * 10 ** -decimals) wrong.push(`${text} for ${station[key]} m`);
+    }
+  }
+  for (const text of document.querySelectorAll('text.q[data-a], span.q[data-a]')) {
+    if (!text.textContent.slice(text.dataset.p.length).split(' ').includes(unit)) wrong.push(`${text.textContent} is not in ${unit}`);
+  }
+  return { count, wrong };
+};
+
+// Every position of the sliders of every velocity triangle: names that lie on one another, reach out of the drawing or are missing.
+const crowdedTriangles = () => {
+  const found = [];
+  let count = 0;
+  for (const box of document.querySelectorAll('.triangle')) {
+    const inputs = [...box.querySelectorAll('.sliders input')];
+    const first = inputs.map(i => i.value);
+    const put = (input, value) => { input.value = value; input.dispatchEvent(new Event('input')); };
+    const look = () => {
+      count += 1;
+      const where = inputs.map(i => `${i.dataset.name} ${i.value}`).join(', ');
+      const svg = box.querySelector('.drawing svg');
+      const frame = svg.getBoundingClientRect();
+      const texts = [...svg.querySelectorAll('text')].map(t => [t.textContent, t.getBoundingClientRect()]);
+      for (const name of ['flight', 'rotation', 'resultant', 'lift', 'drag', 'thrust', 'torque force', 'angle of attack']) {
+        if (!texts.some(([text]) => text.startsWith(name))) found.push(`${where}: no ${name}`);
+      }
+      texts.forEach(([text, a], i) => {
+        if (a.left < frame.left || frame.right < a.right || a.top < frame.top || frame.bottom < a.bottom) found.push(`${where}: ${text} is cut`);
+        for (const [other, b] of texts.slice(0, i)) {
+          if (a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom) found.push(`${where}: ${text} on ${other}`);
+        }
+      });
+    };
+    const walk = k => {
+      if (k === inputs.length) { look(); return; }
+      for (let value = Number(inputs[k].min); value <= Number(inputs[k].max); value++) { put(inputs[k], value); walk(k + 1); }
+    };
+    walk(0);
+    inputs.forEach((input, k) => put(input, first[k]));
+  }
+  return { count, found };
 };
 
 // Pixels of the 3-D view that are not its background, and how many colours there are.
@@ -156,6 +227,9 @@ const run = async () => {
     promise(count > 50 && wrong.length === 0, `in ${unit}: ${wrong.slice(0, 5).join('; ')} (${wrong.length} of ${count})`);
     const shown = await page.textContent('.unit[data-unit=length]');
     promise(shown === unit, `the unit is shown as ${shown} where ${unit} was chosen`);
+    const charts = await page.evaluate(chartsInUnit);
+    facts[`points_read_in_${unit}`] = charts.count;
+    promise(charts.count > 20 && charts.wrong.length === 0, `charts in ${unit}: ${charts.wrong.slice(0, 4).join('; ')} (${charts.wrong.length})`);
   }
   await page.selectOption('#unit', 'mm');
 
@@ -205,6 +279,9 @@ const run = async () => {
       promise(near(thrust, v.thrust) && near(resisting, v['torque force']), `${where}: forces add up to ${thrust}, ${resisting}, not ${v.thrust}, ${v['torque force']}`);
       promise(Math.abs(v['blade angle'] - v['stream to plane of rotation'] - v['angle of attack']) < 0.03, `${where}: angles do not add up`);
     };
+    const crowded = await page.evaluate(crowdedTriangles);
+    facts.triangles_drawn = crowded.count;
+    promise(crowded.count > 1 && crowded.found.length === 0, `velocity triangles: ${crowded.found.slice(0, 4).join('; ')} (${crowded.found.length})`);
     let last = await state();
     addsUp(last, 'first');
     const names = await page.evaluate(() => [...document.querySelector('.triangle').querySelectorAll('.sliders input')].map(i => i.dataset.name));
@@ -246,12 +323,16 @@ const run = async () => {
 
   const drawings = await page.evaluate(markDrawings);
   facts.drawings = drawings;
+  const sheets = await page.locator('.sheet').count();
   for (const format of ['A4', 'Letter']) {
     const pdf = path.join(outFolder, `record-${format}.pdf`);
     await page.pdf({ path: pdf, format, preferCSSPageSize: false, printBackground: true });
-    const { cut, pages } = cutDrawings(pdf, drawings);
+    const { cut, pages, empty } = cutDrawings(pdf, drawings);
     facts[`pages_${format}`] = pages;
     promise(cut.length === 0, `${format}: drawings ${cut.join(', ')} of ${drawings} are cut`);
+    promise(empty.length === 0, `${format}: pages ${empty.join(', ')} of ${pages} are nearly empty`);
+    facts[`sheet_pages_${format}`] = sheetPages(pdf);
+    promise(facts[`sheet_pages_${format}`] <= Math.ceil(sheets / 2) + 1, `${format}: ${sheets} section sheets take ${facts[`sheet_pages_${format}`]} pages`);
   }
 
   promise(messages.length === 0, `console: ${messages.slice(0, 3).join(' | ')}`);

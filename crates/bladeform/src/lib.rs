@@ -29,7 +29,9 @@ pub use bladeform_mesh::{
 pub use bladeform_quantity::{
     Angle, Hand, Length, Power, QuantityError, Range, SettingRadius, SettingText, Speed, StationRadii,
 };
-pub use bladeform_record::{Plot, Record, RecordError, RecordPlan, ScanSource, is_scan_of, record};
+pub use bladeform_record::{
+    ComparisonPlan, Plot, Record, RecordError, RecordPlan, ScanSource, comparison_page, is_scan_of, record,
+};
 pub use bladeform_section::{BandPoint, Family, FitSettings, Shape, fit_section, mean_line};
 pub use bladeform_solid as solid;
 pub use bladeform_table::{

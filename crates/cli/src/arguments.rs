@@ -48,7 +48,7 @@ pub(crate) enum Command {
         after_help = "Example: bladeform solid stations.json --blades 2 --hub-diameter 280mm --setting 20deg@0.75 -o propeller.stl"
     )]
     Solid(Box<crate::solid::Solid>),
-    /// Compare two tables: before and after, left and right blade, scan and drawing: comparison.csv.
+    /// Compare two tables: before and after, left and right blade, scan and drawing: comparison.csv and the page comparison.html.
     #[command(after_help = crate::compare::AFTER_HELP)]
     Compare(Box<crate::compare::Compare>),
     /// Put a station table, its scan and predictions on one page that opens anywhere and prints.

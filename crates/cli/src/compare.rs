@@ -1,9 +1,10 @@
-//! The `compare` command: two tables, tolerances, one file and a text.
+//! The `compare` command: two tables, tolerances, figures, a page and a text.
 
 use std::path::PathBuf;
 
 use bladeform::{
-    Allowed, Angle, Length, StationColumn, StationTable, compare, render_comparison, write_comparison_csv,
+    Allowed, Angle, ComparisonPlan, Length, StationColumn, compare, comparison_page, render_comparison,
+    write_comparison_csv,
 };
 use clap::Args;
 
@@ -11,6 +12,7 @@ use crate::failure::{Failure, Said};
 use crate::limits::positive_length;
 use crate::output::{Outputs, can_be_written};
 use crate::predict::table_of;
+use crate::record::Heading;
 
 /// What `--help` says below the options: the example, and how a drawing is typed in.
 pub(crate) const AFTER_HELP: &str = "\
@@ -22,8 +24,10 @@ radius_ratio.
 
 Example: bladeform compare worn/stations.json drawing.csv --tolerance chord=2mm --tolerance angle=0.5deg";
 
-/// The file in the folder of results.
+/// The figures in the folder of results.
 const COMPARISON: &str = "comparison.csv";
+/// The page beside it.
+const PAGE: &str = "comparison.html";
 
 #[derive(Debug, Args)]
 pub(crate) struct Compare {
@@ -40,9 +44,14 @@ pub(crate) struct Compare {
     /// Diameter, for a CSV table that has radius ratios alone, or radii alone.
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     diameter: Option<Length>,
-    /// Folder for comparison.csv.
+    /// Folder for comparison.csv and comparison.html.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
+    #[command(flatten)]
+    heading: Heading,
+    /// Leave out comparison.html, the page with curves of both tables and their differences.
+    #[arg(long, conflicts_with_all = ["title", "part_note", "date"])]
+    no_record: bool,
 }
 
 fn tolerance(text: &str) -> Result<(StationColumn, Allowed), String> {
@@ -86,17 +95,32 @@ fn tolerance(text: &str) -> Result<(StationColumn, Allowed), String> {
 /// # Errors
 /// A sentence, with the exit status it calls for.
 pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
-    let goal = asked.out.join(COMPARISON);
-    can_be_written([goal.clone()], [&asked.first, &asked.second])?;
-    let read = |path: &PathBuf| -> Result<StationTable, Failure> { Ok(table_of(path, asked.diameter)?.0) };
-    let (first, second) = (read(&asked.first)?, read(&asked.second)?);
+    let goals = [asked.out.join(COMPARISON), asked.out.join(PAGE)];
+    let count = if asked.no_record { 1 } else { 2 };
+    can_be_written(goals[..count].to_vec(), [&asked.first, &asked.second])?;
+    let read = |path: &PathBuf| table_of(path, asked.diameter);
+    let ((first, first_sha), (second, second_sha)) = (read(&asked.first)?, read(&asked.second)?);
     let names = [&asked.first, &asked.second].map(|p| p.display().to_string());
     let comparison =
         compare([&first, &second], [&names[0], &names[1]], &asked.tolerance).map_err(Failure::Input)?;
     let mut csv = Vec::new();
     write_comparison_csv(&comparison, &mut csv).map_err(|e| Failure::Input(e.to_string()))?;
     let mut outputs = Outputs::default();
-    outputs.add(goal, csv);
+    let [figures, page] = goals;
+    outputs.add(figures, csv);
+    if !asked.no_record {
+        let (title, date) = (asked.heading.title_or(&names.join(" beside ")), asked.heading.date());
+        let made = comparison_page(&ComparisonPlan {
+            comparison: &comparison,
+            tables: [&first, &second],
+            sha256: [&first_sha, &second_sha],
+            title: &title,
+            part_note: asked.heading.part_note(),
+            date: &date,
+        })
+        .map_err(|e| Failure::Input(e.to_string()))?;
+        outputs.add(page, made.html);
+    }
     outputs.write()?;
     Ok(Said { text: render_comparison(&comparison), warnings: comparison.notes.clone() })
 }

@@ -117,6 +117,20 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
 }
 
 impl Heading {
+    /// The title, or another where none was given.
+    pub(crate) fn title_or(&self, other: &str) -> String {
+        if self.title == UNNAMED { other } else { &self.title }.to_owned()
+    }
+
+    pub(crate) fn part_note(&self) -> &str {
+        &self.part_note
+    }
+
+    /// The date given, else today's.
+    pub(crate) fn date(&self) -> String {
+        self.date.clone().unwrap_or_else(today)
+    }
+
     fn page(
         &self,
         table: &StationTable,
@@ -124,7 +138,6 @@ impl Heading {
         scan: Option<ScanSource<'_>>,
         scan_note: &str,
     ) -> Result<Record, RecordError> {
-        let today = today();
         bladeform::record(&RecordPlan {
             table,
             predictions,
@@ -132,7 +145,7 @@ impl Heading {
             scan_note,
             title: &self.title,
             part_note: &self.part_note,
-            date: self.date.as_deref().unwrap_or(&today),
+            date: &self.date(),
         })
     }
 }

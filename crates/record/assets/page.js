@@ -1,24 +1,36 @@
 // The page's own behaviour: units, theme, sorting, saving, readouts of charts, choice of the section sheet. No library, no request.
 'use strict';
-(() => {
-  const all = (selector, root = document) => [...root.querySelectorAll(selector)];
-  const one = id => document.getElementById(id);
-
-  // Figures carry their SI value; `d` is the number of decimals in millimetres.
+// Lengths in the unit that was chosen, for all scripts of the page: figures carry metres, `decimals` is their number in millimetres.
+const lengths = (() => {
   const METRES_PER = { mm: 1e-3, in: 0.0254, m: 1 };
   // An inch is shown with two decimals more than a millimetre: a thousandth of an inch stands beside a hundredth to a tenth of a millimetre.
   const MORE_DECIMALS = { length: { mm: 0, in: 2, m: 3 }, area: { mm: 0, in: 3, m: 6 } };
   const plain = text => (/^-0(\.0*)?$/.test(text) ? text.slice(1) : text);
-  const inUnit = (value, kind, decimals, unit) => {
-    const scale = kind === 'area' ? METRES_PER[unit] ** 2 : METRES_PER[unit];
-    return plain((value / scale).toFixed(decimals + MORE_DECIMALS[kind][unit]));
+  const self = {
+    unit: 'mm',
+    digits: (value, kind, decimals) => {
+      const scale = kind === 'area' ? METRES_PER[self.unit] ** 2 : METRES_PER[self.unit];
+      return plain((value / scale).toFixed(decimals + MORE_DECIMALS[kind][self.unit]));
+    },
+    text: (metres, decimals) => `${self.digits(metres, 'length', decimals)} ${self.unit}`,
   };
+  return self;
+})();
+
+(() => {
+  const all = (selector, root = document) => [...root.querySelectorAll(selector)];
+  const one = id => document.getElementById(id);
+
+  // Figures: `p` stands before, `a` after the unit, and without it there is no unit.
   const setUnit = unit => {
+    lengths.unit = unit;
     for (const q of all('.q[data-k]')) {
-      const kind = q.dataset.k;
-      if (kind) q.textContent = (q.dataset.p || '') + inUnit(Number(q.dataset.v), kind, Number(q.dataset.d), unit);
+      const { k, v, d, p = '', a } = q.dataset;
+      if (k) q.textContent = p + lengths.digits(Number(v), k, Number(d)) + (a === undefined ? '' : ` ${unit}${a}`);
     }
     for (const u of all('.unit[data-unit]')) u.textContent = u.dataset.unit === 'area' ? unit + '²' : unit;
+    for (const figure of all('figure[data-in]')) figure.hidden = figure.dataset.in !== unit;
+    document.dispatchEvent(new Event('unitchange'));
   };
   one('unit').addEventListener('change', event => setUnit(event.target.value));
   setUnit('mm');
@@ -31,7 +43,7 @@
 
   // Sorting: by the exact value; what is missing comes last whichever way.
   const table = one('stations-table');
-  all('th .sort', table).forEach((button, column) => {
+  if (table) all('th .sort', table).forEach((button, column) => {
     button.addEventListener('click', () => {
       const head = button.parentElement;
       const up = head.getAttribute('aria-sort') !== 'ascending';
@@ -49,7 +61,7 @@
 
   const tell = text => { one('table-note').textContent = text; };
   const csv = () => JSON.parse(one('table-csv').textContent);
-  one('copy-csv').addEventListener('click', async () => {
+  one('copy-csv')?.addEventListener('click', async () => {
     const text = csv();
     try {
       await navigator.clipboard.writeText(text);
@@ -65,7 +77,7 @@
     }
     tell(`Copied ${text.trimEnd().split('\n').length - 1} rows.`);
   });
-  one('save-json').addEventListener('click', () => {
+  one('save-json')?.addEventListener('click', () => {
     const link = document.createElement('a');
     link.href = URL.createObjectURL(new Blob([one('table-json').textContent], { type: 'application/json' }));
     link.download = 'stations.json';
@@ -118,6 +130,7 @@
   if (tools) {
     const choice = one('sheet-choice');
     sheets.forEach((sheet, index) => choice.append(new Option(sheet.dataset.name, index)));
+    document.addEventListener('unitchange', () => sheets.forEach((sheet, index) => { choice.options[index].text = sheet.querySelector('h3').textContent; }));
     const show = () => sheets.forEach((sheet, index) => sheet.classList.toggle('off', !one('sheet-all').checked && index !== Number(choice.value)));
     const step = by => { choice.value = Math.max(0, Math.min(sheets.length - 1, Number(choice.value) + by)); show(); };
     choice.addEventListener('change', show);

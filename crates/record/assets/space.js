@@ -241,8 +241,8 @@
       const point = root.worldToLocal(hit.point.clone());
       const d = distances[hit.face.a];
       // Sections lie across the span: a lone blade's radius is z. Among several blades the distance from the axis stands for it.
-      const at = lone ? `r = ${(point.z * 1000).toFixed(0)} mm` : `${(Math.hypot(point.x, point.z) * 1000).toFixed(0)} mm from the axis`;
-      readout.textContent = d === NO_DISTANCE ? `${at}: beyond the stations, nothing to compare with.` : `${at}: the scan lies ${(Math.abs(d) / 1000).toFixed(2)} mm ${d < 0 ? 'inside' : 'outside'} the outline.`;
+      const at = lone ? `r = ${lengths.text(point.z, 0)}` : `${lengths.text(Math.hypot(point.x, point.z), 0)} from the axis`;
+      readout.textContent = d === NO_DISTANCE ? `${at}: beyond the stations, nothing to compare with.` : `${at}: the scan lies ${lengths.text(Math.abs(d) / 1e6, 2)} ${d < 0 ? 'inside' : 'outside'} the outline.`;
     };
 
     for (const box of document.querySelectorAll('.space input[type=checkbox]')) {

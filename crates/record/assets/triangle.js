@@ -12,8 +12,77 @@
     if (text !== undefined) e.textContent = text;
     return e;
   };
+  // The greatest of 1, 2, 5 times a power of ten that is not above `value`.
+  const roundBelow = value => {
+    const power = 10 ** Math.floor(Math.log10(value));
+    return power * [5, 2, 1].find(n => n * power <= value * (1 + 1e-9));
+  };
   const same = (a, b) => Math.abs((a ?? NaN) - (b ?? NaN)) < 1e-6;
   const distinct = values => [...new Set(values.filter(v => v !== null).map(v => Number(v.toFixed(6))))].sort((a, b) => a - b);
+
+  // Names for what is drawn, placed last: beside the thing named, on no other text, on as few lines as can be.
+  const GAPS = [4, 9, 16, 26, 40, 58, 80, 110, 150];
+  const WAYS = 16;
+  // What a line through a name costs, in units of distance from the thing named.
+  const CROSSED = 22;
+  // A name farther off than this has a line to what it names.
+  const FAR = 20;
+  const APART = 3;
+  const INSIDE = { left: 8, right: W - 8, top: 42, bottom: H - 70 };
+  const labeller = svg => {
+    const strokes = [], taken = [], wanted = [];
+    const measured = text => {
+      svg.append(text);
+      const box = text.getBBox();
+      // Not drawn at present: letters of this type are about half as wide as high.
+      return box.width > 0 ? box : { x: Number(text.getAttribute('x')), y: Number(text.getAttribute('y')) - 11, width: 6.6 * text.textContent.length, height: 14 };
+    };
+    const apart = (a, b) => a.x + a.width + APART < b.x || b.x + b.width + APART < a.x || a.y + a.height + APART < b.y || b.y + b.height + APART < a.y;
+    const inside = b => INSIDE.left <= b.x && b.x + b.width <= INSIDE.right && INSIDE.top <= b.y && b.y + b.height <= INSIDE.bottom;
+    // Whether a straight stroke meets the box: clipped by its four sides (Liang and Barsky, 1984).
+    const meets = ([a, b], box) => {
+      let from = 0, end = 1;
+      for (const [p, q] of [[a[0] - b[0], a[0] - box.x], [b[0] - a[0], box.x + box.width - a[0]], [a[1] - b[1], a[1] - box.y], [b[1] - a[1], box.y + box.height - a[1]]]) {
+        if (p === 0) { if (q < 0) return false; continue; }
+        if (p < 0) from = Math.max(from, q / p); else end = Math.min(end, q / p);
+      }
+      return from <= end;
+    };
+    const placed = ({ width, height, points }) => {
+      let best = null;
+      for (const [order, point] of points.entries()) for (const gap of GAPS) for (let way = 0; way < WAYS; way++) {
+        if (best && best.cost <= gap + 5 * order) continue;
+        const [ux, uy] = [Math.cos(2 * Math.PI * way / WAYS), Math.sin(2 * Math.PI * way / WAYS)];
+        const reach = gap + width / 2 * Math.abs(ux) + height / 2 * Math.abs(uy);
+        const box = { x: point[0] + reach * ux - width / 2, y: point[1] + reach * uy - height / 2, width, height };
+        if (!inside(box) || !taken.every(other => apart(box, other))) continue;
+        const cost = gap + 5 * order + CROSSED * strokes.filter(s => meets(s, { x: box.x - 2, y: box.y - 1, width: width + 4, height: height + 2 })).length;
+        if (!best || cost < best.cost) best = { box, cost, gap, point };
+      }
+      return best;
+    };
+    return {
+      avoid: points => points.slice(1).forEach((p, i) => strokes.push([points[i], p])),
+      write: (attributes, text) => taken.push(measured(svgOf('text', attributes, text))),
+      name: (text, points) => wanted.push({ text, points }),
+      place: () => {
+        for (const { text, points } of wanted) {
+          const element = svgOf('text', { class: 'label clear', x: 0, y: 0 }, text);
+          const { x, y, width, height } = measured(element);
+          const found = placed({ width, height, points });
+          // Nowhere free: the value stands in the list beside the drawing.
+          if (!found) { element.remove(); continue; }
+          const { box, gap, point } = found;
+          element.setAttribute('x', box.x - x);
+          element.setAttribute('y', box.y - y);
+          taken.push(box);
+          if (gap <= FAR) continue;
+          const end = [Math.max(box.x, Math.min(point[0], box.x + width)), Math.max(box.y, Math.min(point[1], box.y + height))];
+          svg.insertBefore(svgOf('path', { class: 'leader', d: `M${point}L${end}` }), element);
+        }
+      },
+    };
+  };
 
   for (const box of document.querySelectorAll('.triangle')) {
     const data = JSON.parse(document.getElementById(box.dataset.source).textContent);
@@ -41,12 +110,14 @@
       const point = data.points.find(p => same(p.setting_deg, wantedSetting) && same(p.advance_ratio, wantedRatio))
         || data.points.find(p => same(p.setting_deg, wantedSetting)) || data.points[0];
       const row = point.rows[Math.min(station.at(), point.rows.length - 1)];
-      station.text.textContent = `Station: ${row[RATIO]?.toFixed(3) ?? '–'} R, r = ${((row[R] ?? 0) * 1000).toFixed(0)} mm`;
+      station.text.textContent = `Station: ${row[RATIO]?.toFixed(3) ?? '–'} R, r = ${lengths.text(row[R] ?? 0, 0)}`;
       setting.text.textContent = `Setting: ${point.setting_deg?.toFixed(2) ?? '–'} deg`;
       advance.text.textContent = `Advance ratio: ${point.advance_ratio?.toFixed(3) ?? '–'}`;
       for (const s of [station, setting, advance]) s.input.setAttribute('aria-valuetext', s.text.textContent);
       const f = figures(point, row);
-      box.querySelector('.drawing').replaceChildren(picture(f, row));
+      const svg = svgOf('svg', { class: 'figure', viewBox: `0 0 ${W} ${H}`, role: 'img', style: '--paper-width:135mm' });
+      box.querySelector('.drawing').replaceChildren(svg);
+      picture(svg, f, row);
       box.querySelector('.values').replaceChildren(values(f, row, point));
     };
 
@@ -64,24 +135,26 @@
       return { rotation, flight: point.speed_m_s, relative, speed, along, across, lift, drag, force, thrust: force[1], resisting: -force[0] };
     };
 
-    const picture = (f, row) => {
-      const svg = svgOf('svg', { class: 'figure', viewBox: `0 0 ${W} ${H}`, role: 'img', style: '--paper-width:150mm' });
+    // Draws into `svg`, which must be on the page: labels are measured before they are placed.
+    const picture = (svg, f, row) => {
       svg.append(svgOf('title', {}, 'Velocity triangle'), svgOf('desc', {}, `Section at ${row[BLADE]} degrees, stream at ${row[INFLOW]} degrees, angle of attack ${row[ATTACK]} degrees. The values are listed beside the drawing.`));
+      const labels = labeller(svg);
       const origin = [285, 330];
       const to = ([x, y], k, from = origin) => [from[0] + k * x, from[1] - k * y];
-      const stroke = (from, end, kind, label, side = [8, -6]) => {
+      const stroke = (from, end, kind, label) => {
         const length = Math.hypot(end[0] - from[0], end[1] - from[1]);
-        if (length < 1) return;
+        if (length < 1) { if (label) labels.name(label, [end]); return; }
         const [ux, uy] = [(end[0] - from[0]) / length, (end[1] - from[1]) / length];
         const head = Math.min(10, length / 2);
         const base = [end[0] - head * ux, end[1] - head * uy];
         svg.append(svgOf('path', { class: kind, d: `M${from}L${base}` }));
         svg.append(svgOf('path', { class: `head-${kind}`, d: `M${end}L${base[0] - 0.4 * head * uy},${base[1] + 0.4 * head * ux}L${base[0] + 0.4 * head * uy},${base[1] - 0.4 * head * ux}z` }));
-        if (label) svg.append(svgOf('text', { class: 'label', x: (from[0] + end[0]) / 2 + side[0], y: (from[1] + end[1]) / 2 + side[1] }, label));
+        labels.avoid([from, end]);
+        if (label) labels.name(label, [0.5, 0.65, 0.35, 0.8].map(t => [from[0] + t * (end[0] - from[0]), from[1] + t * (end[1] - from[1])]));
       };
-      const line = (from, end, kind) => svg.append(svgOf('path', { class: kind, d: `M${from}L${end}` }));
+      const line = (from, end, kind) => { svg.append(svgOf('path', { class: kind, d: `M${from}L${end}` })); labels.avoid([from, end]); };
       line([40, origin[1]], [W - 20, origin[1]], 'axis');
-      svg.append(svgOf('text', { class: 'small', x: 40, y: H - 56 }, 'Dash-dotted across: the plane of rotation. The blade moves to the right, flight is up.'));
+      labels.write({ class: 'small', x: 40, y: H - 56 }, 'Dash-dotted across: the plane of rotation. The blade moves to the right, flight is up.');
 
       // The section, a quarter of its chord behind the leading edge at the origin.
       const outline = data.outlines.reduce((best, o) => Math.abs(o.radius_ratio - row[RATIO]) < Math.abs((best?.radius_ratio ?? 9) - row[RATIO]) ? o : best, null);
@@ -91,7 +164,11 @@
         const ahead = (0.25 - x) * CHORD_UNITS, up = y * CHORD_UNITS;
         return to([ahead * Math.cos(angle) - up * Math.sin(angle), ahead * Math.sin(angle) + up * Math.cos(angle)], 1);
       };
-      if (outline) svg.append(svgOf('path', { class: 'body', d: `M${outline.points.map(put).join('L')}z` }));
+      if (outline) {
+        const points = outline.points.map(put);
+        svg.append(svgOf('path', { class: 'body', d: `M${points.join('L')}z` }));
+        labels.avoid([...points, points[0]]);
+      }
       // Chord line and stream with the angle between them.
       const ray = (direction, length) => to([length * Math.cos(direction), length * Math.sin(direction)], 1);
       line(put([1.15, 0]), ray(angle, 250), 'chord-line');
@@ -99,43 +176,37 @@
       if (Math.abs(angle - stream) > 0.002) {
         const [from, end] = [ray(stream, 225), ray(angle, 225)];
         svg.append(svgOf('path', { class: 'thin', d: `M${from}A225,225 0 0 ${angle > stream ? 0 : 1} ${end}` }));
+        labels.avoid([from, ray((angle + stream) / 2, 225), end]);
       }
-      const name = ray(angle, 262);
-      svg.append(svgOf('text', { class: 'label', x: name[0] - 8, y: name[1] - 6, 'text-anchor': 'end' }, `angle of attack ${row[ATTACK]?.toFixed(2) ?? '–'} deg`));
 
       // Velocities head to tail, as the air meets the section: flight, rotation, what the propeller induces; the resultant arrives at the origin.
-      const k = 300 / Math.max(f.rotation, f.speed, f.flight, 1);
+      const k = 270 / Math.max(f.rotation, f.speed, f.flight, 1);
       const start = to(f.relative.map(v => -v), k);
       const corner = [start[0], start[1] + k * f.flight];
-      stroke(start, corner, 'flow', `flight ${f.flight.toFixed(1)} m/s`, [10, 4]);
       const before = [corner[0] - k * f.rotation, corner[1]];
-      stroke(corner, before, 'flow');
-      svg.append(svgOf('text', { class: 'label', x: corner[0] + 10, y: Math.max(corner[1], origin[1]) + 20, 'text-anchor': 'end' }, `rotation ${f.rotation.toFixed(1)} m/s`));
-      stroke(before, origin, 'induced');
+      stroke(start, corner, 'flow', `flight ${f.flight.toFixed(1)} m/s`);
+      stroke(corner, before, 'flow', `rotation ${f.rotation.toFixed(1)} m/s`);
       const induced = Math.hypot(row[AXIAL] ?? 0, row[SWIRL] ?? 0);
-      if (k * induced > 1) svg.append(svgOf('text', { class: 'label', x: origin[0] + 2, y: origin[1] + 40 }, `induced ${induced.toFixed(1)} m/s`));
-      stroke(start, origin, 'flow');
-      svg.append(svgOf('text', { class: 'label', x: start[0] + 10, y: start[1] - 4 }, `resultant ${f.speed.toFixed(1)} m/s`));
+      stroke(before, origin, 'induced', k * induced > 1 ? `induced ${induced.toFixed(1)} m/s` : '');
+      stroke(start, origin, 'flow', `resultant ${f.speed.toFixed(1)} m/s`);
 
       // Forces, to a scale of their own.
       const q = 190 / Math.max(Math.abs(f.lift), Math.hypot(...f.force), 1e-9);
       const lift = to(f.across.map(v => v * f.lift), q), total = to(f.force, q);
-      stroke(origin, lift, 'force', '', [0, 0]);
-      svg.append(svgOf('text', { class: 'label', x: lift[0] - 8, y: lift[1] - 8, 'text-anchor': 'end' }, `lift ${f.lift.toFixed(0)} N/m`));
-      stroke(lift, total, 'force', '', [0, 0]);
-      svg.append(svgOf('text', { class: 'label', x: Math.min(lift[0], total[0]) - 8, y: total[1] + 14, 'text-anchor': 'end' }, `drag ${f.drag.toFixed(1)} N/m`));
-      stroke(origin, [origin[0], total[1]], 'force', '', [0, 0]);
-      svg.append(svgOf('text', { class: 'label', x: origin[0] + 8, y: total[1] + 4 }, `thrust ${f.thrust.toFixed(0)} N/m`));
-      stroke(origin, [total[0], origin[1]], 'force', '', [0, 0]);
-      svg.append(svgOf('text', { class: 'label', x: total[0] - 6, y: origin[1] - 8, 'text-anchor': 'end' }, `torque force ${f.resisting.toFixed(0)} N/m`));
+      stroke(origin, lift, 'force', `lift ${f.lift.toFixed(0)} N/m`);
+      stroke(lift, total, 'force', `drag ${f.drag.toFixed(1)} N/m`);
+      stroke(origin, [origin[0], total[1]], 'force', `thrust ${f.thrust.toFixed(0)} N/m`);
+      stroke(origin, [total[0], origin[1]], 'force', `torque force ${f.resisting.toFixed(0)} N/m`);
       const attack = row[ATTACK];
-      svg.append(svgOf('text', { class: 'label strong', x: 40, y: 28 }, `blade angle ${row[BLADE]?.toFixed(2)} deg − stream ${row[INFLOW]?.toFixed(2)} deg = angle of attack ${attack?.toFixed(2)} deg`));
-      const speedBar = 50, forceBar = 10 ** Math.floor(Math.log10(100 / q));
+      const middle = (angle + stream) / 2;
+      labels.name(`angle of attack ${attack?.toFixed(2) ?? '–'} deg`, [ray(middle, 225), ray(angle, 225)]);
+      labels.write({ class: 'label strong', x: 40, y: 28 }, `blade angle ${row[BLADE]?.toFixed(2) ?? '–'} deg − stream ${row[INFLOW]?.toFixed(2) ?? '–'} deg = angle of attack ${attack?.toFixed(2) ?? '–'} deg`);
+      const speedBar = roundBelow(110 / k), forceBar = roundBelow(110 / q);
       line([40, H - 34], [40 + k * speedBar, H - 34], 'flow');
-      svg.append(svgOf('text', { class: 'small', x: 40 + k * speedBar + 8, y: H - 30 }, `${speedBar} m/s`));
+      labels.write({ class: 'small', x: 40 + k * speedBar + 8, y: H - 30 }, `${Number(speedBar.toPrecision(1))} m/s`);
       line([40, H - 14], [40 + q * forceBar, H - 14], 'force');
-      svg.append(svgOf('text', { class: 'small', x: 40 + q * forceBar + 8, y: H - 10 }, `${forceBar} N/m (one blade, per metre of span); section not to these scales`));
-      return svg;
+      labels.write({ class: 'small', x: 40 + q * forceBar + 8, y: H - 10 }, `${Number(forceBar.toPrecision(1))} N/m (one blade, per metre of span); section not to these scales`);
+      labels.place();
     };
 
     const values = (f, row, point) => {
@@ -177,6 +248,7 @@
       both.append(list, note);
       return both;
     };
+    document.addEventListener('unitchange', () => draw());
     draw();
     box.dataset.ready = 'true';
   }

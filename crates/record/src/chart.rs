@@ -24,6 +24,17 @@ pub struct Chart {
     pub levels: Vec<(f64, String)>,
     /// Points to be pointed out, each with its name.
     pub pointed: Vec<Pointed>,
+    /// Thin lines of one kind on the left axis that go with the series.
+    pub guides: Guides,
+}
+
+/// Thin full lines without marks: told from series by that.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Guides {
+    /// What they are, for the legend.
+    pub name: String,
+    /// Each a row of points, `x` rising.
+    pub lines: Vec<Vec<[f64; 2]>>,
 }
 
 /// A place on a chart with a short name: a letter stands at it, and the name below the chart.
@@ -108,6 +119,8 @@ const CURVE_STEPS: usize = 12;
 
 /// The class of the line of a series on the right axis, which has no marks: it is told from the others by that.
 const SECOND_LINE: &str = "series second";
+/// The class of guides.
+const GUIDE: &str = "guide";
 
 /// Edges of the plot, units.
 #[derive(Clone, Copy)]
@@ -168,6 +181,9 @@ impl Chart {
                 text: p.text.clone(),
             }));
         }
+        for guide in &self.guides.lines {
+            drawing.path(guide.iter().map(|p| [x.place(p[0]), y.place(p[1])]).collect(), false, GUIDE);
+        }
         self.point_out(&mut drawing, frame, &x, &y);
         for (index, [at, line]) in entries {
             self.legend_entry(&mut drawing, index, at, 18.0 + ROW * line);
@@ -212,9 +228,9 @@ impl Chart {
         let Frame { right, top, bottom } = frame;
         let points = self.series.iter().filter(|s| s.on_second == second).flat_map(|s| &s.points);
         let ends = points.filter_map(|p| finite(p.y).map(|y| [y - half(p), y + half(p)])).flatten();
-        let levels =
-            self.levels.iter().map(|l| l.0).chain(self.pointed.iter().map(|p| p.y)).filter(|_| !second);
-        let (low, high) = range(ends.chain(levels));
+        let guides = self.guides.lines.iter().flatten().map(|p| p[1]);
+        let others = self.levels.iter().map(|l| l.0).chain(self.pointed.iter().map(|p| p.y)).chain(guides);
+        let (low, high) = range(ends.chain(others.filter(|_| !second)));
         let (values, decimals) = ticks(low, high, 5);
         let scale = Scale { low: values[0], high: values[values.len() - 1], from: bottom, to: top };
         let (edge, anchor, dx) = if second { (right, Anchor::Start, 6.0) } else { (LEFT, Anchor::End, -6.0) };
@@ -234,13 +250,15 @@ impl Chart {
         scale
     }
 
-    /// Where the entries of the legend begin: index of the series, place along the row, row; and the number of rows, at least one. A
-    /// single series needs no entry.
+    /// Where the entries of the legend begin: index of the series (one beyond the last: the guides), place along the row, row; and the
+    /// number of rows, at least one. A single series without guides needs no entry.
     fn legend_places(&self) -> (Vec<(usize, [f64; 2])>, usize) {
         let (mut at, mut row) = (LEFT, 0);
         let mut places = Vec::new();
-        for (index, series) in self.series.iter().enumerate().filter(|_| self.series.len() > 1) {
-            let width = LEGEND_GAP + LEGEND_PER_LETTER * series.name.chars().count() as f64;
+        let guides = Some(&self.guides.name).filter(|_| !self.guides.lines.is_empty());
+        let names: Vec<&String> = self.series.iter().map(|s| &s.name).chain(guides).collect();
+        for (index, name) in names.iter().enumerate().filter(|_| names.len() > 1) {
+            let width = LEGEND_GAP + LEGEND_PER_LETTER * name.chars().count() as f64;
             if LEFT < at && WIDTH < at + width {
                 (at, row) = (LEFT, row + 1);
             }
@@ -252,7 +270,12 @@ impl Chart {
 
     /// Line and mark of a series with its name.
     fn legend_entry(&self, drawing: &mut Drawing, index: usize, at: f64, y: f64) {
-        let (series, k) = (&self.series[index], index % MOST_SERIES);
+        let Some(series) = self.series.get(index) else {
+            drawing.line([at, y], [at + 34.0, y], GUIDE);
+            drawing.text([at + 40.0, y + 4.0], &self.guides.name, Anchor::Start, "label");
+            return;
+        };
+        let k = index % MOST_SERIES;
         let line = if series.on_second { SECOND_LINE } else { LINES[k] };
         drawing.line([at, y], [at + 34.0, y], line);
         if !series.on_second {

@@ -1,9 +1,12 @@
 //! The blade-form curves of a table: figures over r/R with their intervals.
 
 use bladeform_quantity::COVERAGE_FACTOR_95;
-use bladeform_table::{Station, StationColumn, StationTable};
+use bladeform_table::{
+    ColumnUnit, DEPARTURE_COVERAGE, Shown, SmoothColumn, Station, StationColumn, StationTable,
+};
 
-use crate::chart::{Chart, ChartPoint, Series};
+use crate::chart::{Chart, ChartPoint, Guides, Series};
+use crate::unit::LengthUnit;
 
 /// The curves: name of the file, heading, name of the vertical axis, columns drawn together.
 const CURVES: [(&str, &str, &str, &[StationColumn]); 8] = [
@@ -32,41 +35,132 @@ const CURVES: [(&str, &str, &str, &[StationColumn]); 8] = [
     ),
 ];
 
-/// The blade-form curves that the table has figures for, each over r/R with the 95 % interval and its flagged stations marked.
+/// What the thin lines of the curves are.
+const SMOOTH: &str = "smooth blade";
+/// Straight pieces of a thin line between two stations.
+const SMOOTH_STEPS: usize = 8;
+/// A smooth curve follows a station that it misses by no more than this share of all values' range: what can be seen on the chart.
+const NOT_FOLLOWED: f64 = 0.01;
+
+/// The blade-form curves that the table has figures for, lengths in millimetres, each over r/R with the 95 % interval, its flagged
+/// stations marked, and the smooth blade ([`SmoothColumn`]) as a thin line where there are stations enough for one.
 #[must_use]
 pub fn form_curves(table: &StationTable) -> Vec<Chart> {
-    let relative = table.angles_are_relative();
-    CURVES.iter().map(|curve| chart(table, curve, relative)).filter(Chart::is_drawable).collect()
+    CURVES
+        .iter()
+        .map(|curve| chart(table, curve, LengthUnit::Millimetre))
+        .filter(Chart::is_drawable)
+        .collect()
+}
+
+/// The same curves for the page's switch: one of lengths in every unit, any other once.
+pub(crate) fn form_curves_by_unit(table: &StationTable) -> Vec<Vec<(LengthUnit, Chart)>> {
+    let units = |columns: &[StationColumn]| {
+        if columns[0].unit() == ColumnUnit::Metre { &LengthUnit::ALL[..] } else { &LengthUnit::ALL[..1] }
+    };
+    CURVES
+        .iter()
+        .map(|curve| units(curve.3).iter().map(|unit| (*unit, chart(table, curve, *unit))).collect())
+        .filter(|charts: &Vec<(LengthUnit, Chart)>| charts[0].1.is_drawable())
+        .collect()
 }
 
 fn chart(
     table: &StationTable,
     (name, title, axis, columns): &(&str, &str, &str, &[StationColumn]),
-    relative: bool,
+    unit: LengthUnit,
 ) -> Chart {
-    let shown = crate::words::shown(columns[0]);
+    let relative = table.angles_are_relative();
     let note = if *name == "angles" && relative { ", relative" } else { "" };
+    let smooth: Vec<Option<Smooth>> =
+        columns.iter().map(|column| Smooth::of(&table.stations, *column)).collect();
+    let both = columns.iter().zip(&smooth);
     Chart {
         name: (*name).to_owned(),
         title: (*title).to_owned(),
         x_label: "r/R".to_owned(),
-        y_label: format!("{axis}{note} [{}]", shown.unit),
-        series: columns
-            .iter()
-            .map(|column| series(table, *column))
+        y_label: format!("{axis}{note} [{}]", unit.shown(columns[0]).unit),
+        series: both
+            .clone()
+            .map(|(column, smooth)| series(table, *column, smooth.as_ref(), unit))
             .filter(|s| s.points.iter().any(|p| p.y.is_some()))
             .collect(),
+        guides: Guides {
+            name: SMOOTH.to_owned(),
+            lines: both
+                .filter_map(|(c, smooth)| Some(guide(table, unit.shown(*c), smooth.as_ref()?)))
+                .flatten()
+                .collect(),
+        },
         ..Chart::default()
     }
 }
 
-fn series(table: &StationTable, column: StationColumn) -> Series {
-    let points = table.stations.iter().map(|station| point(station, column)).collect();
+/// The smooth column over r/R, from its first to its last station that it follows, in pieces.
+fn guide(table: &StationTable, shown: Shown, smooth: &Smooth) -> Vec<Vec<[f64; 2]>> {
+    let piece = |pair: &[Station]| -> Option<Vec<[f64; 2]>> {
+        let (from, to) = (&pair[0], &pair[1]);
+        (smooth.at(from).is_some() && smooth.at(to).is_some()).then(|| {
+            (0..=SMOOTH_STEPS)
+                .map(|k| k as f64 / SMOOTH_STEPS as f64)
+                .map(|t| {
+                    let value = smooth.column.value_at(from.radius_m + t * (to.radius_m - from.radius_m));
+                    let ratio = from.radius_ratio + t * (to.radius_ratio - from.radius_ratio);
+                    [ratio, value.measured.value * shown.factor]
+                })
+                .collect()
+        })
+    };
+    let mut lines: Vec<Vec<[f64; 2]>> = Vec::new();
+    for points in table.stations.windows(2).filter_map(piece) {
+        match lines.last_mut().filter(|line| line.last() == points.first()) {
+            Some(line) => line.extend(points.into_iter().skip(1)),
+            None => lines.push(points),
+        }
+    }
+    lines
+}
+
+/// A smooth column and where it is worth showing.
+struct Smooth {
+    column: SmoothColumn,
+    /// Radii of the stations that it does not follow though none of them is judged to depart: there the form bends faster than a smooth
+    /// curve can, as at the root, and it says nothing of the blade.
+    not_followed_m: Vec<f64>,
+}
+
+impl Smooth {
+    fn of(stations: &[Station], column: StationColumn) -> Option<Self> {
+        let smooth = SmoothColumn::of(stations, column)?;
+        let values: Vec<f64> = stations.iter().filter_map(|s| column.get(s)).collect();
+        let (low, high) = values.iter().fold((f64::MAX, f64::MIN), |(l, h), v| (l.min(*v), h.max(*v)));
+        let departing: Vec<usize> = smooth.departures().iter().map(|d| d.station).collect();
+        let not_followed = |(k, s): (usize, &Station)| {
+            let (value, at) = (column.get(s)?, smooth.value_at(s.radius_m));
+            let u = column.u(s).unwrap_or(0.0).hypot(at.measured.u);
+            let most = (DEPARTURE_COVERAGE * u).max(NOT_FOLLOWED * (high - low));
+            let off = (value - at.measured.value).abs();
+            (most < off && !departing.contains(&k)).then_some(s.radius_m)
+        };
+        let not_followed_m = stations.iter().enumerate().filter_map(not_followed).collect();
+        Some(Self { column: smooth, not_followed_m })
+    }
+
+    /// Its value at a station; `None` beyond its own stations and where it does not follow them.
+    fn at(&self, station: &Station) -> Option<f64> {
+        let at = self.column.value_at(station.radius_m);
+        let followed = self.not_followed_m.iter().all(|r| (r - station.radius_m).abs() > 0.0);
+        (at.beyond_m <= 0.0 && followed).then_some(at.measured.value)
+    }
+}
+
+fn series(table: &StationTable, column: StationColumn, smooth: Option<&Smooth>, unit: LengthUnit) -> Series {
+    let shown = unit.shown(column);
+    let points = table.stations.iter().map(|station| point(station, column, smooth, shown)).collect();
     Series { name: column.shown().label.to_owned(), points, smooth: true, ..Series::default() }
 }
 
-fn point(station: &Station, column: StationColumn) -> ChartPoint {
-    let shown = crate::words::shown(column);
+fn point(station: &Station, column: StationColumn, smooth: Option<&Smooth>, shown: Shown) -> ChartPoint {
     let value = column.get(station).filter(|v| v.is_finite());
     let half_width = column.u(station).map(|u| COVERAGE_FACTOR_95 * u);
     let interval = half_width.map(|h| format!(" ± {}", shown.text(Some(h)))).unwrap_or_default();
@@ -77,6 +171,9 @@ fn point(station: &Station, column: StationColumn) -> ChartPoint {
         shown.text(value),
         shown.unit
     );
+    if let Some(at) = smooth.and_then(|s| s.at(station)) {
+        text.push_str(&format!(", {SMOOTH} {}", shown.text(Some(at))));
+    }
     if let Some(flag) = station.flags.first() {
         text.push_str(&format!(" ({flag})"));
     }
@@ -116,5 +213,38 @@ mod tests {
         assert!((point.y.unwrap() - 180.0).abs() < 1e-9 && (point.half_width.unwrap() - 1.0).abs() < 1e-9);
         assert!(point.flagged && !charts[0].series[0].points[1].flagged);
         assert_eq!(point.text, "0.600 R: chord 180.0 ± 1.0 mm (seen: a nick)");
+    }
+
+    /// Ten stations of a chord that falls straight, the sixth 4 mm short.
+    fn dented() -> StationTable {
+        let mut table = StationTable::default();
+        table.blade.radius_m = 1.0;
+        for k in 0..10 {
+            let mut station = Station::at(0.3 + 0.06 * f64::from(k), 1.0);
+            station.chord_m = Some(0.2 - 0.01 * f64::from(k) - if k == 5 { 0.004 } else { 0.0 });
+            table.stations.push(station);
+        }
+        table
+    }
+
+    #[test]
+    fn the_smooth_blade_is_a_thin_line_that_passes_over_a_dent() {
+        assert!(form_curves(&table())[0].guides.lines.is_empty(), "five stations show no smooth blade");
+        let chart = &form_curves(&dented())[0];
+        let line = &chart.guides.lines[0];
+        let near = line.iter().min_by(|a, b| (a[0] - 0.6).abs().total_cmp(&(b[0] - 0.6).abs())).unwrap();
+        // The chord without the dent is 150 mm there.
+        assert!((near[1] - 150.0).abs() < 0.5, "{near:?}");
+        assert!(chart.series[0].points[5].text.contains("chord 146.0 mm, smooth blade 150."));
+    }
+
+    #[test]
+    fn a_curve_of_lengths_is_there_in_each_unit_with_round_figures_of_it() {
+        let charts = form_curves_by_unit(&dented());
+        let labels: Vec<&str> = charts[0].iter().map(|(_, c)| c.y_label.as_str()).collect();
+        assert_eq!(labels, ["chord [mm]", "chord [in]", "chord [m]"]);
+        let inches = &charts[0][1].1;
+        assert!((inches.series[0].points[0].y.unwrap() - 0.2 / 0.0254).abs() < 1e-12);
+        assert!(inches.series[0].points[0].text.contains("7.874 in"));
     }
 }

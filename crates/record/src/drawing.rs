@@ -102,6 +102,21 @@ pub enum Shape {
         /// Class.
         class: &'static str,
     },
+    /// A length that follows the page's switch; in a file of its own in millimetres.
+    Length {
+        /// Its base point, units.
+        at: [f64; 2],
+        /// m.
+        value_m: f64,
+        /// Whether a plus sign stands before it.
+        signed: bool,
+        /// What follows the unit; `None` leaves the unit away.
+        after: Option<String>,
+        /// Where it begins.
+        anchor: Anchor,
+        /// Class.
+        class: &'static str,
+    },
 }
 
 impl Drawing {
@@ -192,18 +207,37 @@ impl Shape {
                 let data: String = points.iter().map(|p| mark.path(*p)).collect();
                 write!(svg, "<path class=\"{class} {}\" d=\"{data}\"/>", mark.class())
             }
+            Self::Length { at: [x, y], value_m, signed, after, anchor, class } => {
+                let decimals = decimals_of(value_m * 1e3);
+                let mm = format!("{:.decimals$}", value_m * 1e3);
+                let plus = if *signed && 0.0 < *value_m { "+" } else { "" };
+                let (x, y, anchor) = (number(*x), number(*y), anchor.attribute());
+                let after = after.as_deref().map(html);
+                let attribute = after.as_ref().map(|a| format!(" data-a=\"{a}\"")).unwrap_or_default();
+                let after = after.map(|a| format!(" mm{a}")).unwrap_or_default();
+                write!(
+                    svg,
+                    "<text class=\"{class} q\" x=\"{x}\" y=\"{y}\"{anchor} data-v=\"{value_m}\" data-k=\"length\" data-d=\"{decimals}\" data-p=\"{plus}\"{attribute}>{plus}{mm}{after}</text>"
+                )
+            }
             Self::Text { at: [x, y], text, anchor, upright, class } => {
-                let anchor = match anchor {
-                    Anchor::Start => "",
-                    Anchor::Middle => " text-anchor=\"middle\"",
-                    Anchor::End => " text-anchor=\"end\"",
-                };
+                let anchor = anchor.attribute();
                 let (x, y) = (number(*x), number(*y));
                 let turn =
                     if *upright { format!(" transform=\"rotate(-90 {x} {y})\"") } else { String::new() };
                 write!(svg, "<text class=\"{class}\" x=\"{x}\" y=\"{y}\"{anchor}{turn}>{}</text>", html(text))
             }
         };
+    }
+}
+
+impl Anchor {
+    const fn attribute(self) -> &'static str {
+        match self {
+            Self::Start => "",
+            Self::Middle => " text-anchor=\"middle\"",
+            Self::End => " text-anchor=\"end\"",
+        }
     }
 }
 
@@ -238,6 +272,12 @@ pub(crate) fn number(value: f64) -> String {
     let text = format!("{value:.2}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
+}
+
+/// How many decimals a round value needs, four at most.
+pub(crate) fn decimals_of(value: f64) -> usize {
+    let is_whole = |v: f64| (v - v.round()).abs() < 1e-6 * v.abs();
+    (0..4).find(|n| is_whole(value * 10_f64.powi(*n as i32))).unwrap_or(4)
 }
 
 fn path_data(points: &[[f64; 2]]) -> String {

@@ -3,21 +3,20 @@
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{CAUTION, StationColumn, StationTable};
 
-use crate::RecordPlan;
 use crate::escape::html;
 use crate::words::{grouped, length, list, repairs_in_words};
 
 /// Title, note and caution.
-pub(crate) fn title(plan: &RecordPlan<'_>) -> String {
-    let note = if plan.part_note.is_empty() {
+pub(crate) fn title(kind: &str, date: &str, title: &str, part_note: &str) -> String {
+    let note = if part_note.is_empty() {
         String::new()
     } else {
-        format!("<p class=\"note\">{}</p>", html(plan.part_note))
+        format!("<p class=\"note\">{}</p>", html(part_note))
     };
     format!(
-        "<header><p class=\"kicker\">Blade record, {}</p><h1>{}</h1>{note}<p class=\"caution\"><strong>Caution.</strong> {CAUTION}</p></header>",
-        html(plan.date),
-        html(plan.title)
+        "<header><p class=\"kicker\">{kind}, {}</p><h1>{}</h1>{note}<p class=\"caution\"><strong>Caution.</strong> {CAUTION}</p></header>",
+        html(date),
+        html(title)
     )
 }
 

@@ -21,6 +21,7 @@
 //! ```
 
 mod chart;
+mod comparison;
 mod curves;
 mod drawing;
 mod error;
@@ -37,12 +38,14 @@ mod sheet;
 mod sheet_part;
 mod table_part;
 mod ticks;
+mod unit;
 mod velocity;
 mod view;
 mod view_part;
 mod words;
 
-pub use chart::{Chart, ChartPoint, HoverPoint, Pointed, Series};
+pub use chart::{Chart, ChartPoint, Guides, HoverPoint, Pointed, Series};
+pub use comparison::{ComparisonPlan, comparison_page};
 pub use curves::form_curves;
 pub use drawing::{Anchor, Drawing, Mark, Shape};
 pub use error::RecordError;

@@ -1,16 +1,23 @@
 //! The page put together.
 
+use bladeform_quantity::Hand;
 use bladeform_table::{Prediction, StationTable, write_csv, write_json};
 
 use crate::chart::{Chart, HoverPoint};
-use crate::curves::form_curves;
+use crate::curves::form_curves_by_unit;
 use crate::drawing::{Drawing, STYLE};
 use crate::escape::{html, json_in_script};
 use crate::scan::{BladeView, PlacedScan, ScanSource};
+use crate::unit::LengthUnit;
 use crate::{RecordError, head, performance_part, sheet_part, table_part, view_part};
 
 /// Class of the boxes in which charts stand side by side where the window is wide.
 pub(crate) const SECOND_COLUMN: &str = "charts";
+
+/// How a curve that holds the smooth blade is known, and what is then told.
+const SMOOTH_CLASS: &str = "class=\"guide\"";
+const SMOOTH_TOLD: &str = " The thin full line is the smooth blade: one curve that follows all stations, weighted by their uncertainties, \
+    and that none of them bends alone: a figure beside it by more than both may be wrong is flagged. It is left out where the form bends faster than such a curve follows, as towards the root.";
 
 /// What goes into a record.
 #[derive(Clone, Copy, Debug)]
@@ -80,6 +87,24 @@ impl Figures {
         self.figure(&chart.name, &drawing, &hover)
     }
 
+    /// One chart in several units, of which the page's switch shows one; the first stands in the file and without scripts.
+    pub(crate) fn chart_by_unit(&mut self, charts: &[(LengthUnit, Chart)]) -> String {
+        let [(_, first), others @ ..] = charts else { return String::new() };
+        let mut text = self.chart(first);
+        let number = self.plots.len();
+        if others.is_empty() {
+            return text;
+        }
+        text = text.replacen("<figure", "<figure data-in=\"mm\"", 1);
+        for (unit, chart) in others {
+            let (drawing, hover) = chart.draw();
+            let unit = unit.name();
+            let figure = figure_element(number, &format!("figure{number}-{unit}"), &drawing, &hover);
+            text.push_str(&figure.replacen("<figure", &format!("<figure data-in=\"{unit}\" hidden"), 1));
+        }
+        text
+    }
+
     /// A drawing without such points.
     pub(crate) fn plain(&mut self, name: &str, drawing: &Drawing) -> String {
         self.figure(name, drawing, &[])
@@ -88,23 +113,24 @@ impl Figures {
     fn figure(&mut self, name: &str, drawing: &Drawing, hover: &[HoverPoint]) -> String {
         self.plots.push(Plot { name: format!("{name}.svg"), svg: drawing.to_svg_file() });
         let number = self.plots.len();
-        let caption = format!("<figcaption><b>Figure {number}.</b> {}</figcaption>", html(&drawing.title));
-        let svg = drawing.to_svg(&format!("figure{number}"));
-        if hover.is_empty() {
-            return format!("<figure class=\"plain-figure\">{caption}{svg}</figure>");
-        }
-        let points: Vec<_> = hover
-            .iter()
-            .map(|p| {
-                serde_json::json!([(p.x * 100.0).round() / 100.0, (p.y * 100.0).round() / 100.0, p.text])
-            })
-            .collect();
-        format!(
-            "<figure class=\"chart\" tabindex=\"0\" aria-label=\"{} Arrow keys read its values.\" data-hover=\"{}\">{caption}{svg}<p class=\"readout\" role=\"status\">&nbsp;</p></figure>",
-            html(&drawing.title),
-            html(&serde_json::Value::Array(points).to_string())
-        )
+        figure_element(number, &format!("figure{number}"), drawing, hover)
     }
+}
+
+/// The figure of that number on the page; `id` is its own among all drawings.
+fn figure_element(number: usize, id: &str, drawing: &Drawing, hover: &[HoverPoint]) -> String {
+    let caption = format!("<figcaption><b>Figure {number}.</b> {}</figcaption>", html(&drawing.title));
+    let svg = drawing.to_svg(id);
+    if hover.is_empty() {
+        return format!("<figure class=\"plain-figure\">{caption}{svg}</figure>");
+    }
+    let round = |v: f64| (v * 100.0).round() / 100.0;
+    let points: Vec<_> = hover.iter().map(|p| serde_json::json!([round(p.x), round(p.y), p.text])).collect();
+    format!(
+        "<figure class=\"chart\" tabindex=\"0\" aria-label=\"{} Arrow keys read its values.\" data-hover=\"{}\">{caption}{svg}<p class=\"readout\" role=\"status\">&nbsp;</p></figure>",
+        html(&drawing.title),
+        html(&serde_json::Value::Array(points).to_string())
+    )
 }
 
 /// Makes the record of a table.
@@ -122,7 +148,8 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
         Some(plan.scan_note.to_owned()).filter(|n| !n.is_empty() && scan.is_none()).into_iter().collect();
     let mut figures = Figures::default();
     let view = view_part::view(table, &blades, scan.as_ref(), &mut figures, &mut notes);
-    let curves: String = form_curves(table).iter().map(|chart| figures.chart(chart)).collect();
+    let curves: String =
+        form_curves_by_unit(table).iter().map(|charts| figures.chart_by_unit(charts)).collect();
     let (sheets, count) = sheet_part::sheets(&blades, scan.as_ref());
     let performance: String = plan
         .predictions
@@ -132,7 +159,7 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
         .collect();
     let version = env!("CARGO_PKG_VERSION");
     let body = [
-        head::title(plan),
+        head::title("Blade record", plan.date, plan.title, plan.part_note),
         navigation(plan.predictions.len()),
         format!(
             "<main><section id=\"part\"><h2>The part and its measurement</h2>{}{}</section>",
@@ -141,10 +168,15 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
         ),
         view,
         format!(
-            "<section id=\"curves\"><h2>Blade-form curves</h2><p>Bands are 95 % intervals, rings mark flagged stations; lines between stations are carried smoothly. \
-             Lengths in these drawings are in millimetres.</p><div class=\"{SECOND_COLUMN}\">{curves}</div></section>"
+            "<section id=\"curves\"><h2>Blade-form curves</h2><p>Bands are 95 % intervals, rings mark flagged stations; lines between stations are carried smoothly.{} \
+             </p><div class=\"{SECOND_COLUMN}\">{curves}</div></section>",
+            if curves.contains(SMOOTH_CLASS) { SMOOTH_TOLD } else { "" }
         ),
-        format!("<section id=\"sections\"><h2>Section sheets</h2>{}{sheets}</section>", sheet_tools(count)),
+        format!(
+            "<section id=\"sections\"><h2>Section sheets</h2>{}{}{sheets}</section>",
+            seen_from(table),
+            sheet_tools(count)
+        ),
         format!(
             "<section id=\"stations\"><h2>Station table</h2>{}</section>",
             table_part::station_table(table)
@@ -154,6 +186,18 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
         documents(table)?,
     ];
     Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notes })
+}
+
+/// From where the section sheets are seen: in blade axes the leading edge lies towards `x`, to the right for who looks from the tip, and is
+/// drawn on the left; the axes of a left-hand blade are mirrored.
+fn seen_from(table: &StationTable) -> String {
+    let (from, hand) = match table.hand() {
+        Hand::Right => ("the root towards the tip", "right"),
+        Hand::Left => ("the tip towards the root", "left"),
+    };
+    format!(
+        "<p>Leading edge on the left, back on top: the sections of this {hand}-hand blade are seen from {from}.</p>"
+    )
 }
 
 fn navigation(predictions: usize) -> String {
@@ -172,10 +216,13 @@ fn navigation(predictions: usize) -> String {
             format!("<a href=\"#performance-{k}\">Performance{number}</a>")
         }))
         .collect();
-    format!(
-        "<nav aria-label=\"Parts of the page\">{links}<span class=\"switches\"><label>Unit <select id=\"unit\"><option>mm</option><option>in</option><option>m</option></select></label>\
-         <label>Page <select id=\"theme\"><option value=\"\">as system</option><option value=\"light\">light</option><option value=\"dark\">dark</option></select></label></span></nav>"
-    )
+    format!("<nav aria-label=\"Parts of the page\">{links}{}</nav>", switches())
+}
+
+/// The switches of unit and theme.
+pub(crate) fn switches() -> &'static str {
+    "<span class=\"switches\"><label>Unit <select id=\"unit\"><option>mm</option><option>in</option><option>m</option></select></label>\
+         <label>Page <select id=\"theme\"><option value=\"\">as system</option><option value=\"light\">light</option><option value=\"dark\">dark</option></select></label></span>"
 }
 
 fn sheet_tools(count: usize) -> String {
@@ -201,7 +248,7 @@ fn documents(table: &StationTable) -> Result<String, RecordError> {
 }
 
 /// The whole file. The policy forbids every request, so what the page shows is what the file holds.
-fn document(title: &str, body: &str) -> String {
+pub(crate) fn document(title: &str, body: &str) -> String {
     let three =
         if body.contains("id=\"view-data\"") { include_str!("../assets/three/three.min.js") } else { "" };
     [
@@ -270,6 +317,17 @@ mod tests {
         let read = bladeform_table::read_json(json.as_bytes()).unwrap();
         assert!(read == bladeform_table::read_json(&written[..]).unwrap(), "the page carries another table");
         assert!(one.html.contains(bladeform_table::CAUTION));
+    }
+
+    #[test]
+    fn the_side_that_sections_are_seen_from_goes_by_the_hand() {
+        let mut table = elliptic_table();
+        let seen =
+            |table: &StationTable, words: &str| record(&RecordPlan::of(table)).unwrap().html.contains(words);
+        assert!(seen(&table, "right-hand blade are seen from the root towards the tip"));
+        table.frame = Some(bladeform_table::Frame { hand: Hand::Left, ..Default::default() });
+        assert!(seen(&table, "left-hand blade are seen from the tip towards the root"));
+        assert!(seen(&table, "seen along flight, from behind"));
     }
 
     #[test]

@@ -1,8 +1,9 @@
 //! The blade seen along the axis of rotation and from the side, to scale, with its stations: what is printed in place of the 3-D view.
 
+use bladeform_quantity::Hand;
 use bladeform_table::StationTable;
 
-use crate::drawing::{Anchor, Drawing, PAPER_WIDTH_MM, UNITS_PER_MM};
+use crate::drawing::{Anchor, Drawing, PAPER_WIDTH_MM, Shape, UNITS_PER_MM};
 use crate::loft::placed;
 use crate::scan::PlacedScan;
 use crate::sheet::{bar, paper_scale};
@@ -43,18 +44,22 @@ pub(crate) fn planform(table: &StationTable, scan: Option<&PlacedScan>) -> Optio
     let plan_axis = 34.0 + heights[1] * k;
     let side_axis = plan_axis - heights[0] * k + 62.0 + heights[3] * k;
     let height = side_axis - heights[2] * k + 46.0;
+    // The axes of a left-hand blade are mirrored: with the leading edge on top it is its other side that is seen.
+    let (seen, name_above) = match table.hand() {
+        Hand::Right => ("seen against flight", "plane of rotation, from the front"),
+        Hand::Left => ("seen along flight, from behind", "plane of rotation, from behind"),
+    };
     let words = format!(
-        "The blade at 1:{n}, root on the left: above, seen against flight, leading edge on top; below, from the side, flight upwards. \
+        "The blade at 1:{n}, root on the left: above, {}, leading edge on top; below, from the side, flight upwards. \
          {} stations from {:.0} mm to {:.0} mm radius.",
+        seen,
         rows.len(),
         rows[0].0 * 1e3,
         rows[rows.len() - 1].0 * 1e3
     );
     let mut d = Drawing::new(PAPER_WIDTH_MM * UNITS_PER_MM, height, "Blade and stations", words);
     let x = |radius: f64| left + (radius - root) * k;
-    for (axis, low, high, name) in
-        [(plan_axis, 0, 1, "plane of rotation"), (side_axis, 2, 3, "from the side")]
-    {
+    for (axis, low, high, name) in [(plan_axis, 0, 1, name_above), (side_axis, 2, 3, "from the side")] {
         let edge = |rows: &[(f64, [f64; 4])], index: usize| {
             rows.iter().map(|r| [x(r.0), axis - r.1[index] * k]).collect::<Vec<_>>()
         };
@@ -79,18 +84,22 @@ pub(crate) fn planform(table: &StationTable, scan: Option<&PlacedScan>) -> Optio
     for (radius, e, _) in &rows {
         let at = x(*radius);
         if at - last > 30.0 {
-            d.text(
-                [at, plan_axis - e[0] * k + 14.0],
-                format!("{:.0}", radius * 1e3),
-                Anchor::Middle,
-                "small",
-            );
+            d.shapes.push(Shape::Length {
+                at: [at, plan_axis - e[0] * k + 14.0],
+                // To a millimetre, which is what there is room for.
+                value_m: (radius * 1e3).round() / 1e3,
+                signed: false,
+                // The first tells the unit of all.
+                after: last.is_infinite().then(String::new),
+                anchor: Anchor::Middle,
+                class: "small",
+            });
             last = at;
         }
     }
     d.text(
         [x(tip), plan_axis - heights[0] * k + 30.0],
-        "radii in mm; dashed stations carry a flag",
+        "radii; dashed stations carry a flag",
         Anchor::End,
         "small",
     );

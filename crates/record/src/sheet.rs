@@ -4,7 +4,7 @@ use bladeform_section::signed_distance;
 use bladeform_section::{MeanLine, mean_line};
 use bladeform_table::Station;
 
-use crate::drawing::{Anchor, Drawing, Mark, PAPER_WIDTH_MM, UNITS_PER_MM};
+use crate::drawing::{Anchor, Drawing, Mark, PAPER_WIDTH_MM, Shape, UNITS_PER_MM};
 use crate::ticks::round_up;
 
 /// Scales of drawings, the second figure of 1:n. ISO 5455 gives 1:1, 1:2, 1:5 and their tenfolds.
@@ -84,10 +84,10 @@ impl Sheet {
         let all = self.outline.iter().chain(&self.scan);
         let (low, high) = all.fold((0.0_f64, 0.0_f64), |(l, h), p| (l.min(p[1]), h.max(p[1])));
         let left = (PAPER_WIDTH_MM * UNITS_PER_MM - self.chord_m * units_per_m) / 2.0;
-        let base = 46.0 + high * units_per_m;
+        let base = 34.0 + high * units_per_m;
         let place = |p: &[f64; 2]| [left + p[0] * units_per_m, base - p[1] * units_per_m];
-        let strip_top = base - low * units_per_m + 44.0;
-        let height = strip_top + if self.scan.is_empty() { 6.0 } else { STRIP + 32.0 };
+        let strip_top = base - low * units_per_m + 38.0;
+        let height = strip_top + if self.scan.is_empty() { 6.0 } else { STRIP + 24.0 };
         let mut d = Drawing::new(PAPER_WIDTH_MM * UNITS_PER_MM, height, title, self.description(n));
         let chord_end = [self.chord_m, 0.0];
         d.line(place(&[0.0, 0.0]), place(&chord_end), "chord-line");
@@ -97,7 +97,7 @@ impl Sheet {
             d.line(place(&beyond(-0.2)), place(&beyond(1.1)), "face-line");
         }
         if let Some((centre, radius)) = &self.circle {
-            d.shapes.push(crate::drawing::Shape::Circle {
+            d.shapes.push(Shape::Circle {
                 centre: place(centre),
                 radius: radius * units_per_m,
                 class: "circle",
@@ -128,16 +128,17 @@ impl Sheet {
         if let Some(rms) = self.rms_m() {
             [2.0, -2.0].iter().for_each(|k| d.line([left, y(k * rms)], [right, y(k * rms)], "level"));
         }
-        let mm = limit * 1000.0;
-        for (value, at) in [(mm, top), (0.0, middle), (-mm, top + STRIP)] {
-            let sign = if value > 0.0 { "+" } else { "" };
-            d.text(
-                [left - 6.0, at + 4.0],
-                format!("{sign}{}", crate::drawing::number(value)),
-                Anchor::End,
-                "small",
-            );
+        for (value_m, at) in [(limit, top), (-limit, top + STRIP)] {
+            d.shapes.push(Shape::Length {
+                at: [left - 6.0, at + 4.0],
+                value_m,
+                signed: true,
+                after: Some(String::new()),
+                anchor: Anchor::End,
+                class: "small",
+            });
         }
+        d.text([left - 6.0, middle + 4.0], "0", Anchor::End, "small");
         let (mut back, mut face, mut beyond) = (vec![], vec![], vec![]);
         for (p, r) in self.scan.iter().zip(&self.residuals_m) {
             let at = [left + p[0] * units_per_m, y(*r)];
@@ -153,7 +154,7 @@ impl Sheet {
         d.marks(back, Mark::Point, "scan");
         d.marks(face, Mark::OpenPoint, "scan");
         d.marks(beyond, Mark::Cross, "thin");
-        let text = "scan less outline, mm: dots on the back, rings on the face; dashed: twice their rms";
+        let text = "scan less outline: dots on the back, rings on the face; dashed: twice their rms";
         d.text([left, top + STRIP + 18.0], text, Anchor::Start, "small");
     }
 
@@ -243,7 +244,14 @@ pub(crate) fn bar(d: &mut Drawing, units_per_m: f64, n: f64, y: f64) {
         false,
         "ink",
     );
-    d.text([to + 6.0, y + 4.0], format!("{length_mm} mm (1:{n} on paper at 100 %)"), Anchor::Start, "small");
+    d.shapes.push(Shape::Length {
+        at: [to + 6.0, y + 4.0],
+        value_m: length_mm / 1000.0,
+        signed: false,
+        after: Some(format!(" (1:{n} on paper at 100 %)")),
+        anchor: Anchor::Start,
+        class: "small",
+    });
 }
 
 #[cfg(test)]
@@ -272,9 +280,7 @@ mod tests {
         let sheet = Sheet::new(&station, vec![]).unwrap();
         let drawing = sheet.draw("s", 2.0);
         let chord = drawing.shapes.iter().find_map(|s| match s {
-            crate::drawing::Shape::Path { points, class: "chord-line", .. } => {
-                Some(points[1][0] - points[0][0])
-            }
+            Shape::Path { points, class: "chord-line", .. } => Some(points[1][0] - points[0][0]),
             _ => None,
         });
         assert!((chord.unwrap() - station.chord_m.unwrap() * 1000.0 / 2.0 * 4.0).abs() < 1e-9);

@@ -6,7 +6,7 @@ use crate::escape::html;
 use crate::parallel::each;
 use crate::scan::{BladeView, PlacedScan};
 use crate::sheet::{Sheet, paper_scale};
-use crate::words::{figure, list, name, unit};
+use crate::words::{figure, length, list, name, unit};
 
 /// Figures beside a sheet.
 const FIGURES: [StationColumn; 15] = [
@@ -67,9 +67,9 @@ fn sheet(blade: &BladeView<'_>, station: &Station, scan: Vec<[f64; 2]>, n: f64, 
         })
         .collect();
     let flags = list("flags", station.flags.iter().map(|f| f.text()));
+    let heading = format!("{of_blade}{:.3} R, r = {}", station.radius_ratio, length(station.radius_m, None));
     format!(
-        "<article class=\"sheet\" data-name=\"{}\"><h3>{}</h3>{flags}{drawing}<dl class=\"figures\">{figures}</dl>{}</article>",
-        html(&title),
+        "<article class=\"sheet\" data-name=\"{}\"><h3>{heading}</h3>{flags}{drawing}<dl class=\"figures\">{figures}</dl>{}</article>",
         html(&title),
         remarks(station)
     )

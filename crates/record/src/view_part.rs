@@ -2,12 +2,13 @@
 
 use bladeform_table::StationTable;
 
+use crate::drawing::decimals_of;
 use crate::escape::json_in_script;
 use crate::page::Figures;
 use crate::planform::planform;
 use crate::scan::{BladeView, PlacedScan};
 use crate::view::{Distances, view_data};
-use crate::words::grouped;
+use crate::words::{grouped, length_to};
 
 /// Scan and outlines this far apart in the median do not belong together, as a fraction of the tip radius.
 const STRANGE_SHARE: f64 = 0.004;
@@ -80,18 +81,21 @@ pub(crate) fn view(
 /// The scale of the colours with its figures in words.
 fn scale(distances: Option<Distances>) -> String {
     let Some(d) = distances else { return String::new() };
-    let mm = d.limit_m * 1e3;
-    let mm_text = crate::drawing::number(mm);
-    let half = crate::drawing::number(mm / 2.0);
+    let (limit, half) = (d.limit_m, d.limit_m / 2.0);
+    let mm_text = format!("{:.*}", decimals_of(limit * 1e3), limit * 1e3);
+    let end = |value_m: f64, sign: &str| length_to(value_m, decimals_of(value_m * 1e3), sign);
+    let ends =
+        [end(limit, "−"), end(half, "−"), "<span>0</span>".to_owned(), end(half, "+"), end(limit, "+")]
+            .concat();
     format!(
         "<div class=\"scale\" role=\"img\" aria-label=\"Scale of the colours from minus {mm_text} mm, dark, to plus {mm_text} mm, light\">\
-         <div class=\"ramp\"></div><div class=\"ends\"><span>−{mm_text}</span><span>−{half}</span><span>0</span><span>+{half}</span><span>+{mm_text} mm</span></div></div>\
+         <div class=\"ramp\"></div><div class=\"ends\">{ends}</div></div>\
          <p class=\"words\">Distance of each scan point from the outline at its radius, within the section's plane: dark where the scan lies inside, light where it \
-         stands proud. Over {} points that the view keeps of the scan: rms {:.3} mm, median of the sizes {:.3} mm, {:.1} % beyond the scale. Between stations the outlines are carried smoothly from one to \
+         stands proud. Over {} points that the view keeps of the scan: rms {}, median of the sizes {}, {:.1} % beyond the scale. Between stations the outlines are carried smoothly from one to \
          the next, so there the distance also holds what the blade does between them. Parts beyond the stations are plain.</p>",
         grouped(d.count as u64),
-        d.rms_m * 1e3,
-        d.median_m * 1e3,
+        length_to(d.rms_m, 3, ""),
+        length_to(d.median_m, 3, ""),
         d.beyond * 100.0
     )
 }

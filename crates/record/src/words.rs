@@ -77,6 +77,14 @@ pub(crate) fn length(value_m: f64, u_m: Option<f64>) -> String {
     format!("{} {}", figure(column, Some(value_m), u_m), unit(column))
 }
 
+/// A length of so many decimals in millimetres with its unit; follows the switch.
+pub(crate) fn length_to(value_m: f64, decimals: usize, prefix: &str) -> String {
+    format!(
+        "<span class=\"q\" data-v=\"{value_m}\" data-k=\"length\" data-d=\"{decimals}\" data-p=\"{prefix}\" data-a=\"\">{prefix}{:.decimals$} mm</span>",
+        value_m * 1e3
+    )
+}
+
 /// A count with its digits in threes, parted by spaces that do not break (ISO 80000-1).
 pub(crate) fn grouped(n: u64) -> String {
     let digits = n.to_string();

@@ -41,8 +41,10 @@ const N_SPLITS: usize = 4;
 /// A circle counts while it touches back and face at least this much sideways (sine of 30 deg): nearer to the nose's apex the two touching
 /// points run together and the centre is no longer determined, and what touches further aft than that is the flat end of a blunt tail.
 const TOUCH: f64 = 0.5;
-/// Halvings of the search for a centre: 2^-48 of the thickness.
-const N_HALVINGS: usize = 48;
+/// Steps of the search for a centre, at most; about ten are taken.
+const MOST_STEPS: usize = 60;
+/// A centre is found when what it may still be off, or the difference of its two distances, is below this share of the chord.
+const FOUND: f64 = 1e-15;
 
 /// Mean line of a closed anticlockwise polygon whose `leading` corner is near the leading edge. `outline`: n x 2, n > 20, any unit.
 ///
@@ -246,12 +248,32 @@ fn circle_at(
 ) -> Option<InscribedCircle> {
     let span = |c: &[[f64; 2]]| crossing(c, foot, up);
     let (mut low, mut high) = (span(face)?, span(back)?);
-    for _ in 0..N_HALVINGS {
-        let middle = 0.5 * (low + high);
-        let centre = add(foot, scale(up, middle));
-        if distance(face, centre).0 < distance(back, centre).0 { low = middle } else { high = middle }
+    // Nearer to the face is below zero. On the sides themselves the distance from the own side is nil.
+    let off = |s: f64| {
+        let centre = add(foot, scale(up, s));
+        distance(face, centre).0 - distance(back, centre).0
+    };
+    let (mut at_low, mut at_high) = (off(low), off(high));
+    // The rule of false position; where one end stays twice, its value is halved (the "Illinois" rule: M. Dowell and P. Jarratt,
+    // BIT 11 (1971), 168-174).
+    let (mut s, mut was_low) = (0.5 * (low + high), None);
+    for _ in 0..MOST_STEPS {
+        let at = off(s);
+        if at.abs() <= FOUND * chord || (high - low).abs() <= FOUND * chord {
+            break;
+        }
+        if at < 0.0 {
+            (low, at_low) = (s, at);
+            at_high *= if was_low == Some(true) { 0.5 } else { 1.0 };
+        } else {
+            (high, at_high) = (s, at);
+            at_low *= if was_low == Some(false) { 0.5 } else { 1.0 };
+        }
+        was_low = Some(at < 0.0);
+        let step = (low * at_high - high * at_low) / (at_high - at_low);
+        s = if step.is_finite() { step } else { 0.5 * (low + high) };
     }
-    let centre = add(foot, scale(up, 0.5 * (low + high)));
+    let centre = add(foot, scale(up, s));
     let (to_back, to_face) = (distance(back, centre), distance(face, centre));
     let sideways = |touch: (f64, [f64; 2])| TOUCH * touch.0 <= dot(up, sub(touch.1, centre)).abs();
     let equal = (to_back.0 - to_face.0).abs() < 1e-6 * chord;

@@ -5,8 +5,8 @@ use std::io::Write;
 use bladeform_quantity::COVERAGE_FACTOR_95;
 
 use crate::document::figure_cell;
-use crate::terminal::{aligned, place_text, without_control, wrapped};
-use crate::{CAUTION, Spanwise, StationColumn, StationTable, TableError};
+use crate::terminal::place_text;
+use crate::{Spanwise, StationColumn, StationTable, TableError};
 
 /// What is compared, in the order of the documents.
 pub const COMPARED: [StationColumn; 7] = [
@@ -241,75 +241,49 @@ pub fn write_comparison_csv(comparison: &Comparison, out: impl Write) -> Result<
     Ok(())
 }
 
-/// The comparison as text for a terminal: a block for each figure, marks where a difference stands out, a summary line, notes, caution.
-#[must_use]
-pub fn render_comparison(comparison: &Comparison) -> String {
-    let [a, b] = &comparison.names;
-    let mut lines = vec![format!("{a} (first) less {b} (second)"), String::new()];
-    for column in COMPARED {
-        lines.extend(block(comparison, column));
-    }
-    lines.push(
-        "*: exceeds 2 u of both together   !: exceeds the tolerance   ~: read between the second's stations"
-            .to_owned(),
-    );
-    lines.extend(comparison.notes.iter().map(|n| format!("Note: {n}")));
-    lines.push(CAUTION.to_owned());
-    lines.iter().map(|l| wrapped(&without_control(l)) + "\n").collect()
+/// One figure of a comparison over all radii, in the unit of the column's key.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ComparisonSummary {
+    /// Mean of the differences.
+    pub mean: f64,
+    /// Root mean square of the differences.
+    pub rms: f64,
+    /// How many exceed 2 u, of how many that have u.
+    pub significant: (usize, usize),
+    /// How many exceed the tolerance, of how many that have one.
+    pub beyond_tolerance: (usize, usize),
 }
 
-fn block(comparison: &Comparison, column: StationColumn) -> Vec<String> {
-    let shown = column.shown();
-    let found: Vec<_> = comparison
-        .stations
-        .iter()
-        .flat_map(|s| s.figures.iter().filter(|f| f.column == column).map(move |f| (s, f)))
-        .collect();
-    if found.is_empty() {
-        return Vec::new();
+impl Comparison {
+    /// A column at every radius that has it, from root to tip.
+    #[must_use]
+    pub fn of(&self, column: StationColumn) -> Vec<(&ComparedStation, &ComparedFigure)> {
+        let found = |s: &'_ ComparedStation| s.figures.iter().position(|f| f.column == column);
+        self.stations.iter().filter_map(|s| Some((s, &s.figures[found(s)?]))).collect()
     }
-    let of = if is_angle(column) && comparison.twist_about.is_some() { ", as twist" } else { "" };
-    let mut cells = vec![
-        ["r", "r/R", "first", "second", "difference", "±2u", "mark"].map(str::to_owned).to_vec(),
-        ["mm", "-", shown.unit, shown.unit, shown.unit, shown.unit, ""].map(str::to_owned).to_vec(),
-    ];
-    for (s, f) in &found {
-        let mark = |yes: Option<bool>, sign: &'static str| if yes == Some(true) { sign } else { "" };
-        cells.push(vec![
-            format!("{:.1}", 1e3 * s.radius_m),
-            format!("{:.3}", s.radius_ratio),
-            shown.text(Some(f.values[0])),
-            shown.text(Some(f.values[1])),
-            shown.text(Some(f.difference)),
-            shown.text(f.u.map(|u| COVERAGE_FACTOR_95 * u)),
-            [
-                mark(f.is_significant, "*"),
-                mark(f.is_beyond_tolerance, "!"),
-                mark(Some(f.is_between_stations), "~"),
-            ]
-            .concat(),
-        ]);
+
+    /// What a column is like over all radii; `None` for a column that is not compared.
+    #[must_use]
+    pub fn summary(&self, column: StationColumn) -> Option<ComparisonSummary> {
+        let found = self.of(column);
+        let n = found.len() as f64;
+        let count = |pick: fn(&ComparedFigure) -> Option<bool>| {
+            let judged: Vec<bool> = found.iter().filter_map(|(_, f)| pick(f)).collect();
+            (judged.iter().filter(|yes| **yes).count(), judged.len())
+        };
+        (!found.is_empty()).then(|| ComparisonSummary {
+            mean: found.iter().map(|(_, f)| f.difference).sum::<f64>() / n,
+            rms: (found.iter().map(|(_, f)| f.difference.powi(2)).sum::<f64>() / n).sqrt(),
+            significant: count(|f| f.is_significant),
+            beyond_tolerance: count(|f| f.is_beyond_tolerance),
+        })
     }
-    let n = found.len() as f64;
-    let mean = found.iter().map(|(_, f)| f.difference).sum::<f64>() / n;
-    let rms = (found.iter().map(|(_, f)| f.difference.powi(2)).sum::<f64>() / n).sqrt();
-    let count = |pick: fn(&ComparedFigure) -> Option<bool>| {
-        let judged: Vec<bool> = found.iter().filter_map(|(_, f)| pick(f)).collect();
-        (judged.iter().filter(|yes| **yes).count(), judged.len())
-    };
-    let (significant, judged) = count(|f| f.is_significant);
-    let (beyond, toleranced) = count(|f| f.is_beyond_tolerance);
-    let mut summary = format!(
-        "mean difference {} {unit}, RMS {} {unit}; {significant} of {judged} beyond 2 u",
-        shown.text(Some(mean)),
-        shown.text(Some(rms)),
-        unit = shown.unit
-    );
-    if 0 < toleranced {
-        summary.push_str(&format!("; {beyond} of {toleranced} beyond the tolerance"));
+
+    /// Whether a column is compared as twist: an angle, where either table has relative angles.
+    #[must_use]
+    pub fn is_twist(&self, column: StationColumn) -> bool {
+        is_angle(column) && self.twist_about.is_some()
     }
-    let head = format!("{}{of}", shown.label);
-    [head].into_iter().chain(aligned(&cells)).chain([summary, String::new()]).collect()
 }
 
 #[cfg(test)]
@@ -367,7 +341,7 @@ mod tests {
             assert_eq!((f.is_significant, f.is_beyond_tolerance), (Some(true), Some(true)));
             assert!(!f.is_between_stations);
         }
-        let text = render_comparison(&c);
+        let text = crate::render_comparison(&c);
         assert!(text.contains("5 of 5 beyond the tolerance") && text.contains("airworthy"), "{text}");
         let mut csv = Vec::new();
         write_comparison_csv(&c, &mut csv).unwrap();

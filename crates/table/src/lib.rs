@@ -43,6 +43,7 @@ mod blade;
 mod budget;
 mod column;
 mod compare;
+mod compare_terminal;
 mod document;
 mod error;
 mod flag;
@@ -64,9 +65,10 @@ pub use blade::{
 pub use budget::{UncertaintyBudget, UncertaintySource};
 pub use column::{ColumnUnit, Shown};
 pub use compare::{
-    Allowed, COMPARED, ComparedFigure, ComparedStation, Comparison, compare, render_comparison,
+    Allowed, COMPARED, ComparedFigure, ComparedStation, Comparison, ComparisonSummary, compare,
     write_comparison_csv,
 };
+pub use compare_terminal::render_comparison;
 pub use document::{
     read_csv, read_json, read_prediction_json, write_csv, write_json, write_prediction_csv,
     write_prediction_json, write_stations_csv,
