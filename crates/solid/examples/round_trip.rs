@@ -72,7 +72,9 @@ fn compared_directly(name: &str, table: &StationTable, blade: &BladeSurface) -> 
         "{name}: section of the surface less outline of the table\n  r [mm]   farthest [mm]   without the last 2 % [mm]   angle [deg]   chord [%]   t/c [-]\n"
     );
     for s in &table.stations {
-        let (Some(outline), Some(chord), Some(angle)) = (&s.outline, s.chord_m, s.blade_angle_deg) else { continue };
+        let (Some(outline), Some(chord), Some(angle)) = (&s.outline, s.chord_m, s.blade_angle_deg) else {
+            continue;
+        };
         let mid = [s.mid_chord_x_m.unwrap_or(0.0), s.mid_chord_y_m.unwrap_or(0.0)];
         let (sin, cos) = angle.to_radians().sin_cos();
         // The surface's section in the station's own frame.
@@ -87,7 +89,12 @@ fn compared_directly(name: &str, table: &StationTable, blade: &BladeSurface) -> 
             let near = own.iter().filter(|p| p[0] < reach * chord);
             near.map(|p| signed_distance(&told, *p).abs()).fold(0.0, f64::max)
         };
-        text.push_str(&format!("  {:7.1} {:12.4} {:12.4}", 1e3 * s.radius_m, 1e3 * far(2.0), 1e3 * far(0.98)));
+        text.push_str(&format!(
+            "  {:7.1} {:12.4} {:12.4}",
+            1e3 * s.radius_m,
+            1e3 * far(2.0),
+            1e3 * far(0.98)
+        ));
         match (figures_of(&told), figures_of(&own)) {
             (Some(a), Some(b)) => text.push_str(&format!(
                 " {:12.4} {:11.4} {:10.5}\n",
