@@ -147,7 +147,9 @@ impl Solid {
     fn settings(&self, table: &StationTable) -> Vec<Option<SettingAngle>> {
         let Some(s) = &self.setting else { return vec![None] };
         let radius_ratio = s.at.ratio_or(table.blade.reference_radius_ratio);
-        s.deg.iter().map(|&angle_deg| Some(SettingAngle { angle_deg, radius_ratio })).collect()
+        // Degrees that went through radians come back as 29.999999999999996.
+        let typed = |deg: f64| (1e9 * deg).round() / 1e9;
+        s.deg.iter().map(|&deg| Some(SettingAngle { angle_deg: typed(deg), radius_ratio })).collect()
     }
 }
 

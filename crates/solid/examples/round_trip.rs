@@ -4,7 +4,8 @@
 
 use bladeform_measure::{MeasurePlan, measure};
 use bladeform_quantity::StationRadii;
-use bladeform_solid::{Propeller, SolidFormat, SolidPlan, deviation};
+use bladeform_section::{mean_line, signed_distance};
+use bladeform_solid::{BladeSurface, Propeller, SolidFormat, SolidPlan, deviation};
 use bladeform_specimen::{Blade, ScanPlan, SectionKind, scan_of_blade};
 use bladeform_table::{Station, StationTable};
 
@@ -36,6 +37,8 @@ fn main() -> Result<(), Failure> {
         }
         let shank = SolidPlan { shank_diameter_m: Some(2.0 * blade.shank_radius_m), ..SolidPlan::default() };
         let propeller = Propeller::new(&table, shank)?;
+        text.push_str(&format!("{kind:?}: {:#?}\n", propeller.blade().warnings()));
+        text.push_str(&compared_directly(&format!("{kind:?}"), &table, propeller.blade()));
         let made = match propeller.at(None) {
             Ok(made) => made,
             Err(e) => {
@@ -60,6 +63,58 @@ fn main() -> Result<(), Failure> {
     }
     std::io::Write::write_all(&mut std::io::stdout(), text.as_bytes())?;
     Ok(())
+}
+
+/// Rows of differences between the solid's own sections and the table's outlines, without measuring: distance of the outlines, and figures of both by the
+/// inscribed circles of their polygons.
+fn compared_directly(name: &str, table: &StationTable, blade: &BladeSurface) -> String {
+    let mut text = format!(
+        "{name}: section of the surface less outline of the table\n  r [mm]   farthest [mm]   without the last 2 % [mm]   angle [deg]   chord [%]   t/c [-]\n"
+    );
+    for s in &table.stations {
+        let (Some(outline), Some(chord), Some(angle)) = (&s.outline, s.chord_m, s.blade_angle_deg) else {
+            continue;
+        };
+        let mid = [s.mid_chord_x_m.unwrap_or(0.0), s.mid_chord_y_m.unwrap_or(0.0)];
+        let (sin, cos) = angle.to_radians().sin_cos();
+        // The surface's section in the station's own frame.
+        let own: Vec<[f64; 2]> = blade
+            .section(s.radius_m, 8)
+            .iter()
+            .map(|p| [p[0] - mid[0], p[1] - mid[1]])
+            .map(|d| [0.5 * chord - d[0] * cos - d[1] * sin, d[1] * cos - d[0] * sin])
+            .collect();
+        let told: Vec<[f64; 2]> = outline.points().collect();
+        let far = |reach: f64| {
+            let near = own.iter().filter(|p| p[0] < reach * chord);
+            near.map(|p| signed_distance(&told, *p).abs()).fold(0.0, f64::max)
+        };
+        text.push_str(&format!(
+            "  {:7.1} {:12.4} {:12.4}",
+            1e3 * s.radius_m,
+            1e3 * far(2.0),
+            1e3 * far(0.98)
+        ));
+        match (figures_of(&told), figures_of(&own)) {
+            (Some(a), Some(b)) => text.push_str(&format!(
+                " {:12.4} {:11.4} {:10.5}\n",
+                a[0] - b[0],
+                100.0 * (b[1] / a[1] - 1.0),
+                b[2] - a[2]
+            )),
+            _ => text.push_str("  no mean line\n"),
+        }
+    }
+    text
+}
+
+/// Direction of the chord line in deg, chord and thickness ratio of a polygon with its leading edge near the origin.
+fn figures_of(polygon: &[[f64; 2]]) -> Option<[f64; 3]> {
+    let from_nose = |i: &usize| polygon[*i][0].hypot(polygon[*i][1]);
+    let nose = (0..polygon.len()).min_by(|a, b| from_nose(a).total_cmp(&from_nose(b)))?;
+    let line = mean_line(polygon, nose).ok()?;
+    let v = line.chord_vector();
+    Some([v[1].atan2(v[0]).to_degrees(), line.chord(), line.thickness() / line.chord()])
 }
 
 /// Rows of differences; angles against their median, since a lone blade's zero is that of one station.

@@ -31,6 +31,7 @@ mod crossing;
 mod deviation;
 mod error;
 mod facets;
+mod fair;
 mod hub;
 mod joint;
 mod outline;

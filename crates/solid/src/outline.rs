@@ -25,8 +25,12 @@ const CROSSED_END: f64 = 1e-3;
 const LEAST_CROSSING_M: f64 = 1e-7;
 /// A tail wider than this many times the stretch that would be drawn straight is left as it is: a scan resolves it.
 const WIDE: f64 = 4.0;
-/// Most chord, as a fraction, that is cut off a round tail: a fifth of what a round trip may lose.
-const MOST_CUT: f64 = 1e-4;
+/// Chord, as a fraction, that is cut off a round tail: a tenth of what a round trip may lose.
+const ROUND_CUT: f64 = 5e-5;
+/// Widest flat, as a fraction of the chord, that a round tail gets.
+const WIDEST_FLAT: f64 = 0.02;
+/// A tail that drawing it straight would move by more than this fraction of the chord is a shape of its own and stays.
+const MOST_MOVED: f64 = 2e-3;
 
 /// An outline opened at its tail, in the station's frame (m; chord line along `x`, leading edge at the origin).
 #[derive(Debug, Clone, PartialEq)]
@@ -74,6 +78,10 @@ fn open_with(polygon: &[[f64; 2]], chord_m: f64, cut_loop: f64) -> Result<OpenOu
         points.reverse();
     }
     let (mut face_corner, mut back_corner) = tail_corners(&points, chord_m);
+    if !is_crossed && face_corner == back_corner {
+        face_corner = with_trailing_edge(&mut points, face_corner, chord_m);
+        back_corner = face_corner;
+    }
     let n = points.len();
     if is_crossed && face_corner == back_corner {
         // Sides that end past each other have two ends, neighbours in the polygon.
@@ -190,7 +198,8 @@ fn straight_tail(
     // The flat stands on the mean of both sides: x = chord - slope y.
     let slope = 0.5 * (slope_b + slope_f);
     let mut moved = 0.0_f64;
-    for (side, at_near, along) in [(back, b1, slope_b), (face, f1, slope_f)] {
+    let mut drawn = Vec::new();
+    for (side, at_near, along) in [(&*back, b1, slope_b), (&*face, f1, slope_f)] {
         let end = (at_near + along * step) / (1.0 + slope * along);
         let corner = [chord_m - slope * end, end];
         // A point that leaves the outline moved to the nearer of the straight side and the flat.
@@ -200,35 +209,71 @@ fn straight_tail(
         };
         let kept = side.iter().position(|p| p[0] < near).unwrap_or(0);
         moved = side[..kept].iter().map(own).fold(moved, f64::max);
-        side.splice(..kept, [corner, [near, at_near]]);
+        drawn.push((kept, [corner, [near, at_near]]));
+    }
+    if MOST_MOVED * chord_m < moved {
+        return None;
+    }
+    for (side, (kept, ends)) in [back, face].into_iter().zip(drawn) {
+        side.splice(..kept, ends);
     }
     Some(moved)
 }
 
-/// Cuts the end off a round tail where it is as wide as the least tail, if that costs hardly any chord.
+/// Puts a flat in the place of a round tail's end: between two points as far along the back as along the face, as wide as [`ROUND_CUT`] allows. A tail too sharp for
+/// the least width stays as it is.
 fn cut_round_tail(back: &mut Vec<[f64; 2]>, face: &mut Vec<[f64; 2]>, chord_m: f64) {
     if LEAST_TAIL * chord_m <= (back[0][0] - face[0][0]).hypot(back[0][1] - face[0][1]) {
         return;
     }
-    let width = |x: f64| Some(ordinate(back, x)? - ordinate(face, x)?);
-    let (mut low, mut high) = (0.0, MOST_CUT * chord_m);
-    if width(chord_m - high).is_none_or(|w| w < LEAST_TAIL * chord_m) {
-        return;
-    }
+    let flat = |way: f64| Some((point_along(back, way)?, point_along(face, way)?));
+    let width = |(b, f): ([f64; 2], [f64; 2])| (b[0] - f[0]).hypot(b[1] - f[1]);
+    let is_shallow = |way: f64| {
+        flat(way).is_some_and(|(b, f)| {
+            let cut = (0.5 * (b[0] + f[0]) - back[0][0]).hypot(0.5 * (b[1] + f[1]) - back[0][1]);
+            cut <= ROUND_CUT * chord_m && width((b, f)) <= WIDEST_FLAT * chord_m
+        })
+    };
+    let (mut low, mut high) = (0.0, WIDEST_FLAT * chord_m);
     for _ in 0..50 {
         let middle = 0.5 * (low + high);
-        if width(chord_m - middle).is_some_and(|w| LEAST_TAIL * chord_m <= w) {
-            high = middle;
-        } else {
+        if is_shallow(middle) {
             low = middle;
+        } else {
+            high = middle;
         }
     }
-    let x = chord_m - high;
-    let (Some(b), Some(f)) = (ordinate(back, x), ordinate(face, x)) else { return };
-    for (side, y) in [(back, b), (face, f)] {
-        let kept = side.iter().position(|p| p[0] < x - SAME_POINT * chord_m).unwrap_or(0);
-        side.splice(..kept, [[x, y]]);
+    let Some(ends) = flat(low).filter(|&ends| LEAST_TAIL * chord_m <= width(ends)) else { return };
+    for (side, end) in [(back, ends.0), (face, ends.1)] {
+        let kept = passed(side, low + SAME_POINT * chord_m);
+        side.splice(..kept, [end]);
     }
+}
+
+/// Number of points of a path up to a way along it.
+fn passed(path: &[[f64; 2]], way: f64) -> usize {
+    let mut gone = 0.0;
+    for (k, w) in path.windows(2).enumerate() {
+        gone += (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]);
+        if way < gone {
+            return k + 1;
+        }
+    }
+    path.len()
+}
+
+/// The point of a path after a way along it; `None` beyond its end.
+fn point_along(path: &[[f64; 2]], way: f64) -> Option<[f64; 2]> {
+    let mut left = way;
+    for w in path.windows(2) {
+        let length = (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]);
+        if left <= length {
+            let t = left / length;
+            return Some([0, 1].map(|k| w[0][k] + t * (w[1][k] - w[0][k])));
+        }
+        left -= length;
+    }
+    None
 }
 
 /// Moves back and face apart over the rear half of the chord until the tail has its least width, also where they cross.
@@ -269,6 +314,27 @@ fn without_repeats(polygon: &[[f64; 2]], closest: f64) -> Vec<[f64; 2]> {
         points.pop();
     }
     points
+}
+
+/// Puts the trailing edge's own place on the outline among its points, where none is there: it lies on one of the sides next to the nearest point.
+/// Returns its index.
+fn with_trailing_edge(points: &mut Vec<[f64; 2]>, nearest: usize, chord_m: f64) -> usize {
+    let n = points.len();
+    let on_side = |i: usize| {
+        let (a, b) = (points[i], points[(i + 1) % n]);
+        let along = [b[0] - a[0], b[1] - a[1]];
+        let t = ((chord_m - a[0]) * along[0] - a[1] * along[1]) / (along[0] * along[0] + along[1] * along[1]);
+        let p = [a[0] + t * along[0], a[1] + t * along[1]];
+        let is_inside = SAME_POINT < t && t < 1.0 - SAME_POINT;
+        is_inside.then_some((i + 1, p))
+    };
+    match on_side(nearest).or_else(|| on_side((nearest + n - 1) % n)) {
+        Some((i, p)) => {
+            points.insert(i, p);
+            i
+        }
+        None => nearest,
+    }
 }
 
 /// The corners of the tail: the last of the face and the first of the back, going anticlockwise. One and the same for a sharp or round tail.
@@ -366,11 +432,36 @@ mod tests {
     }
 
     #[test]
-    fn a_round_tail_is_cut_at_the_least_width_and_loses_hardly_any_chord() {
-        let open = open(&scaled(Family::Ellipse { thickness: 0.2 }), 0.2).unwrap();
+    fn a_round_tail_gets_a_flat_square_to_the_chord_and_loses_hardly_any_of_it() {
+        let ellipse: Vec<_> = (0..4000)
+            .map(|k| std::f64::consts::TAU * f64::from(k) / 4000.0)
+            .map(|t| [0.1 + 0.1 * t.cos(), 0.02 * t.sin()])
+            .collect();
+        let open = open(&ellipse, 0.2).unwrap();
         let (a, b) = (open.points[0], open.points[open.points.len() - 1]);
-        assert!((a[1] - b[1] - LEAST_TAIL * 0.2).abs() < 1e-9, "{a:?} {b:?}");
-        assert!(0.2 - a[0] < MOST_CUT * 0.2 && open.opened_m <= 0.0);
+        // A flat of width w cuts w^2 / (8 r) off; the ellipse's end has the radius r = 0.02 chords.
+        let width = (8.0 * 0.02 * ROUND_CUT).sqrt() * 0.2;
+        assert!(((a[1] - b[1]) / width - 1.0).abs() < 0.05, "{a:?} {b:?} {width}");
+        assert!((a[0] - b[0]).abs() < 1e-9 && 0.2 - a[0] < 1.01 * ROUND_CUT * 0.2 && open.opened_m <= 0.0);
+    }
+
+    #[test]
+    fn a_round_tail_that_ends_in_a_short_flat_without_corners_is_opened_at_its_middle() {
+        // An oval whose last 5 degrees on each side are one straight side, turned a little.
+        let oval: Vec<_> = (0..=350)
+            .map(|k| f64::from(k + 5).to_radians())
+            .map(|t| [0.06 * t.cos(), 0.04 * t.sin()])
+            .map(|p| [0.06 + p[0] - 0.05 * p[1], p[1] + 0.05 * p[0]])
+            .collect();
+        let end = [0.06 + 0.06 * 5_f64.to_radians().cos(), 0.05 * 0.06 * 5_f64.to_radians().cos()];
+        let (turn, chord) = (end[1].atan2(end[0]), end[0].hypot(end[1]));
+        let (s, c) = turn.sin_cos();
+        let polygon: Vec<_> = oval.iter().map(|p| [p[0] * c + p[1] * s, p[1] * c - p[0] * s]).collect();
+        let open = open(&polygon, chord).unwrap();
+        let (a, b) = (open.points[0], open.points[open.points.len() - 1]);
+        let middle = [0.5 * (a[0] + b[0]) - chord, 0.5 * (a[1] + b[1])];
+        assert!(middle[0].hypot(middle[1]) < 1.01 * ROUND_CUT * chord, "{a:?} {b:?}");
+        assert!(open.opened_m <= 0.0 && WIDEST_FLAT * 0.3 * chord < a[1] - b[1]);
     }
 
     #[test]

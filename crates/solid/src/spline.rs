@@ -246,6 +246,16 @@ impl BreakInterpolation {
         let solved = self.factors.solve(&right)?;
         solved.iter().all(|c| c.is_finite()).then(|| solved.iter().copied().collect())
     }
+
+    /// Slopes at the breaks of the spline with these values there.
+    pub(crate) fn slopes(&self, values: &[f64]) -> Option<Vec<f64>> {
+        let c = self.through(values)?;
+        let slope = |&u: &f64| {
+            let (first, basis) = self.knots.basis(u);
+            (0..4).map(|k| basis[1][k] * c[first + k]).sum()
+        };
+        Some(self.knots.breaks().iter().map(slope).collect())
+    }
 }
 
 /// A smooth curve in the plane through points: natural cubic spline over the accumulated distance (de Boor, chapter IV).
