@@ -691,6 +691,8 @@ const LOCAL_CORRELATION: f64 = 2.5;
 
 /// Residuals up to this factor above the scan's usual ones differ by chance and by the sections' own curvature.
 const USUAL_RESIDUAL: f64 = 1.3;
+/// Nor is anything told below this, m: where a scan has no noise, its median residual is that of the outline model.
+const LEAST_MISFIT_M: f64 = 3e-5;
 
 /// Residual of each fit beyond what is usual on the scan (the median of all), as its root mean square, m; zero where there is none. Whatever makes it (a second
 /// layer, a bump, filler) may lie to one side of the true surface.
@@ -700,7 +702,10 @@ pub(crate) fn excess_residuals_m(stations: &[Station]) -> Vec<f64> {
         return vec![0.0; stations.len()];
     }
     let usual = USUAL_RESIDUAL * median(&mut all);
-    let excess = |s: &Station| s.residual_rms_m.map_or(0.0, |r| (r * r - usual * usual).max(0.0).sqrt());
+    let excess = |s: &Station| {
+        let excess = s.residual_rms_m.map_or(0.0, |r| (r * r - usual * usual).max(0.0).sqrt());
+        if excess < LEAST_MISFIT_M { 0.0 } else { excess }
+    };
     stations.iter().map(excess).collect()
 }
 

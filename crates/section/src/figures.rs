@@ -247,7 +247,8 @@ fn trailing_thickness(shape: &Shape, room: f64) -> f64 {
         let middle = 0.5 * (low + high);
         if fits(middle) { low = middle } else { high = middle }
     }
-    2.0 * shape.half_thickness(theta(low)) * shape.chord()
+    // A tail that is held shut may lie a hundred-thousandth of the chord below nothing.
+    2.0 * shape.half_thickness(theta(low)).max(0.0) * shape.chord()
 }
 
 /// Longest chord and its angle.
