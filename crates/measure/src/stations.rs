@@ -485,6 +485,9 @@ impl Found {
             for column in [StationColumn::ChordM, StationColumn::LongestChordM] {
                 s.add_uncertainty(column, UncertaintySource::Edge, SHORT_PER_GAP * gap_m);
             }
+            for column in [StationColumn::MidChordXM, StationColumn::MidChordYM] {
+                s.add_uncertainty(column, UncertaintySource::Edge, 0.5 * SHORT_PER_GAP * gap_m);
+            }
             let ratio = s.thickness_ratio.unwrap_or(0.0) * SHORT_PER_GAP * gap_m / c;
             s.add_uncertainty(StationColumn::ThicknessRatio, UncertaintySource::Edge, ratio);
             s.flags.push(Flag::Noted {

@@ -82,7 +82,7 @@ const DERIVATIVE_STEP: f64 = 1e-6;
 /// All figures of a shape without uncertainty.
 #[must_use]
 pub fn figures(shape: &Shape) -> Figures {
-    Figures { values: values(shape), u: [0.0; FIGURE_COUNT] }
+    Figures { values: values(shape, longest_ends(shape)), u: [0.0; FIGURE_COUNT] }
 }
 
 impl SectionFit {
@@ -122,9 +122,10 @@ impl SectionFit {
     /// correlated parameters). Unit: chords of the fit's frame, rad.
     #[must_use]
     pub fn figures(&self) -> Figures {
-        let base = values(&self.shape);
+        let ends = longest_ends(&self.shape);
+        let base = values(&self.shape, ends);
         let gradients: Vec<[f64; FIGURE_COUNT]> =
-            (0..N_PARAMETERS).map(|k| derivative(&self.shape, k)).collect();
+            (0..N_PARAMETERS).map(|k| derivative(&self.shape, k, ends)).collect();
         let mut u = [0.0; FIGURE_COUNT];
         for (f, slot) in u.iter_mut().enumerate() {
             let mut variance = 0.0;
@@ -145,23 +146,24 @@ impl SectionFit {
     }
 }
 
-fn derivative(shape: &Shape, parameter: usize) -> [f64; FIGURE_COUNT] {
+/// The longest chord keeps its `ends`: of two corners of a tail that are equally far, a step however small would choose the other.
+fn derivative(shape: &Shape, parameter: usize, ends: Option<[usize; 2]>) -> [f64; FIGURE_COUNT] {
     let at = |step: f64| {
         let mut moved = shape.clone();
         moved.p[parameter] += step;
-        values(&moved)
+        values(&moved, ends)
     };
     let (up, down) = (at(DERIVATIVE_STEP), at(-DERIVATIVE_STEP));
     std::array::from_fn(|f| (up[f] - down[f]) / (2.0 * DERIVATIVE_STEP))
 }
 
-fn values(shape: &Shape) -> [f64; FIGURE_COUNT] {
+fn values(shape: &Shape, ends: Option<[usize; 2]>) -> [f64; FIGURE_COUNT] {
     let chord = shape.chord();
     let middle = scale(add(shape.leading_edge(), shape.trailing_edge()), 0.5);
     let (thickness_position, half) = peak(|x| shape.half_thickness(theta(x)));
     let (camber_position, camber) = camber(shape);
     let outline = shape.outline(N_OUTLINE);
-    let (longest, longest_angle) = longest(shape, &outline);
+    let (longest, longest_angle) = longest(shape, &outline, ends);
     [
         chord,
         nose_up_angle(shape.chord_vector()),
@@ -251,16 +253,23 @@ fn trailing_thickness(shape: &Shape, room: f64) -> f64 {
     2.0 * shape.half_thickness(theta(low)).max(0.0) * shape.chord()
 }
 
-/// Longest chord and its angle.
-fn longest(shape: &Shape, outline: &[[f64; 2]]) -> (f64, f64) {
-    let chord = shape.chord_vector();
+/// Corners of the outline between which the longest chord runs.
+fn longest_ends(shape: &Shape) -> Option<[usize; 2]> {
+    let (chord, outline) = (shape.chord_vector(), shape.outline(N_OUTLINE));
     // Its ends lie in the nose's and the tail's quarter: the rest cannot make a longer one unless the section is nearly round.
     let ends: Vec<_> = outline
         .iter()
         .copied()
         .filter(|&p| 0.25 < (dot(sub(p, shape.leading_edge()), chord) / dot(chord, chord) - 0.5).abs())
         .collect();
-    let Some((a, b)) = longest_chord(&ends) else { return (0.0, 0.0) };
+    let (a, b) = longest_chord(&ends)?;
+    let corner = |p: [f64; 2]| outline.iter().position(|q| norm(sub(p, *q)) <= 0.0);
+    Some([corner(a)?, corner(b)?])
+}
+
+/// Longest chord and its angle.
+fn longest(shape: &Shape, outline: &[[f64; 2]], ends: Option<[usize; 2]>) -> (f64, f64) {
+    let Some([a, b]) = ends.map(|ends| ends.map(|i| outline[i])) else { return (0.0, 0.0) };
     let d = sub(b, a);
     let nose_to_tail = if dot(d, shape.chord_vector()) < 0.0 { scale(d, -1.0) } else { d };
     (norm(d), nose_up_angle(nose_to_tail))

@@ -143,3 +143,20 @@ fn uncertainty_grows_with_the_correlation_and_less_than_in_proportion() {
     }
     assert!(1.5 < after.u(Figure::Area) / before.u(Figure::Area));
 }
+
+/// Both corners of a symmetrical blunt tail are equally far from the nose: a step of the derivative must not go over to the other one.
+#[test]
+fn the_longest_chord_of_a_symmetrical_section_is_no_less_sure_than_its_chord() {
+    let family = Family::FourDigit { camber: 0.0, position: 0.4, thickness: 0.2 };
+    let half: Vec<_> =
+        scan(&family.outline(3000), 0.0068, 11, 0.0, 7).into_iter().filter(|p| 0.0 < p.at[1]).collect();
+    let mirrored = half.iter().map(|p| BandPoint {
+        at: [p.at[0], -p.at[1]],
+        normal: [p.normal[0], -p.normal[1]],
+        span: p.span,
+    });
+    let points: Vec<_> = half.iter().copied().chain(mirrored).collect();
+    let found = fit_section(&points, &SETTINGS).unwrap().figures();
+    let (longest, chord) = (found.u(Figure::LongestChordAngle), found.u(Figure::Angle));
+    assert!(0.0 < longest && longest < 3.0 * chord, "{longest} against {chord} rad");
+}
