@@ -76,6 +76,8 @@ pub struct BladeElement {
     pub chord_m: f64,
     /// Blade angle as the table has it, rad.
     pub table_angle_rad: f64,
+    /// Middle of the chord line, `x` and `y` in blade axes as the table has them, m; `None` where the table says nothing.
+    pub mid_chord_m: Option<[f64; 2]>,
     /// The neighbouring stations and the share of the outer one.
     pub between: (usize, usize, f64),
 }
@@ -178,6 +180,7 @@ impl FlowBlade {
         let polars = source.polars(&shapes)?;
         warnings.extend(source.warnings());
         let radii: Vec<f64> = chords.iter().map(|(r, _)| *r).collect();
+        let mid_chord_m = mid_chord(&usable);
         let elements = cut(inner_radius_m, radius_m, elements)
             .map(|(r, width_m)| BladeElement {
                 radius_m: r,
@@ -185,6 +188,7 @@ impl FlowBlade {
                 chord_m: carried(&chord_m, &chords, r),
                 // Inboard of the angles the blade is a shank: turning it further would mean nothing.
                 table_angle_rad: angle_deg.value(r.max(angled[0].0)).to_radians(),
+                mid_chord_m: mid_chord_m.as_ref().map(|c| [0, 1].map(|k| c[k].value(r.max(angled[0].0)))),
                 between: between(&radii, r),
             })
             .collect();
@@ -236,6 +240,27 @@ impl FlowBlade {
             return Err(FlowError::Setting { setting_deg });
         }
         Ok((setting_deg - self.table_angle_deg(of, radius_ratio)?).to_radians())
+    }
+
+    /// Radii, m, at which the elements meet: one more than elements.
+    pub(crate) fn edges_m(&self) -> Vec<f64> {
+        let (half, middle) =
+            (0.5 * (self.radius_m - self.inner_radius_m), 0.5 * (self.radius_m + self.inner_radius_m));
+        let n = self.elements.len();
+        (0..=n).map(|k| middle - half * (PI * k as f64 / n as f64).cos()).collect()
+    }
+
+    /// Quarter-chord points of the elements, the whole blade turned by `turn_rad` from the table: `x` the way the blade moves and `y` towards flight, m;
+    /// on the pitch-change axis where the table has no mid-chord points.
+    pub(crate) fn quarter_chord_m(&self, turn_rad: f64) -> Vec<[f64; 2]> {
+        let (sin, cos) = turn_rad.sin_cos();
+        let point = |e: &BladeElement| {
+            let [x, y] = e.mid_chord_m?;
+            let (up, ahead) = (e.table_angle_rad + turn_rad).sin_cos();
+            let quarter = 0.25 * e.chord_m;
+            Some([x * cos - y * sin + quarter * ahead, x * sin + y * cos + quarter * up])
+        };
+        self.elements.iter().map(|e| point(e).unwrap_or([0.0; 2])).collect()
     }
 
     pub(crate) fn polar(&self, element: &BladeElement) -> BlendedPolar<'_> {
@@ -370,6 +395,18 @@ fn face_angles(usable: &[Station], shapes: &[SectionShape]) -> Vec<(f64, f64)> {
         face.map(|face| (station.radius_m, face))
     };
     usable.iter().zip(shapes).filter_map(of).collect()
+}
+
+/// Middle of the chord line over the radius, `x` and `y`; `None` where fewer than two stations with an angle have it.
+fn mid_chord(usable: &[Station]) -> Option<[Curve; 2]> {
+    let of = |s: &Station| {
+        s.blade_angle_deg?;
+        Some((s.radius_m, s.mid_chord_x_m?, s.mid_chord_y_m?))
+    };
+    let points: Vec<(f64, f64, f64)> = usable.iter().filter_map(of).collect();
+    let x = Curve::through(&points.iter().map(|p| (p.0, p.1)).collect::<Vec<_>>())?;
+    let y = Curve::through(&points.iter().map(|p| (p.0, p.2)).collect::<Vec<_>>())?;
+    Some([x, y])
 }
 
 /// Points of the face, evenly along the chord: the lower of the outline's crossings.

@@ -15,6 +15,8 @@ const MOST_ROOT_STEPS: usize = 80;
 const MOMENTUM_LIMIT: f64 = 2.0 / 3.0;
 /// How often Reynolds and Mach number are taken anew from the solved speed.
 const SPEED_PASSES: usize = 2;
+/// Passes for the turn of the stream along the chord: what is left is below a hundredth of the turn, but where a tip's element is stalled.
+const TURN_PASSES: usize = 2;
 
 /// One annulus of the propeller disc, all that its balance needs. SI.
 #[derive(Clone, Copy)]
@@ -37,6 +39,8 @@ pub(crate) struct Annulus<'a> {
     pub(crate) polar: &'a dyn SectionPolar,
     /// Loss of a finite number of blades over the inflow angle, 0 to about 1.
     pub(crate) loss: &'a dyn Fn(f64) -> f64,
+    /// What the stream turns along the chord for a unit of lift, rad, over the inflow angle.
+    pub(crate) turn: &'a dyn Fn(f64) -> f64,
 }
 
 /// The state of an annulus.
@@ -52,6 +56,8 @@ pub(crate) struct Balance {
     pub(crate) mach: f64,
     /// Section forces.
     pub(crate) forces: SectionForces,
+    /// What the stream turns along the chord, rad: the forces are those of the angle of attack less this.
+    pub(crate) turn_rad: f64,
     /// Loss factor.
     pub(crate) loss: f64,
     /// Whether momentum and force were brought to agree; without it the induced velocities are none.
@@ -71,6 +77,24 @@ pub(crate) fn wrapped(angle_rad: f64) -> f64 {
     (angle_rad + PI).rem_euclid(2.0 * PI) - PI
 }
 
+/// Forces of a section at an angle of attack where the stream turns by `per_lift` rad for a unit of lift, and the whole turn, rad.
+pub(crate) fn turned(
+    polar: &dyn SectionPolar,
+    alpha_rad: f64,
+    per_lift: f64,
+    reynolds: f64,
+    mach: f64,
+) -> (SectionForces, f64) {
+    let mut turn_rad = 0.0;
+    let mut forces = polar.forces(alpha_rad, reynolds, mach);
+    for _ in 0..TURN_PASSES {
+        // Newton's step with the slope of a thin section.
+        turn_rad += (per_lift * forces.lift - turn_rad) / (1.0 + 2.0 * PI * per_lift);
+        forces = polar.forces(wrapped(alpha_rad - turn_rad), reynolds, mach);
+    }
+    (forces, turn_rad)
+}
+
 /// What the residual sees at one inflow angle.
 struct Probe {
     residual: f64,
@@ -79,6 +103,7 @@ struct Probe {
     tangential: f64,
     braked: bool,
     forces: SectionForces,
+    turn_rad: f64,
     loss: f64,
 }
 
@@ -118,6 +143,7 @@ impl Annulus<'_> {
             reynolds: speed_m_s * self.chord_m / self.kinematic_viscosity,
             mach: speed_m_s / self.sound_m_s,
             forces: probe.forces,
+            turn_rad: probe.turn_rad,
             loss: probe.loss,
             balanced,
             braked: probe.braked,
@@ -127,7 +153,8 @@ impl Annulus<'_> {
     fn probe(&self, inflow_rad: f64, speed_m_s: f64) -> Probe {
         let alpha_rad = wrapped(self.blade_angle_rad - inflow_rad);
         let reynolds = speed_m_s * self.chord_m / self.kinematic_viscosity;
-        let forces = self.polar.forces(alpha_rad, reynolds, speed_m_s / self.sound_m_s);
+        let (forces, turn_rad) =
+            turned(self.polar, alpha_rad, (self.turn)(inflow_rad), reynolds, speed_m_s / self.sound_m_s);
         let loss = (self.loss)(inflow_rad);
         let (sin, cos) = inflow_rad.sin_cos();
         let (along, around) = axial_and_tangential(&forces, inflow_rad);
@@ -137,7 +164,7 @@ impl Annulus<'_> {
         let braked = self.axial_m_s > 0.0 && sin > 0.0 && braking > MOMENTUM_LIMIT;
         let axial = if braked { sin / (1.0 - braked_induction(braking, loss)) } else { sin - axial_induced };
         let residual = self.axial_m_s * tangential - self.tangential_m_s * axial;
-        Probe { residual, axial, tangential, braked, forces, loss }
+        Probe { residual, axial, tangential, braked, forces, turn_rad, loss }
     }
 
     /// The free stream must come from ahead and the blade move forward: the residual alone also vanishes for the reverse.
@@ -274,6 +301,7 @@ mod tests {
             sound_m_s: 340.0,
             polar,
             loss,
+            turn: &|_| 0.0,
         }
     }
 

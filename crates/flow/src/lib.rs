@@ -23,6 +23,7 @@
 mod air;
 mod answers;
 mod blade;
+mod chordwise;
 mod computed;
 mod element;
 mod engine;
@@ -36,6 +37,7 @@ mod predict;
 mod propeller;
 mod search;
 mod slipstream;
+mod swept;
 mod thin;
 mod uncertainty;
 

@@ -1,9 +1,9 @@
-//! The second model: lifting lines that shed helical vortices, the pitch of the wake taken from the solution.
+//! The second model: lifting lines, swept and raked like the blades, that shed helical vortices; the pitch of the wake is taken from the solution.
 
-use crate::element::axial_and_tangential;
+use crate::element::{axial_and_tangential, turned, wrapped};
 use crate::helix::helix_velocity;
 use crate::propeller::{ElementState, Performance, Propeller};
-use bladeform_polar::SectionPolar;
+use crate::swept::{Lines, excess_of_sweep};
 use nalgebra::{DMatrix, DVector};
 
 /// Rounds in which the wake takes up the pitch of the solution.
@@ -12,10 +12,22 @@ const MOST_ROUNDS: usize = 60;
 const NEWTON_STEPS: usize = 10;
 /// Share of the new pitch in each round: all of it makes the rounds swing where the propeller is heavily loaded.
 const PITCH_SHARE: f64 = 0.5;
-/// The wake has settled when its pitch changes by less than this, a fraction of itself.
-const SETTLED: f64 = 1e-3;
+/// Rounds after which the share becomes a half, a third and so on.
+const PATIENCE: usize = 15;
+/// The wake has settled when thrust and torque change by less than this, fractions of themselves, in so many rounds on end. The pitch itself would not do: at
+/// the innermost element it may swing for ever, and nothing hangs on it.
+const SETTLED: f64 = 2e-4;
+const CALM_ROUNDS: u32 = 3;
+/// Part of the span at the root whose vortices leave together, with the pitch of its outer end: each with its own they drive one another to and fro.
+const ROOT_PART: f64 = 0.1;
+/// Part of the span over which the stream may turn back: the wake keeps its pitch there.
+const MOST_BACKWARD: f64 = 0.1;
+/// Most that an element's pitch changes in a round, a fraction of itself.
+const MOST_CHANGE: f64 = 0.5;
 /// Circulation has settled when it differs from the sections' by less than this fraction of its greatest value.
 const CIRCULATION_SETTLED: f64 = 1e-6;
+/// Of a result it may differ by no more than this anywhere.
+const MOST_LEFT: f64 = 1e-3;
 /// A Newton step is not halved below this share.
 const LEAST_SHARE: f64 = 0.05;
 /// No wake leaves flatter than this tangent: a vortex that stays at the blades induces velocities without bound.
@@ -34,38 +46,36 @@ pub struct LiftingLine {
     pub torque_nm: f64,
 }
 
+impl LiftingLine {
+    fn is_near(&self, other: &LiftingLine) -> bool {
+        let near = |a: f64, b: f64| (a - b).abs() <= SETTLED * b.abs();
+        near(self.thrust_n, other.thrust_n) && near(self.torque_nm, other.torque_nm)
+    }
+}
+
 /// Solves the lifting line from the blade-element solution onward; `None` where it does not settle, where the stream does not
 /// pass through the disc from ahead, or where much of the blade is stalled.
 ///
-/// The lines are straight and radial: sweep and rake of the blade are left out. Wake radii stay those of the blade, without
-/// contraction, so that at the static point the model is at the edge of its range.
+/// `turn_rad`: the angle by which the whole blade is turned from the table's, for which `start` was solved. The lines run through the quarter-chord
+/// points, swept and raked like the blade, and meet the flow at three quarters of the chord; where the table has no mid-chord points they are straight.
+/// Wake radii stay those of the blade, without contraction, so that at the static point the model is at the edge of its range.
 ///
 /// # Source
 /// H. W. Lerbs, *Moderately loaded propellers with a finite number of blades and an arbitrary distribution of circulation*,
-/// Transactions SNAME 60, 1952; induced velocities see [`helix_velocity`].
+/// Transactions SNAME 60, 1952, velocities of straight lines see [`helix_velocity`]; J. Weissinger, *The lift distribution of swept-back wings*,
+/// NACA TM 1120, 1947, for sweep and chord.
 #[must_use]
-pub fn lifting_line(propeller: &Propeller, start: &Performance) -> Option<LiftingLine> {
+pub fn lifting_line(propeller: &Propeller, turn_rad: f64, start: &Performance) -> Option<LiftingLine> {
     let passes =
         start.elements.iter().all(|e| e.balanced && e.inflow_rad.sin() > 0.0 && e.inflow_rad.cos() > 0.0);
     if !passes || start.stalled_fraction() > MOST_STALLED {
         return None;
     }
-    let n = start.elements.len();
-    let mut model = Model::new(propeller, start);
-    let mut circulation = DVector::from_fn(n, |k, _| {
-        let e = &start.elements[k];
-        0.5 * e.speed_m_s * e.chord_m * e.forces.lift * e.loss.min(1.0)
-    });
-    for _ in 0..MOST_ROUNDS {
-        model.induce();
-        circulation = model.circulation(circulation)?;
-        if model.take_pitch(&circulation)? < SETTLED {
-            return Some(model.summed(&circulation));
-        }
-    }
-    None
+    let model = Model::new(propeller, turn_rad, start);
+    model.clone().settled(true).or_else(|| model.settled(false))
 }
 
+#[derive(Clone)]
 struct Model<'a> {
     propeller: &'a Propeller,
     start: &'a Performance,
@@ -74,24 +84,57 @@ struct Model<'a> {
     advance: Vec<f64>,
     axial: DMatrix<f64>,
     swirl: DMatrix<f64>,
+    /// Speed across the stream, down from the blade, that sweep and rake add at three quarters of the chord in the wake of the start: a small part, which the
+    /// wake's change alters little. What the chord itself adds is in the polars' turn.
+    across: DMatrix<f64>,
 }
 
 impl<'a> Model<'a> {
-    fn new(propeller: &'a Propeller, start: &'a Performance) -> Model<'a> {
+    fn new(propeller: &'a Propeller, turn_rad: f64, start: &'a Performance) -> Model<'a> {
         let n = start.elements.len();
-        let (inner, outer) = (propeller.blade.inner_radius_m, propeller.blade.radius_m);
-        let edge = |k: usize| {
-            0.5 * (inner + outer) - 0.5 * (outer - inner) * (std::f64::consts::PI * k as f64 / n as f64).cos()
+        let blade = &propeller.blade;
+        let edges = blade.edges_m();
+        let radii: Vec<f64> = start.elements.iter().map(|e| e.radius_m).collect();
+        let chords: Vec<f64> = start.elements.iter().map(|e| e.chord_m).collect();
+        let advance: Vec<f64> = start.elements.iter().map(|e| e.radius_m * e.inflow_rad.tan()).collect();
+        let lines = Lines {
+            blades: propeller.blades,
+            chords_m: &chords,
+            edges_m: &edges,
+            radii_m: &radii,
+            advance_m: &advance,
         };
-        let advance = start.elements.iter().map(|e| e.radius_m * e.inflow_rad.tan()).collect();
-        Model {
-            propeller,
-            start,
-            edges: (0..=n).map(edge).collect(),
-            advance,
-            axial: DMatrix::zeros(n, n),
-            swirl: DMatrix::zeros(n, n),
+        let [mut across, mut around] = excess_of_sweep(&lines, &blade.quarter_chord_m(turn_rad));
+        for (k, e) in start.elements.iter().enumerate() {
+            across.row_mut(k).scale_mut(e.inflow_rad.cos());
+            around.row_mut(k).scale_mut(e.inflow_rad.sin());
         }
+        across += around;
+        let (axial, swirl) = (DMatrix::zeros(n, n), DMatrix::zeros(n, n));
+        Model { propeller, start, edges, advance, axial, swirl, across }
+    }
+
+    /// Circulation and wake in turns until thrust and torque are calm; `even`: the wake of the root has one pitch.
+    fn settled(mut self, even: bool) -> Option<LiftingLine> {
+        let mut circulation = DVector::from_fn(self.advance.len(), |k, _| of_element(self.element(k)));
+        let (mut before, mut calm) = (None, 0);
+        for round in 0..MOST_ROUNDS {
+            if even {
+                self.even_at_the_root();
+            }
+            self.induce();
+            circulation = self.circulation(circulation)?;
+            self.take_pitch(&circulation, PITCH_SHARE / (1.0 + (round / PATIENCE) as f64))?;
+            let now = self.summed(&circulation);
+            calm = if before.is_some_and(|b| now.is_near(&b)) { calm + 1 } else { 0 };
+            if calm == CALM_ROUNDS {
+                let left = self.residual(&circulation).amax();
+                let is_sound = left < MOST_LEFT * circulation.amax() && self.fastest(&circulation) < 1.0;
+                return is_sound.then_some(now);
+            }
+            before = Some(now);
+        }
+        None
     }
 
     /// Velocities of unit circulations with the wake as it is.
@@ -121,27 +164,39 @@ impl<'a> Model<'a> {
         &self.start.elements[k]
     }
 
-    /// Speed, inflow angle and forces of an element with given induced velocities.
-    fn section(&self, k: usize, axial: f64, swirl: f64) -> (f64, f64, bladeform_polar::SectionForces) {
+    /// Axial and swirl velocity on the lines, and across the stream behind them, at each element.
+    fn velocities(&self, circulation: &DVector<f64>) -> [DVector<f64>; 3] {
+        [&self.axial * circulation, &self.swirl * circulation, &self.across * circulation]
+    }
+
+    /// Speed, inflow angle and forces of an element with given velocities. The forces act at the line: they have the direction of the stream there
+    /// (M. M. Munk, NACA Report 121, 1921: the whole does not hang on where along the stream a vortex stands).
+    fn section(
+        &self,
+        k: usize,
+        [axial, swirl, across]: [f64; 3],
+    ) -> (f64, f64, bladeform_polar::SectionForces) {
         let (e, operation) = (self.element(k), &self.start.operation);
         let (u, v) = (operation.speed_m_s + axial, operation.omega_rad_s * e.radius_m - swirl);
         let (speed, inflow) = (u.hypot(v), u.atan2(v));
         let air = &operation.air;
         let reynolds = speed * e.chord_m * air.density_kg_m3 / air.viscosity_pa_s;
         let polar = self.propeller.blade.polar(&self.propeller.blade.elements[k]);
-        let alpha = crate::element::wrapped(e.blade_angle_rad - inflow);
-        (speed, inflow, polar.forces(alpha, reynolds, speed / air.speed_of_sound_m_s))
+        let alpha = wrapped(e.blade_angle_rad - inflow - across / speed);
+        let per_lift = self.propeller.turn_per_lift(k, inflow);
+        let (forces, _) = turned(&polar, alpha, per_lift, reynolds, speed / air.speed_of_sound_m_s);
+        (speed, inflow, forces)
     }
 
-    fn bound(&self, k: usize, axial: f64, swirl: f64) -> f64 {
-        let (speed, _, forces) = self.section(k, axial, swirl);
+    fn bound(&self, k: usize, velocities: [f64; 3]) -> f64 {
+        let (speed, _, forces) = self.section(k, velocities);
         0.5 * speed * self.element(k).chord_m * forces.lift
     }
 
     /// What the circulation lacks to be that of the sections' lift.
     fn residual(&self, circulation: &DVector<f64>) -> DVector<f64> {
-        let (axial, swirl) = (&self.axial * circulation, &self.swirl * circulation);
-        DVector::from_fn(circulation.len(), |k, _| circulation[k] - self.bound(k, axial[k], swirl[k]))
+        let v = self.velocities(circulation);
+        DVector::from_fn(circulation.len(), |k, _| circulation[k] - self.bound(k, at(&v, k)))
     }
 
     /// The circulation at which lift and induced velocities agree, by Newton's method; steps are halved while they lead away,
@@ -169,45 +224,65 @@ impl<'a> Model<'a> {
 
     fn jacobian(&self, circulation: &DVector<f64>) -> DMatrix<f64> {
         let n = circulation.len();
-        let (axial, swirl) = (&self.axial * circulation, &self.swirl * circulation);
+        let velocities = self.velocities(circulation);
         let mut jacobian = DMatrix::identity(n, n);
         for k in 0..n {
             let step = SPEED_STEP * self.element(k).speed_m_s.max(1e-6);
-            let here = self.bound(k, axial[k], swirl[k]);
-            let by_axial = (self.bound(k, axial[k] + step, swirl[k]) - here) / step;
-            let by_swirl = (self.bound(k, axial[k], swirl[k] + step) - here) / step;
-            for j in 0..n {
-                jacobian[(k, j)] -= by_axial * self.axial[(k, j)] + by_swirl * self.swirl[(k, j)];
+            let here = at(&velocities, k);
+            let bound = self.bound(k, here);
+            for (c, influence) in [&self.axial, &self.swirl, &self.across].into_iter().enumerate() {
+                let mut there = here;
+                there[c] += step;
+                let slope = (self.bound(k, there) - bound) / step;
+                for j in 0..n {
+                    jacobian[(k, j)] -= slope * influence[(k, j)];
+                }
             }
         }
         jacobian
     }
 
-    /// Moves the wake's pitch towards the solution's; returns the greatest relative change, `None` when the stream turns back.
-    fn take_pitch(&mut self, circulation: &DVector<f64>) -> Option<f64> {
+    /// Moves the wake's pitch towards the solution's; `None` when the stream turns back over more than the end of a blade.
+    fn take_pitch(&mut self, circulation: &DVector<f64>, share: f64) -> Option<()> {
         let (axial, swirl) = (&self.axial * circulation, &self.swirl * circulation);
-        let mut greatest: f64 = 0.0;
+        let mut backward = 0.0;
         for k in 0..circulation.len() {
             let e = self.element(k);
             let u = self.start.operation.speed_m_s + axial[k];
             let v = self.start.operation.omega_rad_s * e.radius_m - swirl[k];
             let wanted = e.radius_m * u / v;
             if !(wanted > 0.0 && v > 0.0) {
-                return None;
+                backward += e.width_m;
+                continue;
             }
-            let change = PITCH_SHARE * (wanted - self.advance[k]);
-            greatest = greatest.max((change / self.advance[k]).abs());
-            self.advance[k] += change;
+            let most = MOST_CHANGE * self.advance[k];
+            self.advance[k] += (share * (wanted - self.advance[k])).clamp(-most, most);
         }
-        Some(greatest)
+        let blade = &self.propeller.blade;
+        (backward <= MOST_BACKWARD * (blade.radius_m - blade.inner_radius_m)).then_some(())
+    }
+
+    fn even_at_the_root(&mut self) {
+        let blade = &self.propeller.blade;
+        let end = blade.inner_radius_m + ROOT_PART * (blade.radius_m - blade.inner_radius_m);
+        let first = blade.elements.partition_point(|e| e.radius_m < end).min(self.advance.len() - 1);
+        let pitch = self.advance[first];
+        self.advance[..first].fill(pitch);
+    }
+
+    /// Greatest induced velocity at an element over the speed of its rotation.
+    fn fastest(&self, circulation: &DVector<f64>) -> f64 {
+        let [axial, swirl, _] = self.velocities(circulation);
+        let speed = |k: usize| self.start.operation.omega_rad_s * self.element(k).radius_m;
+        (0..circulation.len()).map(|k| axial[k].hypot(swirl[k]) / speed(k)).fold(0.0, f64::max)
     }
 
     fn summed(&self, circulation: &DVector<f64>) -> LiftingLine {
-        let (axial, swirl) = (&self.axial * circulation, &self.swirl * circulation);
+        let velocities = self.velocities(circulation);
         let (mut thrust_n, mut torque_nm) = (0.0, 0.0);
         for k in 0..circulation.len() {
             let e = self.element(k);
-            let (speed, inflow, forces) = self.section(k, axial[k], swirl[k]);
+            let (speed, inflow, forces) = self.section(k, at(&velocities, k));
             let (along, around) = axial_and_tangential(&forces, inflow);
             let force = 0.5 * self.start.operation.air.density_kg_m3 * speed * speed * e.chord_m;
             let width = f64::from(self.propeller.blades) * e.width_m;
@@ -216,4 +291,13 @@ impl<'a> Model<'a> {
         }
         LiftingLine { thrust_n, torque_nm }
     }
+}
+
+/// Circulation of an element, m2/s.
+fn of_element(e: &ElementState) -> f64 {
+    0.5 * e.speed_m_s * e.chord_m * e.forces.lift
+}
+
+fn at(velocities: &[DVector<f64>; 3], k: usize) -> [f64; 3] {
+    [0, 1, 2].map(|c| velocities[c][k])
 }

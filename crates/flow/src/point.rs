@@ -105,6 +105,7 @@ fn row(e: &ElementState, tip_m: f64) -> RadialRow {
         blade_angle_deg: Some(e.blade_angle_rad.to_degrees()),
         inflow_angle_deg: Some(e.inflow_rad.to_degrees()),
         angle_of_attack_deg: Some(e.alpha_rad.to_degrees()),
+        stream_turn_deg: Some(e.turn_rad.to_degrees()),
         axial_induced_m_s: Some(e.axial_induced_m_s),
         swirl_induced_m_s: Some(e.swirl_induced_m_s),
         resultant_speed_m_s: Some(e.speed_m_s),

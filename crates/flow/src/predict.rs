@@ -143,13 +143,13 @@ pub(crate) fn solved_point(
         .any(|e| e.iter().any(|part| part.abs() > 0.0))
         .then(|| effects.uncertainty(&performance));
     if with_second {
-        add_second(&mut point, propeller, &performance);
+        add_second(&mut point, propeller, turn_rad, &performance);
     }
     point
 }
 
-fn add_second(point: &mut OperatingPoint, propeller: &Propeller, performance: &Performance) {
-    let Some(second) = lifting_line(propeller, performance) else { return };
+fn add_second(point: &mut OperatingPoint, propeller: &Propeller, turn_rad: f64, performance: &Performance) {
+    let Some(second) = lifting_line(propeller, turn_rad, performance) else { return };
     let power_w = second.torque_nm * performance.operation.omega_rad_s;
     let works = performance.operation.speed_m_s > 0.0 && second.thrust_n > 0.0 && power_w > 0.0;
     let thrust = second.thrust_n / performance.thrust_n - 1.0;
@@ -220,7 +220,7 @@ fn methods(
         "air: ISO 2533 standard atmosphere, Sutherland viscosity".to_owned(),
         format!("sections: {}", source.method()),
         format!(
-            "propeller: {} blade elements balanced with momentum by one residual in the inflow angle (Ning 2014, 2021), Goldstein's loss for {} blades and the local helix, Prandtl's at the root, swirl kept",
+            "propeller: {} blade elements balanced with momentum by one residual in the inflow angle (Ning 2014, 2021), Goldstein's loss for {} blades and the local helix, Prandtl's at the root, swirl kept; the stream turns along the chord as it does for an extended lifting line of the same chords (Weissinger 1947), so that wide blades and tips lift less",
             propeller.blade.elements.len(),
             plan.blades
         ),
@@ -228,7 +228,7 @@ fn methods(
     ];
     if with_second {
         methods.push(
-            "second model: lifting lines with helical wakes whose pitch comes from the solution (Lerbs 1952, Wrench 1957), straight and radial, without sweep, rake and contraction".to_owned(),
+            "second model: lifting lines with helical wakes whose pitch comes from the solution (Lerbs 1952, Wrench 1957), swept and raked through the quarter chord where the table has mid-chord points and met at three quarters of it (Weissinger 1947), without contraction".to_owned(),
         );
     }
     methods

@@ -3,6 +3,7 @@
 use crate::FlowError;
 use crate::air::Air;
 use crate::blade::FlowBlade;
+use crate::chordwise::ChordwiseTurn;
 use crate::element::{Annulus, Balance, axial_and_tangential, wrapped};
 use crate::loss::{TipLoss, prandtl_root_factor};
 use std::f64::consts::{PI, TAU};
@@ -57,6 +58,7 @@ pub struct Propeller {
     /// How many.
     pub blades: u32,
     tip_loss: TipLoss,
+    chordwise: ChordwiseTurn,
 }
 
 /// One element of a solved propeller. SI.
@@ -84,6 +86,8 @@ pub struct ElementState {
     pub reynolds: f64,
     /// Mach number.
     pub mach: f64,
+    /// What the stream turns along the chord, rad: the polar is read at the angle of attack less this.
+    pub turn_rad: f64,
     /// Section forces.
     pub forces: bladeform_polar::SectionForces,
     /// The mean of the induced velocities over the circumference as a fraction of those at the blade.
@@ -122,7 +126,8 @@ impl Propeller {
         if !(1..=MOST_BLADES).contains(&blades) {
             return Err(FlowError::Blades { blades });
         }
-        Ok(Propeller { blade, blades, tip_loss: TipLoss::new(blades) })
+        let chordwise = ChordwiseTurn::new(&blade, blades);
+        Ok(Propeller { blade, blades, tip_loss: TipLoss::new(blades), chordwise })
     }
 
     /// Diameter, m.
@@ -148,6 +153,12 @@ impl Propeller {
         Performance { operation: *operation, diameter_m: self.diameter_m(), thrust_n, torque_nm, elements }
     }
 
+    /// What the stream turns along the chord of element `k` for a unit of lift, rad, where it meets the blade at an angle to the plane of rotation, rad.
+    pub(crate) fn turn_per_lift(&self, k: usize, inflow_rad: f64) -> f64 {
+        let ratio = self.blade.elements[k].radius_m / self.blade.radius_m;
+        self.chordwise.value(k, ratio * inflow_rad.tan().abs())
+    }
+
     /// One element, its angle turned further by `change[0]` rad and its chord multiplied by `change[1]`.
     pub(crate) fn element(
         &self,
@@ -163,6 +174,7 @@ impl Propeller {
         let loss = |inflow: f64| {
             self.tip_loss.factor(ratio, inflow) * prandtl_root_factor(self.blades, ratio, inner_ratio, inflow)
         };
+        let turn = |inflow: f64| self.turn_per_lift(k, inflow);
         let polar = self.blade.polar(element);
         let chord_m = element.chord_m * change[1];
         let annulus = Annulus {
@@ -175,6 +187,7 @@ impl Propeller {
             sound_m_s: air.speed_of_sound_m_s,
             polar: &polar,
             loss: &loss,
+            turn: &turn,
         };
         let balance = annulus.solve();
         state(&annulus, &balance, r, element.width_m, air.density_kg_m3)
@@ -204,6 +217,7 @@ fn state(
         speed_m_s: balance.speed_m_s,
         reynolds: balance.reynolds,
         mach: balance.mach,
+        turn_rad: balance.turn_rad,
         forces: balance.forces,
         loss: balance.loss,
         thrust_n_per_m: force * along,

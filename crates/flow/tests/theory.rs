@@ -108,7 +108,8 @@ fn the_lifting_line_agrees_where_the_load_is_moderate() {
     let propeller = propeller(&ThinSections);
     for speed in [45.0, 55.0] {
         let p = at(&propeller, 17.0, speed);
-        let second = lifting_line(&propeller, &p).unwrap();
+        let turn = propeller.blade.turn_rad(17.0, SettingOf::Chord, 0.75).unwrap();
+        let second = lifting_line(&propeller, turn, &p).unwrap();
         assert!(
             (second.thrust_n / p.thrust_n - 1.0).abs() < 0.05,
             "{speed}: {} {}",

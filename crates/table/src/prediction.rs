@@ -116,6 +116,8 @@ figures! {
         inflow_angle_deg;
         /// Angle of attack of the chord line, deg.
         angle_of_attack_deg;
+        /// What the stream turns along the chord, deg: lift and drag are the polar's at the angle of attack less this.
+        stream_turn_deg;
         /// Axial induced velocity at the blade, positive downstream, m/s.
         axial_induced_m_s;
         /// Swirl velocity induced at the blade, positive the way the blade moves, m/s.

@@ -1,0 +1,127 @@
+//! How much a stream turns along the chord of a blade that is no mere line: what blade elements read their polars with.
+//!
+//! A lifting line meets the flow on itself. Over the chord of a real blade the velocities of the trailing vortices grow and those of the bound ones are
+//! not those of a plane flow, and the blade lifts less, the more the wider and the nearer to its tips. Here the loss is taken from the extended lifting
+//! line of a blade of the same chords at the load of least loss, as others tabulate lifting-surface corrections for propellers (W. B. Morgan,
+//! V. Silovic, S. B. Denny, *Propeller lifting-surface corrections*, Transactions SNAME 76, 1968).
+
+use crate::blade::FlowBlade;
+use crate::helix::helix_velocity;
+use crate::swept::{Lines, excess_of_chord};
+use nalgebra::{DMatrix, DVector};
+use std::f64::consts::FRAC_PI_2;
+
+/// Advance of the wake in tip radii a radian over which the turn is tabulated, and steps.
+const HELIX_RANGE: [f64; 2] = [0.03, 3.0];
+const HELIX_STEPS: usize = 10;
+/// Greatest turn, rad, for a unit of lift: reached only in the last hundredth of the radius.
+const MOST_TURN: f64 = FRAC_PI_2 / 3.0;
+
+/// Turn of the stream for a unit of the lift coefficient, rad, for each element over the advance of the wake.
+#[derive(Clone, Debug)]
+pub(crate) struct ChordwiseTurn {
+    /// One row a helix, one column an element.
+    rows: Vec<Vec<f64>>,
+}
+
+impl ChordwiseTurn {
+    /// For the chords of a blade, straight and radial, and a number of blades.
+    pub(crate) fn new(blade: &FlowBlade, blades: u32) -> ChordwiseTurn {
+        let span = (HELIX_RANGE[1] / HELIX_RANGE[0]).ln();
+        let at = |k: usize| HELIX_RANGE[0] * (span * k as f64 / (HELIX_STEPS - 1) as f64).exp();
+        ChordwiseTurn { rows: (0..HELIX_STEPS).map(|k| row(blade, blades, at(k) * blade.radius_m)).collect() }
+    }
+
+    /// The turn at element `k` where the wake advances by `helix` tip radii a radian.
+    pub(crate) fn value(&self, k: usize, helix: f64) -> f64 {
+        let span = (HELIX_RANGE[1] / HELIX_RANGE[0]).ln();
+        let place = (helix.clamp(HELIX_RANGE[0], HELIX_RANGE[1]) / HELIX_RANGE[0]).ln() / span
+            * (HELIX_STEPS - 1) as f64;
+        let lower = (place.floor() as usize).min(HELIX_STEPS - 2);
+        let share = place - lower as f64;
+        (1.0 - share) * self.rows[lower][k] + share * self.rows[lower + 1][k]
+    }
+}
+
+/// One row: the load of least loss in a rigid wake, and what the chords turn the stream by under it.
+fn row(blade: &FlowBlade, blades: u32, advance_m: f64) -> Vec<f64> {
+    let n = blade.elements.len();
+    let edges = blade.edges_m();
+    let radii: Vec<f64> = blade.elements.iter().map(|e| e.radius_m).collect();
+    let chords: Vec<f64> = blade.elements.iter().map(|e| e.chord_m).collect();
+    let angles: Vec<(f64, f64)> = radii.iter().map(|r| (advance_m / r).atan().sin_cos()).collect();
+    let of = |i: usize, j: usize| {
+        let edge = edges[j].max(1e-3 * blade.radius_m);
+        helix_velocity(blades, radii[i], edge, advance_m / edge)
+    };
+    let matrix = DMatrix::from_fn(n, n, |i, j| {
+        let ([inner_axial, inner_swirl], [outer_axial, outer_swirl]) = (of(i, j), of(i, j + 1));
+        let (sin, cos) = angles[i];
+        (outer_axial - inner_axial) * cos - (outer_swirl - inner_swirl) * sin
+    });
+    // The wake moves as if rigid: S. Goldstein, see `goldstein_circulation`.
+    let Some(circulation) = matrix.lu().solve(&DVector::from_fn(n, |i, _| angles[i].1)) else {
+        return vec![0.0; n];
+    };
+    let [axial, swirl] = excess_of_chord(&Lines {
+        blades,
+        chords_m: &chords,
+        edges_m: &edges,
+        radii_m: &radii,
+        advance_m: &vec![advance_m; n],
+    });
+    let (axial, swirl) = (axial * &circulation, swirl * &circulation);
+    (0..n)
+        .map(|k| {
+            let (sin, cos) = angles[k];
+            // The velocity over the resultant speed is the turn, twice the circulation over speed and chord the lift.
+            let turn = (axial[k] * cos + swirl[k] * sin) * chords[k] / (2.0 * circulation[k]);
+            if turn.is_finite() { turn.clamp(0.0, MOST_TURN) } else { 0.0 }
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ThinSections;
+    use bladeform_table::{BladeFigures, Station, StationTable};
+
+    /// A blade of elliptic chord on a hub so small and a wake so steep that it is half a wing.
+    fn half_wing(aspect: f64) -> FlowBlade {
+        let stations = (0..30)
+            .map(|k| {
+                let x = 0.02 + 0.975 * f64::from(k) / 29.0;
+                Station {
+                    chord_m: Some(8.0 / (std::f64::consts::PI * aspect) * (1.0 - x * x).sqrt()),
+                    blade_angle_deg: Some(80.0),
+                    thickness_ratio: Some(0.1),
+                    camber_ratio: Some(0.0),
+                    ..Station::at(x, 1.0)
+                }
+            })
+            .collect();
+        let blade = BladeFigures { radius_m: 1.0, ..BladeFigures::default() };
+        FlowBlade::of_table(
+            &StationTable { blade, stations, ..StationTable::default() },
+            None,
+            32,
+            &ThinSections,
+        )
+        .unwrap()
+    }
+
+    #[test]
+    fn a_narrow_blade_is_a_line_and_a_wide_one_is_not() {
+        let at = |aspect: f64, ratio: f64| {
+            let blade = half_wing(aspect);
+            let k = blade.elements.partition_point(|e| e.radius_m < ratio);
+            ChordwiseTurn::new(&blade, 2).value(k, 0.3)
+        };
+        assert!(at(200.0, 0.75) < 5e-4, "{}", at(200.0, 0.75));
+        // Far from the tip it is of the second order in the chord, at the tip more.
+        let (narrow, wide) = (at(20.0, 0.6), at(10.0, 0.6));
+        assert!((2.0..5.0).contains(&(wide / narrow)), "{narrow} {wide}");
+        assert!(at(10.0, 0.6) < at(10.0, 0.9));
+    }
+}
