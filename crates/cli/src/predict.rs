@@ -375,8 +375,8 @@ fn add_slipstream(
             if let Some(last) = planes.last() {
                 let _ = writeln!(
                     text,
-                    "Slipstream {at}: its momentum carries {:.1} N of {thrust_n:.1} N thrust, its swirl {:.2} N m of {torque_nm:.2} N m torque",
-                    last.momentum_thrust_n, last.momentum_torque_nm
+                    "Slipstream {at}: far behind, its momentum carries {:.1} N of {thrust_n:.1} N thrust ({:.1} N in the last plane, the rest is still pressure there), its swirl {:.2} N m of {torque_nm:.2} N m torque",
+                    last.momentum_thrust_n, last.momentum_here_n, last.momentum_torque_nm
                 );
             }
             points.push(SlipstreamPoint {
@@ -385,6 +385,7 @@ fn add_slipstream(
                 rpm: plan.rpm,
                 thrust_n,
                 torque_nm,
+                is_left_hand: table.frame.as_ref().is_some_and(|f| f.hand == bladeform::Hand::Left),
                 planes,
             });
         }

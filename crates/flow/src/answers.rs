@@ -1,7 +1,7 @@
 //! Answers that are solved for, not picked from steps, and schedules of such answers.
 
 use crate::plan::PredictPlan;
-use crate::point::plain_point;
+use crate::point::{MACH_LIMIT, MUCH_STALLED, plain_point};
 use crate::predict::{SettingLine, on_threads, solved_point};
 use crate::search::{peak, rising_crossing};
 use crate::uncertainty::{Effects, effects, relative};
@@ -140,7 +140,7 @@ impl Ask<'_> {
             with_u(Some(setting), u, 2, "deg"),
             with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
             kilowatts(&point),
-        );
+        ) + &caveats(std::slice::from_ref(&point));
         Answer { name, sentence, point: Some(point) }
     }
 
@@ -201,7 +201,7 @@ impl Ask<'_> {
             with_u(Some(setting), u, 2, "deg"),
             with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
             with_u(point.figures.efficiency, point.u.and_then(|u| u.efficiency), 3, ""),
-        );
+        ) + &caveats(std::slice::from_ref(&point));
         Answer { name, sentence, point: Some(point) }
     }
 
@@ -215,12 +215,11 @@ impl Ask<'_> {
         let point = self.point(found.at, operation);
         let end = if found.at_end { "; it lies at the end of the settings searched" } else { "" };
         let sentence = format!(
-            "{at} the thrust is greatest, {}, at a setting of {:.1} deg{end}; power {}, {:.0} % of the span stalled",
+            "{at} the thrust is greatest, {}, at a setting of {:.1} deg{end}; power {}",
             with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
             found.at,
             kilowatts(&point),
-            100.0 * point.figures.stalled_fraction.unwrap_or(0.0)
-        );
+        ) + &caveats(std::slice::from_ref(&point));
         Answer { name, sentence, point: Some(point) }
     }
 
@@ -237,7 +236,7 @@ impl Ask<'_> {
             operation.rpm(),
             with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
             kilowatts(&point),
-        );
+        ) + &caveats(std::slice::from_ref(&point));
         Answer { name: "static".to_owned(), sentence, point: Some(point) }
     }
 
@@ -259,7 +258,7 @@ impl Ask<'_> {
             "setting over flight speed at {:.0} rpm and {:.1} kW; speeds at which no setting takes up that power are left out",
             operation.rpm(),
             power_w / 1e3
-        );
+        ) + &caveats(&points);
         Some(Schedule { name: "constant_speed".to_owned(), sentence, points })
     }
 
@@ -292,10 +291,10 @@ impl Ask<'_> {
             let rpm = rising_crossing(&rpms, &values, lacking)?;
             Some(plain_point(&self.performance(setting, &at(rpm)), setting))
         };
-        let points = SCHEDULE_SHARES.iter().filter_map(solve).collect();
+        let points: Vec<OperatingPoint> = SCHEDULE_SHARES.iter().filter_map(solve).collect();
         let sentence = format!(
             "rotation over flight speed at a fixed setting of {setting:.2} deg on the engine's torque from {low:.0} to {high:.0} rpm; speeds without a balance in that range are left out"
-        );
+        ) + &caveats(&points);
         Schedule { name: "fixed_pitch".to_owned(), sentence, points }
     }
 }
@@ -318,6 +317,28 @@ fn power_step(point: &OperatingPoint, power_w: f64) -> Option<String> {
             found / 1e3
         )
     })
+}
+
+/// What must be said beside the figures of an answer or of a schedule's points: stall and tip speed, the worst of them.
+fn caveats(points: &[OperatingPoint]) -> String {
+    let most = |f: fn(&OperatingPoint) -> Option<f64>| points.iter().filter_map(f).fold(0.0, f64::max);
+    let up_to = if points.len() > 1 { "up to " } else { "" };
+    let stalled = most(|p| p.figures.stalled_fraction);
+    let mach = most(|p| p.figures.helical_tip_mach);
+    let mut text = String::new();
+    if stalled > MUCH_STALLED {
+        text += &format!(
+            "; {up_to}{:.0} % of the span is stalled, which makes it a rough figure",
+            100.0 * stalled
+        );
+    } else if stalled > 0.005 {
+        text += &format!("; {up_to}{:.0} % of the span is stalled", 100.0 * stalled);
+    }
+    if mach > MACH_LIMIT {
+        text +=
+            &format!("; helical tip Mach number {up_to}{mach:.2}, beyond the 0.9 to which the methods hold");
+    }
+    text
 }
 
 fn kilowatts(point: &OperatingPoint) -> String {

@@ -24,6 +24,10 @@ const STAND_IN_CAMBER_POSITION: f64 = 0.4;
 const STAND_IN_POINTS: usize = 240;
 /// Outlines are rounded to this fraction of the chord, so that equal sections of different size share one kept polar.
 const FINEST: f64 = 1e-9;
+/// A chord that departs from its outline's length by more than this part contradicts it: rounded edges and tails make up a hundredth.
+const CONTRADICTION: f64 = 0.05;
+/// How far inboard of the first angle, as a fraction of R, a setting may still hold.
+const SETTING_SLACK: f64 = 0.01;
 /// Diameters that agree within this fraction are the same.
 const SAME_DIAMETER: f64 = 1e-4;
 
@@ -169,6 +173,7 @@ impl FlowBlade {
         warnings.extend(left_out(&table, usable.len()));
         let shapes = shapes(&usable)?;
         warnings.extend(stand_ins(&shapes));
+        warnings.extend(contradictions(&usable));
         let few = || FlowError::FewStations { usable: angled.len(), all: table.stations.len() };
         let angle_deg = Curve::through(&angled).ok_or_else(few)?;
         let chords: Vec<(f64, f64)> =
@@ -234,8 +239,12 @@ impl FlowBlade {
     /// How far the whole blade is turned from the table, rad, so that a line at a radius ratio has an angle, deg.
     ///
     /// # Errors
-    /// [`FlowError::NoFaceAngle`], or [`FlowError::Setting`] beyond -90 to 90 deg.
+    /// [`FlowError::SettingPlace`] inboard of the first angle, [`FlowError::NoFaceAngle`], or [`FlowError::Setting`] beyond -90 to 90 deg.
     pub fn turn_rad(&self, setting_deg: f64, of: SettingOf, radius_ratio: f64) -> Result<f64, FlowError> {
+        let first = self.angle_deg.range().0 / self.radius_m;
+        if radius_ratio < first - SETTING_SLACK {
+            return Err(FlowError::SettingPlace { ratio: radius_ratio, first });
+        }
         if !(-90.0..=90.0).contains(&setting_deg) {
             return Err(FlowError::Setting { setting_deg });
         }
@@ -374,12 +383,51 @@ fn height(outline: &[[f64; 2]]) -> f64 {
     high - low
 }
 
-fn stand_ins(shapes: &[SectionShape]) -> Option<String> {
-    let count = shapes.iter().filter(|s| s.is_stand_in).count();
-    (count > 0).then(|| {
-        format!(
-            "{count} of {} stations have no outline: NACA four-digit sections of their thickness and camber stand in, greatest camber at 40 % of the chord, blade angles being those of their chord lines",
+fn stand_ins(shapes: &[SectionShape]) -> Vec<String> {
+    let count = |is_bluff| shapes.iter().filter(|s| s.is_stand_in && s.is_bluff == is_bluff).count();
+    let (lifting, round) = (count(false), count(true));
+    let mut told = Vec::new();
+    if lifting > 0 {
+        told.push(format!(
+            "{lifting} of {} stations have no outline: NACA four-digit sections of their thickness and camber stand in, greatest camber at 40 % of the chord, blade angles being those of their chord lines",
             shapes.len()
+        ));
+    }
+    if round > 0 {
+        told.push(format!(
+            "{round} of {} stations are a round shank without outline: circles of their longest chord stand in",
+            shapes.len()
+        ));
+    }
+    told
+}
+
+/// Stations whose chord is not the length of their own outline.
+fn contradictions(usable: &[Station]) -> Option<String> {
+    let length = |s: &Station| {
+        let points: Vec<f64> = s.outline.as_ref()?.points().map(|p| p[0]).collect();
+        let (low, high) = points.iter().fold((f64::MAX, f64::MIN), |(l, h), x| (l.min(*x), h.max(*x)));
+        (low < high).then_some(high - low)
+    };
+    let wrong: Vec<String> = usable
+        .iter()
+        .filter_map(|s| {
+            let (chord, length) = (s.chord_m?, length(s)?);
+            let is_wrong = s.blade_angle_deg.is_some() && (chord / length - 1.0).abs() > CONTRADICTION;
+            is_wrong.then(|| {
+                format!(
+                    "{:.3} R (chord {:.1} mm, outline {:.1} mm)",
+                    s.radius_ratio,
+                    1e3 * chord,
+                    1e3 * length
+                )
+            })
+        })
+        .collect();
+    (!wrong.is_empty()).then(|| {
+        format!(
+            "chord and outline contradict each other at {}: the chord was taken and the outline stretched to it; mend the row",
+            wrong.join(", ")
         )
     })
 }

@@ -71,8 +71,16 @@ fn row(blade: &FlowBlade, blades: u32, advance_m: f64) -> Vec<f64> {
         advance_m: &vec![advance_m; n],
     });
     let (axial, swirl) = (axial * &circulation, swirl * &circulation);
+    let is_bluff = |k: usize| {
+        let (inner, outer, _) = blade.elements[k].between;
+        [inner, outer].iter().any(|s| blade.shapes.get(*s).is_some_and(|s| s.is_bluff))
+    };
     (0..n)
         .map(|k| {
+            // A shank lifts nothing and has no chord line.
+            if is_bluff(k) {
+                return 0.0;
+            }
             let (sin, cos) = angles[k];
             // The velocity over the resultant speed is the turn, twice the circulation over speed and chord the lift.
             let turn = (axial[k] * cos + swirl[k] * sin) * chords[k] / (2.0 * circulation[k]);

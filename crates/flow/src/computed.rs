@@ -163,7 +163,8 @@ impl PolarSource for ComputedPolars {
                 return Ok(Arc::new(given.clone()));
             }
             let table = self.table(&shapes[i])?;
-            if !self.stall_delay {
+            // What rotation does to a layer on a lifting section it does not do to a shank's wake.
+            if !self.stall_delay || shapes[i].is_bluff {
                 return Ok(Arc::new(table));
             }
             Ok(Arc::new(Rotating { table, chord_over_radius: shapes[i].chord_over_radius }))

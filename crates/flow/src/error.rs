@@ -76,6 +76,16 @@ pub enum FlowError {
     /// The setting refers to the face, and the face angle is not known there.
     #[error("the setting is of the face, but fewer than two stations have a face angle; use the chord line")]
     NoFaceAngle,
+    /// The setting is to hold where the blade has no angle.
+    #[error(
+        "the setting is to hold at {ratio:.3} R, but the first blade angle of the table is at {first:.3} R; name a radius from there to the tip, e.g. @0.75"
+    )]
+    SettingPlace {
+        /// Where it is to hold, fraction of the tip radius.
+        ratio: f64,
+        /// The first angle's place.
+        first: f64,
+    },
     /// The setting is beyond what a blade can be turned to.
     #[error("the setting {setting_deg} deg is beyond the range from -90 to 90 deg")]
     Setting {

@@ -9,7 +9,9 @@ pub(crate) const MACH_COUNTS: f64 = 0.3;
 /// Above this it is serious (common practice, no source).
 pub(crate) const MACH_SERIOUS: f64 = 0.6;
 /// Most of a blade being stalled makes every figure a rough one.
-const MUCH_STALLED: f64 = 0.25;
+pub(crate) const MUCH_STALLED: f64 = 0.25;
+/// Beyond this helical tip Mach number the methods do not hold: shocks over much of the blade (common practice, no source).
+pub(crate) const MACH_LIMIT: f64 = 0.9;
 
 /// The point of a setting, deg, without radial rows.
 pub(crate) fn plain_point(performance: &Performance, setting_deg: f64) -> OperatingPoint {
@@ -63,6 +65,10 @@ fn flags(p: &Performance) -> Vec<String> {
     if mach > 1.0 {
         flags.push(format!(
             "supersonic: the helical tip Mach number is {mach:.2}, beyond the methods used here"
+        ));
+    } else if mach > MACH_LIMIT {
+        flags.push(format!(
+            "transonic: the helical tip Mach number is {mach:.2}, beyond the 0.9 to which the methods used here hold"
         ));
     } else if mach > MACH_SERIOUS {
         flags

@@ -108,6 +108,7 @@ pub fn predict(
         ..Prediction::default()
     };
     prediction.warnings = warnings(&propeller, &prediction, line);
+    prediction.warnings.extend(table.told_other_blades(u64::from(plan.blades)));
     Ok(prediction)
 }
 
@@ -236,7 +237,10 @@ fn methods(
 
 fn warnings(propeller: &Propeller, prediction: &Prediction, line: SettingLine) -> Vec<String> {
     let mut warnings = propeller.blade.warnings.clone();
-    let mach = prediction.points.iter().filter_map(|p| p.figures.helical_tip_mach).fold(0.0, f64::max);
+    let answers = prediction.answers.iter().filter_map(|a| a.point.as_ref());
+    let schedules = prediction.schedules.iter().flat_map(|s| &s.points);
+    let all = prediction.points.iter().chain(answers).chain(schedules);
+    let mach = all.filter_map(|p| p.figures.helical_tip_mach).fold(0.0, f64::max);
     if mach > MACH_SERIOUS {
         warnings.push(format!(
             "the helical tip Mach number reaches {mach:.2}: above 0.3 compressibility counts, above 0.6 it is serious (common practice, no source)"

@@ -16,6 +16,8 @@ pub struct SlipstreamPlane {
     pub rings: Vec<SlipstreamRing>,
     /// Thrust that belongs to the stream's momentum far behind it, N.
     pub momentum_thrust_n: f64,
+    /// What of it is momentum in this plane already, N; the rest is still pressure.
+    pub momentum_here_n: f64,
     /// Torque that belongs to the stream's angular momentum in this plane, N m.
     pub momentum_torque_nm: f64,
 }
@@ -56,25 +58,30 @@ fn plane(performance: &Performance, distance_m: f64) -> SlipstreamPlane {
     let first = &performance.elements[0];
     // The hub's shadow keeps its size: no flow passes there.
     let mut edge_squared = (first.radius_m - 0.5 * first.width_m).max(0.0).powi(2);
-    let (mut momentum_thrust_n, mut momentum_torque_nm) = (0.0, 0.0);
+    let (mut momentum_thrust_n, mut momentum_here_n, mut momentum_torque_nm) = (0.0, 0.0, 0.0);
     let mut rings = Vec::with_capacity(performance.elements.len());
     for e in &performance.elements {
-        let through = v + e.axial_induced_m_s;
-        let mean = e.loss * e.axial_induced_m_s;
+        let u = e.axial_induced_m_s;
+        // What the balance of the annulus took: the mean over the circumference that carries the same momentum, with its own mass flow.
+        let carried = e.loss * u * (v + u);
+        let root = (v * v + 4.0 * carried).max(0.0).sqrt();
+        let mean = if v + root > 0.0 { 2.0 * carried / (v + root) } else { 0.0 };
         let axial = v + growth * mean;
         let area = TAU * e.radius_m * e.width_m;
-        let flow = density * area * through;
+        let flow = density * area * (v + mean);
         // Continuity: what passes the annulus at the disc passes it here.
         let here = e.radius_m * e.width_m * (v + mean) / axial.max(f64::MIN_POSITIVE);
         let middle_squared = edge_squared + here;
         edge_squared += 2.0 * here;
         let ring_m = middle_squared.sqrt();
-        let swirl = 2.0 * e.loss * e.swirl_induced_m_s * e.radius_m / ring_m;
+        let turned = e.loss * e.swirl_induced_m_s * (v + u) / (v + mean).max(f64::MIN_POSITIVE);
+        let swirl = 2.0 * turned * e.radius_m / ring_m;
         momentum_thrust_n += flow * 2.0 * mean;
+        momentum_here_n += flow * growth * mean;
         momentum_torque_nm += flow * swirl * ring_m;
         rings.push(SlipstreamRing { radius_m: ring_m, axial_m_s: axial, swirl_m_s: swirl });
     }
-    SlipstreamPlane { distance_m, rings, momentum_thrust_n, momentum_torque_nm }
+    SlipstreamPlane { distance_m, rings, momentum_thrust_n, momentum_here_n, momentum_torque_nm }
 }
 
 /// The slipstream of one operating point.
@@ -90,6 +97,8 @@ pub struct SlipstreamPoint {
     pub thrust_n: f64,
     /// Its torque, N m.
     pub torque_nm: f64,
+    /// Whether the propeller is a left-hand one: its grid is the mirror image of a right-hand one's, as its solid is.
+    pub is_left_hand: bool,
     /// The planes behind it.
     pub planes: Vec<SlipstreamPlane>,
 }
@@ -122,8 +131,8 @@ pub fn slipstream_csv(points: &[SlipstreamPoint]) -> String {
 /// A slipstream as a structured grid in VTK XML (`.vts`), with the velocity as a vector field, m/s, and the operating point as field data
 /// (`setting_deg` is not there where the table's own angles stand).
 ///
-/// The axis of flight is `y`, towards flight: the stream leaves along `-y`; the blades turn from `z` to `x` as those of a
-/// right-hand propeller in its own axes.
+/// Metres and metres a second. The axis of flight is `y`, towards flight: the stream leaves along `-y`. The first blade of a solid of the same table points
+/// along `z`; the blades of a right-hand propeller turn from `z` to `x`, those of a left-hand one from `z` to `-x`.
 #[must_use]
 pub fn slipstream_vts(point: &SlipstreamPoint) -> String {
     let planes = &point.planes;
@@ -140,6 +149,7 @@ pub fn slipstream_vts(point: &SlipstreamPoint) -> String {
     let rings = planes.first().map_or(0, |p| p.rings.len());
     let extent = format!("0 {} 0 {} 0 {}", rings.saturating_sub(1), AROUND, planes.len().saturating_sub(1));
     let (mut points, mut velocity) = (String::new(), String::new());
+    let sense = if point.is_left_hand { -1.0 } else { 1.0 };
     for plane in planes {
         for k in 0..=AROUND {
             let (sin, cos) = (TAU * k as f64 / AROUND as f64).sin_cos();
@@ -147,22 +157,23 @@ pub fn slipstream_vts(point: &SlipstreamPoint) -> String {
                 let _ = writeln!(
                     points,
                     "{:.6} {:.6} {:.6}",
-                    ring.radius_m * sin,
+                    sense * ring.radius_m * sin,
                     -plane.distance_m,
                     ring.radius_m * cos
                 );
                 let _ = writeln!(
                     velocity,
                     "{:.5} {:.5} {:.5}",
-                    ring.swirl_m_s * cos,
+                    sense * ring.swirl_m_s * cos,
                     -ring.axial_m_s,
                     -ring.swirl_m_s * sin
                 );
             }
         }
     }
+    let hand = if point.is_left_hand { "left" } else { "right" };
     format!(
-        "<?xml version=\"1.0\"?>\n<VTKFile type=\"StructuredGrid\" version=\"0.1\" byte_order=\"LittleEndian\">\n\
+        "<?xml version=\"1.0\"?>\n<!-- metres, m/s; y towards flight, the stream leaves along -y; {hand}-hand propeller -->\n<VTKFile type=\"StructuredGrid\" version=\"0.1\" byte_order=\"LittleEndian\">\n\
          <StructuredGrid WholeExtent=\"{extent}\">\n<FieldData>\n{field}</FieldData>\n<Piece Extent=\"{extent}\">\n\
          <PointData Vectors=\"velocity_m_s\">\n<DataArray type=\"Float64\" Name=\"velocity_m_s\" NumberOfComponents=\"3\" format=\"ascii\">\n\
          {velocity}</DataArray>\n</PointData>\n<Points>\n<DataArray type=\"Float64\" NumberOfComponents=\"3\" format=\"ascii\">\n\

@@ -4,7 +4,8 @@
 
 use bladeform_flow::{
     Air, Flight, FlowBlade, FlowError, Operation, Performance, PolarSource, PredictPlan, Propeller,
-    SectionShape, ThinSection, ThinSections, lifting_line, predict, slipstream,
+    SectionShape, SlipstreamPoint, ThinSection, ThinSections, lifting_line, predict, slipstream,
+    slipstream_vts,
 };
 use bladeform_polar::SectionPolar;
 use bladeform_table::{BladeFigures, Setting, SettingOf, Station, StationTable};
@@ -127,7 +128,49 @@ fn the_slipstream_carries_thrust_and_torque() {
     for plane in slipstream(&p, &[0.0, 1.4, 5.6]).unwrap() {
         assert!((plane.momentum_thrust_n / p.thrust_n - 1.0).abs() < 1e-3, "{}", plane.momentum_thrust_n);
         assert!((plane.momentum_torque_nm / p.torque_nm - 1.0).abs() < 1e-3, "{}", plane.momentum_torque_nm);
+        // The rings as they are written, summed as a flow solver would: momentum theory gives back the forces.
+        let first = p.elements[0].radius_m - 0.5 * p.elements[0].width_m;
+        let edges = plane.rings.iter().scan(first * first, |square, ring| {
+            *square = 2.0 * ring.radius_m.powi(2) - *square;
+            Some(square.sqrt())
+        });
+        let (mut momentum, mut turning, mut inner) = (0.0, 0.0, first);
+        for (ring, outer) in plane.rings.iter().zip(edges) {
+            let flow = p.operation.air.density_kg_m3 * PI * (outer * outer - inner * inner) * ring.axial_m_s;
+            momentum += flow * (ring.axial_m_s - 40.0);
+            turning += flow * ring.swirl_m_s * ring.radius_m;
+            inner = outer;
+        }
+        assert!((momentum / plane.momentum_here_n - 1.0).abs() < 1e-6, "{momentum}");
+        assert!((turning / p.torque_nm - 1.0).abs() < 2e-3, "{turning} {}", p.torque_nm);
+        if plane.distance_m > 5.0 {
+            assert!((momentum / p.thrust_n - 1.0).abs() < 0.02, "{momentum} {}", p.thrust_n);
+        }
     }
+}
+
+#[test]
+fn the_grid_of_a_left_hand_propeller_is_the_mirror_image() {
+    let propeller = propeller(&ThinSections);
+    let p = at(&propeller, 17.0, 40.0);
+    let grid = |is_left_hand| {
+        slipstream_vts(&SlipstreamPoint {
+            setting_deg: None,
+            speed_m_s: 40.0,
+            rpm: 1_900.0,
+            thrust_n: p.thrust_n,
+            torque_nm: p.torque_nm,
+            is_left_hand,
+            planes: slipstream(&p, &[0.7]).unwrap(),
+        })
+    };
+    // Right-hand: seen from behind, looking along flight (y), the blade at +z moves towards +x, and so does the air behind it.
+    let first_velocity = |text: &str| -> f64 {
+        let numbers = text.split("velocity_m_s\" NumberOfComponents=\"3\" format=\"ascii\">").nth(1).unwrap();
+        numbers.split_whitespace().next().unwrap().parse().unwrap()
+    };
+    let (right, left) = (first_velocity(&grid(false)), first_velocity(&grid(true)));
+    assert!(right > 0.0 && (left + right).abs() < 1e-9, "{right} {left}");
 }
 
 #[test]

@@ -21,6 +21,8 @@ const FIRST_INTERVALS: i32 = 8;
 const LEAST_REFINEMENT: f64 = 0.4;
 /// Places of two rows closer than this are the same.
 const SAME_U: f64 = 1e-9;
+/// Most points of a blade: some 2 GB of memory.
+const MOST_POINTS: usize = 10_000_000;
 /// Rounds of making the facets finer until they keep the tolerance.
 const ROUNDS: usize = 4;
 
@@ -150,8 +152,22 @@ impl<'a> Maker<'a> {
     fn make(&self) -> Result<Facets, SolidError> {
         let last_section = self.surface.v_of_radius(self.surface.sections_m()[1]);
         let mut rows = Vec::new();
-        for v in self.row_places()? {
-            rows.push(self.row(v)?);
+        let places = self.row_places()?;
+        let mut count = 0;
+        for v in &places {
+            rows.push(self.row(*v)?);
+            count += rows[rows.len() - 1].len();
+            // Told before memory runs out: the rows to come are like those made.
+            let expected = count / rows.len() * places.len();
+            if MOST_POINTS < expected && (20 < rows.len() || MOST_POINTS < count) {
+                return Err(SolidError::Plan(format!(
+                    "at {:.4} mm tolerance the blade of {:.3} m radius needs some {} million triangles, more than {} million; give a greater --tolerance, and see that the table's lengths are metres",
+                    1e3 * self.tolerance_m,
+                    self.surface.tip_radius_m(),
+                    2 * expected / 1_000_000,
+                    2 * MOST_POINTS / 1_000_000
+                )));
+            }
         }
         let mut facets = Facets {
             vertices: Vec::new(),

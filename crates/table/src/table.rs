@@ -209,6 +209,13 @@ pub struct BladeDifferenceUncertainty {
 }
 
 impl StationTable {
+    /// A sentence where a propeller of `blades` blades is asked for and the scan was of one with another number.
+    #[must_use]
+    pub fn told_other_blades(&self, blades: u64) -> Option<String> {
+        let scanned = self.blade.blades_in_scan.filter(|n| 1 < *n && *n != blades)?;
+        Some(format!("the scan was of a propeller of {scanned} blades; {blades} were asked for"))
+    }
+
     /// The values of one column where they are present: `(radius_m, value)`, from the root to the tip.
     #[must_use]
     pub fn column(&self, column: StationColumn) -> Vec<(f64, f64)> {

@@ -10,6 +10,9 @@ const BEYOND_TIP_RATIO: f64 = 1e-3;
 /// `radius_ratio` typed by hand has two or three decimals.
 const RADIUS_RATIO_SLACK: f64 = 5e-3;
 
+/// A tip radius above this was not typed in metres: the largest ship screws and rotors of aircraft have some 5 to 20 m (common practice, no source).
+const LARGEST_RADIUS_M: f64 = 60.0;
+
 /// A thickness ratio above this is no fraction: a circle has 1, and a stray cut hardly more.
 const LARGEST_THICKNESS_RATIO: f64 = 2.0;
 
@@ -36,6 +39,15 @@ fn check_blade(blade: &BladeFigures) -> Result<(), Fault> {
         return fault(
             "radius_m",
             format!("is {}; the radius of the tip in metres, above 0, is needed", blade.radius_m),
+        );
+    }
+    if blade.radius_m > LARGEST_RADIUS_M {
+        return fault(
+            "radius_m",
+            format!(
+                "is {} m; no propeller is so large: write all lengths of a table in metres",
+                blade.radius_m
+            ),
         );
     }
     let ratio = blade.reference_radius_ratio;
