@@ -29,15 +29,23 @@
 //! # Ok::<(), bladeform_mesh::NothingLeft>(())
 //! ```
 
+mod bench;
 mod clean;
 mod components;
 mod cut;
+mod edges;
 mod error;
 mod format;
 mod ground;
+mod isolate;
 mod moments;
+mod outline;
+mod pieces;
+mod places;
 mod raw;
+mod sets;
 mod simplify;
+mod threads;
 mod topology;
 
 pub use clean::{CleanMesh, NothingLeft, RepairTally, repair};
@@ -50,7 +58,8 @@ pub use format::{
     MeshFormat, ReadMesh, read, write_obj, write_ply_ascii, write_ply_binary, write_stl_ascii,
     write_stl_binary,
 };
-pub use moments::{Moments, moments};
+pub use isolate::{Part, isolate};
+pub use moments::{Moments, moments, moments_on};
 pub use raw::RawMesh;
 pub use simplify::simplify;
 pub use topology::{BoundaryLoop, OrientationReport, Topology, orient, topology};
