@@ -67,7 +67,7 @@ pub(crate) fn visit_edges<V: Send>(
     let next = AtomicUsize::new(0);
     let shares: Vec<()> = vec![(); threads.clamp(1, ranges)];
     in_threads(&shares, |()| {
-        let mut collected = make();
+        let (mut collected, mut room) = (make(), Room::default());
         loop {
             let range = next.fetch_add(1, Ordering::Relaxed);
             if ranges <= range {
@@ -75,7 +75,7 @@ pub(crate) fn visit_edges<V: Send>(
             }
             let bound = |range: usize| (range as u64 * vertex_count as u64 / ranges as u64) as u32;
             let own = bound(range)..bound(range + 1);
-            visit_range(faces, &blocks, own, |ends, halves| visit(&mut collected, ends, halves));
+            visit_range(faces, &blocks, own, &mut room, |ends, halves| visit(&mut collected, ends, halves));
         }
     })
 }
@@ -89,15 +89,26 @@ fn block_ranges(faces: &[[u32; 3]], threads: usize) -> Vec<[u32; 2]> {
         .concat()
 }
 
+/// Where the half-edges of one range are sorted, kept for the next.
+#[derive(Default)]
+struct Room {
+    /// Where each vertex's bucket ends among the keys; it begins where the one before ends.
+    ends: Vec<u32>,
+    /// Higher vertex above the half-edge's number.
+    keys: Vec<u64>,
+}
+
 /// Edges whose lower vertex is in a range.
 fn visit_range(
     faces: &[[u32; 3]],
     blocks: &[[u32; 2]],
     range: Range<u32>,
+    Room { ends, keys }: &mut Room,
     mut visit: impl FnMut([u32; 2], Halves<'_>),
 ) {
     let count = range.len() as u32;
-    let mut ends = vec![0_u32; count as usize + 1];
+    ends.clear();
+    ends.resize(count as usize + 1, 0);
     let concerned = || {
         let near = |[low, high]: &[u32; 2]| *low < range.end && range.start <= *high;
         blocks.iter().enumerate().filter(move |(_, block)| near(block)).flat_map(|(block, _)| {
@@ -114,11 +125,12 @@ fn visit_range(
         }
     }
     let mut total = 0;
-    for end in &mut ends {
+    for end in ends.iter_mut() {
         // Each becomes the start of its bucket, and the end once the bucket is filled.
         (*end, total) = (total, total + *end);
     }
-    let mut keys = vec![0_u64; total as usize];
+    // What is left of the range before is written over.
+    keys.resize(total as usize, 0);
     for (face, &[a, b, c]) in concerned() {
         for (k, (from, to)) in [(a, b), (b, c), (c, a)].into_iter().enumerate() {
             let place = from.min(to).wrapping_sub(range.start);
@@ -130,7 +142,7 @@ fn visit_range(
         }
     }
     let mut begin = 0;
-    for (vertex, &end) in range.zip(&ends) {
+    for (vertex, &end) in range.zip(ends.iter()) {
         let bucket = &mut keys[begin as usize..end as usize];
         begin = end;
         bucket.sort_unstable();

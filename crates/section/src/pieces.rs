@@ -4,7 +4,6 @@
 //! products instead of four basis functions.
 
 use std::f64::consts::PI;
-use std::sync::LazyLock;
 
 use crate::basis::{
     N_MEAN_INTERVALS, N_THICKNESS_INTERVALS, STEP, mean_interval, mean_pieces, thickness_pieces,
@@ -132,8 +131,8 @@ impl<'a> OutlineAt<'a> {
     pub(crate) fn point_and_tangent(&self, t: f64) -> ([f64; 2], [f64; 2]) {
         let theta = t.abs();
         let (place, interval) = thickness_interval(theta);
-        let [sin, cos] = sin_cos_in(interval, theta);
-        let (x, dx) = (0.5 * (1.0 - cos), 0.5 * t.signum() * sin);
+        let (sin, cos) = t.sin_cos();
+        let (x, dx) = (0.5 * (1.0 - cos), 0.5 * sin);
         let [height, slope, bend] = self.mean(x);
         let [h, dh] = self.thickness_in(place, interval);
         let h = t.signum() * h;
@@ -152,28 +151,6 @@ impl<'a> OutlineAt<'a> {
 fn thickness_interval(theta: f64) -> (f64, usize) {
     let place = (theta / STEP).clamp(0.0, N_THICKNESS_INTERVALS as f64);
     (place, (place as usize).min(N_THICKNESS_INTERVALS - 1))
-}
-
-/// Middle of every interval of the half thickness, its sine and its cosine.
-static MIDDLES: LazyLock<[[f64; 3]; N_THICKNESS_INTERVALS]> = LazyLock::new(|| {
-    std::array::from_fn(|interval| {
-        let middle = (interval as f64 + 0.5) * STEP;
-        [middle, middle.sin(), middle.cos()]
-    })
-});
-
-/// Sine and cosine of an angle in an interval of the half thickness: Taylor's series from its middle. No angle is farther than 0.0982 rad from it, where
-/// the first terms left out are below 3e-19 of the sine and 2e-21: nothing beside rounding, at a quarter of the library's time.
-#[inline]
-fn sin_cos_in(interval: usize, theta: f64) -> [f64; 2] {
-    let [middle, sin, cos] = MIDDLES[interval];
-    let d = theta - middle;
-    let s = d * d;
-    let small_sin =
-        d * (1.0 - s * (1.0 / 6.0 - s * (1.0 / 120.0 - s * (1.0 / 5040.0 - s * (1.0 / 362_880.0)))));
-    let small_cos = 1.0
-        - s * (0.5 - s * (1.0 / 24.0 - s * (1.0 / 720.0 - s * (1.0 / 40_320.0 - s * (1.0 / 3_628_800.0)))));
-    [sin * small_cos + cos * small_sin, cos * small_cos - sin * small_sin]
 }
 
 /// Value, first and second derivative of the cubic `value + span * change` at `d`.
@@ -201,15 +178,6 @@ mod tests {
             };
         }
         shape
-    }
-
-    #[test]
-    fn sines_and_cosines_are_the_librarys() {
-        for i in 0..=100_000 {
-            let theta = PI * f64::from(i) / 100_000.0;
-            let [sin, cos] = sin_cos_in(thickness_interval(theta).1, theta);
-            assert!((sin - theta.sin()).abs() < 3e-16 && (cos - theta.cos()).abs() < 3e-16, "{theta}");
-        }
     }
 
     #[test]
