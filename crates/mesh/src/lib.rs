@@ -2,6 +2,7 @@
 //!
 //! Data goes one way: [`read`] gives a [`RawMesh`], [`repair`] turns it into a [`CleanMesh`], [`orient`] makes its
 //! windings agree, [`keep_part`] takes out what is not the part, and [`cut`] and [`moments`] measure the rest.
+//! [`isolate`] goes the first three steps at once, and faster than one by one.
 //!
 //! - A [`CleanMesh`] has finite coordinates, face indices in range and no flat triangle. Only [`repair`] makes one.
 //! - Lengths are in the units of the file. The scale is not known here, so every tolerance is a fraction of the
