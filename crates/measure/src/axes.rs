@@ -223,16 +223,18 @@ fn fit_cone(points: &[V3], middle: f64, radius: f64, centre: [f64; 2]) -> Option
         let rows: Vec<_> = points.iter().map(|q| cone_row(&p, middle, q)).collect();
         let mut sizes: Vec<f64> = rows.iter().map(|r| r.1.abs()).collect();
         let bound = 4.685 * 1.4826 * median(&mut sizes) + 1e-9 * radius;
-        let (mut a, mut b) = (DMatrix::<f64>::zeros(6, 6), DVector::<f64>::zeros(6));
+        let (mut a, mut b) = ([[0.0; 6]; 6], DVector::<f64>::zeros(6));
         for (row, r) in rows {
             let weight = (1.0 - (r / bound).powi(2)).max(0.0).powi(2);
             for i in 0..6 {
                 b[i] += weight * row[i] * r;
-                for j in 0..6 {
-                    a[(i, j)] += weight * row[i] * row[j];
+                // The lower half is all that is asked for.
+                for j in 0..=i {
+                    a[i][j] += weight * row[i] * row[j];
                 }
             }
         }
+        let a = DMatrix::from_fn(6, 6, |i, j| a[i.max(j)][i.min(j)]);
         let step = a.cholesky()?.solve(&b);
         for i in 0..6 {
             p[i] += step[i];

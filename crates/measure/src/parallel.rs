@@ -1,20 +1,28 @@
 //! Work that is alike for many items, shared out between threads.
 
-/// `work` of every item, in the items' order; thread `t` of `n` takes every `n`th. A panic of one thread goes on in the caller.
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+/// `work` of every item, in the items' order; a thread that is done with one takes the next, so that none idles while another has several left.
+/// A panic of one thread goes on in the caller.
 pub(crate) fn map<T: Sync, R: Send>(items: &[T], threads: usize, work: impl Fn(&T) -> R + Sync) -> Vec<R> {
     let threads = threads.clamp(1, items.len().max(1));
-    let mut parts: Vec<std::vec::IntoIter<R>> = std::thread::scope(|scope| {
-        let workers: Vec<_> = (0..threads)
-            .map(|t| {
-                let work = &work;
-                scope.spawn(move || items.iter().skip(t).step_by(threads).map(work).collect::<Vec<_>>())
-            })
-            .collect();
+    let next = AtomicUsize::new(0);
+    let share = || {
+        let take = || {
+            let place = next.fetch_add(1, Ordering::Relaxed);
+            items.get(place).map(|item| (place, item))
+        };
+        std::iter::from_fn(take).map(|(place, item)| (place, work(item))).collect::<Vec<_>>()
+    };
+    let mut done: Vec<(usize, R)> = std::thread::scope(|scope| {
+        let others: Vec<_> = (1..threads).map(|_| scope.spawn(share)).collect();
+        let own = share();
         let joined =
-            workers.into_iter().map(|w| w.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
-        joined.map(Vec::into_iter).collect()
+            others.into_iter().map(|w| w.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
+        own.into_iter().chain(joined.flatten()).collect()
     });
-    (0..items.len()).filter_map(|i| parts[i % threads].next()).collect()
+    done.sort_unstable_by_key(|(place, _)| *place);
+    done.into_iter().map(|(_, result)| result).collect()
 }
 
 #[cfg(test)]

@@ -3,8 +3,8 @@
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use bladeform_mesh::{
-    CleanMesh, Moments, OrientationReport, PartReason, PlaneCut, RepairTally, Selection, cut, keep_part,
-    moments, orient, read, repair,
+    CleanMesh, Moments, OrientationReport, Part, PartReason, PlaneCut, RepairTally, cut, isolate, moments_on,
+    read,
 };
 use bladeform_quantity::Hand;
 use bladeform_table::{
@@ -86,12 +86,10 @@ fn measure_keeping<K>(
         ..Source::default()
     };
     log::info!(target: PROGRESS, "repairing the mesh");
-    let (mesh, mut tally) = repair(found.mesh)?;
+    let distinct = found.format.joins_corners();
+    let Part { mesh, mut tally, orientation: report, removed, all_ground } =
+        isolate(found.mesh, distinct, plan.threads)?;
     tally.duplicate_vertices += found.welded_on_reading;
-    // Ground is told by which way its triangles face, so windings must agree before.
-    let (mesh, first) = orient(mesh);
-    let Selection { kept, removed, all_ground } = keep_part(&mesh);
-    drop(mesh);
     if all_ground {
         warnings
             .push("everything in the scan looks like a table or ground; no ground was taken out".to_owned());
@@ -102,18 +100,10 @@ fn measure_keeping<K>(
             _ => tally.stray_components += 1,
         }
     }
-    let (mesh, report) = if removed.is_empty() {
-        (kept, first)
-    } else {
-        // Without the ground that had grown onto it, a part may turn out to face inwards.
-        let (mesh, mut report) = orient(kept);
-        report.flipped_triangles += first.flipped_triangles;
-        (mesh, report)
-    };
     let kept = keep(&mesh);
     log::info!(target: PROGRESS, "finding the axes");
-    let m = moments(&mesh);
-    let mut rotor = find_rotor(&mesh, &m);
+    let m = moments_on(&mesh, plan.threads);
+    let mut rotor = find_rotor(&mesh, &m, plan.threads);
     if is_said_to_be_lone(plan)
         && let Some(found) = rotor.take()
     {
@@ -289,9 +279,15 @@ fn sides(slices: &[Slice], plan: &MeasurePlan, warnings: &mut Vec<String>) -> Re
 
 /// The blade in right-handed span axes with its slices turned so that their first end leads.
 /// `quick`: the slices on which the sides were decided, in the unmirrored axes.
-fn local_blade(mesh: CleanMesh, quick: Vec<Slice>, sides: &Sides, span: (f64, f64)) -> LocalBlade {
+fn local_blade(
+    mesh: CleanMesh,
+    quick: Vec<Slice>,
+    sides: &Sides,
+    span: (f64, f64),
+    threads: usize,
+) -> LocalBlade {
     let mirrored = sides.hand == Hand::Left;
-    let mesh = if mirrored { mesh.map_vertices(|p| [-p[0], p[1], p[2]]) } else { mesh };
+    let mesh = if mirrored { mesh.map_vertices_on(threads, |p| [-p[0], p[1], p[2]]) } else { mesh };
     let flip = |p: [f64; 2]| if mirrored { [-p[0], p[1]] } else { p };
     let mut slices = quick;
     for s in &mut slices {
@@ -301,26 +297,51 @@ fn local_blade(mesh: CleanMesh, quick: Vec<Slice>, sides: &Sides, span: (f64, f6
             s.seen.swap(0, 1);
         }
     }
-    let (normals, edge) = normals(&mesh, mirrored);
+    let (normals, edge) = normals(&mesh, mirrored, threads);
     LocalBlade { mesh, normals, mirrored, slices, edge, span }
 }
 
-/// Vertex normals (area-weighted) and the typical edge. A mirrored mesh has its triangles turned inside out.
-fn normals(mesh: &CleanMesh, mirrored: bool) -> (Vec<V3>, f64) {
+/// Vertex normals (area-weighted) and the typical edge, at the same time if there are two threads. A mirrored mesh has its triangles turned inside out.
+fn normals(mesh: &CleanMesh, mirrored: bool, threads: usize) -> (Vec<V3>, f64) {
+    std::thread::scope(|scope| {
+        let aside = (1 < threads).then(|| scope.spawn(|| typical_edge(mesh)));
+        let normals = normals_of(mesh, mirrored, |_| true);
+        let edge = match aside {
+            Some(thread) => thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)),
+            None => typical_edge(mesh),
+        };
+        (normals, edge)
+    })
+}
+
+fn typical_edge(mesh: &CleanMesh) -> f64 {
+    let area: f64 = mesh.faces().iter().map(|f| norm(normal_of(mesh, f))).sum();
+    // Two equilateral triangles of edge e have the area 0.87 e^2.
+    (area / mesh.faces().len().max(1) as f64 / 0.87).sqrt()
+}
+
+/// Normal of a triangle, twice its area long.
+#[inline]
+fn normal_of(mesh: &CleanMesh, [a, b, c]: &[u32; 3]) -> V3 {
+    let [a, b, c] =
+        [mesh.vertices()[*a as usize], mesh.vertices()[*b as usize], mesh.vertices()[*c as usize]];
+    cross(sub(b, a), sub(c, a))
+}
+
+/// Area-weighted normals of those vertices that `counts` accepts; what stands for the others means nothing.
+fn normals_of(mesh: &CleanMesh, mirrored: bool, counts: impl Fn(&V3) -> bool) -> Vec<V3> {
     let mut normals = vec![[0.0; 3]; mesh.vertices().len()];
-    let mut area = 0.0;
     for f in mesh.faces() {
-        let [a, b, c] = f.map(|i| mesh.vertices()[i as usize]);
-        let n = cross(sub(b, a), sub(c, a));
+        if !f.iter().any(|&i| counts(&mesh.vertices()[i as usize])) {
+            continue;
+        }
+        let n = normal_of(mesh, f);
         let n = if mirrored { scale(n, -1.0) } else { n };
-        area += norm(n);
         for &i in f {
             normals[i as usize] = add(normals[i as usize], n);
         }
     }
-    // Two equilateral triangles of edge e have the area 0.87 e^2.
-    let edge = (area / mesh.faces().len().max(1) as f64 / 0.87).sqrt();
-    (normals, edge)
+    normals
 }
 
 /// Measures all planes, two threads taking turns; the order of the result is that of the places.
@@ -350,11 +371,11 @@ fn measure_lone(
     if !lone.ends_certain && !plan.swap_ends {
         warnings.push("both ends of the blade are about equally thick: which is the tip is a guess; give --swap ends if it is wrong".to_owned());
     }
-    let local = mesh.map_vertices(|p| lone.axes.local(p));
+    let local = mesh.map_vertices_on(plan.threads, |p| lone.axes.local(p));
     let span = ends(&local);
     let quick = slices(&local, &places(span.0, span.1), plan.threads);
     let sides = sides(&quick, plan, warnings)?;
-    let blade = local_blade(local, quick, &sides, span);
+    let blade = local_blade(local, quick, &sides, span, plan.threads);
     let scaling = lone_scale(plan, span.1 - span.0, warnings)?;
     let known = scaling.known;
     let to = ToTable {
@@ -417,8 +438,8 @@ fn measure_lone(
 /// Root end and tip along the span. A flat root end is taken at the median of its points, since the farthest of thousands of noisy points lies too far out.
 fn ends(local: &CleanMesh) -> (f64, f64) {
     let (low, high) = span_of(local);
-    let (normals, _) = normals(local, false);
     let near = low + 0.02 * (high - low);
+    let normals = normals_of(local, false, |p| p[2] < near);
     let mut face: Vec<f64> = local
         .vertices()
         .iter()
@@ -577,7 +598,7 @@ fn measure_rotor(
         let quick = slices(&local, &places(inner, radius), plan.threads);
         // Edges follow from hand and flight for every blade alike.
         let own = Sides { first_leads: leads_forward(&quick, voted.hand), ..voted };
-        let blade = local_blade(local, quick, &own, (inner, radius));
+        let blade = local_blade(local, quick, &own, (inner, radius), plan.threads);
         volume += volume_of(&blade.slices, (inner, radius));
         let of_blades = [index, spans.len()];
         let found = measure_at(&blade, &at, plan.threads, of_blades);

@@ -4,6 +4,7 @@ use bladeform_mesh::{CleanMesh, Moments};
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::{Matrix3, Matrix4, Rotation3, Unit, Vector3, Vector4};
 
+use crate::parallel;
 use crate::vector::{V3, add, cross, dot, norm, scale, sub, unit};
 
 /// The axis of rotation of a propeller in the scan's coordinates.
@@ -38,18 +39,22 @@ const SHARE: f64 = 0.8;
 const FAR: f64 = 2.5;
 
 /// Looks for 2 to 6 blades; `None` for a lone blade.
-pub(crate) fn find_rotor(mesh: &CleanMesh, m: &Moments) -> Option<Rotor> {
-    let coarse = Cloud::of(mesh, m, COARSE_CELLS)?;
+pub(crate) fn find_rotor(mesh: &CleanMesh, m: &Moments, threads: usize) -> Option<Rotor> {
+    let coarse = Cloud::of(mesh, m, COARSE_CELLS, threads)?;
     let size = mesh.diagonal();
     let candidates = (0..3).flat_map(|axis| (2..=6).map(move |blades| (axis, blades)));
     let alike = |&(axis, blades): &(usize, usize)| blades < 3 || spreads_alike(m, axis);
+    let candidates: Vec<_> = candidates.filter(alike).collect();
+    let refined = parallel::map(&candidates, threads, |&(axis, blades)| {
+        refine(&coarse, (m.area_centroid, m.principal_axes[axis]), blades, size)
+    });
     // Four blades also look like two, six like two and three: the most that fit are meant.
-    let best = candidates
-        .filter(alike)
-        .filter_map(|(axis, blades)| refine(&coarse, (m.area_centroid, m.principal_axes[axis]), blades, size))
+    let best = refined
+        .into_iter()
+        .flatten()
         .filter(|rotor| rotor.mismatch < SAME && sweeps_like_a_rotor(mesh, m, rotor))
         .max_by(|a, b| a.blades.cmp(&b.blades).then(b.mismatch.total_cmp(&a.mismatch)))?;
-    let fine = Cloud::of(mesh, m, FINE_CELLS)?;
+    let fine = Cloud::of(mesh, m, FINE_CELLS, threads)?;
     refine(&fine, (best.point, best.direction), best.blades, size)
 }
 
@@ -79,20 +84,14 @@ fn sweeps_like_a_rotor(mesh: &CleanMesh, m: &Moments, rotor: &Rotor) -> bool {
 }
 
 impl Cloud {
-    fn of(mesh: &CleanMesh, m: &Moments, cells_along: f64) -> Option<Self> {
+    fn of(mesh: &CleanMesh, m: &Moments, cells_along: f64, threads: usize) -> Option<Self> {
         let cell = mesh.diagonal() / cells_along;
-        let mut cells = Cells { cell, ..Cells::default() };
-        for f in mesh.faces() {
-            let [a, b, c] = f.map(|i| mesh.vertices()[i as usize]);
-            let n = cross(sub(b, a), sub(c, a));
-            let longest = norm(sub(b, a)).max(norm(sub(c, b))).max(norm(sub(a, c)));
-            // Large triangles are sampled evenly, so that a coarse mesh has as many points as a fine one.
-            let parts = (longest / cell).ceil().clamp(1.0, 200.0) as usize;
-            for (u, v) in triangle_places(parts) {
-                let p = add(a, add(scale(sub(b, a), u), scale(sub(c, a), v)));
-                let weight = norm(n) / (parts * parts) as f64;
-                cells.add(m, p, n, weight);
-            }
+        let mut cells = Cells::default();
+        // Samples are made on all threads, a batch at a time, and summed up in the order of the triangles.
+        for batch in mesh.faces().chunks(BATCH) {
+            let parts: Vec<_> = batch.chunks(batch.len().div_ceil(threads.max(1))).collect();
+            let sampled = parallel::map(&parts, threads, |faces| samples(mesh, m, faces, cell));
+            sampled.iter().flatten().for_each(|sample| cells.add(sample));
         }
         let (points, normals): (Vec<_>, Vec<_>) = cells.points().unzip();
         let tree = ImmutableKdTree::new_from_slice(&points).ok()?;
@@ -103,6 +102,42 @@ impl Cloud {
     fn nearest(&self, p: &V3) -> usize {
         self.tree.query(p).nearest_one::<SquaredEuclidean<f64>>().execute().item as usize
     }
+}
+
+/// Triangles whose samples are held at a time.
+const BATCH: usize = 1 << 15;
+
+/// A place on the surface: its cell and the side it faces, the place, its triangle's normal and its share of the area.
+struct Sample {
+    key: [i64; 4],
+    place: V3,
+    normal: V3,
+    weight: f64,
+}
+
+/// Places on some triangles: one on each, or more, evenly, on large ones, so that a coarse mesh has as many points as a fine one.
+fn samples(mesh: &CleanMesh, m: &Moments, faces: &[[u32; 3]], cell: f64) -> Vec<Sample> {
+    let mut samples = Vec::with_capacity(faces.len());
+    for &[a, b, c] in faces {
+        let [a, b, c] =
+            [mesh.vertices()[a as usize], mesh.vertices()[b as usize], mesh.vertices()[c as usize]];
+        let normal = cross(sub(b, a), sub(c, a));
+        let square = |p: V3, q: V3| dot(sub(q, p), sub(q, p));
+        let longest = square(a, b).max(square(b, c)).max(square(c, a)).sqrt();
+        let parts = if longest <= cell { 1 } else { (longest / cell).ceil().clamp(1.0, 200.0) as usize };
+        // Back and face of a thin blade share a cell but not a normal.
+        let facing =
+            m.principal_axes.iter().fold(0, |code, axis| 2 * code + i64::from(0.0 <= dot(*axis, normal)));
+        let weight = norm(normal) / (parts * parts) as f64;
+        samples.extend(triangle_places(parts).map(|(u, v)| {
+            let place = add(a, add(scale(sub(b, a), u), scale(sub(c, a), v)));
+            let d = sub(place, m.area_centroid);
+            let [x, y, z] = m.principal_axes;
+            let key = [below(dot(x, d) / cell), below(dot(y, d) / cell), below(dot(z, d) / cell), facing];
+            Sample { key, place, normal, weight }
+        }));
+    }
+    samples
 }
 
 /// Centres of the `n * n` small triangles of a triangle, in its two coordinates.
@@ -117,10 +152,16 @@ fn triangle_places(n: usize) -> impl Iterator<Item = (f64, f64)> {
     })
 }
 
+/// The greatest whole number that is not above a number of moderate size: `floor` is a call of the library here.
+#[inline]
+fn below(x: f64) -> i64 {
+    let cut = x as i64;
+    cut.saturating_sub(i64::from(x < cut as f64))
+}
+
 /// Sums over the cells of a grid: weight, weighted place, normal.
 #[derive(Default)]
 struct Cells {
-    cell: f64,
     places: std::collections::BTreeMap<[i64; 4], usize>,
     sums: Vec<(f64, V3, V3)>,
     /// Neighbours in the file are mostly neighbours in space: the last cell is nearly always the one.
@@ -128,24 +169,19 @@ struct Cells {
 }
 
 impl Cells {
-    fn add(&mut self, m: &Moments, p: V3, n: V3, weight: f64) {
-        let d = sub(p, m.area_centroid);
-        let at = m.principal_axes.map(|axis| (dot(axis, d) / self.cell).floor() as i64);
-        // Back and face of a thin blade share a cell but not a normal.
-        let facing = m.principal_axes.iter().fold(0, |code, axis| 2 * code + i64::from(0.0 <= dot(*axis, n)));
-        let key = [at[0], at[1], at[2], facing];
+    fn add(&mut self, sample: &Sample) {
         let place = match self.last {
-            Some((last, place)) if last == key => place,
-            _ => *self.places.entry(key).or_insert(self.sums.len()),
+            Some((last, place)) if last == sample.key => place,
+            _ => *self.places.entry(sample.key).or_insert(self.sums.len()),
         };
-        self.last = Some((key, place));
+        self.last = Some((sample.key, place));
         if place == self.sums.len() {
             self.sums.push((0.0, [0.0; 3], [0.0; 3]));
         }
         let sum = &mut self.sums[place];
-        sum.0 += weight;
-        sum.1 = add(sum.1, scale(p, weight));
-        sum.2 = add(sum.2, n);
+        sum.0 += sample.weight;
+        sum.1 = add(sum.1, scale(sample.place, sample.weight));
+        sum.2 = add(sum.2, sample.normal);
     }
 
     /// Mean place and normal of every cell, in the order of space.

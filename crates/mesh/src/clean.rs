@@ -1,9 +1,13 @@
 //! From a mesh as read to one that can be measured: welding, dropping, counting.
 
+use std::ops::Range;
+
 use nalgebra::Vector3;
 
 use crate::RawMesh;
-use crate::topology::Buckets;
+use crate::edges::Links;
+use crate::places::{equal_vertices, make_zeros_alike};
+use crate::threads::{in_groups, in_parts};
 
 /// Largest coordinate that counts as finite. Fourth powers and areas of such lengths still fit a double.
 const MAX_COORDINATE: f64 = 1e30;
@@ -39,8 +43,8 @@ pub struct CleanMesh {
 }
 
 impl CleanMesh {
-    fn new(vertices: Vec<[f64; 3]>, faces: Vec<[u32; 3]>) -> Self {
-        let bounds = bounds(&vertices);
+    fn new(vertices: Vec<[f64; 3]>, faces: Vec<[u32; 3]>, threads: usize) -> Self {
+        let bounds = bounds_of_many(&vertices, threads);
         Self { vertices, faces, bounds }
     }
 
@@ -92,21 +96,28 @@ impl CleanMesh {
     /// Meant for moving, turning and scaling. A mirroring map turns the surface inside out: call
     /// [`orient`](crate::orient) after it. Triangles that the map makes flat or not finite are dropped.
     #[must_use]
-    pub fn map_vertices(mut self, map: impl Fn([f64; 3]) -> [f64; 3]) -> Self {
-        for vertex in &mut self.vertices {
-            // Adding zero: see `weld_equal`.
-            *vertex = map(*vertex).map(|c| c + 0.0);
-        }
+    pub fn map_vertices(self, map: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Self {
+        self.map_vertices_on(1, map)
+    }
+
+    /// [`map_vertices`](Self::map_vertices) on some threads. The result does not depend on their number.
+    #[must_use]
+    pub fn map_vertices_on(self, threads: usize, map: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Self {
         let Self { mut vertices, mut faces, .. } = self;
-        let before = faces.len();
-        faces.retain(|&face| {
-            let corners = face.map(|v| vertices[v as usize]);
-            corners.iter().all(|&p| usable(p)) && !is_flat(corners).0
+        // Adding zero: see `make_zeros_alike`.
+        in_parts(&mut vertices, threads, |_, part| {
+            part.iter_mut().for_each(|p| *p = map(*p).map(|c| c + 0.0))
         });
-        if faces.len() < before {
+        let fit = |face: [u32; 3]| {
+            let [a, b, c] = corners(&vertices, face);
+            usable(a) && usable(b) && usable(c) && !is_flat([a, b, c]).0
+        };
+        let all_fit = |group: Range<usize>| faces[group].iter().all(|&face| fit(face));
+        if !in_groups(faces.len(), threads, all_fit).into_iter().all(|fit| fit) {
+            faces.retain(|&face| fit(face));
             compact(&mut vertices, &mut faces);
         }
-        Self::new(vertices, faces)
+        Self::new(vertices, faces, threads)
     }
 
     /// The triangles whose index `keep_face` accepts, with the vertices they use, both in their old order. May be empty.
@@ -120,7 +131,19 @@ impl CleanMesh {
         vertices
             .extend(self.vertices.iter().zip(&used).filter(|(_, used)| **used).map(|(vertex, _)| *vertex));
         faces.iter_mut().flatten().for_each(|v| *v = new_index[*v as usize]);
-        Self::new(vertices, faces)
+        Self::new(vertices, faces, 1)
+    }
+
+    /// [`subset`](Self::subset) in the memory of the whole.
+    pub(crate) fn into_subset(self, threads: usize, keep_face: impl Fn(usize) -> bool) -> Self {
+        let Self { mut vertices, mut faces, .. } = self;
+        let mut index = 0;
+        faces.retain(|_| {
+            index += 1;
+            keep_face(index - 1)
+        });
+        compact(&mut vertices, &mut faces);
+        Self::new(vertices, faces, threads)
     }
 }
 
@@ -194,29 +217,57 @@ pub struct NothingLeft {
 /// Merges vertices at the same place (and, along open edges, those within single-precision rounding of each other), drops what
 /// is not finite, out of range, flat, double or unused. Windings are left as they are: see [`orient`](crate::orient).
 /// Apart from the numbering the result does not depend on the order of vertices and triangles. Works in the
-/// memory of `raw` plus about 40 bytes a vertex.
+/// memory of `raw` plus about 60 bytes a vertex.
 ///
 /// # Errors
 /// [`NothingLeft`] when no triangle survives.
 pub fn repair(raw: RawMesh) -> Result<(CleanMesh, RepairTally), NothingLeft> {
+    let (mesh, tally, _) = repair_linked(raw, false, 1)?;
+    Ok((mesh, tally))
+}
+
+/// [`repair`] that also tells how the triangles hang together, which it has to know. `distinct`: no two usable vertices are at one place.
+pub(crate) fn repair_linked(
+    raw: RawMesh,
+    distinct: bool,
+    threads: usize,
+) -> Result<(CleanMesh, RepairTally, Links), NothingLeft> {
     let RawMesh { mut vertices, mut faces } = raw;
     let triangles = faces.len();
     let mut tally = RepairTally::default();
-    let places = weld_equal(&mut vertices, &mut tally);
-    renumber(&mut faces, &places, &mut tally);
-    drop(places);
-    let typical_edge = drop_flat(&vertices, &mut faces, &mut tally);
+    let count = vertices.len();
+    match weld_equal(&mut vertices, distinct, threads, &mut tally) {
+        Some(places) => renumber(&mut faces, &places, &mut tally),
+        None => drop_out_of_range(&mut faces, count, threads, &mut tally),
+    }
+    let typical_edge = drop_flat(&vertices, &mut faces, threads, &mut tally);
     tally.unreferenced_vertices += compact(&mut vertices, &mut faces);
-    if weld_near(&vertices, &mut faces, typical_edge, &mut tally) {
-        drop_flat(&vertices, &mut faces, &mut tally);
+    let mut links = Links::of(vertices.len(), &faces, threads);
+    let welded = weld_near(
+        &vertices,
+        &mut faces,
+        std::mem::take(&mut links.uneven),
+        typical_edge,
+        threads,
+        &mut tally,
+    );
+    if welded {
+        drop_flat(&vertices, &mut faces, threads, &mut tally);
         let removed = compact(&mut vertices, &mut faces);
         tally.unreferenced_vertices += removed - tally.near_duplicate_vertices;
     }
-    drop_duplicates(&mut faces, vertices.len(), &mut tally);
+    if welded {
+        links = Links::of(vertices.len(), &faces, threads);
+    }
+    if !links.doubled.is_empty() {
+        tally.duplicate_triangles = links.doubled.len();
+        drop_listed(&mut faces, &links.doubled);
+        links = Links::of(vertices.len(), &faces, threads);
+    }
     if faces.is_empty() {
         return Err(NothingLeft { triangles, tally });
     }
-    Ok((CleanMesh::new(vertices, faces), tally))
+    Ok((CleanMesh::new(vertices, faces, threads), tally, links))
 }
 
 fn usable(p: [f64; 3]) -> bool {
@@ -231,88 +282,54 @@ fn bounds(vertices: &[[f64; 3]]) -> [[f64; 3]; 2] {
     })
 }
 
-/// Merges vertices of equal coordinates, compacting `vertices`; returns the new index of every old one, [`NONE`] for an unusable one.
-fn weld_equal(vertices: &mut Vec<[f64; 3]>, tally: &mut RepairTally) -> Vec<u32> {
-    let mut table = PlaceTable::for_vertices(vertices.len());
-    let mut places = Vec::with_capacity(vertices.len());
-    let mut kept = 0;
-    for index in 0..vertices.len() {
-        // Adding zero turns -0 into +0, which is the same place with other bits.
-        let p = vertices[index].map(|c| c + 0.0);
-        if !usable(p) {
-            tally.non_finite_vertices += 1;
-            places.push(NONE);
+/// The same on several threads.
+fn bounds_of_many(vertices: &[[f64; 3]], threads: usize) -> [[f64; 3]; 2] {
+    let corners = in_groups(vertices.len(), threads, |group| bounds(&vertices[group]));
+    bounds(corners.as_flattened())
+}
+
+/// Merges vertices of equal coordinates and drops unusable ones; the new index of every old vertex, [`NONE`] for an unusable one, or nothing where all
+/// stay as they are.
+fn weld_equal(
+    vertices: &mut Vec<[f64; 3]>,
+    distinct: bool,
+    threads: usize,
+    tally: &mut RepairTally,
+) -> Option<Vec<u32>> {
+    make_zeros_alike(vertices, threads);
+    let unusable = |group: Range<usize>| vertices[group].iter().filter(|p| !usable(**p)).count();
+    tally.non_finite_vertices = in_groups(vertices.len(), threads, unusable).into_iter().sum();
+    let equal = if distinct { vec![] } else { equal_vertices(vertices, threads, usable) };
+    tally.duplicate_vertices = equal.len();
+    if tally.non_finite_vertices == 0 && equal.is_empty() {
+        return None;
+    }
+    let mut places = vec![NONE; vertices.len()];
+    let (mut kept, mut equal) = (0, equal.into_iter().peekable());
+    for vertex in 0..vertices.len() {
+        if !usable(vertices[vertex]) {
             continue;
         }
-        vertices[kept] = p;
-        let place = table.find_or_insert(&vertices[..=kept]);
-        places.push(place);
-        if place as usize == kept {
-            kept += 1;
+        if let Some([_, first]) = equal.next_if(|[own, _]| *own as usize == vertex) {
+            places[vertex] = places[first as usize];
         } else {
-            tally.duplicate_vertices += 1;
+            places[vertex] = kept as u32;
+            vertices[kept] = vertices[vertex];
+            kept += 1;
         }
     }
     vertices.truncate(kept);
-    places
+    Some(places)
 }
 
-/// Open-addressing table from a vertex's coordinates to its index. It stores indices only: four bytes a slot.
-struct PlaceTable {
-    slots: Vec<u32>,
-}
-
-impl PlaceTable {
-    fn for_vertices(count: usize) -> Self {
-        // Half a slot a vertex: enough without growing for loose triangles, where six corners share a place.
-        Self { slots: vec![NONE; (count / 2).next_power_of_two().max(16)] }
+/// Drops triangles with an index of `count` and more.
+fn drop_out_of_range(faces: &mut Vec<[u32; 3]>, count: usize, threads: usize, tally: &mut RepairTally) {
+    let in_range = |face: &[u32; 3]| face.iter().all(|&v| (v as usize) < count);
+    let outside = |group: Range<usize>| faces[group].iter().filter(|face| !in_range(face)).count();
+    tally.triangles_out_of_range = in_groups(faces.len(), threads, outside).into_iter().sum();
+    if 0 < tally.triangles_out_of_range {
+        faces.retain(in_range);
     }
-
-    /// Index of the last vertex of `vertices` or of an equal one before it.
-    fn find_or_insert(&mut self, vertices: &[[f64; 3]]) -> u32 {
-        let last = vertices.len() - 1;
-        if 2 * last >= self.slots.len() {
-            self.grow(&vertices[..last]);
-        }
-        let bits = vertices[last].map(f64::to_bits);
-        let mask = self.slots.len() - 1;
-        let mut slot = mix(bits) as usize & mask;
-        loop {
-            let found = self.slots[slot];
-            if found == NONE {
-                self.slots[slot] = last as u32;
-                return last as u32;
-            }
-            if vertices[found as usize].map(f64::to_bits) == bits {
-                return found;
-            }
-            slot = (slot + 1) & mask;
-        }
-    }
-
-    fn grow(&mut self, vertices: &[[f64; 3]]) {
-        let mask = self.slots.len() * 2 - 1;
-        self.slots.clear();
-        self.slots.resize(mask + 1, NONE);
-        for (index, p) in vertices.iter().enumerate() {
-            let mut slot = mix(p.map(f64::to_bits)) as usize & mask;
-            while self.slots[slot] != NONE {
-                slot = (slot + 1) & mask;
-            }
-            self.slots[slot] = index as u32;
-        }
-    }
-}
-
-/// Mixes coordinate bits by folded 128-bit products, so that the zero low bits of single-precision values do no harm. The
-/// constants are the first bits of pi, as in other hashes of the kind.
-fn mix(bits: [u64; 3]) -> u64 {
-    let fold = |a: u64, b: u64| {
-        let product = u128::from(a) * u128::from(b);
-        (product >> 64) as u64 ^ product as u64
-    };
-    let first = fold(bits[0] ^ 0x243f_6a88_85a3_08d3, bits[1] ^ 0x1319_8a2e_0370_7344);
-    fold(first ^ 0xa409_3822_299f_31d0, bits[2] ^ 0x082e_fa98_ec4e_6c89)
 }
 
 fn renumber(faces: &mut Vec<[u32; 3]>, places: &[u32], tally: &mut RepairTally) {
@@ -335,29 +352,48 @@ fn look_up(face: &[u32; 3], places: &[u32]) -> Option<[u32; 3]> {
 }
 
 /// Drops triangles without area; returns the typical edge: the median over the others of the longest side, to a factor of two.
-fn drop_flat(vertices: &[[f64; 3]], faces: &mut Vec<[u32; 3]>, tally: &mut RepairTally) -> f64 {
-    let before = faces.len();
-    // One bin for each power of two that a double can have.
-    let mut by_exponent = vec![0usize; 1 << 11];
-    faces.retain(|face| {
-        let (flat, longest_squared) = is_flat(face.map(|v| vertices[v as usize]));
-        if !flat {
-            by_exponent[(longest_squared.to_bits() >> 52) as usize & 0x7ff] += 1;
+fn drop_flat(
+    vertices: &[[f64; 3]],
+    faces: &mut Vec<[u32; 3]>,
+    threads: usize,
+    tally: &mut RepairTally,
+) -> f64 {
+    let counted = in_groups(faces.len(), threads, |group| {
+        // One bin for each power of two that a double can have.
+        let (mut flats, mut by_exponent) = (0, vec![0usize; 1 << 11]);
+        for face in &faces[group] {
+            let (flat, longest_squared) = is_flat(corners(vertices, *face));
+            if flat {
+                flats += 1;
+            } else {
+                by_exponent[(longest_squared.to_bits() >> 52) as usize & 0x7ff] += 1;
+            }
         }
-        !flat
+        (flats, by_exponent)
     });
-    tally.degenerate_triangles += before - faces.len();
+    let flats: usize = counted.iter().map(|(flats, _)| flats).sum();
+    if 0 < flats {
+        faces.retain(|face| !is_flat(corners(vertices, *face)).0);
+    }
+    tally.degenerate_triangles += flats;
     let mut seen = 0;
-    let median = by_exponent.iter().position(|count| {
-        seen += count;
+    let median = (0..1 << 11).position(|bin| {
+        seen += counted.iter().map(|(_, by_exponent)| by_exponent[bin]).sum::<usize>();
         2 * seen >= faces.len()
     });
     f64::from_bits((median.unwrap_or(0) as u64) << 52).sqrt()
 }
 
+/// Written out, because `array::map` is not inlined here and costs half the time of a pass.
+#[inline]
+fn corners(vertices: &[[f64; 3]], [a, b, c]: [u32; 3]) -> [[f64; 3]; 3] {
+    [vertices[a as usize], vertices[b as usize], vertices[c as usize]]
+}
+
 /// Whether a triangle has no usable normal, and its longest side squared.
-fn is_flat(corners: [[f64; 3]; 3]) -> (bool, f64) {
-    let [a, b, c] = corners.map(Vector3::from);
+#[inline]
+fn is_flat([a, b, c]: [[f64; 3]; 3]) -> (bool, f64) {
+    let (a, b, c) = (Vector3::from(a), Vector3::from(b), Vector3::from(c));
     let longest = (b - a).norm_squared().max((c - b).norm_squared()).max((a - c).norm_squared());
     let doubled_area = (b - a).cross(&(c - a)).norm_squared();
     (doubled_area <= (FLAT_RATIO * longest) * (FLAT_RATIO * longest), longest)
@@ -397,16 +433,17 @@ fn compact(vertices: &mut Vec<[f64; 3]>, faces: &mut [[u32; 3]]) -> usize {
     before - vertices.len()
 }
 
-/// Merges vertices on open edges that rounding has set apart; whether there were any.
+/// Merges vertices on open edges that rounding has set apart; whether there were any. `candidates`: vertices whose triangles do not close a ring.
 fn weld_near(
     vertices: &[[f64; 3]],
     faces: &mut [[u32; 3]],
+    mut candidates: Vec<u32>,
     typical_edge: f64,
+    threads: usize,
     tally: &mut RepairTally,
 ) -> bool {
-    let [low, high] = bounds(vertices).map(Vector3::from);
+    let [low, high] = bounds_of_many(vertices, threads).map(Vector3::from);
     let reach = (WELD_PER_DIAGONAL * (high - low).norm()).min(WELD_PER_EDGE * typical_edge);
-    let mut candidates = open_vertices(vertices.len(), faces);
     let mut place: Vec<u32> = Vec::new();
     for cluster in clusters(vertices, &mut candidates, reach) {
         if place.is_empty() {
@@ -417,30 +454,16 @@ fn weld_near(
         cluster.iter().for_each(|&v| place[v as usize] = first.unwrap_or(v));
         tally.near_duplicate_vertices += cluster.len() - 1;
     }
-    faces.iter_mut().flatten().for_each(|v| *v = *place.get(*v as usize).unwrap_or(v));
-    !place.is_empty()
+    if place.is_empty() {
+        return false;
+    }
+    faces.iter_mut().flatten().for_each(|v| *v = place[*v as usize]);
+    true
 }
 
 /// Lexicographic order of points.
 pub(crate) fn compare(a: &[f64; 3], b: &[f64; 3]) -> std::cmp::Ordering {
     a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])).then(a[2].total_cmp(&b[2]))
-}
-
-/// Vertices whose triangles do not close a ring around them, and perhaps a few more.
-///
-/// Around a closed ring of triangles each neighbour is once the next corner and once the previous one, so hashes of the
-/// neighbours cancel. Where windings disagree they do not, and the vertex is looked at for nothing.
-fn open_vertices(count: usize, faces: &[[u32; 3]]) -> Vec<u32> {
-    let mut balance = vec![0u32; count];
-    let hash = |v: u32| v.wrapping_mul(0x9e37_79b1);
-    for face in faces {
-        for corner in 0..3 {
-            let [vertex, next, previous] = [0, 1, 2].map(|k| face[(corner + k) % 3]);
-            let sum = &mut balance[vertex as usize];
-            *sum = sum.wrapping_add(hash(next)).wrapping_sub(hash(previous));
-        }
-    }
-    (0..count as u32).filter(|&v| balance[v as usize] != 0).collect()
 }
 
 /// Groups of two and more points that no gap wider than `reach` along any axis divides.
@@ -481,34 +504,12 @@ fn is_one_point(vertices: &[[f64; 3]], points: &[u32], reach: f64) -> bool {
     (0..3).all(|axis| high[axis] - low[axis] <= CLUSTER_WIDTH * reach)
 }
 
-/// Keeps one of the triangles with the same three corners.
-fn drop_duplicates(faces: &mut Vec<[u32; 3]>, vertex_count: usize, tally: &mut RepairTally) {
-    let buckets = Buckets::new(vertex_count, faces.len(), |face| faces[face].into_iter().min().unwrap_or(0));
-    let mut doomed: Vec<u32> = Vec::new();
-    let mut sorted: Vec<([u32; 3], u32)> = Vec::new();
-    for bucket in buckets.iter() {
-        if bucket.len() < 2 {
-            continue;
-        }
-        sorted.clear();
-        sorted.extend(bucket.iter().map(|&face| {
-            let mut corners = faces[face as usize];
-            corners.sort_unstable();
-            (corners, face)
-        }));
-        sorted.sort_unstable();
-        doomed.extend(sorted.windows(2).filter(|pair| pair[0].0 == pair[1].0).map(|pair| pair[1].1));
-    }
-    drop_listed(faces, doomed);
-    tally.duplicate_triangles = buckets.len() - faces.len();
-}
-
-fn drop_listed(faces: &mut Vec<[u32; 3]>, mut doomed: Vec<u32>) {
-    doomed.sort_unstable();
-    let mut doomed = doomed.into_iter().peekable();
+/// Drops the triangles of an ascending list.
+fn drop_listed(faces: &mut Vec<[u32; 3]>, doomed: &[u32]) {
+    let mut doomed = doomed.iter().peekable();
     let mut index = 0;
     faces.retain(|_| {
-        let drop = doomed.next_if_eq(&index).is_some();
+        let drop = doomed.next_if_eq(&&index).is_some();
         index += 1;
         !drop
     });

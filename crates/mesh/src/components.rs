@@ -4,17 +4,12 @@ use nalgebra::Vector3;
 
 use crate::CleanMesh;
 use crate::ground::find_grounds;
-use crate::moments::{MomentSum, rows};
-use crate::topology::{Forest, open_edges};
+use crate::moments::MomentSum;
+use crate::pieces::{Piece, Pieces};
+use crate::topology::open_edges;
 
 /// Pieces below this fraction of the largest one's area are fragments. Blades and spinner of one propeller differ by far less.
 pub(crate) const STRAY_AREA: f64 = 0.02;
-
-/// Areas closer than this fraction are a tie: copies of one blade differ by the rounding of their sums.
-const AREA_TIE: f64 = 1e-9;
-
-/// Centroids are compared in steps of this fraction of the diagonal, far above rounding.
-const CENTROID_STEP: f64 = 1e-6;
 
 /// If the largest remaining piece has less than this fraction of the whole area, what was taken for ground was the part: even a
 /// model propeller on a desk has several times as much.
@@ -22,9 +17,6 @@ const LEAST_REMAINDER: f64 = 1e-3;
 
 /// Rounds of looking for ground: bench, its underside, floor and walls come off one after the other.
 const GROUND_ROUNDS: usize = 6;
-
-/// Stands for "in no piece".
-pub(crate) const NONE: u32 = u32::MAX;
 
 /// A piece of a mesh whose triangles hang together by shared vertices. Lengths in the units of the file.
 #[derive(Debug, Clone, PartialEq)]
@@ -58,10 +50,15 @@ pub fn components(mesh: &CleanMesh) -> Vec<Component> {
 /// Like [`components`], with the number of its component for each triangle.
 #[must_use]
 pub fn labelled_components(mesh: &CleanMesh) -> (Vec<Component>, Vec<u32>) {
-    let Pieces { labels, pieces } = Pieces::among(mesh, |_| true);
-    let mut parts: Vec<_> = pieces.iter().map(Piece::describe).collect();
+    let Pieces { labels, pieces } = Pieces::among(mesh, 1, |_| true);
+    let mut sums = vec![MomentSum::default(); pieces.len()];
+    for (face, &label) in mesh.faces().iter().zip(&labels) {
+        let reference = pieces[label as usize].reference;
+        sums[label as usize].add_triangle(mesh.corners(*face).map(|p| p - reference));
+    }
+    let mut parts: Vec<_> = pieces.iter().zip(&sums).map(|(piece, sum)| piece.describe(sum)).collect();
     measure_extents(mesh, &labels, &mut parts);
-    open_edges(mesh, |face| parts[labels[face] as usize].boundary_edges += 1);
+    open_edges(mesh).iter().for_each(|&face| parts[labels[face as usize] as usize].boundary_edges += 1);
     (parts, labels)
 }
 
@@ -126,38 +123,60 @@ pub struct Selection {
 /// If hardly anything would remain, no ground is taken out and [`Selection::all_ground`] says so.
 #[must_use]
 pub fn keep_part(mesh: &CleanMesh) -> Selection {
+    let Choice { keep, removed, all_ground, .. } = choose(mesh, 1);
+    let kept = keep.map_or_else(|| mesh.clone(), |keep| mesh.subset(|face| keep[face]));
+    Selection { kept, removed, all_ground }
+}
+
+/// Which triangles are the part.
+pub(crate) struct Choice {
+    /// For every triangle whether it stays; nothing where all do.
+    pub(crate) keep: Option<Vec<bool>>,
+    /// What goes, largest area first.
+    pub(crate) removed: Vec<RemovedPart>,
+    /// As [`Selection::all_ground`].
+    pub(crate) all_ground: bool,
+    /// Whether ground was cut off a piece of which something stays: else what stays shares no vertex with what goes.
+    pub(crate) cuts_pieces: bool,
+}
+
+/// What [`keep_part`] says, without doing it.
+pub(crate) fn choose(mesh: &CleanMesh, threads: usize) -> Choice {
     let mut kept = vec![true; mesh.faces().len()];
     let mut removed = Vec::new();
-    let mut pieces = Pieces::among(mesh, |_| true);
-    let total: f64 = pieces.pieces.iter().map(|piece| piece.sum.area).sum();
-    let mut plain = Vec::new();
+    let mut pieces = Pieces::among(mesh, threads, |_| true);
+    let total: f64 = pieces.pieces.iter().map(|piece| piece.area).sum();
+    let (mut plain, mut cuts_pieces) = (Vec::new(), false);
     for _ in 0..GROUND_ROUNDS {
-        let grounds = find_grounds(mesh, &pieces, &mut plain);
+        let grounds = find_grounds(mesh, &pieces, &mut plain, threads);
         if grounds.is_empty() {
             break;
         }
         for ground in grounds {
             removed.extend(take_out(mesh, &mut kept, &ground));
         }
-        pieces = Pieces::among(mesh, |face| kept[face]);
+        cuts_pieces |= pieces.leave_out(mesh, threads, &kept);
     }
-    let mut largest = pieces.pieces.first().map_or(0.0, |piece| piece.sum.area);
+    let mut largest = pieces.pieces.first().map_or(0.0, |piece| piece.area);
     let all_ground = largest < LEAST_REMAINDER * total;
     if all_ground {
         // Fragments are loose all the same.
         kept.fill(true);
         removed.clear();
-        pieces = Pieces::among(mesh, |_| true);
-        largest = pieces.pieces.first().map_or(0.0, |piece| piece.sum.area);
+        cuts_pieces = false;
+        pieces = Pieces::among(mesh, threads, |_| true);
+        largest = pieces.pieces.first().map_or(0.0, |piece| piece.area);
     }
-    let stays = |piece: &Piece| piece.sum.area >= STRAY_AREA * largest;
+    let stays = |piece: &Piece| piece.area >= STRAY_AREA * largest;
     removed.extend(pieces.pieces.iter().filter(|piece| !stays(piece)).map(Piece::as_stray));
     if removed.is_empty() {
-        return Selection { kept: mesh.clone(), removed, all_ground };
+        return Choice { keep: None, removed, all_ground, cuts_pieces };
     }
     removed.sort_by(|a, b| b.area.total_cmp(&a.area));
-    let kept = mesh.subset(|face| kept[face] && stays(&pieces.pieces[pieces.labels[face] as usize]));
-    Selection { kept, removed, all_ground }
+    for (keep, &label) in kept.iter_mut().zip(&pieces.labels) {
+        *keep = *keep && stays(&pieces.pieces[label as usize]);
+    }
+    Choice { keep: Some(kept), removed, all_ground, cuts_pieces }
 }
 
 /// Marks the triangles of one ground as gone; what that took out, unless another ground already had it all.
@@ -170,126 +189,4 @@ fn take_out(mesh: &CleanMesh, kept: &mut [bool], ground: &[u32]) -> Option<Remov
         }
     }
     gone.map(|piece| RemovedPart { reason: PartReason::Ground, ..piece.as_stray() })
-}
-
-/// Sums over one piece, relative to one of its own corners so that small far ones lose no digits.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Piece {
-    pub(crate) faces: usize,
-    reference: Vector3<f64>,
-    pub(crate) low: Vector3<f64>,
-    pub(crate) high: Vector3<f64>,
-    pub(crate) sum: MomentSum,
-}
-
-impl Piece {
-    fn starting_at(reference: Vector3<f64>) -> Self {
-        Self { faces: 0, reference, low: reference, high: reference, sum: MomentSum::default() }
-    }
-
-    fn add(&mut self, corners: [Vector3<f64>; 3]) {
-        let [a, b, c] = corners;
-        self.faces += 1;
-        self.sum.add_triangle([a - self.reference, b - self.reference, c - self.reference]);
-        self.low = self.low.inf(&a.inf(&b).inf(&c));
-        self.high = self.high.sup(&a.sup(&b).sup(&c));
-    }
-
-    fn centroid(&self) -> Vector3<f64> {
-        self.sum.centroid() + self.reference
-    }
-
-    /// Diagonal of the bounding box.
-    pub(crate) fn extent(&self) -> f64 {
-        (self.high - self.low).norm()
-    }
-
-    fn as_stray(&self) -> RemovedPart {
-        RemovedPart {
-            reason: PartReason::StrayFragment,
-            triangles: self.faces,
-            area: self.sum.area,
-            extent: self.extent(),
-        }
-    }
-
-    fn describe(&self) -> Component {
-        let spread = self.sum.spread();
-        Component {
-            faces: self.faces,
-            area: self.sum.area,
-            bounds: [self.low.into(), self.high.into()],
-            centroid: self.centroid().into(),
-            second_moment: rows(&self.sum.central_second()),
-            principal_axes: spread.axes.map(Into::into),
-            principal_deviations: spread.variances.map(f64::sqrt),
-            principal_extents: [0.0; 3],
-            boundary_edges: 0,
-        }
-    }
-}
-
-/// Pieces of a part of a mesh, largest area first, and the piece of every triangle.
-#[derive(Debug)]
-pub(crate) struct Pieces {
-    /// One for each triangle of the mesh; [`NONE`] for those left out.
-    pub(crate) labels: Vec<u32>,
-    pub(crate) pieces: Vec<Piece>,
-}
-
-impl Pieces {
-    /// Pieces among the triangles whose index `includes` accepts.
-    pub(crate) fn among(mesh: &CleanMesh, includes: impl Fn(usize) -> bool) -> Self {
-        let mut labels = vec![NONE; mesh.faces().len()];
-        let mut forest = Forest::new(mesh.vertices().len());
-        let included = |face: &usize| includes(*face);
-        for face in (0..labels.len()).filter(included) {
-            let [a, b, c] = mesh.faces()[face];
-            forest.join(a, b);
-            forest.join(a, c);
-        }
-        let mut piece_of_root = vec![NONE; mesh.vertices().len()];
-        let mut pieces: Vec<Piece> = Vec::new();
-        for face in (0..labels.len()).filter(included) {
-            let corners = mesh.corners(mesh.faces()[face]);
-            let slot = &mut piece_of_root[forest.root(mesh.faces()[face][0]) as usize];
-            if *slot == NONE {
-                *slot = pieces.len() as u32;
-                pieces.push(Piece::starting_at(corners[0]));
-            }
-            labels[face] = *slot;
-            pieces[*slot as usize].add(corners);
-        }
-        let mut found = Self { labels, pieces };
-        found.sort(mesh);
-        found
-    }
-
-    /// Sorts by area, pieces of equal area by their centroids, neither of which may hang on rounding.
-    fn sort(&mut self, mesh: &CleanMesh) {
-        let mut order: Vec<u32> = (0..self.pieces.len() as u32).collect();
-        let area = |index: u32| self.pieces[index as usize].sum.area;
-        order.sort_by(|&a, &b| area(b).total_cmp(&area(a)));
-        let step = CENTROID_STEP * mesh.diagonal();
-        let place = |&index: &u32| {
-            let from_corner = self.pieces[index as usize].centroid() - Vector3::from(mesh.bounds()[0]);
-            // A third of a step aside: symmetric bodies have centroids at round fractions of the box.
-            from_corner.map(|c| (c / step + 1.0 / 3.0).round() as i64).data.0[0]
-        };
-        for ties in order.chunk_by_mut(|&a, &b| area(a) - area(b) <= AREA_TIE * area(a)) {
-            ties.sort_by_cached_key(place);
-        }
-        let mut rank = vec![0; order.len()];
-        order.iter().enumerate().for_each(|(index, &old)| rank[old as usize] = index as u32);
-        self.labels
-            .iter_mut()
-            .filter(|label| **label != NONE)
-            .for_each(|label| *label = rank[*label as usize]);
-        self.pieces = order.iter().map(|&old| self.pieces[old as usize]).collect();
-    }
-
-    /// Triangles of one piece.
-    pub(crate) fn faces_of(&self, piece: usize) -> impl Iterator<Item = usize> {
-        (0..self.labels.len()).filter(move |&face| self.labels[face] as usize == piece)
-    }
 }

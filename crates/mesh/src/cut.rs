@@ -1,11 +1,10 @@
 //! Plane cuts: many parallel planes in one pass over the triangles, segments joined to chains by the edges they cross.
 
-use std::thread;
-
 use nalgebra::Vector3;
 
 use crate::CleanMesh;
 use crate::clean::compare;
+use crate::threads::{in_groups, in_parts, in_turn};
 
 /// Chain ends closer than this fraction of the diagonal are joined: where a corner of one triangle lies on the side of
 /// another, the two cross different edges at the same place, up to the rounding of a single-precision file.
@@ -102,14 +101,13 @@ impl PlaneCut {
 #[must_use]
 pub fn cut(mesh: &CleanMesh, normal: [f64; 3], offsets: &[f64], threads: usize) -> Vec<PlaneCut> {
     let normal = Vector3::from(normal);
-    let heights: Vec<f64> = mesh.vertices().iter().map(|p| normal.dot(&Vector3::from(*p))).collect();
     let mut order: Vec<usize> = (0..offsets.len()).filter(|&plane| offsets[plane].is_finite()).collect();
     order.sort_by(|&a, &b| offsets[a].total_cmp(&offsets[b]));
     let sorted: Vec<f64> = order.iter().map(|&plane| offsets[plane]).collect();
-    let slicer = Slicer { mesh, heights, offsets: &sorted, normal };
+    let threads = threads.clamp(1, mesh.faces().len() / FACES_PER_THREAD + 1);
+    let slicer = Slicer { mesh, levels: levels(mesh, normal, &sorted, threads), offsets: &sorted, normal };
 
     let mut cuts: Vec<_> = offsets.iter().map(|&offset| PlaneCut { offset, chains: Vec::new() }).collect();
-    let threads = threads.clamp(1, mesh.faces().len() / FACES_PER_THREAD + 1);
     let buckets = slicer.slice(threads);
     for (plane, chains) in slicer.join(&buckets, threads) {
         cuts[order[plane]].chains = chains;
@@ -125,45 +123,56 @@ struct Segment {
     to: u64,
 }
 
+/// For every vertex how many of the planes, in ascending order, it is above or on.
+fn levels(mesh: &CleanMesh, normal: Vector3<f64>, offsets: &[f64], threads: usize) -> Vec<u32> {
+    let mut levels = vec![0; mesh.vertices().len()];
+    in_parts(&mut levels, threads, |first, part| {
+        // Neighbours in the file are mostly neighbours in space: the last level is nearly always the one.
+        let (mut level, mut below, mut above) = (0, f64::INFINITY, f64::NEG_INFINITY);
+        for (slot, p) in part.iter_mut().zip(&mesh.vertices()[first..]) {
+            let height = normal.dot(&Vector3::from(*p));
+            if !(below <= height && height < above) {
+                level = offsets.partition_point(|&offset| offset <= height);
+                below = if level == 0 { f64::NEG_INFINITY } else { offsets[level - 1] };
+                above = offsets.get(level).copied().unwrap_or(f64::INFINITY);
+            }
+            *slot = level as u32;
+        }
+    });
+    levels
+}
+
 struct Slicer<'a> {
     mesh: &'a CleanMesh,
-    heights: Vec<f64>,
+    /// See [`levels`].
+    levels: Vec<u32>,
     offsets: &'a [f64],
     normal: Vector3<f64>,
 }
 
 impl Slicer<'_> {
-    /// Segments of every plane, from each thread's share of the triangles.
+    /// Segments of every plane, from each group of neighbouring triangles.
     fn slice(&self, threads: usize) -> Vec<Vec<Vec<Segment>>> {
-        let share = self.mesh.faces().len().div_ceil(threads).max(1);
-        let shares: Vec<_> = self.mesh.faces().chunks(share).collect();
-        in_threads(&shares, |faces| self.slice_faces(faces))
+        let faces = self.mesh.faces();
+        in_groups(faces.len(), threads, |group| self.slice_faces(&faces[group]))
     }
 
     fn slice_faces(&self, faces: &[[u32; 3]]) -> Vec<Vec<Segment>> {
         let mut buckets = vec![Vec::new(); self.offsets.len()];
         for face in faces {
-            let heights = face.map(|v| self.heights[v as usize]);
-            let low = heights[0].min(heights[1]).min(heights[2]);
-            let high = heights[0].max(heights[1]).max(heights[2]);
-            let begin = self.offsets.partition_point(|&offset| offset <= low);
-            for (plane, &offset) in self.offsets.iter().enumerate().skip(begin) {
-                if offset > high {
-                    break;
-                }
-                buckets[plane].extend(segment(face, heights, offset));
+            let [a, b, c] = *face;
+            let levels = [self.levels[a as usize], self.levels[b as usize], self.levels[c as usize]];
+            let low = levels[0].min(levels[1]).min(levels[2]);
+            let high = levels[0].max(levels[1]).max(levels[2]);
+            for plane in low..high {
+                buckets[plane as usize].extend(segment(face, levels.map(|level| level > plane)));
             }
         }
         buckets
     }
 
     fn join(&self, buckets: &[Vec<Vec<Segment>>], threads: usize) -> Vec<(usize, Vec<Chain>)> {
-        let shares: Vec<usize> = (0..threads).collect();
-        let joined = in_threads(&shares, |&first| {
-            let planes = (first..self.offsets.len()).step_by(threads);
-            planes.map(|plane| (plane, self.join_plane(buckets, plane))).collect::<Vec<_>>()
-        });
-        joined.into_iter().flatten().collect()
+        in_turn(self.offsets.len(), threads, |plane| (plane, self.join_plane(buckets, plane)))
     }
 
     fn join_plane(&self, buckets: &[Vec<Vec<Segment>>], plane: usize) -> Vec<Chain> {
@@ -180,10 +189,10 @@ impl Slicer<'_> {
     /// Where the plane crosses an edge. Reckoned from the lexicographically smaller end, so that both triangles of the edge get
     /// the same bits whatever the numbering.
     fn crossing(&self, edge: u64, offset: f64) -> [f64; 3] {
-        let mut ends = [edge >> 32, edge & 0xffff_ffff]
-            .map(|v| (self.mesh.vertices()[v as usize], self.heights[v as usize]));
-        ends.sort_by(|a, b| compare(&a.0, &b.0));
-        let [(p, at_p), (q, at_q)] = ends;
+        let mut ends = [edge >> 32, edge & 0xffff_ffff].map(|v| self.mesh.vertices()[v as usize]);
+        ends.sort_by(compare);
+        let [p, q] = ends;
+        let [at_p, at_q] = ends.map(|p| self.normal.dot(&Vector3::from(p)));
         let along = ((offset - at_p) / (at_q - at_p)).clamp(0.0, 1.0);
         // From the nearer end, so that a vertex on the plane is met exactly.
         if along <= 0.5 {
@@ -194,21 +203,7 @@ impl Slicer<'_> {
     }
 }
 
-/// Runs `job` on every item, each in a thread of its own unless there is only one; results in the order of the items.
-fn in_threads<T: Sync, R: Send>(items: &[T], job: impl Fn(&T) -> R + Sync) -> Vec<R> {
-    let Some((last, others)) = items.split_last() else { return Vec::new() };
-    thread::scope(|scope| {
-        let job = &job;
-        let running: Vec<_> = others.iter().map(|item| scope.spawn(move || job(item))).collect();
-        let own = job(last);
-        let join = |thread: thread::ScopedJoinHandle<'_, R>| {
-            thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
-        };
-        running.into_iter().map(join).chain(std::iter::once(own)).collect()
-    })
-}
-
-/// The segment in which the plane at `offset` crosses a triangle. `-` is a corner below, `+` one above or on it; corners in
+/// The segment in which a plane crosses a triangle. `-` is a corner below, `+` one above or on it; corners in
 /// their anticlockwise order, which may begin anywhere:
 ///
 /// | corners | segment |
@@ -218,8 +213,7 @@ fn in_threads<T: Sync, R: Send>(items: &[T], job: impl Fn(&T) -> R + Sync) -> Ve
 /// | `- + +` | from the edge before the `-` to the edge after it |
 ///
 /// Both run from the edge that goes down to the edge that goes up, which leaves the inside on the left.
-fn segment(face: &[u32; 3], heights: [f64; 3], offset: f64) -> Option<Segment> {
-    let above = heights.map(|height| height >= offset);
+fn segment(face: &[u32; 3], above: [bool; 3]) -> Option<Segment> {
     let edge = |begins_above: bool| {
         let k = (0..3).find(|&k| above[k] == begins_above && above[(k + 1) % 3] != begins_above)?;
         let (a, b) = (face[k], face[(k + 1) % 3]);
@@ -458,7 +452,7 @@ mod tests {
         for case in 0..27 {
             let heights = [case / 9, case / 3 % 3, case % 3].map(|side| f64::from(side - 1));
             let above = heights.map(|height| height >= 0.0);
-            let found = segment(&[10, 11, 12], heights, 0.0);
+            let found = segment(&[10, 11, 12], above);
             if above[0] == above[1] && above[1] == above[2] {
                 assert!(found.is_none(), "{heights:?}");
                 continue;

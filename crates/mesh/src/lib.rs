@@ -2,6 +2,7 @@
 //!
 //! Data goes one way: [`read`] gives a [`RawMesh`], [`repair`] turns it into a [`CleanMesh`], [`orient`] makes its
 //! windings agree, [`keep_part`] takes out what is not the part, and [`cut`] and [`moments`] measure the rest.
+//! [`isolate`] goes the first three steps at once, and faster than one by one.
 //!
 //! - A [`CleanMesh`] has finite coordinates, face indices in range and no flat triangle. Only [`repair`] makes one.
 //! - Lengths are in the units of the file. The scale is not known here, so every tolerance is a fraction of the
@@ -29,15 +30,23 @@
 //! # Ok::<(), bladeform_mesh::NothingLeft>(())
 //! ```
 
+mod bench;
 mod clean;
 mod components;
 mod cut;
+mod edges;
 mod error;
 mod format;
 mod ground;
+mod isolate;
 mod moments;
+mod outline;
+mod pieces;
+mod places;
 mod raw;
+mod sets;
 mod simplify;
+mod threads;
 mod topology;
 
 pub use clean::{CleanMesh, NothingLeft, RepairTally, repair};
@@ -50,7 +59,8 @@ pub use format::{
     MeshFormat, ReadMesh, read, write_obj, write_ply_ascii, write_ply_binary, write_stl_ascii,
     write_stl_binary,
 };
-pub use moments::{Moments, moments};
+pub use isolate::{Part, isolate};
+pub use moments::{Moments, moments, moments_on};
 pub use raw::RawMesh;
 pub use simplify::simplify;
 pub use topology::{BoundaryLoop, OrientationReport, Topology, orient, topology};

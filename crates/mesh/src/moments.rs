@@ -3,9 +3,10 @@
 use nalgebra::{Matrix3, SymmetricEigen, Vector3};
 
 use crate::CleanMesh;
+use crate::threads::{GROUP_STEP, in_groups};
 
 /// Triangles summed before their sum is added to the total: keeps the rounding of millions of terms at that of thousands.
-const BLOCK: usize = 1024;
+const BLOCK: usize = GROUP_STEP;
 
 /// A volume below this fraction of `area^1.5` is rounding, and has no centroid.
 const VOLUME_FLOOR: f64 = 1e-12;
@@ -36,16 +37,26 @@ pub struct Moments {
 /// Triangles are taken relative to the centre of the bounding box, so a mesh far from its origin loses no digits.
 #[must_use]
 pub fn moments(mesh: &CleanMesh) -> Moments {
+    moments_on(mesh, 1)
+}
+
+/// [`moments`] on some threads. The result does not depend on their number.
+#[must_use]
+pub fn moments_on(mesh: &CleanMesh, threads: usize) -> Moments {
     let reference = mesh.centre();
-    let mut total = MomentSum::default();
-    for block in mesh.faces().chunks(BLOCK) {
+    let of_block = |block: &[[u32; 3]]| {
         let mut sum = MomentSum::default();
         for face in block {
             let [a, b, c] = mesh.corners(*face);
             sum.add_triangle([a - reference, b - reference, c - reference]);
         }
-        total.add(&sum);
-    }
+        sum
+    };
+    let sums = in_groups(mesh.faces().len(), threads, |group| {
+        mesh.faces()[group].chunks(BLOCK).map(of_block).collect::<Vec<_>>()
+    });
+    let mut total = MomentSum::default();
+    sums.iter().flatten().for_each(|sum| total.add(sum));
     let spread = total.spread();
     let centroid = total.centroid() + reference;
     let real_volume = total.volume.abs() > VOLUME_FLOOR * total.area.powf(1.5);
@@ -73,6 +84,9 @@ pub(crate) struct Spread {
     pub(crate) variances: [f64; 3],
 }
 
+/// Rows and columns of the entries of a symmetric matrix that are kept.
+const ENTRIES: [(usize, usize); 6] = [(0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2)];
+
 /// Running integrals over triangles, relative to a reference point that the caller has taken off.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct MomentSum {
@@ -80,7 +94,8 @@ pub(crate) struct MomentSum {
     /// Integral of the unit normal: zero for a closed surface.
     pub(crate) vector_area: Vector3<f64>,
     pub(crate) first: Vector3<f64>,
-    pub(crate) second: Matrix3<f64>,
+    /// Integral of `p p^T`: xx, xy, xz, yy, yz, zz.
+    pub(crate) second: [f64; 6],
     pub(crate) volume: f64,
     pub(crate) volume_first: Vector3<f64>,
 }
@@ -94,8 +109,11 @@ impl MomentSum {
         self.area += area;
         self.vector_area += normal;
         self.first += sum * (area / 3.0);
-        let corners = a * a.transpose() + b * b.transpose() + c * c.transpose();
-        self.second += (corners + sum * sum.transpose()) * (area / 12.0);
+        let share = area / 12.0;
+        let product = |i: usize, j: usize| a[i] * a[j] + b[i] * b[j] + c[i] * c[j] + sum[i] * sum[j];
+        for (entry, (i, j)) in self.second.iter_mut().zip(ENTRIES) {
+            *entry += product(i, j) * share;
+        }
         let volume = a.dot(&normal) / 3.0;
         self.volume += volume;
         self.volume_first += sum * (volume / 4.0);
@@ -105,7 +123,7 @@ impl MomentSum {
         self.area += other.area;
         self.vector_area += other.vector_area;
         self.first += other.first;
-        self.second += other.second;
+        self.second.iter_mut().zip(other.second).for_each(|(own, other)| *own += other);
         self.volume += other.volume;
         self.volume_first += other.volume_first;
     }
@@ -117,7 +135,8 @@ impl MomentSum {
 
     pub(crate) fn central_second(&self) -> Matrix3<f64> {
         let c = self.centroid();
-        self.second - c * c.transpose() * self.area
+        let [xx, xy, xz, yy, yz, zz] = self.second;
+        Matrix3::new(xx, xy, xz, xy, yy, yz, xz, yz, zz) - c * c.transpose() * self.area
     }
 
     /// Volume that the divergence theorem gives about the sum's own centroid: the same for every reference, also on an open surface.

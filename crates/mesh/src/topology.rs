@@ -1,10 +1,15 @@
 //! How triangles hang together: shared edges, open rims, windings that agree.
 
+use std::ops::Range;
+
 use nalgebra::Vector3;
 
 use crate::CleanMesh;
 use crate::clean::compare;
+use crate::edges::{Halves, Links, start, visit_edges};
 use crate::moments::MomentSum;
+use crate::sets::{Forest, ParityForest};
+use crate::threads::{in_groups, in_parts};
 
 /// An open patch whose volume about its own centroid is below this fraction of `area^1.5` is a flat sheet: it has no
 /// inside by which to turn it.
@@ -53,12 +58,20 @@ pub fn topology(mesh: &CleanMesh) -> Topology {
         misaligned_edges: 0,
         boundary_loops: Vec::new(),
     };
-    let mut rim: Vec<[u32; 2]> = Vec::new();
-    Edges::new(mesh.vertices().len(), faces).for_each(|ends, halves| match halves {
-        [_] => rim.push(ends),
-        [a, b] => found.misaligned_edges += usize::from(start(faces, *a) == start(faces, *b)),
-        _ => found.non_manifold_edges += 1,
+    let lists = visit_edges(mesh.vertices().len(), faces, 1, Vec::new, |list, ends, halves| {
+        let against = halves.pair().is_some_and(|[a, b]| start(faces, a) == start(faces, b));
+        if halves.len() != 2 || against {
+            list.push((ends, halves.len()));
+        }
     });
+    let mut rim: Vec<[u32; 2]> = Vec::new();
+    for (ends, halves) in lists.into_iter().flatten() {
+        match halves {
+            1 => rim.push(ends),
+            2 => found.misaligned_edges += 1,
+            _ => found.non_manifold_edges += 1,
+        }
+    }
     found.boundary_edges = rim.len();
     found.boundary_loops = boundary_loops(mesh, &rim);
     found
@@ -79,13 +92,11 @@ fn boundary_loops(mesh: &CleanMesh, rim: &[[u32; 2]]) -> Vec<BoundaryLoop> {
     loops
 }
 
-/// Calls `visit` with the triangle of every edge that has only one.
-pub(crate) fn open_edges(mesh: &CleanMesh, mut visit: impl FnMut(usize)) {
-    Edges::new(mesh.vertices().len(), mesh.faces()).for_each(|_, halves| {
-        if let [half] = halves {
-            visit(*half as usize / 3);
-        }
-    });
+/// Triangles of the edges that have only one, each as often as it has such edges.
+pub(crate) fn open_edges(mesh: &CleanMesh) -> Vec<u32> {
+    let visit =
+        |list: &mut Vec<u32>, _, halves: Halves<'_>| list.extend(halves.single().map(|half| half / 3));
+    visit_edges(mesh.vertices().len(), mesh.faces(), 1, Vec::new, visit).concat()
 }
 
 /// What [`orient`] did and found.
@@ -107,54 +118,68 @@ pub struct OrientationReport {
 /// centroid, as a scan of one side of a convex body has; a flat open sheet keeps the winding most of its triangles have. In
 /// a one-sided patch the disagreement is left at its shortest edges.
 #[must_use]
-pub fn orient(mut mesh: CleanMesh) -> (CleanMesh, OrientationReport) {
-    let (mut patches, mut report, open_faces) = link_patches(&mesh);
-    let flips = choose_flips(&mesh, &mut patches, &open_faces);
-    for (face, corners) in mesh.faces_mut().iter_mut().enumerate() {
-        if flips(&mut patches, face as u32) {
-            corners.swap(1, 2);
-            report.flipped_triangles += 1;
-        }
-    }
+pub fn orient(mesh: CleanMesh) -> (CleanMesh, OrientationReport) {
+    let links = Links::of(mesh.vertices().len(), mesh.faces(), 1);
+    let (mesh, report, _) = orient_linked(mesh, links, 1);
     (mesh, report)
 }
 
-/// Joins triangles over edges of exactly two; also returns the triangles that have another kind of edge.
-fn link_patches(mesh: &CleanMesh) -> (ParityForest, OrientationReport, Vec<u32>) {
-    let faces = mesh.faces();
-    let edges = Edges::new(mesh.vertices().len(), faces);
-    let mut report = OrientationReport::default();
-    let mut patches = ParityForest::new(faces.len());
-    let (mut open_faces, mut contradicting) = (Vec::new(), Vec::new());
-    edges.for_each(|_, halves| {
-        if let [a, b] = halves {
-            let against = start(faces, *a) == start(faces, *b);
-            if !patches.join(a / 3, b / 3, against) {
-                contradicting.push(a / 3);
-            }
-            return;
-        }
-        *(if halves.len() == 1 { &mut report.boundary_edges } else { &mut report.non_manifold_edges }) += 1;
-        open_faces.extend(halves.iter().map(|half| half / 3));
-    });
-    if !contradicting.is_empty() {
-        report.unorientable = true;
-        relink_longest_first(mesh, &edges, &mut patches, &contradicting);
+/// Where a mesh is not two triangles to an edge.
+pub(crate) struct Rims {
+    rim: Vec<u32>,
+    crowded: Vec<[u32; 2]>,
+}
+
+impl Rims {
+    /// Counts the edges of a part that shares none with the rest; `is_part` tells its triangles.
+    pub(crate) fn count(&self, is_part: impl Fn(usize) -> bool, report: &mut OrientationReport) {
+        let of_part = |half: u32| is_part(half as usize / 3);
+        report.boundary_edges = self.rim.iter().filter(|half| of_part(**half)).count();
+        let first = |[first, half]: &&[u32; 2]| first == half && of_part(*first);
+        report.non_manifold_edges = self.crowded.iter().filter(first).count();
     }
-    (patches, report, open_faces)
+}
+
+/// [`orient`] for a mesh whose links are known.
+pub(crate) fn orient_linked(
+    mut mesh: CleanMesh,
+    links: Links,
+    threads: usize,
+) -> (CleanMesh, OrientationReport, Rims) {
+    let Links { mut patches, contradicting, rim, crowded, .. } = links;
+    let mut report =
+        OrientationReport { unorientable: !contradicting.is_empty(), ..OrientationReport::default() };
+    let rims = Rims { rim, crowded };
+    rims.count(|_| true, &mut report);
+    if report.unorientable {
+        relink_longest_first(&mesh, &mut patches, &contradicting);
+    }
+    let (labels, count) = patches.numbered();
+    let turns = choose_turns(&mesh, &labels, count, &rims, threads);
+    let flipped = in_parts(mesh.faces_mut(), threads, |first, faces| {
+        let mut flipped = 0;
+        for (corners, label) in faces.iter_mut().zip(&labels[first..]) {
+            if (label & 1 == 1) != turns[(label >> 1) as usize] {
+                corners.swap(1, 2);
+                flipped += 1;
+            }
+        }
+        flipped
+    });
+    report.flipped_triangles = flipped.into_iter().sum();
+    (mesh, report, rims)
 }
 
 /// Links one-sided patches again, longest edges first: the result no longer depends on the order of the triangles, and the
 /// disagreement is left where it does least harm.
-fn relink_longest_first(mesh: &CleanMesh, edges: &Edges, patches: &mut ParityForest, contradicting: &[u32]) {
+fn relink_longest_first(mesh: &CleanMesh, patches: &mut ParityForest, contradicting: &[u32]) {
     let faces = mesh.faces();
     let mut one_sided = vec![false; faces.len()];
     contradicting.iter().for_each(|&face| one_sided[patches.root(face).0 as usize] = true);
     let members: Vec<bool> =
         (0..faces.len() as u32).map(|face| one_sided[patches.root(face).0 as usize]).collect();
-    let mut links = Vec::new();
-    edges.for_each(|ends, halves| {
-        if let [a, b] = *halves
+    let lists = visit_edges(mesh.vertices().len(), faces, 1, Vec::new, |links, ends, halves| {
+        if let Some([a, b]) = halves.pair()
             && members[a as usize / 3]
         {
             let mut points = ends.map(|v| mesh.vertices()[v as usize]);
@@ -163,6 +188,7 @@ fn relink_longest_first(mesh: &CleanMesh, edges: &Edges, patches: &mut ParityFor
             links.push((length, points, a, b));
         }
     });
+    let mut links = lists.concat();
     links.sort_by(|a, b| b.0.total_cmp(&a.0).then(compare(&a.1[0], &b.1[0])).then(compare(&a.1[1], &b.1[1])));
     patches.cut_loose(&members);
     for (_, _, a, b) in links {
@@ -183,6 +209,30 @@ struct Patch {
 }
 
 impl Patch {
+    #[inline]
+    fn add(&mut self, mesh: &CleanMesh, corners: [u32; 3], against: bool) {
+        let reference = mesh.centre();
+        let [a, b, c] = mesh.corners(corners);
+        let [a, b, c] = [a - reference, b - reference, c - reference];
+        let normal = (b - a).cross(&(c - a)) * if against { -0.5 } else { 0.5 };
+        let area = normal.norm();
+        self.area += area;
+        self.first += (a + b + c) * (area / 3.0);
+        self.vector_area += normal;
+        self.volume += a.dot(&normal) / 3.0;
+        self.against += u32::from(against);
+        self.faces += 1;
+    }
+
+    fn add_sums(&mut self, other: &Self) {
+        self.area += other.area;
+        self.first += other.first;
+        self.vector_area += other.vector_area;
+        self.volume += other.volume;
+        self.against += other.against;
+        self.faces += other.faces;
+    }
+
     /// Whether the triangles that agree with the root are to be turned, rather than the others.
     fn turns_root(&self) -> bool {
         let sum = MomentSum {
@@ -205,193 +255,28 @@ impl Patch {
     }
 }
 
-/// Decides for every patch which of its two windings to keep; the answer says whether a triangle is to be turned.
-fn choose_flips(
-    mesh: &CleanMesh,
-    forest: &mut ParityForest,
-    open_faces: &[u32],
-) -> impl Fn(&mut ParityForest, u32) -> bool + use<> {
-    let reference = mesh.centre();
-    let mut patch_of_root = vec![u32::MAX; mesh.faces().len()];
-    let mut patches: Vec<Patch> = Vec::new();
-    for (face, &corners) in mesh.faces().iter().enumerate() {
-        let (root, against) = forest.root(face as u32);
-        let slot = &mut patch_of_root[root as usize];
-        if *slot == u32::MAX {
-            *slot = patches.len() as u32;
-            patches.push(Patch::default());
+/// Patches up to which every group of triangles has sums of its own for all of them.
+const FEW_PATCHES: usize = 4096;
+
+/// Decides for every patch which of its two windings to keep: whether the triangles that agree with its root are to be turned.
+fn choose_turns(mesh: &CleanMesh, labels: &[u32], count: usize, rims: &Rims, threads: usize) -> Vec<bool> {
+    let sum = |faces: Range<usize>| {
+        let mut patches = vec![Patch::default(); count];
+        for (&corners, &label) in mesh.faces()[faces.clone()].iter().zip(&labels[faces]) {
+            patches[(label >> 1) as usize].add(mesh, corners, label & 1 == 1);
         }
-        let [a, b, c] = mesh.corners(corners);
-        let [a, b, c] = [a - reference, b - reference, c - reference];
-        let normal = (b - a).cross(&(c - a)) * if against { -0.5 } else { 0.5 };
-        let area = normal.norm();
-        let patch = &mut patches[*slot as usize];
-        patch.area += area;
-        patch.first += (a + b + c) * (area / 3.0);
-        patch.vector_area += normal;
-        patch.volume += a.dot(&normal) / 3.0;
-        patch.against += u32::from(against);
-        patch.faces += 1;
+        patches
+    };
+    let all = 0..labels.len();
+    let groups = if count <= FEW_PATCHES { in_groups(labels.len(), threads, sum) } else { vec![sum(all)] };
+    let mut patches = vec![Patch::default(); count];
+    for group in &groups {
+        patches.iter_mut().zip(group).for_each(|(patch, part)| patch.add_sums(part));
     }
-    for &face in open_faces {
-        patches[patch_of_root[forest.root(face).0 as usize] as usize].open = true;
+    for half in rims.rim.iter().chain(rims.crowded.iter().map(|[_, half]| half)) {
+        patches[(labels[*half as usize / 3] >> 1) as usize].open = true;
     }
-    let turns: Vec<bool> = patches.iter().map(Patch::turns_root).collect();
-    move |forest, face| {
-        let (root, against) = forest.root(face);
-        against != turns[patch_of_root[root as usize] as usize]
-    }
-}
-
-/// Vertex at which a half-edge starts. Half-edge `3 f + k` runs from corner `k` of triangle `f` to the next corner.
-fn start(faces: &[[u32; 3]], half: u32) -> u32 {
-    faces[half as usize / 3][half as usize % 3]
-}
-
-/// Items sorted into one bucket a vertex, in two flat arrays.
-pub(crate) struct Buckets {
-    /// Where each vertex's bucket ends in `items`; it begins where the one before ends.
-    ends: Vec<u32>,
-    items: Vec<u32>,
-}
-
-impl Buckets {
-    /// Sorts the items `0..count` by the vertex that `key` gives.
-    pub(crate) fn new(vertex_count: usize, count: usize, key: impl Fn(usize) -> u32) -> Self {
-        let mut ends = vec![0u32; vertex_count];
-        (0..count).for_each(|item| ends[key(item) as usize] += 1);
-        let mut total = 0;
-        for end in &mut ends {
-            // Each becomes the start of its bucket, and the end once the bucket is filled.
-            (*end, total) = (total, total + *end);
-        }
-        let mut items = vec![0u32; count];
-        for item in 0..count {
-            let end = &mut ends[key(item) as usize];
-            items[*end as usize] = item as u32;
-            *end += 1;
-        }
-        Self { ends, items }
-    }
-
-    pub(crate) fn len(&self) -> usize {
-        self.items.len()
-    }
-
-    pub(crate) fn iter(&self) -> impl Iterator<Item = &[u32]> {
-        let mut begin = 0;
-        self.ends.iter().map(move |&end| {
-            let bucket = &self.items[begin as usize..end as usize];
-            begin = end;
-            bucket
-        })
-    }
-}
-
-/// Every edge of a mesh with its half-edges, found by sorting half-edges into buckets by their lower vertex.
-struct Edges<'a> {
-    faces: &'a [[u32; 3]],
-    buckets: Buckets,
-}
-
-impl<'a> Edges<'a> {
-    fn new(vertex_count: usize, faces: &'a [[u32; 3]]) -> Self {
-        let buckets = Buckets::new(vertex_count, 3 * faces.len(), |half| {
-            let face = faces[half / 3];
-            face[half % 3].min(face[(half + 1) % 3])
-        });
-        Self { faces, buckets }
-    }
-
-    /// Calls `visit` with each edge's two vertices, lower index first, and its half-edges.
-    fn for_each(&self, mut visit: impl FnMut([u32; 2], &[u32])) {
-        let mut sorted: Vec<u64> = Vec::new();
-        let mut halves: Vec<u32> = Vec::new();
-        for (vertex, bucket) in self.buckets.iter().enumerate() {
-            sorted.clear();
-            sorted.extend(bucket.iter().map(|&half| {
-                let face = self.faces[half as usize / 3];
-                let [a, b] = [face[half as usize % 3], face[(half as usize + 1) % 3]];
-                u64::from(a.max(b)) << 32 | u64::from(half)
-            }));
-            sorted.sort_unstable();
-            for edge in sorted.chunk_by(|a, b| a >> 32 == b >> 32) {
-                halves.clear();
-                halves.extend(edge.iter().map(|&key| key as u32));
-                visit([vertex as u32, (edge[0] >> 32) as u32], &halves);
-            }
-        }
-    }
-}
-
-/// Disjoint sets.
-pub(crate) struct Forest {
-    parent: Vec<u32>,
-}
-
-impl Forest {
-    pub(crate) fn new(count: usize) -> Self {
-        Self { parent: (0..count as u32).collect() }
-    }
-
-    pub(crate) fn root(&mut self, mut item: u32) -> u32 {
-        while self.parent[item as usize] != item {
-            let grandparent = self.parent[self.parent[item as usize] as usize];
-            self.parent[item as usize] = grandparent;
-            item = grandparent;
-        }
-        item
-    }
-
-    pub(crate) fn join(&mut self, a: u32, b: u32) {
-        let (a, b) = (self.root(a), self.root(b));
-        self.parent[a.max(b) as usize] = a.min(b);
-    }
-}
-
-/// Disjoint sets that also know for each item whether it agrees with its set's root.
-struct ParityForest {
-    /// Twice the parent, plus one where item and parent disagree.
-    links: Vec<u32>,
-}
-
-impl ParityForest {
-    fn new(count: usize) -> Self {
-        Self { links: (0..count as u32).map(|item| 2 * item).collect() }
-    }
-
-    /// Root of the set and whether the item disagrees with it.
-    fn root(&mut self, mut item: u32) -> (u32, bool) {
-        let mut against = 0;
-        loop {
-            let link = self.links[item as usize];
-            if link >> 1 == item {
-                return (item, against == 1);
-            }
-            // Shortens the path by half: the item now hangs from its grandparent.
-            let shorter = self.links[(link >> 1) as usize] ^ (link & 1);
-            self.links[item as usize] = shorter;
-            against ^= shorter & 1;
-            item = shorter >> 1;
-        }
-    }
-
-    /// Joins two sets so that the items agree, or disagree if `against`; false where they are already joined the other way.
-    fn join(&mut self, a: u32, b: u32, against: bool) -> bool {
-        let ((a, a_against), (b, b_against)) = (self.root(a), self.root(b));
-        let against = against ^ a_against ^ b_against;
-        if a == b {
-            return !against;
-        }
-        self.links[a.max(b) as usize] = 2 * a.min(b) + u32::from(against);
-        true
-    }
-
-    fn cut_loose(&mut self, members: &[bool]) {
-        for (item, _) in members.iter().enumerate().filter(|(_, member)| **member) {
-            self.links[item] = 2 * item as u32;
-        }
-    }
+    patches.iter().map(Patch::turns_root).collect()
 }
 
 #[cfg(test)]
@@ -489,17 +374,15 @@ mod tests {
             let mut faces = squeezed.faces().to_vec();
             faces.rotate_left(shift);
             let (oriented, _) = orient(mesh(squeezed.vertices().to_vec(), faces));
-            let mut at = Vec::new();
-            Edges::new(oriented.vertices().len(), oriented.faces()).for_each(|ends, halves| {
-                if let [a, b] = halves
-                    && start(oriented.faces(), *a) == start(oriented.faces(), *b)
-                {
+            let faces = oriented.faces();
+            let lists = visit_edges(oriented.vertices().len(), faces, 1, Vec::new, |at, ends, halves| {
+                if halves.pair().is_some_and(|[a, b]| start(faces, a) == start(faces, b)) {
                     let mut points = ends.map(|v| oriented.vertices()[v as usize]);
                     points.sort_by(compare);
                     at.push(points);
                 }
             });
-            at
+            lists.concat()
         };
         assert_eq!(narrow(0).len(), 1);
         assert!((1..48).all(|shift| narrow(shift) == narrow(0)));

@@ -137,9 +137,30 @@ pub(crate) fn thickness_pieces(coefficients: &[f64]) -> [[f64; 4]; N_THICKNESS_I
     })
 }
 
+/// Equal parts of the chord, narrower than any interval of the mean line.
+const PARTS: usize = 64;
+
+/// Interval of the mean line in which each part of the chord begins.
+const INTERVAL_OF_PART: [u8; PARTS + 1] = {
+    let (mut table, mut part, mut interval) = ([0; PARTS + 1], 0, 0);
+    while part <= PARTS {
+        while interval + 1 < N_MEAN_INTERVALS && MEAN_BREAKS[interval + 1] <= part as f64 / PARTS as f64 {
+            interval += 1;
+        }
+        table[part] = interval as u8;
+        part += 1;
+    }
+    table
+};
+
 /// Interval of the mean line in which `x` lies, and its begin.
+#[inline]
 pub(crate) fn mean_interval(x: f64) -> (usize, f64) {
-    let interval = MEAN_BREAKS.partition_point(|&b| b <= x).saturating_sub(1).min(N_MEAN_INTERVALS - 1);
+    let part = (x * PARTS as f64) as usize;
+    let first = usize::from(INTERVAL_OF_PART[part.min(PARTS)]);
+    // At most one break lies within a part.
+    let next = (first + 1).min(N_MEAN_INTERVALS - 1);
+    let interval = if MEAN_BREAKS[next] <= x { next } else { first };
     (interval, MEAN_BREAKS[interval])
 }
 
@@ -189,6 +210,15 @@ fn mean_basis_by_recurrence(x: f64) -> Local<3> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn intervals_of_the_mean_line_are_found() {
+        let steps = (-10..=10_010).map(|i| f64::from(i) / 10_000.0);
+        for x in steps.chain(MEAN_BREAKS).chain(MEAN_BREAKS.map(f64::next_down)) {
+            let sought = MEAN_BREAKS.partition_point(|&b| b <= x).saturating_sub(1).min(N_MEAN_INTERVALS - 1);
+            assert_eq!(mean_interval(x).0, sought, "{x}");
+        }
+    }
 
     fn check(basis: impl Fn(f64) -> Local<3>, n: usize, at: &[f64]) {
         let c: Vec<f64> = (0..n).map(|i| ((i * 7 + 3) % 5) as f64 - 2.0).collect();

@@ -4,7 +4,7 @@ use crate::fit::SectionFit;
 use crate::mean_line::{leading_edge_of, parabola_peak};
 use crate::outline::{add, area, cross, dot, longest_chord, norm, scale, sub};
 use crate::pieces::Pieces;
-use crate::shape::{N_PARAMETERS, Shape};
+use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
 
 /// The figures, in the order of [`Figures::values`]. Lengths in the unit of the shape's edges, angles in rad against the frame's `x` axis
 /// and positive when the nose is turned towards the back, positions and ratios as fractions of the chord.
@@ -82,7 +82,29 @@ const DERIVATIVE_STEP: f64 = 1e-6;
 /// All figures of a shape without uncertainty.
 #[must_use]
 pub fn figures(shape: &Shape) -> Figures {
-    Figures { values: values(shape, longest_ends(shape)), u: [0.0; FIGURE_COUNT] }
+    Figures { values: values(shape, longest_ends(shape), &Tops::of(shape)), u: [0.0; FIGURE_COUNT] }
+}
+
+/// Positions and values of the greatest half thickness and camber. Each hangs on its own parameters alone.
+#[derive(Debug, Clone, Copy)]
+struct Tops {
+    thickness: (f64, f64),
+    camber: (f64, f64),
+}
+
+impl Tops {
+    fn of(shape: &Shape) -> Self {
+        Self { thickness: peak(|x| shape.half_thickness(theta(x))), camber: camber(shape) }
+    }
+
+    /// Those of a shape of which one parameter has been changed.
+    fn after_change(self, shape: &Shape, parameter: usize) -> Self {
+        match parameter {
+            ..FIRST_MEAN => self,
+            FIRST_MEAN..FIRST_THICKNESS => Self { camber: camber(shape), ..self },
+            _ => Self { thickness: peak(|x| shape.half_thickness(theta(x))), ..self },
+        }
+    }
 }
 
 impl SectionFit {
@@ -123,9 +145,10 @@ impl SectionFit {
     #[must_use]
     pub fn figures(&self) -> Figures {
         let ends = longest_ends(&self.shape);
-        let base = values(&self.shape, ends);
+        let tops = Tops::of(&self.shape);
+        let base = values(&self.shape, ends, &tops);
         let gradients: Vec<[f64; FIGURE_COUNT]> =
-            (0..N_PARAMETERS).map(|k| derivative(&self.shape, k, ends)).collect();
+            (0..N_PARAMETERS).map(|k| derivative(&self.shape, k, ends, tops)).collect();
         let mut u = [0.0; FIGURE_COUNT];
         for (f, slot) in u.iter_mut().enumerate() {
             let mut variance = 0.0;
@@ -147,21 +170,20 @@ impl SectionFit {
 }
 
 /// The longest chord keeps its `ends`: of two corners of a tail that are equally far, a step however small would choose the other.
-fn derivative(shape: &Shape, parameter: usize, ends: Option<[usize; 2]>) -> [f64; FIGURE_COUNT] {
+fn derivative(shape: &Shape, parameter: usize, ends: Option<[usize; 2]>, tops: Tops) -> [f64; FIGURE_COUNT] {
     let at = |step: f64| {
         let mut moved = shape.clone();
         moved.p[parameter] += step;
-        values(&moved, ends)
+        values(&moved, ends, &tops.after_change(&moved, parameter))
     };
     let (up, down) = (at(DERIVATIVE_STEP), at(-DERIVATIVE_STEP));
     std::array::from_fn(|f| (up[f] - down[f]) / (2.0 * DERIVATIVE_STEP))
 }
 
-fn values(shape: &Shape, ends: Option<[usize; 2]>) -> [f64; FIGURE_COUNT] {
+fn values(shape: &Shape, ends: Option<[usize; 2]>, tops: &Tops) -> [f64; FIGURE_COUNT] {
     let chord = shape.chord();
     let middle = scale(add(shape.leading_edge(), shape.trailing_edge()), 0.5);
-    let (thickness_position, half) = peak(|x| shape.half_thickness(theta(x)));
-    let (camber_position, camber) = camber(shape);
+    let ((thickness_position, half), (camber_position, camber)) = (tops.thickness, tops.camber);
     let outline = shape.outline(N_OUTLINE);
     let (longest, longest_angle) = longest(shape, &outline, ends);
     [

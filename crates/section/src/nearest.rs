@@ -6,7 +6,7 @@
 use nalgebra::{DMatrix, DVector};
 
 use crate::Family;
-use crate::outline::signed_distance;
+use crate::outline::Distances;
 
 /// A member of a family and how far an outline lies off it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -78,6 +78,7 @@ fn double_circular(p: &[f64]) -> Family {
 /// the stretch. The points are brought to the family instead.
 fn distances(points: &[[f64; 2]], family: &Family, pose: &[f64]) -> Vec<f64> {
     let outline = family.outline(N_CORNERS);
+    let mut to_outline = Distances::from(&outline);
     let (sin, cos) = pose[2].sin_cos();
     let stretch = pose[3].exp();
     points
@@ -85,7 +86,7 @@ fn distances(points: &[[f64; 2]], family: &Family, pose: &[f64]) -> Vec<f64> {
         .map(|p| {
             let d = [p[0] - pose[0], p[1] - pose[1]];
             let local = [(d[0] * cos + d[1] * sin) / stretch, (d[1] * cos - d[0] * sin) / stretch];
-            stretch * signed_distance(&outline, local)
+            stretch * to_outline.signed(local)
         })
         .collect()
 }

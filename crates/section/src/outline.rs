@@ -1,5 +1,7 @@
 //! Figures of a closed polygon: area, centroid, hull, longest chord, the straight line of the face.
 
+use std::ops::Range;
+
 /// Signed area of a closed polygon, square of its unit; positive anticlockwise. `points`: n x 2.
 ///
 /// Shifted by the first point, so that an outline far from the origin loses no digits.
@@ -128,25 +130,103 @@ pub(crate) fn left(a: [f64; 2]) -> [f64; 2] {
 /// Signed distance of a point from a closed polygon, positive outside, in its unit.
 #[must_use]
 pub fn signed_distance(polygon: &[[f64; 2]], p: [f64; 2]) -> f64 {
-    let (mut least, mut inside) = (f64::INFINITY, false);
-    for (k, a) in polygon.iter().enumerate() {
-        let b = polygon[(k + 1) % polygon.len()];
+    let mut found = (f64::INFINITY, false);
+    look_at_sides(polygon, 0..polygon.len(), p, &mut found);
+    signed(found)
+}
+
+fn signed((least, inside): (f64, bool)) -> f64 {
+    if inside { -least.sqrt() } else { least.sqrt() }
+}
+
+/// Looks at some sides of a polygon for the least squared distance, and whether a ray towards +x crosses an odd number of them.
+fn look_at_sides(polygon: &[[f64; 2]], range: Range<usize>, p: [f64; 2], (least, inside): &mut (f64, bool)) {
+    for k in range {
+        let a = polygon[k];
+        let b = polygon[if k + 1 == polygon.len() { 0 } else { k + 1 }];
         let (side, to) = ([b[0] - a[0], b[1] - a[1]], [p[0] - a[0], p[1] - a[1]]);
         let square = side[0] * side[0] + side[1] * side[1];
         let t =
             if square > 0.0 { ((to[0] * side[0] + to[1] * side[1]) / square).clamp(0.0, 1.0) } else { 0.0 };
-        least = least.min((to[0] - t * side[0]).powi(2) + (to[1] - t * side[1]).powi(2));
+        *least = least.min((to[0] - t * side[0]).powi(2) + (to[1] - t * side[1]).powi(2));
         // A ray towards +x is crossed by sides that span the point's height.
         if (a[1] > p[1]) != (b[1] > p[1]) && p[0] < a[0] + (p[1] - a[1]) / side[1] * side[0] {
-            inside = !inside;
+            *inside = !*inside;
         }
     }
-    if inside { -least.sqrt() } else { least.sqrt() }
 }
+
+/// Neighbouring sides that are passed over together.
+const SIDES_TOGETHER: usize = 8;
+/// A box must be farther off than the nearest side by this much of the square before it is passed over: far above rounding.
+const CLEARLY_FARTHER: f64 = 1.0 + 1e-9;
+
+/// A closed polygon for many signed distances of neighbouring points.
+pub(crate) struct Distances<'a> {
+    polygon: &'a [[f64; 2]],
+    /// Lowest and highest corner of every few sides.
+    boxes: Vec<[[f64; 2]; 2]>,
+    /// The few sides that were nearest to the last point.
+    last: usize,
+}
+
+impl<'a> Distances<'a> {
+    pub(crate) fn from(polygon: &'a [[f64; 2]]) -> Self {
+        let corners = |few: usize| {
+            let begin = few * SIDES_TOGETHER;
+            (begin..=(begin + SIDES_TOGETHER).min(polygon.len())).map(|k| polygon[k % polygon.len()])
+        };
+        let bounds = |few: usize| {
+            let none = [[f64::INFINITY; 2], [f64::NEG_INFINITY; 2]];
+            corners(few).fold(none, |[low, high], p| {
+                [[low[0].min(p[0]), low[1].min(p[1])], [high[0].max(p[0]), high[1].max(p[1])]]
+            })
+        };
+        Self { polygon, boxes: (0..polygon.len().div_ceil(SIDES_TOGETHER)).map(bounds).collect(), last: 0 }
+    }
+
+    /// As [`signed_distance`], to the last bit.
+    pub(crate) fn signed(&mut self, p: [f64; 2]) -> f64 {
+        let begin = |few: usize| (few * SIDES_TOGETHER).min(self.polygon.len());
+        let range = |few: usize| begin(few)..begin(few + 1);
+        let mut found = (f64::INFINITY, false);
+        look_at_sides(self.polygon, range(self.last), p, &mut found);
+        let first = self.last;
+        for (few, [low, high]) in self.boxes.iter().enumerate().filter(|(few, _)| *few != first) {
+            let off = [0, 1].map(|k| (low[k] - p[k]).max(p[k] - high[k]).max(0.0));
+            let far = found.0 * CLEARLY_FARTHER < off[0] * off[0] + off[1] * off[1];
+            let beside = p[1] < low[1] || high[1] < p[1] || high[0] < p[0] - CLEARLY_BEHIND;
+            if !(far && beside) {
+                let before = found.0;
+                look_at_sides(self.polygon, range(few), p, &mut found);
+                if found.0 < before {
+                    self.last = few;
+                }
+            }
+        }
+        signed(found)
+    }
+}
+
+/// Sides are crossed by a ray only before this, in units of the polygon, which is about as wide as one: far above rounding.
+const CLEARLY_BEHIND: f64 = 1e-9;
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn distances_from_boxes_are_those_from_all_sides() {
+        let outline = crate::Family::ClarkY { thickness: 0.117 }.outline(120);
+        let mut distances = Distances::from(&outline);
+        for i in 0..40_000 {
+            let p = [f64::from(i % 200) / 160.0 - 0.1, f64::from(i / 200) / 500.0 - 0.2];
+            assert_eq!(distances.signed(p).to_bits(), signed_distance(&outline, p).to_bits(), "{p:?}");
+        }
+        for p in outline.iter().copied() {
+            assert_eq!(distances.signed(p).to_bits(), signed_distance(&outline, p).to_bits(), "{p:?}");
+        }
+    }
 
     #[test]
     fn a_square_far_away_keeps_its_area_and_centroid() {

@@ -43,17 +43,16 @@ pub(crate) struct OutlineAt<'a> {
     value: &'a Pieces,
     change: &'a Pieces,
     span: f64,
+    /// Leading and trailing edge here, and from one to the other.
+    edges: [f64; 4],
+    chord: [f64; 2],
 }
 
 impl<'a> OutlineAt<'a> {
     #[inline]
     pub(crate) fn new(value: &'a Pieces, change: &'a Pieces, span: f64) -> Self {
-        Self { value, change, span }
-    }
-
-    #[inline]
-    fn edges(&self) -> [f64; 4] {
-        std::array::from_fn(|i| self.value.edges[i] + self.span * self.change.edges[i])
+        let edges: [f64; 4] = std::array::from_fn(|i| value.edges[i] + span * change.edges[i]);
+        Self { value, change, span, edges, chord: [edges[2] - edges[0], edges[3] - edges[1]] }
     }
 
     #[inline]
@@ -65,8 +64,12 @@ impl<'a> OutlineAt<'a> {
     /// Half thickness and its slope by the angle from the nose, 0..pi.
     #[inline]
     fn thickness(&self, theta: f64) -> [f64; 2] {
-        let place = (theta / STEP).clamp(0.0, N_THICKNESS_INTERVALS as f64);
-        let interval = (place as usize).min(N_THICKNESS_INTERVALS - 1);
+        let (place, interval) = thickness_interval(theta);
+        self.thickness_in(place, interval)
+    }
+
+    #[inline]
+    fn thickness_in(&self, place: f64, interval: usize) -> [f64; 2] {
         let (value, change) = (&self.value.thickness[interval], &self.change.thickness[interval]);
         let [h, slope, _] = cubic(value, change, self.span, place - interval as f64);
         [h, slope / STEP]
@@ -75,13 +78,11 @@ impl<'a> OutlineAt<'a> {
     /// From the leading to the trailing edge.
     #[inline]
     pub(crate) fn chord_vector(&self) -> [f64; 2] {
-        let e = self.edges();
-        [e[2] - e[0], e[3] - e[1]]
+        self.chord
     }
 
     pub(crate) fn trailing_edge(&self) -> [f64; 2] {
-        let e = self.edges();
-        [e[2], e[3]]
+        [self.edges[2], self.edges[3]]
     }
 
     /// Half thickness at the tail, chords.
@@ -104,7 +105,7 @@ impl<'a> OutlineAt<'a> {
     /// Mean distance, in chords, from the mean line's point at the fraction `x` of the chord to the outline on both sides.
     pub(crate) fn inscribed_radius(&self, x: f64) -> f64 {
         let theta = (1.0 - 2.0 * x).clamp(-1.0, 1.0).acos();
-        let (e, c) = (self.edges(), self.chord_vector());
+        let (e, c) = (self.edges, self.chord);
         let centre = add(add([e[0], e[1]], scale(c, x)), scale(left(c), self.mean(x)[0]));
         let chord = norm(c);
         let radius = |side: f64| {
@@ -113,7 +114,12 @@ impl<'a> OutlineAt<'a> {
                 let (p, d) = self.point_and_tangent(t);
                 let next =
                     t + (dot(sub(centre, p), d) / dot(d, d).max(1e-12 * chord * chord)).clamp(-0.2, 0.2);
-                t = if side < 0.0 { next.clamp(-PI, 0.0) } else { next.clamp(0.0, PI) };
+                let next = if side < 0.0 { next.clamp(-PI, 0.0) } else { next.clamp(0.0, PI) };
+                if next.total_cmp(&t).is_eq() {
+                    // The rest would stay here too.
+                    break;
+                }
+                t = next;
             }
             norm(sub(self.point(t), centre)) / chord
         };
@@ -123,13 +129,14 @@ impl<'a> OutlineAt<'a> {
     /// Point and its derivative by `t`, as [`Shape::point_and_tangent`].
     #[inline]
     pub(crate) fn point_and_tangent(&self, t: f64) -> ([f64; 2], [f64; 2]) {
+        let theta = t.abs();
+        let (place, interval) = thickness_interval(theta);
         let (sin, cos) = t.sin_cos();
         let (x, dx) = (0.5 * (1.0 - cos), 0.5 * sin);
         let [height, slope, bend] = self.mean(x);
-        let [h, dh] = self.thickness(t.abs());
+        let [h, dh] = self.thickness_in(place, interval);
         let h = t.signum() * h;
-        let e = self.edges();
-        let c = [e[2] - e[0], e[3] - e[1]];
+        let (e, c) = (self.edges, self.chord);
         let q = (1.0 + slope * slope).sqrt();
         let up = sub(left(c), scale(c, slope));
         let along = add(c, scale(left(c), slope));
@@ -137,6 +144,13 @@ impl<'a> OutlineAt<'a> {
         let tangent = add(scale(along, dx * (1.0 - h * bend / (q * q * q))), scale(up, dh / q));
         (point, tangent)
     }
+}
+
+/// Place of an angle from the nose among the knots of the half thickness, and the interval in which it is.
+#[inline]
+fn thickness_interval(theta: f64) -> (f64, usize) {
+    let place = (theta / STEP).clamp(0.0, N_THICKNESS_INTERVALS as f64);
+    (place, (place as usize).min(N_THICKNESS_INTERVALS - 1))
 }
 
 /// Value, first and second derivative of the cubic `value + span * change` at `d`.

@@ -41,6 +41,12 @@ pub enum MeshFormat {
 }
 
 impl MeshFormat {
+    /// Whether reading joins corners at bit-identical coordinates, so that no two finite vertices are at one place.
+    #[must_use]
+    pub const fn joins_corners(self) -> bool {
+        matches!(self, Self::StlBinary | Self::StlAscii)
+    }
+
     /// What a person calls the format, such as "binary STL".
     pub fn name(self) -> &'static str {
         match self {

@@ -52,21 +52,22 @@ impl State<'_> {
         let cell = (area * cell_points / self.points.len() as f64).sqrt();
         let (along, across) =
             ((PERIMETER / cell).ceil().max(4.0), (2.0 * self.settings.half_band / cell).ceil().max(1.0));
-        let mut sums = std::collections::BTreeMap::<(i64, i64), (f64, f64)>::new();
+        // Cells by their place along the outline, from the tail along the face to the nose and on along the back, and along the span.
+        let (rows, columns) = (along as usize + 3, across as usize + 2);
+        let mut sums = vec![(0.0, 0.0, false); rows * columns];
         for ((foot, r), (w, point)) in
             self.feet.iter().zip(&self.residuals).zip(self.weights.iter().zip(self.points))
         {
             let Foot::Side(t) = foot else { continue };
             let arc = t.signum() * 0.5 * (1.0 - t.cos());
-            let key = (
-                (arc * along / 2.0).floor() as i64,
-                ((point.span + 1.0) / 2.0 * across * 0.9999).floor() as i64,
-            );
-            let entry = sums.entry(key).or_default();
-            entry.0 += w * r;
-            entry.1 += w * w * r * r;
+            let row = (arc * along / 2.0).floor() + (along / 2.0).ceil() + 1.0;
+            let column = ((point.span + 1.0) / 2.0 * across * 0.9999).floor() + 1.0;
+            let place = (row as usize).min(rows - 1) * columns + (column as usize).min(columns - 1);
+            let cell = &mut sums[place];
+            *cell = (cell.0 + w * r, cell.1 + w * w * r * r, true);
         }
-        let (of_sums, of_points) = sums.values().fold((0.0, 0.0), |(a, b), (s, q)| (a + s * s, b + q));
+        sums.retain(|cell| cell.2);
+        let (of_sums, of_points) = sums.iter().fold((0.0, 0.0), |(a, b), (s, q, _)| (a + s * s, b + q));
         let free = (1.0 - determined / sums.len().max(1) as f64).max(LEAST_FREE);
         if of_points == 0.0 { 1.0 } else { (of_sums / of_points / free).max(1.0) }
     }

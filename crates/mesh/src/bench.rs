@@ -1,0 +1,363 @@
+//! A plane that holds much of a piece: whether it is a bench or a sheet, and which triangles go with it.
+
+use std::ops::Range;
+
+use nalgebra::Vector3;
+
+use crate::CleanMesh;
+use crate::components::STRAY_AREA;
+use crate::ground::{
+    BAND_PER_EXTENT, BENCH_SHARE, FACE_ALIGNMENT, FIT_ROUNDS, FLATNESS, Plane, REGIONS, from_centre,
+};
+use crate::moments::MomentSum;
+use crate::outline::{Outline, area, outside_area};
+use crate::pieces::{NONE, Pieces};
+use crate::threads::{in_groups, in_parts};
+
+/// Share of a piece's area from which on a plane is the piece: a sheet. A closed body has at most half its area on one side.
+const SHEET_SHARE: f64 = 0.85;
+
+/// What stands on a bench has at least this fraction of the bench's area.
+const LEAST_OBJECT: f64 = 0.01;
+
+/// Share of a bench's area that lies outside the outline of what stands on it.
+const BENCH_BEYOND: f64 = 0.3;
+
+/// Share of what stands on a bench that lies over it.
+const OBJECT_OVER_BENCH: f64 = 0.7;
+
+/// A piece crosses a plane if more than this share of its area is on either side.
+const CROSSING_SHARE: f64 = 0.1;
+
+/// From this fraction of a plane's area on, what faces away from it beneath is the underside of a closed body.
+const UNDERSIDE_SHARE: f64 = 0.5;
+
+/// Narrowest one, for surfaces without noise.
+const LEAST_BAND_PER_EXTENT: f64 = 1e-5;
+
+/// Half-thickness in standard deviations of the distance from the plane.
+const BAND_SIGMAS: f64 = 4.0;
+
+/// Multiple of [`FLATNESS`] from which the widest band, which holds more than the plane, shows that its triangles will not be flat.
+const HOPELESS: f64 = 4.0;
+
+/// The triangles of one piece that lie in a plane.
+pub(crate) struct Patch<'a> {
+    mesh: &'a CleanMesh,
+    pieces: &'a Pieces,
+    piece: usize,
+    plane: Plane,
+    area: f64,
+    threads: usize,
+}
+
+/// One of the two sides of a patch's plane as the upper one, and the side of every vertex: +1 clear of the plane on the upper side, -1 on the lower.
+struct Upwards<'a> {
+    plane: Plane,
+    sides: &'a [i8],
+    up: i8,
+}
+
+impl Upwards<'_> {
+    #[inline]
+    fn side(&self, vertex: u32) -> i8 {
+        self.up * self.sides[vertex as usize]
+    }
+
+    /// Sides of a triangle's corners: how many are clear of the plane above it.
+    fn above(&self, face: [u32; 3]) -> usize {
+        face.iter().filter(|&&v| self.side(v) > 0).count()
+    }
+}
+
+impl<'a> Patch<'a> {
+    /// Fits the plane to the triangles; `None` unless it holds enough of them and is flat.
+    pub(crate) fn settle(
+        mesh: &'a CleanMesh,
+        pieces: &'a Pieces,
+        piece: usize,
+        plane: Plane,
+        threads: usize,
+    ) -> Option<Self> {
+        let extent = pieces.pieces[piece].extent();
+        let mut patch = Self { mesh, pieces, piece, plane, area: 0.0, threads };
+        let mut flat = false;
+        for _ in 0..FIT_ROUNDS {
+            let sum = patch
+                .sum_of_faces(MomentSum::default(), MomentSum::add, |sum, corners| sum.add_triangle(corners));
+            let (mut plane, sigma) = Plane::fitted(&sum, 0.0);
+            plane.band =
+                (BAND_SIGMAS * sigma).clamp(LEAST_BAND_PER_EXTENT * extent, BAND_PER_EXTENT * extent);
+            flat = sigma <= FLATNESS * sum.spread().variances[1].sqrt();
+            (patch.plane, patch.area) = (plane, sum.area);
+            if sigma > HOPELESS * FLATNESS * sum.spread().variances[1].sqrt() {
+                return None;
+            }
+        }
+        (flat && patch.share() >= BENCH_SHARE).then_some(patch)
+    }
+
+    fn share(&self) -> f64 {
+        self.area / self.pieces.pieces[self.piece].area
+    }
+
+    #[inline]
+    fn corners(&self, face: usize) -> [Vector3<f64>; 3] {
+        from_centre(self.mesh, self.mesh.corners(self.mesh.faces()[face]))
+    }
+
+    /// Those of a range of triangles that lie in the plane.
+    fn faces_among(&self, range: Range<usize>) -> impl Iterator<Item = usize> {
+        let centre = self.mesh.centre();
+        let near = move |face: &usize| {
+            // Most triangles are far from the plane, which one corner shows.
+            let corner = Vector3::from(self.mesh.vertices()[self.mesh.faces()[*face][0] as usize]);
+            self.plane.height(corner - centre).abs() <= self.plane.band
+        };
+        self.pieces
+            .faces_among(range, self.piece)
+            .filter(near)
+            .filter(|&face| self.plane.holds_face(self.corners(face)))
+    }
+
+    /// A sum over groups of triangles.
+    fn sum_of<S: Clone + Send + Sync>(
+        &self,
+        zero: S,
+        join: impl Fn(&mut S, &S),
+        add: impl Fn(&mut S, Range<usize>) + Sync,
+    ) -> S {
+        let groups = in_groups(self.mesh.faces().len(), self.threads, |group| {
+            let mut sum = zero.clone();
+            add(&mut sum, group);
+            sum
+        });
+        groups.iter().fold(zero.clone(), |mut all, sum| {
+            join(&mut all, sum);
+            all
+        })
+    }
+
+    /// A sum over the triangles in the plane.
+    fn sum_of_faces<S: Clone + Send + Sync>(
+        &self,
+        zero: S,
+        join: impl Fn(&mut S, &S),
+        add: impl Fn(&mut S, [Vector3<f64>; 3]) + Sync,
+    ) -> S {
+        self.sum_of(zero, join, |sum, group| {
+            self.faces_among(group).for_each(|face| add(sum, self.corners(face)));
+        })
+    }
+
+    /// The triangles that are to go if this is a sheet or a bench. Which side is up is tried out, because a sagging bench is
+    /// oriented by its sag.
+    pub(crate) fn as_ground(&self) -> Option<Vec<u32>> {
+        let sides = self.sides_of_vertices();
+        let up = Upwards { plane: self.plane, sides: &sides, up: 1 };
+        let objects = self.standing_on(&up);
+        if let Some(pieces) = self.as_bench(&up, &objects) {
+            return Some(self.bench_faces(&up, &objects, &pieces));
+        }
+        let down = Upwards { plane: self.plane.turned(), sides: &sides, up: -1 };
+        let beneath = self.standing_on(&down);
+        if let Some(pieces) = self.as_bench(&down, &beneath) {
+            return Some(self.bench_faces(&down, &beneath, &pieces));
+        }
+        let sheet = self.share() >= SHEET_SHARE;
+        sheet.then(|| {
+            self.pieces
+                .faces_of(self.piece)
+                .filter(|&face| !objects.has(face))
+                .map(|face| face as u32)
+                .collect()
+        })
+    }
+
+    /// On which side of the plane every vertex is clear of it; 0 for one within its band.
+    fn sides_of_vertices(&self) -> Vec<i8> {
+        let centre = self.mesh.centre();
+        let mut sides = vec![0; self.mesh.vertices().len()];
+        in_parts(&mut sides, self.threads, |first, part| {
+            for (side, &p) in part.iter_mut().zip(&self.mesh.vertices()[first..]) {
+                let height = self.plane.height(Vector3::from(p) - centre);
+                *side = i8::from(height > self.plane.band) - i8::from(height < -self.plane.band);
+            }
+        });
+        sides
+    }
+
+    /// What is clear of the plane on its upper side, less small fragments and roughness.
+    fn standing_on(&self, up: &Upwards<'_>) -> Objects {
+        let clear = |face: usize| {
+            self.pieces.labels[face] != NONE && self.mesh.faces()[face].iter().all(|&v| up.side(v) > 0)
+        };
+        let found = Pieces::among(self.mesh, self.threads, clear);
+        let least = found.pieces.first().map_or(0.0, |largest| STRAY_AREA * largest.area);
+        let least = least.max(LEAST_OBJECT * self.area).max(STRAY_AREA * self.largest_other());
+        let count = found.pieces.iter().take_while(|piece| piece.area >= least).count();
+        Objects { labels: found.labels, count }
+    }
+
+    /// Area of the largest other piece. A scrap that floats over the end of a hub would else make a bench of the hub and, of all blades beneath
+    /// its plane, the bench's legs.
+    fn largest_other(&self) -> f64 {
+        let others = self.pieces.pieces.iter().enumerate().filter(|(piece, _)| *piece != self.piece);
+        others.map(|(_, piece)| piece.area).fold(0.0, f64::max)
+    }
+
+    /// Where the other pieces of some size lie, if this is a bench.
+    fn as_bench(&self, up: &Upwards<'_>, objects: &Objects) -> Option<Vec<Sides>> {
+        if objects.count == 0 || !self.reaches_beyond(up, objects) || !self.is_under(up, objects) {
+            return None;
+        }
+        let pieces = self.sides_of_pieces(up);
+        (pieces.iter().all(|sides| !sides.crosses()) && self.is_board_or_open(up)).then_some(pieces)
+    }
+
+    /// Outline of the triangles of which every group of neighbours names those it has.
+    fn outline_of<I: Iterator<Item = usize>>(
+        &self,
+        up: &Upwards<'_>,
+        faces: impl Fn(Range<usize>) -> I + Sync,
+    ) -> Outline {
+        let mut seen = vec![false; self.mesh.vertices().len()];
+        let all = 0..self.mesh.faces().len();
+        faces(all).flat_map(|face| self.mesh.faces()[face]).for_each(|vertex| seen[vertex as usize] = true);
+        let centre = self.mesh.centre();
+        let groups = in_groups(seen.len(), self.threads, |group| {
+            let mut outline = Outline::seen_along(up.plane.normal);
+            for (&p, seen) in self.mesh.vertices()[group.clone()].iter().zip(&seen[group]) {
+                if *seen {
+                    outline.include(&(Vector3::from(p) - centre));
+                }
+            }
+            outline
+        });
+        let mut outline = Outline::seen_along(up.plane.normal);
+        groups.iter().for_each(|group| outline.take_in(group));
+        outline.find_circle();
+        outline
+    }
+
+    /// Whether much of the plane lies outside the outline of what stands on it: a body's own flat side does not.
+    fn reaches_beyond(&self, up: &Upwards<'_>, objects: &Objects) -> bool {
+        let outline = self.outline_of(up, |group| objects.faces_among(group));
+        let step = self.pieces.pieces[self.piece].extent() / REGIONS;
+        let outside = self.sum_of_faces(
+            0.0,
+            |all, sum| *all += sum,
+            |sum, corners| {
+                *sum += outside_area(corners, &outline, step);
+            },
+        );
+        outside > BENCH_BEYOND * self.area
+    }
+
+    /// Whether what stands on the plane lies over it: another blade of the same propeller does not.
+    fn is_under(&self, up: &Upwards<'_>, objects: &Objects) -> bool {
+        let outline = self.outline_of(up, |group| self.faces_among(group));
+        let join = |all: &mut [f64; 2], sum: &[f64; 2]| all.iter_mut().zip(sum).for_each(|(a, s)| *a += s);
+        let [over, all] = self.sum_of([0.0; 2], join, |[over, all], group| {
+            for face in objects.faces_among(group) {
+                let [a, b, c] = self.corners(face);
+                let area = area(&[a, b, c]);
+                *all += area;
+                *over += if outline.holds(&((a + b + c) / 3.0)) { area } else { 0.0 };
+            }
+        });
+        over > OBJECT_OVER_BENCH * all
+    }
+
+    /// How much of every other piece of some size lies on either side of the plane.
+    fn sides_of_pieces(&self, up: &Upwards<'_>) -> Vec<Sides> {
+        let least = STRAY_AREA * self.largest_other();
+        let of_some_size = self.pieces.pieces.iter().take_while(|piece| piece.area >= least).count();
+        let sides = vec![Sides::default(); of_some_size];
+        let join =
+            |all: &mut Vec<Sides>, sum: &Vec<Sides>| all.iter_mut().zip(sum).for_each(|(a, s)| a.add(s));
+        self.sum_of(sides, join, |sides, group| {
+            for face in group {
+                let label = self.pieces.labels[face] as usize;
+                if label >= of_some_size || label == self.piece {
+                    continue;
+                }
+                let corners = self.corners(face);
+                let height = up.plane.height((corners[0] + corners[1] + corners[2]) / 3.0);
+                let side = &mut sides[label];
+                let area = area(&corners);
+                side.all += area;
+                side.above += if height > up.plane.band { area } else { 0.0 };
+                side.below += if height < -up.plane.band { area } else { 0.0 };
+            }
+        })
+    }
+
+    /// Whether the piece has no underside, or one as flat as a board's. The back of a blade is neither.
+    fn is_board_or_open(&self, up: &Upwards<'_>) -> bool {
+        let sum = self.sum_of(MomentSum::default(), MomentSum::add, |sum, group| {
+            for face in self.pieces.faces_among(group, self.piece) {
+                let corners = self.corners(face);
+                if up.above(self.mesh.faces()[face]) == 0 && up.plane.facing(corners) < -FACE_ALIGNMENT {
+                    sum.add_triangle(corners);
+                }
+            }
+        });
+        let [_, narrow, thin] = sum.spread().variances.map(f64::sqrt);
+        sum.area < UNDERSIDE_SHARE * self.area || thin <= FLATNESS * narrow
+    }
+
+    /// The piece without what stands on it, and pieces that lie beneath the plane.
+    fn bench_faces(&self, up: &Upwards<'_>, objects: &Objects, sides: &[Sides]) -> Vec<u32> {
+        let belongs = |&face: &usize| match self.pieces.labels[face] {
+            NONE => false,
+            label if label as usize == self.piece => {
+                // A triangle that reaches out of the plane upwards is the foot of what stands on it.
+                let rises = || (1..3).contains(&up.above(self.mesh.faces()[face]));
+                !(objects.has(face) || objects.count > 0 && rises())
+            }
+            label => sides.get(label as usize).is_some_and(Sides::beneath),
+        };
+        (0..self.pieces.labels.len()).filter(belongs).map(|face| face as u32).collect()
+    }
+}
+
+/// Pieces that stand on a plane: those of `labels` below `count`.
+struct Objects {
+    labels: Vec<u32>,
+    count: usize,
+}
+
+impl Objects {
+    fn has(&self, face: usize) -> bool {
+        (self.labels[face] as usize) < self.count
+    }
+
+    fn faces_among(&self, range: Range<usize>) -> impl Iterator<Item = usize> {
+        range.filter(|&face| self.has(face))
+    }
+}
+
+/// Area of a piece, and how much of it is clear of a plane on either side.
+#[derive(Debug, Clone, Copy, Default)]
+struct Sides {
+    all: f64,
+    above: f64,
+    below: f64,
+}
+
+impl Sides {
+    fn add(&mut self, other: &Self) {
+        self.all += other.all;
+        self.above += other.above;
+        self.below += other.below;
+    }
+
+    fn crosses(&self) -> bool {
+        self.above.min(self.below) > CROSSING_SHARE * self.all
+    }
+
+    fn beneath(&self) -> bool {
+        self.all > 0.0 && self.above <= CROSSING_SHARE * self.all
+    }
+}

@@ -1,0 +1,124 @@
+//! The whole way from a mesh as read to the part that is in it.
+
+use crate::clean::repair_linked;
+use crate::components::{Choice, choose};
+use crate::edges::Links;
+use crate::topology::orient_linked;
+use crate::{CleanMesh, NothingLeft, OrientationReport, RawMesh, RemovedPart, RepairTally};
+
+/// The part that a scan holds, fit to be measured, and what that took.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Part {
+    /// The part, its windings in agreement.
+    pub mesh: CleanMesh,
+    /// What [`repair`](crate::repair) did to the whole scan.
+    pub tally: RepairTally,
+    /// Triangles turned over in the whole scan; edges of the part.
+    pub orientation: OrientationReport,
+    /// What was taken out, largest area first.
+    pub removed: Vec<RemovedPart>,
+    /// As [`Selection::all_ground`](crate::Selection::all_ground).
+    pub all_ground: bool,
+}
+
+/// Repairs a mesh, makes its windings agree and takes out what is not the part: [`repair`](crate::repair), [`orient`](crate::orient) and
+/// [`keep_part`](crate::keep_part) one after the other, and [`orient`](crate::orient) again where ground had grown onto the part, without which it may turn out to face
+/// inwards. How triangles hang together is found out once, and the part stays in the memory of the whole.
+///
+/// - `distinct`: whether no two vertices are at one place, as [`MeshFormat::joins_corners`](crate::MeshFormat::joins_corners) tells.
+/// - `threads`: how many to use at most. The result does not depend on it.
+///
+/// # Errors
+/// [`NothingLeft`] when no triangle survives the repair.
+pub fn isolate(raw: RawMesh, distinct: bool, threads: usize) -> Result<Part, NothingLeft> {
+    let (mesh, tally, links) = repair_linked(raw, distinct, threads)?;
+    // Ground is told by which way its triangles face, so windings must agree before.
+    let (mesh, mut orientation, rims) = orient_linked(mesh, links, threads);
+    let Choice { keep, removed, all_ground, cuts_pieces } = choose(&mesh, threads);
+    let Some(keep) = keep else {
+        return Ok(Part { mesh, tally, orientation, removed, all_ground });
+    };
+    let mut mesh = mesh.into_subset(threads, |face| keep[face]);
+    if cuts_pieces || orientation.unorientable {
+        let links = Links::of(mesh.vertices().len(), mesh.faces(), threads);
+        let flipped = orientation.flipped_triangles;
+        (mesh, orientation, _) = orient_linked(mesh, links, threads);
+        orientation.flipped_triangles += flipped;
+    } else {
+        // Every patch is as it was: its windings agree and face outwards.
+        rims.count(|face| keep[face], &mut orientation);
+    }
+    Ok(Part { mesh, tally, orientation, removed, all_ground })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{keep_part, orient, repair};
+
+    /// A wavy closed tube about the z axis, some of its triangles turned, as a list of triangles over its own vertices.
+    fn tube(shift: f64, size: f64, out: &mut RawMesh) {
+        let (around, along) = (40, 60);
+        let base = out.vertices.len() as u32;
+        for i in 0..along {
+            for j in 0..around {
+                let angle = std::f64::consts::TAU * f64::from(j) / f64::from(around);
+                let r = size * (1.0 + 0.2 * (f64::from(i) * 0.2).sin() + 0.1 * (3.0 * angle).cos());
+                out.vertices.push([shift + r * angle.cos(), r * angle.sin(), 0.2 * size * f64::from(i)]);
+            }
+        }
+        let place = |i: u32, j: u32| base + i * around + j % around;
+        for i in 0..along - 1 {
+            for j in 0..around {
+                let [a, b, c, d] = [place(i, j), place(i, j + 1), place(i + 1, j), place(i + 1, j + 1)];
+                out.faces.extend(if (i + j) % 5 == 0 {
+                    [[a, c, b], [b, d, c]]
+                } else {
+                    [[a, b, c], [b, d, c]]
+                });
+            }
+        }
+    }
+
+    /// A flat sheet under everything, with or without a bridge of one triangle to the first body.
+    fn sheet(bridge: bool, out: &mut RawMesh) {
+        let base = out.vertices.len() as u32;
+        let n = 50_u32;
+        out.vertices.extend((0..n * n).map(|k| [f64::from(k / n) - 25.0, f64::from(k % n) - 25.0, -0.5]));
+        for i in 0..n - 1 {
+            for j in 0..n - 1 {
+                let a = base + i * n + j;
+                out.faces.extend([[a, a + n, a + 1], [a + 1, a + n, a + n + 1]]);
+            }
+        }
+        out.faces.extend(bridge.then_some([0, 1, base]));
+    }
+
+    #[test]
+    fn it_is_the_three_steps_on_any_number_of_threads() {
+        for (fragments, ground, bridge) in
+            [(0, false, false), (2, false, false), (2, true, false), (1, true, true)]
+        {
+            let mut raw = RawMesh::default();
+            tube(0.0, 1.0, &mut raw);
+            (0..fragments).for_each(|k| tube(3.0 + f64::from(k), 0.05, &mut raw));
+            if ground {
+                sheet(bridge, &mut raw);
+            }
+            let (mesh, tally) = repair(raw.clone()).unwrap();
+            let (mesh, first) = orient(mesh);
+            let selection = keep_part(&mesh);
+            let (mesh, mut report) =
+                if selection.removed.is_empty() { (selection.kept, first) } else { orient(selection.kept) };
+            report.flipped_triangles +=
+                if selection.removed.is_empty() { 0 } else { first.flipped_triangles };
+            assert_eq!(selection.removed.is_empty(), fragments == 0 && !ground);
+            for threads in [1, 2, 5] {
+                let part = isolate(raw.clone(), false, threads).unwrap();
+                assert_eq!(part.mesh, mesh, "{fragments} {ground} {bridge} {threads}");
+                assert_eq!((part.tally, part.orientation), (tally, report));
+                assert_eq!((&part.removed, part.all_ground), (&selection.removed, selection.all_ground));
+            }
+        }
+    }
+}
