@@ -81,7 +81,7 @@ pub(crate) fn settings(text: &str) -> Result<Settings, String> {
     let deg: Vec<f64> = if angle.contains(':') {
         Range::parse(angle.trim_end_matches("deg")).map_err(|e| e.to_string())?.values().collect()
     } else {
-        vec![Angle::parse(angle).map_err(|e| e.to_string())?.deg()]
+        vec![Angle::parse(angle).map_err(|e| format!("{e}, or a range in degrees, first:last:step"))?.deg()]
     };
     deg.iter().try_for_each(|d| in_setting_range(*d))?;
     Ok(Settings { deg, at })

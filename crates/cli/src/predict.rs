@@ -35,6 +35,7 @@ pub(crate) const SHARES: Shares = &[
 ];
 
 #[derive(Debug, Args)]
+#[command(group(clap::ArgGroup::new("flight").required(true).args(["speed", "advance"])))]
 pub(crate) struct Predict {
     /// The station table: JSON or CSV, measured or written by hand.
     #[arg(value_name = "TABLE")]
@@ -49,12 +50,12 @@ pub(crate) struct Predict {
     #[arg(long, value_name = "RPM", value_parser = rotation, allow_hyphen_values = true)]
     rpm: f64,
     /// Speed of flight, e.g. 120mph; 0m/s is the static point.
-    #[arg(long, value_name = "SPEED", value_parser = Speed::parse, allow_hyphen_values = true, conflicts_with = "advance", required_unless_present = "advance")]
+    #[arg(long, value_name = "SPEED", value_parser = Speed::parse, allow_hyphen_values = true)]
     speed: Option<Speed>,
     /// Advance ratios V/nD: one, or first:last:step, e.g. 0.2:1.2:0.05.
     #[arg(long, value_name = "RANGE", value_parser = advance_ratios, allow_hyphen_values = true)]
     advance: Option<Ratios>,
-    /// Settings in degrees, -90 to 90: first:last:step, or one angle, e.g. 0:60:1, 17deg@0.75, 5:30:0.5@tip.
+    /// Settings from -90 to 90 deg: first:last:step in degrees, or one angle with its unit, e.g. 0:60:1, 17deg@0.75, 5:30:0.5@tip.
     #[arg(long, value_name = "RANGE[@RADIUS]", value_parser = settings, allow_hyphen_values = true)]
     setting: Option<Settings>,
     /// Which line of the section the settings are of [default: chord].

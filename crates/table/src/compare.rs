@@ -98,6 +98,14 @@ pub fn compare(
             1e3 * radii[1]
         ));
     }
+    let hands = [first, second].map(|t| t.frame.as_ref().map(|f| f.hand));
+    if let [Some(a), Some(b)] = hands
+        && a != b
+    {
+        notes.push(format!(
+            "the first is a {a}-hand blade, the second a {b}-hand one: each is taken in axes of its own hand, as if seen in a mirror"
+        ));
+    }
     let relative = first.angles_are_relative() || second.angles_are_relative();
     let twist_about = relative.then_some(first.blade.reference_radius_ratio);
     if relative {

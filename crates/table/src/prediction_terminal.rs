@@ -57,8 +57,9 @@ fn head(p: &Prediction) -> Vec<String> {
     let file = if p.table_file.is_empty() { String::new() } else { format!(" of {}", p.table_file) };
     vec![
         format!(
-            "Prediction{file}: {} blades, diameter {:.1} mm, {:.0} rpm, {flight}",
+            "Prediction{file}: {} {}, diameter {:.1} mm, {:.0} rpm, {flight}",
             p.blades,
+            if p.blades == 1 { "blade" } else { "blades" },
             1e3 * p.diameter_m,
             p.rpm
         ),

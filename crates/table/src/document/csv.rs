@@ -138,6 +138,9 @@ fn columns_of(
     const NEEDED: [&str; 5] = ["radius_m", "chord_m", "blade_angle_deg", "thickness_ratio", "camber_ratio"];
     let place = Place { line: Some(1), column: None };
     let fail = |problem: String| Err(TableError::Csv { place, problem });
+    if headings.len() == 1 && headings.get(0).is_some_and(|h| h.contains(';') || h.contains('\t')) {
+        return fail("the headings are parted by semicolons or tabs; part the columns by commas, and write decimals with a point".to_owned());
+    }
     if let Some(long) = headings.iter().find(|heading| heading.len() > LONGEST_HEADING) {
         return fail(format!(
             "the heading `{}` is longer than {LONGEST_HEADING} bytes; shorten it",
