@@ -139,6 +139,15 @@ impl SectionPolar for BlendedPolar<'_> {
             ..nearer
         }
     }
+
+    fn lift(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> f64 {
+        let outer = self.outer.lift(alpha_rad, reynolds, mach);
+        if self.share >= 1.0 {
+            return outer;
+        }
+        let inner = self.inner.lift(alpha_rad, reynolds, mach);
+        inner + self.share * (outer - inner)
+    }
 }
 
 impl FlowBlade {

@@ -4,7 +4,7 @@ use crate::predict::{PROGRESS, on_threads};
 use crate::{FlowError, PolarSource, SectionShape};
 use bladeform_polar::{
     GivenPolar, PolarError, SectionForces, SectionPolar, SectionTable, TableSettings, ViscousSettings,
-    stall_delayed,
+    delayed_lift, stall_delayed,
 };
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -201,6 +201,11 @@ impl SectionPolar for Rotating {
     fn forces(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> SectionForces {
         let forces = self.table.forces(alpha_rad, reynolds, mach);
         stall_delayed(forces, alpha_rad, self.chord_over_radius, self.table.unseparated_lift(alpha_rad))
+    }
+
+    fn lift(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> f64 {
+        let lift = self.table.lift(alpha_rad, reynolds, mach);
+        delayed_lift(lift, alpha_rad, self.chord_over_radius, self.table.unseparated_lift(alpha_rad))
     }
 }
 

@@ -86,12 +86,12 @@ pub(crate) fn turned(
     mach: f64,
 ) -> (SectionForces, f64) {
     let mut turn_rad = 0.0;
-    let mut forces = polar.forces(alpha_rad, reynolds, mach);
     for _ in 0..TURN_PASSES {
+        let lift = polar.lift(wrapped(alpha_rad - turn_rad), reynolds, mach);
         // Newton's step with the slope of a thin section.
-        turn_rad += (per_lift * forces.lift - turn_rad) / (1.0 + 2.0 * PI * per_lift);
-        forces = polar.forces(wrapped(alpha_rad - turn_rad), reynolds, mach);
+        turn_rad += (per_lift * lift - turn_rad) / (1.0 + 2.0 * PI * per_lift);
     }
+    let forces = polar.forces(wrapped(alpha_rad - turn_rad), reynolds, mach);
     (forces, turn_rad)
 }
 

@@ -53,16 +53,16 @@ impl Curve {
         &self.nodes
     }
 
-    /// Forces and region at an angle, rad.
-    pub(crate) fn at(&self, alpha_rad: f64) -> (Triple, PolarRegion) {
+    /// The first `N` of lift, drag and moment, and the region, at an angle, rad.
+    pub(crate) fn at<const N: usize>(&self, alpha_rad: f64) -> ([f64; N], PolarRegion) {
         let n = self.nodes.len();
         let alpha = wrapped(alpha_rad);
         let j = self.nodes.partition_point(|q| q.alpha_rad <= alpha);
         let (i, j) = ((j + n - 1) % n, j % n);
-        let (p, q) = (self.nodes[i], self.nodes[j]);
+        let (p, q) = (&self.nodes[i], &self.nodes[j]);
         let h = turn(q.alpha_rad - p.alpha_rad);
         let t = (turn(alpha - p.alpha_rad) / h).min(1.0);
-        let forces = [0, 1, 2].map(|k| {
+        let forces = std::array::from_fn(|k| {
             let (m0, m1) = (h * self.slopes[i][k], h * self.slopes[j][k]);
             let (v0, v1) = (p.forces[k], q.forces[k]);
             let u = 1.0 - t;
@@ -108,8 +108,8 @@ mod tests {
         let h = 1e-5;
         let mut a = -PI + 0.0007;
         while a < PI {
-            let slope = |x: f64| (curve.at(x + h).0[0] - curve.at(x - h).0[0]) / (2.0 * h);
-            assert!((curve.at(a).0[0] - (2.0 * a).sin()).abs() < 0.08);
+            let slope = |x: f64| (curve.at::<1>(x + h).0[0] - curve.at::<1>(x - h).0[0]) / (2.0 * h);
+            assert!((curve.at::<3>(a).0[0] - (2.0 * a).sin()).abs() < 0.08);
             assert!((slope(a + 2e-3) - slope(a)).abs() < 0.1, "{a}");
             a += 2e-3;
         }

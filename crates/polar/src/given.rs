@@ -157,7 +157,7 @@ fn completed(mut nodes: Vec<Node>, aspect_ratio: f64) -> Curve {
 
 /// Angle of zero lift and slope there.
 fn lift_line(curve: &Curve) -> (f64, f64) {
-    let lift = |a: f64| curve.at(a).0[0];
+    let lift = |a: f64| curve.at::<1>(a).0[0];
     let zero = (-300..300)
         .map(|i| 0.001 * f64::from(i))
         .min_by(|a, b| lift(*a).abs().total_cmp(&lift(*b).abs()))

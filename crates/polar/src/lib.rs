@@ -36,6 +36,6 @@ pub use error::PolarError;
 pub use forces::{PolarRegion, SectionForces, SectionPolar};
 pub use given::GivenPolar;
 pub use inviscid::{Panels, SurfaceFlow};
-pub use rotation::stall_delayed;
+pub use rotation::{delayed_lift, stall_delayed};
 pub use table::{Convergence, SectionTable, TableSettings};
 pub use viscous::{PreparedSection, REYNOLDS_RANGE, ViscousPoint, ViscousSettings, viscous_point};

@@ -20,15 +20,19 @@ pub fn stall_delayed(
     chord_over_radius: f64,
     unseparated_lift: f64,
 ) -> SectionForces {
+    let lift = delayed_lift(forces.lift, alpha_rad, chord_over_radius, unseparated_lift);
+    SectionForces { lift, ..forces }
+}
+
+/// The lift of [`stall_delayed`] alone.
+#[must_use]
+pub fn delayed_lift(lift: f64, alpha_rad: f64, chord_over_radius: f64, unseparated_lift: f64) -> f64 {
     let t = ((alpha_rad.abs() - FULL) / (GONE - FULL)).clamp(0.0, 1.0);
     let fading = 1.0 - t * t * (3.0 - 2.0 * t);
     // Beyond c/r of 1/sqrt(3) the relation would exceed the lift without friction.
     let share = (3.0 * chord_over_radius * chord_over_radius).clamp(0.0, 1.0) * fading;
-    let gain = unseparated_lift - forces.lift;
-    if gain * unseparated_lift <= 0.0 {
-        return forces;
-    }
-    SectionForces { lift: forces.lift + share * gain, ..forces }
+    let gain = unseparated_lift - lift;
+    if gain * unseparated_lift <= 0.0 { lift } else { lift + share * gain }
 }
 
 #[cfg(test)]

@@ -2,8 +2,8 @@
 
 use crate::beyond_stall::{self, Edge};
 use crate::bluff;
-use crate::compressibility::{MACH_LIMIT, corrections, fade};
-use crate::curve::{Curve, Node, Triple, wrapped};
+use crate::compressibility::{Corrections, MACH_LIMIT, corrections, fade};
+use crate::curve::{Curve, Node, wrapped};
 use crate::error::{PolarError, check};
 use crate::forces::{PolarRegion, SectionForces, SectionPolar};
 use crate::store::Hash;
@@ -198,13 +198,13 @@ impl SectionTable {
             asked: window.len(),
             converged: window.iter().filter(|p| p.converged).count(),
             attached_rad: attached,
-            extreme_lift: attached.map(|a| curve.at(a).0[0]),
+            extreme_lift: attached.map(|a| curve.at::<1>(a).0[0]),
         };
         (curve, convergence)
     }
 
     /// Forces without compressibility, region and whether the flow left the section.
-    fn incompressible(&self, alpha_rad: f64, reynolds: f64) -> (Triple, PolarRegion, bool) {
+    fn incompressible<const N: usize>(&self, alpha_rad: f64, reynolds: f64) -> ([f64; N], PolarRegion, bool) {
         let last = self.curves.len() - 1;
         let ln = if reynolds.is_finite() { reynolds.max(1.0).ln() } else { self.curves[last].0 };
         let ln = ln.clamp(self.curves[0].0, self.curves[last].0);
@@ -215,14 +215,14 @@ impl SectionTable {
         let span = self.curves[j].0 - self.curves[i].0;
         let t = if span > 0.0 { (ln - self.curves[i].0) / span } else { 0.0 };
         // Slopes over the logarithm from the neighbours on both sides; flat towards the ends, where the table holds its last value.
-        let slope = |before: Triple, after: Triple, k: usize| {
+        let slope = |before: [f64; N], after: [f64; N], k: usize| -> [f64; N] {
             let run = self.curves[k + 1].0 - self.curves[k - 1].0;
-            [0, 1, 2].map(|q| (after[q] - before[q]) / run)
+            std::array::from_fn(|q| (after[q] - before[q]) / run)
         };
-        let at_i = if i == 0 { [0.0; 3] } else { slope(self.curves[i - 1].1.at(alpha_rad).0, b, i) };
-        let at_j = if j == last { [0.0; 3] } else { slope(a, self.curves[j + 1].1.at(alpha_rad).0, j) };
+        let at_i = if i == 0 { [0.0; N] } else { slope(self.curves[i - 1].1.at(alpha_rad).0, b, i) };
+        let at_j = if j == last { [0.0; N] } else { slope(a, self.curves[j + 1].1.at(alpha_rad).0, j) };
         let u = 1.0 - t;
-        let forces = [0, 1, 2].map(|q| {
+        let forces = std::array::from_fn(|q| {
             a[q] * u * u * (1.0 + 2.0 * t)
                 + b[q] * t * t * (3.0 - 2.0 * t)
                 + t * u * span * (at_i[q] * u - at_j[q] * t)
@@ -238,13 +238,7 @@ impl SectionTable {
 
 impl SectionPolar for SectionTable {
     fn forces(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> SectionForces {
-        let alpha = wrapped(alpha_rad);
-        let zero = self.unseparated[1];
-        let incidence = wrapped(alpha - zero);
-        let fading = fade(incidence);
-        let linear = self.incompressible(alpha, reynolds).0[0];
-        let c = corrections(mach, self.thickness_ratio, linear);
-        let stretched = zero + incidence * (1.0 + (c.incidence - 1.0) * fading);
+        let (stretched, c, fading) = self.compressed(alpha_rad, reynolds, mach);
         let ([lift, drag, moment], region, stalled) = self.incompressible(stretched, reynolds);
         let factor = 1.0 + (c.lift - 1.0) * fading;
         let moment = moment * (1.0 + (c.incidence - 1.0) * fading);
@@ -255,6 +249,25 @@ impl SectionPolar for SectionTable {
             region,
             stalled,
         }
+    }
+
+    fn lift(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> f64 {
+        let (stretched, c, fading) = self.compressed(alpha_rad, reynolds, mach);
+        let ([lift], ..) = self.incompressible(stretched, reynolds);
+        lift * (1.0 + (c.lift - 1.0) * fading)
+    }
+}
+
+impl SectionTable {
+    /// The angle, rad, at which the incompressible curves are read, what the Mach number changes, and how much of it holds there.
+    fn compressed(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> (f64, Corrections, f64) {
+        let alpha = wrapped(alpha_rad);
+        let zero = self.unseparated[1];
+        let incidence = wrapped(alpha - zero);
+        let fading = fade(incidence);
+        let ([linear], ..) = self.incompressible(alpha, reynolds);
+        let c = corrections(mach, self.thickness_ratio, linear);
+        (zero + incidence * (1.0 + (c.incidence - 1.0) * fading), c, fading)
     }
 }
 
