@@ -536,3 +536,27 @@ fn between(radii: &[f64], r: f64) -> (usize, usize, f64) {
 /// The columns that geometry's uncertainty is taken from.
 pub(crate) const UNCERTAIN: [StationColumn; 3] =
     [StationColumn::BladeAngleDeg, StationColumn::ChordM, StationColumn::CamberRatio];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bladeform_table::Outline;
+
+    #[test]
+    fn a_chord_that_is_not_the_length_of_its_outline_is_told() {
+        let outline: Vec<[f64; 2]> =
+            Family::ClarkY { thickness: 0.1 }.outline(100).iter().map(|p| [0.2 * p[0], 0.2 * p[1]]).collect();
+        let station = |chord_m| Station {
+            chord_m: Some(chord_m),
+            blade_angle_deg: Some(20.0),
+            outline: Some(Outline::from_points(&outline)),
+            ..Station::at(0.75, 1.0)
+        };
+        assert!(contradictions(&[station(0.2), station(0.201)]).is_none());
+        let told = contradictions(&[station(0.2), station(2.0)]).unwrap();
+        assert!(
+            told.contains("0.750 R") && told.contains("2000.0 mm") && told.contains("200.0 mm"),
+            "{told}"
+        );
+    }
+}

@@ -243,4 +243,19 @@ mod tests {
         let twice = ComputedPolars { given: vec![given(0.7), given(0.71)], ..ComputedPolars::default() };
         assert!(twice.polars(&[shape(0.7)]).is_err_and(|e| e.to_string().contains("two polars")));
     }
+
+    #[test]
+    fn rotation_gives_a_round_shank_no_lift() {
+        let round = SectionShape {
+            chord_over_radius: 0.55,
+            outline: Family::Ellipse { thickness: 1.0 }.outline(200),
+            thickness_ratio: 1.0,
+            is_bluff: true,
+            ..shape(0.2)
+        };
+        let polars = ComputedPolars::default().polars(&[round]).unwrap();
+        let forces = polars[0].forces(-0.15, 3e5, 0.1);
+        assert!(forces.lift.abs() < 0.02 && forces.drag > 0.3, "{forces:?}");
+        assert!((polars[0].lift(-0.15, 3e5, 0.1) - forces.lift).abs() < 1e-12);
+    }
 }
