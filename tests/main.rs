@@ -15,5 +15,6 @@ mod published;
 mod record_page;
 mod solid;
 mod tidy;
+mod told;
 mod tool;
 mod usage;

@@ -35,6 +35,11 @@ pub(crate) struct AxisPlay {
 }
 
 impl AxisPlay {
+    /// Standard uncertainty of the direction, rad, in each of both ways across it.
+    pub(crate) fn tilt(&self) -> f64 {
+        self.slope.max(0.0).sqrt()
+    }
+
     /// Standard uncertainty of the axis' place at `z` along the span, file units.
     pub(crate) fn at(&self, z: f64) -> f64 {
         let d = z - self.middle;
@@ -173,18 +178,30 @@ fn centroid_line(cuts: &[Slice]) -> Result<[[f64; 2]; 2], MeasureError> {
 }
 
 /// A slightly conical cylinder in local axes.
-struct Cone {
+pub(crate) struct Cone {
     /// Axis at z = `middle` (2), its slope (2), radius there, taper.
     p: [f64; 6],
     middle: f64,
     points: usize,
-    play: AxisPlay,
+    pub(crate) play: AxisPlay,
 }
 
 impl Cone {
-    fn line(&self) -> [[f64; 2]; 2] {
+    pub(crate) fn line(&self) -> [[f64; 2]; 2] {
         let [x, y, a, b, ..] = self.p;
         [[x - a * self.middle, y - b * self.middle], [a, b]]
+    }
+    /// Radius in the middle.
+    pub(crate) fn radius(&self) -> f64 {
+        self.p[4]
+    }
+    /// Root mean square distance of the nearer nine tenths of some points.
+    pub(crate) fn stray(&self, points: &[V3]) -> f64 {
+        let mut squares: Vec<f64> =
+            points.iter().map(|q| cone_row(&self.p, self.middle, q).1.powi(2)).collect();
+        squares.sort_unstable_by(f64::total_cmp);
+        squares.truncate(9 * squares.len() / 10);
+        (squares.iter().sum::<f64>() / squares.len().max(1) as f64).sqrt()
     }
 }
 
@@ -214,7 +231,8 @@ fn shank(mesh: &CleanMesh, axes: &Axes, cuts: &[Slice]) -> Option<Cone> {
     fit_cone(&points, 0.5 * (low + high), length(&cuts[first]) / 2.0, cuts[first + count / 2].centroid)
 }
 
-fn fit_cone(points: &[V3], middle: f64, radius: f64, centre: [f64; 2]) -> Option<Cone> {
+/// Cylinder, or slight cone, through points about the third axis; the start: its radius and centre.
+pub(crate) fn fit_cone(points: &[V3], middle: f64, radius: f64, centre: [f64; 2]) -> Option<Cone> {
     if points.len() < 50 {
         return None;
     }

@@ -15,6 +15,11 @@ pub enum MeasureError {
         "no blade was found in the scan: {0}; give a mesh of one blade or of a whole propeller with its ground cut away"
     )]
     NoBlade(String),
+    /// Several bodies of about one size, and only one can be the blade.
+    #[error(
+        "the scan holds bodies of comparable size that stand apart: {0}; cut them apart and measure each from a file of its own"
+    )]
+    Bodies(String),
     /// Known lengths contradict one another.
     #[error("the known lengths contradict one another: {0}")]
     Lengths(String),

@@ -6,15 +6,20 @@
 //! - [`measure()`]: the whole way. One station's trouble is a flag of that station; no table at all is a [`MeasureError`].
 
 mod axes;
+mod bodies;
 mod error;
+mod hub;
+mod noise;
 mod parallel;
 mod pipeline;
 mod plan;
+mod reach;
 mod resolution;
 mod scale;
 mod slices;
 mod stations;
 mod symmetry;
+mod tip;
 mod vector;
 
 pub use error::MeasureError;

@@ -4,9 +4,9 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use bladeform_mesh::{
     CleanMesh, Moments, OrientationReport, Part, PartReason, PlaneCut, RepairTally, cut, isolate, moments_on,
-    read,
+    orient, read,
 };
-use bladeform_quantity::Hand;
+use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
     BladeFigures, BladeRows, ColumnUnit, Frame, Repairs, Setting, SettingOf, Source, Station, StationColumn,
     StationTable, UncertaintySource, activity_factor_of, blade_differences, flag_departures,
@@ -14,10 +14,14 @@ use bladeform_table::{
 };
 use sha2::{Digest, Sha256};
 
-use crate::axes::{lone_axes, places, span_of};
+use crate::axes::{length, lone_axes, places, span_of};
+use crate::bodies::one_part;
 use crate::error::MeasureError;
+use crate::hub::hub_axis;
+use crate::noise::surface_noise;
 use crate::parallel;
 use crate::plan::MeasurePlan;
+use crate::reach::{Overreach, overreach};
 use crate::resolution::coarse_numbers;
 use crate::scale::{Known, lone_scale, rotor_scale, station_radii};
 use crate::slices::{Slice, slices, twist_sign, vote};
@@ -25,6 +29,7 @@ use crate::stations::{
     Found, LocalBlade, ToTable, add_misfit, excess_residuals_m, share_correlation, turn_station,
 };
 use crate::symmetry::{Rotor, find_rotor};
+use crate::tip::{missing_tip, outside_circle};
 use crate::vector::{Axes, V3, add, cross, dot, median, norm, scale, sub, unit};
 
 /// Fraction of the tip radius at which angles are referred to.
@@ -100,9 +105,8 @@ fn measure_keeping<K>(
             _ => tally.stray_components += 1,
         }
     }
-    let kept = keep(&mesh);
     log::info!(target: PROGRESS, "finding the axes");
-    let m = moments_on(&mesh, plan.threads);
+    let mut m = moments_on(&mesh, plan.threads);
     let mut rotor = find_rotor(&mesh, &m, plan.threads);
     if is_said_to_be_lone(plan)
         && let Some(found) = rotor.take()
@@ -112,14 +116,41 @@ fn measure_keeping<K>(
             found.blades
         ));
     }
-    let mut table = match rotor {
-        Some(rotor) => measure_rotor(&mesh, &rotor, plan, &mut warnings)?,
-        None => measure_lone(mesh, &m, &report, plan, &mut warnings)?,
+    let (mut mesh, mut report, mut left_out) = (mesh, report, 0);
+    if rotor.is_none()
+        && let Some(one) = one_part(&mesh)?
+    {
+        warnings.extend(one.warning);
+        left_out = one.left_out;
+        if let Some(largest) = one.mesh {
+            tally.stray_components += left_out;
+            let flipped = report.flipped_triangles;
+            (mesh, report) = orient(largest);
+            report.flipped_triangles += flipped;
+            m = moments_on(&mesh, plan.threads);
+        }
+    }
+    let kept = keep(&mesh);
+    let (mut table, planform) = match rotor {
+        Some(rotor) => measure_rotor(&mesh, rotor, plan, &mut warnings)?,
+        None => {
+            measure_lone(mesh, &m, &report, plan, &mut warnings).map_err(|e| among_others(e, left_out))?
+        }
     };
     table.source = Some(source);
     table.repairs = Some(repairs(&tally, &report, &mut warnings));
-    finish(&mut table, warnings)?;
+    finish(&mut table, &planform, warnings)?;
     Ok((table, kept))
+}
+
+/// The largest body may not have been the one that was meant.
+fn among_others(error: MeasureError, left_out: usize) -> MeasureError {
+    match error {
+        MeasureError::NoBlade(text) if 0 < left_out => MeasureError::NoBlade(format!(
+            "{text}; that is the largest body of the scan, and {left_out} smaller beside it were left out: cut the blade out of the scan"
+        )),
+        other => other,
+    }
 }
 
 fn sha256_of(bytes: &[u8]) -> String {
@@ -163,20 +194,27 @@ fn repairs(tally: &RepairTally, report: &OrientationReport, warnings: &mut Vec<S
 }
 
 /// Figures that follow from the stations.
-fn finish(table: &mut StationTable, warnings: Vec<String>) -> Result<(), MeasureError> {
+/// `planform`: radius and longest chord of the quick sections, m.
+fn finish(
+    table: &mut StationTable,
+    planform: &[(f64, f64)],
+    warnings: Vec<String>,
+) -> Result<(), MeasureError> {
     if table.blade.setting.is_some() {
         // A relative angle has no pitch.
         for s in table.stations.iter_mut().chain(table.blades.iter_mut().flat_map(|b| &mut b.stations)) {
             set_pitch(s);
         }
     }
-    let relative = table.scale.as_ref().and_then(|s| s.relative_uncertainty).unwrap_or(0.0);
+    // Where the scale is a guess, it has no uncertainty, and what hangs on it alone has none.
+    let known = table.scale.as_ref().and_then(|s| s.relative_uncertainty);
+    let relative = known.unwrap_or(0.0);
     for s in table.stations.iter_mut().chain(table.blades.iter_mut().flat_map(|b| &mut b.stations)) {
         add_scale_uncertainty(s, relative);
     }
     let blade = &mut table.blade;
-    blade.u.blade_length_m = blade.blade_length_m.map(|l| l * relative);
-    blade.u.volume_m3 = blade.volume_m3.map(|v| 3.0 * v * relative);
+    blade.u.blade_length_m = blade.blade_length_m.zip(known).map(|(l, u)| l * u);
+    blade.u.volume_m3 = blade.volume_m3.zip(known).map(|(v, u)| 3.0 * v * u);
     if table.stations.iter().all(Station::is_refused) {
         let first =
             table.stations.first().and_then(|s| s.flags.first()).map_or(String::new(), ToString::to_string);
@@ -184,7 +222,7 @@ fn finish(table: &mut StationTable, warnings: Vec<String>) -> Result<(), Measure
     }
     flag_departures(&mut table.stations);
     table.warnings.extend(warnings);
-    if let Some((factor, u)) = activity_factor_of(table.blade.radius_m, &table.stations) {
+    if let Some((factor, u)) = activity_factor_of(table.blade.radius_m, &table.stations, planform) {
         table.blade.activity_factor = Some(factor.value);
         table.blade.u.activity_factor = Some(u);
         if factor.needs_warning() {
@@ -233,7 +271,13 @@ struct Sides {
     certain: bool,
 }
 
-fn sides(slices: &[Slice], plan: &MeasurePlan, warnings: &mut Vec<String>) -> Result<Sides, MeasureError> {
+/// `pitch_right`: whether the blade is right-handed if its geometric pitch is positive, where the plane of rotation is known and pitch has one sign.
+fn sides(
+    slices: &[Slice],
+    plan: &MeasurePlan,
+    pitch_right: Option<bool>,
+    warnings: &mut Vec<String>,
+) -> Result<Sides, MeasureError> {
     let flat = slices.iter().filter(|s| s.flatness < BLADE_FLATNESS).count();
     if 2 * flat < slices.len() || slices.is_empty() {
         return Err(MeasureError::NoBlade(format!(
@@ -243,19 +287,35 @@ fn sides(slices: &[Slice], plan: &MeasurePlan, warnings: &mut Vec<String>) -> Re
         )));
     }
     let mut v = vote(slices);
-    if v.edge_share < CERTAIN && !plan.swap_edges {
-        // The blade angle of a propeller falls towards the tip (common practice, no source): seen from the tip, a right-hand blade's chord
-        // turns clockwise outwards. The back's side and the sense of the twist together show the hand, and the hand the leading edge.
+    if (v.edge_share < CERTAIN && !plan.swap_edges) || (v.side_share < CERTAIN && !plan.swap_sides) {
+        // Geometric pitch is positive, and the blade angle of a propeller falls towards the tip (both common practice, no source): seen from the tip,
+        // a right-hand blade's chord turns clockwise outwards. Hand and back together show the leading edge, hand and leading edge the back.
         let back_left_of_first = v.back_on_left == v.first_leads;
-        let right = twist_sign(slices) < 0.0;
-        v.first_leads = back_left_of_first == right;
+        let right = pitch_right.unwrap_or(twist_sign(slices) < 0.0);
+        let by = if pitch_right.is_some() {
+            "pitch, taken as positive"
+        } else {
+            "twist, taken to fall towards the tip"
+        };
+        if v.edge_share < CERTAIN && !plan.swap_edges {
+            v.first_leads = back_left_of_first == right;
+            warnings.push(format!("the sections lean to neither edge: the leading edge follows from the {by}; give --hand or --swap if that is wrong"));
+        } else {
+            warnings.push(format!("the sections bulge to neither side: the back follows from the {by}; give --hand or --swap if that is wrong"));
+        }
         v.back_on_left = right;
-        warnings.push("the sections lean to neither edge: the leading edge follows from the twist, taken to fall towards the tip; give --hand or --swap if that is wrong".to_owned());
     }
     let mut first_leads = v.first_leads != plan.swap_edges;
     // Swapping edges alone keeps the back where it is, so the hand changes; so does swapping sides alone.
     let mut right = v.back_on_left != (plan.swap_edges != plan.swap_sides);
     let told = plan.swap_edges || plan.swap_sides;
+    if plan.swap_edges != plan.swap_sides && plan.hand.is_none() {
+        let (swapped, kept) = if plan.swap_edges { ("edges", "back") } else { ("sides", "leading edge") };
+        warnings.push(format!(
+            "--swap {swapped} alone keeps the {kept} and so changes the hand, to {}; for the same hand give --swap edges --swap sides",
+            if right { Hand::Right } else { Hand::Left }
+        ));
+    }
     let mut certain = told || (CERTAIN <= v.edge_share && CERTAIN <= v.side_share);
     if !certain {
         warnings.push(format!(
@@ -366,17 +426,19 @@ fn measure_lone(
     report: &OrientationReport,
     plan: &MeasurePlan,
     warnings: &mut Vec<String>,
-) -> Result<StationTable, MeasureError> {
+) -> Result<(StationTable, Vec<(f64, f64)>), MeasureError> {
     let lone = lone_axes(&mesh, m, plan.swap_ends, plan.threads)?;
     if !lone.ends_certain && !plan.swap_ends {
         warnings.push("both ends of the blade are about equally thick: which is the tip is a guess; give --swap ends if it is wrong".to_owned());
     }
     let local = mesh.map_vertices_on(plan.threads, |p| lone.axes.local(p));
-    let span = ends(&local);
-    let quick = slices(&local, &places(span.0, span.1), plan.threads);
-    let sides = sides(&quick, plan, warnings)?;
+    let seen = span_of(&local);
+    let quick = slices(&local, &places(seen.0, seen.1), plan.threads);
+    let sides = sides(&quick, plan, None, warnings)?;
+    warnings.extend(missing_tip(&local, &quick, seen));
+    let (span, end_u) = ends(&local, &quick);
     let blade = local_blade(local, quick, &sides, span, plan.threads);
-    let scaling = lone_scale(plan, span.1 - span.0, warnings)?;
+    let scaling = lone_scale(plan, Measured::new(span.1 - span.0, end_u), warnings)?;
     let known = scaling.known;
     let to = ToTable {
         metres_per_unit: known.metres_per_unit,
@@ -393,6 +455,13 @@ fn measure_lone(
     let at_reference = stations.last().cloned().unwrap_or_default();
     let (turn, setting) = turn_to_setting(plan, &at_reference, reference, warnings);
     stations.iter_mut().for_each(|s| turn_station(s, turn));
+    warnings.extend(outside_circle(
+        &blade.mesh,
+        -to.radius_at_origin_m / to.metres_per_unit,
+        span.1 + to.radius_at_origin_m / to.metres_per_unit,
+        turn,
+        to.metres_per_unit,
+    ));
     add_misfits(&mut stations);
     let reference_station = stations.pop().unwrap_or_default();
     refer_angles(&mut stations, &reference_station, plan);
@@ -417,7 +486,8 @@ fn measure_lone(
         hand_certain: sides.certain,
         ..Frame::default()
     };
-    Ok(StationTable {
+    let planform = planform(&[&blade.slices], &to);
+    let table = StationTable {
         scale: Some(known.document()),
         frame: Some(frame),
         blade: BladeFigures {
@@ -432,14 +502,34 @@ fn measure_lone(
         },
         stations,
         ..StationTable::default()
-    })
+    };
+    Ok((table, planform))
 }
 
-/// Root end and tip along the span. A flat root end is taken at the median of its points, since the farthest of thousands of noisy points lies too far out.
-fn ends(local: &CleanMesh) -> (f64, f64) {
+/// Radius and longest chord of the quick sections with both edges, m: the mean over the blades, rising.
+fn planform(blades: &[&[Slice]], to: &ToTable) -> Vec<(f64, f64)> {
+    let mut sums = std::collections::BTreeMap::<u64, (f64, f64, f64)>::new();
+    for s in blades.iter().copied().flatten().filter(|s| s.seen == [true; 2]) {
+        let r = to.radius_at_origin_m + to.metres_per_unit * s.z;
+        if 0.0 < r {
+            // The bits of numbers above zero rise as they do; all blades are cut at the same places.
+            let sum = sums.entry(r.to_bits()).or_insert((r, 0.0, 0.0));
+            sum.1 += length(s) * to.metres_per_unit;
+            sum.2 += 1.0;
+        }
+    }
+    sums.into_values().map(|(r, sum, n)| (r, sum / n)).collect()
+}
+
+/// Root end and tip along the span, and the standard uncertainty of their distance. A flat root end is taken at the median of its points, other ends
+/// where the noise of the outermost point is expected to have pushed it from.
+fn ends(local: &CleanMesh, slices: &[Slice]) -> ((f64, f64), f64) {
     let (low, high) = span_of(local);
+    let normals = normals_of(local, false, |_| true);
+    let noise = surface_noise(local, &normals, slices, (low, high));
+    let heights: Vec<f64> = local.vertices().iter().map(|p| p[2]).collect();
+    let tip = overreach(local, &heights, |_| [0.0, 0.0, 1.0], high, &noise);
     let near = low + 0.02 * (high - low);
-    let normals = normals_of(local, false, |p| p[2] < near);
     let mut face: Vec<f64> = local
         .vertices()
         .iter()
@@ -448,9 +538,11 @@ fn ends(local: &CleanMesh) -> (f64, f64) {
         .map(|(p, _)| p[2])
         .collect();
     if face.len() < 30 {
-        return (low, high);
+        let depths: Vec<f64> = heights.iter().map(|z| -z).collect();
+        let root = overreach(local, &depths, |_| [0.0, 0.0, -1.0], -low, &noise);
+        return ((low + root.excess, high - tip.excess), tip.u.hypot(root.u));
     }
-    (median(&mut face), high)
+    ((median(&mut face), high - tip.excess), tip.u)
 }
 
 /// Integral of the section areas along the span by the trapezoid rule, the ends carried on.
@@ -563,11 +655,20 @@ fn tip_radius(mesh: &CleanMesh, rotor: &Rotor, spans: &[V3]) -> f64 {
 
 fn measure_rotor(
     mesh: &CleanMesh,
-    rotor: &Rotor,
+    rotor: Rotor,
     plan: &MeasurePlan,
     warnings: &mut Vec<String>,
-) -> Result<StationTable, MeasureError> {
-    let farthest = mesh.vertices().iter().map(|&p| off_axis(rotor, p).1).fold(0.0, f64::max);
+) -> Result<(StationTable, Vec<(f64, f64)>), MeasureError> {
+    let mut rotor = rotor;
+    let reach = |rotor: &Rotor| mesh.vertices().iter().map(|&p| off_axis(rotor, p).1).fold(0.0, f64::max);
+    let hub = hub_axis(mesh, &rotor, reach(&rotor));
+    if let Some(hub) = &hub {
+        (rotor.point, rotor.direction) = (hub.point, hub.direction);
+    } else {
+        warnings.push("no round hub or bore shows the axis of rotation: it is that of the blades' own symmetry, in which a bent or unevenly set blade tilts it; how far the blades differ in track and angle is not told apart from such a tilt and has no interval".to_owned());
+    }
+    let farthest = reach(&rotor);
+    let rotor = &at_blade_height(mesh, rotor, farthest);
     let radius = tip_radius(mesh, rotor, &blade_directions(mesh, rotor, farthest));
     if ONE_RADIUS * radius < farthest {
         warnings.push(format!(
@@ -580,9 +681,11 @@ fn measure_rotor(
     let part = sector(mesh, rotor, spans[0]).map_vertices(|p| first.local(p));
     let inner = hub_radius(&part, radius, plan.threads);
     let quick = slices(&part, &places(inner, radius), plan.threads);
-    let voted = sides(&quick, plan, warnings)?;
+    let voted = sides(&quick, plan, right_by_pitch(&quick), warnings)?;
     let flight = towards_flight(&quick, &voted);
-    let known = rotor_scale(plan, radius, rotor.blades, warnings)?;
+    let tip = rotor_overreach(mesh, rotor, &part, &quick, (inner, radius));
+    let radius = radius - tip.excess;
+    let known = rotor_scale(plan, Measured::new(radius, tip.u), rotor.blades, warnings)?;
     let radii = station_radii(&plan.stations, inner * known.metres_per_unit, radius * known.metres_per_unit)?;
     let at: Vec<f64> = radii.iter().map(|r| r / known.metres_per_unit).collect();
     let to = ToTable {
@@ -591,15 +694,19 @@ fn measure_rotor(
         tip_radius_m: radius * known.metres_per_unit,
     };
     let direction = scale(rotor.direction, flight);
-    let (mut blades, mut volume, mut frame) = (vec![], 0.0, None);
+    let (mut blades, mut volume, mut frame, mut all_slices) = (vec![], 0.0, None, vec![]);
     for (index, span) in spans.iter().enumerate() {
         let axes = Axes::along(rotor.point, *span, direction);
         let local = sector(mesh, rotor, *span).map_vertices(|p| axes.local(p));
         let quick = slices(&local, &places(inner, radius), plan.threads);
         // Edges follow from hand and flight for every blade alike.
         let own = Sides { first_leads: leads_forward(&quick, voted.hand), ..voted };
+        if let Some(tip) = missing_tip(&local, &quick, (inner, radius)) {
+            warnings.push(format!("blade {}: {tip}", index + 1));
+        }
         let blade = local_blade(local, quick, &own, (inner, radius), plan.threads);
         volume += volume_of(&blade.slices, (inner, radius));
+        all_slices.push(blade.slices.clone());
         let of_blades = [index, spans.len()];
         let found = measure_at(&blade, &at, plan.threads, of_blades);
         let mut stations = parallel::map(&found, plan.threads, |f| f.station(&to));
@@ -618,14 +725,39 @@ fn measure_rotor(
     if plan.setting.is_some() {
         warnings.push("a whole propeller shows its own angles: --setting was not used".to_owned());
     }
-    let differences = blade_differences(&blades, &mean, to.tip_radius_m);
-    Ok(StationTable {
+    if plan.root_radius_m.is_some() {
+        warnings
+            .push("a whole propeller shows where its blades begin: --root-radius was not used".to_owned());
+    }
+    if plan.length_m.is_some() && plan.diameter_m.is_some() {
+        warnings.push("the scale of a whole propeller is its diameter's: --length was not used".to_owned());
+    }
+    let mut differences = blade_differences(&blades, &mean, to.tip_radius_m);
+    for d in &mut differences {
+        // A tilt of the axis raises one blade's tip and lowers the opposite one's, and turns the angles of those between.
+        let tilt = hub.as_ref().map(|h| h.play.tilt());
+        let with = |u: Option<f64>, part: f64| Some(u?.hypot(tilt? * part));
+        d.u.track_m = with(d.u.track_m, to.tip_radius_m);
+        d.u.mean_blade_angle_difference_deg = with(d.u.mean_blade_angle_difference_deg, 1f64.to_degrees());
+    }
+    let axis = hub.as_ref().map_or_else(
+        || format!("axis of rotation by rotational symmetry of {} blades", rotor.blades),
+        |h| {
+            format!(
+                "axis of rotation by a round wall of the hub (cylinder of radius {:.1} mm fitted to {} points), {} blades by rotational symmetry",
+                1e3 * h.radius * known.metres_per_unit,
+                h.points,
+                rotor.blades
+            )
+        },
+    );
+    let planform = planform(&all_slices.iter().map(Vec::as_slice).collect::<Vec<_>>(), &to);
+    let table = StationTable {
         scale: Some(known.document()),
         frame: Some(Frame {
             scan_to_blade: frame,
             method: format!(
-                "axis of rotation by rotational symmetry of {} blades (mismatch {:.2} % of the size); each span through the area centroid beyond 0.3 R",
-                rotor.blades,
+                "{axis} (mismatch {:.2} % of the size); each span through the area centroid beyond 0.3 R",
                 100.0 * rotor.mismatch
             ),
             hand: voted.hand,
@@ -646,7 +778,25 @@ fn measure_rotor(
         blades,
         blade_differences: differences,
         ..StationTable::default()
-    })
+    };
+    Ok((table, planform))
+}
+
+/// How far the noise of the outermost points of all blades has pushed the tip circle out. `part`: one blade in span axes, with its slices.
+fn rotor_overreach(
+    mesh: &CleanMesh,
+    rotor: &Rotor,
+    part: &CleanMesh,
+    slices: &[Slice],
+    span: (f64, f64),
+) -> Overreach {
+    let noise = surface_noise(part, &normals_of(part, false, |_| true), slices, span);
+    let distances: Vec<f64> = mesh.vertices().iter().map(|&p| off_axis(rotor, p).1).collect();
+    let outwards = |p: V3| {
+        let d = sub(p, rotor.point);
+        unit(sub(d, scale(rotor.direction, dot(d, rotor.direction))))
+    };
+    overreach(mesh, &distances, outwards, span.1, &noise)
 }
 
 /// Component of a point along the axis, and distance from it.
@@ -654,6 +804,28 @@ fn off_axis(rotor: &Rotor, p: V3) -> (f64, f64) {
     let d = sub(p, rotor.point);
     let along = dot(d, rotor.direction);
     (along, norm(sub(d, scale(rotor.direction, along))))
+}
+
+/// The rotor with its point moved along the axis to where the blades' spans meet it: to the height of the area centroid of the surface beyond 0.3 R.
+/// Blades that differ share the mean of theirs.
+fn at_blade_height(mesh: &CleanMesh, rotor: Rotor, radius: f64) -> Rotor {
+    let (mut sums, mut areas) = (vec![0.0; rotor.blades], vec![0.0; rotor.blades]);
+    let spans = blade_directions(mesh, &rotor, radius);
+    for f in mesh.faces() {
+        let [a, b, c] = f.map(|i| mesh.vertices()[i as usize]);
+        let middle = scale(add(a, add(b, c)), 1.0 / 3.0);
+        let (along, r) = off_axis(&rotor, middle);
+        let d = sub(middle, rotor.point);
+        let own = (0..spans.len()).max_by(|&a, &b| dot(d, spans[a]).total_cmp(&dot(d, spans[b])));
+        if let Some(own) = own.filter(|_| 0.3 * radius < r) {
+            let area = norm(cross(sub(b, a), sub(c, a)));
+            sums[own] += area * along;
+            areas[own] += area;
+        }
+    }
+    let heights = sums.iter().zip(&areas).map(|(s, a)| s / a.max(f64::MIN_POSITIVE));
+    let height = heights.sum::<f64>() / rotor.blades as f64;
+    Rotor { point: add(rotor.point, scale(rotor.direction, height)), ..rotor }
 }
 
 /// Span of each blade: from the axis through the area centroid of its surface beyond 0.3 R.
@@ -736,6 +908,17 @@ fn hub_radius(part: &CleanMesh, radius: f64, threads: usize) -> f64 {
         least = least.min(hull);
     }
     found.first().map_or(0.1 * radius, |s| s.z.max(0.05 * radius))
+}
+
+/// Slices whose chord rises one way, as a share of all, from which pitch has one sign along the span.
+const ONE_SIGN: f64 = 0.9;
+
+/// Whether positive pitch means a right-hand blade: seen from the tip its chord rises towards `x`, whichever way flight is. `slices` with the axis of
+/// rotation as their second axis.
+fn right_by_pitch(slices: &[Slice]) -> Option<bool> {
+    let rise = |s: &Slice| (s.ends[0][0] - s.ends[1][0]) * (s.ends[0][1] - s.ends[1][1]);
+    let rising = slices.iter().filter(|s| 0.0 < rise(s)).count() as f64 / slices.len().max(1) as f64;
+    (ONE_SIGN <= rising.max(1.0 - rising)).then_some(0.5 < rising)
 }
 
 /// Sign that turns the axis of rotation towards flight: the back looks there.

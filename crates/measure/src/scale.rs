@@ -1,6 +1,6 @@
 //! Known lengths: from file units to metres, with the uncertainty that the user's own figure brings.
 
-use bladeform_quantity::StationRadii;
+use bladeform_quantity::{Measured, StationRadii};
 use bladeform_table::Scale;
 
 use crate::error::MeasureError;
@@ -38,10 +38,10 @@ fn tape(plan: &MeasurePlan) -> String {
     format!("its standard uncertainty taken as {:.2} mm", 1e3 * plan.length_uncertainty_m)
 }
 
-/// From what the user knows of a lone blade of `length` file units.
+/// From what the user knows of a lone blade of `length` file units, whose uncertainty is that of its ends in the scan.
 pub(crate) fn lone_scale(
     plan: &MeasurePlan,
-    length: f64,
+    length: Measured,
     warnings: &mut Vec<String>,
 ) -> Result<Scaling, MeasureError> {
     let root = plan.root_radius_m;
@@ -76,7 +76,7 @@ pub(crate) fn lone_scale(
                 known: false,
             };
             let r = unknown_root(root, warnings);
-            return Ok(Scaling { known, root_radius_m: r, radius_m: r + length });
+            return Ok(Scaling { known, root_radius_m: r, radius_m: r + length.value });
         }
     };
     if length_m <= 0.0 {
@@ -85,8 +85,8 @@ pub(crate) fn lone_scale(
         ));
     }
     let known = Known {
-        metres_per_unit: length_m / length,
-        relative_uncertainty: plan.length_uncertainty_m / length_m,
+        metres_per_unit: length_m / length.value,
+        relative_uncertainty: (plan.length_uncertainty_m / length_m).hypot(length.u / length.value),
         basis,
         known: true,
     };
@@ -103,7 +103,7 @@ fn unknown_root(root: Option<f64>, warnings: &mut Vec<String>) -> f64 {
 /// Scale of a whole propeller whose tip is `radius` file units from its axis.
 pub(crate) fn rotor_scale(
     plan: &MeasurePlan,
-    radius: f64,
+    radius: Measured,
     blades: usize,
     warnings: &mut Vec<String>,
 ) -> Result<Known, MeasureError> {
@@ -129,8 +129,8 @@ pub(crate) fn rotor_scale(
         }
     };
     Ok(Known {
-        metres_per_unit: diameter_m / (2.0 * radius),
-        relative_uncertainty: plan.length_uncertainty_m / diameter_m,
+        metres_per_unit: diameter_m / (2.0 * radius.value),
+        relative_uncertainty: (plan.length_uncertainty_m / diameter_m).hypot(radius.u / radius.value),
         basis: format!("diameter {diameter_m:.4} m, {}", tape(plan)),
         known: true,
     })

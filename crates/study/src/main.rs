@@ -7,6 +7,7 @@
 //! study bound     [SCANS=30] [TRIANGLES=200000] [FIRST_SEED=0]     scatter beside the least that the points allow
 //! study damaged   [SEEDS=2] [FIRST_SEED=0]                       missing faces, broken tips, fused benches and the like
 //! study departures [SEEDS=5] [TRIANGLES=200000] [FIRST_SEED=0]   stations flagged on sound blades, and on blades with a dented edge
+//! study scale    [SEEDS=40] [TRIANGLES=200000] [FIRST_SEED=0]     bias and coverage of the scale under noise of 0 to 1 mm
 //! study speed      [MILLIONS=2]                                   file to table: seconds and peak memory
 //! study fuzz       [SECONDS=60] [SEED=1]                          mutated files through every reader
 //! ```
@@ -17,6 +18,7 @@ mod damaged;
 mod departures;
 mod fuzz;
 mod propellers;
+mod scale;
 mod speed;
 mod tally;
 
@@ -34,11 +36,12 @@ fn main() -> ExitCode {
         "bound" => calibration::run_bound(number(0, 30), number(1, 200_000), number(2, 0) as u64),
         "damaged" => damaged::run(number(0, 2), number(1, 0) as u64),
         "departures" => departures::run(number(0, 5), number(1, 200_000), number(2, 0) as u64),
+        "scale" => scale::run(number(0, 40), number(1, 200_000), number(2, 0) as u64),
         "speed" => speed::run(rest.first().and_then(|a| a.parse().ok()).unwrap_or(2.0)),
         "fuzz" => fuzz::run(number(0, 60) as u64, number(1, 1) as u64),
         "measure-once" => speed::measure_once(rest.first().map_or("", String::as_str)),
         _ => Err(std::io::Error::other(
-            "say which study: accuracy, propellers, calibration, bound, damaged, departures, speed or fuzz",
+            "say which study: accuracy, propellers, calibration, bound, damaged, departures, scale, speed or fuzz",
         )),
     };
     match done {

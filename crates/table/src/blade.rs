@@ -1,7 +1,6 @@
 //! Figures of a whole blade from its stations.
 
-use crate::{Curve, Station, StationColumn, StationTable, UncertaintySource};
-use bladeform_quantity::{Measured, root_sum_square};
+use crate::{Curve, StationColumn, StationTable};
 use std::f64::consts::{PI, TAU};
 
 /// The activity factor of one blade.
@@ -20,7 +19,7 @@ pub const ACTIVITY_FACTOR_EXTRAPOLATED_LIMIT: f64 = 0.05;
 pub const ACTIVITY_FACTOR_FIRST_RATIO: f64 = 0.15;
 
 /// The factor before the integral.
-const ACTIVITY_FACTOR_SCALE: f64 = 100_000.0 / 16.0;
+pub(crate) const ACTIVITY_FACTOR_SCALE: f64 = 100_000.0 / 16.0;
 
 impl ActivityFactor {
     /// Whether more than [`ACTIVITY_FACTOR_EXTRAPOLATED_LIMIT`] of the range is not covered by stations.
@@ -57,32 +56,6 @@ pub fn activity_factor(radius_m: f64, chords: &[(f64, f64)]) -> Option<ActivityF
     let curve = Curve::through(&over_diameter)?;
     let value = ACTIVITY_FACTOR_SCALE * integral(&curve, |x, chord| chord.max(0.0) * x.powi(3));
     Some(ActivityFactor { value, extrapolated_share: extrapolated_share(curve.range()) })
-}
-
-/// The chord with what leaves it uncertain beside the known length: chord and tip radius share that, and their ratio is free of it.
-fn own_chord(station: &Station) -> Option<Measured> {
-    let u = station.u_without(StationColumn::ChordM, UncertaintySource::Length);
-    Some(Measured::new(StationColumn::ChordM.get(station)?, u.unwrap_or(0.0)))
-}
-
-/// The activity factor of stations with its standard uncertainty, the chords' errors taken as independent of one another but for
-/// the known length's, which the tip radius shares.
-///
-/// Returns `None` where [`activity_factor`] does; stations without a chord are passed over.
-#[must_use]
-pub fn activity_factor_of(radius_m: f64, stations: &[Station]) -> Option<(ActivityFactor, f64)> {
-    let chords: Vec<(f64, Measured)> =
-        stations.iter().filter_map(|s| Some((s.radius_m, own_chord(s)?))).collect();
-    let mut points: Vec<(f64, f64)> = chords.iter().map(|(r, m)| (*r, m.value)).collect();
-    let factor = activity_factor(radius_m, &points)?;
-    let mut parts = Vec::with_capacity(points.len());
-    for (k, (_, chord)) in chords.iter().enumerate() {
-        points[k].1 = chord.value + chord.u;
-        let raised = activity_factor(radius_m, &points)?;
-        parts.push(raised.value - factor.value);
-        points[k].1 = chord.value;
-    }
-    Some((factor, root_sum_square(&parts)))
 }
 
 /// The solidity at a radius, `B c / (2 pi r)`: `blades` blades, the chord and the radius there, both m.
@@ -207,23 +180,6 @@ mod tests {
                 - 0.125 * (0.9_f64.powi(5) - 0.15_f64.powi(5)) / 5.0);
         assert!((af.value / exact - 1.0).abs() < 1e-12, "{} against {exact}", af.value);
         assert!(af.needs_warning());
-    }
-
-    #[test]
-    fn the_uncertainty_of_equal_chord_errors_shrinks_with_the_number_of_stations() {
-        let stations = |n: u32| {
-            let station = |(r, c): &(f64, f64)| {
-                let mut station = Station::at(*r, 1.0);
-                StationColumn::ChordM.set_measured(&mut station, Some(Measured::new(*c, 0.001)));
-                station
-            };
-            chords(n, 0.15, 1.0, |x| 0.2 - 0.1 * x).iter().map(station).collect::<Vec<_>>()
-        };
-        let (few, many) =
-            (activity_factor_of(1.0, &stations(8)).unwrap(), activity_factor_of(1.0, &stations(32)).unwrap());
-        assert!((few.0.value - many.0.value).abs() < 1e-9);
-        let ratio = few.1 / many.1;
-        assert!((1.6..2.6).contains(&ratio), "{ratio} where about 2 is expected");
     }
 
     #[test]

@@ -39,6 +39,7 @@
 //! # Ok::<(), bladeform_table::TableError>(())
 //! ```
 
+mod activity;
 mod blade;
 mod budget;
 mod column;
@@ -58,9 +59,10 @@ mod station;
 mod table;
 mod terminal;
 
+pub use activity::activity_factor_of;
 pub use blade::{
     ACTIVITY_FACTOR_EXTRAPOLATED_LIMIT, ACTIVITY_FACTOR_FIRST_RATIO, ActivityFactor, activity_factor,
-    activity_factor_of, geometric_pitch_m, solidity, twist_deg,
+    geometric_pitch_m, solidity, twist_deg,
 };
 pub use budget::{UncertaintyBudget, UncertaintySource};
 pub use column::{ColumnUnit, Shown};

@@ -1,0 +1,158 @@
+//! How noisy a scan is, seen on the smooth sides of its blade before anything else is measured.
+
+use bladeform_mesh::CleanMesh;
+use nalgebra::{DMatrix, DVector};
+
+use crate::slices::Slice;
+use crate::vector::{V3, median};
+
+/// Noise of the surface along its normal.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct Noise {
+    /// Standard deviation, file units.
+    pub(crate) deviation: f64,
+    /// Standard uncertainty of that, as a part of it.
+    pub(crate) relative_u: f64,
+    /// How many neighbouring points go as one.
+    pub(crate) together: f64,
+}
+
+/// Patches lie here along the span, far from shank and tip.
+const PLACES: [f64; 4] = [0.5, 0.6, 0.7, 0.8];
+/// Half the width of a patch, in chords, and half its length, in spans: the middle of the section has neither edge. Where points are few, a larger one.
+const HALVES: [[f64; 2]; 2] = [[0.12, 0.04], [0.2, 0.07]];
+/// Points farther from the chord line than this, in chords, belong to something else.
+const HALF_HEIGHT: f64 = 0.3;
+/// Degree of the smooth surface laid through a patch: a blade's side departs from it by less than a millionth of the chord there.
+const DEGREE: usize = 6;
+/// Fewer points than these do not show noise beside the surface's own shape.
+const LEAST_POINTS: usize = 100;
+/// Share of the variance that a fit must leave to tell the noise.
+const LEAST_LEFT: f64 = 0.25;
+/// Cells, in point distances, within which residuals are summed to see whether they go together.
+const CELL: f64 = 5.0;
+
+/// Noise of a blade in span axes, its slices taken between `span`; none (zero) where no patch has points enough.
+///
+/// Each patch is fitted by a polynomial surface; what is left is noise, its deviation by the median of the absolute residuals (robust
+/// against nicks). Of `n` points `k` of which go as one, a fit of `p` terms leaves the share `1 - p k / n` of the variance.
+pub(crate) fn surface_noise(mesh: &CleanMesh, normals: &[V3], slices: &[Slice], span: (f64, f64)) -> Noise {
+    let length = span.1 - span.0;
+    let mut found: Vec<(f64, f64)> = Vec::new();
+    for place in PLACES {
+        let z = span.0 + place * length;
+        let Some(slice) = slices.iter().min_by(|a, b| (a.z - z).abs().total_cmp(&(b.z - z).abs())) else {
+            continue;
+        };
+        for side in [1.0, -1.0] {
+            let at = |[width, along]: [f64; 2]| {
+                left_over(&patch(mesh, normals, slice, side, [width * chord_of(slice), along * length])?)
+            };
+            found.extend(HALVES.into_iter().find_map(at));
+        }
+    }
+    if found.is_empty() {
+        return Noise::default();
+    }
+    let mut deviations: Vec<f64> = found.iter().map(|f| f.0).collect();
+    let mut together: Vec<f64> = found.iter().map(|f| f.1).collect();
+    let deviation = median(&mut deviations);
+    let mut off: Vec<f64> = deviations.iter().map(|d| (d - deviation).abs()).collect();
+    let spread = NORMAL_MAD * median(&mut off) / (found.len() as f64).sqrt();
+    Noise {
+        deviation,
+        relative_u: spread / deviation.max(f64::MIN_POSITIVE),
+        together: median(&mut together).max(1.0),
+    }
+}
+
+/// Standard deviation of a normal distribution over the median of its absolute values.
+const NORMAL_MAD: f64 = 1.4826;
+
+/// Points of one side in the middle of the chord: along the chord and the span, both from -1 to 1, and the height.
+fn patch(mesh: &CleanMesh, normals: &[V3], slice: &Slice, side: f64, half: [f64; 2]) -> Option<Patch> {
+    let [a, b] = slice.ends;
+    let chord = chord_of(slice);
+    let along = [(b[0] - a[0]) / chord, (b[1] - a[1]) / chord];
+    let middle = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
+    let mut points = Vec::new();
+    for (p, n) in mesh.vertices().iter().zip(normals) {
+        let w = (p[2] - slice.z) / half[1];
+        if 1.0 < w.abs() {
+            continue;
+        }
+        let d = [p[0] - middle[0], p[1] - middle[1]];
+        let u = (d[0] * along[0] + d[1] * along[1]) / half[0];
+        let height = along[0] * d[1] - along[1] * d[0];
+        let facing = side * (along[0] * n[1] - along[1] * n[0]);
+        if u.abs() <= 1.0 && height.abs() < HALF_HEIGHT * chord && 0.0 < facing {
+            points.push([u, w, height]);
+        }
+    }
+    (LEAST_POINTS <= points.len()).then_some(Patch { points, half })
+}
+
+fn chord_of(slice: &Slice) -> f64 {
+    crate::axes::length(slice).max(f64::MIN_POSITIVE)
+}
+
+struct Patch {
+    points: Vec<[f64; 3]>,
+    half: [f64; 2],
+}
+
+/// Deviation of what a smooth surface leaves over, and how many points go as one.
+fn left_over(patch: &Patch) -> Option<(f64, f64)> {
+    let points = &patch.points;
+    let terms = |u: f64, w: f64| -> Vec<f64> {
+        let (pu, pw) = (legendre(u), legendre(w));
+        (0..=DEGREE).flat_map(|i| (0..=DEGREE - i).map(move |j| (i, j))).map(|(i, j)| pu[i] * pw[j]).collect()
+    };
+    let rows: Vec<Vec<f64>> = points.iter().map(|p| terms(p[0], p[1])).collect();
+    let count = rows.first()?.len();
+    let mut residuals: Vec<f64> = points.iter().map(|p| p[2]).collect();
+    // Twice: the second round takes what rounding left of the first.
+    for _ in 0..2 {
+        let (mut a, mut b) = (DMatrix::<f64>::zeros(count, count), DVector::<f64>::zeros(count));
+        for (row, r) in rows.iter().zip(&residuals) {
+            for i in 0..count {
+                b[i] += row[i] * r;
+                for j in 0..count {
+                    a[(i, j)] += row[i] * row[j];
+                }
+            }
+        }
+        let solved = a.cholesky()?.solve(&b);
+        for (row, r) in rows.iter().zip(&mut residuals) {
+            *r -= row.iter().zip(solved.iter()).map(|(x, y)| x * y).sum::<f64>();
+        }
+    }
+    let mut sizes: Vec<f64> = residuals.iter().map(|r| r.abs()).collect();
+    let deviation = NORMAL_MAD * median(&mut sizes);
+    let together = go_together(patch, &residuals);
+    let left = 1.0 - count as f64 * together / points.len() as f64;
+    (LEAST_LEFT < left).then(|| (deviation / left.sqrt(), together))
+}
+
+/// Sums over cells beside sums of squares: independent residuals give one, residuals that go together as many as do so.
+fn go_together(patch: &Patch, residuals: &[f64]) -> f64 {
+    let area = 4.0 * patch.half[0] * patch.half[1] / residuals.len() as f64;
+    let cell = CELL * area.sqrt();
+    let mut sums = std::collections::BTreeMap::<[i64; 2], f64>::new();
+    for (p, r) in patch.points.iter().zip(residuals) {
+        let key = [p[0] * patch.half[0] / cell, p[1] * patch.half[1] / cell].map(|x| x.floor() as i64);
+        *sums.entry(key).or_default() += r;
+    }
+    let squares: f64 = residuals.iter().map(|r| r * r).sum();
+    (sums.values().map(|s| s * s).sum::<f64>() / squares.max(f64::MIN_POSITIVE)).max(1.0)
+}
+
+/// Legendre polynomials up to [`DEGREE`]: nearly orthogonal over a patch, so that the equations keep their digits.
+fn legendre(x: f64) -> [f64; DEGREE + 1] {
+    let mut p = [0.0; DEGREE + 1];
+    (p[0], p[1]) = (1.0, x);
+    for n in 1..DEGREE {
+        p[n + 1] = ((2 * n + 1) as f64 * x * p[n] - n as f64 * p[n - 1]) / (n + 1) as f64;
+    }
+    p
+}

@@ -1,0 +1,72 @@
+//! The scale: how far noise pushes the ends of a blade and the tips of a propeller out, and whether what is stated of it holds.
+
+use std::io::Write;
+
+use bladeform_measure::{MeasurePlan, measure};
+use bladeform_quantity::StationRadii;
+use bladeform_specimen::{Blade, Propeller, ScanPlan, scan_of_blade, scan_of_propeller};
+
+use crate::accuracy::bytes;
+use crate::tally::Tally;
+
+/// Noise of the scans, m.
+const NOISE_M: [f64; 6] = [0.0, 5e-5, 1e-4, 2e-4, 5e-4, 1e-3];
+/// The tape's, m, small beside what the scan leaves open.
+const TAPE_M: f64 = 1e-5;
+
+/// Scale of scans of whose true unit is known, noise of one point and of two edges alternating.
+pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result<()> {
+    let mut out = std::io::stdout().lock();
+    for count in [1, 2, 3] {
+        for noise_m in NOISE_M {
+            let mut tally = Tally::default();
+            let mut sum = 0.0;
+            for seed in first..first + seeds as u64 {
+                let plan = ScanPlan {
+                    triangles,
+                    noise_m,
+                    correlation_edges: if seed % 2 == 0 { 0.1 } else { 2.0 },
+                    any_pose: true,
+                    ..ScanPlan::clean(seed)
+                };
+                match error_of(&plan, count) {
+                    Ok((error, u)) => {
+                        sum += error;
+                        tally.add(error, u);
+                    }
+                    Err(e) => writeln!(out, "seed {seed}: {e}")?,
+                }
+            }
+            let name = match count {
+                1 => format!("lone blade, noise {:.2} mm, scale, part", 1e3 * noise_m),
+                n => format!("{n} blades, noise {:.2} mm, scale, part", 1e3 * noise_m),
+            };
+            write!(out, "  bias {:9.6}", sum / seeds.max(1) as f64)?;
+            tally.print(&mut out, &name, 0.0005)?;
+        }
+    }
+    Ok(())
+}
+
+/// Relative error of the scale, and its stated standard uncertainty.
+fn error_of(plan: &ScanPlan, count: usize) -> std::io::Result<(f64, Option<f64>)> {
+    // A swept tip lies outside the circle of its radius; here the circle is to be known.
+    let blade = if count == 1 {
+        Blade::quarry_mill()
+    } else {
+        Blade { shank_radius_m: 0.0, root_radius_m: 0.05, sweep_m: 0.0, ..Blade::quarry_mill() }
+    };
+    let propeller = Propeller { blade: blade.clone(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };
+    let scan = if count == 1 { scan_of_blade(&blade, plan) } else { scan_of_propeller(&propeller, plan) };
+    let ask = MeasurePlan {
+        length_m: (count == 1).then(|| blade.length_m()),
+        diameter_m: Some(2.0 * blade.radius_m),
+        length_uncertainty_m: TAPE_M,
+        stations: StationRadii::Ratios(vec![0.5]),
+        ..MeasurePlan::default()
+    };
+    let table = measure(&bytes(&scan.mesh)?, "study", &ask).map_err(std::io::Error::other)?;
+    let scale = table.scale.unwrap_or_default();
+    let found = scale.metres_per_unit.unwrap_or(f64::NAN);
+    Ok((found * scan.pose.scale - 1.0, scale.relative_uncertainty))
+}
