@@ -7,7 +7,7 @@ use crate::threads::{in_parts, in_turn};
 const BLOCK: usize = 32;
 
 /// A slot without a vertex.
-const FREE: u64 = 0;
+pub(crate) const FREE: u64 = 0;
 
 /// Turns negative zeros into positive ones, which are the same place with other bits.
 pub(crate) fn make_zeros_alike(vertices: &mut [[f64; 3]], threads: usize) {
@@ -71,7 +71,7 @@ impl PlaceTable {
     /// The vertex that was put in before with the same coordinates; puts this one in where there is none.
     fn find_or_insert(&mut self, vertices: &[[f64; 3]], vertex: u32, tag: u64) -> Option<u32> {
         if 4 * self.filled >= 3 * self.slots.len() {
-            self.grow();
+            self.slots = doubled(&self.slots);
         }
         let bits = vertices[vertex as usize].map(f64::to_bits);
         let mask = self.slots.len() - 1;
@@ -87,20 +87,6 @@ impl PlaceTable {
         self.filled += 1;
         None
     }
-
-    /// Doubles the table. The stored half of the hash is enough to place every entry anew.
-    fn grow(&mut self) {
-        let mut slots = vec![FREE; 2 * self.slots.len()];
-        let mask = slots.len() - 1;
-        for slot in self.slots.iter().copied().filter(|slot| *slot != FREE) {
-            let mut at = (slot >> 32) as usize & mask;
-            while slots[at] != FREE {
-                at = (at + 1) & mask;
-            }
-            slots[at] = slot;
-        }
-        self.slots = slots;
-    }
 }
 
 /// Mixes coordinate bits by folded 128-bit products, so that the zero low bits of single-precision values do no harm. The
@@ -112,6 +98,21 @@ fn mix(bits: [u64; 3]) -> u64 {
     };
     let first = fold(bits[0] ^ 0x243f_6a88_85a3_08d3, bits[1] ^ 0x1319_8a2e_0370_7344);
     fold(first ^ 0xa409_3822_299f_31d0, bits[2] ^ 0x082e_fa98_ec4e_6c89)
+}
+
+/// A hash table of slots twice as long: a slot is [`FREE`] or holds half of the hash above something that is not nil, and that half is enough to place
+/// every entry anew.
+pub(crate) fn doubled(slots: &[u64]) -> Vec<u64> {
+    let mut out = vec![FREE; 2 * slots.len()];
+    let mask = out.len() - 1;
+    for slot in slots.iter().copied().filter(|slot| *slot != FREE) {
+        let mut at = (slot >> 32) as usize & mask;
+        while out[at] != FREE {
+            at = (at + 1) & mask;
+        }
+        out[at] = slot;
+    }
+    out
 }
 
 #[cfg(test)]

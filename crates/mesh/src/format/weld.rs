@@ -2,11 +2,11 @@
 
 use std::hash::{BuildHasher, Hasher, RandomState};
 
+use crate::places::{FREE, doubled};
+
 /// Triangles whose places in the table are looked at together. The table of a large mesh does not fit the processor's
 /// caches; asked for one after the other, each new place would be waited for alone.
 pub(super) const BLOCK: usize = 32;
-/// A slot without a vertex.
-const FREE: u64 = 0;
 
 /// Vertices by their coordinates, each kept once, in the order of first appearance.
 ///
@@ -100,7 +100,7 @@ impl Weld {
             return self.push(corner);
         }
         if self.slots.len() / 2 <= self.vertices.len() {
-            self.grow();
+            self.slots = doubled(&self.slots);
         }
         let bits = corner.map(f64::to_bits);
         let mask = self.slots.len() - 1;
@@ -130,20 +130,6 @@ impl Weld {
         };
         let xy = fold(x ^ self.seeds[0], y ^ self.seeds[1]);
         fold(xy ^ z.rotate_left(32), self.seeds[0] | 1) & u64::from(u32::MAX)
-    }
-
-    /// Doubles the table. The stored half of the hash is enough to place every entry anew.
-    fn grow(&mut self) {
-        let mut slots = vec![FREE; 2 * self.slots.len()];
-        let mask = slots.len() - 1;
-        for slot in self.slots.iter().copied().filter(|slot| *slot != FREE) {
-            let mut at = (slot >> 32) as usize & mask;
-            while slots[at] != FREE {
-                at = (at + 1) & mask;
-            }
-            slots[at] = slot;
-        }
-        self.slots = slots;
     }
 }
 

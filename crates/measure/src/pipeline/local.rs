@@ -1,0 +1,176 @@
+//! One blade in its own axes: which edge leads, which side is the back, points with normals, stations in it.
+
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use bladeform_mesh::{CleanMesh, PlaneCut, cut};
+use bladeform_quantity::Hand;
+
+use crate::error::MeasureError;
+use crate::parallel;
+use crate::plan::MeasurePlan;
+use crate::slices::{Slice, twist_sign, vote};
+use crate::stations::{Found, LocalBlade, share_correlation};
+use crate::vector::{V3, add, cross, norm, scale, sub};
+
+use super::{BLADE_FLATNESS, CERTAIN, PROGRESS};
+
+/// Which way things run, found by votes and overruled by the user.
+pub(super) struct Sides {
+    pub(super) first_leads: bool,
+    pub(super) hand: Hand,
+    pub(super) certain: bool,
+}
+
+/// `pitch_right`: whether the blade is right-handed if its geometric pitch is positive, where the plane of rotation is known and pitch has one sign.
+pub(super) fn sides(
+    slices: &[Slice],
+    plan: &MeasurePlan,
+    pitch_right: Option<bool>,
+    warnings: &mut Vec<String>,
+) -> Result<Sides, MeasureError> {
+    let flat = slices.iter().filter(|s| s.flatness < BLADE_FLATNESS).count();
+    if 2 * flat < slices.len() || slices.is_empty() {
+        return Err(MeasureError::NoBlade(format!(
+            "{} of {} sections across its span are nearly as thick as they are wide",
+            slices.len() - flat,
+            slices.len()
+        )));
+    }
+    let mut v = vote(slices);
+    if (v.edge_share < CERTAIN && !plan.swap_edges) || (v.side_share < CERTAIN && !plan.swap_sides) {
+        // Geometric pitch is positive, and the blade angle of a propeller falls towards the tip (both common practice, no source): seen from the tip,
+        // a right-hand blade's chord turns clockwise outwards. Hand and back together show the leading edge, hand and leading edge the back.
+        let back_left_of_first = v.back_on_left == v.first_leads;
+        let right = pitch_right.unwrap_or(twist_sign(slices) < 0.0);
+        let by = if pitch_right.is_some() {
+            "pitch, taken as positive"
+        } else {
+            "twist, taken to fall towards the tip"
+        };
+        if v.edge_share < CERTAIN && !plan.swap_edges {
+            v.first_leads = back_left_of_first == right;
+            warnings.push(format!("the sections lean to neither edge: the leading edge follows from the {by}; give --hand or --swap if that is wrong"));
+        } else {
+            warnings.push(format!("the sections bulge to neither side: the back follows from the {by}; give --hand or --swap if that is wrong"));
+        }
+        v.back_on_left = right;
+    }
+    let mut first_leads = v.first_leads != plan.swap_edges;
+    // Swapping edges alone keeps the back where it is, so the hand changes; so does swapping sides alone.
+    let mut right = v.back_on_left != (plan.swap_edges != plan.swap_sides);
+    let told = plan.swap_edges || plan.swap_sides;
+    if plan.swap_edges != plan.swap_sides && plan.hand.is_none() {
+        let (swapped, kept) = if plan.swap_edges { ("edges", "back") } else { ("sides", "leading edge") };
+        warnings.push(format!(
+            "--swap {swapped} alone keeps the {kept} and so changes the hand, to {}; for the same hand give --swap edges --swap sides",
+            if right { Hand::Right } else { Hand::Left }
+        ));
+    }
+    let mut certain = told || (CERTAIN <= v.edge_share && CERTAIN <= v.side_share);
+    if !certain {
+        warnings.push(format!(
+            "the sections do not agree on which edge leads ({:.0} %) or which side is the back ({:.0} %): edges, sides and hand are a guess; give --hand or --swap",
+            100.0 * v.edge_share,
+            100.0 * v.side_share
+        ));
+    }
+    if let Some(hand) = plan.hand {
+        if (hand == Hand::Right) != right {
+            right = !right;
+            if v.edge_share < v.side_share {
+                first_leads = !first_leads;
+            }
+            warnings.push(format!("the shape looks {}-handed; --hand {hand} overrules it", hand.other()));
+        }
+        certain = true;
+    }
+    Ok(Sides { first_leads, hand: if right { Hand::Right } else { Hand::Left }, certain })
+}
+
+/// The blade in right-handed span axes with its slices turned so that their first end leads.
+/// `quick`: the slices on which the sides were decided, in the unmirrored axes.
+pub(super) fn local_blade(
+    mesh: CleanMesh,
+    quick: Vec<Slice>,
+    sides: &Sides,
+    span: (f64, f64),
+    threads: usize,
+) -> LocalBlade {
+    let mirrored = sides.hand == Hand::Left;
+    let mesh = if mirrored { mesh.map_vertices_on(threads, |p| [-p[0], p[1], p[2]]) } else { mesh };
+    let flip = |p: [f64; 2]| if mirrored { [-p[0], p[1]] } else { p };
+    let mut slices = quick;
+    for s in &mut slices {
+        s.ends = s.ends.map(flip);
+        if !sides.first_leads {
+            s.ends.swap(0, 1);
+            s.seen.swap(0, 1);
+        }
+    }
+    let (normals, edge) = normals(&mesh, mirrored, threads);
+    LocalBlade { mesh, normals, mirrored, slices, edge, span }
+}
+
+/// Vertex normals (area-weighted) and the typical edge, at the same time if there are two threads. A mirrored mesh has its triangles turned inside out.
+pub(super) fn normals(mesh: &CleanMesh, mirrored: bool, threads: usize) -> (Vec<V3>, f64) {
+    std::thread::scope(|scope| {
+        let aside = (1 < threads).then(|| scope.spawn(|| typical_edge(mesh)));
+        let normals = normals_of(mesh, mirrored, |_| true);
+        let edge = match aside {
+            Some(thread) => thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)),
+            None => typical_edge(mesh),
+        };
+        (normals, edge)
+    })
+}
+
+pub(super) fn typical_edge(mesh: &CleanMesh) -> f64 {
+    let area: f64 = mesh.faces().iter().map(|f| norm(normal_of(mesh, f))).sum();
+    // Two equilateral triangles of edge e have the area 0.87 e^2.
+    (area / mesh.faces().len().max(1) as f64 / 0.87).sqrt()
+}
+
+/// Normal of a triangle, twice its area long.
+#[inline]
+pub(super) fn normal_of(mesh: &CleanMesh, [a, b, c]: &[u32; 3]) -> V3 {
+    let [a, b, c] =
+        [mesh.vertices()[*a as usize], mesh.vertices()[*b as usize], mesh.vertices()[*c as usize]];
+    cross(sub(b, a), sub(c, a))
+}
+
+/// Area-weighted normals of those vertices that `counts` accepts; what stands for the others means nothing.
+pub(super) fn normals_of(mesh: &CleanMesh, mirrored: bool, counts: impl Fn(&V3) -> bool) -> Vec<V3> {
+    let mut normals = vec![[0.0; 3]; mesh.vertices().len()];
+    for f in mesh.faces() {
+        if !f.iter().any(|&i| counts(&mesh.vertices()[i as usize])) {
+            continue;
+        }
+        let n = normal_of(mesh, f);
+        let n = if mirrored { scale(n, -1.0) } else { n };
+        for &i in f {
+            normals[i as usize] = add(normals[i as usize], n);
+        }
+    }
+    normals
+}
+
+/// Measures all planes, two threads taking turns; the order of the result is that of the places.
+/// `of_blades`: how many blades are done and how many there are, for whoever listens.
+pub(super) fn measure_at(
+    blade: &LocalBlade,
+    places: &[f64],
+    threads: usize,
+    of_blades: [usize; 2],
+) -> Vec<Found> {
+    let cuts = cut(&blade.mesh, [0.0, 0.0, 1.0], places, threads);
+    let done = AtomicUsize::new(0);
+    let measured = |cut: &PlaneCut| {
+        let found = blade.measure(cut);
+        let done = 1 + done.fetch_add(1, Ordering::Relaxed);
+        log::info!(target: PROGRESS, done = of_blades[0] * cuts.len() + done, total = of_blades[1] * cuts.len(); "measuring stations");
+        found
+    };
+    let mut found = parallel::map(&cuts, threads, measured);
+    share_correlation(&mut found);
+    found
+}
