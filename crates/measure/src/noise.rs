@@ -17,8 +17,8 @@ pub(crate) struct Noise {
     pub(crate) together: f64,
 }
 
-/// Patches lie here along the span, far from shank and tip.
-const PLACES: [f64; 4] = [0.5, 0.6, 0.7, 0.8];
+/// Patches lie here along the span, far from shank and tip; none midway between two of the quick sections, where rounding would choose.
+const PLACES: [f64; 4] = [0.52, 0.6, 0.7, 0.8];
 /// Half the width of a patch, in chords, and half its length, in spans: the middle of the section has neither edge. Where points are few, a larger one.
 const HALVES: [[f64; 2]; 2] = [[0.12, 0.04], [0.2, 0.07]];
 /// Points farther from the chord line than this, in chords, belong to something else.
