@@ -465,6 +465,11 @@ impl Found {
         for (column, apart) in edges.into_iter().zip(fit.edges_read_otherwise()) {
             s.add_uncertainty(column, UncertaintySource::Definition, EITHER_READING * apart.abs() * c);
         }
+        s.add_uncertainty(
+            StationColumn::TrailingEdgeThicknessM,
+            UncertaintySource::Scan,
+            fit.quality.shut_tail * c,
+        );
         add_missing_nose(&mut s, fit, &f, c);
         s.points = Some(fit.quality.points as f64);
         s.residual_rms_m = Some(fit.quality.rms * c);

@@ -350,7 +350,10 @@ fn what_is_wrong_with_a_csv_is_told_with_its_line() {
         (format!("{head}\n,0.1,20,0.1,0.02\n"), "line 2: radius_m is empty"),
         (format!("{head},{}\n", "x".repeat(65)), "line 1: the heading `xxx"),
         (format!("{head},chord_m\n"), "line 1: the heading `chord_m` stands twice"),
-        ("radius_m;chord_m\n0.4;0.1\n".to_owned(), "line 1: the heading `radius_m` is missing; needed are"),
+        (
+            "radius_m;chord_m\n0.4;0.1\n".to_owned(),
+            "line 1: the headings are parted by semicolons or tabs; part the columns by commas",
+        ),
         (format!("{head}\n0.4,nan,20,0.1,0.02\n"), "line 2: chord_m is `nan` where a number"),
         (format!("{head}\n"), "stations has no station"),
     ];

@@ -8,9 +8,9 @@ use super::ends::{CLOSED_TAIL, TAIL_KNOTS};
 use super::equations::{Cell, Sums, jacobian_row};
 use super::feet::Foot;
 use super::{FitError, SectionFit, State};
-use crate::basis::thickness_basis;
+use crate::basis::{N_THICKNESS, thickness_basis};
 use crate::outline::{left, norm, scale};
-use crate::shape::{N_PARAMETERS, Shape};
+use crate::shape::{FIRST_THICKNESS, N_PARAMETERS, Shape};
 
 /// Points that one cell of the correlation estimate holds on average, in its two sizes.
 const CELL_POINTS: [f64; 2] = [12.5, 50.0];
@@ -83,7 +83,7 @@ impl State<'_> {
     pub(super) fn settled_equations(&self) -> (DMatrix<f64>, DVector<f64>) {
         let (mut a, mut b) = self.normal_equations();
         for theta in TAIL_KNOTS {
-            if thickness_basis(theta).sum(0, self.value.thickness_coefficients()) < CLOSED_TAIL {
+            if self.is_shut(theta) {
                 self.hold_shut(theta, &mut a, &mut b);
             }
         }
@@ -91,7 +91,37 @@ impl State<'_> {
     }
 
     pub(super) fn finish(self) -> Result<SectionFit, FitError> {
-        let (mut a, _) = self.settled_equations();
+        let of_scan = self.precision_of_smoothed(self.smoothing());
+        let parts = self.covariances(self.settled_equations().0, &of_scan)?;
+        let covariance = &parts[0] + &parts[1];
+        let mut quality = self.quality(self.correlation);
+        if let Some(&theta) = TAIL_KNOTS.iter().find(|&&theta| self.is_shut(theta)) {
+            let [data, prior] = self.covariances(self.normal_equations().0, &of_scan)?;
+            let basis = thickness_basis(theta);
+            let variance: f64 = basis
+                .entries(N_THICKNESS)
+                .flat_map(|(k, i)| basis.entries(N_THICKNESS).map(move |(l, j)| (k, i, l, j)))
+                .map(|(k, i, l, j)| {
+                    let at = (FIRST_THICKNESS + i, FIRST_THICKNESS + j);
+                    basis.values[0][k] * basis.values[0][l] * (data[at] + prior[at])
+                })
+                .sum();
+            quality.shut_tail = 2.0 * variance.max(0.0).sqrt();
+        }
+        Ok(SectionFit { shape: self.value, change: self.change, covariance, parts, quality })
+    }
+
+    /// Whether the tail is held shut at one of its knots.
+    fn is_shut(&self, theta: f64) -> bool {
+        thickness_basis(theta).sum(0, self.value.thickness_coefficients()) < CLOSED_TAIL
+    }
+
+    /// Covariance of the outline that comes from the data, of precision `of_scan`, and from what is known before, for normal equations `a`.
+    fn covariances(
+        &self,
+        mut a: DMatrix<f64>,
+        of_scan: &DMatrix<f64>,
+    ) -> Result<[DMatrix<f64>; 2], FitError> {
         // Where the scan ends is seen whatever the sides near the ends leave open.
         let mut known = self.prior.clone();
         for (first, p) in self.ends_seen() {
@@ -106,11 +136,7 @@ impl State<'_> {
         // With `M = A + P`, data's and prior's precision, the error `M^-1 (gradient of the noise + P x)` has the covariance `M^-1 (B + P) M^-1`, where
         // `B` is the gradient's own.
         let of_value = |m: &DMatrix<f64>| m.view((0, 0), (N_PARAMETERS, N_PARAMETERS)).into_owned();
-        let of_data = &inverse * self.precision_of_smoothed(self.smoothing()) * &inverse;
-        let parts = [of_value(&of_data), of_value(&(&inverse * known * &inverse))];
-        let covariance = &parts[0] + &parts[1];
-        let quality = self.quality(self.correlation);
-        Ok(SectionFit { shape: self.value, change: self.change, covariance, parts, quality })
+        Ok([of_value(&(&inverse * of_scan * &inverse)), of_value(&(&inverse * known * &inverse))])
     }
 
     /// Standard deviation, chords, of the Gaussian that makes the scan's noise of white noise: a correlation `exp(-d^2 / l^2)` adds up to

@@ -29,6 +29,9 @@ pub struct FitQuality {
     pub nose_points: usize,
     /// Points within the tail's 3 % of the chord.
     pub tail_points: usize,
+    /// Where the tail is held shut because its points would let back and face cross: standard deviation, chords, that its width would have left free.
+    /// The width cannot be below nothing, so its error is that of a half-normal distribution with this scale. Zero where the tail is free.
+    pub shut_tail: f64,
 }
 
 /// How far the scan's points lie off the fitted outline on one part of it; positive outside.
@@ -154,6 +157,7 @@ impl State<'_> {
             departures,
             nose_points: nose,
             tail_points: tail,
+            shut_tail: 0.0,
         }
     }
 }
