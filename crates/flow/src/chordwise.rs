@@ -6,9 +6,8 @@
 //! V. Silovic, S. B. Denny, *Propeller lifting-surface corrections*, Transactions SNAME 76, 1968).
 
 use crate::blade::FlowBlade;
-use crate::helix::helix_velocity;
+use crate::loss::{rigid_wake, split};
 use crate::swept::{Lines, excess_of_chord};
-use nalgebra::{DMatrix, DVector};
 use std::f64::consts::FRAC_PI_2;
 
 /// Advance of the wake in tip radii a radian over which the turn is tabulated, and steps.
@@ -35,10 +34,8 @@ impl ChordwiseTurn {
     /// The turn at element `k` where the wake advances by `helix` tip radii a radian.
     pub(crate) fn value(&self, k: usize, helix: f64) -> f64 {
         let span = (HELIX_RANGE[1] / HELIX_RANGE[0]).ln();
-        let place = (helix.clamp(HELIX_RANGE[0], HELIX_RANGE[1]) / HELIX_RANGE[0]).ln() / span
-            * (HELIX_STEPS - 1) as f64;
-        let lower = (place.floor() as usize).min(HELIX_STEPS - 2);
-        let share = place - lower as f64;
+        let place = (helix.max(HELIX_RANGE[0]) / HELIX_RANGE[0]).ln() / span * (HELIX_STEPS - 1) as f64;
+        let (lower, share) = split(place, HELIX_STEPS);
         (1.0 - share) * self.rows[lower][k] + share * self.rows[lower + 1][k]
     }
 }
@@ -50,19 +47,9 @@ fn row(blade: &FlowBlade, blades: u32, advance_m: f64) -> Vec<f64> {
     let radii: Vec<f64> = blade.elements.iter().map(|e| e.radius_m).collect();
     let chords: Vec<f64> = blade.elements.iter().map(|e| e.chord_m).collect();
     let angles: Vec<(f64, f64)> = radii.iter().map(|r| (advance_m / r).atan().sin_cos()).collect();
-    let of = |i: usize, j: usize| {
-        let edge = edges[j].max(1e-3 * blade.radius_m);
-        helix_velocity(blades, radii[i], edge, advance_m / edge)
-    };
-    let matrix = DMatrix::from_fn(n, n, |i, j| {
-        let ([inner_axial, inner_swirl], [outer_axial, outer_swirl]) = (of(i, j), of(i, j + 1));
-        let (sin, cos) = angles[i];
-        (outer_axial - inner_axial) * cos - (outer_swirl - inner_swirl) * sin
-    });
-    // The wake moves as if rigid: S. Goldstein, see `goldstein_circulation`.
-    let Some(circulation) = matrix.lu().solve(&DVector::from_fn(n, |i, _| angles[i].1)) else {
-        return vec![0.0; n];
-    };
+    // A blade that begins on the axis sheds its root vortex along it.
+    let shed: Vec<f64> = edges.iter().map(|r| r.max(1e-3 * blade.radius_m)).collect();
+    let Some(circulation) = rigid_wake(blades, &shed, &radii, advance_m) else { return vec![0.0; n] };
     let [axial, swirl] = excess_of_chord(&Lines {
         blades,
         chords_m: &chords,

@@ -262,6 +262,7 @@ impl<'a> Model<'a> {
         (backward <= MOST_BACKWARD * (blade.radius_m - blade.inner_radius_m)).then_some(())
     }
 
+    /// Gives the wake of the root the pitch of that part's outer end.
     fn even_at_the_root(&mut self) {
         let blade = &self.propeller.blade;
         let end = blade.inner_radius_m + ROOT_PART * (blade.radius_m - blade.inner_radius_m);

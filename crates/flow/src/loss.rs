@@ -51,18 +51,26 @@ pub fn goldstein_circulation(blades: u32, helix: f64, vortices: usize) -> Vec<(f
     let at = |k: f64| middle - half * (PI * k / vortices as f64).cos();
     let controls: Vec<f64> = (0..vortices).map(|k| at(k as f64 + 0.5)).collect();
     let edges: Vec<f64> = (0..=vortices).map(|k| at(k as f64)).collect();
-    let velocity = |i: usize, j: usize| helix_velocity(blades, controls[i], edges[j], helix / edges[j]);
-    let matrix = DMatrix::from_fn(vortices, vortices, |i, j| {
+    let circulation =
+        rigid_wake(blades, &edges, &controls, helix).unwrap_or_else(|| DVector::zeros(vortices));
+    let scale = f64::from(blades) / (2.0 * PI * helix);
+    controls.iter().zip(circulation.iter()).map(|(x, g)| (*x, scale * g)).collect()
+}
+
+/// Circulation at the radii `controls`, vortices leaving at `edges` (one more), whose wake of one advance in a radian moves as if rigid, at unit speed far
+/// behind; all lengths in one unit. `None` where the equations have no solution.
+pub(crate) fn rigid_wake(blades: u32, edges: &[f64], controls: &[f64], advance: f64) -> Option<DVector<f64>> {
+    let n = controls.len();
+    let angles: Vec<(f64, f64)> = controls.iter().map(|r| (advance / r).atan().sin_cos()).collect();
+    let velocity = |i: usize, j: usize| helix_velocity(blades, controls[i], edges[j], advance / edges[j]);
+    let matrix = DMatrix::from_fn(n, n, |i, j| {
         let (inner, outer) = (velocity(i, j), velocity(i, j + 1));
-        let (sin, cos) = (helix / controls[i]).atan().sin_cos();
+        let (sin, cos) = angles[i];
         // The wake's swirl has the sense of the blades, against the vortex of the outer edge.
         (outer[0] - inner[0]) * cos - (outer[1] - inner[1]) * sin
     });
     // At the blade the wake's displacement is half of that far behind.
-    let right = DVector::from_fn(vortices, |i, _| 0.5 * (helix / controls[i]).atan().cos());
-    let circulation = matrix.lu().solve(&right).unwrap_or_else(|| DVector::zeros(vortices));
-    let scale = f64::from(blades) / (2.0 * PI * helix);
-    controls.iter().zip(circulation.iter()).map(|(x, g)| (*x, scale * g)).collect()
+    matrix.lu().solve(&DVector::from_fn(n, |i, _| 0.5 * angles[i].1))
 }
 
 /// Goldstein's factor on the momentum of an annulus, for one number of blades: tabulated as a correction of Prandtl's,
@@ -105,7 +113,7 @@ impl TipLoss {
 }
 
 /// The lower neighbour and the share of the upper, held inside a table of `n`.
-fn split(place: f64, n: usize) -> (usize, f64) {
+pub(crate) fn split(place: f64, n: usize) -> (usize, f64) {
     let place = place.clamp(0.0, (n - 1) as f64);
     let lower = (place.floor() as usize).min(n - 2);
     (lower, place - lower as f64)

@@ -63,6 +63,10 @@ pub(crate) fn excess_of_chord(lines: &Lines<'_>) -> Influence {
 /// What blades through the quarter-chord points `quarter_m` (`x` the way the blade moves, `y` towards flight, m) induce at three quarters of their chord,
 /// more than straight radial ones.
 pub(crate) fn excess_of_sweep(lines: &Lines<'_>, quarter_m: &[[f64; 2]]) -> Influence {
+    if quarter_m.iter().flatten().all(|v| v.abs() <= 0.0) {
+        let n = quarter_m.len();
+        return [DMatrix::zeros(n, n), DMatrix::zeros(n, n)];
+    }
     let [axial, swirl] = Vortices::extended(lines, quarter_m).influence(lines.blades, true);
     let straight = Vortices::extended(lines, &vec![[0.0; 2]; lines.radii_m.len()]);
     let [less_axial, less_swirl] = straight.influence(lines.blades, true);
