@@ -85,14 +85,19 @@ pub(crate) fn turned(
     reynolds: f64,
     mach: f64,
 ) -> (SectionForces, f64) {
+    let turn_rad = turn(polar, alpha_rad, per_lift, reynolds, mach);
+    (polar.forces(wrapped(alpha_rad - turn_rad), reynolds, mach), turn_rad)
+}
+
+/// What the stream turns along the chord, rad.
+pub(crate) fn turn(polar: &dyn SectionPolar, alpha_rad: f64, per_lift: f64, reynolds: f64, mach: f64) -> f64 {
     let mut turn_rad = 0.0;
     for _ in 0..TURN_PASSES {
         let lift = polar.lift(wrapped(alpha_rad - turn_rad), reynolds, mach);
         // Newton's step with the slope of a thin section.
         turn_rad += (per_lift * lift - turn_rad) / (1.0 + 2.0 * PI * per_lift);
     }
-    let forces = polar.forces(wrapped(alpha_rad - turn_rad), reynolds, mach);
-    (forces, turn_rad)
+    turn_rad
 }
 
 /// What the residual sees at one inflow angle.
@@ -116,12 +121,14 @@ impl Annulus<'_> {
     /// Structural and Multidisciplinary Optimization 64, 2021: one residual in the inflow angle. Here it is written with the
     /// induced velocities over the resultant speed, so that the static point is no case of its own. Beyond the momentum
     /// range of a braked stream the relation of M. L. Buhl (National Renewable Energy Laboratory TP-500-36834, 2005) in Ning's form.
-    pub(crate) fn solve(&self) -> Balance {
+    ///
+    /// `near`: the inflow angle, rad, of a balance that differs little from this one: its branch is followed where it goes on.
+    pub(crate) fn solve(&self, near: Option<f64>) -> Balance {
         let mut speed = self.axial_m_s.hypot(self.tangential_m_s);
         let mut found: Option<(f64, Probe)> = None;
         for _ in 0..SPEED_PASSES {
-            let near = found.as_ref().and_then(|(inflow, _)| self.root_near(*inflow, speed));
-            found = near.or_else(|| self.root(speed));
+            let start = found.as_ref().map(|(inflow, _)| *inflow).or(near);
+            found = start.and_then(|inflow| self.root_near(inflow, speed)).or_else(|| self.root(speed));
             let Some((_, probe)) = &found else { break };
             speed = self.axial_m_s.hypot(self.tangential_m_s) / probe.axial.hypot(probe.tangential);
         }
@@ -181,7 +188,7 @@ impl Annulus<'_> {
     }
 
     fn root_near(&self, inflow_rad: f64, speed_m_s: f64) -> Option<(f64, Probe)> {
-        // A change of Reynolds or Mach number moves the root by a fraction of a degree.
+        // A change of Reynolds or Mach number, or a small one of the blade, moves the root by a fraction of a degree.
         const REACH_RAD: f64 = 0.01;
         let (high, low) = (inflow_rad + REACH_RAD, inflow_rad - REACH_RAD);
         if high.signum() * low.signum() < 0.0 || high > FRAC_PI_2 {
@@ -308,7 +315,7 @@ mod tests {
     #[test]
     fn force_and_momentum_agree_at_the_static_point() {
         let (polar, loss) = (Plate { drag: 0.01 }, |_: f64| 1.0);
-        let found = annulus(&polar, &loss, 0.25, 0.0, 150.0).solve();
+        let found = annulus(&polar, &loss, 0.25, 0.0, 150.0).solve(None);
         let (along, _) = axial_and_tangential(&found.forces, found.inflow_rad);
         // Thrust of the annulus by force, and by 2 rho v^2 through it (actuator disc at rest), per 2 pi r rho.
         let by_force = 0.5 * found.speed_m_s.powi(2) * 0.06 * along;
@@ -331,9 +338,11 @@ mod tests {
         #[test]
         fn every_regime_has_an_answer(angle in -1.6_f64..1.6, v in 0.0_f64..200.0, u in 1.0_f64..300.0, loss in 0.01_f64..1.0) {
             let (polar, factor) = (Plate { drag: 0.01 }, move |_: f64| loss);
-            let found = annulus(&polar, &factor, angle, v, u).solve();
+            let found = annulus(&polar, &factor, angle, v, u).solve(None);
             prop_assert!(found.inflow_rad.is_finite() && found.speed_m_s.is_finite() && found.speed_m_s >= 0.0);
             prop_assert!(found.balanced, "angle {angle} v {v} u {u} loss {loss}");
+            let again = annulus(&polar, &factor, angle, v, u).solve(Some(found.inflow_rad));
+            prop_assert!((again.inflow_rad - found.inflow_rad).abs() < 2e-9, "{} {}", again.inflow_rad, found.inflow_rad);
         }
     }
 }

@@ -1,15 +1,19 @@
 //! The second model: lifting lines, swept and raked like the blades, that shed helical vortices; the pitch of the wake is taken from the solution.
 
-use crate::element::{axial_and_tangential, turned, wrapped};
+use crate::blade::BlendedPolar;
+use crate::element::{axial_and_tangential, turn, wrapped};
 use crate::helix::helix_velocity;
 use crate::propeller::{ElementState, Performance, Propeller};
 use crate::swept::{Lines, excess_of_sweep};
+use bladeform_polar::{SectionForces, SectionPolar};
 use nalgebra::{DMatrix, DVector};
 
 /// Rounds in which the wake takes up the pitch of the solution.
 const MOST_ROUNDS: usize = 60;
 /// Newton steps for the circulation in one round.
 const NEWTON_STEPS: usize = 10;
+/// The slopes of the sections' lift serve step after step, and round after round, while each leaves no more than this share of what was lacking.
+const SLOPES_SERVE: f64 = 0.25;
 /// Share of the new pitch in each round: all of it makes the rounds swing where the propeller is heavily loaded.
 const PITCH_SHARE: f64 = 0.5;
 /// Rounds after which the share becomes a half, a third and so on.
@@ -117,13 +121,13 @@ impl<'a> Model<'a> {
     /// Circulation and wake in turns until thrust and torque are calm; `even`: the wake of the root has one pitch.
     fn settled(mut self, even: bool) -> Option<LiftingLine> {
         let mut circulation = DVector::from_fn(self.advance.len(), |k, _| of_element(self.element(k)));
-        let (mut before, mut calm) = (None, 0);
+        let (mut before, mut calm, mut slopes) = (None, 0, None);
         for round in 0..MOST_ROUNDS {
             if even {
                 self.even_at_the_root();
             }
             self.induce();
-            circulation = self.circulation(circulation)?;
+            circulation = self.circulation(circulation, &mut slopes)?;
             self.take_pitch(&circulation, PITCH_SHARE / (1.0 + (round / PATIENCE) as f64))?;
             let now = self.summed(&circulation);
             calm = if before.is_some_and(|b| now.is_near(&b)) { calm + 1 } else { 0 };
@@ -169,28 +173,34 @@ impl<'a> Model<'a> {
         [&self.axial * circulation, &self.swirl * circulation, &self.across * circulation]
     }
 
-    /// Speed, inflow angle and forces of an element with given velocities. The forces act at the line: they have the direction of the stream there
-    /// (M. M. Munk, NACA Report 121, 1921: the whole does not hang on where along the stream a vortex stands).
-    fn section(
-        &self,
-        k: usize,
-        [axial, swirl, across]: [f64; 3],
-    ) -> (f64, f64, bladeform_polar::SectionForces) {
+    /// Speed, inflow angle, angle of attack less the stream's turn, Reynolds and Mach number of an element with given velocities.
+    fn stream(&self, k: usize, [axial, swirl, across]: [f64; 3]) -> [f64; 5] {
         let (e, operation) = (self.element(k), &self.start.operation);
         let (u, v) = (operation.speed_m_s + axial, operation.omega_rad_s * e.radius_m - swirl);
         let (speed, inflow) = (u.hypot(v), u.atan2(v));
         let air = &operation.air;
         let reynolds = speed * e.chord_m * air.density_kg_m3 / air.viscosity_pa_s;
-        let polar = self.propeller.blade.polar(&self.propeller.blade.elements[k]);
+        let mach = speed / air.speed_of_sound_m_s;
         let alpha = wrapped(e.blade_angle_rad - inflow - across / speed);
         let per_lift = self.propeller.turn_per_lift(k, inflow);
-        let (forces, _) = turned(&polar, alpha, per_lift, reynolds, speed / air.speed_of_sound_m_s);
-        (speed, inflow, forces)
+        let turned = wrapped(alpha - turn(&self.polar(k), alpha, per_lift, reynolds, mach));
+        [speed, inflow, turned, reynolds, mach]
+    }
+
+    fn polar(&self, k: usize) -> BlendedPolar<'_> {
+        self.propeller.blade.polar(&self.propeller.blade.elements[k])
+    }
+
+    /// Speed, inflow angle and forces of an element with given velocities. The forces act at the line: they have the direction of the stream there
+    /// (M. M. Munk, NACA Report 121, 1921: the whole does not hang on where along the stream a vortex stands).
+    fn section(&self, k: usize, velocities: [f64; 3]) -> (f64, f64, SectionForces) {
+        let [speed, inflow, alpha, reynolds, mach] = self.stream(k, velocities);
+        (speed, inflow, self.polar(k).forces(alpha, reynolds, mach))
     }
 
     fn bound(&self, k: usize, velocities: [f64; 3]) -> f64 {
-        let (speed, _, forces) = self.section(k, velocities);
-        0.5 * speed * self.element(k).chord_m * forces.lift
+        let [speed, _, alpha, reynolds, mach] = self.stream(k, velocities);
+        0.5 * speed * self.element(k).chord_m * self.polar(k).lift(alpha, reynolds, mach)
     }
 
     /// What the circulation lacks to be that of the sections' lift.
@@ -200,46 +210,68 @@ impl<'a> Model<'a> {
     }
 
     /// The circulation at which lift and induced velocities agree, by Newton's method; steps are halved while they lead away,
-    /// as they do where the lift bends at stall.
-    fn circulation(&self, mut circulation: DVector<f64>) -> Option<DVector<f64>> {
+    /// as they do where the lift bends at stall. `slopes`: those of the last call, which are taken anew where they no longer serve.
+    fn circulation(
+        &self,
+        mut circulation: DVector<f64>,
+        slopes: &mut Option<Vec<[f64; 3]>>,
+    ) -> Option<DVector<f64>> {
         let mut residual = self.residual(&circulation);
         for _ in 0..NEWTON_STEPS {
-            let change = self.jacobian(&circulation).lu().solve(&residual)?;
+            if residual.amax() < CIRCULATION_SETTLED * circulation.amax() {
+                break;
+            }
+            let kept = slopes.is_some();
+            let of_lift = slopes.get_or_insert_with(|| self.slopes(&circulation));
+            let change = self.jacobian(of_lift).lu().solve(&residual)?;
             let mut share = 1.0;
             let (next, left) = loop {
                 let next = &circulation - &change * share;
                 let left = self.residual(&next);
-                if left.norm() < residual.norm() || share < LEAST_SHARE {
+                if left.norm() < residual.norm() || share < LEAST_SHARE || kept {
                     break (next, left);
                 }
                 share *= 0.5;
             };
-            (circulation, residual) = (next, left);
-            if residual.amax() < CIRCULATION_SETTLED * circulation.amax() {
+            let serve = left.norm() < SLOPES_SERVE * residual.norm();
+            if !serve {
+                *slopes = None;
+            }
+            if !kept && residual.norm() <= left.norm() {
+                // Between two bends of the lift no step leads nearer.
                 break;
+            }
+            if serve || !kept {
+                (circulation, residual) = (next, left);
             }
         }
         circulation.iter().all(|g| g.is_finite()).then_some(circulation)
     }
 
-    fn jacobian(&self, circulation: &DVector<f64>) -> DMatrix<f64> {
-        let n = circulation.len();
+    /// Change of each element's lift, as circulation, with the velocities there.
+    fn slopes(&self, circulation: &DVector<f64>) -> Vec<[f64; 3]> {
         let velocities = self.velocities(circulation);
-        let mut jacobian = DMatrix::identity(n, n);
-        for k in 0..n {
+        let of = |k: usize| {
             let step = SPEED_STEP * self.element(k).speed_m_s.max(1e-6);
             let here = at(&velocities, k);
             let bound = self.bound(k, here);
-            for (c, influence) in [&self.axial, &self.swirl, &self.across].into_iter().enumerate() {
+            [0, 1, 2].map(|c| {
                 let mut there = here;
                 there[c] += step;
-                let slope = (self.bound(k, there) - bound) / step;
-                for j in 0..n {
-                    jacobian[(k, j)] -= slope * influence[(k, j)];
-                }
-            }
-        }
-        jacobian
+                (self.bound(k, there) - bound) / step
+            })
+        };
+        (0..circulation.len()).map(of).collect()
+    }
+
+    /// Derivatives of [`Self::residual`].
+    fn jacobian(&self, slopes: &[[f64; 3]]) -> DMatrix<f64> {
+        let n = slopes.len();
+        DMatrix::from_fn(n, n, |k, j| {
+            let influences = [&self.axial, &self.swirl, &self.across];
+            let moved: f64 = slopes[k].iter().zip(influences).map(|(slope, of)| slope * of[(k, j)]).sum();
+            if k == j { 1.0 - moved } else { -moved }
+        })
     }
 
     /// Moves the wake's pitch towards the solution's; `None` when the stream turns back over more than the end of a blade.

@@ -140,7 +140,23 @@ impl Propeller {
     #[must_use]
     pub fn performance(&self, turn_rad: f64, operation: &Operation) -> Performance {
         let elements: Vec<ElementState> = (0..self.blade.elements.len())
-            .map(|k| self.element(k, turn_rad, operation, [0.0, 1.0]))
+            .map(|k| self.element(k, turn_rad, operation, [0.0, 1.0], None))
+            .collect();
+        self.summed(elements, operation)
+    }
+
+    /// The same close to a performance that is known.
+    pub(crate) fn performance_near(
+        &self,
+        turn_rad: f64,
+        operation: &Operation,
+        near: &Performance,
+    ) -> Performance {
+        let elements = near
+            .elements
+            .iter()
+            .enumerate()
+            .map(|(k, e)| self.element(k, turn_rad, operation, [0.0, 1.0], Some(e)))
             .collect();
         self.summed(elements, operation)
     }
@@ -159,13 +175,14 @@ impl Propeller {
         self.chordwise.value(k, ratio * inflow_rad.tan().abs())
     }
 
-    /// One element, its angle turned further by `change[0]` rad and its chord multiplied by `change[1]`.
+    /// One element, its angle turned further by `change[0]` rad and its chord multiplied by `change[1]`. `near`: its state close to this one, if known.
     pub(crate) fn element(
         &self,
         k: usize,
         turn_rad: f64,
         operation: &Operation,
         change: [f64; 2],
+        near: Option<&ElementState>,
     ) -> ElementState {
         let element = &self.blade.elements[k];
         let (r, air) = (element.radius_m, &operation.air);
@@ -189,7 +206,7 @@ impl Propeller {
             loss: &loss,
             turn: &turn,
         };
-        let balance = annulus.solve();
+        let balance = annulus.solve(near.filter(|e| e.balanced).map(|e| e.inflow_rad));
         state(&annulus, &balance, r, element.width_m, air.density_kg_m3)
     }
 }

@@ -1,11 +1,15 @@
 //! Extremes and crossings of smooth functions of one variable, refined by solving.
 
-/// Steps of the golden section: from a few degrees to a thousandth of one.
-const GOLDEN_STEPS: usize = 24;
-/// Halvings of a crossing's bracket: from a few degrees to a millionth of one.
-const HALVINGS: usize = 24;
-/// The golden section's ratio.
-const GOLDEN: f64 = 0.618_033_988_749_894_9;
+/// A top is found to this width, deg.
+const TOP_WIDTH: f64 = 1e-5;
+/// Steps of the search for a top at most: golden ones alone take 27 from four degrees.
+const TOP_STEPS: usize = 40;
+/// Share of the wider part that a golden step goes.
+const GOLDEN: f64 = 0.381_966_011_250_105_2;
+/// A crossing is found to this width, deg.
+const CROSSING_WIDTH: f64 = 1e-7;
+/// Steps of the search for a crossing at most: every third halves the bracket.
+const CROSSING_STEPS: usize = 90;
 
 /// Where the greatest value of a function lies.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -21,34 +25,94 @@ pub(crate) fn peak(places: &[f64], values: &[Option<f64>], f: impl Fn(f64) -> Op
         .filter(|k| values[*k].is_some_and(f64::is_finite))
         .max_by(|a, b| values[*a].unwrap_or(f64::MIN).total_cmp(&values[*b].unwrap_or(f64::MIN)))?;
     let (first, last) = (best == 0, best + 1 == places.len());
-    let (mut a, mut b) = (places[best.saturating_sub(1)], places[(best + 1).min(places.len() - 1)]);
     let value = |x: f64| f(x).unwrap_or(f64::NEG_INFINITY);
-    let (mut x1, mut x2) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
-    let (mut f1, mut f2) = (value(x1), value(x2));
-    for _ in 0..GOLDEN_STEPS {
-        if f1 < f2 {
-            (a, x1, f1) = (x1, x2, f2);
-            x2 = a + GOLDEN * (b - a);
-            f2 = value(x2);
-        } else {
-            (b, x2, f2) = (x2, x1, f1);
-            x1 = b - GOLDEN * (b - a);
-            f1 = value(x1);
-        }
-    }
-    let at = 0.5 * (a + b);
+    let at = top(places[best.saturating_sub(1)], places[(best + 1).min(places.len() - 1)], value);
     let near_end =
         (first && (at - places[0]).abs() < 1e-2) || (last && (at - places[places.len() - 1]).abs() < 1e-2);
     Some(Peak { at, at_end: near_end })
 }
 
-/// The first place where a function rises through zero.
+/// The top of a function between `a` and `b`: parabolas through the three best places, golden sections where these lead nowhere
+/// (R. P. Brent, *Algorithms for Minimization without Derivatives*, 1973, chapter 5).
+fn top(mut a: f64, mut b: f64, f: impl Fn(f64) -> f64) -> f64 {
+    let mut x = a + GOLDEN * (b - a);
+    let mut fx = f(x);
+    // The second and third best places, and the last two steps.
+    let (mut w, mut v, mut fw, mut fv) = (x, x, fx, fx);
+    let (mut step, mut before) = (0.0_f64, 0.0_f64);
+    for _ in 0..TOP_STEPS {
+        let middle = 0.5 * (a + b);
+        if (x - middle).abs() + 0.5 * (b - a) <= 2.0 * TOP_WIDTH {
+            break;
+        }
+        let parabola = parabola_step([x, w, v], [fx, fw, fv])
+            .filter(|d| d.abs() < 0.5 * before.abs() && a < x + d && x + d < b);
+        before = step;
+        step = match parabola {
+            Some(d) if x + d - a < 2.0 * TOP_WIDTH || b - x - d < 2.0 * TOP_WIDTH => {
+                TOP_WIDTH.copysign(middle - x)
+            }
+            Some(d) => d,
+            None => {
+                before = if x < middle { b - x } else { a - x };
+                GOLDEN * before
+            }
+        };
+        let u = x + if step.abs() < TOP_WIDTH { TOP_WIDTH.copysign(step) } else { step };
+        let fu = f(u);
+        if fx <= fu {
+            if u < x {
+                b = x
+            } else {
+                a = x
+            }
+            (v, fv, w, fw, x, fx) = (w, fw, x, fx, u, fu);
+        } else {
+            if u < x {
+                a = u
+            } else {
+                b = u
+            }
+            if fw <= fu || w.total_cmp(&x).is_eq() {
+                (v, fv, w, fw) = (w, fw, u, fu);
+            } else if fv <= fu || v.total_cmp(&x).is_eq() || v.total_cmp(&w).is_eq() {
+                (v, fv) = (u, fu);
+            }
+        }
+    }
+    x
+}
+
+/// From the first of three places to the top of the parabola through all; `None` where there is none.
+fn parabola_step([x, w, v]: [f64; 3], [fx, fw, fv]: [f64; 3]) -> Option<f64> {
+    let (r, q) = ((x - w) * (fx - fv), (x - v) * (fx - fw));
+    let step = ((x - w) * r - (x - v) * q) / (2.0 * (q - r));
+    step.is_finite().then_some(step)
+}
+
+/// The first place where a function rises through zero: false position, one side's value halved where it stays (the "Illinois" rule: M. Dowell and
+/// P. Jarratt, BIT 11, 1971), every third step in the middle, so that a jump is found as well.
 pub(crate) fn rising_crossing(places: &[f64], values: &[f64], f: impl Fn(f64) -> f64) -> Option<f64> {
     let k = (1..places.len()).find(|k| values[k - 1] <= 0.0 && values[*k] > 0.0)?;
-    let (mut a, mut b) = (places[k - 1], places[k]);
-    for _ in 0..HALVINGS {
-        let middle = 0.5 * (a + b);
-        if f(middle) > 0.0 { b = middle } else { a = middle }
+    let ([mut a, mut b], [mut fa, mut fb]) = ([places[k - 1], places[k]], [values[k - 1], values[k]]);
+    let mut was_above = None;
+    for step in 0..CROSSING_STEPS {
+        if b - a < CROSSING_WIDTH {
+            break;
+        }
+        let secant = a - fa * (b - a) / (fb - fa);
+        let inside = a < secant && secant < b && step % 3 != 2;
+        let c = if inside { secant } else { 0.5 * (a + b) };
+        let fc = f(c);
+        let above = fc > 0.0;
+        if above {
+            (b, fb) = (c, fc);
+            fa *= if was_above == Some(true) { 0.5 } else { 1.0 };
+        } else {
+            (a, fa) = (c, fc);
+            fb *= if was_above == Some(false) { 0.5 } else { 1.0 };
+        }
+        was_above = Some(above);
     }
     Some(0.5 * (a + b))
 }
@@ -67,5 +131,42 @@ mod tests {
         let line: Vec<f64> = places.iter().map(|x| x - 2.25).collect();
         assert!((rising_crossing(&places, &line, |x| x - 2.25).unwrap() - 2.25).abs() < 1e-6);
         assert!(peak(&places, &line.iter().map(|v| Some(*v)).collect::<Vec<_>>(), Some).unwrap().at_end);
+    }
+
+    /// A function, where its top or crossing lies, and calls allowed.
+    type Case = (fn(f64) -> f64, f64, usize);
+
+    #[test]
+    fn few_steps_find_what_is_smooth_and_the_rest_is_found_as_well() {
+        let places: Vec<f64> = (0..=5).map(f64::from).collect();
+        let calls = std::cell::Cell::new(0);
+        let counted = |f: fn(f64) -> f64| {
+            let calls = &calls;
+            move |x: f64| {
+                calls.set(calls.get() + 1);
+                f(x)
+            }
+        };
+        let tops: [Case; 3] = [
+            // Smooth; with a corner; with a step down to the right of the top.
+            (|x| (0.4 * x).sin() * (-0.1 * x).exp(), (0.4_f64 / 0.1).atan() / 0.4, 14),
+            (|x| -(x - 2.7).abs(), 2.7, 40),
+            (|x| if x < 3.3 { x } else { 0.0 }, 3.3, 40),
+        ];
+        for (f, at, most) in tops {
+            calls.set(0);
+            let values: Vec<Option<f64>> = places.iter().map(|x| Some(f(*x))).collect();
+            let g = counted(f);
+            let found = peak(&places, &values, |x| Some(g(x))).unwrap();
+            assert!((found.at - at).abs() < 1e-4 && calls.get() <= most, "{at}: {found:?}, {}", calls.get());
+        }
+        let crossings: [Case; 2] =
+            [(|x| x * x - 7.0, 7.0_f64.sqrt(), 14), (|x| if x < 3.3 { -1.0 } else { 4.0 }, 3.3, 90)];
+        for (f, at, most) in crossings {
+            calls.set(0);
+            let values: Vec<f64> = places.iter().map(|x| f(*x)).collect();
+            let found = rising_crossing(&places, &values, counted(f)).unwrap();
+            assert!((found - at).abs() < 1e-6 && calls.get() <= most, "{at}: {found}, {}", calls.get());
+        }
     }
 }

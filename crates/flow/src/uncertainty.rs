@@ -97,8 +97,8 @@ fn derivatives(
 ) -> (Vec<[f64; 2]>, Vec<[f64; 2]>) {
     let blades = f64::from(propeller.blades);
     let change = |k: usize, change: [f64; 2], step: f64| {
-        let (before, after) =
-            (&performance.elements[k], propeller.element(k, turn_rad, &performance.operation, change));
+        let before = &performance.elements[k];
+        let after = propeller.element(k, turn_rad, &performance.operation, change, Some(before));
         let factor = blades * before.width_m / step;
         [factor * (after.thrust_n_per_m - before.thrust_n_per_m), factor * (after.torque_n - before.torque_n)]
     };
@@ -117,7 +117,7 @@ fn scale_effect(
     operation: &Operation,
 ) -> [f64; 2] {
     let slower = Operation { speed_m_s: operation.speed_m_s * (1.0 - SCALE_STEP), ..*operation };
-    let changed = propeller.performance(turn_rad, &slower);
+    let changed = propeller.performance_near(turn_rad, &slower, performance);
     [
         4.0 * performance.thrust_n + (changed.thrust_n - performance.thrust_n) / SCALE_STEP,
         5.0 * performance.torque_nm + (changed.torque_nm - performance.torque_nm) / SCALE_STEP,

@@ -10,9 +10,10 @@ pub const MACH_LIMIT: f64 = 0.9;
 
 /// Korn's constant for sections not designed for high speed (Mason).
 const KORN: f64 = 0.87;
-/// Factor of the fourth-power drag rise (Lock), and the drag slope that defines divergence (Mason).
+/// Factor of the fourth-power drag rise (Lock).
 const RISE: f64 = 20.0;
-const DIVERGENCE_SLOPE: f64 = 0.1;
+/// What the critical Mach number lies below that of divergence, where the drag rises with the slope 0.1 (Mason): the cube root of `0.1 / (4 RISE)`.
+const DIVERGENCE_AFTER: f64 = 0.107_721_734_501_594_2;
 /// Over this span of Mach numbers past the critical one the lift slope ceases to grow, and beyond it falls by half over [`LOSS_WIDTH`]:
 /// shape of the fall only, common practice, no source.
 const SETTLING: f64 = 0.08;
@@ -35,7 +36,7 @@ pub(crate) struct Corrections {
 #[must_use]
 pub fn critical_mach(thickness_ratio: f64, lift: f64) -> f64 {
     let divergence = KORN - thickness_ratio - 0.1 * (lift * lift + 1e-4).sqrt();
-    (divergence - (DIVERGENCE_SLOPE / (4.0 * RISE)).cbrt()).max(0.25)
+    (divergence - DIVERGENCE_AFTER).max(0.25)
 }
 
 pub(crate) fn corrections(mach: f64, thickness_ratio: f64, lift: f64) -> Corrections {
@@ -60,11 +61,18 @@ pub(crate) fn fade(incidence: f64) -> f64 {
 mod tests {
     use super::*;
 
+    const DIVERGENCE_SLOPE: f64 = 0.1;
+
     #[test]
     fn slope_grows_as_glauert_says_below_the_critical_mach_number() {
         let c = corrections(0.5, 0.12, 0.2);
         assert!((c.incidence - 1.0 / 0.75f64.sqrt()).abs() < 1e-12);
         assert!(c.drag.abs() < 1e-15 && (c.lift - 1.0).abs() < 1e-15);
+    }
+
+    #[test]
+    fn the_constant_is_what_it_says() {
+        assert!((DIVERGENCE_AFTER - (DIVERGENCE_SLOPE / (4.0 * RISE)).cbrt()).abs() < 1e-15);
     }
 
     #[test]

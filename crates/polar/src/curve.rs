@@ -16,12 +16,17 @@ pub(crate) struct Node {
     pub(crate) region: PolarRegion,
 }
 
+/// Parts of the circle from which a node is looked for.
+const PARTS: usize = 256;
+
 /// Forces over the whole circle of angles.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Curve {
     /// Rising angles within a turn of one another; the first stretch closes the circle.
     nodes: Vec<Node>,
     slopes: Vec<Triple>,
+    /// Nodes that lie before each of [`PARTS`] even parts of the circle, and before its end.
+    before: Vec<u32>,
     /// Angles between which the flow has not left the section.
     pub(crate) attached: [f64; 2],
 }
@@ -46,18 +51,30 @@ impl Curve {
             }
         };
         let slopes = (0..n).map(|i| [0, 1, 2].map(|k| slope(i, k))).collect();
-        Self { nodes, slopes, attached }
+        let begin = |part: usize| 2.0 * PI * part as f64 / PARTS as f64 - PI;
+        let before =
+            (0..=PARTS).map(|part| nodes.partition_point(|q| q.alpha_rad < begin(part)) as u32).collect();
+        Self { nodes, slopes, before, attached }
     }
 
     pub(crate) fn nodes(&self) -> &[Node] {
         &self.nodes
     }
 
+    /// The greatest lift either way.
+    pub(crate) fn most_lift(&self) -> f64 {
+        self.nodes.iter().map(|n| n.forces[0].abs()).fold(0.0, f64::max)
+    }
+
     /// The first `N` of lift, drag and moment, and the region, at an angle, rad.
     pub(crate) fn at<const N: usize>(&self, alpha_rad: f64) -> ([f64; N], PolarRegion) {
         let n = self.nodes.len();
         let alpha = wrapped(alpha_rad);
-        let j = self.nodes.partition_point(|q| q.alpha_rad <= alpha);
+        // Rounding may put an angle into a part beside its own.
+        let part = ((alpha + PI) * (PARTS as f64 / (2.0 * PI))) as usize;
+        let low = self.before[part.saturating_sub(1).min(PARTS)] as usize;
+        let high = if part + 2 < PARTS { self.before[part + 2] as usize } else { n };
+        let j = low + self.nodes[low..high].partition_point(|q| q.alpha_rad <= alpha);
         let (i, j) = ((j + n - 1) % n, j % n);
         let (p, q) = (&self.nodes[i], &self.nodes[j]);
         let h = turn(q.alpha_rad - p.alpha_rad);

@@ -6,7 +6,7 @@ use crate::beyond_stall::{self, Edge};
 use crate::curve::{Curve, Node};
 use crate::error::PolarError;
 use crate::forces::{PolarRegion, SectionForces, SectionPolar};
-use crate::table::SectionTable;
+use crate::table::{SectionTable, most_lift};
 
 /// A given polar. Compressibility is corrected as in a computed one; angles that it does not cover are a plate's, and marked as beyond stall.
 #[derive(Debug, Clone, PartialEq)]
@@ -76,6 +76,7 @@ impl GivenPolar {
             key: 0,
             thickness_ratio,
             unseparated: [slope, zero],
+            most_lift: most_lift(&curves),
             curves,
             convergence: Vec::new(),
         };

@@ -3,7 +3,7 @@
 use crate::curve::{Curve, Node};
 use crate::error::PolarError;
 use crate::forces::PolarRegion;
-use crate::table::{Convergence, SectionTable};
+use crate::table::{Convergence, SectionTable, most_lift};
 
 /// First bytes of a stored polar. The number rises whenever the same outline gives other figures or the layout changes.
 const MARK: &[u8; 20] = b"bladeform polar  003";
@@ -117,7 +117,8 @@ impl SectionTable {
         if !reader.bytes.is_empty() {
             return Err(refused("it is too long"));
         }
-        Ok(Self { key: stored, thickness_ratio, unseparated, curves, convergence })
+        let most_lift = most_lift(&curves);
+        Ok(Self { key: stored, thickness_ratio, unseparated, curves, convergence, most_lift })
     }
 }
 

@@ -2,7 +2,7 @@
 
 use crate::beyond_stall::{self, Edge};
 use crate::bluff;
-use crate::compressibility::{Corrections, MACH_LIMIT, corrections, fade};
+use crate::compressibility::{Corrections, MACH_LIMIT, corrections, critical_mach, fade};
 use crate::curve::{Curve, Node, wrapped};
 use crate::error::{PolarError, check};
 use crate::forces::{PolarRegion, SectionForces, SectionPolar};
@@ -63,6 +63,14 @@ pub struct SectionTable {
     /// Rising logarithms of the Reynolds numbers, with their curves.
     pub(crate) curves: Vec<(f64, Curve)>,
     pub(crate) convergence: Vec<Convergence>,
+    /// No lift exceeds this, whatever the Reynolds number.
+    pub(crate) most_lift: f64,
+}
+
+/// Greatest lift of curves, and what cubics between them may go beyond: slopes over the logarithm are twice the greatest lift over the distance to the
+/// next curve at the most, and a cubic's share of a slope is 4/27 of the distance.
+pub(crate) fn most_lift(curves: &[(f64, Curve)]) -> f64 {
+    (1.0 + 16.0 / 27.0) * curves.iter().map(|c| c.1.most_lift()).fold(0.0, f64::max)
 }
 
 /// Farthest incidence from zero lift that is computed, rad, up and down.
@@ -97,6 +105,7 @@ impl SectionTable {
             unseparated: [slope, zero],
             curves: Vec::new(),
             convergence: Vec::new(),
+            most_lift: 0.0,
         };
         // A body that counts as bluff altogether needs no layers.
         let rows = if 1.0 <= bluff::share(thickness) {
@@ -109,6 +118,7 @@ impl SectionTable {
             table.curves.push((reynolds.ln(), curve));
             table.convergence.push(convergence);
         }
+        table.most_lift = most_lift(&table.curves);
         Ok(table)
     }
 
@@ -265,7 +275,12 @@ impl SectionTable {
         let zero = self.unseparated[1];
         let incidence = wrapped(alpha - zero);
         let fading = fade(incidence);
-        let ([linear], ..) = self.incompressible(alpha, reynolds);
+        // The lift decides only beyond the critical Mach number; below that of any lift it need not be known.
+        let linear = if mach <= critical_mach(self.thickness_ratio, self.most_lift) {
+            0.0
+        } else {
+            self.incompressible::<1>(alpha, reynolds).0[0]
+        };
         let c = corrections(mach, self.thickness_ratio, linear);
         (zero + incidence * (1.0 + (c.incidence - 1.0) * fading), c, fading)
     }
