@@ -3,6 +3,7 @@
 use bladeform_mesh::CleanMesh;
 use nalgebra::{DMatrix, DVector};
 
+use crate::parallel;
 use crate::slices::Slice;
 use crate::vector::{V3, median};
 
@@ -36,21 +37,33 @@ const CELL: f64 = 5.0;
 ///
 /// Each patch is fitted by a polynomial surface; what is left is noise, its deviation by the median of the absolute residuals (robust
 /// against nicks). Of `n` points `k` of which go as one, a fit of `p` terms leaves the share `1 - p k / n` of the variance.
-pub(crate) fn surface_noise(mesh: &CleanMesh, normals: &[V3], slices: &[Slice], span: (f64, f64)) -> Noise {
+pub(crate) fn surface_noise(
+    mesh: &CleanMesh,
+    normals: &[V3],
+    slices: &[Slice],
+    span: (f64, f64),
+    threads: usize,
+) -> Noise {
     let length = span.1 - span.0;
-    let mut found: Vec<(f64, f64)> = Vec::new();
-    for place in PLACES {
+    let at_place = |place: &f64| -> Vec<(f64, f64)> {
         let z = span.0 + place * length;
         let Some(slice) = slices.iter().min_by(|a, b| (a.z - z).abs().total_cmp(&(b.z - z).abs())) else {
-            continue;
+            return vec![];
         };
-        for side in [1.0, -1.0] {
-            let at = |[width, along]: [f64; 2]| {
-                left_over(&patch(mesh, normals, slice, side, [width * chord_of(slice), along * length])?)
-            };
-            found.extend(HALVES.into_iter().find_map(at));
-        }
-    }
+        let widest = HALVES.iter().map(|half| half[1]).fold(0.0, f64::max) * length;
+        let near: Vec<u32> = (0..mesh.vertices().len() as u32)
+            .filter(|&i| (mesh.vertices()[i as usize][2] - slice.z).abs() <= widest)
+            .collect();
+        let side = |side: f64| {
+            HALVES.into_iter().find_map(|[width, along]| {
+                let half = [width * chord_of(slice), along * length];
+                left_over(&patch(mesh, normals, &near, slice, side, half)?)
+            })
+        };
+        [1.0, -1.0].into_iter().filter_map(side).collect()
+    };
+    let found: Vec<(f64, f64)> =
+        parallel::map(&PLACES, threads, at_place).into_iter().flatten().collect();
     if found.is_empty() {
         return Noise::default();
     }
@@ -69,14 +82,22 @@ pub(crate) fn surface_noise(mesh: &CleanMesh, normals: &[V3], slices: &[Slice], 
 /// Standard deviation of a normal distribution over the median of its absolute values.
 const NORMAL_MAD: f64 = 1.4826;
 
-/// Points of one side in the middle of the chord: along the chord and the span, both from -1 to 1, and the height.
-fn patch(mesh: &CleanMesh, normals: &[V3], slice: &Slice, side: f64, half: [f64; 2]) -> Option<Patch> {
+/// Points of one side in the middle of the chord: along the chord and the span, both from -1 to 1, and the height. `near`: the vertices to choose from.
+fn patch(
+    mesh: &CleanMesh,
+    normals: &[V3],
+    near: &[u32],
+    slice: &Slice,
+    side: f64,
+    half: [f64; 2],
+) -> Option<Patch> {
     let [a, b] = slice.ends;
     let chord = chord_of(slice);
     let along = [(b[0] - a[0]) / chord, (b[1] - a[1]) / chord];
     let middle = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
     let mut points = Vec::new();
-    for (p, n) in mesh.vertices().iter().zip(normals) {
+    for &i in near {
+        let (p, n) = (mesh.vertices()[i as usize], normals[i as usize]);
         let w = (p[2] - slice.z) / half[1];
         if 1.0 < w.abs() {
             continue;
@@ -104,12 +125,8 @@ struct Patch {
 /// Deviation of what a smooth surface leaves over, and how many points go as one.
 fn left_over(patch: &Patch) -> Option<(f64, f64)> {
     let points = &patch.points;
-    let terms = |u: f64, w: f64| -> Vec<f64> {
-        let (pu, pw) = (legendre(u), legendre(w));
-        (0..=DEGREE).flat_map(|i| (0..=DEGREE - i).map(move |j| (i, j))).map(|(i, j)| pu[i] * pw[j]).collect()
-    };
-    let rows: Vec<Vec<f64>> = points.iter().map(|p| terms(p[0], p[1])).collect();
-    let count = rows.first()?.len();
+    let rows: Vec<[f64; TERMS]> = points.iter().map(|p| terms(p[0], p[1])).collect();
+    let count = TERMS;
     let mut residuals: Vec<f64> = points.iter().map(|p| p[2]).collect();
     // Twice: the second round takes what rounding left of the first.
     for _ in 0..2 {
@@ -117,7 +134,8 @@ fn left_over(patch: &Patch) -> Option<(f64, f64)> {
         for (row, r) in rows.iter().zip(&residuals) {
             for i in 0..count {
                 b[i] += row[i] * r;
-                for j in 0..count {
+                for j in 0..=i {
+                    // The factorisation reads this half alone.
                     a[(i, j)] += row[i] * row[j];
                 }
             }
@@ -145,6 +163,17 @@ fn go_together(patch: &Patch, residuals: &[f64]) -> f64 {
     }
     let squares: f64 = residuals.iter().map(|r| r * r).sum();
     (sums.values().map(|s| s * s).sum::<f64>() / squares.max(f64::MIN_POSITIVE)).max(1.0)
+}
+
+/// Products of powers along chord and span up to [`DEGREE`] together.
+const TERMS: usize = (DEGREE + 1) * (DEGREE + 2) / 2;
+
+fn terms(u: f64, w: f64) -> [f64; TERMS] {
+    let (pu, pw) = (legendre(u), legendre(w));
+    let mut terms = [0.0; TERMS];
+    let pairs = (0..=DEGREE).flat_map(|i| (0..=DEGREE - i).map(move |j| (i, j)));
+    terms.iter_mut().zip(pairs).for_each(|(term, (i, j))| *term = pu[i] * pw[j]);
+    terms
 }
 
 /// Legendre polynomials up to [`DEGREE`]: nearly orthogonal over a patch, so that the equations keep their digits.

@@ -86,7 +86,7 @@ fn measure_keeping<K>(
     };
     log::info!(target: PROGRESS, "repairing the mesh");
     let distinct = found.format.joins_corners();
-    let Part { mesh, mut tally, orientation: report, removed, all_ground } =
+    let Part { mesh, mut tally, orientation: report, removed, all_ground, pieces } =
         isolate(found.mesh, distinct, plan.threads)?;
     tally.duplicate_vertices += found.welded_on_reading;
     if all_ground {
@@ -112,6 +112,7 @@ fn measure_keeping<K>(
     }
     let (mut mesh, mut report, mut left_out) = (mesh, report, 0);
     if rotor.is_none()
+        && 1 < pieces
         && let Some(one) = one_part(&mesh)?
     {
         warnings.extend(one.warning);

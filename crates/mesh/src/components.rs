@@ -138,6 +138,8 @@ pub(crate) struct Choice {
     pub(crate) all_ground: bool,
     /// Whether ground was cut off a piece of which something stays: else what stays shares no vertex with what goes.
     pub(crate) cuts_pieces: bool,
+    /// Pieces that stay, hanging together each.
+    pub(crate) pieces: usize,
 }
 
 /// What [`keep_part`] says, without doing it.
@@ -169,14 +171,15 @@ pub(crate) fn choose(mesh: &CleanMesh, threads: usize) -> Choice {
     }
     let stays = |piece: &Piece| piece.area >= STRAY_AREA * largest;
     removed.extend(pieces.pieces.iter().filter(|piece| !stays(piece)).map(Piece::as_stray));
+    let staying = pieces.pieces.iter().filter(|piece| stays(piece)).count();
     if removed.is_empty() {
-        return Choice { keep: None, removed, all_ground, cuts_pieces };
+        return Choice { keep: None, removed, all_ground, cuts_pieces, pieces: staying };
     }
     removed.sort_by(|a, b| b.area.total_cmp(&a.area));
     for (keep, &label) in kept.iter_mut().zip(&pieces.labels) {
         *keep = *keep && stays(&pieces.pieces[label as usize]);
     }
-    Choice { keep: Some(kept), removed, all_ground, cuts_pieces }
+    Choice { keep: Some(kept), removed, all_ground, cuts_pieces, pieces: staying }
 }
 
 /// Marks the triangles of one ground as gone; what that took out, unless another ground already had it all.

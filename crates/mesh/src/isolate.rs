@@ -19,6 +19,8 @@ pub struct Part {
     pub removed: Vec<RemovedPart>,
     /// As [`Selection::all_ground`](crate::Selection::all_ground).
     pub all_ground: bool,
+    /// Pieces of the part, each hanging together by shared vertices.
+    pub pieces: usize,
 }
 
 /// Repairs a mesh, makes its windings agree and takes out what is not the part: [`repair`](crate::repair), [`orient`](crate::orient) and
@@ -34,9 +36,9 @@ pub fn isolate(raw: RawMesh, distinct: bool, threads: usize) -> Result<Part, Not
     let (mesh, tally, links) = repair_linked(raw, distinct, threads)?;
     // Ground is told by which way its triangles face, so windings must agree before.
     let (mesh, mut orientation, rims) = orient_linked(mesh, links, threads);
-    let Choice { keep, removed, all_ground, cuts_pieces } = choose(&mesh, threads);
+    let Choice { keep, removed, all_ground, cuts_pieces, pieces } = choose(&mesh, threads);
     let Some(keep) = keep else {
-        return Ok(Part { mesh, tally, orientation, removed, all_ground });
+        return Ok(Part { mesh, tally, orientation, removed, all_ground, pieces });
     };
     let mut mesh = mesh.into_subset(threads, |face| keep[face]);
     if cuts_pieces || orientation.unorientable {
@@ -48,7 +50,7 @@ pub fn isolate(raw: RawMesh, distinct: bool, threads: usize) -> Result<Part, Not
         // Every patch is as it was: its windings agree and face outwards.
         rims.count(|face| keep[face], &mut orientation);
     }
-    Ok(Part { mesh, tally, orientation, removed, all_ground })
+    Ok(Part { mesh, tally, orientation, removed, all_ground, pieces })
 }
 
 #[cfg(test)]
@@ -118,6 +120,7 @@ mod tests {
                 assert_eq!(part.mesh, mesh, "{fragments} {ground} {bridge} {threads}");
                 assert_eq!((part.tally, part.orientation), (tally, report));
                 assert_eq!((&part.removed, part.all_ground), (&selection.removed, selection.all_ground));
+                assert_eq!(part.pieces, crate::components(&part.mesh).len());
             }
         }
     }

@@ -10,7 +10,7 @@ use crate::parallel;
 use crate::plan::MeasurePlan;
 use crate::slices::{Slice, twist_sign, vote};
 use crate::stations::{Found, LocalBlade, share_correlation};
-use crate::vector::{V3, add, cross, norm, scale, sub};
+use crate::vector::{V3, add, cross, norm, sub};
 
 use super::{BLADE_FLATNESS, CERTAIN, PROGRESS};
 
@@ -88,9 +88,10 @@ pub(super) fn sides(
 }
 
 /// The blade in right-handed span axes with its slices turned so that their first end leads.
-/// `quick`: the slices on which the sides were decided, in the unmirrored axes.
+/// `surface`: what [`surface`] says of the mesh, `quick`: the slices on which the sides were decided, both in the unmirrored axes.
 pub(super) fn local_blade(
     mesh: CleanMesh,
+    (mut normals, edge): (Vec<V3>, f64),
     quick: Vec<Slice>,
     sides: &Sides,
     span: (f64, f64),
@@ -107,15 +108,17 @@ pub(super) fn local_blade(
             s.seen.swap(0, 1);
         }
     }
-    let (normals, edge) = normals(&mesh, mirrored, threads);
+    if mirrored {
+        normals.iter_mut().for_each(|n| n[0] = -n[0]);
+    }
     LocalBlade { mesh, normals, mirrored, slices, edge, span }
 }
 
-/// Vertex normals (area-weighted) and the typical edge, at the same time if there are two threads. A mirrored mesh has its triangles turned inside out.
-pub(super) fn normals(mesh: &CleanMesh, mirrored: bool, threads: usize) -> (Vec<V3>, f64) {
+/// Vertex normals (area-weighted) and the typical edge, at the same time if there are two threads.
+pub(super) fn surface(mesh: &CleanMesh, threads: usize) -> (Vec<V3>, f64) {
     std::thread::scope(|scope| {
         let aside = (1 < threads).then(|| scope.spawn(|| typical_edge(mesh)));
-        let normals = normals_of(mesh, mirrored, |_| true);
+        let normals = normals_of(mesh);
         let edge = match aside {
             Some(thread) => thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)),
             None => typical_edge(mesh),
@@ -138,15 +141,11 @@ pub(super) fn normal_of(mesh: &CleanMesh, [a, b, c]: &[u32; 3]) -> V3 {
     cross(sub(b, a), sub(c, a))
 }
 
-/// Area-weighted normals of those vertices that `counts` accepts; what stands for the others means nothing.
-pub(super) fn normals_of(mesh: &CleanMesh, mirrored: bool, counts: impl Fn(&V3) -> bool) -> Vec<V3> {
+/// Area-weighted normals of the vertices.
+pub(super) fn normals_of(mesh: &CleanMesh) -> Vec<V3> {
     let mut normals = vec![[0.0; 3]; mesh.vertices().len()];
     for f in mesh.faces() {
-        if !f.iter().any(|&i| counts(&mesh.vertices()[i as usize])) {
-            continue;
-        }
         let n = normal_of(mesh, f);
-        let n = if mirrored { scale(n, -1.0) } else { n };
         for &i in f {
             normals[i as usize] = add(normals[i as usize], n);
         }

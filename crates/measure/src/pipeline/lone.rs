@@ -14,9 +14,9 @@ use crate::scale::{lone_scale, station_radii};
 use crate::slices::{Slice, slices};
 use crate::stations::{ToTable, turn_station};
 use crate::tip::{missing_tip, outside_circle};
-use crate::vector::{median, norm};
+use crate::vector::{V3, median, norm};
 
-use super::local::{local_blade, measure_at, normals_of, sides};
+use super::local::{local_blade, measure_at, sides, surface};
 use super::{REFERENCE, add_misfits, matrix, refer_angles, turn_to_setting};
 
 pub(super) fn measure_lone(
@@ -35,8 +35,9 @@ pub(super) fn measure_lone(
     let quick = slices(&local, &places(seen.0, seen.1), plan.threads);
     let sides = sides(&quick, plan, None, warnings)?;
     warnings.extend(missing_tip(&local, &quick, seen));
-    let (span, end_u) = ends(&local, &quick);
-    let blade = local_blade(local, quick, &sides, span, plan.threads);
+    let surface = surface(&local, plan.threads);
+    let (span, end_u) = ends(&local, &surface.0, &quick, plan.threads);
+    let blade = local_blade(local, surface, quick, &sides, span, plan.threads);
     let scaling = lone_scale(plan, Measured::new(span.1 - span.0, end_u), warnings)?;
     let known = scaling.known;
     let to = ToTable {
@@ -122,17 +123,21 @@ pub(super) fn planform(blades: &[&[Slice]], to: &ToTable) -> Vec<(f64, f64)> {
 
 /// Root end and tip along the span, and the standard uncertainty of their distance. A flat root end is taken at the median of its points, other ends
 /// where the noise of the outermost point is expected to have pushed it from.
-pub(super) fn ends(local: &CleanMesh, slices: &[Slice]) -> ((f64, f64), f64) {
+pub(super) fn ends(
+    local: &CleanMesh,
+    normals: &[V3],
+    slices: &[Slice],
+    threads: usize,
+) -> ((f64, f64), f64) {
     let (low, high) = span_of(local);
-    let normals = normals_of(local, false, |_| true);
-    let noise = surface_noise(local, &normals, slices, (low, high));
+    let noise = surface_noise(local, normals, slices, (low, high), threads);
     let heights: Vec<f64> = local.vertices().iter().map(|p| p[2]).collect();
     let tip = overreach(local, &heights, |_| [0.0, 0.0, 1.0], high, &noise);
     let near = low + 0.02 * (high - low);
     let mut face: Vec<f64> = local
         .vertices()
         .iter()
-        .zip(&normals)
+        .zip(normals)
         .filter(|(p, n)| p[2] < near && n[2] < -0.8 * norm(**n))
         .map(|(p, _)| p[2])
         .collect();

@@ -21,7 +21,7 @@ use crate::symmetry::Rotor;
 use crate::tip::missing_tip;
 use crate::vector::{Axes, V3, add, cross, dot, norm, scale, sub, unit};
 
-use super::local::{Sides, local_blade, measure_at, normals_of, sides};
+use super::local::{Sides, local_blade, measure_at, normals_of, sides, surface};
 use super::lone::{planform, volume_of};
 use super::{REFERENCE, add_misfits, matrix};
 
@@ -82,7 +82,7 @@ pub(super) fn measure_rotor(
     let quick = slices(&part, &places(inner, radius), plan.threads);
     let voted = sides(&quick, plan, right_by_pitch(&quick), warnings)?;
     let flight = towards_flight(&quick, &voted);
-    let tip = rotor_overreach(mesh, rotor, &part, &quick, (inner, radius));
+    let tip = rotor_overreach(mesh, rotor, &part, &quick, (inner, radius), plan.threads);
     let radius = radius - tip.excess;
     let known = rotor_scale(plan, Measured::new(radius, tip.u), rotor.blades, warnings)?;
     let radii = station_radii(&plan.stations, inner * known.metres_per_unit, radius * known.metres_per_unit)?;
@@ -103,7 +103,8 @@ pub(super) fn measure_rotor(
         if let Some(tip) = missing_tip(&local, &quick, (inner, radius)) {
             warnings.push(format!("blade {}: {tip}", index + 1));
         }
-        let blade = local_blade(local, quick, &own, (inner, radius), plan.threads);
+        let surface = surface(&local, plan.threads);
+        let blade = local_blade(local, surface, quick, &own, (inner, radius), plan.threads);
         volume += volume_of(&blade.slices, (inner, radius));
         all_slices.push(blade.slices.clone());
         let of_blades = [index, spans.len()];
@@ -188,8 +189,9 @@ pub(super) fn rotor_overreach(
     part: &CleanMesh,
     slices: &[Slice],
     span: (f64, f64),
+    threads: usize,
 ) -> Overreach {
-    let noise = surface_noise(part, &normals_of(part, false, |_| true), slices, span);
+    let noise = surface_noise(part, &normals_of(part), slices, span, threads);
     let distances: Vec<f64> = mesh.vertices().iter().map(|&p| off_axis(rotor, p).1).collect();
     let outwards = |p: V3| {
         let d = sub(p, rotor.point);
