@@ -62,8 +62,7 @@ pub(crate) fn surface_noise(
         };
         [1.0, -1.0].into_iter().filter_map(side).collect()
     };
-    let found: Vec<(f64, f64)> =
-        parallel::map(&PLACES, threads, at_place).into_iter().flatten().collect();
+    let found: Vec<(f64, f64)> = parallel::map(&PLACES, threads, at_place).into_iter().flatten().collect();
     if found.is_empty() {
         return Noise::default();
     }

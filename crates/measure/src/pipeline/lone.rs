@@ -123,12 +123,7 @@ pub(super) fn planform(blades: &[&[Slice]], to: &ToTable) -> Vec<(f64, f64)> {
 
 /// Root end and tip along the span, and the standard uncertainty of their distance. A flat root end is taken at the median of its points, other ends
 /// where the noise of the outermost point is expected to have pushed it from.
-pub(super) fn ends(
-    local: &CleanMesh,
-    normals: &[V3],
-    slices: &[Slice],
-    threads: usize,
-) -> ((f64, f64), f64) {
+pub(super) fn ends(local: &CleanMesh, normals: &[V3], slices: &[Slice], threads: usize) -> ((f64, f64), f64) {
     let (low, high) = span_of(local);
     let noise = surface_noise(local, normals, slices, (low, high), threads);
     let heights: Vec<f64> = local.vertices().iter().map(|p| p[2]).collect();
