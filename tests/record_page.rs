@@ -1,4 +1,4 @@
-//! The record page as a user gets it, and in a real browser: headless Chromium driven by `tests/browser/record.cjs`.
+//! The record page as a user gets it, and in a real browser: headless Chromium driven by the scripts of `tests/browser`.
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -121,8 +121,40 @@ fn the_page_holds_its_promises_in_a_browser() {
     run(&[&["record"], &arguments[..]].concat());
     assert!(bytes == std::fs::read(&page).unwrap(), "a second run gives another page");
 
-    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/browser/record.cjs");
-    let browsed = Command::new("node").arg(&script).arg(&page).arg(folder.path()).output();
+    browse("record.cjs", &page, folder.path());
+}
+
+#[test]
+fn the_page_of_a_comparison_holds_its_promises_in_a_browser() {
+    let folder = tempfile::tempdir().unwrap();
+    let heads = "radius_m,radius_ratio,chord_m,u_chord_m,blade_angle_deg,u_blade_angle_deg,face_angle_deg,thickness_m,thickness_ratio,camber_ratio\n";
+    let table = |name: &str, shorter: f64| {
+        let path = folder.path().join(name);
+        let row = |k: i32| {
+            let r = 0.25 + 0.07 * f64::from(k);
+            let chord = 0.16 - 0.05 * r - if k == 4 { shorter } else { 0.0 };
+            format!(
+                "{r:.3},{r:.3},{chord:.5},0.0002,{:.3},0.05,{:.3},{:.5},0.12,0.03\n",
+                36.0 - 20.0 * r,
+                34.0 - 20.0 * r,
+                0.12 * chord
+            )
+        };
+        std::fs::write(&path, heads.to_owned() + &(0..10).map(row).collect::<String>()).unwrap();
+        path.to_string_lossy().into_owned()
+    };
+    let (worn, drawing) = (table("worn.csv", 0.003), table("drawing.csv", 0.0));
+    let out = folder.path().to_string_lossy().into_owned();
+    let made =
+        run(&["compare", &worn, &drawing, "--tolerance", "chord=2mm", "--date", "2026-01-31", "--out", &out]);
+    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+    browse("comparison.cjs", &folder.path().join("comparison.html"), folder.path());
+}
+
+/// Runs a script of `tests/browser` on a page; a script that lacks a program is skipped, loudly.
+fn browse(script: &str, page: &Path, folder: &Path) {
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/browser").join(script);
+    let browsed = Command::new("node").arg(&script).arg(page).arg(folder).output();
     let missing = match &browsed {
         Ok(output) if output.status.code() == Some(MISSING) => {
             String::from_utf8_lossy(&output.stderr).into_owned()

@@ -2,75 +2,10 @@
 // Prints the facts it measured as JSON; every broken promise is a line on standard error and exit status 1. Exit status 3: something is missing.
 'use strict';
 const fs = require('node:fs');
-const path = require('node:path');
 const { execFileSync } = require('node:child_process');
-const { pathToFileURL } = require('node:url');
+const { facts, finish, open, prints, promise, readsByKeys, sorts, suitsEveryScreen } = require('./common.cjs');
 
 const [pageFile, outFolder] = process.argv.slice(2);
-const CHROMIUM = process.env.BLADEFORM_CHROMIUM || '/usr/bin/chromium';
-
-let chromium;
-try {
-  ({ chromium } = require('playwright-core'));
-} catch {
-  console.error('missing: playwright-core; run npm ci --prefix tests/browser');
-  process.exit(3);
-}
-if (!fs.existsSync(CHROMIUM)) {
-  console.error(`missing: ${CHROMIUM}; apt-get install chromium`);
-  process.exit(3);
-}
-try {
-  execFileSync('pdftotext', ['-v'], { stdio: 'ignore' });
-} catch {
-  console.error('missing: pdftotext; apt-get install poppler-utils');
-  process.exit(3);
-}
-
-const broken = [];
-const promise = (holds, what) => { if (!holds) broken.push(what); };
-const facts = {};
-
-// Corners of every drawing marked with a text of its own, so that the printed page can be asked where they came to lie.
-const markDrawings = () => {
-  const SVG = 'http://www.w3.org/2000/svg';
-  let count = 0;
-  for (const svg of document.querySelectorAll('figure:not([hidden]) svg.figure')) {
-    const box = svg.viewBox.baseVal;
-    for (const [name, x, y, anchor] of [['T', 0, 7, 'start'], ['B', box.width, box.height - 1, 'end']]) {
-      const text = document.createElementNS(SVG, 'text');
-      for (const [k, v] of Object.entries({ x, y, 'text-anchor': anchor, 'font-size': 5, class: 'probe' })) text.setAttribute(k, v);
-      text.textContent = `QQ${name}${count}QQ`;
-      svg.append(text);
-    }
-    count += 1;
-  }
-  return count;
-};
-
-// Which drawings are cut by the end of a page or run over its side.
-const cutDrawings = (pdf, count) => {
-  const html = execFileSync('pdftotext', ['-bbox', pdf, '-'], { encoding: 'utf8', maxBuffer: 1 << 28 });
-  const found = new Map();
-  const pages = html.split('<page ').slice(1);
-  pages.forEach((page, number) => {
-    const width = Number(/width="([\d.]+)"/.exec(page)[1]);
-    for (const [, x0, x1, word] of page.matchAll(/<word xMin="([-\d.]+)" yMin="[-\d.]+" xMax="([-\d.]+)" yMax="[-\d.]+">(QQ[TB]\d+QQ)</g)) {
-      found.set(word, { page: number, inside: Number(x0) >= 0 && Number(x1) <= width + 0.5 });
-    }
-  });
-  const cut = [];
-  for (let k = 0; k < count; k++) {
-    const [top, bottom] = [found.get(`QQT${k}QQ`), found.get(`QQB${k}QQ`)];
-    if (!top || !bottom || top.page !== bottom.page || !top.inside || !bottom.inside) cut.push(k);
-  }
-  // Pages whose last word stands high up. The table lies across: it and what goes before it end where their parts do, as the last page does.
-  const size = (page, name) => Number(new RegExp(`${name}="([\\d.]+)"`).exec(page)[1]);
-  const lies = pages.map(page => size(page, 'width') > size(page, 'height'));
-  const lowest = page => Math.max(0, ...[...page.matchAll(/yMax="([\d.]+)"/g)].map(m => Number(m[1]))) / size(page, 'height');
-  const empty = pages.flatMap((page, k) => (lies[k] || lies[k + 1] || k + 1 === pages.length || lowest(page) >= 0.4 ? [] : [k + 1]));
-  return { cut, pages: pages.length, empty };
-};
 
 // Pages that hold a section sheet: each has the scale of its drawing written on it.
 const sheetPages = pdf => execFileSync('pdftotext', ['-layout', pdf, '-'], { encoding: 'utf8', maxBuffer: 1 << 28 }).split('\f').filter(text => text.includes('scan less outline')).length;
@@ -158,24 +93,7 @@ const countPixels = () => {
 };
 
 const run = async () => {
-  const profile = fs.mkdtempSync(path.join(outFolder, 'profile-'));
-  const browser = await chromium.launchPersistentContext(profile, {
-    executablePath: CHROMIUM,
-    headless: true,
-    viewport: { width: 1280, height: 900 },
-    acceptDownloads: true,
-    args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update',
-      '--disable-sync', '--enable-unsafe-swiftshader'],
-  });
-  const page = await browser.newPage();
-  page.setDefaultTimeout(60000);
-  const messages = [];
-  const requests = [];
-  page.on('console', m => { if (m.type() === 'error') messages.push(m.text()); });
-  page.on('pageerror', e => messages.push(String(e)));
-  page.on('request', r => requests.push(r.url()));
-  const url = pathToFileURL(path.resolve(pageFile)).href;
-  await page.goto(url);
+  const { page, close } = await open(pageFile, outFolder);
   await page.waitForFunction(() => document.getElementById('stage')?.dataset.ready === 'true');
   facts.ready_s = await page.evaluate(() => performance.now() / 1000);
   // Page and view within 2 s on a machine that is free; where others keep it busy, in proportion.
@@ -235,12 +153,7 @@ const run = async () => {
 
   const column = await page.evaluate(() => [...document.querySelectorAll('#stations-table tbody tr:first-child td')].findIndex(td => td.dataset.key === 'chord_m'));
   const chords = () => page.evaluate(c => [...document.querySelectorAll('#stations-table tbody tr')].map(tr => Number(tr.cells[c].dataset.v)).filter(v => !Number.isNaN(v)), column);
-  await page.click(`#stations-table th:nth-child(${column + 1}) button`);
-  const rising = await chords();
-  promise(rising.every((v, k) => k === 0 || rising[k - 1] <= v), 'a heading does not sort');
-  await page.click(`#stations-table th:nth-child(${column + 1}) button`);
-  const falling = await chords();
-  promise(falling.every((v, k) => k === 0 || falling[k - 1] >= v), 'a second click does not turn the order');
+  await sorts(page, `#stations-table th:nth-child(${column + 1}) button`, chords);
 
   const [download] = await Promise.all([page.waitForEvent('download'), page.click('#save-json')]);
   const saved = JSON.parse(fs.readFileSync(await download.path(), 'utf8'));
@@ -250,12 +163,7 @@ const run = async () => {
   await page.waitForFunction(() => document.getElementById('table-note').textContent.startsWith('Copied'), null, { timeout: 10000 })
     .catch(() => promise(false, 'copying does not work'));
 
-  await page.focus('figure.chart');
-  await page.keyboard.press('ArrowRight');
-  const first = await page.textContent('figure.chart .readout');
-  await page.keyboard.press('ArrowRight');
-  const second = await page.textContent('figure.chart .readout');
-  promise(/ R: /.test(first) && first !== second, `arrow keys do not read the chart: ${first} / ${second}`);
+  await readsByKeys(page);
   const before = await page.evaluate(() => document.querySelector('.sheet:not(.off)').dataset.name);
   await page.click('#sheet-after');
   const shown = await page.evaluate(() => [...document.querySelectorAll('.sheet:not(.off)')].map(s => s.dataset.name));
@@ -299,55 +207,13 @@ const run = async () => {
     }
   }
 
-  for (const [name, width, height] of [['phone', 390, 844], ['zoomed to 200 % on a window of 1280', 640, 450]]) {
-    await page.setViewportSize({ width, height });
-    const wide = await page.evaluate(() => document.documentElement.scrollWidth);
-    promise(wide <= width + 1, `${name}: the page is ${wide} wide in a window of ${width}`);
-    if (process.env.BLADEFORM_SHOTS) await page.screenshot({ path: path.join(outFolder, `${name.slice(0, 5)}.png`), fullPage: name === 'phone' });
-  }
-  await page.setViewportSize({ width: 1280, height: 900 });
-  const paper = () => page.evaluate(() => getComputedStyle(document.body).backgroundColor);
-  const light = await paper();
-  await page.emulateMedia({ colorScheme: 'dark' });
-  promise(light !== await paper(), 'the page does not follow a dark system');
-  if (process.env.BLADEFORM_SHOTS) {
-    await page.waitForTimeout(500);
-    await page.screenshot({ path: path.join(outFolder, 'dark.png'), fullPage: true });
-    await page.emulateMedia({ colorScheme: 'light' });
-    await page.waitForTimeout(500);
-    await page.screenshot({ path: path.join(outFolder, 'wide.png'), fullPage: true });
-  }
-  await page.emulateMedia({ colorScheme: 'light' });
-  const unnamed = await page.evaluate(() => [...document.querySelectorAll('svg.figure')].filter(s => !s.querySelector('title')?.textContent || !s.querySelector('desc')?.textContent).length);
-  promise(unnamed === 0, `${unnamed} drawings say nothing to those who cannot see them`);
-
-  const drawings = await page.evaluate(markDrawings);
-  facts.drawings = drawings;
+  await suitsEveryScreen(page, outFolder);
   const sheets = await page.locator('.sheet').count();
-  for (const format of ['A4', 'Letter']) {
-    const pdf = path.join(outFolder, `record-${format}.pdf`);
-    await page.pdf({ path: pdf, format, preferCSSPageSize: false, printBackground: true });
-    const { cut, pages, empty } = cutDrawings(pdf, drawings);
-    facts[`pages_${format}`] = pages;
-    promise(cut.length === 0, `${format}: drawings ${cut.join(', ')} of ${drawings} are cut`);
-    promise(empty.length === 0, `${format}: pages ${empty.join(', ')} of ${pages} are nearly empty`);
+  await prints(page, outFolder, (format, pdf) => {
     facts[`sheet_pages_${format}`] = sheetPages(pdf);
     promise(facts[`sheet_pages_${format}`] <= Math.ceil(sheets / 2) + 1, `${format}: ${sheets} section sheets take ${facts[`sheet_pages_${format}`]} pages`);
-  }
-
-  promise(messages.length === 0, `console: ${messages.slice(0, 3).join(' | ')}`);
-  const foreign = requests.filter(r => r !== url && !r.startsWith('data:') && !r.startsWith('blob:'));
-  facts.requests = foreign.length;
-  promise(foreign.length === 0, `requests: ${foreign.slice(0, 3).join(' ')}`);
-  await browser.close();
-  fs.rmSync(profile, { recursive: true, force: true });
+  });
+  await close();
 };
 
-run().then(() => {
-  console.log(JSON.stringify(facts, null, 1));
-  broken.forEach(what => console.error(`broken: ${what}`));
-  process.exit(broken.length === 0 ? 0 : 1);
-}, error => {
-  console.error(`broken: ${error.stack || error}`);
-  process.exit(1);
-});
+finish(run);

@@ -26,6 +26,8 @@ pub struct Chart {
     pub pointed: Vec<Pointed>,
     /// Thin lines of one kind on the left axis that go with the series.
     pub guides: Guides,
+    /// The last digit in which values of the left axis are told: the axis shows no finer steps, be all values alike.
+    pub finest: f64,
 }
 
 /// Thin full lines without marks: told from series by that.
@@ -109,6 +111,8 @@ const ROW: f64 = 21.0;
 const PLOT_HEIGHT: f64 = 216.0;
 /// What stands below the plot: figures and name of the horizontal axis.
 const BELOW: f64 = 48.0;
+/// Steps of a vertical axis, about.
+const TICKS: usize = 5;
 /// Rings nearer than this to one another have their letters on different sides.
 const NEAR: f64 = 16.0;
 /// Room for the line and mark of a legend entry, and for each letter of its name in the large type of narrow windows.
@@ -231,7 +235,8 @@ impl Chart {
         let guides = self.guides.lines.iter().flatten().map(|p| p[1]);
         let others = self.levels.iter().map(|l| l.0).chain(self.pointed.iter().map(|p| p.y)).chain(guides);
         let (low, high) = range(ends.chain(others.filter(|_| !second)));
-        let (values, decimals) = ticks(low, high, 5);
+        let room = if second { 0.0 } else { (0.5 * (TICKS as f64 * self.finest - (high - low))).max(0.0) };
+        let (values, decimals) = ticks(low - room, high + room, TICKS);
         let scale = Scale { low: values[0], high: values[values.len() - 1], from: bottom, to: top };
         let (edge, anchor, dx) = if second { (right, Anchor::Start, 6.0) } else { (LEFT, Anchor::End, -6.0) };
         for value in values {
@@ -454,6 +459,29 @@ mod tests {
             .collect();
         assert!((heights[1] - heights[0]).abs() > 20.0, "{heights:?}");
         assert!(drawing.height > TOP + ROW + PLOT_HEIGHT + BELOW);
+    }
+
+    #[test]
+    fn an_axis_is_no_finer_than_its_values_are_told() {
+        let mut flat = chart();
+        for p in &mut flat.series[0].points {
+            (p.y, p.half_width) = (p.y.map(|_| 0.0), None);
+        }
+        flat.series.truncate(1);
+        flat.levels.clear();
+        flat.pointed.clear();
+        flat.guides = Guides::default();
+        flat.finest = 0.1;
+        let (drawing, _) = flat.draw();
+        let texts: Vec<&str> = drawing
+            .shapes
+            .iter()
+            .filter_map(|s| match s {
+                Shape::Text { text, .. } => Some(text.as_str()),
+                _ => None,
+            })
+            .collect();
+        assert!(texts.contains(&"-0.2") && texts.contains(&"0.2"), "{texts:?}");
     }
 
     #[test]

@@ -176,6 +176,7 @@ fn values_chart(c: &Comparison, column: StationColumn, shown: Shown) -> Chart {
         title: format!("{} of both", capital(called(c, column))),
         y_label: format!("{} [{}]", shown.label, shown.unit),
         series: vec![series(0, "first"), series(1, "second")],
+        finest: shown.last_digit(),
         ..frame(column, "")
     }
 }
@@ -193,6 +194,7 @@ fn difference_chart(c: &Comparison, column: StationColumn, shown: Shown) -> Char
         y_label: format!("difference [{}]", shown.unit),
         series: vec![Series { name: "difference".to_owned(), points: points.collect(), ..Series::default() }],
         levels: vec![(0.0, String::new())],
+        finest: shown.last_digit(),
         ..frame(column, "-difference")
     }
 }

@@ -80,6 +80,7 @@ fn chart(
         title: (*title).to_owned(),
         x_label: "r/R".to_owned(),
         y_label: format!("{axis}{note} [{}]", unit.shown(columns[0]).unit),
+        finest: unit.shown(columns[0]).last_digit(),
         series: both
             .clone()
             .map(|(column, smooth)| series(table, *column, smooth.as_ref(), unit))

@@ -63,6 +63,12 @@ impl Shown {
         Shown { label, unit, factor, decimals }
     }
 
+    /// What the last decimal counts, in the unit.
+    #[must_use]
+    pub fn last_digit(&self) -> f64 {
+        10_f64.powi(-(self.decimals as i32))
+    }
+
     /// The figure as text without its unit; `-` where it is missing or not finite.
     #[must_use]
     pub fn text(&self, value: Option<f64>) -> String {
