@@ -482,11 +482,24 @@ fn face_points(outline: &[[f64; 2]]) -> Vec<[f64; 2]> {
 fn inner_radius(table: &StationTable, first_m: f64, warnings: &mut Vec<String>) -> f64 {
     let radius_m = table.blade.radius_m;
     let root_m = table.blade.root_radius_m.filter(|r| *r > 0.0 && *r < first_m);
-    let Some(root_m) = root_m else { return first_m };
+    let Some(root_m) = root_m else {
+        if 1e-6 * radius_m < first_m && table.blade.root_radius_m.is_none_or(|r| r <= 0.0) {
+            warnings.push(format!(
+                "where the blade begins is not known: what is inboard of the first station, at {:.3} R, is left out",
+                first_m / radius_m
+            ));
+        }
+        return first_m;
+    };
     let inner_m = root_m.max(first_m - MOST_INBOARD_RATIO * radius_m);
     if first_m - inner_m > 1e-6 * radius_m {
+        let left_out = if inner_m - root_m > 1e-6 * radius_m {
+            format!("; what is farther in, from the root at {:.3} R on, is left out", root_m / radius_m)
+        } else {
+            String::new()
+        };
         warnings.push(format!(
-            "inboard of the first station, from {:.3} to {:.3} R, its section is carried on",
+            "inboard of the first station, from {:.3} to {:.3} R, its section is carried on{left_out}",
             inner_m / radius_m,
             first_m / radius_m
         ));

@@ -109,6 +109,7 @@ pub fn predict(
     };
     prediction.warnings = warnings(&propeller, &prediction, line);
     prediction.warnings.extend(table.told_other_blades(u64::from(plan.blades)));
+    prediction.warnings.extend(table.told_slips());
     Ok(prediction)
 }
 
@@ -227,6 +228,12 @@ fn methods(
         ),
         "uncertainty: that of the measured chord, blade angle and camber, station by station, and of the scale, common to all, to first order; the methods' own error is not in it".to_owned(),
     ];
+    if plan.engine.is_some() {
+        methods.push(
+            "engine: torque between the rows given by cubics that rise and fall only where the rows do"
+                .to_owned(),
+        );
+    }
     if with_second {
         methods.push(
             "second model: lifting lines with helical wakes whose pitch comes from the solution (Lerbs 1952, Wrench 1957), swept and raked through the quarter chord where the table has mid-chord points and met at three quarters of it (Weissinger 1947), without contraction".to_owned(),

@@ -186,6 +186,9 @@ pub fn compare(
     if stations.iter().any(|s| s.figures.iter().any(|f| f.u.is_none())) {
         notes.push("some figures have no uncertainty in either table: whether they differ cannot be judged, only against a tolerance".to_owned());
     }
+    for (table, name) in [(first, names[0]), (second, names[1])] {
+        notes.extend(table.told_slips().into_iter().map(|slip| format!("{name}: {slip}")));
+    }
     let left_out = first.stations.len() - stations.len();
     if 0 < left_out {
         notes.push(format!("{left_out} station(s) of {} have no counterpart and are left out", names[0]));

@@ -52,6 +52,7 @@ mod likeness;
 mod mean;
 mod prediction;
 mod prediction_terminal;
+mod slips;
 mod smooth;
 mod smoothing_spline;
 mod spanwise;
