@@ -1,6 +1,6 @@
 //! The hub of a STEP file: cylinder and half an ellipsoid in sectors, one for every blade, between two flat ends.
 
-use std::f64::consts::{PI, TAU};
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use super::step_entities::{Entities, Oriented, reversed};
 use crate::hub::Hub;
@@ -49,9 +49,13 @@ impl<'a> HubFaces<'a> {
             let line = file.straight([x, rear, z], [x, front, z]);
             sides.push(file.edge(low.vertices[k], high.vertices[k], line, true));
         }
-        let placement = self.about_flight(file, 0.0, 1.0);
-        let cylinder = file.add(&format!("CYLINDRICAL_SURFACE('',#{placement},{})", file.length(radius)));
-        let mut faces = sectors(file, cylinder, true, [&low, &high], &sides, rims);
+        let mut faces = Vec::new();
+        for k in 0..self.angles.len() {
+            let placement = about_flight(file, 0.0, self.opposite(k));
+            let surface = file.add(&format!("CYLINDRICAL_SURFACE('',#{placement},{})", file.length(radius)));
+            let border = sector(k, [&low, &high], &sides);
+            faces.push(file.face(surface, &border, rims.get(k).map(Vec::as_slice), true));
+        }
         faces.push(self.disc(file, &low, rear, -1.0));
         let (top, height) = if hub.nose_m > 0.0 { self.nose(file, high, &mut faces) } else { (high, front) };
         faces.push(self.disc(file, &top, height, 1.0));
@@ -70,21 +74,28 @@ impl<'a> HubFaces<'a> {
             let curve = self.meridian(file, *angle, is_flat);
             meridians.push(file.edge(high.vertices[k], top.vertices[k], curve, is_flat));
         }
-        let swept = self.meridian(file, self.angles[0], is_flat);
         let (origin, axis) = (file.point([0.0; 3]), file.direction([0.0, 1.0, 0.0]));
         let axis = file.add(&format!("AXIS1_PLACEMENT('',#{origin},#{axis})"));
-        let surface = file.add(&format!("SURFACE_OF_REVOLUTION('',#{swept},#{axis})"));
-        faces.extend(sectors(file, surface, is_flat, [&high, &top], &meridians, &[]));
+        for k in 0..self.angles.len() {
+            // A whole ellipse would sweep every point of the nose twice, and kernels would have to guess on which half a border lies.
+            let ellipse = self.meridian(file, self.opposite(k), is_flat);
+            let swept = file.add(&format!(
+                "TRIMMED_CURVE('',#{ellipse},(PARAMETER_VALUE(0.)),(PARAMETER_VALUE({FRAC_PI_2:.15})),.T.,.PARAMETER.)"
+            ));
+            let surface = file.add(&format!("SURFACE_OF_REVOLUTION('',#{swept},#{axis})"));
+            faces.push(file.face(surface, &sector(k, [&high, &top], &meridians), None, is_flat));
+        }
         (top, height)
     }
 
-    /// A placement on the axis of rotation, its axis towards flight times `sign`, where the first sector begins.
-    fn about_flight(&self, file: &mut Entities, y: f64, sign: f64) -> usize {
-        file.placement([0.0, y, 0.0], [0.0, sign, 0.0], outwards(self.angles[0]))
+    /// The angle opposite to a sector's middle: a surface about the axis begins there, so that the sector lies in the middle of its parameters. Where a border
+    /// ran along that beginning, kernels took it for the end by rounding.
+    fn opposite(&self, k: usize) -> f64 {
+        self.angles[k] + PI / self.angles.len() as f64 + PI
     }
 
     fn ring(&self, file: &mut Entities, radius: f64, y: f64) -> Ring {
-        let placement = self.about_flight(file, y, 1.0);
+        let placement = about_flight(file, y, self.angles[0]);
         let circle = file.add(&format!("CIRCLE('',#{placement},{})", file.length(radius)));
         let at = |angle: &f64| {
             let [x, _, z] = outwards(*angle).map(|c| radius * c);
@@ -119,20 +130,13 @@ impl<'a> HubFaces<'a> {
     }
 }
 
-/// The sectors of a surface about the axis between two rings. `same_sense`: whether its normal points outwards.
-fn sectors(
-    file: &mut Entities,
-    surface: usize,
-    same_sense: bool,
-    [low, high]: [&Ring; 2],
-    sides: &[usize],
-    rims: &[Vec<Oriented>],
-) -> Vec<usize> {
-    (0..sides.len())
-        .map(|k| {
-            let next = (k + 1) % sides.len();
-            let border = [(low.arcs[k], true), (sides[next], true), (high.arcs[k], false), (sides[k], false)];
-            file.face(surface, &border, rims.get(k).map(Vec::as_slice), same_sense)
-        })
-        .collect()
+/// A placement on the axis of rotation, its axis towards flight, its first coordinate at an angle.
+fn about_flight(file: &mut Entities, y: f64, angle: f64) -> usize {
+    file.placement([0.0, y, 0.0], [0.0, 1.0, 0.0], outwards(angle))
+}
+
+/// Border of a sector of a surface about the axis between two rings.
+fn sector(k: usize, [low, high]: [&Ring; 2], sides: &[usize]) -> [Oriented; 4] {
+    let next = (k + 1) % sides.len();
+    [(low.arcs[k], true), (sides[next], true), (high.arcs[k], false), (sides[k], false)]
 }
