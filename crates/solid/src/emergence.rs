@@ -161,3 +161,67 @@ impl Tracer<'_> {
         Ok(())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rows::RowPlan;
+
+    /// Blades whose inner end lies within the hub, one of them with a round shank.
+    fn blades() -> Vec<BladeSurface> {
+        let table = bladeform_table::read_json(
+            br#"{"blade": {"radius_m": 0.5, "root_radius_m": 0.06}, "stations": [
+              {"radius_m": 0.15, "chord_m": 0.060, "blade_angle_deg": 40.0, "thickness_ratio": 0.20, "camber_ratio": 0.02},
+              {"radius_m": 0.30, "chord_m": 0.066, "blade_angle_deg": 25.0, "thickness_ratio": 0.12, "camber_ratio": 0.03},
+              {"radius_m": 0.45, "chord_m": 0.048, "blade_angle_deg": 17.0, "thickness_ratio": 0.08, "camber_ratio": 0.03}]}"#,
+        )
+        .unwrap();
+        [None, Some(0.022)]
+            .map(|shank_radius_m| RowPlan { shank_radius_m, ..RowPlan::default() })
+            .iter()
+            .map(|plan| BladeSurface::planned(&table, plan).unwrap())
+            .collect()
+    }
+
+    /// The B-spline that is written, by the recurrence of its definition (C. de Boor, 1978, chapter X).
+    fn value(curve: &Emergence, u: f64) -> [f64; 3] {
+        let knots = curve.breaks.iter().zip(curve.multiplicities());
+        let t: Vec<f64> = knots.flat_map(|(&b, n)| std::iter::repeat_n(b, n)).collect();
+        assert_eq!(t.len(), curve.control.len() + 4);
+        let span = t.iter().rposition(|&k| k <= u).unwrap();
+        let mut d: Vec<[f64; 3]> = (0..4).map(|k| curve.control[span - 3 + k]).collect();
+        for r in 1..4 {
+            for j in (r..4).rev() {
+                let i = span - 3 + j;
+                let a = (u - t[i]) / (t[i + 4 - r] - t[i]);
+                d[j] = [0, 1, 2].map(|k| (1.0 - a) * d[j - 1][k] + a * d[j][k]);
+            }
+        }
+        d[3]
+    }
+
+    #[test]
+    fn the_curve_lies_on_the_cylinder_and_on_the_blade_between_the_places_it_was_checked_at() {
+        let radius = 0.08;
+        for blade in blades() {
+            for (sheet, breaks) in
+                [(Sheet::Sides, blade.across.breaks().to_vec()), (Sheet::Tail, vec![0.0, 1.0])]
+            {
+                let curve = Emergence::trace(&blade, sheet, &breaks, radius).unwrap();
+                assert!(curve.error_m <= CURVE_M, "{}", curve.error_m);
+                assert_eq!(curve.control.len(), 2 * curve.breaks.len());
+                for w in curve.breaks.windows(2) {
+                    for s in [0.1, 0.4, 0.6, 0.9] {
+                        let u = w[0] + s * (w[1] - w[0]);
+                        let at = value(&curve, u);
+                        let v = emergence(&blade, sheet, u, radius).unwrap();
+                        let on_blade = sheet.patch(&blade, u, v).at;
+                        let off: f64 = (0..3).map(|k| (at[k] - on_blade[k]).powi(2)).sum();
+                        assert!(off.sqrt() < 2.0 * CURVE_M, "{u}: {}", off.sqrt());
+                        assert!((at[0].hypot(at[2]) - radius).abs() < 2.0 * CURVE_M, "{u}");
+                    }
+                }
+            }
+        }
+    }
+}
