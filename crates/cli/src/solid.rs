@@ -296,7 +296,11 @@ fn describe_step(
     hub: Option<(Hub, u32)>,
 ) {
     let at = at_setting(setting);
-    let what = hub.map_or(String::new(), |(_, blades)| format!(" of {blades} blades and their hub, united"));
+    let what = match hub {
+        Some((_, 1)) => " of one blade and its hub, united".to_owned(),
+        Some((_, blades)) => format!(" of {blades} blades and their hub, united"),
+        None => String::new(),
+    };
     let _ = writeln!(
         text,
         "{file}{at}: one closed solid{what}, of smooth B-spline surfaces, {:.2} cm3 by the section areas; the last {:.3} mm at the tip are cut flat",
@@ -306,7 +310,7 @@ fn describe_step(
     if hub.is_some() {
         let _ = writeln!(
             text,
-            "  the edges between blades and hub lie within {:.7} mm of both",
+            "  the edges between blades and hub lie within {:.6} mm of both",
             1e3 * step.edge_error_m
         );
     }
