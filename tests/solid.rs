@@ -15,6 +15,11 @@ const BY_HAND: &str = r#"{"blade": {"radius_m": 0.5, "root_radius_m": 0.06}, "st
   {"radius_m": 0.38, "chord_m": 0.058, "blade_angle_deg": 20.5, "thickness_ratio": 0.10, "camber_ratio": 0.03},
   {"radius_m": 0.45, "chord_m": 0.048, "blade_angle_deg": 17.0, "thickness_ratio": 0.08, "camber_ratio": 0.03}]}"#;
 
+/// The same of a left-hand propeller.
+fn left() -> String {
+    BY_HAND.replace("{\"blade\"", "{\"frame\": {\"hand\": \"left\", \"hand_certain\": true}, \"blade\"")
+}
+
 fn run(folder: &Path, table: &str, arguments: &[&str]) -> Output {
     std::fs::write(folder.join("table.json"), table).unwrap();
     let mut command = Command::new(env!("CARGO_BIN_EXE_bladeform"));
@@ -61,9 +66,7 @@ fn blades_on_a_hub_are_one_closed_surface_in_every_format_and_left_is_the_mirror
     }
     assert!(volumes.iter().all(|v| (v / volumes[0] - 1.0).abs() < 1e-9), "{volumes:?}");
     assert!(std::fs::read_to_string(at.join("p.obj")).unwrap().contains("g tip-3"));
-    let left =
-        BY_HAND.replace("{\"blade\"", "{\"frame\": {\"hand\": \"left\", \"hand_certain\": true}, \"blade\"");
-    assert!(run(at, &left, &[&options[..], &["l.stl"]].concat()).status.success());
+    assert!(run(at, &left(), &[&options[..], &["l.stl"]].concat()).status.success());
     assert!((volume_mm3(&at.join("l.stl")) / volumes[0] - 1.0).abs() < 1e-9);
 }
 
@@ -207,20 +210,6 @@ fn a_propeller_measured_again_has_its_blades_its_hand_and_its_setting() {
     }
 }
 
-/// Three blades with a hub whose nose is longer than its radius.
-const PROPELLER_STEP: [&str; 10] = [
-    "--blades",
-    "3",
-    "--hub-diameter",
-    "130mm",
-    "--nose-length",
-    "90mm",
-    "--setting",
-    "20deg@0.75",
-    "-o",
-    "p.step",
-];
-
 #[test]
 fn several_settings_stand_as_named_solids_in_one_file() {
     let folder = tempfile::tempdir().unwrap();
@@ -265,29 +254,38 @@ fn a_hub_that_is_too_short_says_by_how_much() {
     assert!(!folder.path().join("b.stl").exists());
 }
 
+/// STEP files of propellers of both hands, with noses as long as the hub's radius and longer; and their volumes, mm3, as told.
+fn propellers(folder: &Path) -> Vec<(&'static str, f64)> {
+    let of = |file: &'static str, table: &str, more: &[&str]| {
+        let options = ["--hub-diameter", "130mm", "--setting", "20deg@0.75", "-o", file];
+        let run = run(folder, table, &[&options[..], more].concat());
+        let told = text(&run.stdout);
+        assert!(run.status.success(), "{}", text(&run.stderr));
+        assert!(
+            told.contains("blades and their hub, united") && told.contains("lie within 0.00000"),
+            "{told}"
+        );
+        let before = &told[..told.find(" cm3 by the section areas; the last").unwrap()];
+        (file, 1e3 * before.rsplit(' ').next().unwrap().parse::<f64>().unwrap())
+    };
+    vec![
+        of("two.step", &left(), &["--blades", "2"]),
+        of("three.step", BY_HAND, &["--blades", "3", "--nose-length", "90mm"]),
+        of("four.step", BY_HAND, &["--blades", "4"]),
+    ]
+}
+
 #[test]
 fn general_purpose_libraries_find_the_same_solid() {
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/python/check_solid.py");
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
-    for arguments in [
-        &["-o", "b.stl", "--templates", "sheets"][..],
-        &["-o", "b.step"],
-        &["-o", "b.ply"],
-        &PROPELLER_STEP[..],
-    ] {
+    for arguments in [&["-o", "b.stl", "--templates", "sheets"][..], &["-o", "b.step"], &["-o", "b.ply"]] {
         let run = run(at, BY_HAND, arguments);
         assert!(run.status.success(), "{}", text(&run.stderr));
     }
     let volume = volume_mm3(&at.join("b.stl")).to_string();
     let sheet = |ending: &str| at.join("sheets").join(format!("section-03-r300mm.{ending}"));
-    // Written beside the file: of a blade and of the hub, in cm3, to a hundredth.
-    let told = text(&run(at, BY_HAND, &PROPELLER_STEP).stdout);
-    let figure = |before: &str| {
-        let from = told.find(before).unwrap() + before.len();
-        told[from..].split(' ').next().unwrap().parse::<f64>().unwrap()
-    };
-    let together = 1e3 * (3.0 * figure("B-spline surfaces, ") + figure("the hub, "));
     let python = std::env::var("BLADEFORM_PYTHON").unwrap_or_else(|_| "python3".to_owned());
     let mut command = Command::new(python);
     command.arg(&script).arg("--volume").arg(volume);
@@ -300,8 +298,9 @@ fn general_purpose_libraries_find_the_same_solid() {
     ] {
         command.arg(option).arg(file);
     }
-    command.arg("--propeller").arg(at.join("p.step")).args(["--solids", "4"]);
-    command.arg("--propeller-volume").arg(together.to_string());
+    for (file, volume) in propellers(at) {
+        command.arg("--propeller").arg(at.join(file)).arg(volume.to_string());
+    }
     command.arg("--pdf").arg(at.join("sheets/sections.pdf")).arg("--svg-folder").arg(at.join("sheets"));
     let is_ci = std::env::var("BLADEFORM_CI").is_ok_and(|v| v == "1");
     match command.output() {

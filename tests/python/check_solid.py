@@ -4,7 +4,7 @@ Triangles with trimesh; STEP with gmsh and, for the validity check of the kernel
 Open CASCADE, so they are two readers but one kernel); DXF with ezdxf; SVG with the standard library; PDF with pdfplumber.
 
 Usage: check_solid.py --volume MM3 [--triangles FILE]... [--step FILE]... [--dxf FILE]... [--svg FILE]...
-       [--propeller FILE --solids COUNT --propeller-volume MM3] [--pdf FILE --svg-folder DIR]
+       [--propeller FILE MM3]... [--pdf FILE --svg-folder DIR]
 Prints one line a finding; exit status 0 when all hold, 1 when one does not, 3 when a library is missing.
 """
 
@@ -91,35 +91,27 @@ def check_step_with_kernel(path: str, expected_mm3: float) -> bool:
     )
 
 
-def check_propeller(path: str, count: int, expected_mm3: float) -> bool:
-    """A STEP file of several solids: all of them closed and valid, their volumes together as told."""
-    from OCP.BRepCheck import BRepCheck_Analyzer
-    from OCP.BRepGProp import BRepGProp
-    from OCP.GProp import GProp_GProps
-    from OCP.STEPControl import STEPControl_Reader
-    from OCP.TopAbs import TopAbs_SHELL, TopAbs_SOLID
-    from OCP.TopExp import TopExp_Explorer
-    from OCP.BRep import BRep_Tool
+def check_mesh(path: str) -> bool:
+    """A surface mesh by gmsh: every edge of its triangles has one triangle on either side, running against each other."""
+    import collections
 
-    reader = STEPControl_Reader()
-    reader.ReadFile(path)
-    reader.TransferRoots()
-    shape = reader.OneShape()
-    solids, volumes = 0, 0.0
-    explorer = TopExp_Explorer(shape, TopAbs_SOLID)
-    good = True
-    while explorer.More():
-        solid = explorer.Current()
-        figures = GProp_GProps()
-        BRepGProp.VolumeProperties_s(solid, figures, 1e-5)
-        shells = TopExp_Explorer(solid, TopAbs_SHELL)
-        good &= tell("closed shell", BRep_Tool.IsClosed_s(shells.Current()), f"{figures.Mass():.1f} mm3")
-        good &= tell("valid by the kernel's analyser", BRepCheck_Analyzer(solid).IsValid(), "")
-        good &= tell("outward", figures.Mass() > 0, "")
-        solids, volumes = solids + 1, volumes + figures.Mass()
-        explorer.Next()
-    good &= tell(f"{path}: solids", solids == count, f"{solids}")
-    return good & volume_agrees("volumes together", volumes, expected_mm3)
+    import gmsh
+
+    gmsh.initialize()
+    gmsh.option.setNumber("General.Verbosity", 1)
+    gmsh.option.setString("Geometry.OCCTargetUnit", "MM")
+    gmsh.option.setNumber("Mesh.MeshSizeMax", 15)
+    try:
+        gmsh.model.occ.importShapes(path)
+        gmsh.model.occ.synchronize()
+        gmsh.model.mesh.generate(2)
+        _, corners = gmsh.model.mesh.getElementsByType(2)
+    finally:
+        gmsh.finalize()
+    triangles = corners.reshape(-1, 3).tolist()
+    edges = collections.Counter((t[i], t[(i + 1) % 3]) for t in triangles for i in range(3))
+    bad = sum(1 for (a, b), n in edges.items() if n != 1 or edges.get((b, a)) != 1) if triangles else -1
+    return tell(f"{path} meshed", bad == 0, f"{len(triangles)} triangles, {bad} edges without their opposite")
 
 
 def check_pdf(path: str, svg_folder: str) -> bool:
@@ -177,17 +169,15 @@ def main() -> int:
     parser.add_argument("--volume", type=float, required=True)
     for kind in ("triangles", "step", "dxf", "svg"):
         parser.add_argument(f"--{kind}", action="append", default=[])
-    parser.add_argument("--propeller")
-    parser.add_argument("--solids", type=int)
-    parser.add_argument("--propeller-volume", type=float)
+    parser.add_argument("--propeller", nargs=2, action="append", default=[])
     parser.add_argument("--pdf")
     parser.add_argument("--svg-folder")
     asked = parser.parse_args()
     try:
         findings = [check_triangles(f, asked.volume) for f in asked.triangles]
         findings += [check_step(f, asked.volume) for f in asked.step]
-        if asked.propeller:
-            findings += [check_propeller(asked.propeller, asked.solids, asked.propeller_volume)]
+        for path, volume in asked.propeller:
+            findings += [check_step(path, float(volume)), check_mesh(path)]
         if asked.pdf:
             findings += [check_pdf(asked.pdf, asked.svg_folder)]
         findings += [check_dxf(f) for f in asked.dxf] + [check_svg(f) for f in asked.svg]

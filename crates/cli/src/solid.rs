@@ -4,8 +4,8 @@ use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
 use bladeform::solid::{
-    BladeSurface, Deviation, DeviationFigures, MadeSolid, Propeller, SettingAngle, SolidFormat, SolidPlan,
-    StepUnit, Template, deviation, templates, templates_pdf, write_named,
+    BladeSurface, Deviation, DeviationFigures, Hub, MadeSolid, Propeller, SettingAngle, SolidFormat,
+    SolidPlan, StepFile, StepUnit, Template, deviation, templates, templates_pdf, write_named,
 };
 use bladeform::{CAUTION, Length, StationTable};
 use clap::{Args, ValueEnum};
@@ -66,7 +66,7 @@ pub(crate) struct Solid {
     /// Numbers as text in STL and PLY files.
     #[arg(long)]
     ascii: bool,
-    /// The file: .stl, .ply, .obj (triangles) or .step (smooth surfaces; blades and hub as solids of their own).
+    /// The file: .stl, .ply, .obj (triangles) or .step (one solid of smooth surfaces).
     #[arg(short, long, value_name = "FILE", required_unless_present_any = ["templates", "scan"])]
     output: Option<PathBuf>,
     /// Also full-size section templates, one DXF and one SVG sheet per station and a PDF of all, into this folder.
@@ -144,6 +144,10 @@ impl Solid {
         }
     }
 
+    fn step_unit(&self) -> StepUnit {
+        if self.unit == Unit::M { StepUnit::Metre } else { StepUnit::Millimetre }
+    }
+
     fn settings(&self, table: &StationTable) -> Vec<Option<SettingAngle>> {
         let Some(s) = &self.setting else { return vec![None] };
         let radius_ratio = s.at.ratio_or(table.blade.reference_radius_ratio);
@@ -184,10 +188,10 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
         if i == 0 {
             sheets_blade = Some((made.blade.clone(), made.turned_deg));
         }
-        if let (Some(kind), Some(path), true) = (kind, &asked.output, asked.one_file) {
+        if let (Some(_), Some(path), true) = (kind, &asked.output, asked.one_file) {
             let name = setting.map_or("propeller".to_owned(), |s| format!("setting-{}deg", s.angle_deg));
             let what = format!("{}, solid {name}", file_name(path, None));
-            describe(&mut text, &what, kind, *setting, &made, &propeller, asked.blades);
+            describe_triangles(&mut text, &what, *setting, &made);
             warnings.extend(made.warnings.iter().map(|w| format!("{what}: {w}")));
             named.push((name, made));
         } else if let (Some(kind), Some(path)) = (kind, &asked.output) {
@@ -195,10 +199,24 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
                 path.with_file_name(file_name(path, (1 < settings.len()).then_some(*setting).flatten()));
             can_be_written([goal.clone()], inputs())?;
             let file = goal.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-            let content = content(&propeller, &made, kind, asked, &file)?;
-            describe(&mut text, &file, kind, *setting, &made, &propeller, asked.blades);
+            match kind {
+                FileKind::Triangles(format) => {
+                    let mut bytes = Vec::new();
+                    made.solid
+                        .write(format, asked.ascii, &mut bytes)
+                        .map_err(|e| Failure::Input(format!("{file} cannot be written: {e}")))?;
+                    outputs.add(goal, bytes);
+                    describe_triangles(&mut text, &file, *setting, &made);
+                }
+                FileKind::Step => {
+                    let stem = file.rsplit_once('.').map_or(&file[..], |(stem, _)| stem);
+                    let hub = propeller.hub().map(|hub| (hub, asked.blades));
+                    let step = made.blade.step(hub, stem, asked.step_unit()).map_err(fail)?;
+                    describe_step(&mut text, &file, *setting, &made, &step, hub);
+                    outputs.add(goal, step.text);
+                }
+            }
             warnings.extend(made.warnings.iter().map(|w| format!("{file}: {w}")));
-            outputs.add(goal, content);
         }
     }
     if let (Some(FileKind::Triangles(format)), Some(path), false) = (kind, &asked.output, named.is_empty()) {
@@ -265,66 +283,42 @@ fn file_name(path: &Path, setting: Option<SettingAngle>) -> String {
     }
 }
 
-fn content(
-    propeller: &Propeller<'_>,
-    made: &MadeSolid,
-    kind: FileKind,
-    asked: &Solid,
-    file: &str,
-) -> Result<Vec<u8>, Failure> {
-    let mut bytes = Vec::new();
-    let written = match kind {
-        FileKind::Triangles(format) => made.solid.write(format, asked.ascii, &mut bytes),
-        FileKind::Step => {
-            let unit = if asked.unit == Unit::M { StepUnit::Metre } else { StepUnit::Millimetre };
-            let stem = file.rsplit_once('.').map_or(file, |(stem, _)| stem);
-            match propeller.hub() {
-                Some(hub) => made.blade.write_step_propeller(hub, asked.blades, stem, unit, &mut bytes),
-                None => made.blade.write_step(stem, unit, &mut bytes),
-            }
-        }
-    };
-    written.map_err(|e| Failure::Input(format!("{file} cannot be written: {e}")))?;
-    Ok(bytes)
+fn at_setting(setting: Option<SettingAngle>) -> String {
+    setting.map_or(String::new(), |s| format!(" at {} deg at {} R", s.angle_deg, s.radius_ratio))
 }
 
-fn describe(
+fn describe_step(
     text: &mut String,
     file: &str,
-    kind: FileKind,
     setting: Option<SettingAngle>,
     made: &MadeSolid,
-    propeller: &Propeller<'_>,
-    blades: u32,
+    step: &StepFile,
+    hub: Option<(Hub, u32)>,
 ) {
-    let facts = made.solid.facts();
-    let at = setting.map_or(String::new(), |s| format!(" at {} deg at {} R", s.angle_deg, s.radius_ratio));
-    if let (FileKind::Step, Some(hub)) = (kind, propeller.hub()) {
+    let at = at_setting(setting);
+    let what = match hub {
+        Some((_, 1)) => " of one blade and its hub, united".to_owned(),
+        Some((_, blades)) => format!(" of {blades} blades and their hub, united"),
+        None => String::new(),
+    };
+    let _ = writeln!(
+        text,
+        "{file}{at}: one closed solid{what}, of smooth B-spline surfaces, {:.2} cm3 by the section areas; the last {:.3} mm at the tip are cut flat",
+        1e6 * made.section_volume_m3,
+        1e3 * made.blade.step_cut_m()
+    );
+    if hub.is_some() {
         let _ = writeln!(
             text,
-            "{file}{at}: {blades} blades of smooth B-spline surfaces, {:.2} cm3 each, and the hub, {:.2} cm3, as {} closed solids that overlap inside the hub and are NOT united; unite them where you read them, or take .stl, .ply or .obj for one joined surface; the last {:.3} mm at the tips are cut flat",
-            1e6 * made.blade.volume_m3().abs(),
-            1e6 * hub.volume_m3(),
-            blades + 1,
-            1e3 * made.blade.step_cut_m()
+            "  the edges between blades and hub lie within {:.6} mm of both",
+            1e3 * step.edge_error_m
         );
-        for w in &made.warnings {
-            let _ = writeln!(text, "  Warning: {w}.");
-        }
-        return;
     }
-    if kind == FileKind::Step {
-        let _ = writeln!(
-            text,
-            "{file}{at}: one closed solid of smooth B-spline surfaces, {:.2} cm3 by the section areas; the last {:.3} mm at the tip are cut flat",
-            1e6 * made.section_volume_m3,
-            1e3 * made.blade.step_cut_m()
-        );
-        for w in &made.warnings {
-            let _ = writeln!(text, "  Warning: {w}.");
-        }
-        return;
-    }
+    warn_of(text, made);
+}
+
+fn describe_triangles(text: &mut String, file: &str, setting: Option<SettingAngle>, made: &MadeSolid) {
+    let (facts, at) = (made.solid.facts(), at_setting(setting));
     let _ = writeln!(
         text,
         "{file}{at}: one closed surface of {} triangles, free of self-intersection; facets within {:.4} mm; smallest angle {:.2} deg (99 % of the triangles above {:.1} deg)",
@@ -340,6 +334,10 @@ fn describe(
         1e6 * made.section_volume_m3,
         100.0 * (facts.volume_m3 / made.section_volume_m3 - 1.0)
     );
+    warn_of(text, made);
+}
+
+fn warn_of(text: &mut String, made: &MadeSolid) {
     for w in &made.warnings {
         let _ = writeln!(text, "  Warning: {w}.");
     }

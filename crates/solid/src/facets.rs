@@ -1,5 +1,6 @@
 //! Triangles of a blade's surface, as fine as a tolerance asks: rows of points along the span, closed at the tip, sewn together row by row.
 
+use crate::emergence::{Sheet, emergence};
 use crate::error::SolidError;
 use crate::plane::fill;
 use crate::surface::BladeSurface;
@@ -96,7 +97,8 @@ impl<'a> Maker<'a> {
         let mut maker = Self { surface, tolerance_m, start, first_v: 0.0, even_v: 0.0, greatest_chord_m };
         if let Start::Cylinder(radius) = start {
             let places = (0..=400).map(|k| f64::from(k) / 400.0);
-            let ring: Vec<f64> = places.map(|u| maker.emergence(u, radius)).collect::<Result<_, _>>()?;
+            let ring: Vec<f64> =
+                places.map(|u| emergence(surface, Sheet::Sides, u, radius)).collect::<Result<_, _>>()?;
             let (low, high) = ring.iter().fold((1.0_f64, 0.0_f64), |(l, h), &v| (l.min(v), h.max(v)));
             maker.first_v = low;
             let depth = surface.point(0.5, high)[2] - surface.point(0.5, low)[2];
@@ -106,42 +108,11 @@ impl<'a> Maker<'a> {
         Ok(maker)
     }
 
-    /// Parameter `v` at which the line of constant `u` leaves the cylinder, by bisection with secants.
-    fn emergence(&self, u: f64, radius_m: f64) -> Result<f64, SolidError> {
-        let beyond = |v: f64| {
-            let p = self.surface.point(u, v);
-            p[0].hypot(p[2]) - radius_m
-        };
-        let (mut low, mut high) = (0.0, self.surface.v_of_radius(radius_m));
-        let (mut at_low, mut at_high) = (beyond(low), beyond(high));
-        if 0.0 <= at_low {
-            return Err(SolidError::Joint(format!(
-                "the blade's inner end reaches out of the hub of {:.1} mm diameter; give a greater --hub-diameter",
-                2e3 * radius_m
-            )));
-        }
-        for k in 0..80 {
-            let secant = low - at_low * (high - low) / (at_high - at_low);
-            let middle =
-                if k % 3 == 2 || !(low < secant && secant < high) { 0.5 * (low + high) } else { secant };
-            let at = beyond(middle);
-            if at.abs() < 1e-12 {
-                return Ok(middle);
-            }
-            if at < 0.0 {
-                (low, at_low) = (middle, at);
-            } else {
-                (high, at_high) = (middle, at);
-            }
-        }
-        Ok(0.5 * (low + high))
-    }
-
     /// The point of a row: beyond the joint a row is a line of constant `v`, before it rows lean on the joint.
     fn row_point(&self, u: f64, v: f64) -> Result<RowPoint, SolidError> {
         let v = match self.start {
             Start::Cylinder(radius) if v < self.even_v => {
-                let begin = self.emergence(u, radius)?;
+                let begin = emergence(self.surface, Sheet::Sides, u, radius)?;
                 begin + (v - self.first_v) / (self.even_v - self.first_v) * (self.even_v - begin)
             }
             _ => v,

@@ -29,6 +29,7 @@
 
 mod crossing;
 mod deviation;
+mod emergence;
 mod error;
 mod facets;
 mod fair;
@@ -54,4 +55,4 @@ pub use surface::BladeSurface;
 pub use template::{Template, templates};
 pub use template_pdf::templates_pdf;
 pub use watertight::{Group, SolidFacts, WatertightSolid};
-pub use write::{SolidFormat, StepUnit, write_named};
+pub use write::{SolidFormat, StepFile, StepUnit, write_named};

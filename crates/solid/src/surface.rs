@@ -101,18 +101,18 @@ impl BladeSurface {
         mirrored
     }
 
-    /// The blade cut off by a plane at `v`, a place beyond its last row of control points before the tip: it ends in a section and not in a point.
+    /// The blade cut off by a plane at `v`: it ends in a section and not in a point.
     pub(crate) fn cut_off(&self, v: f64) -> Self {
         let mut cut = self.clone();
+        cut.along = self.along.between(0.0, v);
+        cut.control = vec![vec![[0.0; 3]; self.across.count()]; cut.along.count()];
         for i in 0..self.across.count() {
             for k in 0..3 {
                 let column: Vec<f64> = self.control.iter().map(|row| row[i][k]).collect();
-                for (row, value) in cut.control.iter_mut().zip(self.along.cut_coefficients(&column, v)) {
-                    row[i][k] = value;
-                }
+                let made = self.along.coefficients_between(&column, 0.0, v);
+                cut.control.iter_mut().zip(made).for_each(|(row, value)| row[i][k] = value);
             }
         }
-        cut.along = self.along.ending_at(v);
         cut
     }
 

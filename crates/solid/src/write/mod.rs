@@ -2,9 +2,11 @@
 
 mod obj;
 mod step;
+mod step_blade;
+mod step_entities;
 mod step_hub;
 
-pub use step::StepUnit;
+pub use step::{StepFile, StepUnit};
 
 use std::io::{self, Write};
 

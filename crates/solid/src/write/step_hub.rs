@@ -1,111 +1,142 @@
-//! The hub of a STEP file: cylinder and half an ellipsoid in two halves each, so that no face closes on itself, between two flat ends.
+//! The hub of a STEP file: cylinder and half an ellipsoid in sectors, one for every blade, between two flat ends.
 
-use super::step::{Entities, refs};
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
+
+use super::step_entities::{Entities, Oriented, reversed};
 use crate::hub::Hub;
 
 /// Radius of the flat that takes the place of the nose's pole, as a share of the hub's: a surface of revolution has no normal where it meets its axis. It
 /// takes 0.005 % off the nose's length.
 const POLE_SHARE: f64 = 0.01;
 
-/// Both halves of a circle about the axis of rotation, from `+x` to `-x` on the side of `-z` and back on that of `+z`, with the vertices there.
+/// Fewest sectors: no face may close on itself.
+const LEAST_SECTORS: u32 = 2;
+
+/// A circle about the axis of rotation, divided where two sectors meet.
 struct Ring {
-    vertices: [usize; 2],
-    halves: [usize; 2],
+    vertices: Vec<usize>,
+    /// Arcs from each vertex to the next, from `z` towards `x`.
+    arcs: Vec<usize>,
 }
 
-impl Entities {
-    /// The closed shell of a hub.
-    pub(super) fn hub_shell(&mut self, hub: &Hub) -> usize {
+/// What is written of a hub.
+pub(super) struct HubFaces<'a> {
+    hub: &'a Hub,
+    /// Angles from `z` towards `x`, rad, where sectors begin: midway between blades, so that every hole lies within one face.
+    angles: Vec<f64>,
+}
+
+/// Direction at an angle from `z` towards `x`.
+fn outwards(angle: f64) -> [f64; 3] {
+    [angle.sin(), 0.0, angle.cos()]
+}
+
+impl<'a> HubFaces<'a> {
+    pub(super) fn new(hub: &'a Hub, blades: u32) -> Self {
+        let sectors = blades.max(LEAST_SECTORS);
+        let angles = (0..sectors).map(|k| (TAU * f64::from(k) - PI) / f64::from(sectors)).collect();
+        Self { hub, angles }
+    }
+
+    /// Writes the faces. `rims`: border of each blade's opening, anticlockwise seen from the axis.
+    pub(super) fn write(&self, file: &mut Entities, rims: &[Vec<Oriented>]) -> Vec<usize> {
+        let hub = self.hub;
         let (radius, rear, front) = (hub.radius_m, -0.5 * hub.length_m, 0.5 * hub.length_m);
-        let (low, high) = (self.ring(radius, rear), self.ring(radius, front));
-        let sides = [0, 1].map(|k| {
-            let x = if k == 0 { radius } else { -radius };
-            let line = self.straight([x, rear, 0.0], [x, front, 0.0]);
-            self.edge(low.vertices[k], high.vertices[k], line)
-        });
-        let placement = self.about_flight(0.0, 1.0);
-        let cylinder = self.add(&format!("CYLINDRICAL_SURFACE('',#{placement},{})", self.length(radius)));
-        let mut faces = self.halves(cylinder, true, &low, &high, sides);
-        faces.push(self.disc(&low, rear, -1.0));
-        if hub.nose_m > 0.0 {
-            let height = front + hub.nose_m * (1.0 - POLE_SHARE * POLE_SHARE).sqrt();
-            let top = self.ring(POLE_SHARE * radius, height);
-            // The greater half axis stands first.
-            let is_flat = hub.nose_m <= radius;
-            let meridians = [0, 1].map(|k| {
-                let curve = self.meridian(hub, if k == 0 { 1.0 } else { -1.0 }, is_flat);
-                let sense = if is_flat { ".T." } else { ".F." };
-                self.add(&format!(
-                    "EDGE_CURVE('',#{},#{},#{curve},{sense})",
-                    high.vertices[k], top.vertices[k]
-                ))
-            });
-            let swept = self.meridian(hub, 1.0, is_flat);
-            let (origin, axis) = (self.point([0.0; 3]), self.direction([0.0, 1.0, 0.0]));
-            let axis = self.add(&format!("AXIS1_PLACEMENT('',#{origin},#{axis})"));
-            let nose = self.add(&format!("SURFACE_OF_REVOLUTION('',#{swept},#{axis})"));
-            faces.extend(self.halves(nose, is_flat, &high, &top, meridians));
-            faces.push(self.disc(&top, height, 1.0));
-        } else {
-            faces.push(self.disc(&high, front, 1.0));
+        let (low, high) = (self.ring(file, radius, rear), self.ring(file, radius, front));
+        let mut sides = Vec::new();
+        for (k, angle) in self.angles.iter().enumerate() {
+            let [x, _, z] = outwards(*angle).map(|c| radius * c);
+            let line = file.straight([x, rear, z], [x, front, z]);
+            sides.push(file.edge(low.vertices[k], high.vertices[k], line, true));
         }
-        self.add(&format!("CLOSED_SHELL('',({}))", refs(&faces)))
+        let mut faces = Vec::new();
+        for k in 0..self.angles.len() {
+            let placement = about_flight(file, 0.0, self.opposite(k));
+            let surface = file.add(&format!("CYLINDRICAL_SURFACE('',#{placement},{})", file.length(radius)));
+            let border = sector(k, [&low, &high], &sides);
+            faces.push(file.face(surface, &border, rims.get(k).map(Vec::as_slice), true));
+        }
+        faces.push(self.disc(file, &low, rear, -1.0));
+        let (top, height) = if hub.nose_m > 0.0 { self.nose(file, high, &mut faces) } else { (high, front) };
+        faces.push(self.disc(file, &top, height, 1.0));
+        faces
     }
 
-    /// A placement on the axis of rotation, its axis towards flight times `sign`.
-    fn about_flight(&mut self, y: f64, sign: f64) -> usize {
-        let point = self.point([0.0, y, 0.0]);
-        let (axis, reference) = (self.direction([0.0, sign, 0.0]), self.direction([1.0, 0.0, 0.0]));
-        self.add(&format!("AXIS2_PLACEMENT_3D('',#{point},#{axis},#{reference})"))
+    /// The nose on the ring where it begins; returns the ring where it ends and how far towards flight that lies, m.
+    fn nose(&self, file: &mut Entities, high: Ring, faces: &mut Vec<usize>) -> (Ring, f64) {
+        let hub = self.hub;
+        let height = 0.5 * hub.length_m + hub.nose_m * (1.0 - POLE_SHARE * POLE_SHARE).sqrt();
+        let top = self.ring(file, POLE_SHARE * hub.radius_m, height);
+        // The greater half axis stands first.
+        let is_flat = hub.nose_m <= hub.radius_m;
+        let mut meridians = Vec::new();
+        for (k, angle) in self.angles.iter().enumerate() {
+            let curve = self.meridian(file, *angle, is_flat);
+            meridians.push(file.edge(high.vertices[k], top.vertices[k], curve, is_flat));
+        }
+        let (origin, axis) = (file.point([0.0; 3]), file.direction([0.0, 1.0, 0.0]));
+        let axis = file.add(&format!("AXIS1_PLACEMENT('',#{origin},#{axis})"));
+        for k in 0..self.angles.len() {
+            // A whole ellipse would sweep every point of the nose twice, and kernels would have to guess on which half a border lies.
+            let ellipse = self.meridian(file, self.opposite(k), is_flat);
+            let swept = file.add(&format!(
+                "TRIMMED_CURVE('',#{ellipse},(PARAMETER_VALUE(0.)),(PARAMETER_VALUE({FRAC_PI_2:.15})),.T.,.PARAMETER.)"
+            ));
+            let surface = file.add(&format!("SURFACE_OF_REVOLUTION('',#{swept},#{axis})"));
+            faces.push(file.face(surface, &sector(k, [&high, &top], &meridians), None, is_flat));
+        }
+        (top, height)
     }
 
-    fn ring(&mut self, radius: f64, y: f64) -> Ring {
-        let placement = self.about_flight(y, 1.0);
-        let circle = self.add(&format!("CIRCLE('',#{placement},{})", self.length(radius)));
-        let vertices = [self.vertex([radius, y, 0.0]), self.vertex([-radius, y, 0.0])];
-        let halves =
-            [self.edge(vertices[0], vertices[1], circle), self.edge(vertices[1], vertices[0], circle)];
-        Ring { vertices, halves }
+    /// The angle opposite to a sector's middle: a surface about the axis begins there, so that the sector lies in the middle of its parameters. Where a border
+    /// ran along that beginning, kernels took it for the end by rounding.
+    fn opposite(&self, k: usize) -> f64 {
+        self.angles[k] + PI / self.angles.len() as f64 + PI
     }
 
-    /// The nose's ellipse on the side of `x`.
-    fn meridian(&mut self, hub: &Hub, x: f64, is_flat: bool) -> usize {
-        let centre = self.point([0.0, 0.5 * hub.length_m, 0.0]);
-        // With the first half axis across, the curve runs from the rim to the pole; with the first one along the axis the other way.
-        let (axis, reference, first, second) = if is_flat {
-            ([0.0, 0.0, x], [x, 0.0, 0.0], hub.radius_m, hub.nose_m)
-        } else {
-            ([0.0, 0.0, -x], [0.0, 1.0, 0.0], hub.nose_m, hub.radius_m)
+    fn ring(&self, file: &mut Entities, radius: f64, y: f64) -> Ring {
+        let placement = about_flight(file, y, self.angles[0]);
+        let circle = file.add(&format!("CIRCLE('',#{placement},{})", file.length(radius)));
+        let at = |angle: &f64| {
+            let [x, _, z] = outwards(*angle).map(|c| radius * c);
+            file.vertex([x, y, z])
         };
-        let (axis, reference) = (self.direction(axis), self.direction(reference));
-        let placement = self.add(&format!("AXIS2_PLACEMENT_3D('',#{centre},#{axis},#{reference})"));
-        self.add(&format!("ELLIPSE('',#{placement},{},{})", self.length(first), self.length(second)))
+        let vertices: Vec<_> = self.angles.iter().map(at).collect();
+        let arcs = (0..vertices.len())
+            .map(|k| file.edge(vertices[k], vertices[(k + 1) % vertices.len()], circle, true))
+            .collect();
+        Ring { vertices, arcs }
     }
 
-    /// Both halves of a surface about the axis between two rings. `same_sense`: whether its normal points outwards.
-    fn halves(
-        &mut self,
-        surface: usize,
-        same_sense: bool,
-        low: &Ring,
-        high: &Ring,
-        sides: [usize; 2],
-    ) -> Vec<usize> {
-        [0, 1]
-            .map(|k| {
-                let bound =
-                    [(low.halves[k], true), (sides[1 - k], true), (high.halves[k], false), (sides[k], false)];
-                self.face(surface, &bound, same_sense, false)
-            })
-            .to_vec()
+    /// The nose's ellipse at an angle.
+    fn meridian(&self, file: &mut Entities, angle: f64, is_flat: bool) -> usize {
+        let (hub, [sin, _, cos]) = (self.hub, outwards(angle));
+        // With the first half axis across, the curve runs from the rim to the pole; with the first one along the axis the other way.
+        let (axis, first, halves) = if is_flat {
+            ([-cos, 0.0, sin], [sin, 0.0, cos], [hub.radius_m, hub.nose_m])
+        } else {
+            ([cos, 0.0, -sin], [0.0, 1.0, 0.0], [hub.nose_m, hub.radius_m])
+        };
+        let placement = file.placement([0.0, 0.5 * hub.length_m, 0.0], axis, first);
+        let [a, b] = halves.map(|half| file.length(half));
+        file.add(&format!("ELLIPSE('',#{placement},{a},{b})"))
     }
 
-    fn disc(&mut self, ring: &Ring, y: f64, sign: f64) -> usize {
-        let placement = self.about_flight(y, sign);
-        let plane = self.add(&format!("PLANE('',#{placement})"));
-        let is_front = sign > 0.0;
-        let order = if is_front { [0, 1] } else { [1, 0] };
-        let bound = order.map(|k| (ring.halves[k], is_front));
-        self.face(plane, &bound, true, false)
+    fn disc(&self, file: &mut Entities, ring: &Ring, y: f64, sign: f64) -> usize {
+        let plane = file.plane([0.0, y, 0.0], [0.0, sign, 0.0], outwards(self.angles[0]));
+        let arcs: Vec<_> = ring.arcs.iter().map(|&arc| (arc, true)).collect();
+        let border = if sign > 0.0 { arcs } else { reversed(&arcs) };
+        file.face(plane, &border, None, true)
     }
+}
+
+/// A placement on the axis of rotation, its axis towards flight, its first coordinate at an angle.
+fn about_flight(file: &mut Entities, y: f64, angle: f64) -> usize {
+    file.placement([0.0, y, 0.0], [0.0, 1.0, 0.0], outwards(angle))
+}
+
+/// Border of a sector of a surface about the axis between two rings.
+fn sector(k: usize, [low, high]: [&Ring; 2], sides: &[usize]) -> [Oriented; 4] {
+    let next = (k + 1) % sides.len();
+    [(low.arcs[k], true), (sides[next], true), (high.arcs[k], false), (sides[k], false)]
 }
