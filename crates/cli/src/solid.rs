@@ -310,7 +310,7 @@ fn describe_step(
     if hub.is_some() {
         let _ = writeln!(
             text,
-            "  the edges between blades and hub lie within {:.6} mm of both",
+            "  the edges between blades and hub lie within {:.6} mm of both, at the quarters of every piece of them",
             1e3 * step.edge_error_m
         );
     }

@@ -483,12 +483,15 @@ fn inner_radius(table: &StationTable, first_m: f64, warnings: &mut Vec<String>) 
     let radius_m = table.blade.radius_m;
     let root_m = table.blade.root_radius_m.filter(|r| *r > 0.0 && *r < first_m);
     let Some(root_m) = root_m else {
-        if 1e-6 * radius_m < first_m && table.blade.root_radius_m.is_none_or(|r| r <= 0.0) {
-            warnings.push(format!(
-                "where the blade begins is not known: what is inboard of the first station, at {:.3} R, is left out",
-                first_m / radius_m
-            ));
-        }
+        let why = match table.blade.root_radius_m {
+            None => "where the blade begins is not known",
+            Some(r) if r <= 0.0 => "the blade is counted from the axis",
+            Some(_) => return first_m,
+        };
+        warnings.push(format!(
+            "{why}: what is inboard of the first station, at {:.3} R, is left out",
+            first_m / radius_m
+        ));
         return first_m;
     };
     let inner_m = root_m.max(first_m - MOST_INBOARD_RATIO * radius_m);

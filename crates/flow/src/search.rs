@@ -6,7 +6,7 @@ const TOP_WIDTH: f64 = 1e-5;
 const TOP_STEPS: usize = 40;
 /// Share of the wider part that a golden step goes.
 const GOLDEN: f64 = 0.381_966_011_250_105_2;
-/// A crossing is found to this width, deg.
+/// A crossing is found to this width, deg or revolutions a minute.
 const CROSSING_WIDTH: f64 = 1e-7;
 /// Steps of the search for a crossing at most: every third halves the bracket.
 const CROSSING_STEPS: usize = 90;
@@ -26,17 +26,27 @@ pub(crate) fn peak(places: &[f64], values: &[Option<f64>], f: impl Fn(f64) -> Op
         .max_by(|a, b| values[*a].unwrap_or(f64::MIN).total_cmp(&values[*b].unwrap_or(f64::MIN)))?;
     let (first, last) = (best == 0, best + 1 == places.len());
     let value = |x: f64| f(x).unwrap_or(f64::NEG_INFINITY);
-    let at = top(places[best.saturating_sub(1)], places[(best + 1).min(places.len() - 1)], value);
+    let at = if first || last {
+        let (a, b) = if first {
+            (places[0], places[1.min(places.len() - 1)])
+        } else {
+            (places[best - 1], places[best])
+        };
+        let x = a + GOLDEN * (b - a);
+        top([a, x, b], value(x), value)
+    } else {
+        // The best place is known already: however narrow the part is where there is a value, it is not lost.
+        let top_value = values[best].unwrap_or(f64::NEG_INFINITY);
+        top([places[best - 1], places[best], places[best + 1]], top_value, value)
+    };
     let near_end =
         (first && (at - places[0]).abs() < 1e-2) || (last && (at - places[places.len() - 1]).abs() < 1e-2);
     Some(Peak { at, at_end: near_end })
 }
 
-/// The top of a function between `a` and `b`: parabolas through the three best places, golden sections where these lead nowhere
+/// The top of a function between `a` and `b`, from `x` between them with its value `fx` on: parabolas through the three best places, golden sections where these lead nowhere
 /// (R. P. Brent, *Algorithms for Minimization without Derivatives*, 1973, chapter 5).
-fn top(mut a: f64, mut b: f64, f: impl Fn(f64) -> f64) -> f64 {
-    let mut x = a + GOLDEN * (b - a);
-    let mut fx = f(x);
+fn top([mut a, mut x, mut b]: [f64; 3], mut fx: f64, f: impl Fn(f64) -> f64) -> f64 {
     // The second and third best places, and the last two steps.
     let (mut w, mut v, mut fw, mut fv) = (x, x, fx, fx);
     let (mut step, mut before) = (0.0_f64, 0.0_f64);
@@ -160,6 +170,11 @@ mod tests {
             let found = peak(&places, &values, |x| Some(g(x))).unwrap();
             assert!((found.at - at).abs() < 1e-4 && calls.get() <= most, "{at}: {found:?}, {}", calls.get());
         }
+        // Known over a fifth of the bracket only.
+        let known = |x: f64| (2.9..3.1).contains(&x).then(|| 3.0 - (x - 3.02).abs());
+        let values: Vec<Option<f64>> = places.iter().map(|x| known(*x)).collect();
+        let found = peak(&places, &values, known).unwrap();
+        assert!((found.at - 3.02).abs() < 1e-4, "{found:?}");
         let crossings: [Case; 2] =
             [(|x| x * x - 7.0, 7.0_f64.sqrt(), 14), (|x| if x < 3.3 { -1.0 } else { 4.0 }, 3.3, 90)];
         for (f, at, most) in crossings {

@@ -112,6 +112,33 @@ mod tests {
     use super::*;
 
     #[test]
+    fn the_node_before_an_angle_is_that_of_a_search_through_all() {
+        // Crowded and sparse parts, nodes on the borders of parts and at the circle's end.
+        let angles = (0..40)
+            .map(|i| 0.2 + 0.003 * f64::from(i))
+            .chain((-7..=8).map(|i| f64::from(i) * PI / 8.0))
+            .chain([-2.9, 0.01, 1.7]);
+        let region = PolarRegion::Computed;
+        let curve = Curve::new(
+            angles.map(|alpha_rad| Node { alpha_rad, forces: [alpha_rad, 0.1, 0.0], region }).collect(),
+            [-0.2, 0.2],
+        );
+        let nodes = curve.nodes();
+        let borders = (0..=PARTS).map(|k| 2.0 * PI * k as f64 / PARTS as f64 - PI);
+        let near = |a: f64| [a - 1e-12, a, a + 1e-12];
+        for alpha in nodes.iter().map(|n| n.alpha_rad).chain(borders).flat_map(near).map(wrapped) {
+            let j = nodes.partition_point(|q| q.alpha_rad <= alpha);
+            let (i, j) = ((j + nodes.len() - 1) % nodes.len(), j % nodes.len());
+            let (low, high) = (nodes[i].forces[0], nodes[j].forces[0]);
+            let lift = curve.at::<1>(alpha).0[0];
+            assert!(
+                low.min(high) - 1e-9 <= lift && lift <= low.max(high) + 1e-9,
+                "{alpha}: {lift} between {low} and {high}"
+            );
+        }
+    }
+
+    #[test]
     fn value_and_slope_are_continuous_around_the_circle() {
         let nodes = (0..24)
             .map(|i| f64::from(i) * PI / 12.0 - 3.0)

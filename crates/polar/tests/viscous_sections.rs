@@ -75,6 +75,11 @@ fn a_polar_is_finite_and_smooth_everywhere_and_survives_its_cache() {
             assert!((f.lift - g.lift).abs() < 5e-3 && (f.drag - g.drag).abs() < 5e-3, "{a}");
         }
     }
+    // Nor does anything jump over the Mach number, where what it changes begins to hang on the lift.
+    for (m, a) in (0..4000).map(|i| (0.2 + 1.75e-4 * f64::from(i), 0.05 + 2.5e-5 * f64::from(i))) {
+        let (f, g) = (table.forces(a, 1e6, m), table.forces(a, 1e6, m + 1.75e-4));
+        assert!((f.lift - g.lift).abs() < 3e-3 && (f.drag - g.drag).abs() < 1e-3, "{m} {a}: {f:?} {g:?}");
+    }
     let attached = table.forces(0.05, 1e6, 0.1);
     assert_eq!(attached.region, PolarRegion::Computed);
     assert!(!attached.stalled && table.forces(0.6, 1e6, 0.1).stalled);

@@ -5,6 +5,8 @@ use crate::surface::{BladeSurface, Patch};
 
 /// A point on the cylinder within this, m, is on it.
 const ON_CYLINDER_M: f64 = 1e-12;
+/// What rounding may leave of a point that is on the cylinder, m.
+const ROUNDING_M: f64 = 1e-9;
 /// Steps of the search for a point: a third of them halve, which alone leaves 1e-8 of the way.
 const MOST_STEPS: usize = 80;
 /// Distance, m, within which a piece of the curve keeps to the exact one: below what a STEP file of this crate declares, far below any workshop.
@@ -54,6 +56,12 @@ pub(crate) fn emergence(
     if 0.0 <= at_low {
         return Err(SolidError::Joint(format!(
             "the blade's inner end reaches out of the hub of {:.1} mm diameter; give a greater --hub-diameter",
+            2e3 * radius_m
+        )));
+    }
+    if at_high < -ROUNDING_M {
+        return Err(SolidError::Joint(format!(
+            "the blade does not come out of the hub of {:.1} mm diameter; give a smaller --hub-diameter",
             2e3 * radius_m
         )));
     }

@@ -29,14 +29,19 @@ fn named(inside: &str) -> Vec<&str> {
 fn every_edge_has_two_faces_that_run_against_each_other_and_the_shell_is_a_ball() {
     let table = bladeform_table::read_json(TABLE.as_bytes()).unwrap();
     for is_left in [false, true] {
-        for blades in [1_u32, 2, 3, 5] {
-            let plan = SolidPlan { blades, hub_diameter_m: Some(0.14), ..SolidPlan::default() };
+        // None: the blade alone.
+        for blades in [None, Some(1_u32), Some(2), Some(3), Some(5)] {
+            let hub_diameter_m = blades.map(|_| 0.14);
+            let plan = SolidPlan { blades: blades.unwrap_or(1), hub_diameter_m, ..SolidPlan::default() };
             let propeller = Propeller::new(&table, plan).unwrap();
             let right = propeller.blade().turned(-0.1);
             let blade = if is_left { right.mirrored() } else { right };
-            let hub = propeller.hub().map(|hub| (hub, blades));
+            let hub = propeller.hub().zip(blades);
             let file = blade.step(hub, "p", StepUnit::Millimetre).unwrap();
-            assert!(0.0 < file.edge_error_m && file.edge_error_m < 1e-8, "{}", file.edge_error_m);
+            assert!(file.edge_error_m < 1e-8, "{}", file.edge_error_m);
+            assert_eq!(0.0 < file.edge_error_m, blades.is_some());
+            let described = if blades.is_some() { "'Propeller, smooth" } else { "'Propeller blade, smooth" };
+            assert!(file.text.contains(described));
             assert!(file.text.contains("LENGTH_MEASURE(0.000010000000)"), "1e-8 m is declared");
             let all = entities(&file.text);
             let of = |name: &str| all.values().filter(|e| e.0 == name).map(|e| e.1).collect::<Vec<_>>();
@@ -70,13 +75,13 @@ fn every_edge_has_two_faces_that_run_against_each_other_and_the_shell_is_a_ball(
                 }
             }
             let holes = of("FACE_BOUND").len();
-            assert_eq!(holes, blades as usize);
+            assert_eq!(holes, blades.unwrap_or(0) as usize);
             // Euler and Poincare: V - E + F - (holes in faces) = 2 for one shell without handles (M. Mantyla, "An introduction to solid modeling", 1988).
             let v = of("VERTEX_POINT").len() as i64;
             assert_eq!(
                 v - edges.len() as i64 + faces.len() as i64 - holes as i64,
                 2,
-                "{blades} blades, left: {is_left}"
+                "{blades:?} blades, left: {is_left}"
             );
         }
     }

@@ -38,7 +38,8 @@ pub enum StepUnit {
 pub struct StepFile {
     /// What stands in the file.
     pub text: String,
-    /// Greatest distance, m, of the edges between blades and hub from the hub's cylinder and from the blades' surfaces; 0 for a lone blade.
+    /// Greatest distance, m, of the edges between blades and hub from the hub's cylinder and from the blades' surfaces, at the quarters of every piece of
+    /// them; 0 for a lone blade.
     pub edge_error_m: f64,
 }
 
@@ -58,7 +59,7 @@ impl BladeSurface {
     /// `name`: of the product, letters, digits, blanks and `-_.` only; others become `-`.
     ///
     /// # Errors
-    /// [`SolidError::Joint`] when the blade's inner end reaches out of the hub.
+    /// [`SolidError::Joint`] when the blade's inner end reaches out of the hub, or the blade does not.
     pub fn step(&self, hub: Option<(Hub, u32)>, name: &str, unit: StepUnit) -> Result<StepFile, SolidError> {
         let cut = self.cut_off(self.v_of_radius(self.tip_radius_m() - self.step_cut_m()));
         let mut file = Entities::new(unit.per_metre());
@@ -106,6 +107,7 @@ fn whole(
     unit: StepUnit,
     accuracy_m: f64,
 ) -> String {
+    let described = if called == "blade" { "Propeller blade" } else { "Propeller" };
     let shell = file.add(&format!("CLOSED_SHELL('',({}))", refs(faces)));
     let solid = file.add(&format!("MANIFOLD_SOLID_BREP('{called}',#{shell})"));
     let name: String =
@@ -117,7 +119,7 @@ fn whole(
         file.add(&format!("ADVANCED_BREP_SHAPE_REPRESENTATION('',(#{placement},#{solid}),#{context})"));
     file.add(&format!("SHAPE_DEFINITION_REPRESENTATION(#{shape},#{representation})"));
     format!(
-        "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION(('Propeller blade, smooth surface through measured stations. Not airworthy.'),'2;1');\n\
+        "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION(('{described}, smooth surface through measured stations. Not airworthy.'),'2;1');\n\
          FILE_NAME('{name}','1970-01-01T00:00:00',(''),(''),'bladeform','bladeform','');\n\
          FILE_SCHEMA(('AUTOMOTIVE_DESIGN {{ 1 0 10303 214 1 1 1 1 }}'));\nENDSEC;\nDATA;\n{}ENDSEC;\nEND-ISO-10303-21;\n",
         file.text

@@ -21,7 +21,7 @@ pub(super) struct BladeParts {
     tail_rim: Option<Curve>,
     /// Whether sections run anticlockwise seen from the tip. Otherwise, on right-hand blades, du x dv points inwards.
     is_mirrored: bool,
-    /// Greatest distance, m, of the edges on the hub's cylinder from it and from the blade; 0 without one.
+    /// Greatest distance, m, of the edges on the hub's cylinder from it and from the blade, at the quarters of every piece; 0 without one.
     pub(super) edge_error_m: f64,
 }
 
