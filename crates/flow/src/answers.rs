@@ -85,17 +85,25 @@ impl Ask<'_> {
         let search = self.search(operation);
         let at = format!("at {:.2} m/s and {:.0} rpm", operation.speed_m_s, operation.rpm());
         let mut static_settings = Vec::new();
-        if operation.speed_m_s > 0.0 {
-            let best = self.best_efficiency(operation, &search);
-            static_settings.extend(best.as_ref().map(|(s, _)| ("best efficiency at", *s)));
-            answers.push(self.best_efficiency_answer(operation, best, &at));
-        }
-        if let Some(power_w) = self.plan.power_w {
-            let setting = power_setting(&search, power_w, |s| self.performance(s, operation).power_w());
-            static_settings.extend(setting.map(|s| ("the given power at", s)));
-            answers.push(self.power_answer(operation, &search, power_w, setting, &at));
-        }
-        answers.push(self.peak_thrust_answer(operation, &search, &at));
+        // The greatest thrust is looked for beside the others where there is a thread for it.
+        let top = || self.peak_thrust_answer(operation, &search, &at);
+        let top = std::thread::scope(|scope| {
+            let aside = (1 < self.plan.threads).then(|| scope.spawn(top));
+            if operation.speed_m_s > 0.0 {
+                let best = self.best_efficiency(operation, &search);
+                static_settings.extend(best.as_ref().map(|(s, _)| ("best efficiency at", *s)));
+                answers.push(self.best_efficiency_answer(operation, best, &at));
+            }
+            if let Some(power_w) = self.plan.power_w {
+                let setting = power_setting(&search, power_w, |s| self.performance(s, operation).power_w());
+                static_settings.extend(setting.map(|s| ("the given power at", s)));
+                answers.push(self.power_answer(operation, &search, power_w, setting, &at));
+            }
+            aside.map_or_else(top, |thread| {
+                thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
+            })
+        });
+        answers.push(top);
         if let ([setting], true) = (self.settings_deg, operation.speed_m_s > 0.0) {
             static_settings = vec![("", *setting)];
         }

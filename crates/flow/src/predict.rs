@@ -70,7 +70,7 @@ pub fn predict(
         of: plan.setting_of,
         scale_u: table.scale.as_ref().and_then(|s| s.relative_uncertainty).unwrap_or(0.0),
     };
-    let propeller = Propeller::new(blade, plan.blades)?;
+    let propeller = Propeller::on_threads(blade, plan.blades, plan.threads)?;
     let settings_deg = match plan.settings_deg.as_slice() {
         [] => vec![propeller.blade.table_angle_deg(line.of, line.ratio)?],
         given => given.to_vec(),
