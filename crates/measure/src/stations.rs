@@ -462,9 +462,16 @@ impl Found {
             s.add_uncertainty(column, UncertaintySource::Definition, u);
         }
         let edges = [StationColumn::LeadingEdgeRadiusM, StationColumn::TrailingEdgeThicknessM];
-        for (column, apart) in edges.into_iter().zip(fit.edges_read_otherwise()) {
-            s.add_uncertainty(column, UncertaintySource::Definition, EITHER_READING * apart.abs() * c);
+        let read_otherwise = fit.edges_read_otherwise().map(|apart| EITHER_READING * apart.abs());
+        for (column, u) in edges.into_iter().zip(read_otherwise) {
+            s.add_uncertainty(column, UncertaintySource::Definition, u * c);
         }
+        // Back and face are seen, the round between them is not: with another radius it stands higher above the face by as much, and the longest chord ends there.
+        s.add_uncertainty(
+            StationColumn::LongestChordAngleDeg,
+            UncertaintySource::Definition,
+            read_otherwise[0].to_degrees(),
+        );
         s.add_uncertainty(
             StationColumn::TrailingEdgeThicknessM,
             UncertaintySource::Scan,
