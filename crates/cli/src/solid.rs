@@ -7,7 +7,7 @@ use bladeform::solid::{
     BladeSurface, Deviation, DeviationFigures, Hub, MadeSolid, Propeller, SettingAngle, SolidFormat,
     SolidPlan, StepFile, StepUnit, Template, deviation, templates, templates_pdf, write_named,
 };
-use bladeform::{CAUTION, Length, StationTable};
+use bladeform::{CAUTION, Hand, Length, StationTable};
 use clap::{Args, ValueEnum};
 
 use crate::arguments::{Line, setting_of};
@@ -54,6 +54,9 @@ pub(crate) struct Solid {
     /// Which line of the section the setting is of [default: chord].
     #[arg(long, value_name = "LINE")]
     setting_of: Option<Line>,
+    /// The hand of the propeller, right turning clockwise seen from behind [default: the table's; a CSV table carries none and is taken as right].
+    #[arg(long, value_name = "right|left", value_parser = Hand::parse)]
+    hand: Option<Hand>,
     /// Greatest distance of the facets from the smooth surface [default: 0.05mm].
     #[arg(long, value_name = "LENGTH", value_parser = facet_tolerance, allow_hyphen_values = true)]
     tolerance: Option<Length>,
@@ -172,11 +175,21 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     let inputs = || [&asked.table].into_iter().chain(&asked.scan);
     can_be_written(asked.output.clone(), inputs())?;
     let name = asked.table.display();
-    let (table, _) = table_of(&asked.table, asked.diameter)?;
+    let (mut table, _) = table_of(&asked.table, asked.diameter)?;
+    let told_hand = table.frame.is_some() || asked.hand.is_some();
+    if let Some(hand) = asked.hand {
+        table.frame.get_or_insert_default().hand = hand;
+    }
     let fail = |e: bladeform::solid::SolidError| Failure::Input(format!("{name}: {e}"));
     stage("fitting the surface");
     let propeller = Propeller::new(&table, asked.plan()).map_err(fail)?;
     let mut text = headline(&propeller, asked);
+    let as_told = if told_hand {
+        ""
+    } else {
+        ", taken so, since the table does not say it: give --hand left for the other"
+    };
+    let _ = writeln!(text, "Hand: {}{as_told}", table.hand());
     let mut warnings = Vec::new();
     let mut outputs = Outputs::default();
     let settings = asked.settings(&table);

@@ -313,7 +313,7 @@ fn power_setting(search: &Search, power_w: f64, power: impl Fn(f64) -> f64) -> O
 }
 
 /// Power that differs by more than this from the one asked for lies beside a step of the power over the setting.
-const POWER_MET: f64 = 2e-4;
+const POWER_MET: f64 = 1e-3;
 
 /// What is said where the power steps over the one asked for: no setting takes it up exactly.
 fn power_step(point: &OperatingPoint, power_w: f64) -> Option<String> {
@@ -358,9 +358,16 @@ fn kilowatts(point: &OperatingPoint) -> String {
     )
 }
 
+/// Units whose figures range from a model's propeller to an airship's.
+const FORCES: [&str; 3] = ["N", "N m", "kW"];
+
 /// A figure with the half width of its 95 % interval, where it is known, and its unit.
 fn with_u(value: Option<f64>, u: Option<f64>, decimals: usize, unit: &str) -> String {
     let Some(value) = value else { return "none".to_owned() };
+    // Of a model's propeller as many digits as of an airship's.
+    let digits = if value.abs() > 0.0 { 2.0 - value.abs().log10().floor() } else { 0.0 };
+    let decimals =
+        if FORCES.contains(&unit) { decimals.max(digits.clamp(0.0, 6.0) as usize) } else { decimals };
     let half = u.map(|u| format!(" ± {:.decimals$}", 2.0 * u)).unwrap_or_default();
     format!("{value:.decimals$}{half} {unit}").trim_end().to_owned()
 }

@@ -361,7 +361,7 @@ fn shape(station: &Station) -> Result<SectionShape, FlowError> {
         }
         None if is_bluff => {
             let thickness = station.thickness_ratio.unwrap_or(1.0).clamp(0.5, 1.0);
-            (Family::Ellipse { thickness }.outline(STAND_IN_POINTS), station.thickness_ratio.is_none())
+            (Family::Ellipse { thickness }.outline(STAND_IN_POINTS), true)
         }
         None => {
             let (thickness, camber) = station
@@ -404,8 +404,9 @@ fn stand_ins(shapes: &[SectionShape]) -> Vec<String> {
     }
     if round > 0 {
         told.push(format!(
-            "{round} of {} stations are a round shank without outline: circles of their longest chord stand in",
-            shapes.len()
+            "{round} of {} stations are a shank, or thicker than {:.0} %, and have no outline: ellipses of their thickness stand in, circles where it is not known",
+            shapes.len(),
+            100.0 * BLUFF_THICKNESS_RATIO
         ));
     }
     told

@@ -71,7 +71,9 @@ pub enum FlowError {
         problem: String,
     },
     /// The table's angles are relative and no setting was given.
-    #[error("the table's blade angles are relative (its setting is null); give --setting to place them")]
+    #[error(
+        "the table carries no setting, so that its blade angles are taken as relative to one another; give --setting with a known angle, e.g. 20deg@0.75, to place them"
+    )]
     NoSetting,
     /// The setting refers to the face, and the face angle is not known there.
     #[error("the setting is of the face, but fewer than two stations have a face angle; use the chord line")]

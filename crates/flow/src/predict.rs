@@ -109,6 +109,7 @@ pub fn predict(
     };
     prediction.warnings = warnings(&propeller, &prediction, line);
     prediction.warnings.extend(table.told_other_blades(u64::from(plan.blades)));
+    prediction.warnings.extend(table.told_unknown_columns());
     prediction.warnings.extend(table.told_slips());
     Ok(prediction)
 }
@@ -230,7 +231,7 @@ fn methods(
     ];
     if plan.engine.is_some() {
         methods.push(
-            "engine: torque between the rows given by cubics that rise and fall only where the rows do"
+            "engine: its torque as given, whatever the altitude; between its rows by cubics that rise and fall only where the rows do"
                 .to_owned(),
         );
     }
@@ -270,6 +271,16 @@ fn warnings(propeller: &Propeller, prediction: &Prediction, line: SettingLine) -
         warnings.push(format!(
             "at {without} of {} points there is no second model: the stream is reversed, much of the blade is stalled, or its wake did not settle",
             prediction.points.len()
+        ));
+    }
+    let covered = |e: &&crate::blade::BladeElement| {
+        std::f64::consts::TAU * e.radius_m < f64::from(propeller.blades) * e.chord_m
+    };
+    if let Some(e) = propeller.blade.elements.iter().rev().find(covered) {
+        warnings.push(format!(
+            "out to {:.2} R the chords of {} blades together are longer than the circumference: sections in a cascade work otherwise than the polars of single ones",
+            e.radius_m / propeller.blade.radius_m,
+            propeller.blades
         ));
     }
     if propeller.blade.angles_are_relative() {

@@ -477,6 +477,11 @@ impl Found {
             UncertaintySource::Scan,
             fit.quality.shut_tail * c,
         );
+        if s.u.trailing_edge_thickness_m.is_none_or(|u| u <= 0.0) {
+            // Neither equations nor readings say anything: up to one point's noise it may be anything (a rectangular distribution, JCGM 100:2008, 4.3.7).
+            let u = fit.quality.rms / 3f64.sqrt();
+            s.add_uncertainty(StationColumn::TrailingEdgeThicknessM, UncertaintySource::Scan, u * c);
+        }
         add_missing_nose(&mut s, fit, &f, c);
         s.points = Some(fit.quality.points as f64);
         s.residual_rms_m = Some(fit.quality.rms * c);

@@ -108,6 +108,7 @@ impl<'a> Propeller<'a> {
         check_plan(&plan)?;
         let mut warnings = Vec::new();
         warnings.extend(table.told_other_blades(u64::from(plan.blades)));
+        warnings.extend(table.told_unknown_columns());
         warnings.extend(table.told_slips());
         let shift_m = plan.diameter_m.map_or(0.0, |d| 0.5 * d - table.blade.radius_m);
         if 1e-6 < shift_m.abs() {

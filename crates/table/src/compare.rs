@@ -114,6 +114,8 @@ pub fn compare(
             place_text(first.blade.reference_radius_ratio)
         ));
     }
+    // Filled where an angle is wanted that a table does not have there.
+    let mut without_reference = None;
     let reference_m = first.blade.reference_radius_ratio * radii[0];
     let at = |table: &StationTable, column, radius_m: f64| {
         let place = Spanwise::of(&table.stations, column)?.value_at(radius_m);
@@ -122,17 +124,22 @@ pub fn compare(
     };
     let mut stations = Vec::new();
     for s in &first.stations {
-        let has_station = second
-            .stations
-            .iter()
-            .any(|t| (t.radius_m - s.radius_m).abs() < SAME_RADIUS * second.blade.radius_m);
+        let has = |column: StationColumn| {
+            second.stations.iter().any(|t| {
+                column.get(t).is_some()
+                    && (t.radius_m - s.radius_m).abs() < SAME_RADIUS * second.blade.radius_m
+            })
+        };
         let mut figures = Vec::new();
         for column in COMPARED {
             let (Some(a), Some(b)) = (column.measured(s), at(second, column, s.radius_m)) else { continue };
             let (mut values, mut variances) = ([a.value, b.value], vec![a.u, b.u]);
             if relative && is_angle(column) {
                 let zero = [first, second].map(|t| at(t, column, reference_m));
-                let [Some(x), Some(y)] = zero else { continue };
+                let [Some(x), Some(y)] = zero else {
+                    without_reference = Some(if zero[0].is_none() { names[0] } else { names[1] });
+                    continue;
+                };
                 values = [values[0] - x.value, values[1] - y.value];
                 // The reference station against itself has no uncertainty, and no difference.
                 if (s.radius_m - reference_m).abs() < SAME_RADIUS * radii[0] {
@@ -158,7 +165,7 @@ pub fn compare(
                 u,
                 is_significant: u.map(|u| COVERAGE_FACTOR_95 * u < difference.abs()),
                 is_beyond_tolerance: allowed.map(|most| most < difference.abs()),
-                is_between_stations: !has_station,
+                is_between_stations: !has(column),
             });
         }
         if !figures.is_empty() {
@@ -178,7 +185,7 @@ pub fn compare(
     for (column, _) in tolerances {
         if stations.iter().all(|s| s.figures.iter().all(|f| f.column != *column)) {
             notes.push(format!(
-                "a tolerance was given for {}, which the tables do not both have",
+                "a tolerance was given for {}, of which nothing could be compared",
                 column.shown().label
             ));
         }
@@ -187,13 +194,34 @@ pub fn compare(
         notes.push("some figures have no uncertainty in either table: whether they differ cannot be judged, only against a tolerance".to_owned());
     }
     for (table, name) in [(first, names[0]), (second, names[1])] {
-        notes.extend(table.told_slips().into_iter().map(|slip| format!("{name}: {slip}")));
+        let told = table.told_unknown_columns().into_iter().chain(table.told_slips());
+        notes.extend(told.map(|sentence| format!("{name}: {sentence}")));
     }
-    let left_out = first.stations.len() - stations.len();
-    if 0 < left_out {
-        notes.push(format!("{left_out} station(s) of {} have no counterpart and are left out", names[0]));
+    if let Some(name) = without_reference {
+        notes.push(format!(
+            "angles could not be compared: {name} has none at {:.1} mm, the first table's reference radius",
+            1e3 * reference_m
+        ));
     }
+    let near = |a: f64, b: f64| (a - b).abs() < SAME_RADIUS * radii[0];
+    let is_compared = |r: f64| stations.iter().any(|c| near(c.radius_m, r));
+    let [low, high] = [stations.first(), stations.last()].map(|s| s.map_or(f64::NAN, |s| s.radius_m));
+    let outside = |r: f64| !is_compared(r) && (r < low || high < r);
+    notes.extend(left_out(names[0], first, |r| !is_compared(r)));
+    notes.extend(left_out(names[1], second, outside));
     Ok(Comparison { names: names.map(str::to_owned), stations, twist_about, notes })
+}
+
+/// A sentence for the stations of a table that take no part.
+fn left_out(name: &str, table: &StationTable, takes_no_part: impl Fn(f64) -> bool) -> Option<String> {
+    let radii: Vec<String> = table
+        .stations
+        .iter()
+        .filter(|s| takes_no_part(s.radius_m))
+        .map(|s| format!("{:.1} mm", 1e3 * s.radius_m))
+        .collect();
+    (!radii.is_empty())
+        .then(|| format!("stations of {name} without a counterpart, left out: {}", radii.join(", ")))
 }
 
 fn is_angle(column: StationColumn) -> bool {

@@ -11,16 +11,34 @@ const AT_ENDS: f64 = 2.0;
 const UNUSUAL: f64 = 6.0;
 /// A wrong figure throws its neighbours off to the other side by about half as much; a single bend of the real shape does not.
 const THROWN: f64 = 0.25;
+/// Unknown columns that are named.
+const MOST_NAMED: usize = 12;
 /// Fewer rows show no run of their own.
 const LEAST_ROWS: usize = 5;
 
 impl StationTable {
-    /// A sentence for every blade angle and chord that the stations on both sides of it contradict, as a mistyped one does. Figures stay as they are.
+    /// A sentence where the stations have columns that this version does not know: they are passed over.
+    #[must_use]
+    pub fn told_unknown_columns(&self) -> Option<String> {
+        let mut keys: Vec<&str> = Vec::new();
+        for key in self.stations.iter().flat_map(|s| s.extra.keys()) {
+            if !keys.contains(&key.as_str()) && keys.len() < MOST_NAMED {
+                keys.push(key);
+            }
+        }
+        (!keys.is_empty())
+            .then(|| format!("columns that are not known here and were passed over: {}", keys.join(", ")))
+    }
+
+    /// A sentence for every blade angle, chord and thickness ratio that the stations on both sides of it contradict, as a mistyped one does. Figures stay as they are.
     /// Needs five stations with the figure; the first and the last are not judged.
     #[must_use]
     pub fn told_slips(&self) -> Vec<String> {
-        let judged =
-            [(StationColumn::BladeAngleDeg, "blade angle", false), (StationColumn::ChordM, "chord", true)];
+        let judged = [
+            (StationColumn::BladeAngleDeg, "blade angle", false),
+            (StationColumn::ChordM, "chord", true),
+            (StationColumn::ThicknessRatio, "thickness ratio", true),
+        ];
         judged.into_iter().flat_map(|(column, name, relative)| self.slips(column, name, relative)).collect()
     }
 
@@ -85,6 +103,7 @@ mod tests {
             let mut station = Station::at(*r, 1.0);
             station.chord_m = Some(*chord);
             station.blade_angle_deg = Some((0.2_f64 / r).atan().to_degrees());
+            station.thickness_ratio = Some((0.05 + 0.012 / (r * r)).min(1.0));
             table.stations.push(station);
         }
         table
@@ -103,6 +122,17 @@ mod tests {
         (0.9, 0.098),
         (0.95, 0.07),
     ];
+
+    #[test]
+    fn unknown_columns_are_named_once() {
+        let mut odd = table(&COARSE);
+        assert_eq!(odd.told_unknown_columns(), None);
+        for station in &mut odd.stations {
+            station.extra.insert("hand".to_owned(), "left".into());
+        }
+        let told = odd.told_unknown_columns().unwrap();
+        assert!(told.ends_with("passed over: hand"), "{told}");
+    }
 
     #[test]
     fn a_shank_and_a_tip_are_no_slips() {
@@ -125,6 +155,14 @@ mod tests {
                 let told = wrong.told_slips();
                 assert!(
                     told.len() == 1 && told[0].starts_with("the chord"),
+                    "{} {k}: {told:?}",
+                    stations.len()
+                );
+                let mut wrong = table(stations);
+                wrong.stations[k].thickness_ratio = wrong.stations[k].thickness_ratio.map(|t| 10.0 * t);
+                let told = wrong.told_slips();
+                assert!(
+                    told.len() == 1 && told[0].starts_with("the thickness"),
                     "{} {k}: {told:?}",
                     stations.len()
                 );

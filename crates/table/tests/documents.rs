@@ -355,7 +355,9 @@ fn what_is_wrong_with_a_csv_is_told_with_its_line() {
             "line 1: the headings are parted by semicolons or tabs; part the columns by commas",
         ),
         (format!("{head}\n0.4,nan,20,0.1,0.02\n"), "line 2: chord_m is `nan` where a number"),
-        (format!("{head}\n"), "stations has no station"),
+        (format!("{head}\n"), "line 1: there is no row below the headings"),
+        // As a spreadsheet ends its lines.
+        (format!("{head}\r\n0.3,0.1,20,0.1,0.02\r\n0.4,wide,20,0.1,0.02\r\n"), "line 3: chord_m is `wide`"),
     ];
     for (text, expected) in cases {
         let message = read_csv(text.as_bytes(), Some(1.0)).unwrap_err().to_string();

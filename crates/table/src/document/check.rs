@@ -116,7 +116,8 @@ fn check_size(station: &Station, blade_radius_m: f64) -> Result<(), Problem> {
         Some(chord_m) => Err((
             "chord_m",
             format!(
-                "is {chord_m}, longer than the propeller with its radius of {blade_radius_m} m; write metres"
+                "is {chord_m}, longer than the propeller with its radius of {:.4} m; write metres",
+                blade_radius_m
             ),
         )),
         None => Ok(()),

@@ -47,8 +47,8 @@ pub fn write_stations_csv(stations: &[Station], out: impl Write) -> Result<(), T
 /// Reads stations from the bytes of a CSV file.
 ///
 /// Needed headings: `radius_m, chord_m, blade_angle_deg, thickness_ratio, camber_ratio`, for there are no outlines. The tip
-/// radius, m, is `blade_radius_m`, or where that is `None` follows from `radius_ratio` of the last station that has it. With
-/// `blade_radius_m` a `radius_ratio` may stand for a missing `radius_m`.
+/// radius, m, follows from `radius_m` and `radius_ratio` of the last station that has both; where a column of these is missing it is `blade_radius_m`, with
+/// which a `radius_ratio` may stand for a missing `radius_m`.
 /// Unknown headings are kept in `extra` of each station.
 ///
 /// # Errors
@@ -61,8 +61,12 @@ pub fn write_stations_csv(stations: &[Station], out: impl Write) -> Result<(), T
 /// assert_eq!(message, "line 2: camber_ratio is `wide` where a number or an empty cell is needed");
 /// ```
 pub fn read_csv(bytes: &[u8], blade_radius_m: Option<f64>) -> Result<StationTable, TableError> {
-    let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text_of(bytes)?.as_bytes());
-    let columns = columns_of(reader.headers().map_err(|error| read_error(&error))?, blade_radius_m)?;
+    // The reader counts lines by one sign.
+    let text = text_of(bytes)?.replace("\r\n", "\n");
+    let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.as_bytes());
+    let headings = reader.headers().map_err(|error| read_error(&error))?;
+    let knows_size = ["radius_m", "radius_ratio"].iter().all(|key| headings.iter().any(|h| h == *key));
+    let columns = columns_of(headings, blade_radius_m)?;
     let mut stations = Vec::new();
     let mut lines = Vec::new();
     for record in reader.records() {
@@ -71,7 +75,13 @@ pub fn read_csv(bytes: &[u8], blade_radius_m: Option<f64>) -> Result<StationTabl
         stations.push(station(&columns, &record, line, blade_radius_m)?);
         lines.push(line);
     }
-    let radius_m = blade_radius_m.or_else(|| radius_from_ratios(&stations)).ok_or_else(no_radius)?;
+    if stations.is_empty() {
+        let place = Place { line: Some(1), column: None };
+        let problem = "there is no row below the headings; write one a station".to_owned();
+        return Err(TableError::Csv { place, problem });
+    }
+    let own = if knows_size { radius_from_ratios(&stations) } else { None };
+    let radius_m = own.or(blade_radius_m).or_else(|| radius_from_ratios(&stations)).ok_or_else(no_radius)?;
     for station in stations.iter_mut().filter(|station| station.radius_ratio.is_nan()) {
         station.radius_ratio = station.radius_m / radius_m;
     }
