@@ -59,3 +59,39 @@ fn a_worn_blade_is_set_beside_its_drawing() {
     }
     assert_eq!(run(&["compare", &worn, "missing.csv"]).status.code(), Some(1));
 }
+
+#[test]
+fn what_is_not_compared_or_not_the_drawings_own_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = |name: &str, rows: &str| {
+        let path = folder.path().join(name);
+        let heads = "radius_m,radius_ratio,chord_m,blade_angle_deg,thickness_ratio,camber_ratio,colour\n";
+        std::fs::write(&path, heads.to_owned() + rows).unwrap();
+        path.to_string_lossy().into_owned()
+    };
+    let worn = file(
+        "worn.csv",
+        "0.4,0.4,0.150,30,0.15,0.03,red\n0.7,0.7,0.139,20,0.12,0.03,red\n0.9,0.9,0.117,15,0.10,0.03,red\n",
+    );
+    // No thickness at 0.7 R, a row beyond the first table's last, and angles from beyond the reference radius on alone.
+    let drawing = file(
+        "drawing.csv",
+        "0.4,0.4,0.150,,0.15,0.03,\n0.7,0.7,0.139,,,0.03,\n0.9,0.9,0.120,15,0.10,0.03,\n0.95,0.95,0.1,14,0.09,0.03,\n",
+    );
+    let out = folder.path().join("out").to_string_lossy().into_owned();
+    let made =
+        run(&["compare", &worn, &drawing, "--tolerance", "angle=0.5deg", "--no-record", "--out", &out]);
+    assert!(made.status.success(), "{}", text(&made.stderr));
+    let csv = std::fs::read_to_string(folder.path().join("out/comparison.csv")).unwrap();
+    let row = |key: &str| csv.lines().find(|l| l.starts_with("0.7,0.7,") && l.contains(key)).unwrap();
+    assert!(row("thickness_ratio").ends_with(",yes") && row("chord_m").ends_with(",no"), "{csv}");
+    let shown = text(&made.stdout).split_whitespace().collect::<Vec<_>>().join(" ");
+    for needed in [
+        "drawing.csv without a counterpart, left out: 950.0 mm",
+        "drawing.csv has none at 750.0 mm",
+        "blade angle, of which nothing could be compared",
+        "passed over: colour",
+    ] {
+        assert!(shown.contains(needed), "{needed} is missing in\n{shown}");
+    }
+}

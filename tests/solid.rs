@@ -71,6 +71,19 @@ fn blades_on_a_hub_are_one_closed_surface_in_every_format_and_left_is_the_mirror
 }
 
 #[test]
+fn a_hand_that_the_table_does_not_say_is_told_and_can_be_given() {
+    let folder = tempfile::tempdir().unwrap();
+    let made = |table: &str, more: &[&str]| {
+        let out = run(folder.path(), table, &[&["--tolerance", "0.5mm", "-o", "b.stl"], more].concat());
+        assert!(out.status.success(), "{}", text(&out.stderr));
+        (text(&out.stdout), std::fs::read(folder.path().join("b.stl")).unwrap())
+    };
+    let (unsaid, given) = (made(BY_HAND, &[]), made(BY_HAND, &["--hand", "left"]));
+    assert!(unsaid.0.contains("Hand: right, taken so") && given.0.contains("Hand: left\n"), "{}", unsaid.0);
+    assert!(unsaid.1 != given.1 && given.1 == made(&left(), &[]).1);
+}
+
+#[test]
 fn several_settings_give_a_file_each_with_the_same_bytes_every_time() {
     let folder = tempfile::tempdir().unwrap();
     let options = [
