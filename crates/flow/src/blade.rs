@@ -103,6 +103,8 @@ pub struct FlowBlade {
     pub(crate) stations: Vec<Station>,
     angle_deg: Curve,
     face_deg: Option<Curve>,
+    /// Stations whose face angle is that of their outline, be it a stand-in: the table has none.
+    pub(crate) faces_of_outlines: usize,
     reference_ratio: f64,
     is_relative: bool,
 }
@@ -189,6 +191,11 @@ impl FlowBlade {
             usable.iter().zip(&shapes).map(|(s, shape)| (s.radius_m, shape.chord_m)).collect();
         let chord_m = Curve::through(&chords).ok_or_else(few)?;
         let face_deg = Curve::through(&face_angles(&usable, &shapes));
+        let faces_of_outlines = usable
+            .iter()
+            .zip(&shapes)
+            .filter(|(s, shape)| s.face_angle_deg.is_none() && !shape.is_bluff)
+            .count();
         let inner_radius_m = inner_radius(&table, chords[0].0, &mut warnings);
         tell_outer(&chords, radius_m, &mut warnings);
         let polars = source.polars(&shapes)?;
@@ -216,6 +223,7 @@ impl FlowBlade {
             stations: usable,
             angle_deg,
             face_deg,
+            faces_of_outlines,
             reference_ratio: table.blade.reference_radius_ratio,
             is_relative: table.angles_are_relative(),
         })

@@ -273,6 +273,13 @@ fn warnings(propeller: &Propeller, prediction: &Prediction, line: SettingLine) -
             prediction.points.len()
         ));
     }
+    let faces = propeller.blade.faces_of_outlines;
+    if line.of == SettingOf::Face && faces > 0 {
+        warnings.push(format!(
+            "the setting is of the face: {faces} of {} stations have no face angle in the table, it is read off their outlines or the sections that stand in for them",
+            propeller.blade.stations.len()
+        ));
+    }
     let covered = |e: &&crate::blade::BladeElement| {
         std::f64::consts::TAU * e.radius_m < f64::from(propeller.blades) * e.chord_m
     };

@@ -1,6 +1,6 @@
 //! A prediction as charts: over the setting at an operating point, and over the advance ratio at each setting.
 
-use bladeform_table::{OperatingFigures, OperatingPoint, Prediction};
+use bladeform_table::{OperatingFigures, OperatingPoint, Prediction, enough_decimals};
 
 use crate::chart::{Chart, ChartPoint, MOST_SERIES, Pointed, Series};
 
@@ -11,6 +11,7 @@ pub(crate) const STALLED_SHARE: f64 = 0.2;
 const SAME: f64 = 1e-6;
 
 /// One quantity that is drawn.
+#[derive(Clone, Copy)]
 struct Quantity {
     name: &'static str,
     title: &'static str,
@@ -215,6 +216,12 @@ fn chart(
     q: &Quantity,
     groups: &[&(f64, Vec<&OperatingPoint>)],
 ) -> Chart {
+    let values = prediction.points.iter().map(|p| (q.of)(&p.figures));
+    let decimals = match q.unit {
+        "N" | "N m" | "kW" => enough_decimals(values, q.factor, q.decimals),
+        _ => q.decimals,
+    };
+    let q = &Quantity { decimals, ..*q };
     let mut chart = Chart {
         name: format!("{}-{}", q.name, over.file_part()),
         title: format!(

@@ -1,6 +1,6 @@
 //! The performance part of the page: what was asked, answers, charts, points, and the velocity triangle.
 
-use bladeform_table::{OperatingPoint, Prediction, StationTable};
+use bladeform_table::{OperatingFigures, OperatingPoint, Prediction, StationTable, enough_decimals};
 
 use crate::escape::{html, json_in_script};
 use crate::head::sentence;
@@ -113,6 +113,11 @@ fn points(points: &[OperatingPoint]) -> String {
     let show = |v: Option<f64>, factor: f64, decimals: usize| {
         v.map_or("–".to_owned(), |v| format!("{:.decimals$}", v * factor))
     };
+    let digits = |of: fn(&OperatingFigures) -> Option<f64>, factor: f64, least: usize| {
+        enough_decimals(points.iter().map(|p| of(&p.figures)), factor, least)
+    };
+    let [thrust, torque, power] =
+        [digits(|f| f.thrust_n, 1.0, 0), digits(|f| f.torque_nm, 1.0, 1), digits(|f| f.power_w, 1e-3, 2)];
     let rows: String = points
         .iter()
         .map(|p| {
@@ -122,9 +127,9 @@ fn points(points: &[OperatingPoint]) -> String {
                 show(f.advance_ratio, 1.0, 3),
                 show(Some(p.speed_m_s), 1.0, 2),
                 show(Some(p.rpm), 1.0, 0),
-                show(f.thrust_n, 1.0, 0),
-                show(f.torque_nm, 1.0, 1),
-                show(f.power_w, 1e-3, 2),
+                show(f.thrust_n, 1.0, thrust),
+                show(f.torque_nm, 1.0, torque),
+                show(f.power_w, 1e-3, power),
                 show(f.efficiency, 1.0, 3),
                 show(f.helical_tip_mach, 1.0, 3),
                 show(f.stalled_fraction, 100.0, 0),

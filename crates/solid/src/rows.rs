@@ -197,7 +197,7 @@ fn sections_of(
     }
     if !passed.is_empty() {
         let list: Vec<_> = passed.iter().map(|r| format!("{:.1}", 1e3 * r)).collect();
-        warnings.push(format!("stations without a usable section are passed over: {} mm", list.join(", ")));
+        warnings.push(format!("stations without a usable section (no outline and no thickness with camber, no chord, no angle, or at the very tip) are passed over: {} mm", list.join(", ")));
     }
     Ok((sections, rounds))
 }
