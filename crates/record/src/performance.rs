@@ -317,7 +317,7 @@ fn chart_point(point: &OperatingPoint, over: Over, q: &Quantity) -> ChartPoint {
         y: value,
         half_width,
         flagged: false,
-        weak: is_stalled(point) || !point.flags.is_empty() && is_out_of_range(&point.flags),
+        weak: is_doubtful(point),
         text: format!(
             "setting {} deg, J {}: {} {}{interval}{unit}{stalled}{flags}",
             shown(f.setting_deg, 2),
@@ -329,8 +329,13 @@ fn chart_point(point: &OperatingPoint, over: Over, q: &Quantity) -> ChartPoint {
 }
 
 /// Whether so much of the blade is stalled that the point is drawn differently.
-pub(crate) fn is_stalled(point: &OperatingPoint) -> bool {
+fn is_stalled(point: &OperatingPoint) -> bool {
     point.figures.stalled_fraction.is_some_and(|s| s > STALLED_SHARE)
+}
+
+/// Whether a point is drawn and listed as less to be trusted: much of it is stalled, or it is out of the methods' range.
+pub(crate) fn is_doubtful(point: &OperatingPoint) -> bool {
+    is_stalled(point) || !point.flags.is_empty() && is_out_of_range(&point.flags)
 }
 
 /// Flags that say a point lies beyond what the methods are made for.

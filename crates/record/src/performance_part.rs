@@ -5,7 +5,7 @@ use bladeform_table::{OperatingFigures, OperatingPoint, Prediction, StationTable
 use crate::escape::{html, json_in_script};
 use crate::head::sentence;
 use crate::page::{Figures, SECOND_COLUMN};
-use crate::performance::{is_stalled, performance_charts};
+use crate::performance::{is_doubtful, performance_charts};
 use crate::velocity::triangle_data;
 use crate::words::list;
 
@@ -135,7 +135,7 @@ fn points(points: &[OperatingPoint]) -> String {
                 show(f.stalled_fraction, 100.0, 0),
             ];
             let cells: String = cells.iter().map(|c| format!("<td>{c}</td>")).collect();
-            let class = if is_stalled(p) { " class=\"stalled\"" } else { "" };
+            let class = if is_doubtful(p) { " class=\"stalled\"" } else { "" };
             let codes: Vec<&str> = p.flags.iter().map(|f| code_and_sentence(f).0).collect();
             format!(
                 "<tr{class}>{cells}<td class=\"codes\" title=\"{}\">{}</td></tr>",
