@@ -302,13 +302,14 @@ pub(crate) fn table_of(path: &Path, diameter: Option<Length>) -> Result<(Station
     Ok((table, bladeform::sha256_hex(&bytes)))
 }
 
-/// JSON begins with a brace; anything else is taken for CSV.
+/// JSON begins with a brace; anything else is taken for CSV. A byte order mark is passed over.
+pub(crate) fn is_json(bytes: &[u8]) -> bool {
+    bytes.iter().find(|b| !b.is_ascii_whitespace() && b.is_ascii()) == Some(&b'{')
+}
+
 fn read_table(bytes: &[u8], diameter: Option<Length>) -> Result<StationTable, String> {
-    let first = bytes.iter().find(|b| !b.is_ascii_whitespace() && b.is_ascii());
-    match first {
-        Some(b'{') => read_json(bytes).map_err(|e| e.to_string()),
-        _ => read_csv(bytes, diameter.map(|d| 0.5 * d.m())).map_err(|e| e.to_string()),
-    }
+    let read = if is_json(bytes) { read_json(bytes) } else { read_csv(bytes, diameter.map(|d| 0.5 * d.m())) };
+    read.map_err(|e| e.to_string())
 }
 
 fn read_engine(path: &Path) -> Result<EngineCurve, Failure> {

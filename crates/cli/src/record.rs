@@ -75,7 +75,7 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
     can_be_written([asked.out.clone()], inputs.clone())?;
     stage("reading");
     let table_bytes = bytes_of(&asked.table, "a station table, stations.json")?;
-    if table_bytes.iter().find(|b| !b.is_ascii_whitespace() && b.is_ascii()).is_some_and(|b| *b != b'{') {
+    if !table_bytes.is_empty() && !crate::predict::is_json(&table_bytes) {
         return Err(about(
             &asked.table,
             "this is not stations.json, from which a record is made; of a CSV table `bladeform predict` writes the page along",

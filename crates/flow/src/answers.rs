@@ -6,7 +6,7 @@ use crate::predict::{SettingLine, on_threads, solved_point};
 use crate::search::{peak, rising_crossing};
 use crate::uncertainty::{Effects, effects, relative};
 use crate::{FlowError, Operation, Performance, Propeller};
-use bladeform_table::{Answer, OperatingPoint, OperatingUncertainty, Schedule};
+use bladeform_table::{Answer, OperatingPoint, OperatingUncertainty, Schedule, enough_decimals};
 
 /// Settings searched when the plan has none or one, deg: from reverse to nearly feathered.
 const SEARCHED_DEG: [f64; 2] = [-10.0, 80.0];
@@ -358,16 +358,10 @@ fn kilowatts(point: &OperatingPoint) -> String {
     )
 }
 
-/// Units whose figures range from a model's propeller to an airship's.
-const FORCES: [&str; 3] = ["N", "N m", "kW"];
-
 /// A figure with the half width of its 95 % interval, where it is known, and its unit.
 fn with_u(value: Option<f64>, u: Option<f64>, decimals: usize, unit: &str) -> String {
     let Some(value) = value else { return "none".to_owned() };
-    // Of a model's propeller as many digits as of an airship's.
-    let digits = if value.abs() > 0.0 { 2.0 - value.abs().log10().floor() } else { 0.0 };
-    let decimals =
-        if FORCES.contains(&unit) { decimals.max(digits.clamp(0.0, 6.0) as usize) } else { decimals };
+    let decimals = enough_decimals(unit, [Some(value)].into_iter(), 1.0, decimals);
     let half = u.map(|u| format!(" ± {:.decimals$}", 2.0 * u)).unwrap_or_default();
     format!("{value:.decimals$}{half} {unit}").trim_end().to_owned()
 }

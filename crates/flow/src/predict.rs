@@ -109,8 +109,7 @@ pub fn predict(
     };
     prediction.warnings = warnings(&propeller, &prediction, line);
     prediction.warnings.extend(table.told_other_blades(u64::from(plan.blades)));
-    prediction.warnings.extend(table.told_unknown_columns());
-    prediction.warnings.extend(table.told_slips());
+    prediction.warnings.extend(table.told_of_rows());
     Ok(prediction)
 }
 

@@ -217,10 +217,7 @@ fn chart(
     groups: &[&(f64, Vec<&OperatingPoint>)],
 ) -> Chart {
     let values = prediction.points.iter().map(|p| (q.of)(&p.figures));
-    let decimals = match q.unit {
-        "N" | "N m" | "kW" => enough_decimals(values, q.factor, q.decimals),
-        _ => q.decimals,
-    };
+    let decimals = enough_decimals(q.unit, values, q.factor, q.decimals);
     let q = &Quantity { decimals, ..*q };
     let mut chart = Chart {
         name: format!("{}-{}", q.name, over.file_part()),

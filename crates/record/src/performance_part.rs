@@ -113,11 +113,12 @@ fn points(points: &[OperatingPoint]) -> String {
     let show = |v: Option<f64>, factor: f64, decimals: usize| {
         v.map_or("–".to_owned(), |v| format!("{:.decimals$}", v * factor))
     };
-    let digits = |of: fn(&OperatingFigures) -> Option<f64>, factor: f64, least: usize| {
-        enough_decimals(points.iter().map(|p| of(&p.figures)), factor, least)
+    let digits = |unit: &str, of: fn(&OperatingFigures) -> Option<f64>, factor: f64, least: usize| {
+        enough_decimals(unit, points.iter().map(|p| of(&p.figures)), factor, least)
     };
-    let [thrust, torque, power] =
-        [digits(|f| f.thrust_n, 1.0, 0), digits(|f| f.torque_nm, 1.0, 1), digits(|f| f.power_w, 1e-3, 2)];
+    let thrust = digits("N", |f| f.thrust_n, 1.0, 0);
+    let torque = digits("N m", |f| f.torque_nm, 1.0, 1);
+    let power = digits("kW", |f| f.power_w, 1e-3, 2);
     let rows: String = points
         .iter()
         .map(|p| {

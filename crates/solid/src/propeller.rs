@@ -108,8 +108,7 @@ impl<'a> Propeller<'a> {
         check_plan(&plan)?;
         let mut warnings = Vec::new();
         warnings.extend(table.told_other_blades(u64::from(plan.blades)));
-        warnings.extend(table.told_unknown_columns());
-        warnings.extend(table.told_slips());
+        warnings.extend(table.told_of_rows());
         let shift_m = plan.diameter_m.map_or(0.0, |d| 0.5 * d - table.blade.radius_m);
         if 1e-6 < shift_m.abs() {
             warnings.push(format!(

@@ -194,8 +194,7 @@ pub fn compare(
         notes.push("some figures have no uncertainty in either table: whether they differ cannot be judged, only against a tolerance".to_owned());
     }
     for (table, name) in [(first, names[0]), (second, names[1])] {
-        let told = table.told_unknown_columns().into_iter().chain(table.told_slips());
-        notes.extend(told.map(|sentence| format!("{name}: {sentence}")));
+        notes.extend(table.told_of_rows().iter().map(|sentence| format!("{name}: {sentence}")));
     }
     if let Some(name) = without_reference {
         notes.push(format!(

@@ -105,11 +105,7 @@ fn rows(points: &[&OperatingPoint], notes: &mut Notes) -> Vec<String> {
     let mut decimals: Vec<usize> = Vec::new();
     for c in &columns {
         let last = decimals.last().copied().unwrap_or(c.3);
-        let shown = if SMALL_TOO.contains(&c.1) {
-            enough_decimals(points.iter().map(|p| c.4(p)), c.2, c.3)
-        } else {
-            c.3
-        };
+        let shown = enough_decimals(c.1, points.iter().map(|p| c.4(p)), c.2, c.3);
         decimals.push(if c.0 == "±2u" { last } else { shown });
     }
     for point in points {
@@ -123,16 +119,24 @@ fn rows(points: &[&OperatingPoint], notes: &mut Notes) -> Vec<String> {
 /// Units whose figures range from a model's propeller to an airship's.
 const SMALL_TOO: [&str; 3] = ["N", "N m", "kW"];
 
-/// Decimals that show four digits of the largest of some figures times a factor, and no fewer than asked; six at the most. For figures that range from a
-/// model's propeller to an airship's.
+/// Decimals that show four digits of the largest of some figures times a factor, where their unit is one of force, torque or power; six at the most, and
+/// no fewer than asked.
 ///
 /// ```
-/// assert_eq!(bladeform_table::enough_decimals([Some(5240.0)].into_iter(), 1.0, 0), 0);
-/// assert_eq!(bladeform_table::enough_decimals([Some(1.4), None].into_iter(), 1.0, 0), 3);
+/// use bladeform_table::enough_decimals;
+/// assert_eq!(enough_decimals("N", [Some(5240.0)].into_iter(), 1.0, 0), 0);
+/// assert_eq!(enough_decimals("N", [Some(1.4), None].into_iter(), 1.0, 0), 3);
+/// assert_eq!(enough_decimals("deg", [Some(1.4)].into_iter(), 1.0, 1), 1);
 /// ```
-pub fn enough_decimals(values: impl Iterator<Item = Option<f64>>, factor: f64, least: usize) -> usize {
+#[must_use]
+pub fn enough_decimals(
+    unit: &str,
+    values: impl Iterator<Item = Option<f64>>,
+    factor: f64,
+    least: usize,
+) -> usize {
     let largest = values.flatten().map(|v| (v * factor).abs()).filter(|v| v.is_finite()).fold(0.0, f64::max);
-    if largest <= 0.0 {
+    if largest <= 0.0 || !SMALL_TOO.contains(&unit) {
         return least;
     }
     let digits = 3.0 - largest.log10().floor();
@@ -164,8 +168,8 @@ fn schedule_lines(schedule: &Schedule) -> Vec<String> {
         ["speed", "rpm", "setting", "thrust", "power", "efficiency"].map(str::to_owned).to_vec(),
         ["m/s", "1/min", "deg", "N", "kW", "-"].map(str::to_owned).to_vec(),
     ];
-    let thrust_decimals = enough_decimals(schedule.points.iter().map(|p| p.figures.thrust_n), 1.0, 0);
-    let power_decimals = enough_decimals(schedule.points.iter().map(|p| p.figures.power_w), 1e-3, 1);
+    let thrust_decimals = enough_decimals("N", schedule.points.iter().map(|p| p.figures.thrust_n), 1.0, 0);
+    let power_decimals = enough_decimals("kW", schedule.points.iter().map(|p| p.figures.power_w), 1e-3, 1);
     for p in &schedule.points {
         let f = &p.figures;
         let row = [

@@ -17,6 +17,12 @@ const MOST_NAMED: usize = 12;
 const LEAST_ROWS: usize = 5;
 
 impl StationTable {
+    /// What must be told of rows typed by hand: [`Self::told_unknown_columns`] and [`Self::told_slips`].
+    #[must_use]
+    pub fn told_of_rows(&self) -> Vec<String> {
+        self.told_unknown_columns().into_iter().chain(self.told_slips()).collect()
+    }
+
     /// A sentence where the stations have columns that this version does not know: they are passed over.
     #[must_use]
     pub fn told_unknown_columns(&self) -> Option<String> {
