@@ -2,7 +2,8 @@
 
 use bladeform_mesh::{CleanMesh, PlaneCut};
 use bladeform_section::{
-    BandPoint, Figure, FitSettings, Likeness, N_STRIPS, SectionFit, fit_radial, fit_section, nearest_sections,
+    BandPoint, Figure, FitError, FitSettings, Likeness, N_STRIPS, SectionFit, fit_radial, fit_section,
+    nearest_sections,
 };
 use bladeform_table::{
     Flag, NearSection, Outline, PartDeparture, SectionPart, Station, StationColumn, UncertaintySource,
@@ -28,6 +29,12 @@ pub(crate) struct LocalBlade {
 
 /// Half width of the band, chords: wide enough for some thousand points, narrow enough that sections change straight within it.
 const HALF_BAND: f64 = 0.10;
+/// Noise, chords, to which that width suits; the least share of it for scans of less noise; the share from which another fit is not worth its time; and the
+/// points that the narrower band must hold.
+const NOISE_OF_BAND: f64 = 7e-4;
+const LEAST_SHARE: f64 = 0.3;
+const WORTH_NARROWING: f64 = 0.7;
+const ENOUGH_IN_NARROW: usize = 400;
 /// Most points a station is fitted to: more do not lower the uncertainty visibly, but cost time.
 const MOST_POINTS: usize = 24_000;
 /// Fewest points before triangles are sampled in place of their corners.
@@ -196,11 +203,16 @@ impl LocalBlade {
             flags.push(Flag::Coarse { spacing_m: self.edge, chord_m: chord });
         }
         let samples_per_vertex = points.len() as f64 / vertices.max(1) as f64;
-        let band: Vec<_> = points
-            .into_iter()
-            .map(|(z, at, normal)| BandPoint { at, normal, span: (z - frame.z) / half })
-            .collect();
-        match fit_section(&band, &FitSettings { half_band: half / chord, model_error: MODEL_ERROR }) {
+        let mut fit = fit_band(&points, frame.z, half, chord);
+        if let Some(narrow) =
+            fit.as_ref().ok().and_then(|fit| narrower(fit.quality.rms)).map(|share| share * half)
+        {
+            points.retain(|p| (p.0 - frame.z).abs() < narrow);
+            if ENOUGH_IN_NARROW <= points.len() {
+                fit = fit_band(&points, frame.z, narrow, chord).or(fit);
+            }
+        }
+        match fit {
             Ok(mut fit) => {
                 if let Some(reason) = not_one_outline(&fit) {
                     return Outcome::Refused(reason);
@@ -260,6 +272,22 @@ impl LocalBlade {
         }
         points
     }
+}
+
+type SpanPoint = (f64, [f64; 2], [f64; 2]);
+
+fn fit_band(points: &[SpanPoint], z: f64, half: f64, chord: f64) -> Result<SectionFit, FitError> {
+    let band: Vec<_> =
+        points.iter().map(|&(at_z, at, normal)| BandPoint { at, normal, span: (at_z - z) / half }).collect();
+    fit_section(&band, &FitSettings { half_band: half / chord, model_error: MODEL_ERROR })
+}
+
+/// Share of the usual band that suits a scan of little noise, if it is clearly narrower: the error by chance goes as the noise over the square root of the width,
+/// that of straight changes along the span as the width's square, and their sum is least where the width goes as the noise to the power of 2/5
+/// (J. Fan, I. Gijbels, "Local polynomial modelling and its applications", Chapman & Hall, 1996, section 3.2, from memory).
+fn narrower(rms: f64) -> Option<f64> {
+    let share = (rms / NOISE_OF_BAND).powf(0.4).max(LEAST_SHARE);
+    (share < WORTH_NARROWING).then_some(share)
 }
 
 /// Share of the points near a station that lie off the outline, from which it is told, and from which there is no telling which of them are the blade.
@@ -458,6 +486,7 @@ impl Found {
             (StationColumn::ThicknessM, MISSED_THICKNESS * c),
             (StationColumn::ThicknessRatio, MISSED_THICKNESS),
             (StationColumn::AreaM2, MISSED_AREA * c * c),
+            (StationColumn::FaceAngleDeg, MISSED_FACE_ANGLE_DEG),
         ] {
             s.add_uncertainty(column, UncertaintySource::Definition, u);
         }
@@ -642,6 +671,8 @@ fn near_sections(outline: &Outline, s: &Station) -> Vec<NearSection> {
 /// three families of the study (22 stations from 0.30 R to 0.93 R each). It counts only where the noise is a tenth of a millimetre or less.
 const MISSED_THICKNESS: f64 = 3.5e-5;
 const MISSED_AREA: f64 = 1.5e-5;
+/// The same of the face's angle, deg, of which the station of reference has its part.
+const MISSED_FACE_ANGLE_DEG: f64 = 1e-3;
 
 /// The truth may be either reading of the definition: the mean square of the error is then half the square of their difference.
 const EITHER_READING: f64 = std::f64::consts::FRAC_1_SQRT_2;

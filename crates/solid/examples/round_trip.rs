@@ -1,6 +1,6 @@
 //! Measures invented blades, builds their solids, measures those, and prints what came back beside what went in.
 //!
-//! `cargo run --release -p bladeform-solid --example round_trip [TRIANGLES [FOLDER]]`, which also keeps the tables there.
+//! `cargo run --release -p bladeform-solid --example round_trip [TRIANGLES [FOLDER]]`, which also keeps the tables and the solids there.
 
 use bladeform_measure::{MeasurePlan, measure};
 use bladeform_quantity::StationRadii;
@@ -48,6 +48,9 @@ fn main() -> Result<(), Failure> {
         };
         let mut stl = Vec::new();
         made.solid.write(SolidFormat::Stl, false, &mut stl)?;
+        if let Some(folder) = std::env::args().nth(2) {
+            std::fs::write(format!("{folder}/{kind:?}.stl"), &stl)?;
+        }
         let radii = StationRadii::Lengths(
             table.stations.iter().map(|s| bladeform_quantity::Length::from_m(s.radius_m)).collect(),
         );

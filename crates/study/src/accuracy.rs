@@ -1,4 +1,4 @@
-//! Lone blades of three section families, scanned as photogrammetry does and, once, without noise.
+//! Lone blades of three section families, scanned as photogrammetry does, and one of them without noise.
 
 use std::io::Write;
 
@@ -80,7 +80,6 @@ pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result
         let blade = Blade::quarry_mill().with_kind(kind);
         let mut tallies: [Tally; 5] = Default::default();
         let (mut refused, mut measuring) = (0, 0.0);
-        let seeds = if noisy { seeds } else { 1 };
         for seed in (first..).take(seeds) {
             let plan = if noisy {
                 ScanPlan::usual(seed)

@@ -10,8 +10,10 @@ use crate::basis::{N_THICKNESS, STEP, thickness_basis};
 use crate::outline::{dot, scale, sub};
 use crate::shape::{FIRST_THICKNESS, N_PARAMETERS};
 
-/// Play, chords, that an end of the outline has beyond the scan's last points.
+/// Most play, chords, that an end of the outline has beyond the scan's last points; the same per noise, and at the least.
 const END_PLAY: f64 = 5e-4;
+const PLAY_PER_NOISE: f64 = 0.5;
+const LEAST_END_PLAY: f64 = 1e-5;
 
 /// Step of an edge, chords, that is held back where the points do not tell it.
 const END_STEP: f64 = 1e-3;
@@ -72,25 +74,32 @@ impl State<'_> {
     /// An outline that went on beyond the last scan points would contradict none of them: each end is held to where the scan ends.
     pub(super) fn hold_ends_to_the_scan(&self, a: &mut DMatrix<f64>, b: &mut DVector<f64>) {
         let chord = scale(self.value.chord_vector(), 1.0 / self.value.chord());
+        // The flat end stands at right angles to the mean line: one of its corners lies farther along the chord than its middle.
+        let (astern, play) = (self.value.tail_direction(), self.end_play());
         for (edge, first, out) in
-            [(self.value.leading_edge(), 0, scale(chord, -1.0)), (self.value.trailing_edge(), 2, chord)]
+            [(self.value.leading_edge(), 0, scale(chord, -1.0)), (self.value.trailing_edge(), 2, astern)]
         {
             let beyond = -self.scan_end(edge, out);
             if 0.0 < beyond {
                 for k in 0..2 {
-                    b[first + k] -= beyond * out[k] / (END_PLAY * END_PLAY);
+                    b[first + k] -= beyond * out[k] / (play * play);
                     for l in 0..2 {
-                        a[(first + k, first + l)] += out[k] * out[l] / (END_PLAY * END_PLAY);
+                        a[(first + k, first + l)] += out[k] * out[l] / (play * play);
                     }
                 }
             }
         }
     }
 
+    /// Play that an end has: noise carries some points beyond it, and where there is none the last points are the end.
+    fn end_play(&self) -> f64 {
+        (PLAY_PER_NOISE * self.rms).clamp(LEAST_END_PLAY, END_PLAY)
+    }
+
     /// Precision of both edges along the chord, and where it stands among the parameters: the last scan points lie off the edge by their noise.
     pub(super) fn ends_seen(&self) -> [(usize, [[f64; 2]; 2]); 2] {
         let chord = scale(self.value.chord_vector(), 1.0 / self.value.chord());
-        let precision = 1.0 / (self.rms * self.rms + END_PLAY * END_PLAY);
+        let precision = 1.0 / (self.rms * self.rms + self.end_play().powi(2));
         [0, 2].map(|first| (first, [0, 1].map(|k| [0, 1].map(|l| precision * chord[k] * chord[l]))))
     }
 

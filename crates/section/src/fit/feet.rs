@@ -2,6 +2,7 @@
 
 use std::f64::consts::PI;
 
+use super::equations::is_corner;
 use super::{BandPoint, State};
 use crate::outline::{dot, left, norm, scale, sub};
 use crate::pieces::{OutlineAt, Pieces};
@@ -118,7 +119,7 @@ fn nearest_foot(shape: &OutlineAt<'_>, point: [f64; 2], start: f64, steps: usize
     let gap = sub(point, p);
     let mut best =
         (Foot::Side(t), scale(side, 1.0 / norm(side).max(1e-30)), dot(gap, side) / norm(side).max(1e-30));
-    if PI <= t.abs() + 1e-12 {
+    if is_corner(t) {
         // Beyond the corner of side and end: the distance is to the corner itself.
         let d = norm(gap);
         if 0.0 < d {

@@ -5,7 +5,7 @@ use std::f64::consts::PI;
 use nalgebra::{DMatrix, DVector};
 
 use super::ends::{CLOSED_TAIL, TAIL_KNOTS};
-use super::equations::{Cell, Sums, jacobian_row};
+use super::equations::{Cell, Sums, is_corner, jacobian_row};
 use super::feet::Foot;
 use super::{FitError, SectionFit, State};
 use crate::basis::{N_THICKNESS, thickness_basis};
@@ -155,8 +155,8 @@ impl State<'_> {
             let shape = self.outline_at(cell.span / cell.weight);
             dense.fill(0.0);
             let nodes = match cell.foot() {
-                Foot::Side(_) => &HERMITE[..],
-                Foot::End(_) => &[(0.0, 1.0)],
+                Foot::Side(t) if !is_corner(t) => &HERMITE[..],
+                _ => &[(0.0, 1.0)],
             };
             for (node, share) in nodes {
                 let (foot, normal) = moved(&shape, &cell, node * smoothing);
