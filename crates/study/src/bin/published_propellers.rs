@@ -72,6 +72,39 @@ impl Study {
             self.small(name, rpm)?;
         }
         writeln!(self.out, "{} of {} figures within their goals", self.within, self.rows)?;
+        self.stalled()
+    }
+
+    /// Report 640 where much of the blade is stalled, from rest on: shown without a goal, since the charts' digitisation was smoothed there most.
+    fn stalled(&mut self) -> Result<(), Box<dyn Error>> {
+        let rpm = 800.0;
+        let geometry = self.geometry("nr640");
+        let section = |x: f64| Family::ClarkY { thickness: thickness(&THICKNESS[1], x) };
+        let propeller = self.propeller(&geometry, 5.0 * 0.3048, &section, SettingOf::Face, rpm)?;
+        writeln!(self.out, "\nReport 640 from rest to the range above, without a goal")?;
+        writeln!(
+            self.out,
+            "face deg | J | C_P published | ours | difference | C_T published | ours | stalled part of the span"
+        )?;
+        for setting in [15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0] {
+            let efficiency = columns(REPORT_640_EFFICIENCY, setting);
+            let best = efficiency.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map_or(0.0, |p| p.0);
+            for (j, published) in columns(REPORT_640_POWER, setting) {
+                if best - REACH < j {
+                    break;
+                }
+                let p = performance(&propeller, setting, SettingOf::Face, j, rpm)?;
+                let (ours, thrust) = (p.power_coefficient(), p.thrust_coefficient());
+                let (difference, part) = (100.0 * (ours / published - 1.0), p.stalled_fraction());
+                // At rest the efficiency says nothing of the thrust.
+                let given = interpolated(&efficiency, j).filter(|_| 0.0 < j);
+                let given = given.map_or("-".to_owned(), |eta| format!("{:.4}", eta * published / j));
+                writeln!(
+                    self.out,
+                    "{setting:.0} | {j:.3} | {published:.4} | {ours:.4} | {difference:+.1} % | {given} | {thrust:.4} | {part:.2}"
+                )?;
+            }
+        }
         Ok(())
     }
 
