@@ -72,6 +72,7 @@ impl Study {
             self.small(name, rpm)?;
         }
         writeln!(self.out, "{} of {} figures within their goals", self.within, self.rows)?;
+        self.hover_elsewhere()?;
         self.stalled()
     }
 
@@ -108,21 +109,33 @@ impl Study {
         Ok(())
     }
 
-    /// NASA TM-81232: two untwisted blades of NACA 0012, radius 1.143 m, chord 0.1905 m, collective 8 deg, 1250 rpm, C_T 0.00460.
-    /// The inner end of the blade is taken at 0.15 R (not in the data).
+    /// NASA TM-81232 at a collective of 8 deg: C_T 0.00460.
     fn hover_rotor(&mut self) -> Result<(), Box<dyn Error>> {
+        let ours = self.hover(8.0)?;
+        self.relative("TM-81232 hover, 8 deg, tip Mach 0.44: thrust coefficient", 0.00460, ours, 0.05)
+    }
+
+    /// The same rotor at the other collectives, without a goal: the published values are from memory.
+    fn hover_elsewhere(&mut self) -> Result<(), Box<dyn Error>> {
+        writeln!(self.out, "\nTM-81232 hover, published values from memory, without a goal")?;
+        for (collective, published) in [(5.0, 0.0021), (12.0, 0.0080)] {
+            let ours = self.hover(collective)?;
+            let difference = 100.0 * (ours / published - 1.0);
+            writeln!(self.out, "{collective:.0} deg | {published:.4} | {ours:.5} | {difference:+.0} %")?;
+        }
+        Ok(())
+    }
+
+    /// NASA TM-81232: two untwisted blades of NACA 0012, radius 1.143 m, chord 0.1905 m, 1250 rpm; thrust over density, disc and tip speed squared.
+    /// The inner end of the blade is taken at 0.15 R (not in the data).
+    fn hover(&self, collective_deg: f64) -> Result<f64, Box<dyn Error>> {
         let section = |_: f64| Family::FourDigit { camber: 0.0, position: 0.4, thickness: 0.12 };
         let geometry = [0.15, 0.4, 0.6, 0.8, 1.0].map(|x| [x, 1.0 / 6.0, 0.0]).to_vec();
         let propeller = self.propeller(&geometry, 1.143, &section, SettingOf::Chord, 1250.0)?;
-        let p = performance(&propeller, 8.0, SettingOf::Chord, 0.0, 1250.0)?;
+        let p = performance(&propeller, collective_deg, SettingOf::Chord, 0.0, 1250.0)?;
         let tip = p.operation.omega_rad_s * 1.143;
         let scale = p.operation.air.density_kg_m3 * std::f64::consts::PI * 1.143_f64.powi(2) * tip * tip;
-        self.relative(
-            "TM-81232 hover, 8 deg, tip Mach 0.44: thrust coefficient",
-            0.00460,
-            p.thrust_n / scale,
-            0.05,
-        )
+        Ok(p.thrust_n / scale)
     }
 
     /// NACA Report 640, propeller 5868-9, two blades, 10 ft, Clark Y, face angles at 0.75 R; thickness over the radius a plausible range; rotation
