@@ -128,8 +128,7 @@ impl ComputedPolars {
                 .filter(|i| distance(i) < SAME_STATION)
                 .ok_or_else(|| refused("no station lies within 0.02 R of the given polar's place; name a station's radius ratio".to_owned()))?;
             let shape = &shapes[nearest];
-            let aspect_ratio = TableSettings::default().aspect_ratio;
-            let polar = GivenPolar::from_csv(&given.csv, shape.thickness_ratio, aspect_ratio)
+            let polar = GivenPolar::from_csv(&given.csv, shape.thickness_ratio)
                 .map_err(|e| refused(e.to_string()))?;
             if at[nearest].replace(polar).is_some() {
                 return Err(refused("two polars are given for that station; keep one".to_owned()));

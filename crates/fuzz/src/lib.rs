@@ -70,7 +70,7 @@ pub fn prediction_json(bytes: &[u8]) -> bool {
 #[must_use]
 pub fn polar_csv(bytes: &[u8]) -> bool {
     let Ok(text) = std::str::from_utf8(bytes) else { return false };
-    let Ok(polar) = GivenPolar::from_csv(text, 0.12, 8.0) else { return false };
+    let Ok(polar) = GivenPolar::from_csv(text, 0.12) else { return false };
     for step in -12..=12 {
         let alpha_rad = f64::from(step) * std::f64::consts::PI / 12.0;
         let forces = polar.forces(alpha_rad, 5e5, 0.3);

@@ -16,13 +16,13 @@ pub struct GivenPolar {
 
 impl GivenPolar {
     /// Reads comma-separated lines `angle in degrees, lift, drag, Reynolds number` with the moment as a fifth column where known. A line of headings may come first;
-    /// empty lines and what follows `#` are skipped. Each Reynolds number needs three angles at least, none of them twice. `thickness_ratio` and `aspect_ratio` serve
-    /// compressibility and the angles beyond.
+    /// empty lines and what follows `#` are skipped. Each Reynolds number needs three angles at least, none of them twice. `thickness_ratio` serves
+    /// compressibility.
     ///
     /// ```
     /// use bladeform_polar::{GivenPolar, PolarRegion, SectionPolar};
     /// let text = "angle_deg,lift,drag,reynolds\n-4,-0.4,0.01,1e6\n0,0,0.008,1e6\n4,0.4,0.01,1e6\n";
-    /// let forces = GivenPolar::from_csv(text, 0.12, 8.0)?.forces(0.0, 1e6, 0.0);
+    /// let forces = GivenPolar::from_csv(text, 0.12)?.forces(0.0, 1e6, 0.0);
     /// assert_eq!(forces.region, PolarRegion::Given);
     /// assert!((forces.drag - 0.008).abs() < 1e-12);
     /// # Ok::<(), bladeform_polar::PolarError>(())
@@ -30,7 +30,7 @@ impl GivenPolar {
     ///
     /// # Errors
     /// [`PolarError::Given`] naming the line.
-    pub fn from_csv(text: &str, thickness_ratio: f64, aspect_ratio: f64) -> Result<Self, PolarError> {
+    pub fn from_csv(text: &str, thickness_ratio: f64) -> Result<Self, PolarError> {
         let mut rows: Vec<(f64, Node)> = Vec::new();
         let mut last_line = 0;
         for (line, content) in
@@ -63,7 +63,7 @@ impl GivenPolar {
                 let problem = format!("the angle {angle:.4} deg stands twice for Reynolds number {reynolds}");
                 return Err(PolarError::Given { line: last_line, problem });
             }
-            curves.push((group[0].0.ln(), completed(nodes, aspect_ratio)));
+            curves.push((group[0].0.ln(), completed(nodes)));
         }
         if curves.is_empty() {
             return Err(PolarError::Given {
@@ -139,19 +139,19 @@ fn row(line: usize, fields: &[&str]) -> Result<(f64, Node), PolarError> {
 }
 
 /// Around the circle: a plate where nothing is given.
-fn completed(mut nodes: Vec<Node>, aspect_ratio: f64) -> Curve {
+fn completed(mut nodes: Vec<Node>) -> Curve {
     let (first, last) = (nodes[0], nodes[nodes.len() - 1]);
     let by_lift = |a: &&Node, b: &&Node| a.forces[0].total_cmp(&b.forces[0]);
     // Greatest lift of the attached section is sought within 30 deg: a plate's second peak lies near 45 deg.
     let near = || nodes.iter().filter(|n| n.alpha_rad.abs() < 0.53);
     let attached = [near().min_by(by_lift), near().max_by(by_lift)].map(|n| n.map_or(0.0, |n| n.alpha_rad));
     if last.alpha_rad < 1.2 && -1.2 < first.alpha_rad && first.alpha_rad < 0.0 && 0.0 < last.alpha_rad {
-        let edge = |n: Node| Edge { alpha_rad: n.alpha_rad, lift: n.forces[0], drag: n.forces[1] };
+        let (lower, upper) = (Edge::of(&nodes, -1.0), Edge::of(&nodes, 1.0));
         let least = nodes.iter().map(|n| n.forces[1]).fold(f64::INFINITY, f64::min);
         if let Some(n) = nodes.last_mut() {
             n.region = PolarRegion::BeyondStall;
         }
-        nodes.extend(beyond_stall::nodes(edge(first), edge(last), least, aspect_ratio));
+        nodes.extend(beyond_stall::nodes(lower, upper, least));
     }
     Curve::new(nodes.into_iter().filter(|n| -PI + 1e-9 < n.alpha_rad).collect(), attached)
 }
@@ -171,7 +171,7 @@ mod tests {
     use super::*;
 
     fn problem(text: &str) -> String {
-        GivenPolar::from_csv(text, 0.12, 8.0).unwrap_err().to_string()
+        GivenPolar::from_csv(text, 0.12).unwrap_err().to_string()
     }
 
     /// The fuzzer's first find: a step of no width made every force not a number.

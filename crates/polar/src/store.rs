@@ -6,7 +6,7 @@ use crate::forces::PolarRegion;
 use crate::table::{Convergence, SectionTable, most_lift};
 
 /// First bytes of a stored polar. The number rises whenever the same outline gives other figures or the layout changes.
-const MARK: &[u8; 20] = b"bladeform polar  003";
+const MARK: &[u8; 20] = b"bladeform polar  004";
 /// No stored polar has more numbers in one list than this.
 const MOST: usize = 4096;
 

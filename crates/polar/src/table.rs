@@ -20,8 +20,6 @@ pub struct TableSettings {
     pub reynolds_count: usize,
     /// Step of the angle, rad.
     pub step_rad: f64,
-    /// Aspect ratio of the blade, from which its drag across the stream follows; above 50 a section of endless span.
-    pub aspect_ratio: f64,
 }
 
 impl Default for TableSettings {
@@ -31,7 +29,6 @@ impl Default for TableSettings {
             reynolds: [1e5, 3e6],
             reynolds_count: 3,
             step_rad: 1f64.to_radians(),
-            aspect_ratio: 8.0,
         }
     }
 }
@@ -114,7 +111,7 @@ impl SectionTable {
             march_both_ways(&section, zero, settings.step_rad, &numbers)?
         };
         for (&reynolds, points) in numbers.iter().zip(&rows) {
-            let (curve, convergence) = table.curve(points, reynolds, settings.aspect_ratio);
+            let (curve, convergence) = table.curve(points, reynolds);
             table.curves.push((reynolds.ln(), curve));
             table.convergence.push(convergence);
         }
@@ -164,7 +161,7 @@ impl SectionTable {
         self.unseparated[1]
     }
 
-    fn curve(&self, points: &[ViscousPoint], reynolds: f64, aspect_ratio: f64) -> (Curve, Convergence) {
+    fn curve(&self, points: &[ViscousPoint], reynolds: f64) -> (Curve, Convergence) {
         let [slope, zero] = self.unseparated;
         let good: Vec<&ViscousPoint> = points.iter().filter(|p| p.converged).collect();
         let (low, high) = extremes(&good, zero);
@@ -183,13 +180,12 @@ impl SectionTable {
         } else {
             nodes = stand_in(slope, zero, self.thickness_ratio, reynolds);
         }
-        let edge = |n: &Node| Edge { alpha_rad: n.alpha_rad, lift: n.forces[0], drag: n.forces[1] };
         let least_drag = nodes.iter().map(|n| n.forces[1]).fold(f64::INFINITY, f64::min);
-        let (lower, upper) = (edge(&nodes[0]), edge(&nodes[nodes.len() - 1]));
+        let (lower, upper) = (Edge::of(&nodes, -1.0), Edge::of(&nodes, 1.0));
         if let Some(last) = nodes.last_mut() {
             last.region = PolarRegion::BeyondStall;
         }
-        nodes.extend(beyond_stall::nodes(lower, upper, least_drag, aspect_ratio));
+        nodes.extend(beyond_stall::nodes(lower, upper, least_drag));
         let share = bluff::share(self.thickness_ratio);
         if 0.0 < share {
             for n in &mut nodes {
@@ -293,7 +289,6 @@ fn reynolds_numbers(settings: &TableSettings) -> Result<Vec<f64>, PolarError> {
     check("the greatest Reynolds number", high, low, REYNOLDS_RANGE[1])?;
     check("the number of Reynolds numbers", settings.reynolds_count as f64, 1.0, 9.0)?;
     check("the step of the angle in radians", settings.step_rad, 0.002, 0.06)?;
-    check("the aspect ratio", settings.aspect_ratio, 1.0, f64::INFINITY)?;
     let count = if high / low < 1.01 { 1 } else { settings.reynolds_count };
     if count == 1 {
         return Ok(vec![(low * high).sqrt()]);
@@ -406,7 +401,6 @@ fn content_hash(outline: &[[f64; 2]], settings: &TableSettings) -> u128 {
         settings.reynolds[1],
         settings.reynolds_count as f64,
         settings.step_rad,
-        settings.aspect_ratio,
         MACH_LIMIT,
     ] {
         hash.number(x);

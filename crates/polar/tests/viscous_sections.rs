@@ -59,7 +59,6 @@ fn table(family: Family) -> SectionTable {
         reynolds: [5e5, 3e6],
         step_rad: 2f64.to_radians(),
         viscous: ViscousSettings::rough(),
-        ..TableSettings::default()
     };
     SectionTable::compute(&family.outline(300), &settings).unwrap()
 }

@@ -72,24 +72,70 @@ impl Study {
             self.small(name, rpm)?;
         }
         writeln!(self.out, "{} of {} figures within their goals", self.within, self.rows)?;
+        self.hover_elsewhere()?;
+        self.stalled()
+    }
+
+    /// Report 640 where much of the blade is stalled, from rest on: shown without a goal, since the charts' digitisation was smoothed there most.
+    fn stalled(&mut self) -> Result<(), Box<dyn Error>> {
+        let rpm = 800.0;
+        let geometry = self.geometry("nr640");
+        let section = |x: f64| Family::ClarkY { thickness: thickness(&THICKNESS[1], x) };
+        let propeller = self.propeller(&geometry, 5.0 * 0.3048, &section, SettingOf::Face, rpm)?;
+        writeln!(self.out, "\nReport 640 from rest to the range above, without a goal")?;
+        writeln!(
+            self.out,
+            "face deg | J | C_P published | ours | difference | C_T published | ours | stalled part of the span"
+        )?;
+        for setting in [15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0] {
+            let efficiency = columns(REPORT_640_EFFICIENCY, setting);
+            let best = efficiency.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map_or(0.0, |p| p.0);
+            for (j, published) in columns(REPORT_640_POWER, setting) {
+                if best - REACH < j {
+                    break;
+                }
+                let p = performance(&propeller, setting, SettingOf::Face, j, rpm)?;
+                let (ours, thrust) = (p.power_coefficient(), p.thrust_coefficient());
+                let (difference, part) = (100.0 * (ours / published - 1.0), p.stalled_fraction());
+                // At rest the efficiency says nothing of the thrust.
+                let given = interpolated(&efficiency, j).filter(|_| 0.0 < j);
+                let given = given.map_or("-".to_owned(), |eta| format!("{:.4}", eta * published / j));
+                writeln!(
+                    self.out,
+                    "{setting:.0} | {j:.3} | {published:.4} | {ours:.4} | {difference:+.1} % | {given} | {thrust:.4} | {part:.2}"
+                )?;
+            }
+        }
         Ok(())
     }
 
-    /// NASA TM-81232: two untwisted blades of NACA 0012, radius 1.143 m, chord 0.1905 m, collective 8 deg, 1250 rpm, C_T 0.00460.
-    /// The inner end of the blade is taken at 0.15 R (not in the data).
+    /// NASA TM-81232 at a collective of 8 deg: C_T 0.00460.
     fn hover_rotor(&mut self) -> Result<(), Box<dyn Error>> {
+        let ours = self.hover(8.0)?;
+        self.relative("TM-81232 hover, 8 deg, tip Mach 0.44: thrust coefficient", 0.00460, ours, 0.05)
+    }
+
+    /// The same rotor at the other collectives, without a goal: the published values are from memory.
+    fn hover_elsewhere(&mut self) -> Result<(), Box<dyn Error>> {
+        writeln!(self.out, "\nTM-81232 hover, published values from memory, without a goal")?;
+        for (collective, published) in [(5.0, 0.0021), (12.0, 0.0080)] {
+            let ours = self.hover(collective)?;
+            let difference = 100.0 * (ours / published - 1.0);
+            writeln!(self.out, "{collective:.0} deg | {published:.4} | {ours:.5} | {difference:+.0} %")?;
+        }
+        Ok(())
+    }
+
+    /// NASA TM-81232: two untwisted blades of NACA 0012, radius 1.143 m, chord 0.1905 m, 1250 rpm; thrust over density, disc and tip speed squared.
+    /// The inner end of the blade is taken at 0.15 R (not in the data).
+    fn hover(&self, collective_deg: f64) -> Result<f64, Box<dyn Error>> {
         let section = |_: f64| Family::FourDigit { camber: 0.0, position: 0.4, thickness: 0.12 };
         let geometry = [0.15, 0.4, 0.6, 0.8, 1.0].map(|x| [x, 1.0 / 6.0, 0.0]).to_vec();
         let propeller = self.propeller(&geometry, 1.143, &section, SettingOf::Chord, 1250.0)?;
-        let p = performance(&propeller, 8.0, SettingOf::Chord, 0.0, 1250.0)?;
+        let p = performance(&propeller, collective_deg, SettingOf::Chord, 0.0, 1250.0)?;
         let tip = p.operation.omega_rad_s * 1.143;
         let scale = p.operation.air.density_kg_m3 * std::f64::consts::PI * 1.143_f64.powi(2) * tip * tip;
-        self.relative(
-            "TM-81232 hover, 8 deg, tip Mach 0.44: thrust coefficient",
-            0.00460,
-            p.thrust_n / scale,
-            0.05,
-        )
+        Ok(p.thrust_n / scale)
     }
 
     /// NACA Report 640, propeller 5868-9, two blades, 10 ft, Clark Y, face angles at 0.75 R; thickness over the radius a plausible range; rotation
