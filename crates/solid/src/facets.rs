@@ -1,4 +1,4 @@
-//! Triangles of a blade's surface, as fine as a tolerance asks: rows of points along the span, closed at the tip, sewn together row by row.
+//! Triangles of a blade's surface, as fine as a tolerance asks: rows of points along the span, closed by a flat at the tip, sewn together row by row.
 
 use crate::emergence::{Sheet, emergence};
 use crate::error::SolidError;
@@ -162,7 +162,7 @@ impl<'a> Maker<'a> {
             }
             self.sew(&rows[k], &rows[k + 1], &ids[k], &ids[k + 1], &mut facets);
         }
-        self.close_tip(&rows[rows.len() - 1], &ids[rows.len() - 1], &mut facets);
+        self.close_tip(&rows[rows.len() - 1], &ids[rows.len() - 1], &mut facets)?;
         facets.tip_from = tip_from.unwrap_or(facets.faces.len());
         facets.root_from = facets.faces.len();
         facets.first_row.clone_from(&ids[0]);
@@ -294,31 +294,51 @@ impl<'a> Maker<'a> {
         facets.around.push(u);
     }
 
-    fn close_tip(&self, row: &[RowPoint], ids: &[u32], facets: &mut Facets) {
-        let tip = facets.vertices.len() as u32;
+    /// Closes the last row with a flat, some hundredths of a millimetre below the tip: a fan from the tip's own point would be so flat that its sheets, rounded to
+    /// single precision, cut one another.
+    fn close_tip(&self, row: &[RowPoint], ids: &[u32], facets: &mut Facets) -> Result<(), SolidError> {
         let pole = self.surface.point(0.5, 1.0);
-        facets.vertices.push(pole);
-        for k in 0..row.len() - 1 {
-            let end = RowPoint { u: 0.5 * (row[k].u + row[k + 1].u), v: 1.0, at: pole };
-            self.push([ids[k], tip, ids[k + 1]], Some([&row[k], &end, &row[k + 1]]), facets);
+        let end = fill_row(row, TIP_SIZE, facets)
+            .map_err(|e| SolidError::Joint(format!("the tip cannot be closed: {e}")))?;
+        let n = ids.len() as u32;
+        let id = |i: u32| if i < n { ids[i as usize] } else { end.first_inside + i - n };
+        for [a, b, c] in end.faces {
+            facets.faces.push([id(a), id(b), id(c)]);
+            facets.around.push(0.5);
         }
-        facets.faces.push([ids[ids.len() - 1], tip, ids[0]]);
-        facets.around.push(1.0);
+        facets.error_m = facets.error_m.max((pole[2] - row[0].at[2]).abs());
+        Ok(())
     }
 }
 
-fn close_root(row: &[RowPoint], facets: &mut Facets) -> Result<(), SolidError> {
+/// Sizes of the triangles that close the ends, as shares of the section's extent: the tip's flat is a few millimetres long.
+const ROOT_SIZE: f64 = 0.04;
+const TIP_SIZE: f64 = 0.1;
+
+/// Triangles of a row's plane, and the vertex from which those inside it are numbered.
+struct FilledRow {
+    faces: Vec<[u32; 3]>,
+    first_inside: u32,
+}
+
+fn fill_row(row: &[RowPoint], share: f64, facets: &mut Facets) -> Result<FilledRow, String> {
     let outline: Vec<_> = row.iter().map(|p| [p.at[0], p.at[1]]).collect();
-    let size = 0.04 * row.iter().map(|p| distance(p.at, row[0].at)).fold(0.0, f64::max);
+    let size = share * row.iter().map(|p| distance(p.at, row[0].at)).fold(0.0, f64::max);
     let z = row[0].at[2];
-    let n = outline.len() as u32;
-    let filled = fill(&[outline], size)
-        .map_err(|e| SolidError::Joint(format!("the root end cannot be closed: {e}")))?;
-    let begin = facets.vertices.len() as u32;
+    let filled = fill(&[outline], size)?;
+    let first_inside = facets.vertices.len() as u32;
     facets.vertices.extend(filled.inside.iter().map(|p| [p[0], p[1], z]));
-    let id = |i: u32| if i < n { facets.first_row[i as usize] } else { begin + i - n };
-    for [a, b, c] in filled.faces {
-        facets.faces.push([id(a), id(c), id(b)]);
+    Ok(FilledRow { faces: filled.faces, first_inside })
+}
+
+fn close_root(row: &[RowPoint], facets: &mut Facets) -> Result<(), SolidError> {
+    let end = fill_row(row, ROOT_SIZE, facets)
+        .map_err(|e| SolidError::Joint(format!("the root end cannot be closed: {e}")))?;
+    let n = row.len() as u32;
+    let id = |i: u32| if i < n { facets.first_row[i as usize] } else { end.first_inside + i - n };
+    let closing: Vec<_> = end.faces.iter().map(|&[a, b, c]| [id(a), id(c), id(b)]).collect();
+    for face in closing {
+        facets.faces.push(face);
         facets.around.push(0.5);
     }
     Ok(())

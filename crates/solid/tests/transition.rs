@@ -105,3 +105,17 @@ fn a_shank_of_constant_diameter_stays_a_cylinder_up_to_its_last_station() {
         }
     }
 }
+
+/// A fan to the tip's own point would be so flat that its sheets cut one another once rounded to single precision.
+#[test]
+fn the_tip_ends_in_a_flat_within_the_tolerance() {
+    let blade = Blade::quarry_mill();
+    let table = table(&blade);
+    let plan = SolidPlan { shank_diameter_m: Some(2.0 * blade.shank_radius_m), ..SolidPlan::default() };
+    let made = Propeller::new(&table, plan).unwrap().at(None).unwrap();
+    let vertices = &made.solid.mesh().vertices;
+    let top = vertices.iter().map(|p| p[2]).fold(f64::NEG_INFINITY, f64::max);
+    assert!(50 < vertices.iter().filter(|p| (p[2] - top).abs() < 1e-6).count());
+    assert!((top / 1e3 - blade.radius_m).abs() < 5e-5, "{top} mm");
+    assert!(made.chord_error_m < 5e-5);
+}
