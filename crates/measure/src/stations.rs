@@ -29,12 +29,11 @@ pub(crate) struct LocalBlade {
 
 /// Half width of the band, chords: wide enough for some thousand points, narrow enough that sections change straight within it.
 const HALF_BAND: f64 = 0.10;
-/// Noise, chords, to which that width suits; the least share of it for scans of less noise; the share from which another fit is not worth its time; and the
-/// points that the narrower band must hold.
+/// Noise, chords, to which that width suits.
 const NOISE_OF_BAND: f64 = 7e-4;
+/// Least share of it, for scans without noise, and the share from which another fit is not worth its time.
 const LEAST_SHARE: f64 = 0.3;
 const WORTH_NARROWING: f64 = 0.7;
-const ENOUGH_IN_NARROW: usize = 400;
 /// Most points a station is fitted to: more do not lower the uncertainty visibly, but cost time.
 const MOST_POINTS: usize = 24_000;
 /// Fewest points before triangles are sampled in place of their corners.
@@ -204,12 +203,13 @@ impl LocalBlade {
         }
         let samples_per_vertex = points.len() as f64 / vertices.max(1) as f64;
         let mut fit = fit_band(&points, frame.z, half, chord);
-        if let Some(narrow) =
-            fit.as_ref().ok().and_then(|fit| narrower(fit.quality.rms)).map(|share| share * half)
-        {
+        let share = fit.as_ref().ok().and_then(|fit| narrower(fit.quality.rms));
+        if let Some(narrow) = share.filter(|_| FEWEST_POINTS <= vertices).map(|share| share * half) {
             points.retain(|p| (p.0 - frame.z).abs() < narrow);
-            if ENOUGH_IN_NARROW <= points.len() {
-                fit = fit_band(&points, frame.z, narrow, chord).or(fit);
+            if FEWEST_POINTS <= points.len()
+                && let Ok(closer) = fit_band(&points, frame.z, narrow, chord)
+            {
+                fit = Ok(closer);
             }
         }
         match fit {
@@ -480,7 +480,7 @@ impl Found {
             s.add_uncertainty(column, UncertaintySource::Scan, f.u(figure).to_degrees());
         }
         self.set_mid_chord(&mut s, &f, to);
-        self.add_unseen_tail(&mut s, to);
+        self.add_unseen_tail(&mut s, fit, to);
         add_two_readings(&mut s, fit, &f, c);
         for (column, u) in [
             (StationColumn::ThicknessM, MISSED_THICKNESS * c),
@@ -569,8 +569,8 @@ impl Found {
     /// shows where the blade ends. Whether a scan has points on the edge itself is not known: the shortfall lies anywhere between nil and twice that,
     /// which is added as a rectangular distribution (JCGM 100:2008, 4.3.7) to what hangs on the chord. `k` rows lie in the band, and the fit ends
     /// where the last but one of its strips does.
-    fn add_unseen_tail(&self, s: &mut Station, to: &ToTable) {
-        let strip = 2.0 * HALF_BAND * self.chord / N_STRIPS as f64;
+    fn add_unseen_tail(&self, s: &mut Station, fit: &SectionFit, to: &ToTable) {
+        let strip = 2.0 * fit.quality.half_band * self.chord / N_STRIPS as f64;
         let rows = N_STRIPS as f64 * (strip / self.spacing).max(1.0);
         let half_width_m = 2.0 * self.spacing / (1.0 + rows) * to.metres_per_unit;
         let unseen_m = half_width_m / 3f64.sqrt();

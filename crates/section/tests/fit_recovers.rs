@@ -85,6 +85,24 @@ fn four_digit_sections_without_noise() {
     }
 }
 
+/// What the fit's trust in scans without noise was weighed on: it errs with the corner in the mean line's curvature, the more the thicker the nose.
+#[test]
+fn four_digit_sections_of_many_shapes_without_noise() {
+    let shapes = [(0.0, 0.4), (0.02, 0.4), (0.04, 0.4), (0.06, 0.4), (0.03, 0.3), (0.05, 0.5), (0.02, 0.6)];
+    let angle_rms = |thicknesses: &[f64]| {
+        let squares: Vec<f64> = thicknesses
+            .iter()
+            .flat_map(|&thickness| {
+                shapes.map(|(camber, position)| Family::FourDigit { camber, position, thickness })
+            })
+            .map(|family| errors(family, 0.0, 1)[1].powi(2))
+            .collect();
+        (squares.iter().sum::<f64>() / squares.len() as f64).sqrt()
+    };
+    let (usual, thick) = (angle_rms(&[0.08, 0.12, 0.16, 0.20]), angle_rms(&[0.25]));
+    assert!(usual < 0.012 && thick < 0.06, "{usual:.4} deg to 20 % thickness, {thick:.4} deg at 25 %");
+}
+
 #[test]
 fn sections_with_noise_of_a_thousandth_of_the_chord() {
     for family in [

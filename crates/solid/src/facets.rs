@@ -24,6 +24,10 @@ const LEAST_REFINEMENT: f64 = 0.4;
 const SAME_U: f64 = 1e-9;
 /// Most points of a blade: some 2 GB of memory.
 const MOST_POINTS: usize = 10_000_000;
+/// Least way from the last row to the tip, steps of single precision at the tip's radius: nearer rows are so flat that sheets cut one another once rounded.
+const LEAST_DROP_STEPS: f64 = 64.0;
+/// Share of the tolerance that the tip's flat may take.
+const FLAT_SHARE: f64 = 0.8;
 /// Rounds of making the facets finer until they keep the tolerance.
 const ROUNDS: usize = 4;
 
@@ -52,6 +56,8 @@ pub(crate) struct Facets {
     pub(crate) root_from: usize,
     /// Parameter `u` of each triangle's middle; 0 and 1 for the tail's flat.
     pub(crate) around: Vec<f64>,
+    /// How far the flat that closes the tip lies below it, m.
+    tip_drop_m: f64,
     /// Greatest distance of the facets from the surface, m.
     pub(crate) error_m: f64,
 }
@@ -71,6 +77,8 @@ pub(crate) fn facets_of(
         inner *= (0.8 * tolerance_m / made.error_m).clamp(LEAST_REFINEMENT, 0.8);
         made = Maker::new(surface, inner, start)?.make()?;
     }
+    // The tip's flat cannot be finer than the file's numbers, however fine the rest.
+    made.error_m = made.error_m.max(made.tip_drop_m);
     Ok(made)
 }
 
@@ -147,6 +155,7 @@ impl<'a> Maker<'a> {
             tip_from: 0,
             root_from: 0,
             around: Vec::new(),
+            tip_drop_m: 0.0,
             error_m: 0.0,
         };
         let mut ids: Vec<Vec<u32>> = Vec::new();
@@ -189,6 +198,18 @@ impl<'a> Maker<'a> {
             self.divide_span(from, stop, 0, &mut places)?;
         }
         places.pop();
+        // The tip is closed by a flat at the last row: near enough to the tip for the tolerance, and far enough for the steps of the file's numbers.
+        let tip = self.surface.tip_radius_m();
+        let drop = |v: f64| tip - self.surface.point(0.5, v)[2];
+        let least = LEAST_DROP_STEPS * f64::from(f32::EPSILON) * tip;
+        let most = (FLAT_SHARE * self.tolerance_m).max(4.0 * least);
+        while let Some(&v) = places.last().filter(|&&v| most < drop(v)) {
+            // A quarter of the way is left: rows lie evenly in the root of it.
+            places.push(0.5 * (v + 1.0));
+        }
+        while 2 < places.len() && places.last().is_some_and(|&v| drop(v) < least) {
+            places.pop();
+        }
         Ok(places)
     }
 
@@ -297,7 +318,6 @@ impl<'a> Maker<'a> {
     /// Closes the last row with a flat, some hundredths of a millimetre below the tip: a fan from the tip's own point would be so flat that its sheets, rounded to
     /// single precision, cut one another.
     fn close_tip(&self, row: &[RowPoint], ids: &[u32], facets: &mut Facets) -> Result<(), SolidError> {
-        let pole = self.surface.point(0.5, 1.0);
         let end = fill_row(row, TIP_SIZE, facets)
             .map_err(|e| SolidError::Joint(format!("the tip cannot be closed: {e}")))?;
         let n = ids.len() as u32;
@@ -306,7 +326,7 @@ impl<'a> Maker<'a> {
             facets.faces.push([id(a), id(b), id(c)]);
             facets.around.push(0.5);
         }
-        facets.error_m = facets.error_m.max((pole[2] - row[0].at[2]).abs());
+        facets.tip_drop_m = (self.surface.tip_radius_m() - row[0].at[2]).abs();
         Ok(())
     }
 }

@@ -78,7 +78,7 @@ pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result
         "propellers of 2 to 6 blades, usual scan, {triangles} triangles, {seeds} seeds from {first}: number right in {right_number} of {runs}, hand in {right_hand}; {:.2} s a scan",
         measuring / runs.max(1) as f64
     )?;
-    angle.print(&mut out, "mean blade angle, deg", 0.1)?;
-    chord.print(&mut out, "mean chord, part", 0.0015)?;
-    axis.print(&mut out, "axis of rotation, deg", 0.05)
+    angle.print(&mut out, "mean blade angle, deg", 0.1, None)?;
+    chord.print(&mut out, "mean chord, part", 0.0015, None)?;
+    axis.print(&mut out, "axis of rotation, deg", 0.05, None)
 }

@@ -42,7 +42,7 @@ pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result
                 n => format!("{n} blades, noise {:.2} mm, scale, part", 1e3 * noise_m),
             };
             write!(out, "  bias {:9.6}", sum / seeds.max(1) as f64)?;
-            tally.print(&mut out, &name, 0.0005)?;
+            tally.print(&mut out, &name, 0.0005, None)?;
         }
     }
     Ok(())

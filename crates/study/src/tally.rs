@@ -49,13 +49,23 @@ impl Tally {
     }
 
     /// One line: goal beside figure, and the share of errors within two standard uncertainties (95 % would be right).
-    pub(crate) fn print(&self, out: &mut impl Write, name: &str, goal: f64) -> std::io::Result<()> {
+    /// `worst_goal`: goal of the largest error, where there is one.
+    pub(crate) fn print(
+        &self,
+        out: &mut impl Write,
+        name: &str,
+        goal: f64,
+        worst_goal: Option<f64>,
+    ) -> std::io::Result<()> {
         let rms = self.rms();
         let worst = self.errors.iter().map(|e| e.0.abs()).fold(0.0, f64::max);
         let stated: Vec<_> = self.errors.iter().filter_map(|e| Some((e.0, e.1?))).collect();
         let covered = stated.iter().filter(|(e, u)| e.abs() <= 2.0 * u).count() as f64;
         let verdict = if rms <= goal { "met" } else { "MISSED" };
         write!(out, "  {name:22} goal {goal:.5}  rms {rms:.5}  worst {worst:.5}  {verdict:6}")?;
+        if let Some(most) = worst_goal {
+            write!(out, " (worst, goal {most:.2}: {})", if worst <= most { "met" } else { "MISSED" })?;
+        }
         if stated.is_empty() {
             return writeln!(out);
         }

@@ -2,7 +2,6 @@
 
 use std::f64::consts::PI;
 
-use super::equations::is_corner;
 use super::{BandPoint, State};
 use crate::outline::{dot, left, norm, scale, sub};
 use crate::pieces::{OutlineAt, Pieces};
@@ -15,6 +14,11 @@ pub(super) enum Foot {
     Side(f64),
     /// On the flat end, at this height above the mean line in chords.
     End(f64),
+}
+
+/// Whether a foot on a side is the corner with the flat end.
+pub(super) fn is_corner(t: f64) -> bool {
+    PI <= t.abs() + 1e-12
 }
 
 /// Steps along the outline to a foot in each round; the next round goes on from there.

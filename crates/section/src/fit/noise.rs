@@ -5,8 +5,8 @@ use std::f64::consts::PI;
 use nalgebra::{DMatrix, DVector};
 
 use super::ends::{CLOSED_TAIL, TAIL_KNOTS};
-use super::equations::{Cell, Sums, is_corner, jacobian_row};
-use super::feet::Foot;
+use super::equations::{Cell, Sums, jacobian_row};
+use super::feet::{Foot, is_corner};
 use super::{FitError, SectionFit, State};
 use crate::basis::{N_THICKNESS, thickness_basis};
 use crate::outline::{left, norm, scale};

@@ -7,6 +7,8 @@ use crate::outline::{norm, sub};
 /// How well a fit went.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FitQuality {
+    /// Half width of the band whose points were offered, chords.
+    pub half_band: f64,
     /// Points used.
     pub points: usize,
     /// Points weighed down to nothing.
@@ -146,6 +148,7 @@ impl State<'_> {
         let departures = self.departures();
         let nose_gap = self.widest_nose_gap(around_nose);
         FitQuality {
+            half_band: self.settings.half_band,
             points: used,
             stray: self.points.len() - used,
             rms: self.rms,
