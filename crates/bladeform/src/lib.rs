@@ -30,7 +30,7 @@ pub use bladeform_quantity::{
     Angle, Hand, Length, Power, QuantityError, Range, SettingRadius, SettingText, Speed, StationRadii,
 };
 pub use bladeform_record::{
-    ComparisonPlan, Plot, Record, RecordError, RecordPlan, ScanSource, comparison_page, is_scan_of, record,
+    ComparisonPlan, Plot, Record, RecordError, RecordPlan, ScanPart, ScanSource, comparison_page, is_scan_of, record,
 };
 pub use bladeform_section::{BandPoint, Family, FitSettings, Shape, fit_section, mean_line};
 pub use bladeform_solid as solid;

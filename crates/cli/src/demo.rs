@@ -4,7 +4,7 @@ use std::fmt::Write;
 use std::path::Path;
 
 use bladeform::{
-    MeasurePlan, Station, StationRadii, StationTable, measure_with_part, render, write_ply_binary,
+    MeasurePlan, Station, StationRadii, StationTable, render, write_ply_binary,
 };
 use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 
@@ -48,14 +48,15 @@ pub(crate) fn demo(out: &Path) -> Result<Said, Failure> {
         stations: StationRadii::Ratios((0..13).map(|i| 0.30 + 0.05 * f64::from(i)).collect()),
         ..MeasurePlan::default()
     };
-    let (table, part) = measure_with_part(&bytes, FILES[0], &plan).map_err(|e| failed(FILES[0], &e))?;
+    let (table, part) =
+        crate::measure::with_part(&bytes, FILES[0], &plan, true).map_err(|e| failed(FILES[0], &e))?;
     crate::measure::tell_choices(&table, plan.threads);
     let (json, csv) = table_files(&table)?;
     let note = format!(
         "An invented wooden blade. Its scan was made with seed {SEED}: any pose and unit, noise 0.2 mm, five holes, fragments, a piece of bench."
     );
     stage("making the page");
-    let page = demo_page(&json, &part, blade.name, &note);
+    let page = demo_page(&json, part.as_ref(), blade.name, &note);
     let mut outputs = Outputs::default();
     for (name, content) in FILES.into_iter().zip([bytes, json, csv]) {
         outputs.add(out.join(name), content);

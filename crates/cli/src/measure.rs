@@ -3,8 +3,8 @@
 use std::path::PathBuf;
 
 use bladeform::{
-    Hand, Length, MeasurePlan, SettingRadius, SettingText, StationRadii, StationTable, measure_with_part,
-    render,
+    CleanMesh, Hand, Length, MeasureError, MeasurePlan, ScanPart, SettingRadius, SettingText, StationRadii,
+    StationTable, measure_with_part, render,
 };
 use clap::{Args, ValueEnum};
 
@@ -164,14 +164,14 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     stage("reading the file");
     let bytes = bytes_of(&asked.scan, "a scan: a PLY, STL, OBJ or GLB file")?;
     let file = asked.scan.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
-    let (table, part) = measure_with_part(&bytes, &file, &plan)
+    let (table, part) = with_part(&bytes, &file, &plan, !asked.page.no_record)
         .map_err(|e| Failure::Input(format!("{}: {e}", asked.scan.display())))?;
     drop(bytes);
     asked.check_setting(&table)?;
     tell_choices(&table, plan.threads);
     let (json, csv) = table_files(&table)?;
     stage("making the page");
-    let page = asked.page.of_measured(&json, &part);
+    let page = asked.page.of_measured(&json, part.as_ref());
     stage("writing");
     let mut outputs = Outputs::default();
     outputs.add(asked.out.join(TABLE_FILES[0]), json);
@@ -188,6 +188,35 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     }
     warnings.extend(page.warnings.iter().cloned());
     Ok(Said { text: render(&table) + &page.text(), warnings })
+}
+
+/// The table, and the part for its page if that is `wanted`: made ready beside the stations where there is more than one thread.
+pub(crate) fn with_part(
+    bytes: &[u8],
+    file: &str,
+    plan: &MeasurePlan,
+    wanted: bool,
+) -> Result<(StationTable, Option<ScanPart>), MeasureError> {
+    std::thread::scope(|scope| {
+        let made_ready = |part: &CleanMesh| {
+            let part = wanted.then(|| part.clone())?;
+            let ready = move || ScanPart::of(part);
+            // With one thread alone the work is only put off, for a thread that waits takes no time.
+            Some(if 1 < plan.threads { Later::Runs(scope.spawn(ready)) } else { Later::Waits(Box::new(ready)) })
+        };
+        let (table, part) = measure_with_part(bytes, file, plan, made_ready)?;
+        let part = part.map(|later| match later {
+            Later::Runs(thread) => thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)),
+            Later::Waits(ready) => ready(),
+        });
+        Ok((table, part))
+    })
+}
+
+/// A part that is being made ready, or will be.
+enum Later<'scope> {
+    Runs(std::thread::ScopedJoinHandle<'scope, ScanPart>),
+    Waits(Box<dyn FnOnce() -> ScanPart>),
 }
 
 /// What `--verbose` tells beyond the table's own head.

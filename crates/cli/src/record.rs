@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::time::{SystemTime, UNIX_EPOCH};
 
 use bladeform::{
-    Prediction, Record, RecordError, RecordPlan, ScanSource, StationTable, read_json, read_prediction_json,
+    Prediction, Record, RecordError, RecordPlan, ScanPart, ScanSource, StationTable, read_json, read_prediction_json,
 };
 use clap::Args;
 
@@ -42,7 +42,7 @@ pub(crate) struct PageAlong {
     heading: Heading,
     /// Leave out record.html, the page of table, scan and prediction.
     #[arg(long, conflicts_with_all = ["title", "part_note", "date"])]
-    no_record: bool,
+    pub(crate) no_record: bool,
 }
 
 #[derive(Debug, Args)]
@@ -194,10 +194,9 @@ impl Along {
 
 impl PageAlong {
     /// The page of a table just measured. `json`: the table as it is written, so that `record` makes the same page of the same files.
-    pub(crate) fn of_measured(&self, json: &[u8], part: &bladeform::CleanMesh) -> Along {
-        if self.no_record {
-            return Along::default();
-        }
+    /// `part`: the scan that was measured; `None` where no page is wanted.
+    pub(crate) fn of_measured(&self, json: &[u8], part: Option<&ScanPart>) -> Along {
+        let Some(part) = part.filter(|_| !self.no_record) else { return Along::default() };
         match read_json(json) {
             Ok(table) => Along::of(self.heading.page(&table, &[], Some(ScanSource::Part(part)), "")),
             Err(e) => Along::left_out(e),
@@ -220,7 +219,7 @@ impl PageAlong {
 }
 
 /// The page of the demo, which is the same on every day.
-pub(crate) fn demo_page(json: &[u8], part: &bladeform::CleanMesh, title: &str, note: &str) -> Along {
+pub(crate) fn demo_page(json: &[u8], part: Option<&ScanPart>, title: &str, note: &str) -> Along {
     let heading = Heading {
         title: title.to_owned(),
         part_note: note.to_owned(),

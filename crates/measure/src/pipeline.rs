@@ -43,24 +43,16 @@ const PROGRESS: &str = "bladeform::progress";
 /// # Errors
 /// [`MeasureError`] when the file is no mesh, holds no blade, or no station can be measured.
 pub fn measure(bytes: &[u8], file: &str, plan: &MeasurePlan) -> Result<StationTable, MeasureError> {
-    Ok(measure_keeping(bytes, file, plan, |_| ())?.0)
+    Ok(measure_with_part(bytes, file, plan, |_| ())?.0)
 }
 
-/// As [`measure`], and the part of the scan that was measured: repaired, wound, without fragments and ground, in the scan's own axes and
-/// unit. Finding it takes a good share of the time, so whoever shows it need not find it again.
+/// As [`measure`], and what `keep` takes from the part of the scan that is measured: repaired, wound, without fragments and ground, in the scan's own
+/// axes and unit. Finding it takes a good share of the time, so whoever shows it need not find it again; `keep` is called before the stations are
+/// measured, and what it sends to another thread is done beside them.
 ///
 /// # Errors
 /// As [`measure`].
-pub fn measure_with_part(
-    bytes: &[u8],
-    file: &str,
-    plan: &MeasurePlan,
-) -> Result<(StationTable, CleanMesh), MeasureError> {
-    measure_keeping(bytes, file, plan, CleanMesh::clone)
-}
-
-/// Measures, and gives what `keep` takes from the part before it is used up.
-fn measure_keeping<K>(
+pub fn measure_with_part<K>(
     bytes: &[u8],
     file: &str,
     plan: &MeasurePlan,

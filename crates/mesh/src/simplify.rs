@@ -55,12 +55,15 @@ pub fn simplify(mesh: &CleanMesh, most_triangles: usize) -> CleanMesh {
         return mesh.clone();
     }
     let centre = mesh.centre();
-    let points: Vec<Vector3<f64>> = mesh.vertices().iter().map(|&p| Vector3::from(p) - centre).collect();
+    let mut points: Vec<Vector3<f64>> = mesh.vertices().iter().map(|&p| Vector3::from(p) - centre).collect();
     let mut faces = mesh.faces().to_vec();
+    // The vertex of the mesh that each point is.
+    let mut origin: Vec<u32> = (0..points.len() as u32).collect();
     while EVEN_ABOVE * most_triangles < faces.len() {
         if thin(&points, &mut faces) == 0 {
             break;
         }
+        drop_unused(&mut points, &mut origin, &mut faces);
     }
     let mut quadrics = quadrics(&points, &faces);
     while faces.len() > most_triangles {
@@ -69,9 +72,28 @@ pub fn simplify(mesh: &CleanMesh, most_triangles: usize) -> CleanMesh {
             break;
         }
     }
-    // Repairing drops the vertices that no triangle uses any more. It fails for a mesh without triangles only, which no collapse leaves.
-    repair(RawMesh { vertices: mesh.vertices().to_vec(), faces })
-        .map_or_else(|_| mesh.clone(), |(light, _)| light)
+    drop_unused(&mut points, &mut origin, &mut faces);
+    let vertices = origin.iter().map(|&v| mesh.vertices()[v as usize]).collect();
+    // Repairing fails for a mesh without triangles only, which no collapse leaves.
+    repair(RawMesh { vertices, faces }).map_or_else(|_| mesh.clone(), |(light, _)| light)
+}
+
+/// Drops the points that no face uses any more; the others keep their order.
+fn drop_unused(points: &mut Vec<Vector3<f64>>, origin: &mut Vec<u32>, faces: &mut [[u32; 3]]) {
+    let mut place = vec![u32::MAX; points.len()];
+    faces.iter().flatten().for_each(|&v| place[v as usize] = 0);
+    let mut kept = 0;
+    for v in 0..place.len() {
+        if place[v] == 0 {
+            (points[kept], origin[kept]) = (points[v], origin[v]);
+            place[v] = kept as u32;
+            kept += 1;
+        }
+    }
+    points.truncate(kept);
+    origin.truncate(kept);
+    points.shrink_to_fit();
+    faces.iter_mut().flatten().for_each(|v| *v = place[*v as usize]);
 }
 
 /// The sum of squared distances to planes, each weighted: the upper triangle of a symmetric 4 x 4.

@@ -41,7 +41,24 @@ pub enum ScanSource<'a> {
     /// The bytes of its file: checked against the table's SHA-256, repaired and cleared of what is not the part.
     File(&'a [u8]),
     /// The part as it was measured a moment ago, in the scan's own axes and unit.
-    Part(&'a CleanMesh),
+    Part(&'a ScanPart),
+}
+
+/// The part of a scan that was measured, in the scan's own axes and unit, with a lighter mesh of it for looking at: a good share of a page's work, for which
+/// no table is needed, so that it may be done while the part is measured.
+#[derive(Debug)]
+pub struct ScanPart {
+    full: CleanMesh,
+    light: CleanMesh,
+}
+
+impl ScanPart {
+    /// Makes the lighter mesh, of at most [`MOST_TRIANGLES`] triangles where the shape allows it.
+    #[must_use]
+    pub fn of(full: CleanMesh) -> Self {
+        let light = simplify(&full, MOST_TRIANGLES);
+        Self { full, light }
+    }
 }
 
 /// One blade of the table: where it stands around the axis, and its rows.
@@ -121,12 +138,16 @@ impl PlacedScan {
         if !is_similarity(&matrix) {
             return Err(RecordError::BadFrame);
         }
+        let of_file;
         let part = match source {
-            ScanSource::Part(part) => part.clone(),
-            ScanSource::File(bytes) => part_of_file(bytes)?,
+            ScanSource::Part(part) => part,
+            ScanSource::File(bytes) => {
+                of_file = ScanPart::of(part_of_file(bytes)?);
+                &of_file
+            }
         };
-        let full = part.map_vertices(|p| mapped(&matrix, p));
-        let light = simplify(&full, MOST_TRIANGLES);
+        let [full, light] =
+            [&part.full, &part.light].map(|mesh| mesh.clone().map_vertices(|p| mapped(&matrix, p)));
         let distances_m = each(light.vertices(), |&p| distance(blades, p));
         Ok(Self { full, light, distances_m })
     }
