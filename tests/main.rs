@@ -6,6 +6,7 @@ mod command;
 mod compare;
 mod dented;
 mod feedback;
+mod goldstein;
 mod invariance;
 mod measured;
 #[cfg(target_os = "linux")]

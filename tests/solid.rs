@@ -3,6 +3,7 @@
 use std::path::Path;
 use std::process::{Command, Output};
 
+use crate::tool::{outside_library, python, tell};
 use bladeform::solid::{Propeller, SolidFormat, SolidPlan};
 use bladeform::{Hand, MeasurePlan, Station, StationRadii, measure};
 use bladeform_specimen::{Blade, ScanPlan, SectionKind, scan_of_blade};
@@ -290,7 +291,6 @@ fn propellers(folder: &Path) -> Vec<(&'static str, f64)> {
 
 #[test]
 fn general_purpose_libraries_find_the_same_solid() {
-    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/python/check_solid.py");
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
     for arguments in [&["-o", "b.stl", "--templates", "sheets"][..], &["-o", "b.step"], &["-o", "b.ply"]] {
@@ -299,9 +299,8 @@ fn general_purpose_libraries_find_the_same_solid() {
     }
     let volume = volume_mm3(&at.join("b.stl")).to_string();
     let sheet = |ending: &str| at.join("sheets").join(format!("section-03-r300mm.{ending}"));
-    let python = std::env::var("BLADEFORM_PYTHON").unwrap_or_else(|_| "python3".to_owned());
-    let mut command = Command::new(python);
-    command.arg(&script).arg("--volume").arg(volume);
+    let mut command = python("check_solid.py");
+    command.arg("--volume").arg(volume);
     for (option, file) in [
         ("--triangles", at.join("b.stl")),
         ("--triangles", at.join("b.ply")),
@@ -315,25 +314,5 @@ fn general_purpose_libraries_find_the_same_solid() {
         command.arg("--propeller").arg(at.join(file)).arg(volume.to_string());
     }
     command.arg("--pdf").arg(at.join("sheets/sections.pdf")).arg("--svg-folder").arg(at.join("sheets"));
-    let is_ci = std::env::var("BLADEFORM_CI").is_ok_and(|v| v == "1");
-    match command.output() {
-        Ok(run) if run.status.success() => {}
-        Ok(run) if run.status.code() == Some(3) && !is_ci => tell_skipped(&format!(
-            "no outside library looked at the solids: {}; install tests/python/requirements.txt and name the interpreter in BLADEFORM_PYTHON",
-            text(&run.stdout).trim()
-        )),
-        Err(e) if !is_ci => tell_skipped(&format!("no Python, no outside library looked at the solids: {e}")),
-        Ok(run) => panic!("{}{}", text(&run.stdout), text(&run.stderr)),
-        Err(e) => panic!("{e}"),
-    }
-}
-
-/// Past the capture of test output, so that it is seen in a run that passes.
-fn tell(what: &str) {
-    use std::io::Write;
-    let _ = writeln!(std::io::stderr(), "{what}");
-}
-
-fn tell_skipped(why: &str) {
-    tell(&format!("\nSKIPPED: {why}"));
+    outside_library(&mut command, "no outside library looked at the solids");
 }

@@ -49,3 +49,36 @@ pub(crate) fn names(folder: &Path) -> Vec<String> {
     names.sort();
     names
 }
+
+/// One of the project's Python scripts, by the interpreter that BLADEFORM_PYTHON names.
+pub(crate) fn python(script: &str) -> Command {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/python").join(script);
+    let mut command =
+        Command::new(std::env::var("BLADEFORM_PYTHON").unwrap_or_else(|_| "python3".to_owned()));
+    command.arg(path);
+    command
+}
+
+/// What such a script prints. Where Python or a library is missing nothing, and it is told what was `skipped`; in continuous integration that is an error.
+pub(crate) fn outside_library(command: &mut Command, skipped: &str) -> Option<String> {
+    let is_ci = std::env::var("BLADEFORM_CI").is_ok_and(|v| v == "1");
+    let skip = |why: &str| {
+        tell(&format!(
+            "\nSKIPPED: {skipped}: {why}; install tests/python/requirements.txt and name the interpreter in BLADEFORM_PYTHON"
+        ));
+    };
+    match command.output() {
+        Ok(run) if run.status.success() => return Some(text(&run.stdout)),
+        Ok(run) if run.status.code() == Some(3) && !is_ci => skip(text(&run.stdout).trim()),
+        Err(e) if !is_ci => skip(&format!("no Python: {e}")),
+        Ok(run) => panic!("{}{}", text(&run.stdout), text(&run.stderr)),
+        Err(e) => panic!("{e}"),
+    }
+    None
+}
+
+/// Past the capture of test output, so that it is seen in a run that passes.
+pub(crate) fn tell(what: &str) {
+    use std::io::Write;
+    let _ = writeln!(std::io::stderr(), "{what}");
+}

@@ -3,9 +3,7 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use bladeform::{
-    MeasurePlan, Station, StationRadii, StationTable, render, write_ply_binary,
-};
+use bladeform::{MeasurePlan, Station, StationRadii, StationTable, render, write_ply_binary};
 use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 
 use crate::failure::{Failure, Said};

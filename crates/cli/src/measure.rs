@@ -202,7 +202,11 @@ pub(crate) fn with_part(
             let part = wanted.then(|| part.clone())?;
             let ready = move || ScanPart::of(part);
             // With one thread alone the work is only put off, for a thread that waits takes no time.
-            Some(if 1 < plan.threads { Later::Runs(scope.spawn(ready)) } else { Later::Waits(Box::new(ready)) })
+            Some(if 1 < plan.threads {
+                Later::Runs(scope.spawn(ready))
+            } else {
+                Later::Waits(Box::new(ready))
+            })
         };
         let (table, part) = measure_with_part(bytes, file, plan, made_ready)?;
         let part = part.map(|later| match later {

@@ -4,7 +4,8 @@ use std::path::{Path, PathBuf};
 use std::time::{SystemTime, UNIX_EPOCH};
 
 use bladeform::{
-    Prediction, Record, RecordError, RecordPlan, ScanPart, ScanSource, StationTable, read_json, read_prediction_json,
+    Prediction, Record, RecordError, RecordPlan, ScanPart, ScanSource, StationTable, read_json,
+    read_prediction_json,
 };
 use clap::Args;
 

@@ -231,19 +231,36 @@ fn shank(mesh: &CleanMesh, axes: &Axes, cuts: &[Slice]) -> Option<Cone> {
     fit_cone(&points, 0.5 * (low + high), length(&cuts[first]) / 2.0, cuts[first + count / 2].centroid)
 }
 
+/// Rounds at the most; the points that the first ones look at, about; and the step, as a part of the radius, that ends them.
+const CONE_ROUNDS: usize = 20;
+const CONE_FIRST_ROUNDS: usize = 6;
+const CONE_FEW: usize = 4000;
+const CONE_SETTLED: f64 = 1e-12;
+/// Most that a step is made longer by.
+const CONE_LONGER: f64 = 1.5;
+
 /// Cylinder, or slight cone, through points about the third axis; the start: its radius and centre.
 pub(crate) fn fit_cone(points: &[V3], middle: f64, radius: f64, centre: [f64; 2]) -> Option<Cone> {
     if points.len() < 50 {
         return None;
     }
     let mut p = [centre[0], centre[1], 0.0, 0.0, radius, 0.0];
-    for _ in 0..12 {
-        let rows: Vec<_> = points.iter().map(|q| cone_row(&p, middle, q)).collect();
+    let far = points.iter().fold(0.0, |far: f64, q| far.max((q[2] - middle).abs()));
+    // What a unit of each parameter moves the surface by at the most.
+    let reach = nalgebra::Vector6::new(1.0, 1.0, far, far, 1.0, far);
+    for round in 0..CONE_ROUNDS {
+        // Some of many points lead the way.
+        let every = if round < CONE_FIRST_ROUNDS { (points.len() / CONE_FEW).max(1) } else { 1 };
+        let rows: Vec<_> = points.iter().step_by(every).map(|q| cone_row(&p, middle, q)).collect();
         let mut sizes: Vec<f64> = rows.iter().map(|r| r.1.abs()).collect();
         let bound = 4.685 * 1.4826 * median(&mut sizes) + 1e-9 * radius;
         let (mut a, mut b) = ([[0.0; 6]; 6], DVector::<f64>::zeros(6));
+        let (mut weights, mut slopes) = (0.0, 0.0);
         for (row, r) in rows {
-            let weight = (1.0 - (r / bound).powi(2)).max(0.0).powi(2);
+            let near = (1.0 - (r / bound).powi(2)).max(0.0);
+            let weight = near.powi(2);
+            weights += weight;
+            slopes += near * (5.0 * near - 4.0);
             for i in 0..6 {
                 b[i] += weight * row[i] * r;
                 // The lower half is all that is asked for.
@@ -253,9 +270,15 @@ pub(crate) fn fit_cone(points: &[V3], middle: f64, radius: f64, centre: [f64; 2]
             }
         }
         let a = DMatrix::from_fn(6, 6, |i, j| a[i.max(j)][i.min(j)]);
-        let step = a.cholesky()?.solve(&b);
+        // Weights that are held while the step is worked out make it short: by the mean slope of weight times distance it is as long as Newton's.
+        let longer = if 0.0 < slopes { (weights / slopes).min(CONE_LONGER) } else { 1.0 };
+        let step = a.cholesky()?.solve(&b) * longer;
         for i in 0..6 {
             p[i] += step[i];
+        }
+        let slant = step.fixed_rows::<6>(0).component_mul(&reach).amax();
+        if CONE_FIRST_ROUNDS <= round && slant < CONE_SETTLED * radius {
+            break;
         }
     }
     let play = axis_play(points, &p, middle)?;

@@ -22,6 +22,8 @@ const DEPTH: f64 = 10.0;
 const AVERAGED: f64 = 4.0;
 /// Rings of neighbours at most.
 const MOST_RINGS: usize = 8;
+/// How far below the points that may be the greatest their rings are looked for at first, as a part of the diagonal.
+const NEIGHBOURHOOD: f64 = 0.03;
 /// Steps of the integral over one deviation, and its reach to both sides of the greatest height.
 const STEPS: f64 = 40.0;
 const BEYOND: f64 = 7.0;
@@ -61,6 +63,47 @@ struct End {
     deviation: f64,
 }
 
+/// Vertices around some, twice so many rings of them.
+struct Rings {
+    vertices: Vec<u32>,
+    /// How many of them lie within the first half of the rings.
+    averaged: usize,
+    /// The triangles at all but the last ring.
+    corners: Vec<[u32; 3]>,
+    /// Of every vertex of the mesh its place among those found, or the greatest number.
+    place: Vec<u32>,
+}
+
+impl Rings {
+    /// `count`: vertices of the mesh.
+    fn new(faces: &[[u32; 3]], mut vertices: Vec<u32>, count: usize, rings: usize) -> Self {
+        let mut place = vec![u32::MAX; count];
+        vertices.iter().enumerate().for_each(|(k, &v)| place[v as usize] = k as u32);
+        let mut corners: Vec<[u32; 3]> = Vec::new();
+        let mut taken = vec![false; faces.len()];
+        let mut averaged = vertices.len();
+        for round in 0..2 * rings {
+            if round == rings {
+                averaged = vertices.len();
+            }
+            let known = vertices.len() as u32;
+            for (i, f) in faces.iter().enumerate() {
+                if !taken[i] && f.iter().any(|&v| place[v as usize] < known) {
+                    taken[i] = true;
+                    corners.push(*f);
+                    for &v in f {
+                        if place[v as usize] == u32::MAX {
+                            place[v as usize] = vertices.len() as u32;
+                            vertices.push(v);
+                        }
+                    }
+                }
+            }
+        }
+        Self { vertices, averaged, corners, place }
+    }
+}
+
 /// The vertices near the end and their neighbours.
 struct Near {
     /// Vertices of the mesh: first those near enough to be the greatest, then those that means of their heights need, then these ones' neighbours.
@@ -76,36 +119,22 @@ struct Near {
 impl Near {
     fn new(mesh: &CleanMesh, heights: &[f64], top: f64, noise: &Noise) -> Self {
         let low = top - DEPTH * noise.deviation;
-        let mut vertices: Vec<u32> = (0..heights.len() as u32)
+        let ends: Vec<u32> = (0..heights.len() as u32)
             .filter(|&i| low < heights[i as usize] && heights[i as usize] <= top)
             .collect();
-        let inner = vertices.len();
+        let inner = ends.len();
         let rings = (2..MOST_RINGS)
             .find(|r| AVERAGED * noise.together <= (3 * r * (r + 1) + 1) as f64)
             .unwrap_or(MOST_RINGS);
-        let mut place = vec![u32::MAX; heights.len()];
-        vertices.iter().enumerate().for_each(|(k, &v)| place[v as usize] = k as u32);
-        let mut corners: Vec<[u32; 3]> = Vec::new();
-        let mut taken = vec![false; mesh.faces().len()];
-        let mut averaged = inner;
-        for round in 0..2 * rings {
-            if round == rings {
-                averaged = vertices.len();
-            }
-            let known = vertices.len() as u32;
-            for (i, f) in mesh.faces().iter().enumerate() {
-                if !taken[i] && f.iter().any(|&v| place[v as usize] < known) {
-                    taken[i] = true;
-                    corners.push(*f);
-                    for &v in f {
-                        if place[v as usize] == u32::MAX {
-                            place[v as usize] = vertices.len() as u32;
-                            vertices.push(v);
-                        }
-                    }
-                }
-            }
+        // All triangles at the vertices looked for lie near the end, unless a mesh is so coarse that the search leaves the neighbourhood.
+        let border = low - NEIGHBOURHOOD * mesh.diagonal();
+        let is_near = |v: &u32| border < heights[*v as usize];
+        let near: Vec<[u32; 3]> = mesh.faces().iter().filter(|f| f.iter().any(is_near)).copied().collect();
+        let mut around = Rings::new(&near, ends.clone(), heights.len(), rings);
+        if !around.vertices.iter().all(is_near) {
+            around = Rings::new(mesh.faces(), ends, heights.len(), rings);
         }
+        let Rings { vertices, averaged, corners, place } = around;
         let mut neighbours = vec![Vec::new(); vertices.len()];
         let mut normals = vec![[0.0; 3]; vertices.len()];
         for f in corners {

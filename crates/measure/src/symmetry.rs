@@ -38,9 +38,14 @@ const SHARE: f64 = 0.8;
 /// Distance, in cells, beyond which a nearest point is not the same place.
 const FAR: f64 = 2.5;
 
+/// Triangles, evenly taken from all, that a first look needs: some ten in every cell of the coarse grid.
+const ENOUGH_FOR_A_LOOK: usize = 200_000;
+
 /// Looks for 2 to 6 blades; `None` for a lone blade.
 pub(crate) fn find_rotor(mesh: &CleanMesh, m: &Moments, threads: usize) -> Option<Rotor> {
-    let coarse = Cloud::of(mesh, m, COARSE_CELLS, threads)?;
+    // Where thousands of triangles share a cell, a part of them shows as well whether the whole turns into itself.
+    let every = mesh.faces().len() / ENOUGH_FOR_A_LOOK;
+    let coarse = Cloud::of(mesh, m, COARSE_CELLS, every.max(1), threads)?;
     let size = mesh.diagonal();
     let candidates = (0..3).flat_map(|axis| (2..=6).map(move |blades| (axis, blades)));
     let alike = |&(axis, blades): &(usize, usize)| blades < 3 || spreads_alike(m, axis);
@@ -54,7 +59,7 @@ pub(crate) fn find_rotor(mesh: &CleanMesh, m: &Moments, threads: usize) -> Optio
         .flatten()
         .filter(|rotor| rotor.mismatch < SAME && sweeps_like_a_rotor(mesh, m, rotor))
         .max_by(|a, b| a.blades.cmp(&b.blades).then(b.mismatch.total_cmp(&a.mismatch)))?;
-    let fine = Cloud::of(mesh, m, FINE_CELLS, threads)?;
+    let fine = Cloud::of(mesh, m, FINE_CELLS, 1, threads)?;
     refine(&fine, (best.point, best.direction), best.blades, size)
 }
 
@@ -84,13 +89,17 @@ fn sweeps_like_a_rotor(mesh: &CleanMesh, m: &Moments, rotor: &Rotor) -> bool {
 }
 
 impl Cloud {
-    fn of(mesh: &CleanMesh, m: &Moments, cells_along: f64, threads: usize) -> Option<Self> {
+    /// `every`: of so many triangles one is taken.
+    fn of(mesh: &CleanMesh, m: &Moments, cells_along: f64, every: usize, threads: usize) -> Option<Self> {
         let cell = mesh.diagonal() / cells_along;
         let mut cells = Cells::default();
         // Samples are made on all threads, a batch at a time, and summed up in the order of the triangles.
-        for batch in mesh.faces().chunks(BATCH) {
-            let parts: Vec<_> = batch.chunks(batch.len().div_ceil(threads.max(1))).collect();
-            let sampled = parallel::map(&parts, threads, |faces| samples(mesh, m, faces, cell));
+        for batch in mesh.faces().chunks(BATCH * every) {
+            // Each part begins with a triangle that is taken.
+            let part = batch.len().div_ceil(threads.max(1)).next_multiple_of(every);
+            let parts: Vec<_> = batch.chunks(part).collect();
+            let sampled =
+                parallel::map(&parts, threads, |faces| samples(mesh, m, faces.iter().step_by(every), cell));
             sampled.iter().flatten().for_each(|sample| cells.add(sample));
         }
         let (points, normals): (Vec<_>, Vec<_>) = cells.points().unzip();
@@ -116,7 +125,12 @@ struct Sample {
 }
 
 /// Places on some triangles: one on each, or more, evenly, on large ones, so that a coarse mesh has as many points as a fine one.
-fn samples(mesh: &CleanMesh, m: &Moments, faces: &[[u32; 3]], cell: f64) -> Vec<Sample> {
+fn samples<'a>(
+    mesh: &CleanMesh,
+    m: &Moments,
+    faces: impl ExactSizeIterator<Item = &'a [u32; 3]>,
+    cell: f64,
+) -> Vec<Sample> {
     let mut samples = Vec::with_capacity(faces.len());
     for &[a, b, c] in faces {
         let [a, b, c] =

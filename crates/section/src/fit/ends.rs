@@ -27,7 +27,7 @@ impl State<'_> {
     /// One Gauss-Newton step and its size in standard deviations of what the points and the prior leave open.
     /// `across`: share by which the edges are held back across the chord, where only a poor beginning needs it.
     pub(super) fn step(&self, across: f64) -> Result<(DVector<f64>, f64), FitError> {
-        let (mut a, mut b) = self.normal_equations();
+        let (mut a, mut b) = self.normal_equations(self.stiffness);
         // Points that lie on the sides do not resist an end that draws back, and only then find themselves behind it.
         let chord = scale(self.value.chord_vector(), 1.0 / self.value.chord());
         for first in [0, 2] {

@@ -61,8 +61,8 @@ const MODEL_RESIDUAL: f64 = 5e-5;
 const LEAST_PRIOR_NOISE: f64 = 2e-5;
 
 impl State<'_> {
-    /// Normal equations with the prior, in units of the noise.
-    pub(super) fn normal_equations(&self) -> (DMatrix<f64>, DVector<f64>) {
+    /// Normal equations with the prior, in units of the noise. `stiffness`: by which the matrix of the points is multiplied.
+    pub(super) fn normal_equations(&self, stiffness: f64) -> (DMatrix<f64>, DVector<f64>) {
         let n = N_PARAMETERS;
         let mut sums = Sums::new();
         let mut row = Vec::with_capacity(12);
@@ -72,6 +72,7 @@ impl State<'_> {
             sums.add(&row, &cell);
         }
         let (mut a, mut b) = sums.equations(self.inverse_variance());
+        a *= stiffness;
         let held = DVector::from_iterator(
             2 * n,
             self.value.p.iter().chain(&self.change.p).enumerate().map(|(i, &v)| {

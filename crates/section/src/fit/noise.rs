@@ -81,7 +81,7 @@ impl State<'_> {
 
     /// Normal equations with what holds a shut tail shut: it does not vary.
     pub(super) fn settled_equations(&self) -> (DMatrix<f64>, DVector<f64>) {
-        let (mut a, mut b) = self.normal_equations();
+        let (mut a, mut b) = self.normal_equations(1.0);
         for theta in TAIL_KNOTS {
             if self.is_shut(theta) {
                 self.hold_shut(theta, &mut a, &mut b);
@@ -96,7 +96,7 @@ impl State<'_> {
         let covariance = &parts[0] + &parts[1];
         let mut quality = self.quality(self.correlation);
         if let Some(&theta) = TAIL_KNOTS.iter().find(|&&theta| self.is_shut(theta)) {
-            let [data, prior] = self.covariances(self.normal_equations().0, &of_scan)?;
+            let [data, prior] = self.covariances(self.normal_equations(1.0).0, &of_scan)?;
             let basis = thickness_basis(theta);
             let variance: f64 = basis
                 .entries(N_THICKNESS)

@@ -25,6 +25,9 @@ const START_ROUNDS: usize = 4;
 /// Tukey's constant: 95 % efficiency under Gaussian noise.
 const BIWEIGHT: f64 = 4.685;
 
+/// Least part of the points' stiffness with weights held that is taken for the true one.
+const LEAST_STIFFNESS: f64 = 0.6;
+
 /// Least residual, chords: float32 coordinates are not better.
 const LEAST_NOISE: f64 = 1e-7;
 
@@ -43,10 +46,12 @@ impl<'a> State<'a> {
             change: Shape::plate([0.0, 0.0], [0.0, 0.0]),
             feet: vec![Foot::Side(0.0); n],
             feet_found: false,
+            weighed: false,
             residuals: vec![0.0; n],
             normals: vec![[0.0, 0.0]; n],
             weights: vec![1.0; n],
             rms: START_NOISE,
+            stiffness: 1.0,
             correlation: 1.0,
             started: false,
         };
@@ -68,10 +73,12 @@ impl<'a> State<'a> {
             change: self.change,
             feet: vec![Foot::Side(0.0); n],
             feet_found: false,
+            weighed: false,
             residuals: vec![0.0; n],
             normals: vec![[0.0, 0.0]; n],
             weights: vec![1.0; n],
             rms: self.rms,
+            stiffness: 1.0,
             correlation: 1.0,
             started: true,
         }
@@ -121,14 +128,19 @@ impl State<'_> {
         let (_, median, _) = sizes.select_nth_unstable_by(middle, f64::total_cmp);
         // 1.4826: median absolute deviation of a Gaussian to its standard deviation.
         let bound = slack * BIWEIGHT * (1.4826 * *median).max(self.settings.model_error);
+        let (mut weights, mut slopes) = (0.0, 0.0);
         for ((weight, r), (point, normal)) in
             self.weights.iter_mut().zip(&self.residuals).zip(self.points.iter().zip(&self.normals))
         {
             let u = r / bound;
             let facing = dot(point.normal, *normal);
             let turned_away = facing < -0.3 * norm(point.normal);
-            *weight = if 1.0 <= u.abs() || turned_away { 0.0 } else { (1.0 - u * u).powi(2) };
+            let near = if 1.0 <= u.abs() || turned_away { 0.0 } else { 1.0 - u * u };
+            *weight = near.powi(2);
+            weights += *weight;
+            slopes += near * (5.0 * near - 4.0);
         }
+        self.stiffness = if 0.0 < weights { (slopes / weights).clamp(LEAST_STIFFNESS, 1.0) } else { 1.0 };
         self.keep_what_lies_beyond_the_tail(bound);
         let (sum, square) = self
             .weights
