@@ -5,7 +5,7 @@ mod lone;
 mod whole;
 
 use bladeform_mesh::{
-    CleanMesh, OrientationReport, Part, PartReason, RepairTally, isolate, moments_on, orient, read,
+    CleanMesh, OrientationReport, Part, PartReason, RepairTally, isolate, moments_on, orient, read_on,
 };
 use bladeform_quantity::Hand;
 use bladeform_table::{
@@ -61,7 +61,7 @@ pub fn measure_with_part<K>(
     log::info!(target: PROGRESS, "reading the mesh");
     let (found, sha256) = std::thread::scope(|scope| {
         let hashing = (1 < plan.threads).then(|| scope.spawn(|| sha256_of(bytes)));
-        let found = read(bytes);
+        let found = read_on(bytes, plan.threads);
         let hash = hashing.and_then(|h| h.join().ok()).unwrap_or_else(|| sha256_of(bytes));
         (found, hash)
     });

@@ -56,7 +56,7 @@ pub use components::{
 pub use cut::{Chain, PlaneCut, cut};
 pub use error::ReadError;
 pub use format::{
-    MeshFormat, ReadMesh, read, write_obj, write_ply_ascii, write_ply_binary, write_stl_ascii,
+    MeshFormat, ReadMesh, read, read_on, write_obj, write_ply_ascii, write_ply_binary, write_stl_ascii,
     write_stl_binary,
 };
 pub use isolate::{Part, isolate};

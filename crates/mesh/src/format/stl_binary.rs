@@ -2,6 +2,7 @@
 
 use super::weld::Weld;
 use super::{MeshFormat, ReadMesh};
+use crate::threads::in_threads;
 use crate::{RawMesh, ReadError};
 use std::io::{self, BufWriter, Write};
 
@@ -9,6 +10,8 @@ const HEADER_BYTES: usize = 80;
 /// Where the first triangle begins.
 const TRIANGLES_AT: usize = HEADER_BYTES + 4;
 const TRIANGLE_BYTES: usize = 50;
+/// Fewer triangles are not worth a thread of their own.
+const LEAST_PART: usize = 1 << 16;
 /// The corners within a triangle, after its normal.
 const CORNERS: std::ops::Range<usize> = 12..48;
 /// The first bytes of the files written here. They must not be `solid`, or others take the file for text.
@@ -31,16 +34,30 @@ pub(super) fn is_plausible(bytes: &[u8]) -> bool {
     numbers().all(is_coordinate) && numbers().any(|x| x.to_bits() << 1 != 0)
 }
 
-/// Reads the triangles and joins their corners.
-pub(super) fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
+/// Reads the triangles and joins their corners. Neither result nor order depends on `threads`.
+pub(super) fn read(bytes: &[u8], threads: usize) -> Result<ReadMesh, ReadError> {
     let mut notes = Vec::new();
     let body = triangles(bytes, &mut notes)?;
     let n_triangles = body.len() / TRIANGLE_BYTES;
-    // A closed mesh has half as many vertices as triangles.
-    let mut weld = Weld::with_expected(n_triangles / 2);
-    let mut faces = Vec::with_capacity(n_triangles);
-    let corners = body.as_chunks::<TRIANGLE_BYTES>().0.iter().map(corners_in);
-    weld.triangles(corners, &mut faces).ok_or_else(too_many)?;
+    let all = body.as_chunks::<TRIANGLE_BYTES>().0;
+    let parts: Vec<_> = all.chunks(n_triangles.div_ceil(threads.max(1)).max(LEAST_PART)).collect();
+    let joined = in_threads(&parts, |part| {
+        let first = std::ptr::eq(part.as_ptr(), all.as_ptr());
+        // A closed mesh has half as many vertices as triangles. The first part takes all the others over.
+        let expected = if first { n_triangles } else { part.len() };
+        let mut faces = Vec::with_capacity(expected);
+        let mut weld = Weld::with_expected(expected / 2);
+        weld.triangles(part.iter().map(corners_in), &mut faces).map(|()| (weld, faces))
+    });
+    let mut joined = joined.into_iter();
+    let (mut weld, mut faces) = match joined.next() {
+        Some(first) => first.ok_or_else(too_many)?,
+        None => (Weld::with_expected(0), Vec::new()),
+    };
+    for part in joined {
+        let (other, of_other) = part.ok_or_else(too_many)?;
+        weld.take_over(&other, &of_other, &mut faces).ok_or_else(too_many)?;
+    }
     let welded_on_reading = weld.welded();
     let mesh = RawMesh { vertices: weld.into_vertices(), faces };
     Ok(ReadMesh {
@@ -171,6 +188,36 @@ mod tests {
 
     const A: [f32; 9] = [0., 0., 0., 1., 0., 0., 0., 1., 0.];
     const B: [f32; 9] = [1., 0., 0., 1., 1., 0., -0., 1., 0.];
+
+    #[test]
+    fn nothing_depends_on_the_number_of_threads() {
+        // Corners drawn from a small grid, so that all parts share vertices; some are at no place.
+        let mut seed = 1_u64;
+        let mut next = || {
+            seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            seed >> 33
+        };
+        let triangles = 3 * LEAST_PART + 17;
+        let mut bytes = [0; TRIANGLES_AT].to_vec();
+        bytes[HEADER_BYTES..].copy_from_slice(&(triangles as u32).to_le_bytes());
+        for _ in 0..triangles {
+            bytes.extend([0; 12]);
+            for _ in 0..9 {
+                let number = if next() % 1000 == 0 { f32::NAN } else { (next() % 60) as f32 - 30.0 };
+                bytes.extend(number.to_le_bytes());
+            }
+            bytes.extend([0; 2]);
+        }
+        let bits = |read: &ReadMesh| -> Vec<[u64; 3]> {
+            read.mesh.vertices.iter().map(|v| v.map(f64::to_bits)).collect()
+        };
+        let one = crate::read(&bytes).unwrap();
+        for threads in [2, 3, 7] {
+            let many = crate::read_on(&bytes, threads).unwrap();
+            assert!(bits(&many) == bits(&one) && many.mesh.faces == one.mesh.faces, "{threads}");
+            assert_eq!(many.welded_on_reading, one.welded_on_reading);
+        }
+    }
 
     #[test]
     fn corners_are_joined_and_counted() {

@@ -56,11 +56,33 @@ impl Weld {
             places.extend(
                 corners.by_ref().take(BLOCK).map(|triangle| triangle.map(|corner| self.place(corner))),
             );
-            self.fetch(&places);
+            self.fetch(places.as_flattened());
             for [a, b, c] in &places {
                 faces.push([self.number(*a)?, self.number(*b)?, self.number(*c)?]);
             }
         }
+        Some(())
+    }
+
+    /// Takes over what another has joined: its triangles are appended to `faces` as if their corners had come after all that are here. `None` when numbers run out.
+    pub(super) fn take_over(
+        &mut self,
+        other: &Weld,
+        of_other: &[[u32; 3]],
+        faces: &mut Vec<[u32; 3]>,
+    ) -> Option<()> {
+        let mut numbers = Vec::with_capacity(other.vertices.len());
+        let mut places = Vec::with_capacity(3 * BLOCK);
+        for block in other.vertices.chunks(3 * BLOCK) {
+            places.clear();
+            places.extend(block.iter().map(|vertex| self.place(*vertex)));
+            self.fetch(&places);
+            for place in &places {
+                numbers.push(self.number(*place)?);
+            }
+        }
+        self.corners += other.welded();
+        faces.extend(of_other.iter().map(|face| face.map(|v| numbers[v as usize])));
         Some(())
     }
 
@@ -88,9 +110,9 @@ impl Weld {
     }
 
     /// Has the slots of these places brought near, all at once. What they hold may change until it is asked for.
-    fn fetch(&self, places: &[[Place; 3]]) {
+    fn fetch(&self, places: &[Place]) {
         let mask = self.slots.len() - 1;
-        let slots = places.as_flattened().iter().map(|place| self.slots[place.tag as usize & mask]);
+        let slots = places.iter().map(|place| self.slots[place.tag as usize & mask]);
         std::hint::black_box(slots.fold(0, std::ops::BitXor::bitxor));
     }
 
