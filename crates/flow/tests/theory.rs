@@ -4,8 +4,8 @@
 
 use bladeform_flow::{
     Air, Flight, FlowBlade, FlowError, Operation, Performance, PolarSource, PredictPlan, Propeller,
-    SectionShape, SlipstreamPoint, ThinSection, ThinSections, lifting_line, predict, slipstream,
-    slipstream_vts,
+    SectionShape, SlipstreamPoint, ThinSection, ThinSections, TipLoss, lifting_line, prandtl_root_factor,
+    predict, slipstream, slipstream_vts,
 };
 use bladeform_polar::SectionPolar;
 use bladeform_table::{BladeFigures, Setting, SettingOf, Station, StationTable};
@@ -204,4 +204,70 @@ fn answers_are_solved_and_what_is_wrong_gets_a_sentence() {
     assert!(predict(&inboard, &plan, &ThinSections).unwrap_err().to_string().contains("outboard"));
     let wide = PredictPlan { settings_deg: vec![120.0], ..plan };
     assert!(matches!(predict(&table(), &wide, &ThinSections), Err(FlowError::Setting { .. })));
+}
+
+/// Two narrow blades of ideal sections whose wake moves back as if rigid at `wake`, m/s; their angles changed by a function of the radius ratio, rad.
+fn least_loss(speed: f64, omega: f64, wake: f64, change: impl Fn(f64) -> f64) -> Propeller {
+    let (chord, blades, loss) = (0.05 * RADIUS_M, 2, TipLoss::new(2));
+    let stations = (0..40)
+        .map(|k| {
+            let x = 0.15 + 0.845 * (0.5 - 0.5 * (PI * f64::from(k) / 39.0).cos());
+            let r = x * RADIUS_M;
+            // Betz: every element of the wake moves back at `wake` along the axis; half of it has come about at the blade.
+            let inflow = ((speed + 0.5 * wake) / (omega * r)).atan();
+            let (sin, cos) = inflow.sin_cos();
+            let swirl = 0.5 * wake * sin * cos;
+            let root = prandtl_root_factor(2, x, 0.15, inflow);
+            let circulation = 2.0 * TAU * r * loss.factor(x, inflow) * root * swirl / f64::from(blades);
+            let lift = 2.0 * circulation * cos / ((omega * r - swirl) * chord);
+            Station {
+                chord_m: Some(chord),
+                blade_angle_deg: Some((inflow + lift / TAU + change(x)).to_degrees()),
+                thickness_ratio: Some(0.1),
+                camber_ratio: Some(0.0),
+                ..Station::at(r, RADIUS_M)
+            }
+        })
+        .collect();
+    let setting =
+        Setting { angle_deg: 0.0, radius_ratio: 0.75, of: SettingOf::Chord, extra: Default::default() };
+    let blade = BladeFigures {
+        radius_m: RADIUS_M,
+        root_radius_m: Some(0.15 * RADIUS_M),
+        setting: Some(setting),
+        ..BladeFigures::default()
+    };
+    let table = StationTable { blade, stations, ..StationTable::default() };
+    Propeller::new(FlowBlade::of_table(&table, None, 60, &Ideal).unwrap(), blades).unwrap()
+}
+
+#[test]
+fn the_propeller_of_least_loss_has_betz_efficiency_and_no_other_twist_a_better_one() {
+    // A. Betz, "Schraubenpropeller mit geringstem Energieverlust", Goettinger Nachrichten 1919: the work that goes into the wake is thrust times half its speed.
+    let (speed, rpm, wake) = (50.0, 1500.0, 6.0);
+    let operation = Operation::new(speed, rpm, Air::standard(0.0, 0.0).unwrap()).unwrap();
+    let best = least_loss(speed, operation.omega_rad_s, wake, |_| 0.0).performance(0.0, &operation);
+    let betz = 1.0 / (1.0 + 0.5 * wake / speed);
+    let efficiency = best.efficiency().unwrap();
+    // The stream's turn along the chord, which the blade angles above leave out, takes a little of the load.
+    assert!((0.0..0.002).contains(&(efficiency - betz)), "{efficiency} {betz}");
+    for change in [1.0_f64, -1.0, 2.0, -2.0] {
+        for shape in [|x: f64| x - 0.7, |x: f64| (x - 0.7).powi(2) - 0.05, |x: f64| (8.0 * x).sin() / 4.0] {
+            let other =
+                least_loss(speed, operation.omega_rad_s, wake, |x| 5.0 * change.to_radians() * shape(x));
+            // Turned until it thrusts as much.
+            let (mut low, mut high) = (-0.1, 0.1);
+            for _ in 0..50 {
+                let middle = 0.5 * (low + high);
+                if other.performance(middle, &operation).thrust_n < best.thrust_n {
+                    low = middle;
+                } else {
+                    high = middle;
+                }
+            }
+            let p = other.performance(low, &operation);
+            assert!((p.thrust_n / best.thrust_n - 1.0).abs() < 1e-9);
+            assert!(p.efficiency().unwrap() < efficiency, "{change}: {:?} {efficiency}", p.efficiency());
+        }
+    }
 }
