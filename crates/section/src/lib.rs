@@ -28,6 +28,7 @@ mod pieces;
 mod prior;
 mod radial;
 mod shape;
+mod turn;
 
 pub use family::Family;
 pub use figures::{FIGURE_COUNT, Figure, Figures, figures};

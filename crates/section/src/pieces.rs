@@ -10,6 +10,7 @@ use crate::basis::{
 };
 use crate::outline::{add, dot, left, norm, scale, sub};
 use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
+use crate::turn::sin_cos;
 
 /// Cubics of a shape's parameters; linear in them.
 #[derive(Debug, Clone)]
@@ -131,7 +132,7 @@ impl<'a> OutlineAt<'a> {
     pub(crate) fn point_and_tangent(&self, t: f64) -> ([f64; 2], [f64; 2]) {
         let theta = t.abs();
         let (place, interval) = thickness_interval(theta);
-        let (sin, cos) = t.sin_cos();
+        let (sin, cos) = sin_cos(t);
         let (x, dx) = (0.5 * (1.0 - cos), 0.5 * sin);
         let [height, slope, bend] = self.mean(x);
         let [h, dh] = self.thickness_in(place, interval);

@@ -11,6 +11,7 @@ use super::{FitError, SectionFit, State};
 use crate::basis::{N_THICKNESS, thickness_basis};
 use crate::outline::{left, norm, scale};
 use crate::shape::{FIRST_THICKNESS, N_PARAMETERS, Shape};
+use crate::turn::sin_cos;
 
 /// Points that one cell of the correlation estimate holds on average, in its two sizes.
 const CELL_POINTS: [f64; 2] = [12.5, 50.0];
@@ -59,7 +60,7 @@ impl State<'_> {
             self.feet.iter().zip(&self.residuals).zip(self.weights.iter().zip(self.points))
         {
             let Foot::Side(t) = foot else { continue };
-            let arc = t.signum() * 0.5 * (1.0 - t.cos());
+            let arc = t.signum() * 0.5 * (1.0 - sin_cos(*t).1);
             let row = (arc * along / 2.0).floor() + (along / 2.0).ceil() + 1.0;
             let column = ((point.span + 1.0) / 2.0 * across * 0.9999).floor() + 1.0;
             let place = (row as usize).min(rows - 1) * columns + (column as usize).min(columns - 1);

@@ -3,6 +3,7 @@
 use super::feet::Foot;
 use super::{N_STRIPS, State, strip_of};
 use crate::outline::{norm, sub};
+use crate::turn::sin_cos;
 
 /// How well a fit went.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -84,7 +85,7 @@ impl State<'_> {
             let (part, x) = match foot {
                 Foot::End(_) => (3, 1.0),
                 Foot::Side(t) => {
-                    let x = 0.5 * (1.0 - t.cos());
+                    let x = 0.5 * (1.0 - sin_cos(*t).1);
                     let side = usize::from(*t < 0.0);
                     (
                         if x < EDGE_PART {
@@ -133,7 +134,7 @@ impl State<'_> {
             match foot {
                 Foot::End(_) => tail += 1,
                 Foot::Side(t) => {
-                    let x = 0.5 * (1.0 - t.cos());
+                    let x = 0.5 * (1.0 - sin_cos(*t).1);
                     if t.abs() < NOSE_REACH {
                         around_nose.push(*t);
                     }
