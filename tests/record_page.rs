@@ -203,11 +203,36 @@ fn a_scan_that_is_not_the_measured_one_is_refused_by_name_and_left_aside_by_chan
     assert!(chord.starts_with("<?xml") && chord.contains("viewBox"));
 }
 
+/// A body far beside everything else, too large for a fragment and too small to be meant: it is left out of the measurement.
+fn add_ball(mesh: &mut bladeform::RawMesh) {
+    let (low, high) = mesh.vertices.iter().fold(([f64::MAX; 3], [f64::MIN; 3]), |(l, h), p| {
+        ([0, 1, 2].map(|k| p[k].min(l[k])), [0, 1, 2].map(|k| p[k].max(h[k])))
+    });
+    let size = (0..3).map(|k| (high[k] - low[k]).powi(2)).sum::<f64>().sqrt();
+    let (rows, around, first) = (20, 40, mesh.vertices.len() as u32);
+    for row in 0..=rows {
+        let (sin, cos) = (std::f64::consts::PI * f64::from(row) / f64::from(rows)).sin_cos();
+        for k in 0..around {
+            let (y, x) = (std::f64::consts::TAU * f64::from(k) / f64::from(around)).sin_cos();
+            let at = [sin * x, sin * y, cos].map(|d| 0.05 * size * d);
+            mesh.vertices.push([high[0] + 0.3 * size + at[0], high[1] + at[1], high[2] + at[2]]);
+        }
+    }
+    let at = |row: u32, k: u32| first + row * around + k % around;
+    for row in 0..rows {
+        for k in 0..around {
+            mesh.faces.push([at(row, k), at(row + 1, k), at(row + 1, k + 1)]);
+            mesh.faces.push([at(row, k), at(row + 1, k + 1), at(row, k + 1)]);
+        }
+    }
+}
+
 #[test]
 fn measure_writes_the_page_that_record_makes_of_its_files() {
     let folder = tempfile::tempdir().unwrap();
     let blade = Blade::quarry_mill();
-    let mesh = scan_of_blade(&blade, &ScanPlan { triangles: 60_000, ..ScanPlan::usual(22) }).mesh;
+    let mut mesh = scan_of_blade(&blade, &ScanPlan { triangles: 60_000, ..ScanPlan::usual(22) }).mesh;
+    add_ball(&mut mesh);
     let mut bytes = Vec::new();
     bladeform::write_ply_binary(&mesh, &mut bytes).unwrap();
     let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
@@ -218,6 +243,7 @@ fn measure_writes_the_page_that_record_makes_of_its_files() {
         let asked = ["measure", &scan, "--length", "1300mm", "--at", "0.4,0.6,0.8", "--out", out];
         let made = run(&[&asked[..], more].concat());
         assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+        assert!(String::from_utf8_lossy(&made.stdout).contains("beside the largest body"));
     };
     measure(&path("one"), &heading);
     measure(&path("two"), &[&heading[..], &["--threads", "1"]].concat());

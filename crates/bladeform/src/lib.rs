@@ -22,7 +22,7 @@ pub use bladeform_flow::{
     PolarSource, PredictPlan, Propeller, SlipstreamPlane, SlipstreamPoint, goldstein_circulation, predict,
     slipstream, slipstream_csv, slipstream_vts,
 };
-pub use bladeform_measure::{MeasureError, MeasurePlan, measure, measure_with_part};
+pub use bladeform_measure::{MeasureError, MeasurePlan, measure, measure_with_part, part_of};
 pub use bladeform_mesh::{
     CleanMesh, MeshFormat, RawMesh, ReadError, ReadMesh, read, write_obj, write_ply_binary, write_stl_binary,
 };
@@ -30,8 +30,8 @@ pub use bladeform_quantity::{
     Angle, Hand, Length, Power, QuantityError, Range, SettingRadius, SettingText, Speed, StationRadii,
 };
 pub use bladeform_record::{
-    ComparisonPlan, Plot, Record, RecordError, RecordPlan, ScanPart, ScanSource, comparison_page, is_scan_of,
-    record,
+    ComparisonPlan, Plot, Record, RecordError, RecordPlan, ScanPart, comparison_page, is_scan_of,
+    must_be_scan_of, record,
 };
 pub use bladeform_section::{BandPoint, Family, FitSettings, Shape, fit_section, mean_line};
 pub use bladeform_solid as solid;

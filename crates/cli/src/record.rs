@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::time::{SystemTime, UNIX_EPOCH};
 
 use bladeform::{
-    Prediction, Record, RecordError, RecordPlan, ScanPart, ScanSource, StationTable, read_json,
+    MeasurePlan, Prediction, Record, RecordError, RecordPlan, ScanPart, StationTable, read_json,
     read_prediction_json,
 };
 use clap::Args;
@@ -102,11 +102,12 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
         None => scan_beside(&asked.table, &table),
     };
     stage("making the page");
-    let source = scan.as_deref().map(ScanSource::File);
+    let of_scan = |e| about(asked.scan.as_deref().unwrap_or(&asked.table), e);
+    let part = scan.map(|bytes| shown_part(&bytes, &table)).transpose().map_err(of_scan)?;
     let made = asked
         .heading
-        .page(&table, &predictions, source, &scan_note)
-        .map_err(|e| about(asked.scan.as_deref().unwrap_or(&asked.table), e))?;
+        .page(&table, &predictions, part.as_ref(), &scan_note)
+        .map_err(|e| of_scan(e.to_string()))?;
     let mut text = format!("{}: {:.1} MB\n", asked.out.display(), made.html.len() as f64 / 1e6);
     let mut outputs = Outputs::default();
     if let Some(folder) = &asked.plots {
@@ -142,7 +143,7 @@ impl Heading {
         &self,
         table: &StationTable,
         predictions: &[Prediction],
-        scan: Option<ScanSource<'_>>,
+        scan: Option<&ScanPart>,
         scan_note: &str,
     ) -> Result<Record, RecordError> {
         bladeform::record(&RecordPlan {
@@ -199,7 +200,7 @@ impl PageAlong {
     pub(crate) fn of_measured(&self, json: &[u8], part: Option<&ScanPart>) -> Along {
         let Some(part) = part.filter(|_| !self.no_record) else { return Along::default() };
         match read_json(json) {
-            Ok(table) => Along::of(self.heading.page(&table, &[], Some(ScanSource::Part(part)), "")),
+            Ok(table) => Along::of(self.heading.page(&table, &[], Some(part), "")),
             Err(e) => Along::left_out(e),
         }
     }
@@ -214,9 +215,19 @@ impl PageAlong {
             Err(e) => return Along::left_out(e),
         };
         let (scan, note) = scan_beside(path, table);
-        let source = scan.as_deref().map(ScanSource::File);
-        Along::of(self.heading.page(table, &prediction, source, &note))
+        match scan.map(|bytes| shown_part(&bytes, table)).transpose() {
+            Ok(part) => Along::of(self.heading.page(table, &prediction, part.as_ref(), &note)),
+            Err(e) => Along::left_out(e),
+        }
     }
+}
+
+/// The part that a table was measured from, out of its scan's bytes, or a sentence.
+fn shown_part(bytes: &[u8], table: &StationTable) -> Result<ScanPart, String> {
+    bladeform::must_be_scan_of(bytes, table).map_err(|e| e.to_string())?;
+    let lone = table.blade.blades_in_scan == Some(1);
+    let part = bladeform::part_of(bytes, lone, MeasurePlan::default().threads);
+    part.map(ScanPart::of).map_err(|e| e.to_string())
 }
 
 /// The page of the demo, which is the same on every day.

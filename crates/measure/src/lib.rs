@@ -23,5 +23,5 @@ mod tip;
 mod vector;
 
 pub use error::MeasureError;
-pub use pipeline::{measure, measure_with_part};
+pub use pipeline::{measure, measure_with_part, part_of};
 pub use plan::MeasurePlan;

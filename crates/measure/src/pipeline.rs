@@ -130,6 +130,21 @@ pub fn measure_with_part<K>(
     Ok((table, kept))
 }
 
+/// The part that [`measure`] measures in a scan, in the scan's own axes and unit, without measuring it. `lone`: whether it was measured as a lone blade.
+///
+/// # Errors
+/// [`MeasureError`] when the file is no mesh or holds nothing, or bodies that stand apart.
+pub fn part_of(bytes: &[u8], lone: bool, threads: usize) -> Result<CleanMesh, MeasureError> {
+    let found = read_on(bytes, threads)?;
+    let distinct = found.format.joins_corners();
+    let Part { mesh, pieces, .. } = isolate(found.mesh, distinct, threads)?;
+    let one = if lone && 1 < pieces { one_part(&mesh)? } else { None };
+    Ok(match one.and_then(|one| one.mesh) {
+        Some(largest) => orient(largest).0,
+        None => mesh,
+    })
+}
+
 /// The largest body may not have been the one that was meant.
 fn among_others(error: MeasureError, left_out: usize) -> MeasureError {
     match error {

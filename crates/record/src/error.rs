@@ -1,6 +1,5 @@
 //! Why a record cannot be made.
 
-use bladeform_mesh::{NothingLeft, ReadError};
 use bladeform_table::TableError;
 use thiserror::Error;
 
@@ -11,12 +10,6 @@ pub enum RecordError {
     /// The table holds no station.
     #[error("the table holds no station; measure the scan with at least one station")]
     NoStation,
-    /// The scan cannot be read.
-    #[error("the scan cannot be read: {0}")]
-    Scan(#[from] ReadError),
-    /// The scan holds nothing.
-    #[error("the scan cannot be used: {0}")]
-    EmptyScan(#[from] NothingLeft),
     /// The scan is another one.
     #[error(
         "the scan is not the one that was measured: its SHA-256 is {found}, the table says {stated}; give the file {file}"

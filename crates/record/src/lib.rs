@@ -51,5 +51,5 @@ pub use drawing::{Anchor, Drawing, Mark, Shape};
 pub use error::RecordError;
 pub use page::{Plot, Record, RecordPlan, record};
 pub use performance::performance_charts;
-pub use scan::{MOST_TRIANGLES, ScanPart, ScanSource, is_scan_of};
+pub use scan::{MOST_TRIANGLES, ScanPart, is_scan_of, must_be_scan_of};
 pub use sheet::Sheet;

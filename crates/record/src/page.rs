@@ -7,7 +7,7 @@ use crate::chart::{Chart, HoverPoint};
 use crate::curves::form_curves_by_unit;
 use crate::drawing::{Drawing, STYLE};
 use crate::escape::{html, json_in_script};
-use crate::scan::{BladeView, PlacedScan, ScanSource};
+use crate::scan::{BladeView, PlacedScan, ScanPart};
 use crate::unit::LengthUnit;
 use crate::{RecordError, head, performance_part, sheet_part, table_part, view_part};
 
@@ -27,7 +27,7 @@ pub struct RecordPlan<'a> {
     /// Predictions made from it, in the order of the page.
     pub predictions: &'a [Prediction],
     /// The scan that the table was measured from; `None` shows the outlines alone.
-    pub scan: Option<ScanSource<'a>>,
+    pub scan: Option<&'a ScanPart>,
     /// Why there is no scan, as a sentence for the page; empty with a scan.
     pub scan_note: &'a str,
     /// Heading: what part this is.
@@ -136,14 +136,14 @@ fn figure_element(number: usize, id: &str, drawing: &Drawing, hover: &[HoverPoin
 /// Makes the record of a table.
 ///
 /// # Errors
-/// [`RecordError`] when the table holds no station, or the scan cannot be read or is not the one that was measured.
+/// [`RecordError`] when the table holds no station, or does not say where the blade lies in the scan.
 pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
     let table = plan.table;
     if table.stations.is_empty() {
         return Err(RecordError::NoStation);
     }
     let blades = BladeView::all(table);
-    let scan = plan.scan.map(|source| PlacedScan::new(source, table, &blades)).transpose()?;
+    let scan = plan.scan.map(|part| PlacedScan::new(part, table, &blades)).transpose()?;
     let mut notes: Vec<String> =
         Some(plan.scan_note.to_owned()).filter(|n| !n.is_empty() && scan.is_none()).into_iter().collect();
     let mut figures = Figures::default();

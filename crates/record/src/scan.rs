@@ -1,6 +1,6 @@
 //! The scan behind a table, put into blade axes for the page: checked, lightened, cut, and compared with the outlines.
 
-use bladeform_mesh::{CleanMesh, cut, keep_part, orient, read, repair, simplify};
+use bladeform_mesh::{CleanMesh, cut, simplify};
 use bladeform_quantity::Hand;
 use bladeform_table::{Station, StationTable};
 use sha2::{Digest, Sha256};
@@ -33,15 +33,6 @@ pub fn is_scan_of(bytes: &[u8], table: &StationTable) -> bool {
 
 fn sha256(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
-}
-
-/// Where the scan of a page comes from.
-#[derive(Clone, Copy, Debug)]
-pub enum ScanSource<'a> {
-    /// The bytes of its file: checked against the table's SHA-256, repaired and cleared of what is not the part.
-    File(&'a [u8]),
-    /// The part as it was measured a moment ago, in the scan's own axes and unit.
-    Part(&'a ScanPart),
 }
 
 /// The part of a scan that was measured, in the scan's own axes and unit, with a lighter mesh of it for looking at: a good share of a page's work, for which
@@ -126,26 +117,15 @@ pub(crate) struct PlacedScan {
 impl PlacedScan {
     /// Puts the scan that `table` was measured from into blade axes.
     pub(crate) fn new(
-        source: ScanSource<'_>,
+        part: &ScanPart,
         table: &StationTable,
         blades: &[BladeView<'_>],
     ) -> Result<Self, RecordError> {
-        if let ScanSource::File(bytes) = source {
-            must_be_scan_of(bytes, table)?;
-        }
         let matrix =
             table.frame.as_ref().and_then(|frame| frame.scan_to_blade).ok_or(RecordError::NoFrame)?;
         if !is_similarity(&matrix) {
             return Err(RecordError::BadFrame);
         }
-        let of_file;
-        let part = match source {
-            ScanSource::Part(part) => part,
-            ScanSource::File(bytes) => {
-                of_file = ScanPart::of(part_of_file(bytes)?);
-                &of_file
-            }
-        };
         let [full, light] =
             [&part.full, &part.light].map(|mesh| mesh.clone().map_vertices(|p| mapped(&matrix, p)));
         let distances_m = each(light.vertices(), |&p| distance(blades, p));
@@ -184,7 +164,10 @@ impl PlacedScan {
 }
 
 /// Refuses a scan that is not the one the table was measured from.
-fn must_be_scan_of(bytes: &[u8], table: &StationTable) -> Result<(), RecordError> {
+///
+/// # Errors
+/// [`RecordError::OtherScan`] with both hashes and the file's name.
+pub fn must_be_scan_of(bytes: &[u8], table: &StationTable) -> Result<(), RecordError> {
     if let Some(source) = table.source.as_ref().filter(|_| !is_scan_of(bytes, table)) {
         return Err(RecordError::OtherScan {
             found: sha256(bytes),
@@ -193,14 +176,6 @@ fn must_be_scan_of(bytes: &[u8], table: &StationTable) -> Result<(), RecordError
         });
     }
     Ok(())
-}
-
-/// The part in a file, by the same steps as before measuring, so that the page shows what was measured.
-fn part_of_file(bytes: &[u8]) -> Result<CleanMesh, RecordError> {
-    let (mesh, _) = repair(read(bytes)?.mesh)?;
-    let (mesh, _) = orient(mesh);
-    let selection = keep_part(&mesh);
-    Ok(if selection.removed.is_empty() { selection.kept } else { orient(selection.kept).0 })
 }
 
 /// Distance from the outline of the blade whose span the point is nearest to.
