@@ -28,6 +28,7 @@ mod computed;
 mod element;
 mod engine;
 mod error;
+mod free_wake;
 mod helix;
 mod lifting_line;
 mod loss;
@@ -46,6 +47,7 @@ pub use blade::{BladeElement, DEFAULT_ELEMENTS, FlowBlade, PolarSource, SectionS
 pub use computed::{ComputedPolars, GivenSection, SAME_STATION};
 pub use engine::EngineCurve;
 pub use error::FlowError;
+pub use free_wake::{FreeWakeSettings, NoFreeWake, RestPerformance, free_wake_at_rest};
 pub use helix::helix_velocity;
 pub use lifting_line::{LiftingLine, lifting_line};
 pub use loss::{TipLoss, goldstein_circulation, prandtl_factor, prandtl_root_factor};

@@ -1,0 +1,294 @@
+//! The blade in its wake: extended lifting lines met at three quarters of the chord, and the forces on them.
+
+use super::equations::Bound;
+use super::vortex::{Blades, Line, Vector, parts, place};
+use super::wake::Wake;
+use crate::element::{axial_and_tangential, wrapped};
+use crate::predict::on_threads;
+use crate::propeller::{ElementState, Operation, Propeller};
+use bladeform_polar::SectionPolar;
+use nalgebra::{DMatrix, DVector};
+use std::f64::consts::PI;
+
+/// The trailing edge's own height is forgotten at this rate a radian.
+const FORGOTTEN: f64 = 2.0;
+/// Newton steps for the circulation in a given wake.
+const NEWTON_STEPS: usize = 25;
+/// Step of differences, tip speeds.
+const STEP: f64 = 1e-5;
+/// Circulation has settled when it differs from the sections' by less than this fraction of its greatest value.
+const SETTLED: f64 = 1e-7;
+/// A Newton step is not halved below this share.
+const LEAST_SHARE: f64 = 0.05;
+
+/// A blade, lengths in tip radii.
+pub(crate) struct WakeBlade<'a> {
+    propeller: &'a Propeller,
+    operation: &'a Operation,
+    pub(crate) edges: Vec<f64>,
+    pub(crate) middles: Vec<f64>,
+    chords: Vec<f64>,
+    angles: Vec<f64>,
+    /// Chord and blade angle at the edges.
+    at_edges: Vec<[f64; 2]>,
+    tip_speed_m_s: f64,
+}
+
+/// Velocity downstream, and the way the blades move, at each element for unit circulation of each.
+pub(crate) type Influence = [DMatrix<f64>; 2];
+
+impl<'a> WakeBlade<'a> {
+    pub(crate) fn new(propeller: &'a Propeller, turn_rad: f64, operation: &'a Operation) -> WakeBlade<'a> {
+        let blade = &propeller.blade;
+        let tip = blade.radius_m;
+        let edges: Vec<f64> = blade.edges_m().iter().map(|r| r / tip).collect();
+        let middles: Vec<f64> = blade.elements.iter().map(|e| e.radius_m / tip).collect();
+        let chords: Vec<f64> = blade.elements.iter().map(|e| e.chord_m / tip).collect();
+        let angles: Vec<f64> =
+            blade.elements.iter().map(|e| wrapped(e.table_angle_rad + turn_rad)).collect();
+        let at_edges = edges.iter().map(|r| [&chords, &angles].map(|v| straight(&middles, v, *r))).collect();
+        let tip_speed_m_s = operation.omega_rad_s * tip;
+        WakeBlade { propeller, operation, edges, middles, chords, angles, at_edges, tip_speed_m_s }
+    }
+
+    pub(crate) fn count(&self) -> usize {
+        self.middles.len()
+    }
+
+    /// Circulation over tip radius and tip speed, from m2/s.
+    pub(crate) fn scale(&self) -> f64 {
+        self.propeller.blade.radius_m * self.tip_speed_m_s
+    }
+
+    /// Bound vortices of the first blade.
+    pub(crate) fn bound(&self, circulation: &DVector<f64>) -> Vec<Bound> {
+        (0..self.count())
+            .map(|j| Bound {
+                ends: [j, j + 1].map(|k| place(self.edges[k], 0.0, 0.0)),
+                core: 0.5 * self.chords[j],
+                strength: circulation[j],
+            })
+            .collect()
+    }
+
+    /// Radius and height of what leaves edge `j`, by the age since the trailing edge.
+    fn leaving(&self, wake: &Wake, near_wake_rad: f64, j: usize, age: f64) -> [f64; 2] {
+        let (r, released) = (self.edges[j], &wake.released);
+        if wake.peak < r {
+            let [tip, height] = wake.at(0, age);
+            let t = (age / near_wake_rad).min(1.0);
+            let merged = t * t * (3.0 - 2.0 * t);
+            return [tip * (r + (1.0 - r) * merged), height];
+        }
+        let outer = (1..released.len()).find(|f| r < released[*f]);
+        match outer {
+            Some(f) if 1 < f => {
+                let t = (r - released[f - 1]) / (released[f] - released[f - 1]);
+                let (a, b) = (wake.at(f - 1, age), wake.at(f, age));
+                [0, 1].map(|c| a[c] + t * (b[c] - a[c]))
+            }
+            _ => {
+                let f = outer.unwrap_or(released.len() - 1);
+                let [radius, height] = wake.at(f, age);
+                [radius * r / released[f], height]
+            }
+        }
+    }
+
+    /// The whole line from the quarter chord of edge `j`, along the chord to the trailing edge and on.
+    fn trailing(&self, wake: &Wake, near_wake_rad: f64, j: usize, ages: &[f64]) -> Vec<Vector> {
+        let (r, [chord, angle]) = (self.edges[j], self.at_edges[j]);
+        let (sin, cos) = angle.sin_cos();
+        let on_chord = (0.75 * chord * cos).atan2(r).max(1e-9);
+        ages.iter()
+            .map(|age| {
+                let since = (age - on_chord).max(0.0);
+                let [radius, height] = self.leaving(wake, near_wake_rad, j, since);
+                let drop = 0.75 * chord * sin * (age / on_chord).min(1.0) * (-FORGOTTEN * since).exp();
+                place(radius, height - drop, *age)
+            })
+            .collect()
+    }
+
+    /// Where the flow of each element is met: azimuth behind the blade and height; `share`: chords behind the quarter chord.
+    fn met(&self, share: f64) -> Vec<(f64, Vector)> {
+        (0..self.count())
+            .map(|i| {
+                let ((sin, cos), r, chord) = (self.angles[i].sin_cos(), self.middles[i], self.chords[i]);
+                let behind = (share * chord * cos).atan2(r);
+                (behind, place(r, -share * chord * sin, behind))
+            })
+            .collect()
+    }
+
+    /// Velocities met `share` chords behind the quarter chord; the plane flow's part, which belongs to the sections' lift, is left out.
+    pub(crate) fn influence(
+        &self,
+        wake: &Wake,
+        share: f64,
+        [core, near_wake_rad]: [f64; 2],
+        threads: usize,
+    ) -> Influence {
+        let n = self.count();
+        let blades = Blades::new(self.propeller.blades);
+        let ages = wake.ages();
+        // Near the blade the lines are a sheet and need no core.
+        let joint = ages.partition_point(|age| *age < near_wake_rad).clamp(1, ages.len() - 1);
+        let met = self.met(share);
+        let edges: Vec<usize> = (0..=n).collect();
+        let columns = on_threads(&edges, threads, |j| {
+            let points = self.trailing(wake, near_wake_rad, *j, &ages);
+            let near = Line::new(points[..=joint].to_vec(), 0.0);
+            let beyond = Line::new(points[joint..].to_vec(), core);
+            velocities(&met, &blades, &[near, beyond])
+        });
+        let mut out = [DMatrix::zeros(n, n), DMatrix::zeros(n, n)];
+        for j in 0..n {
+            let bound = Line::new([j, j + 1].map(|k| place(self.edges[k], 0.0, 0.0)).to_vec(), 0.0);
+            let own = velocities(&met, &blades, &[bound]);
+            let (sin, cos) = self.angles[j].sin_cos();
+            for c in 0..2 {
+                for i in 0..n {
+                    out[c][(i, j)] = columns[j + 1][i][c] - columns[j][i][c] + own[i][c];
+                }
+                if share > 0.0 {
+                    out[c][(j, j)] -= [cos, sin][c] / (2.0 * PI * share * self.chords[j]);
+                }
+            }
+        }
+        out
+    }
+
+    /// Speed and angle to the plane of rotation of the stream at each element.
+    fn stream(&self, [down, along]: &Influence, circulation: &DVector<f64>) -> Vec<[f64; 2]> {
+        let (u, w) = (down * circulation, along * circulation);
+        (0..self.count()).map(|i| [u[i], self.middles[i] - w[i]]).collect()
+    }
+
+    /// Reynolds and Mach number of element `k` at a speed.
+    fn numbers(&self, k: usize, speed: f64) -> [f64; 2] {
+        let (air, v) = (&self.operation.air, speed * self.tip_speed_m_s);
+        let chord_m = self.propeller.blade.elements[k].chord_m;
+        [v * chord_m * air.density_kg_m3 / air.viscosity_pa_s, v / air.speed_of_sound_m_s]
+    }
+
+    /// Circulation of element `k` by its section's lift where the stream has these two parts.
+    fn lifted(&self, k: usize, [u, v]: [f64; 2]) -> f64 {
+        let speed = u.hypot(v);
+        let [reynolds, mach] = self.numbers(k, speed);
+        let blade = &self.propeller.blade;
+        let alpha = wrapped(self.angles[k] - u.atan2(v));
+        0.5 * self.chords[k] * speed * blade.polar(&blade.elements[k]).lift(alpha, reynolds, mach)
+    }
+
+    fn lacking(&self, influence: &Influence, circulation: &DVector<f64>) -> DVector<f64> {
+        let at = self.stream(influence, circulation);
+        DVector::from_fn(self.count(), |k, _| circulation[k] - self.lifted(k, at[k]))
+    }
+
+    /// The circulation at which lift and velocities agree in a given wake, by Newton's method with steps halved while they lead away, and the fraction of its
+    /// greatest value that is left.
+    pub(crate) fn circulation(&self, influence: &Influence, start: &DVector<f64>) -> (DVector<f64>, f64) {
+        let n = self.count();
+        let mut circulation = start.clone();
+        let mut residual = self.lacking(influence, &circulation);
+        for _ in 0..NEWTON_STEPS {
+            if residual.amax() < SETTLED * circulation.amax() {
+                break;
+            }
+            let at = self.stream(influence, &circulation);
+            let slopes: Vec<[f64; 2]> = (0..n)
+                .map(|k| {
+                    let [u, v] = at[k];
+                    let here = self.lifted(k, [u, v]);
+                    [[u + STEP, v], [u, v + STEP]].map(|there| (self.lifted(k, there) - here) / STEP)
+                })
+                .collect();
+            let matrix = DMatrix::from_fn(n, n, |i, j| {
+                let own = if i == j { 1.0 } else { 0.0 };
+                own - slopes[i][0] * influence[0][(i, j)] + slopes[i][1] * influence[1][(i, j)]
+            });
+            let Some(change) = matrix.lu().solve(&residual) else { break };
+            let mut share = 1.0;
+            let (next, left) = loop {
+                let next = &circulation - &change * share;
+                let left = self.lacking(influence, &next);
+                if left.norm() < residual.norm() || share < LEAST_SHARE {
+                    break (next, left);
+                }
+                share *= 0.5;
+            };
+            if !(left.norm() < residual.norm()) {
+                // Between two bends of the lift no step leads nearer.
+                break;
+            }
+            (circulation, residual) = (next, left);
+        }
+        let left = residual.amax() / circulation.amax().max(1e-12);
+        (circulation, left)
+    }
+
+    /// The elements with their forces. The angle of attack is met behind, the force has the direction of the stream on the line itself (M. M. Munk, NACA Report
+    /// 121, 1921: the whole does not hang on where along the stream a vortex stands).
+    pub(crate) fn states(
+        &self,
+        [on_line, behind]: [&Influence; 2],
+        circulation: &DVector<f64>,
+    ) -> Vec<ElementState> {
+        let (line, met) = (self.stream(on_line, circulation), self.stream(behind, circulation));
+        let (blade, density) = (&self.propeller.blade, self.operation.air.density_kg_m3);
+        (0..self.count())
+            .map(|k| {
+                let e = &blade.elements[k];
+                let [u, v] = line[k].map(|part| part * self.tip_speed_m_s);
+                let (speed_m_s, inflow_rad) = (u.hypot(v), u.atan2(v));
+                let alpha_rad = wrapped(self.angles[k] - inflow_rad);
+                let turned = wrapped(self.angles[k] - met[k][0].atan2(met[k][1]));
+                let [reynolds, mach] = self.numbers(k, met[k][0].hypot(met[k][1]));
+                let mut forces = blade.polar(e).forces(turned, reynolds, mach);
+                // Lift as the circulation has it in the stream on the line.
+                forces.lift = 2.0 * circulation[k] * self.scale() / (e.chord_m * speed_m_s);
+                let (along, around) = axial_and_tangential(&forces, inflow_rad);
+                let force = 0.5 * density * speed_m_s.powi(2) * e.chord_m;
+                ElementState {
+                    radius_m: e.radius_m,
+                    width_m: e.width_m,
+                    chord_m: e.chord_m,
+                    blade_angle_rad: self.angles[k],
+                    inflow_rad,
+                    alpha_rad,
+                    axial_induced_m_s: u,
+                    swirl_induced_m_s: self.operation.omega_rad_s * e.radius_m - v,
+                    speed_m_s,
+                    reynolds,
+                    mach,
+                    turn_rad: wrapped(alpha_rad - turned),
+                    forces,
+                    loss: 1.0,
+                    thrust_n_per_m: force * along,
+                    torque_n: force * around * e.radius_m,
+                    balanced: true,
+                    braked: false,
+                }
+            })
+            .collect()
+    }
+}
+
+/// Velocity downstream, and the way the blades move, of lines of all blades at each place.
+fn velocities(met: &[(f64, Vector)], blades: &Blades, lines: &[Line]) -> Vec<[f64; 2]> {
+    met.iter()
+        .map(|(age, at)| {
+            let v = blades.sum(at, |p, _| lines.iter().map(|l| l.but(p, None)).sum());
+            let [_, up, along] = parts(&v, *age);
+            [-up, along]
+        })
+        .collect()
+}
+
+/// Straight between the elements' middles and on beyond them; no chord below nothing.
+fn straight(middles: &[f64], values: &[f64], r: f64) -> f64 {
+    let k = middles.partition_point(|x| *x < r).clamp(1, middles.len() - 1);
+    let t = (r - middles[k - 1]) / (middles[k] - middles[k - 1]);
+    values[k - 1] + t.clamp(-0.5, 1.5) * (values[k] - values[k - 1])
+}

@@ -1,0 +1,128 @@
+//! The circulation over the span and the few vortices that stand for what leaves it. Smooth in the circulation, so that rounds can settle.
+
+/// Parts of the span, from here outward as fractions of the tip radius, where the greatest circulation is looked for.
+const PEAK_FROM: f64 = 0.5;
+
+/// Bound circulation over the span, straight between the elements' middles and none at both ends.
+#[derive(Clone, Debug)]
+pub(crate) struct Load {
+    knots: Vec<(f64, f64)>,
+    /// Radius and value of the greatest circulation.
+    peak: (f64, f64),
+}
+
+impl Load {
+    /// `inner`: where the blade begins; the tip is at 1.
+    pub(crate) fn new(inner: f64, middles: &[f64], bound: &[f64]) -> Load {
+        let mut knots = vec![(inner, 0.0)];
+        knots.extend(middles.iter().copied().zip(bound.iter().copied()));
+        knots.push((1.0, 0.0));
+        let peak = peak(&knots);
+        Load { knots, peak }
+    }
+
+    pub(crate) fn peak_radius(&self) -> f64 {
+        self.peak.0
+    }
+
+    pub(crate) fn greatest(&self) -> f64 {
+        self.peak.1
+    }
+
+    fn value(&self, r: f64) -> f64 {
+        let k = self.knots.partition_point(|p| p.0 < r).clamp(1, self.knots.len() - 1);
+        let (a, b) = (self.knots[k - 1], self.knots[k]);
+        a.1 + (b.1 - a.1) * ((r - a.0) / (b.0 - a.0)).clamp(0.0, 1.0)
+    }
+
+    /// Integral of the circulation between two radii.
+    fn area(&self, from: f64, to: f64) -> f64 {
+        let mut sum = 0.0;
+        for pair in self.knots.windows(2) {
+            let (low, high) = (pair[0].0.max(from), pair[1].0.min(to));
+            if low < high {
+                sum += 0.5 * (self.value(low) + self.value(high)) * (high - low);
+            }
+        }
+        sum
+    }
+
+    /// Strengths and radii of release of `count` vortices, the tip's first, then from the root outward: each the circulation that leaves its part of the
+    /// span inboard of the greatest, at the centroid of what leaves.
+    pub(crate) fn vortices(&self, count: usize) -> (Vec<f64>, Vec<f64>) {
+        let (inner, (outer, greatest)) = (self.knots[0].0, self.peak);
+        let parts = (count - 1) as f64;
+        let border = |k: usize| inner + (outer - inner) * k as f64 / parts;
+        let (mut strength, mut released) = (vec![greatest], vec![1.0]);
+        for f in 1..count {
+            let (low, high) = (border(f - 1), border(f));
+            let at = |k: usize, r: f64| if k == count - 1 { greatest } else if k == 0 { 0.0 } else { self.value(r) };
+            let (a, b) = (at(f - 1, low), at(f, high));
+            let gained = b - a;
+            let moment = b * high - a * low - self.area(low, high);
+            // What is left of a vortex with hardly any strength does not matter.
+            let centroid = if gained.abs() > 1e-3 * greatest.abs() { moment / gained } else { 0.5 * (low + high) };
+            strength.push(-gained);
+            // Vortices of neighbours do not leave at one place.
+            let room = 0.1 * (high - low);
+            released.push(centroid.clamp(low + room, high - room));
+        }
+        (strength, released)
+    }
+}
+
+/// The greatest value outboard, by a parabola through the knots about it.
+fn peak(knots: &[(f64, f64)]) -> (f64, f64) {
+    let last = knots.len() - 1;
+    let first = knots.partition_point(|p| p.0 < PEAK_FROM).clamp(1, last - 1);
+    let k = (first..last).max_by(|a, b| knots[*a].1.total_cmp(&knots[*b].1)).unwrap_or(first);
+    let ((x0, y0), (x1, y1), (x2, y2)) = (knots[k - 1], knots[k], knots[k + 1]);
+    let (before, after) = ((y1 - y0) / (x1 - x0), (y2 - y1) / (x2 - x1));
+    let bend = (after - before) / (x2 - x0);
+    // Slope at the middle knot of the parabola through all three.
+    let slope = before + bend * (x1 - x0);
+    if !(bend < 0.0) {
+        return (x1, y1);
+    }
+    let x = (x1 - slope / (2.0 * bend)).clamp(0.5 * (x0 + x1), 0.5 * (x1 + x2));
+    (x, y1 + (x - x1) * (slope + bend * (x - x1)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn parabola() -> Load {
+        let middles: Vec<f64> = (0..40).map(|k| 0.2 + 0.02 * (f64::from(k) + 0.5)).collect();
+        let bound: Vec<f64> = middles.iter().map(|r| (r - 0.2) * (1.2 - r)).collect();
+        Load::new(0.2, &middles, &bound)
+    }
+
+    #[test]
+    fn what_leaves_is_what_is_bound() {
+        let load = parabola();
+        assert!((load.peak_radius() - 0.7).abs() < 1e-9 && (load.greatest() - 0.25).abs() < 1e-9);
+        for count in [3, 4, 6] {
+            let (strength, released) = load.vortices(count);
+            assert!(strength.iter().sum::<f64>().abs() < 1e-12, "{strength:?}");
+            // The moment of all that leaves inboard, by parts: greatest times its radius less the area.
+            let moment: f64 = strength.iter().zip(&released).skip(1).map(|(s, r)| -s * r).sum();
+            assert!((moment - (0.25 * 0.7 - load.area(0.2, 0.7))).abs() < 1e-3, "{moment}");
+            assert!(released.windows(2).skip(1).all(|p| p[0] < p[1]));
+        }
+    }
+
+    #[test]
+    fn a_small_change_of_the_load_changes_the_vortices_a_little() {
+        let middles: Vec<f64> = (0..30).map(|k| 0.15 + 0.85 * (f64::from(k) + 0.5) / 30.0).collect();
+        let of = |p: f64| {
+            let bound: Vec<f64> = middles.iter().map(|r| r.powf(p) * (1.0 - r).sqrt()).collect();
+            Load::new(0.15, &middles, &bound).vortices(4)
+        };
+        for k in 0..200 {
+            let (a, b) = (of(1.0 + 0.005 * f64::from(k)), of(1.005 + 0.005 * f64::from(k)));
+            let far = |x: &[f64], y: &[f64]| x.iter().zip(y).map(|(x, y)| (x - y).abs()).fold(0.0, f64::max);
+            assert!(far(&a.0, &b.0) < 0.01 && far(&a.1, &b.1) < 0.01, "{k} {a:?} {b:?}");
+        }
+    }
+}

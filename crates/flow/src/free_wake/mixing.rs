@@ -1,0 +1,65 @@
+//! Rounds that lead to `x = g(x)`: the next value from the last few, so that few rounds are needed.
+
+use nalgebra::{DMatrix, DVector};
+
+/// Rounds remembered.
+const REMEMBERED: usize = 5;
+/// Singular values below this fraction of the greatest are noise.
+const NOISE: f64 = 1e-3;
+
+/// The last rounds (D. G. Anderson, *Iterative procedures for nonlinear integral equations*, Journal of the ACM 12, 1965; from memory).
+#[derive(Default)]
+pub(crate) struct Mixing {
+    values: Vec<DVector<f64>>,
+    changes: Vec<DVector<f64>>,
+}
+
+impl Mixing {
+    /// The next value; `change`: what `g` would change at `value`; `share`: how much of the change is taken.
+    pub(crate) fn next(&mut self, value: &DVector<f64>, change: &DVector<f64>, share: f64) -> DVector<f64> {
+        self.values.push(value.clone());
+        self.changes.push(change.clone());
+        if self.values.len() > REMEMBERED + 1 {
+            self.values.remove(0);
+            self.changes.remove(0);
+        }
+        let plain = value + change * share;
+        let count = self.values.len() - 1;
+        if count == 0 {
+            return plain;
+        }
+        let steps = |list: &[DVector<f64>]| {
+            DMatrix::from_columns(&list.windows(2).map(|p| &p[1] - &p[0]).collect::<Vec<_>>())
+        };
+        let (moved, changed) = (steps(&self.values), steps(&self.changes));
+        let svd = changed.clone().svd(true, true);
+        let least = NOISE * svd.singular_values.max();
+        match svd.solve(change, least) {
+            Ok(weights) => plain - (moved + changed * share) * weights,
+            Err(_) => plain,
+        }
+    }
+
+    pub(crate) fn forget(&mut self) {
+        self.values.clear();
+        self.changes.clear();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_linear_map_settles_in_as_many_rounds_as_it_has_directions() {
+        // Plain rounds would run away: -3 is an eigenvalue.
+        let of = |x: &DVector<f64>| DVector::from_vec(vec![1.0 - 3.0 * x[0] + 0.5 * x[1], 2.0 - 0.4 * x[1]]);
+        let mut x = DVector::from_vec(vec![0.0, 0.0]);
+        let mut mixing = Mixing::default();
+        for _ in 0..5 {
+            let change = of(&x) - &x;
+            x = mixing.next(&x, &change, 0.3);
+        }
+        assert!((of(&x) - &x).amax() < 1e-6, "{x}");
+    }
+}

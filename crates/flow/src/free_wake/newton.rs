@@ -1,0 +1,86 @@
+//! Newton's method for the wake, its derivatives kept while they serve.
+
+use super::equations::{Surroundings, active, index};
+use super::wake::{LEAST_RADIUS, Wake};
+use nalgebra::{DVector, Dyn, LU};
+
+/// Longest move of a wake's point in one step, tip radii.
+const LONGEST_MOVE: f64 = 0.08;
+/// Kept derivatives serve while a step leaves no more than this share.
+const SERVES: f64 = 0.3;
+/// How often a step is halved while it leads away.
+const HALVINGS: usize = 5;
+
+/// Derivatives, factored.
+#[derive(Default)]
+pub(crate) struct WakeNewton {
+    factors: Option<LU<f64, Dyn, Dyn>>,
+    /// How often derivatives were taken, and the equations worked out.
+    pub(crate) taken: [usize; 2],
+}
+
+impl WakeNewton {
+    /// Moves the wake by up to `most` steps until no more than `enough` is left; returns what is left, the norm over all equations.
+    pub(crate) fn settle(&mut self, wake: &mut Wake, around: &Surroundings<'_>, most: usize, enough: f64) -> f64 {
+        let mut before = self.residual(wake, around);
+        for _ in 0..most {
+            if before.norm() < enough {
+                break;
+            }
+            let Some(after) = self.step(wake, around, &before) else { break };
+            before = after;
+        }
+        before.norm()
+    }
+
+    fn residual(&mut self, wake: &Wake, around: &Surroundings<'_>) -> DVector<f64> {
+        self.taken[1] += 1;
+        around.residual(wake)
+    }
+
+    /// One step, shortened while it leads away; what is left after it, or `None` where no step leads nearer.
+    fn step(&mut self, wake: &mut Wake, around: &Surroundings<'_>, before: &DVector<f64>) -> Option<DVector<f64>> {
+        loop {
+            let kept = self.factors.is_some();
+            if !kept {
+                self.taken[0] += 1;
+                self.factors = Some(around.jacobian(wake).lu());
+            }
+            let change = self.factors.as_ref()?.solve(before).filter(|c| c.iter().all(|x| x.is_finite()));
+            let Some(change) = change else {
+                self.factors = None;
+                return None;
+            };
+            let mut share = (LONGEST_MOVE / change.amax()).min(1.0);
+            for _ in 0..if kept { 1 } else { HALVINGS } {
+                let next = moved(wake, &change, share);
+                let after = self.residual(&next, around);
+                if after.norm() < before.norm() {
+                    if SERVES * before.norm() < after.norm() {
+                        self.factors = None;
+                    }
+                    *wake = next;
+                    return Some(after);
+                }
+                share *= 0.5;
+            }
+            self.factors = None;
+            if !kept {
+                return None;
+            }
+        }
+    }
+}
+
+fn moved(wake: &Wake, change: &DVector<f64>, share: f64) -> Wake {
+    let mut next = wake.clone();
+    for (a, f) in active(wake.strength.len()).into_iter().enumerate() {
+        for k in 1..=wake.last() {
+            let of = |c: usize| share * change[index(wake, a, k, c)];
+            next.radius[f][k] = (next.radius[f][k] - of(0)).max(LEAST_RADIUS);
+            next.height[f][k] -= of(1);
+        }
+    }
+    next.follow();
+    next
+}

@@ -1,0 +1,217 @@
+//! The vortices that leave one blade: what they carry, where they leave, where they go. Lengths in tip radii, circulation in tip radius times tip speed.
+
+use super::FreeWakeSettings;
+use super::load::Load;
+use super::vortex::{Line, Vector, place};
+use std::f64::consts::TAU;
+
+/// Turns of the wake beyond the free ones.
+const FAR_TURNS: usize = 20;
+/// Steps a turn there, in the first turns and beyond, where everything is far from all that is asked for.
+const FAR_STEPS: [usize; 2] = [24, 12];
+const FAR_FINE_TURNS: usize = 3;
+/// No vortex comes nearer to the axis.
+pub(crate) const LEAST_RADIUS: f64 = 0.02;
+
+/// Vortices of one blade: the tip's first, then from the root outward. The second, innermost, has the shape of the third, drawn towards the axis.
+#[derive(Clone, Debug)]
+pub(crate) struct Wake {
+    pub(crate) turns: usize,
+    pub(crate) steps: usize,
+    pub(crate) radius: Vec<Vec<f64>>,
+    pub(crate) height: Vec<Vec<f64>>,
+    pub(crate) strength: Vec<f64>,
+    pub(crate) released: Vec<f64>,
+    /// Where the circulation is greatest: what leaves outboard of it rolls up into the tip vortex.
+    pub(crate) peak: f64,
+}
+
+/// What the helix beyond the free turns hangs on.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Far {
+    pub(crate) mean_radius: f64,
+    pub(crate) last_radius: f64,
+    pub(crate) last_height: f64,
+    /// Change of height in a radian.
+    pub(crate) descent: f64,
+}
+
+impl Far {
+    fn radius(&self, past: f64) -> f64 {
+        self.mean_radius + (self.last_radius - self.mean_radius) * (-past).exp()
+    }
+
+    /// The four as a list, and with one of them moved.
+    pub(crate) fn moved(&self, which: usize, by: f64) -> Far {
+        let mut far = *self;
+        match which {
+            0 => far.mean_radius += by,
+            1 => far.last_radius += by,
+            2 => far.last_height += by,
+            _ => far.descent += by,
+        }
+        far
+    }
+
+    /// Its points; the free turns end at an age.
+    pub(crate) fn points(&self, end: f64, turns: usize) -> Vec<Vector> {
+        // A polygon is made as large as its circle.
+        far_ages(turns)
+            .iter()
+            .map(|(past, wider)| place(self.radius(*past) * wider, self.last_height + self.descent * past, end + past))
+            .collect()
+    }
+}
+
+/// Ages of the far wake's points since the last free one, and how much wider the polygon is for the circle's area.
+pub(crate) fn far_ages(turns: usize) -> Vec<(f64, f64)> {
+    let wider = |steps: usize| {
+        let step = TAU / steps as f64;
+        (step / step.sin()).sqrt()
+    };
+    let mut ages = vec![(0.0, 1.0)];
+    for turn in 0..turns {
+        let steps = FAR_STEPS[usize::from(FAR_FINE_TURNS <= turn)];
+        // The free turns are inscribed polygons, and so is what joins them.
+        let factor = if turn < FAR_FINE_TURNS { 1.0 } else { wider(steps) / wider(FAR_STEPS[0]) };
+        ages.extend((1..=steps).map(|k| (TAU * (turn as f64 + k as f64 / steps as f64), factor)));
+    }
+    ages
+}
+
+impl Wake {
+    /// A wake of momentum theory's speeds, for a load of thrust coefficient (over density, disc and square of the tip speed); the solution does not hang on it.
+    pub(crate) fn guess(load: &Load, thrust: f64, blades: u32, settings: &FreeWakeSettings) -> Wake {
+        let (strength, released) = load.vortices(settings.vortices);
+        let mut wake = Wake {
+            turns: settings.turns,
+            steps: settings.steps,
+            radius: Vec::new(),
+            height: Vec::new(),
+            strength,
+            released,
+            peak: load.peak_radius(),
+        };
+        let speed = (0.5 * thrust).sqrt();
+        let gap = TAU / f64::from(blades);
+        let contracted = |age: f64| 0.78 + 0.22 * (-0.27 * age).exp();
+        let ages: Vec<f64> = (0..=wake.last()).map(|k| wake.age(k)).collect();
+        for (f, r) in wake.released.iter().enumerate() {
+            let descent = |age: f64| match f {
+                0 => 0.2 * age + 1.2 * (age - gap).max(0.0),
+                _ => 2.0 * r * age,
+            };
+            wake.radius.push(ages.iter().map(|age| r * contracted(*age)).collect());
+            wake.height.push(ages.iter().map(|age| -speed * descent(*age)).collect());
+        }
+        wake.follow();
+        wake
+    }
+
+    /// Number of the last free point.
+    pub(crate) fn last(&self) -> usize {
+        self.turns * self.steps
+    }
+
+    pub(crate) fn age(&self, k: usize) -> f64 {
+        TAU * k as f64 / self.steps as f64
+    }
+
+    /// How much nearer to the axis than its neighbour the innermost vortex is.
+    pub(crate) fn drawn(&self) -> f64 {
+        self.released[1] / self.released[2]
+    }
+
+    /// Gives the innermost vortex the shape of its neighbour.
+    pub(crate) fn follow(&mut self) {
+        let drawn = self.drawn();
+        self.radius[1] = self.radius[2].iter().map(|r| r * drawn).collect();
+        self.height[1] = self.height[2].iter().map(|h| h * drawn).collect();
+    }
+
+    /// Takes strengths and places of release from a load; the points near the blade move along.
+    pub(crate) fn take(&mut self, load: &Load) {
+        let (strength, released) = load.vortices(self.strength.len());
+        let last = self.last();
+        for (radius, (new, old)) in self.radius.iter_mut().zip(released.iter().zip(&self.released)) {
+            for (k, r) in radius.iter_mut().enumerate() {
+                *r += (new - old) * (1.0 - k as f64 / last as f64);
+            }
+        }
+        (self.strength, self.released, self.peak) = (strength, released, load.peak_radius());
+        self.follow();
+    }
+
+    pub(crate) fn far(&self, f: usize) -> Far {
+        let (last, turn) = (self.last(), self.steps);
+        let (radius, height) = (&self.radius[f], &self.height[f]);
+        Far {
+            mean_radius: radius[last + 1 - turn..].iter().sum::<f64>() / turn as f64,
+            last_radius: radius[last],
+            last_height: height[last],
+            descent: (height[last] - height[last - turn]) / TAU,
+        }
+    }
+
+    pub(crate) fn free_points(&self, f: usize) -> Vec<Vector> {
+        (0..=self.last()).map(|k| place(self.radius[f][k], self.height[f][k], self.age(k))).collect()
+    }
+
+    /// The free part and the far part of a vortex.
+    pub(crate) fn lines(&self, f: usize, core: f64) -> [Line; 2] {
+        let far = self.far(f).points(self.age(self.last()), FAR_TURNS);
+        [Line::new(self.free_points(f), core), Line::new(far, core)]
+    }
+
+    /// Radius and height of a vortex at any age: cubics between points, and beyond them the helix.
+    pub(crate) fn at(&self, f: usize, age: f64) -> [f64; 2] {
+        let last = self.last();
+        let x = age / TAU * self.steps as f64;
+        if last as f64 <= x {
+            let (far, past) = (self.far(f), age - self.age(last));
+            return [far.radius(past), far.last_height + far.descent * past];
+        }
+        let k = (x as usize).min(last - 1);
+        let t = x - k as f64;
+        let u = 1.0 - t;
+        [&self.radius[f], &self.height[f]].map(|v| {
+            let rise = v[k + 1] - v[k];
+            let first = if 0 < k { 0.5 * (v[k + 1] - v[k - 1]) } else { rise };
+            let second = if k + 2 <= last { 0.5 * (v[k + 2] - v[k]) } else { rise };
+            v[k] * u * u * (1.0 + 2.0 * t) + v[k + 1] * t * t * (3.0 - 2.0 * t) + t * u * (first * u - second * t)
+        })
+    }
+
+    /// Ages of the lines that leave the blade's edges: fine behind it.
+    pub(crate) fn ages(&self) -> Vec<f64> {
+        let end = self.age(self.last());
+        let mut ages = vec![0.0];
+        let (mut age, mut step) = (0.0_f64, 0.01_f64);
+        while age < end - 1e-9 {
+            step = (1.25 * step).min(0.5 * self.age(1));
+            age = (age + step).min(end);
+            ages.push(age);
+        }
+        ages.extend(far_ages(FAR_TURNS)[1..].iter().map(|(past, _)| end + past));
+        ages
+    }
+
+    /// Thrust coefficient (over density, disc and square of the tip speed) by the momentum of the far wake: cylinders of the helices' mean vorticity, with
+    /// the pressure that their swirl takes away left out.
+    pub(crate) fn momentum(&self, blades: u32) -> f64 {
+        let mut rings: Vec<(f64, f64)> = (0..self.strength.len())
+            .map(|f| {
+                let far = self.far(f);
+                (far.mean_radius, f64::from(blades) * self.strength[f] / (-TAU * far.descent))
+            })
+            .collect();
+        rings.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let (mut speed, mut sum) = (0.0, 0.0);
+        for (k, (radius, jump)) in rings.iter().enumerate() {
+            speed += jump;
+            let inner = rings.get(k + 1).map_or(0.0, |r| r.0);
+            sum += speed * speed * (radius * radius - inner * inner);
+        }
+        sum
+    }
+}
