@@ -18,6 +18,8 @@ const NEWTON_STEPS: usize = 25;
 const STEP: f64 = 1e-5;
 /// Circulation has settled when it differs from the sections' by less than this fraction of its greatest value.
 const SETTLED: f64 = 1e-7;
+/// Longest step, as a fraction of the greatest circulation.
+const LONGEST_STEP: f64 = 0.3;
 /// A Newton step is not halved below this share.
 const LEAST_SHARE: f64 = 0.05;
 
@@ -95,11 +97,16 @@ impl<'a> WakeBlade<'a> {
         }
     }
 
+    /// Age, rad, at which what leaves edge `j` passes the trailing edge.
+    fn on_chord(&self, j: usize) -> f64 {
+        let [chord, angle] = self.at_edges[j];
+        (0.75 * chord * angle.cos()).atan2(self.edges[j]).max(1e-9)
+    }
+
     /// The whole line from the quarter chord of edge `j`, along the chord to the trailing edge and on.
     fn trailing(&self, wake: &Wake, near_wake_rad: f64, j: usize, ages: &[f64]) -> Vec<Vector> {
         let (r, [chord, angle]) = (self.edges[j], self.at_edges[j]);
-        let (sin, cos) = angle.sin_cos();
-        let on_chord = (0.75 * chord * cos).atan2(r).max(1e-9);
+        let (sin, on_chord) = (angle.sin(), self.on_chord(j));
         ages.iter()
             .map(|age| {
                 let since = (age - on_chord).max(0.0);
@@ -132,12 +139,13 @@ impl<'a> WakeBlade<'a> {
         let n = self.count();
         let blades = Blades::new(self.propeller.blades);
         let ages = wake.ages();
-        // Near the blade the lines are a sheet and need no core.
-        let joint = ages.partition_point(|age| *age < near_wake_rad).clamp(1, ages.len() - 1);
         let met = self.met(share);
         let edges: Vec<usize> = (0..=n).collect();
         let columns = on_threads(&edges, threads, |j| {
             let points = self.trailing(wake, near_wake_rad, *j, &ages);
+            // Near the blade the lines are a sheet and need no core: on the chord one would undo what they induce there.
+            let near = self.on_chord(*j) + near_wake_rad;
+            let joint = ages.partition_point(|age| *age < near).clamp(1, ages.len() - 1);
             let near = Line::new(points[..=joint].to_vec(), 0.0);
             let beyond = Line::new(points[joint..].to_vec(), core);
             velocities(&met, &blades, &[near, beyond])
@@ -209,7 +217,8 @@ impl<'a> WakeBlade<'a> {
                 own - slopes[i][0] * influence[0][(i, j)] + slopes[i][1] * influence[1][(i, j)]
             });
             let Some(change) = matrix.lu().solve(&residual) else { break };
-            let mut share = 1.0;
+            // A long step may end on an answer that cannot be.
+            let mut share = (LONGEST_STEP * circulation.amax() / change.amax()).min(1.0);
             let (next, left) = loop {
                 let next = &circulation - &change * share;
                 let left = self.lacking(influence, &next);

@@ -9,6 +9,7 @@ pub(crate) struct Load {
     knots: Vec<(f64, f64)>,
     /// Radius and value of the greatest circulation.
     peak: (f64, f64),
+    border: f64,
 }
 
 impl Load {
@@ -17,8 +18,12 @@ impl Load {
         let mut knots = vec![(inner, 0.0)];
         knots.extend(middles.iter().copied().zip(bound.iter().copied()));
         knots.push((1.0, 0.0));
-        let peak = peak(&knots);
-        Load { knots, peak }
+        let border: f64 = std::env::var("BORDER").map_or(0.8, |v| v.parse().unwrap());
+        let mut load = Load { knots, peak: (border, 0.0), border };
+        let at_border = load.value(border);
+        let peak = peak(&load.knots, border);
+        load.peak = if peak.1 > at_border && peak.0 > border { peak } else { (border, at_border) };
+        load
     }
 
     pub(crate) fn peak_radius(&self) -> f64 {
@@ -50,31 +55,35 @@ impl Load {
     /// Strengths and radii of release of `count` vortices, the tip's first, then from the root outward: each the circulation that leaves its part of the
     /// span inboard of the greatest, at the centroid of what leaves.
     pub(crate) fn vortices(&self, count: usize) -> (Vec<f64>, Vec<f64>) {
-        let (inner, (outer, greatest)) = (self.knots[0].0, self.peak);
+        let (inner, outer, carried) = (self.knots[0].0, self.border, self.peak.1);
         let parts = (count - 1) as f64;
         let border = |k: usize| inner + (outer - inner) * k as f64 / parts;
-        let (mut strength, mut released) = (vec![greatest], vec![1.0]);
+        let value = |k: usize| if k + 1 == count { carried } else if k == 0 { 0.0 } else { self.value(border(k)) };
+        let (mut strength, mut released) = (vec![carried], vec![1.0]);
         for f in 1..count {
             let (low, high) = (border(f - 1), border(f));
-            let at = |k: usize, r: f64| if k == count - 1 { greatest } else if k == 0 { 0.0 } else { self.value(r) };
-            let (a, b) = (at(f - 1, low), at(f, high));
-            let gained = b - a;
-            let moment = b * high - a * low - self.area(low, high);
-            // What is left of a vortex with hardly any strength does not matter.
-            let centroid = if gained.abs() > 1e-3 * greatest.abs() { moment / gained } else { 0.5 * (low + high) };
-            strength.push(-gained);
-            // Vortices of neighbours do not leave at one place.
-            let room = 0.1 * (high - low);
-            released.push(centroid.clamp(low + room, high - room));
+            strength.push(value(f - 1) - value(f));
+            // The centroid of all that leaves, of either direction: where both cancel there is none of the sum.
+            let (mut all, mut moment) = (0.0, 0.0);
+            let inside = self.knots.iter().filter(|k| low < k.0 && k.0 < high).copied();
+            let ends = [(low, value(f - 1)), (high, self.value(high))];
+            let mut points: Vec<(f64, f64)> = [ends[0]].into_iter().chain(inside).collect();
+            points.push(ends[1]);
+            for pair in points.windows(2) {
+                let leaves = (pair[1].1 - pair[0].1).abs();
+                all += leaves;
+                moment += leaves * 0.5 * (pair[0].0 + pair[1].0);
+            }
+            released.push(if all > 0.0 { moment / all } else { 0.5 * (low + high) });
         }
         (strength, released)
     }
 }
 
 /// The greatest value outboard, by a parabola through the knots about it.
-fn peak(knots: &[(f64, f64)]) -> (f64, f64) {
+fn peak(knots: &[(f64, f64)], from: f64) -> (f64, f64) {
     let last = knots.len() - 1;
-    let first = knots.partition_point(|p| p.0 < PEAK_FROM).clamp(1, last - 1);
+    let first = knots.partition_point(|p| p.0 < from).clamp(1, last - 1);
     let k = (first..last).max_by(|a, b| knots[*a].1.total_cmp(&knots[*b].1)).unwrap_or(first);
     let ((x0, y0), (x1, y1), (x2, y2)) = (knots[k - 1], knots[k], knots[k + 1]);
     let (before, after) = ((y1 - y0) / (x1 - x0), (y2 - y1) / (x2 - x1));

@@ -198,6 +198,7 @@ struct Rest<'a> {
     cores: Vec<f64>,
     circulation: DVector<f64>,
     wake: Wake,
+    is_guess: bool,
 }
 
 impl<'a> Rest<'a> {
@@ -216,7 +217,9 @@ impl<'a> Rest<'a> {
                 && n.wake.strength.len() == settings.vortices
                 && n.circulation.len() == blade.count()
         };
-        let (circulation, wake) = match near.filter(is_like) {
+        let near = near.filter(is_like);
+        let is_guess = near.is_none();
+        let (circulation, wake) = match near {
             Some(near) => (near.circulation.clone(), near.wake.clone()),
             None => {
                 let of = |e: &crate::ElementState| 0.5 * e.speed_m_s * e.chord_m * e.forces.lift / blade.scale();
@@ -230,7 +233,7 @@ impl<'a> Rest<'a> {
         };
         let mut cores = vec![settings.inner_core; settings.vortices];
         cores[0] = settings.core;
-        Rest { propeller, operation, settings, blade, blades: Blades::new(propeller.blades), cores, circulation, wake }
+        Rest { propeller, operation, settings, blade, blades: Blades::new(propeller.blades), cores, circulation, wake, is_guess }
     }
 
     fn load(&self) -> Load {
@@ -255,6 +258,11 @@ impl<'a> Rest<'a> {
                 cores: &self.cores,
                 threads: self.settings.threads,
             };
+            if round == 1 && self.is_guess {
+                if std::env::var_os("FREE_WAKE_TRACE").is_some() { eprintln!("before {}", around.residual(&self.wake).norm()); }
+                newton.drift(&mut self.wake, &around, std::env::var("SWEEPS").map_or(6, |v| v.parse().unwrap()));
+                if std::env::var_os("FREE_WAKE_TRACE").is_some() { eprintln!("after {}", around.residual(&self.wake).norm()); }
+            }
             let left = newton.settle(&mut self.wake, &around, WAKE_STEPS, 0.1 * WAKE_SETTLED);
             let influence = self.influence(0.5);
             let (wanted, lift_left) = self.blade.circulation(&influence, &self.circulation);
@@ -264,7 +272,7 @@ impl<'a> Rest<'a> {
             let thrust_change = (thrust / thrust_before - 1.0).abs();
             thrust_before = thrust;
             if std::env::var_os("FREE_WAKE_TRACE").is_some() {
-                eprintln!("round {round} left {left:.1e} lift left {lift_left:.1e} dG {circulation_change:.1e} dT {thrust_change:.1e} sum {thrust:.6} peak {:.3} worked {:?}", self.wake.peak, newton.taken);
+                eprintln!("B round {round} left {left:.1e} lift left {lift_left:.1e} dG {circulation_change:.1e} dT {thrust_change:.1e} sum {thrust:.6} peak {:.3} worked {:?}", self.wake.peak, newton.taken);
             }
             if left < WAKE_SETTLED && circulation_change < CIRCULATION_SETTLED && thrust_change < THRUST_SETTLED && lift_left < MOST_LEFT {
                 self.circulation = wanted;

@@ -8,6 +8,8 @@ use nalgebra::{DVector, Dyn, LU};
 const LONGEST_MOVE: f64 = 0.08;
 /// Kept derivatives serve while a step leaves no more than this share.
 const SERVES: f64 = 0.3;
+/// Share of the way that a drifting wake goes in one sweep.
+const DRIFT: f64 = 0.3;
 /// How often a step is halved while it leads away.
 const HALVINGS: usize = 5;
 
@@ -20,6 +22,21 @@ pub(crate) struct WakeNewton {
 }
 
 impl WakeNewton {
+    /// Moves a wake far from the solution nearer: it drifts, in turns, part of the way with the velocities it induces.
+    pub(crate) fn drift(&mut self, wake: &mut Wake, around: &Surroundings<'_>, sweeps: usize) {
+        for _ in 0..sweeps {
+            let mut sum = self.residual(wake, around);
+            for a in 0..active(wake.strength.len()).len() {
+                for k in 2..=wake.last() {
+                    for c in 0..2 {
+                        sum[index(wake, a, k, c)] += sum[index(wake, a, k - 1, c)];
+                    }
+                }
+            }
+            *wake = moved(wake, &sum, DRIFT);
+        }
+    }
+
     /// Moves the wake by up to `most` steps until no more than `enough` is left; returns what is left, the norm over all equations.
     pub(crate) fn settle(&mut self, wake: &mut Wake, around: &Surroundings<'_>, most: usize, enough: f64) -> f64 {
         let mut before = self.residual(wake, around);
@@ -56,7 +73,8 @@ impl WakeNewton {
                 let next = moved(wake, &change, share);
                 let after = self.residual(&next, around);
                 if after.norm() < before.norm() {
-                    if SERVES * before.norm() < after.norm() {
+                    let promised = 1.0 - share;
+                    if (promised + SERVES * share) * before.norm() < after.norm() {
                         self.factors = None;
                     }
                     *wake = next;
