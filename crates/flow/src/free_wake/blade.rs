@@ -13,13 +13,15 @@ use std::f64::consts::PI;
 /// The trailing edge's own height is forgotten at this rate a radian.
 const FORGOTTEN: f64 = 2.0;
 /// Newton steps for the circulation in a given wake.
-const NEWTON_STEPS: usize = 25;
+const NEWTON_STEPS: usize = 40;
 /// Step of differences, tip speeds.
-const STEP: f64 = 1e-5;
+const STEP: f64 = 1e-4;
 /// Circulation has settled when it differs from the sections' by less than this fraction of its greatest value.
 const SETTLED: f64 = 1e-7;
 /// Longest step, as a fraction of the greatest circulation.
 const LONGEST_STEP: f64 = 0.3;
+/// Share of a step that is taken where none leads nearer.
+const PAST_BENDS: f64 = 0.3;
 /// A Newton step is not halved below this share.
 const LEAST_SHARE: f64 = 0.05;
 
@@ -147,7 +149,9 @@ impl<'a> WakeBlade<'a> {
             let near = self.on_chord(*j) + near_wake_rad;
             let joint = ages.partition_point(|age| *age < near).clamp(1, ages.len() - 1);
             let near = Line::new(points[..=joint].to_vec(), 0.0);
-            let beyond = Line::new(points[joint..].to_vec(), core);
+            let last = ages.len() - 1;
+            let descent = (points[last].y - points[last - 1].y) / (ages[last] - ages[last - 1]);
+            let beyond = Line::without_end(points[joint..].to_vec(), core, descent);
             velocities(&met, &blades, &[near, beyond])
         });
         let mut out = [DMatrix::zeros(n, n), DMatrix::zeros(n, n)];
@@ -200,6 +204,7 @@ impl<'a> WakeBlade<'a> {
         let n = self.count();
         let mut circulation = start.clone();
         let mut residual = self.lacking(influence, &circulation);
+        let mut best = (circulation.clone(), residual.clone());
         for _ in 0..NEWTON_STEPS {
             if residual.amax() < SETTLED * circulation.amax() {
                 break;
@@ -227,14 +232,20 @@ impl<'a> WakeBlade<'a> {
                 }
                 share *= 0.5;
             };
-            if !(left.norm() < residual.norm()) {
-                // Between two bends of the lift no step leads nearer.
-                break;
+            // Between two bends of the lift no step leads nearer: a short one leads past them.
+            (circulation, residual) = if left.norm() < residual.norm() {
+                (next, left)
+            } else {
+                let past = &circulation - &change * PAST_BENDS;
+                let left = self.lacking(influence, &past);
+                (past, left)
+            };
+            if residual.norm() < best.1.norm() {
+                best = (circulation.clone(), residual.clone());
             }
-            (circulation, residual) = (next, left);
         }
-        let left = residual.amax() / circulation.amax().max(1e-12);
-        (circulation, left)
+        let left = best.1.amax() / best.0.amax().max(1e-12);
+        (best.0, left)
     }
 
     /// The elements with their forces. The angle of attack is met behind, the force has the direction of the stream on the line itself (M. M. Munk, NACA Report

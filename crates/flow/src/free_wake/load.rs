@@ -74,6 +74,12 @@ impl Load {
                 all += leaves;
                 moment += leaves * 0.5 * (pair[0].0 + pair[1].0);
             }
+            if f + 1 == count {
+                // What the greatest circulation gains beyond: nothing where it has just moved there.
+                let gained = (carried - self.value(outer)).max(0.0);
+                all += gained;
+                moment += gained * 0.5 * (outer + self.peak.0);
+            }
             released.push(if all > 0.0 { moment / all } else { 0.5 * (low + high) });
         }
         (strength, released)

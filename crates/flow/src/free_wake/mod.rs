@@ -38,10 +38,14 @@ const SHARE: f64 = 0.4;
 const CIRCULATION_SETTLED: f64 = 3e-3;
 const THRUST_SETTLED: f64 = 1e-3;
 const WAKE_SETTLED: f64 = 1e-4;
+/// While the circulation changes by a fraction of itself, so much of it may be left of the wake's equations.
+const WAKE_PER_CIRCULATION: f64 = 3e-3;
 /// Wake steps in one round.
 const WAKE_STEPS: usize = 4;
 /// The sections' lift and the circulation agree to this fraction of its greatest value, or there is no answer.
 const MOST_LEFT: f64 = 1e-2;
+/// No induced velocity is greater than this fraction of the tip speed: twice what the ideal disc has for three times the load of any propeller.
+const MOST_INDUCED: f64 = 0.5;
 /// Share of the span outboard of half the radius that may be stalled.
 const MOST_STALLED: f64 = 0.3;
 
@@ -247,7 +251,7 @@ impl<'a> Rest<'a> {
 
     fn solve(mut self) -> Result<RestPerformance, NoFreeWake> {
         let (mut newton, mut mixing) = (WakeNewton::default(), Mixing::default());
-        let mut thrust_before = 0.0;
+        let (mut thrust_before, mut circulation_before) = (0.0, 0.1);
         let mut last = NoFreeWake::NoSteadyWake { left: f64::INFINITY };
         for round in 1..=self.settings.most_rounds {
             self.wake.take(&self.load());
@@ -263,14 +267,15 @@ impl<'a> Rest<'a> {
                 newton.drift(&mut self.wake, &around, std::env::var("SWEEPS").map_or(6, |v| v.parse().unwrap()));
                 if std::env::var_os("FREE_WAKE_TRACE").is_some() { eprintln!("after {}", around.residual(&self.wake).norm()); }
             }
-            let left = newton.settle(&mut self.wake, &around, WAKE_STEPS, 0.1 * WAKE_SETTLED);
+            let enough = (WAKE_PER_CIRCULATION * circulation_before).max(0.1 * WAKE_SETTLED);
+            let left = newton.settle(&mut self.wake, &around, WAKE_STEPS, enough);
             let influence = self.influence(0.5);
             let (wanted, lift_left) = self.blade.circulation(&influence, &self.circulation);
             let change = &wanted - &self.circulation;
             let circulation_change = change.amax() / self.circulation.amax();
             let thrust: f64 = wanted.iter().zip(&self.blade.middles).map(|(g, r)| g * r).sum();
             let thrust_change = (thrust / thrust_before - 1.0).abs();
-            thrust_before = thrust;
+            (thrust_before, circulation_before) = (thrust, circulation_change);
             if std::env::var_os("FREE_WAKE_TRACE").is_some() {
                 eprintln!("B round {round} left {left:.1e} lift left {lift_left:.1e} dG {circulation_change:.1e} dT {thrust_change:.1e} sum {thrust:.6} peak {:.3} worked {:?}", self.wake.peak, newton.taken);
             }
@@ -317,6 +322,19 @@ impl<'a> Rest<'a> {
             circulation: self.circulation,
         };
         told_of_stall(&found.performance)?;
+        let fastest = found
+            .performance
+            .elements
+            .iter()
+            .map(|e| e.axial_induced_m_s.hypot(e.swirl_induced_m_s))
+            .fold(0.0, f64::max);
+        if !(fastest < MOST_INDUCED * tip) {
+            return Err(NoFreeWake::Impossible(format!("an induced velocity of {fastest:.0} m/s")));
+        }
+        let merit = found.figure_of_merit();
+        if !(0.0 < merit && merit < 1.0) {
+            return Err(NoFreeWake::Impossible(format!("a power of {merit:.2} times that of the ideal disc")));
+        }
         Ok(found)
     }
 }

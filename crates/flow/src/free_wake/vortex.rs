@@ -7,6 +7,8 @@ pub(crate) type Vector = Vector3<f64>;
 
 /// Below this product of distances a point lies on the line itself, which induces nothing there.
 const ON_LINE: f64 = 1e-14;
+/// Height a radian below which no helix goes on.
+const LEAST_DESCENT: f64 = 0.005;
 /// No segment is taken as shorter, squared.
 const SHORTEST: f64 = 1e-20;
 
@@ -17,13 +19,26 @@ pub(crate) struct Line {
     /// Over the squares of the segments' lengths.
     per_square: Vec<f64>,
     core_fourth: f64,
+    /// Height at which the helix goes on for ever, and its share of the stream inside over 4 pi.
+    tail: Option<(f64, f64)>,
 }
 
 impl Line {
     pub(crate) fn new(points: Vec<Vector>, core: f64) -> Line {
         let square = |pair: &[Vector]| 1.0 / (pair[1] - pair[0]).norm_squared().max(SHORTEST);
         let per_square = points.windows(2).map(square).collect();
-        Line { points, per_square, core_fourth: core.powi(4) }
+        Line { points, per_square, core_fourth: core.powi(4), tail: None }
+    }
+
+    /// The same, going on for ever beyond its last point as a helix of a height a radian: to all that is far away a half-infinite solenoid, which is a sink
+    /// at its end for the stream that goes on inside.
+    pub(crate) fn without_end(points: Vec<Vector>, core: f64, descent: f64) -> Line {
+        let mut line = Line::new(points, core);
+        if let Some(last) = line.points.last() {
+            let stream = 0.5 * (last.x * last.x + last.z * last.z) / descent.min(-LEAST_DESCENT);
+            line.tail = Some((last.y, stream / (2.0 * TAU)));
+        }
+        line
     }
 
     /// Velocity at a point, of the segments from `first` up to `end` (not with it).
@@ -46,10 +61,15 @@ impl Line {
     /// Velocity of the whole line but, where `own` is a point of it, the two segments that meet there.
     pub(crate) fn but(&self, at: &Vector, own: Option<usize>) -> Vector {
         let all = self.points.len() - 1;
-        match own {
+        let mut sum = match own {
             None => self.part(at, 0, all),
             Some(k) => self.part(at, 0, k.max(1) - 1) + self.part(at, (k + 1).min(all), all),
+        };
+        if let Some((height, stream)) = self.tail {
+            let away = Vector::new(at.x, at.y - height, at.z);
+            sum += away * (stream / away.norm().powi(3));
         }
+        sum
     }
 }
 

@@ -6,7 +6,7 @@ use super::vortex::{Line, Vector, place};
 use std::f64::consts::TAU;
 
 /// Turns of the wake beyond the free ones.
-const FAR_TURNS: usize = 20;
+const FAR_TURNS: usize = 8;
 /// Steps a turn there, in the first turns and beyond, where everything is far from all that is asked for.
 const FAR_STEPS: [usize; 2] = [24, 12];
 const FAR_FINE_TURNS: usize = 3;
@@ -159,8 +159,9 @@ impl Wake {
 
     /// The free part and the far part of a vortex.
     pub(crate) fn lines(&self, f: usize, core: f64) -> [Line; 2] {
-        let far = self.far(f).points(self.age(self.last()), FAR_TURNS);
-        [Line::new(self.free_points(f), core), Line::new(far, core)]
+        let far = self.far(f);
+        let points = far.points(self.age(self.last()), FAR_TURNS);
+        [Line::new(self.free_points(f), core), Line::without_end(points, core, far.descent)]
     }
 
     /// Radius and height of a vortex at any age: cubics between points, and beyond them the helix.
