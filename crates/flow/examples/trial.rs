@@ -30,7 +30,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let source = ComputedPolars { tip_speed_m_s: rpm * PI / 30.0 * radius_m, cache: Some("/tmp/hoverpolars".into()), ..ComputedPolars::default() };
     let blade = FlowBlade::of_table(&table, None, 32, &source as &dyn PolarSource)?;
     let operation = Operation::new(0.0, rpm, Air::standard(0.0, 0.0)?)?;
-    let plan = FreeWakeSettings { threads: 2, near_wake_rad: std::env::var("NW").map_or(0.52, |v| v.parse::<f64>().unwrap().to_radians()), turns: std::env::var("TURNS").map_or(3, |v| v.parse().unwrap()), vortices: std::env::var("VORT").map_or(4, |v| v.parse().unwrap()), ..FreeWakeSettings::default() };
+    let plan = FreeWakeSettings { threads: 2, near_wake_rad: std::env::var("NW").map_or(0.52, |v| v.parse::<f64>().unwrap().to_radians()), core: std::env::var("CORE").map_or(0.01, |v| v.parse().unwrap()), turns: std::env::var("TURNS").map_or(3, |v| v.parse().unwrap()), vortices: std::env::var("VORT").map_or(4, |v| v.parse().unwrap()), ..FreeWakeSettings::default() };
     let chain = std::env::var_os("CHAIN").is_some();
     for b in arg[2].split(',') {
         let b: u32 = b.parse()?;

@@ -1,27 +1,35 @@
 //! The blade in its wake: extended lifting lines met at three quarters of the chord, and the forces on them.
 
 use super::equations::Bound;
-use super::vortex::{Blades, Line, Vector, parts, place};
+use super::vortex::{Blades, Line, Vector, place};
 use super::wake::Wake;
 use crate::element::{axial_and_tangential, wrapped};
 use crate::predict::on_threads;
 use crate::propeller::{ElementState, Operation, Propeller};
 use bladeform_polar::SectionPolar;
 use nalgebra::{DMatrix, DVector};
-use std::f64::consts::PI;
+use std::f64::consts::{PI, TAU};
 
-/// The trailing edge's own height is forgotten at this rate a radian.
+/// The trailing edge's own height, and how far out it stands for its chord, are forgotten at this rate a radian.
 const FORGOTTEN: f64 = 2.0;
+/// Chords from the quarter chord to the trailing edge.
+const TRAILING: f64 = 0.75;
+/// No vortex leaves nearer to the axis, tip radii.
+const LEAST_RADIUS: f64 = 1e-3;
 /// Newton steps for the circulation in a given wake.
 const NEWTON_STEPS: usize = 40;
 /// Step of differences, tip speeds.
 const STEP: f64 = 1e-4;
 /// Circulation has settled when it differs from the sections' by less than this fraction of its greatest value.
 const SETTLED: f64 = 1e-7;
-/// Longest step, as a fraction of the greatest circulation.
-const LONGEST_STEP: f64 = 0.3;
+/// Most that one step changes the velocity at an element, tip speeds.
+const LONGEST_STEP: f64 = 0.05;
+/// Greatest angle of attack from the angle of no lift without any induced velocity, rad, that a first circulation is made of.
+const MOST_ALONE: f64 = 0.4;
 /// Share of a step that is taken where none leads nearer.
 const PAST_BENDS: f64 = 0.3;
+/// No stream is faster than the blade moves by more than this fraction of the tip speed.
+const FASTEST_MORE: f64 = 0.25;
 /// A Newton step is not halved below this share.
 const LEAST_SHARE: f64 = 0.05;
 
@@ -102,30 +110,35 @@ impl<'a> WakeBlade<'a> {
     /// Age, rad, at which what leaves edge `j` passes the trailing edge.
     fn on_chord(&self, j: usize) -> f64 {
         let [chord, angle] = self.at_edges[j];
-        (0.75 * chord * angle.cos()).atan2(self.edges[j]).max(1e-9)
+        (TRAILING * chord * angle.cos()).atan2(self.edges[j].max(LEAST_RADIUS))
     }
 
-    /// The whole line from the quarter chord of edge `j`, along the chord to the trailing edge and on.
+    /// The whole line from the quarter chord of edge `j`, straight along the chord to the trailing edge, and on.
     fn trailing(&self, wake: &Wake, near_wake_rad: f64, j: usize, ages: &[f64]) -> Vec<Vector> {
-        let (r, [chord, angle]) = (self.edges[j], self.at_edges[j]);
-        let (sin, on_chord) = (angle.sin(), self.on_chord(j));
+        let (r, [chord, angle]) = (self.edges[j].max(LEAST_RADIUS), self.at_edges[j]);
+        let (sin, cos) = angle.sin_cos();
+        let on_chord = self.on_chord(j);
+        let further_out = r.hypot(TRAILING * chord * cos) - r;
         ages.iter()
             .map(|age| {
-                let since = (age - on_chord).max(0.0);
+                if *age < on_chord {
+                    let behind = r * age.tan();
+                    return Vector::new(-behind, -behind * sin / cos, r);
+                }
+                let since = age - on_chord;
                 let [radius, height] = self.leaving(wake, near_wake_rad, j, since);
-                let drop = 0.75 * chord * sin * (age / on_chord).min(1.0) * (-FORGOTTEN * since).exp();
-                place(radius, height - drop, *age)
+                let kept = (-FORGOTTEN * since).exp();
+                place(radius + further_out * kept, height - TRAILING * chord * sin * kept, *age)
             })
             .collect()
     }
 
-    /// Where the flow of each element is met: azimuth behind the blade and height; `share`: chords behind the quarter chord.
-    fn met(&self, share: f64) -> Vec<(f64, Vector)> {
+    /// Where the flow of each element is met: so many chords behind the quarter chord, on the chord line.
+    fn met(&self, share: f64) -> Vec<Vector> {
         (0..self.count())
             .map(|i| {
-                let ((sin, cos), r, chord) = (self.angles[i].sin_cos(), self.middles[i], self.chords[i]);
-                let behind = (share * chord * cos).atan2(r);
-                (behind, place(r, -share * chord * sin, behind))
+                let ((sin, cos), behind) = (self.angles[i].sin_cos(), share * self.chords[i]);
+                Vector::new(-behind * cos, -behind * sin, self.middles[i])
             })
             .collect()
     }
@@ -186,7 +199,8 @@ impl<'a> WakeBlade<'a> {
 
     /// Circulation of element `k` by its section's lift where the stream has these two parts.
     fn lifted(&self, k: usize, [u, v]: [f64; 2]) -> f64 {
-        let speed = u.hypot(v);
+        // Of a stream without bound a second answer could be made, of a circulation that drives it.
+        let speed = u.hypot(v).min(self.middles[k] + FASTEST_MORE);
         let [reynolds, mach] = self.numbers(k, speed);
         let blade = &self.propeller.blade;
         let alpha = wrapped(self.angles[k] - u.atan2(v));
@@ -196,6 +210,23 @@ impl<'a> WakeBlade<'a> {
     fn lacking(&self, influence: &Influence, circulation: &DVector<f64>) -> DVector<f64> {
         let at = self.stream(influence, circulation);
         DVector::from_fn(self.count(), |k, _| circulation[k] - self.lifted(k, at[k]))
+    }
+
+    /// A circulation to begin with: that of thin sections, whose lift grows without end up to a bound on the angle of attack that they would have alone.
+    pub(crate) fn thin(&self, influence: &Influence) -> Option<DVector<f64>> {
+        let n = self.count();
+        let blade = &self.propeller.blade;
+        let alone = |k: usize| {
+            let [reynolds, mach] = self.numbers(k, self.middles[k]);
+            let no_lift = -blade.polar(&blade.elements[k]).lift(0.0, reynolds, mach) / TAU;
+            (self.angles[k] - no_lift).clamp(-MOST_ALONE, MOST_ALONE)
+        };
+        let matrix = DMatrix::from_fn(n, n, |i, j| {
+            let own = if i == j { 1.0 } else { 0.0 };
+            own + PI * self.chords[i] * influence[0][(i, j)]
+        });
+        let wanted = DVector::from_fn(n, |k, _| PI * self.chords[k] * self.middles[k] * alone(k));
+        matrix.lu().solve(&wanted).filter(|g| g.iter().all(|x| x.is_finite()))
     }
 
     /// The circulation at which lift and velocities agree in a given wake, by Newton's method with steps halved while they lead away, and the fraction of its
@@ -222,8 +253,9 @@ impl<'a> WakeBlade<'a> {
                 own - slopes[i][0] * influence[0][(i, j)] + slopes[i][1] * influence[1][(i, j)]
             });
             let Some(change) = matrix.lu().solve(&residual) else { break };
-            // A long step may end on an answer that cannot be.
-            let mut share = (LONGEST_STEP * circulation.amax() / change.amax()).min(1.0);
+            // A long step may end on an answer that cannot be: next to an end a little circulation moves much air.
+            let moved = influence.iter().map(|of| (of * &change).amax()).fold(0.0, f64::max);
+            let mut share = (LONGEST_STEP / moved).min(1.0);
             let (next, left) = loop {
                 let next = &circulation - &change * share;
                 let left = self.lacking(influence, &next);
@@ -243,6 +275,10 @@ impl<'a> WakeBlade<'a> {
             if residual.norm() < best.1.norm() {
                 best = (circulation.clone(), residual.clone());
             }
+        }
+        if std::env::var_os("FREE_WAKE_ROWS").is_some() {
+            let at = self.stream(influence, &best.0);
+            for k in 0..n { eprintln!("{:.4} G {:.5} left {:.1e} u {:.4} v {:.4} a {:.2} D {:.3} {:.3} B {:.3} {:.3}", self.middles[k], best.0[k], best.1[k], at[k][0], at[k][1], (self.angles[k]-at[k][0].atan2(at[k][1])).to_degrees(), influence[0][(k,k)], influence[0][(k,(k+1).min(n-1))], influence[1][(k,k)], influence[1][(k,(k+1).min(n-1))]); }
         }
         let left = best.1.amax() / best.0.amax().max(1e-12);
         (best.0, left)
@@ -295,13 +331,13 @@ impl<'a> WakeBlade<'a> {
     }
 }
 
-/// Velocity downstream, and the way the blades move, of lines of all blades at each place.
-fn velocities(met: &[(f64, Vector)], blades: &Blades, lines: &[Line]) -> Vec<[f64; 2]> {
+/// Velocity downstream, and the way the blade moves, of lines of all blades at each place. The chord lies across the span, so that the air which the turning
+/// blade meets along it has the same speed at all of its points.
+fn velocities(met: &[Vector], blades: &Blades, lines: &[Line]) -> Vec<[f64; 2]> {
     met.iter()
-        .map(|(age, at)| {
+        .map(|at| {
             let v = blades.sum(at, |p, _| lines.iter().map(|l| l.but(p, None)).sum());
-            let [_, up, along] = parts(&v, *age);
-            [-up, along]
+            [-v.y, v.x]
         })
         .collect()
 }

@@ -155,7 +155,7 @@ impl Moved<'_> {
             // The innermost vortex follows its neighbour.
             let (f, share) = if f == 1 { (2, wake.drawn()) } else { (f, 1.0) };
             if 0 < k {
-                let [radial, axial, _] = parts(change, wake.age(i));
+                let [radial, axial] = parts(change, wake.age(i));
                 let column = index(wake, f.saturating_sub(1), k, c);
                 row[0][column] += share * radial;
                 row[1][column] += share * axial;

@@ -252,6 +252,7 @@ impl<'a> Rest<'a> {
     fn solve(mut self) -> Result<RestPerformance, NoFreeWake> {
         let (mut newton, mut mixing) = (WakeNewton::default(), Mixing::default());
         let (mut thrust_before, mut circulation_before) = (0.0, 0.1);
+        let mut solved: Option<DVector<f64>> = None;
         let mut last = NoFreeWake::NoSteadyWake { left: f64::INFINITY };
         for round in 1..=self.settings.most_rounds {
             self.wake.take(&self.load());
@@ -270,7 +271,12 @@ impl<'a> Rest<'a> {
             let enough = (WAKE_PER_CIRCULATION * circulation_before).max(0.1 * WAKE_SETTLED);
             let left = newton.settle(&mut self.wake, &around, WAKE_STEPS, enough);
             let influence = self.influence(0.5);
-            let (wanted, lift_left) = self.blade.circulation(&influence, &self.circulation);
+            let start = solved
+                .take()
+                .or_else(|| self.blade.thin(&influence).filter(|_| self.is_guess))
+                .unwrap_or_else(|| self.circulation.clone());
+            let (wanted, lift_left) = self.blade.circulation(&influence, &start);
+            solved = Some(wanted.clone());
             let change = &wanted - &self.circulation;
             let circulation_change = change.amax() / self.circulation.amax();
             let thrust: f64 = wanted.iter().zip(&self.blade.middles).map(|(g, r)| g * r).sum();

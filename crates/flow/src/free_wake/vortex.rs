@@ -103,10 +103,10 @@ pub(crate) fn place(radius: f64, height: f64, age: f64) -> Vector {
     Vector::new(-radius * sin, height, radius * cos)
 }
 
-/// Radial part, part towards flight, and part the way the blades move, of a velocity at an age.
-pub(crate) fn parts(v: &Vector, age: f64) -> [f64; 3] {
+/// Radial part, and part towards flight, of a velocity at an age.
+pub(crate) fn parts(v: &Vector, age: f64) -> [f64; 2] {
     let (sin, cos) = age.sin_cos();
-    [v.z * cos - v.x * sin, v.y, v.x * cos + v.z * sin]
+    [v.z * cos - v.x * sin, v.y]
 }
 
 /// The turns from the first blade to each.
