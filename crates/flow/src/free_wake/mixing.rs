@@ -39,11 +39,6 @@ impl Mixing {
             Err(_) => plain,
         }
     }
-
-    pub(crate) fn forget(&mut self) {
-        self.values.clear();
-        self.changes.clear();
-    }
 }
 
 #[cfg(test)]

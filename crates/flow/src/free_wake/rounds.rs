@@ -1,0 +1,214 @@
+//! Blade and wake in turns until they agree.
+
+use super::blade::{Influence, WakeBlade};
+use super::equations::Surroundings;
+use super::load::Load;
+use super::mixing::Mixing;
+use super::newton::WakeNewton;
+use super::vortex::Blades;
+use super::wake::Wake;
+use super::{FreeWakeSettings, NoFreeWake, RestPerformance};
+use crate::ElementState;
+use crate::propeller::{Operation, Performance, Propeller};
+use nalgebra::DVector;
+use std::f64::consts::{PI, TAU};
+
+/// Share of the new circulation in a round.
+const SHARE: f64 = 0.4;
+/// Settled: the circulation changes by no more than this fraction of its greatest value, the thrust by no more than that of itself, and no more is left of the
+/// wake's equations (norm over all points, tip radii).
+const CIRCULATION_SETTLED: f64 = 3e-3;
+const THRUST_SETTLED: f64 = 1e-3;
+const WAKE_SETTLED: f64 = 1e-4;
+/// While the circulation changes by a fraction of itself, so much of it may be left of the wake's equations.
+const WAKE_PER_CIRCULATION: f64 = 3e-3;
+/// Wake steps in one round.
+const WAKE_STEPS: usize = 4;
+/// The sections' lift and the circulation agree to this fraction of its greatest value, or there is no answer.
+const MOST_LEFT: f64 = 1e-2;
+/// Sweeps in which a guessed wake drifts towards the solution.
+const SWEEPS: usize = 14;
+/// Nearer below the blade than this, tip radii, a core of 0.005 to 0.02 R (which is not known) moves the thrust by some per cent.
+pub(super) const LEAST_DEPTH: f64 = 0.02;
+/// Least share of the greatest circulation that a tip vortex is made of.
+const LEAST_TIP_SHARE: f64 = 0.5;
+/// No induced velocity is greater than this fraction of the tip speed: twice what the ideal disc has for three times the load of any propeller.
+const MOST_INDUCED: f64 = 0.5;
+/// Share of the span outboard of half the radius that may be stalled.
+const MOST_STALLED: f64 = 0.3;
+
+
+/// Refuses a propeller much of whose working part is stalled.
+///
+/// # Errors
+/// [`NoFreeWake::Stalled`].
+pub(super) fn refuse_stall(p: &Performance) -> Result<(), NoFreeWake> {
+    let outer = |e: &&ElementState| 0.25 * p.diameter_m < e.radius_m;
+    let width = |stalled: bool| -> f64 {
+        p.elements.iter().filter(outer).filter(|e| !stalled || e.forces.stalled).map(|e| e.width_m).sum()
+    };
+    let share = width(true) / width(false);
+    if share > MOST_STALLED { Err(NoFreeWake::Stalled { share }) } else { Ok(()) }
+}
+
+/// What goes round.
+pub(super) struct Rounds<'a> {
+    propeller: &'a Propeller,
+    operation: &'a Operation,
+    settings: &'a FreeWakeSettings,
+    blade: WakeBlade<'a>,
+    blades: Blades,
+    cores: Vec<f64>,
+    circulation: DVector<f64>,
+    wake: Wake,
+    is_guess: bool,
+}
+
+impl<'a> Rounds<'a> {
+    /// From a performance by blade elements or, quicker, from a wake close by.
+    pub(super) fn new(
+        propeller: &'a Propeller,
+        turn_rad: f64,
+        operation: &'a Operation,
+        settings: &'a FreeWakeSettings,
+        elements: &Performance,
+        near: Option<&RestPerformance>,
+    ) -> Rounds<'a> {
+        let blade = WakeBlade::new(propeller, turn_rad, operation);
+        let is_like = |n: &&RestPerformance| {
+            n.wake.turns == settings.turns
+                && n.wake.steps == settings.steps
+                && n.wake.strength.len() == settings.vortices
+                && n.circulation.len() == blade.count()
+        };
+        let near = near.filter(is_like);
+        let is_guess = near.is_none();
+        let (circulation, wake) = match near {
+            Some(near) => (near.circulation.clone(), near.wake.clone()),
+            None => {
+                let of = |e: &ElementState| 0.5 * e.speed_m_s * e.chord_m * e.forces.lift / blade.scale();
+                let circulation = DVector::from_iterator(blade.count(), elements.elements.iter().map(of));
+                let load = Load::new(blade.edges[0], &blade.middles, circulation.as_slice());
+                let tip = operation.omega_rad_s * propeller.blade.radius_m;
+                let thrust = elements.thrust_n
+                    / (operation.air.density_kg_m3 * PI * (propeller.blade.radius_m * tip).powi(2));
+                (circulation, Wake::guess(&load, thrust, propeller.blades, settings))
+            }
+        };
+        let mut cores = vec![settings.inner_core; settings.vortices];
+        cores[0] = settings.core;
+        Rounds { propeller, operation, settings, blade, blades: Blades::new(propeller.blades), cores, circulation, wake, is_guess }
+    }
+
+    fn load(&self) -> Load {
+        Load::new(self.blade.edges[0], &self.blade.middles, self.circulation.as_slice())
+    }
+
+    fn influence(&self, share: f64) -> Influence {
+        let s = self.settings;
+        self.blade.influence(&self.wake, share, [s.core, s.near_wake_rad], s.threads)
+    }
+
+    /// The rounds.
+    ///
+    /// # Errors
+    /// [`NoFreeWake`].
+    pub(super) fn solve(mut self) -> Result<RestPerformance, NoFreeWake> {
+        let (mut newton, mut mixing) = (WakeNewton::default(), Mixing::default());
+        let (mut thrust_before, mut circulation_before) = (0.0, 0.1);
+        let mut solved: Option<DVector<f64>> = None;
+        let mut last = NoFreeWake::NoSteadyWake { left: f64::INFINITY };
+        for round in 1..=self.settings.most_rounds {
+            self.wake.take(&self.load());
+            let bound = self.blade.bound(&self.circulation);
+            let around = Surroundings {
+                blades: &self.blades,
+                bound: &bound,
+                cores: &self.cores,
+                threads: self.settings.threads,
+            };
+            if round == 1 && self.is_guess {
+                newton.drift(&mut self.wake, &around, SWEEPS);
+            }
+            let enough = (WAKE_PER_CIRCULATION * circulation_before).max(0.1 * WAKE_SETTLED);
+            let left = newton.settle(&mut self.wake, &around, WAKE_STEPS, enough);
+            let influence = self.influence(0.5);
+            let start = solved
+                .take()
+                .or_else(|| self.blade.thin(&influence).filter(|_| self.is_guess))
+                .unwrap_or_else(|| self.circulation.clone());
+            let (wanted, lift_left) = self.blade.circulation(&influence, &start);
+            solved = Some(wanted.clone());
+            let change = &wanted - &self.circulation;
+            let circulation_change = change.amax() / self.circulation.amax();
+            let thrust: f64 = wanted.iter().zip(&self.blade.middles).map(|(g, r)| g * r).sum();
+            let thrust_change = (thrust / thrust_before - 1.0).abs();
+            (thrust_before, circulation_before) = (thrust, circulation_change);
+            if left < WAKE_SETTLED && circulation_change < CIRCULATION_SETTLED && thrust_change < THRUST_SETTLED && lift_left < MOST_LEFT {
+                self.circulation = wanted;
+                return self.found(&influence, left, round, newton.taken);
+            }
+            last = if MOST_LEFT <= lift_left {
+                NoFreeWake::NoCirculation { left: lift_left }
+            } else if left < WAKE_SETTLED {
+                NoFreeWake::NotSettled { rounds: round, thrust: thrust_change, circulation: circulation_change }
+            } else {
+                NoFreeWake::NoSteadyWake { left }
+            };
+            self.circulation = mixing.next(&self.circulation, &change, SHARE);
+        }
+        Err(last)
+    }
+
+    fn found(
+        self,
+        behind: &Influence,
+        wake_left: f64,
+        rounds: usize,
+        worked: [usize; 2],
+    ) -> Result<RestPerformance, NoFreeWake> {
+        let share = self.load().tip_share();
+        if share < LEAST_TIP_SHARE {
+            return Err(NoFreeWake::NoTipVortex { share });
+        }
+        let on_line = self.influence(0.0);
+        let elements = self.blade.states([&on_line, behind], &self.circulation);
+        let performance = self.propeller.summed(elements, self.operation);
+        let [passage_radius, height] = self.wake.at(0, TAU / self.blades.len() as f64);
+        let radius_m = self.propeller.blade.radius_m;
+        let tip = self.operation.omega_rad_s * radius_m;
+        let momentum_thrust_n = PI
+            * self.wake.momentum(self.propeller.blades)
+            * self.operation.air.density_kg_m3
+            * (radius_m * tip).powi(2);
+        let found = RestPerformance {
+            performance,
+            wake_left,
+            rounds,
+            worked,
+            passage_radius,
+            passage_depth: -height,
+            momentum_thrust_n,
+            wake: self.wake,
+            circulation: self.circulation,
+        };
+        refuse_stall(&found.performance)?;
+        if found.passage_depth < LEAST_DEPTH {
+            return Err(NoFreeWake::TooClose { depth: found.passage_depth });
+        }
+        let fastest = found
+            .performance
+            .elements
+            .iter()
+            .map(|e| e.axial_induced_m_s.hypot(e.swirl_induced_m_s))
+            .fold(0.0, f64::max);
+        if !(fastest < MOST_INDUCED * tip) {
+            return Err(NoFreeWake::Impossible(format!("an induced velocity of {fastest:.0} m/s")));
+        }
+        let merit = found.figure_of_merit();
+        if !(0.0 < merit && merit < 1.0) {
+            return Err(NoFreeWake::Impossible(format!("a power of {merit:.2} times that of the ideal disc")));
+        }
+        Ok(found)
+    }
+}
