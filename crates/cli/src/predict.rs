@@ -79,6 +79,9 @@ pub(crate) struct Predict {
     /// Leave out the delay of stall by rotation.
     #[arg(long)]
     no_stall_delay: bool,
+    /// Leave out the free wake of a propeller at rest: the second model there, half a second a point.
+    #[arg(long)]
+    no_free_wake: bool,
     /// Your own polar at a station, e.g. 0.7=polar.csv: lines of angle in degrees, lift, drag, Reynolds number. May be given several times.
     #[arg(long, value_name = "RATIO=FILE", value_parser = given_polar)]
     polar: Vec<(f64, PathBuf)>,
@@ -161,6 +164,7 @@ impl Predict {
             temperature_offset_k: self.warmer,
             power_w: self.power.map(Power::w),
             engine,
+            free_wake: !self.no_free_wake,
             threads: self.threads.or(defaults.threads),
             ..defaults
         }

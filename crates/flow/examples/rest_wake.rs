@@ -3,7 +3,9 @@
 //! Rotor: F. X. Caradonna, C. Tung, NASA TM-81232, 1981: two untwisted, untapered blades of NACA 0012, radius 1.143 m, chord 0.1905 m, 1250 rpm.
 #![allow(clippy::print_stdout, reason = "a table for people")]
 
-use bladeform_flow::{Air, ComputedPolars, FlowBlade, FreeWakeSettings, Operation, PolarSource, Propeller, free_wake_at_rest};
+use bladeform_flow::{
+    Air, ComputedPolars, FlowBlade, FreeWakeSettings, Operation, PolarSource, Propeller, free_wake_at_rest,
+};
 use bladeform_section::Family;
 use bladeform_table::{BladeFigures, Outline, Station, StationTable};
 use std::f64::consts::PI;
@@ -15,7 +17,8 @@ const RPM: f64 = 1250.0;
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let family = Family::FourDigit { camber: 0.0, position: 0.4, thickness: 0.12 };
     let chord_m = RADIUS_M / 6.0;
-    let points: Vec<[f64; 2]> = family.outline(240).iter().map(|p| [p[0] * chord_m, p[1] * chord_m]).collect();
+    let points: Vec<[f64; 2]> =
+        family.outline(240).iter().map(|p| [p[0] * chord_m, p[1] * chord_m]).collect();
     // The inner end of the blade is not in the data.
     let stations = [0.15, 0.4, 0.6, 0.8, 1.0]
         .map(|x| Station {
@@ -38,12 +41,18 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let blade = |elements| FlowBlade::of_table(&table, None, elements, &source as &dyn PolarSource);
     let propeller = Propeller::new(blade(32)?, 2)?;
     let operation = Operation::new(0.0, RPM, Air::standard(0.0, 0.0)?)?;
-    println!("NASA TM-81232: thrust coefficient 0.0046 at 8 deg; 0.0021 at 5 and 0.0080 at 12 deg from memory");
-    println!("{:<34} {:>8} {:>9} {:>22} {:>8} {:>10} {:>7} {:>7}", "", "thrust", "momentum", "tip vortex below blade", "merit", "wake left", "rounds", "s");
+    println!(
+        "NASA TM-81232: thrust coefficient 0.0046 at 8 deg; 0.0021 at 5 and 0.0080 at 12 deg from memory"
+    );
+    println!(
+        "{:<34} {:>8} {:>9} {:>22} {:>8} {:>10} {:>7} {:>7}",
+        "", "thrust", "momentum", "tip vortex below blade", "merit", "wake left", "rounds", "s"
+    );
     let plan = FreeWakeSettings { threads: 2, ..FreeWakeSettings::default() };
     let show = |name: &str, collective: f64, propeller: &Propeller, plan: FreeWakeSettings| {
         let begun = Instant::now();
-        let scale = operation.air.density_kg_m3 * PI * RADIUS_M.powi(2) * (operation.omega_rad_s * RADIUS_M).powi(2);
+        let scale =
+            operation.air.density_kg_m3 * PI * RADIUS_M.powi(2) * (operation.omega_rad_s * RADIUS_M).powi(2);
         match free_wake_at_rest(propeller, collective.to_radians(), &operation, &plan, None) {
             Ok(f) => println!(
                 "{name:<34} {:>8.5} {:>9.5} {:>11.3} R {:>6.3} R {:>8.3} {:>10.0e} {:>7} {:>7.2} {:?}",
@@ -54,7 +63,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
                 f.figure_of_merit(),
                 f.wake_left,
                 f.rounds,
-                begun.elapsed().as_secs_f64(), f.worked
+                begun.elapsed().as_secs_f64(),
+                f.worked
             ),
             Err(why) => println!("{name:<34} {why} ({:.2} s)", begun.elapsed().as_secs_f64()),
         }
@@ -72,12 +82,22 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         show(&format!("8 deg, core {core} R"), 8.0, &propeller, FreeWakeSettings { core, ..plan });
     }
     for vortices in [3, 5] {
-        show(&format!("8 deg, {vortices} vortices a blade"), 8.0, &propeller, FreeWakeSettings { vortices, ..plan });
+        show(
+            &format!("8 deg, {vortices} vortices a blade"),
+            8.0,
+            &propeller,
+            FreeWakeSettings { vortices, ..plan },
+        );
     }
     show("8 deg, core inboard 0.03 R", 8.0, &propeller, FreeWakeSettings { inner_core: 0.03, ..plan });
     for degrees in [15.0_f64, 60.0] {
         let near_wake_rad = degrees.to_radians();
-        show(&format!("8 deg, near wake {degrees} deg"), 8.0, &propeller, FreeWakeSettings { near_wake_rad, ..plan });
+        show(
+            &format!("8 deg, near wake {degrees} deg"),
+            8.0,
+            &propeller,
+            FreeWakeSettings { near_wake_rad, ..plan },
+        );
     }
     for elements in [24, 50] {
         show(&format!("8 deg, {elements} elements"), 8.0, &Propeller::new(blade(elements)?, 2)?, plan);

@@ -2,7 +2,7 @@
 
 use crate::plan::PredictPlan;
 use crate::point::{MACH_LIMIT, MUCH_STALLED, plain_point};
-use crate::predict::{SettingLine, on_threads, solved_point};
+use crate::predict::{Seconds, SettingLine, on_threads, solved_point};
 use crate::search::{peak, rising_crossing};
 use crate::uncertainty::{Effects, effects, relative};
 use crate::{FlowError, Operation, Performance, Propeller};
@@ -117,7 +117,9 @@ impl Ask<'_> {
     }
 
     fn point(&self, setting_deg: f64, operation: &Operation) -> OperatingPoint {
-        let mut point = solved_point(self.propeller, self.line, setting_deg, operation, true);
+        let seconds =
+            Seconds { lifting_line: true, free_wake: self.plan.free_wake.then_some(self.plan.threads) };
+        let mut point = solved_point(self.propeller, self.line, setting_deg, operation, seconds);
         // Radial rows of an answer would double those of the nearest step.
         point.radial.clear();
         point
@@ -209,7 +211,8 @@ impl Ask<'_> {
             with_u(Some(setting), u, 2, "deg"),
             with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
             with_u(point.figures.efficiency, point.u.and_then(|u| u.efficiency), 3, ""),
-        ) + &caveats(std::slice::from_ref(&point));
+        ) + &by_free_wake(&point)
+            + &caveats(std::slice::from_ref(&point));
         Answer { name, sentence, point: Some(point) }
     }
 
@@ -227,7 +230,8 @@ impl Ask<'_> {
             with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
             found.at,
             kilowatts(&point),
-        ) + &caveats(std::slice::from_ref(&point));
+        ) + &by_free_wake(&point)
+            + &caveats(std::slice::from_ref(&point));
         Answer { name, sentence, point: Some(point) }
     }
 
@@ -244,7 +248,8 @@ impl Ask<'_> {
             operation.rpm(),
             with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
             kilowatts(&point),
-        ) + &caveats(std::slice::from_ref(&point));
+        ) + &by_free_wake(&point)
+            + &caveats(std::slice::from_ref(&point));
         Answer { name: "static".to_owned(), sentence, point: Some(point) }
     }
 
@@ -347,6 +352,19 @@ fn caveats(points: &[OperatingPoint]) -> String {
             &format!("; helical tip Mach number {up_to}{mach:.2}, beyond the 0.9 to which the methods hold");
     }
     text
+}
+
+/// Where a point at rest has a free wake, what it gives; else why there is none.
+fn by_free_wake(point: &OperatingPoint) -> String {
+    if let Some(wake) = &point.free_wake {
+        return format!(
+            "; these are by blade elements, the free wake gives {} and {} and is to be trusted at rest",
+            with_u(wake.thrust_n, None, 0, "N"),
+            with_u(wake.power_w.map(|w| w / 1e3), None, 1, "kW")
+        );
+    }
+    let reason = point.flags.iter().find_map(|f| f.strip_prefix("no-free-wake: "));
+    reason.map(|why| format!("; no free wake: {why}")).unwrap_or_default()
 }
 
 fn kilowatts(point: &OperatingPoint) -> String {

@@ -41,6 +41,8 @@ pub struct PredictPlan {
     pub power_w: Option<f64>,
     /// Torque of an engine on a propeller of fixed pitch.
     pub engine: Option<EngineCurve>,
+    /// Whether the free wake of a propeller at rest is solved.
+    pub free_wake: bool,
     /// Elements over the blade.
     pub elements: usize,
     /// Threads to work with; the result does not depend on it.
@@ -61,6 +63,7 @@ impl Default for PredictPlan {
             temperature_offset_k: 0.0,
             power_w: None,
             engine: None,
+            free_wake: true,
             elements: DEFAULT_ELEMENTS,
             threads: 2,
         }

@@ -1,12 +1,15 @@
 //! From a station table and a plan to the whole prediction.
 
 use crate::answers::{Ask, answers};
+use crate::free_wake::{FreeWakeSettings, free_wake_at_rest};
 use crate::lifting_line::lifting_line;
 use crate::plan::{Flight, MOST_POINTS, PredictPlan};
 use crate::point::{MACH_COUNTS, MACH_SERIOUS, full_point};
 use crate::uncertainty::effects;
 use crate::{Air, FlowBlade, FlowError, Operation, Performance, PolarSource, Propeller};
-use bladeform_table::{AirState, OperatingPoint, Prediction, SecondModel, SettingOf, StationTable};
+use bladeform_table::{
+    AirState, FreeWakeModel, OperatingPoint, Prediction, SecondModel, SettingOf, StationTable,
+};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Where stages and steps are told to, through the facade `log`: a message is the stage, `done` and `total` count its steps.
@@ -15,6 +18,17 @@ pub(crate) const PROGRESS: &str = "bladeform::progress";
 const TOLD_DIFFERENCE: f64 = 0.05;
 /// Flags and figures of the second model are computed for no more points than this: a map is read for its shape.
 const MOST_SECOND_MODELS: usize = 400;
+/// Points at rest of which the free wake is solved besides the answers, for it takes up to a second of one thread: all whole settings of a quarter turn.
+const MOST_FREE_WAKES: usize = 91;
+
+/// Which second models are computed.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Seconds {
+    /// The lifting line in flight.
+    pub(crate) lifting_line: bool,
+    /// The free wake at rest, on so many threads.
+    pub(crate) free_wake: Option<usize>,
+}
 
 /// Where the settings hold and of which line they are.
 #[derive(Clone, Copy, Debug)]
@@ -80,11 +94,19 @@ pub fn predict(
     for setting in &settings_deg {
         propeller.blade.turn_rad(*setting, line.of, line.ratio)?;
     }
-    let with_second = pairs.len() <= MOST_SECOND_MODELS;
+    let still = pairs.iter().filter(|(_, o)| is_at_rest(o)).count();
+    let seconds = Seconds {
+        lifting_line: pairs.len() <= MOST_SECOND_MODELS,
+        free_wake: (plan.free_wake && still <= MOST_FREE_WAKES).then_some(if pairs.len() == 1 {
+            plan.threads
+        } else {
+            1
+        }),
+    };
     let begun = AtomicUsize::new(0);
     let points = on_threads(&pairs, plan.threads, |(setting, operation)| {
         log::info!(target: PROGRESS, done = begun.fetch_add(1, Ordering::Relaxed), total = pairs.len(); "operating points");
-        solved_point(&propeller, line, *setting, operation, with_second)
+        solved_point(&propeller, line, *setting, operation, seconds)
     });
     log::info!(target: PROGRESS, "answers");
     let ask = Ask { propeller: &propeller, line, settings_deg: &settings_deg, operations: &operations, plan };
@@ -101,13 +123,13 @@ pub fn predict(
         reference_radius_ratio: line.ratio,
         setting_of: line.of,
         inner_radius_m: propeller.blade.inner_radius_m,
-        methods: methods(plan, &propeller, source, with_second),
+        methods: methods(plan, &propeller, source, seconds.lifting_line),
         points,
         answers,
         schedules,
         ..Prediction::default()
     };
-    prediction.warnings = warnings(&propeller, &prediction, line);
+    prediction.warnings = warnings(&propeller, &prediction, line, plan.free_wake);
     prediction.warnings.extend(table.told_other_blades(u64::from(plan.blades)));
     prediction.warnings.extend(table.told_of_rows());
     Ok(prediction)
@@ -133,7 +155,7 @@ pub(crate) fn solved_point(
     line: SettingLine,
     setting_deg: f64,
     operation: &Operation,
-    with_second: bool,
+    seconds: Seconds,
 ) -> OperatingPoint {
     // The settings were checked; a turn that cannot be is that of the table.
     let turn_rad = propeller.blade.turn_rad(setting_deg, line.of, line.ratio).unwrap_or(0.0);
@@ -144,10 +166,57 @@ pub(crate) fn solved_point(
         .all()
         .any(|e| e.iter().any(|part| part.abs() > 0.0))
         .then(|| effects.uncertainty(&performance));
-    if with_second {
-        add_second(&mut point, propeller, turn_rad, &performance);
+    match seconds.free_wake {
+        Some(threads) if is_at_rest(operation) => {
+            add_free_wake(&mut point, propeller, turn_rad, &performance, threads);
+        }
+        // Its wake does not contract, for which it would be at the edge of its range at rest.
+        _ if seconds.lifting_line && !is_at_rest(operation) => {
+            add_second(&mut point, propeller, turn_rad, &performance);
+        }
+        _ => {}
     }
     point
+}
+
+fn is_at_rest(operation: &Operation) -> bool {
+    operation.speed_m_s <= 0.0
+}
+
+fn add_free_wake(
+    point: &mut OperatingPoint,
+    propeller: &Propeller,
+    turn_rad: f64,
+    performance: &Performance,
+    threads: usize,
+) {
+    let settings = FreeWakeSettings { threads, ..FreeWakeSettings::default() };
+    let found = match free_wake_at_rest(propeller, turn_rad, &performance.operation, &settings, None) {
+        Ok(found) => found,
+        Err(why) => {
+            point.flags.push(format!("no-free-wake: {why}; blade elements stand alone"));
+            return;
+        }
+    };
+    let rest = &found.performance;
+    let thrust = rest.thrust_n / performance.thrust_n - 1.0;
+    let power = rest.power_w() / performance.power_w() - 1.0;
+    point.free_wake = Some(FreeWakeModel {
+        thrust_n: Some(rest.thrust_n),
+        power_w: Some(rest.power_w()),
+        figure_of_merit: Some(found.figure_of_merit()),
+        thrust_difference: Some(thrust),
+        power_difference: Some(power),
+        tip_vortex_radius_ratio: Some(found.passage_radius),
+        tip_vortex_depth_ratio: Some(found.passage_depth),
+    });
+    if thrust.abs().max(power.abs()) > TOLD_DIFFERENCE {
+        point.flags.push(format!(
+            "models-differ: the free wake gives {:+.1} % thrust and {:+.1} % power against the blade elements; trust it at rest, for its wake contracts",
+            100.0 * thrust,
+            100.0 * power
+        ));
+    }
 }
 
 fn add_second(point: &mut OperatingPoint, propeller: &Propeller, turn_rad: f64, performance: &Performance) {
@@ -234,15 +303,25 @@ fn methods(
                 .to_owned(),
         );
     }
+    if plan.free_wake {
+        methods.push(
+            "second model at rest: steady free wake found by Newton's method (Quackenbush, Bliss, Wachspress 1989) of a tip vortex and three vortices inboard, extended lifting line met at three quarters of the chord (Weissinger 1947), straight and radial; left out where much of the blade is stalled, where the tip vortex passes within 0.02 R of the next blade, and where it does not settle".to_owned(),
+        );
+    }
     if with_second {
         methods.push(
-            "second model: lifting lines with helical wakes whose pitch comes from the solution (Lerbs 1952, Wrench 1957), swept and raked through the quarter chord where the table has mid-chord points and met at three quarters of it (Weissinger 1947), without contraction".to_owned(),
+            "second model in flight: lifting lines with helical wakes whose pitch comes from the solution (Lerbs 1952, Wrench 1957), swept and raked through the quarter chord where the table has mid-chord points and met at three quarters of it (Weissinger 1947), without contraction".to_owned(),
         );
     }
     methods
 }
 
-fn warnings(propeller: &Propeller, prediction: &Prediction, line: SettingLine) -> Vec<String> {
+fn warnings(
+    propeller: &Propeller,
+    prediction: &Prediction,
+    line: SettingLine,
+    is_free_wake_wanted: bool,
+) -> Vec<String> {
     let mut warnings = propeller.blade.warnings.clone();
     let answers = prediction.answers.iter().filter_map(|a| a.point.as_ref());
     let schedules = prediction.schedules.iter().flat_map(|s| &s.points);
@@ -265,10 +344,20 @@ fn warnings(propeller: &Propeller, prediction: &Prediction, line: SettingLine) -
             prediction.points.len()
         ));
     }
-    let without = prediction.points.iter().filter(|p| p.lifting_line.is_none()).count();
+    let has_none = |p: &&OperatingPoint| p.lifting_line.is_none() && p.free_wake.is_none();
+    let without = prediction.points.iter().filter(has_none).count();
+    let still = prediction.points.iter().filter(|p| p.is_static()).count();
+    let free_wakes_left = is_free_wake_wanted && MOST_FREE_WAKES < still;
     if without > 0 {
+        let left = if !is_free_wake_wanted && 0 < still {
+            ", or the free wake was left out as asked"
+        } else if free_wakes_left {
+            ", or the free wake was left out as there are more than 91 points at rest (the answers have it)"
+        } else {
+            ""
+        };
         warnings.push(format!(
-            "at {without} of {} points there is no second model: the stream is reversed, much of the blade is stalled, or its wake did not settle",
+            "at {without} of {} points there is no second model: the stream is reversed, much of the blade is stalled, its wake did not settle or passes too close to the next blade{left}",
             prediction.points.len()
         ));
     }

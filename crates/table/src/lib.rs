@@ -81,8 +81,8 @@ pub use flag::{Edge, Flag};
 pub use likeness::{Departures, NearSection, PartDeparture, SectionPart};
 pub use mean::{blade_differences, mean_of};
 pub use prediction::{
-    AirState, Answer, OperatingFigures, OperatingPoint, OperatingUncertainty, PREDICTION_SCHEMA, Prediction,
-    RadialFigures, RadialRow, Schedule, SecondModel,
+    AirState, Answer, FreeWakeModel, OperatingFigures, OperatingPoint, OperatingUncertainty,
+    PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, Schedule, SecondModel,
 };
 pub use prediction_terminal::{enough_decimals, render_prediction};
 pub use serde_json::{Map, Value};

@@ -102,6 +102,26 @@ figures! {
 }
 
 figures! {
+    /// The free wake of a propeller at rest, the second model there, where it settled, and how far it is from the blade elements.
+    FreeWakeModel {
+        /// Thrust, N.
+        thrust_n;
+        /// Power, W.
+        power_w;
+        /// Power of the ideal disc of this thrust over the power.
+        figure_of_merit;
+        /// Its thrust less that of the blade elements, as a fraction of theirs.
+        thrust_difference;
+        /// Its power less that of the blade elements, as a fraction of theirs.
+        power_difference;
+        /// Radius of the tip vortex where it passes the next blade, as a fraction of the tip radius.
+        tip_vortex_radius_ratio;
+        /// How far below that blade it is there, as a fraction of the tip radius.
+        tip_vortex_depth_ratio;
+    }
+}
+
+figures! {
     /// The figures of one radius at one operating point.
     RadialFigures {
         /// Radius, m.
@@ -163,6 +183,8 @@ pub struct OperatingPoint {
     pub u: Option<OperatingUncertainty>,
     /// The second model, where it was computed.
     pub lifting_line: Option<SecondModel>,
+    /// The second model of a propeller at rest, where it was computed and settled.
+    pub free_wake: Option<FreeWakeModel>,
     /// What must be told about this point, each `code: sentence`.
     pub flags: Vec<String>,
     /// The radii from the root to the tip; may be empty.

@@ -7,6 +7,12 @@ use crate::{CAUTION, OperatingPoint, Prediction, Schedule};
 const MOST_ROWS: usize = 41;
 /// What an interval of the table is, and what it is not.
 const U_MEANING: &str = "± (2u, 95 %) comes from the uncertainty of the measured geometry alone; the error of the methods is not in it and is mostly larger.";
+/// The flag of a point at rest that has no free wake; the reason follows.
+const NO_FREE_WAKE: &str = "no-free-wake:";
+/// Reasons for having none that are told one by one.
+const MOST_REASONS: usize = 3;
+/// Which of two models is to be trusted at rest.
+const REST_MEANING: &str = "At rest, blade elements beside the free wake. Trust the free wake where it stands: its wake contracts and passes below the next blade, that of the blade elements does not.";
 /// Flags that say the same with other figures stand once, under their code.
 const FLAG_END: char = ':';
 
@@ -29,6 +35,7 @@ pub fn render_prediction(prediction: &Prediction) -> String {
             prediction.points.len()
         ));
     }
+    lines.extend(rest_lines(&shown));
     lines.push(String::new());
     if shown.iter().any(|p| p.u.is_some()) {
         lines.push(U_MEANING.to_owned());
@@ -116,6 +123,60 @@ fn rows(points: &[&OperatingPoint], notes: &mut Notes) -> Vec<String> {
     aligned(&cells)
 }
 
+/// Blade elements beside the free wake at the points at rest, and which of both is to be trusted; nothing where none has a free wake or a reason for none.
+fn rest_lines(points: &[&OperatingPoint]) -> Vec<String> {
+    let reason =
+        |p: &OperatingPoint| p.flags.iter().find_map(|f| f.strip_prefix(NO_FREE_WAKE)).map(str::to_owned);
+    let still: Vec<(&OperatingPoint, String)> = points
+        .iter()
+        .filter(|p| p.is_static() && (p.free_wake.is_some() || reason(p).is_some()))
+        .map(|p| (*p, reason(p).unwrap_or_default()))
+        .collect();
+    if still.is_empty() {
+        return Vec::new();
+    }
+    let thrust = enough_decimals("N", still.iter().map(|(p, _)| p.figures.thrust_n), 1.0, 0);
+    let power = enough_decimals("kW", still.iter().map(|(p, _)| p.figures.power_w), 1e-3, 2);
+    let mut cells: Vec<Vec<String>> = vec![
+        ["setting", "thrust by", "thrust by", "more", "power by", "power by", "more", "tip vortex below"]
+            .map(str::to_owned)
+            .to_vec(),
+        ["", "elements", "free wake", "", "elements", "free wake", "", "the next blade"]
+            .map(str::to_owned)
+            .to_vec(),
+        ["deg", "N", "N", "%", "kW", "kW", "%", "% of R"].map(str::to_owned).to_vec(),
+    ];
+    for (p, _) in &still {
+        let (f, wake) = (&p.figures, p.free_wake.unwrap_or_default());
+        cells.push(vec![
+            number(f.setting_deg, 1.0, 2),
+            number(f.thrust_n, 1.0, thrust),
+            number(wake.thrust_n, 1.0, thrust),
+            number(wake.thrust_difference, 1e2, 1),
+            number(f.power_w, 1e-3, power),
+            number(wake.power_w, 1e-3, power),
+            number(wake.power_difference, 1e2, 1),
+            number(wake.tip_vortex_depth_ratio, 1e2, 1),
+        ]);
+    }
+    let mut lines = vec![String::new(), REST_MEANING.to_owned()];
+    lines.extend(aligned(&cells));
+    let mut told: Vec<&str> = Vec::new();
+    for (p, why) in still.iter().filter(|(_, why)| !why.is_empty()) {
+        // A sweep gives the same kind of reason again and again with other figures.
+        if told.len() < MOST_REASONS && !told.contains(&why.as_str()) {
+            told.push(why);
+            lines.push(format!("No free wake at {} deg:{why}", number(p.figures.setting_deg, 1.0, 2)));
+        }
+    }
+    let without = still.iter().filter(|(_, why)| !why.is_empty()).count();
+    if told.len() < without {
+        lines
+            .push(format!("No free wake at {without} points in all; prediction.json has the reason of each"));
+    }
+    lines
+}
+
 /// Units whose figures range from a model's propeller to an airship's.
 const SMALL_TOO: [&str; 3] = ["N", "N m", "kW"];
 
@@ -152,7 +213,8 @@ fn sentence(flag: &str) -> String {
     let known = [
         ("stalled", "much of the span is stalled: every figure is a rough one"),
         ("compressible", "helical tip Mach number above 0.6: compressibility is serious"),
-        ("models-differ", "the lifting line differs by more than 5 % in thrust or power"),
+        ("models-differ", "the second model differs by more than 5 % in thrust or power"),
+        ("no-free-wake", "no free wake here, the reason stands above: blade elements stand alone"),
         (
             "braked-stream",
             "an empirical relation of windmills stands for momentum theory on part of the span",

@@ -40,8 +40,7 @@ impl<'a> WakeBlade<'a> {
         let edges: Vec<f64> = blade.edges_m().iter().map(|r| r / tip).collect();
         let middles: Vec<f64> = blade.elements.iter().map(|e| e.radius_m / tip).collect();
         let chords: Vec<f64> = blade.elements.iter().map(|e| e.chord_m / tip).collect();
-        let angles: Vec<f64> =
-            blade.elements.iter().map(|e| wrapped(e.table_angle_rad + turn_rad)).collect();
+        let angles: Vec<f64> = blade.elements.iter().map(|e| wrapped(e.table_angle_rad + turn_rad)).collect();
         let at_edges = edges.iter().map(|r| [&chords, &angles].map(|v| straight(&middles, v, *r))).collect();
         let tip_speed_m_s = operation.omega_rad_s * tip;
         WakeBlade { propeller, operation, edges, middles, chords, angles, at_edges, tip_speed_m_s }

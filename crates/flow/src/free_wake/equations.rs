@@ -45,7 +45,15 @@ impl Surroundings<'_> {
     }
 
     /// Velocity at a place `at` that is, or nearly is, point `k` of vortex `f`.
-    fn velocity(&self, wake: &Wake, lines: &[[Line; 2]], f: usize, k: usize, at: &Vector, radius: f64) -> Vector {
+    fn velocity(
+        &self,
+        wake: &Wake,
+        lines: &[[Line; 2]],
+        f: usize,
+        k: usize,
+        at: &Vector,
+        radius: f64,
+    ) -> Vector {
         let mut sum = self.blades.sum(at, |p, blade| {
             let mut v = Vector::zeros();
             for (g, [free, far]) in lines.iter().enumerate() {
@@ -97,7 +105,8 @@ impl Surroundings<'_> {
     /// Derivatives of [`Self::residual`] for each unknown.
     pub(crate) fn jacobian(&self, wake: &Wake) -> DMatrix<f64> {
         let lines = self.lines(wake);
-        let fars: Vec<FarLines> = (0..self.cores.len()).map(|f| FarLines::new(wake, f, self.cores[f])).collect();
+        let fars: Vec<FarLines> =
+            (0..self.cores.len()).map(|f| FarLines::new(wake, f, self.cores[f])).collect();
         let moved = Moved { of: self, wake, lines: &lines, fars: &fars };
         let rows = on_threads(&self.targets(wake), self.threads, |(f, k)| moved.row(*f, *k));
         let (last, half) = (wake.last(), 0.5 * wake.age(1));
@@ -200,10 +209,12 @@ impl Moved<'_> {
                     let is_own = |s: usize| g == f && blade == 0 && (s == i || s + 1 == i);
                     let mut v = Vector::zeros();
                     if !is_own(k - 1) {
-                        v += segment(&points[k - 1], &moved, p, core) - segment(&points[k - 1], &points[k], p, core);
+                        v += segment(&points[k - 1], &moved, p, core)
+                            - segment(&points[k - 1], &points[k], p, core);
                     }
                     if k < last && !is_own(k) {
-                        v += segment(&moved, &points[k + 1], p, core) - segment(&points[k], &points[k + 1], p, core);
+                        v += segment(&moved, &points[k + 1], p, core)
+                            - segment(&points[k], &points[k + 1], p, core);
                     }
                     v
                 });

@@ -47,7 +47,15 @@ impl Load {
         let (inner, outer, carried) = (self.knots[0].0, ROLLS_UP, self.peak.1);
         let parts = (count - 1) as f64;
         let border = |k: usize| inner + (outer - inner) * k as f64 / parts;
-        let value = |k: usize| if k + 1 == count { carried } else if k == 0 { 0.0 } else { self.value(border(k)) };
+        let value = |k: usize| {
+            if k + 1 == count {
+                carried
+            } else if k == 0 {
+                0.0
+            } else {
+                self.value(border(k))
+            }
+        };
         let (mut strength, mut released) = (vec![carried], vec![1.0]);
         for f in 1..count {
             let (low, high) = (border(f - 1), border(f));

@@ -92,7 +92,11 @@ pub enum NoFreeWake {
         share: f64,
     },
     /// The tip vortex passes within the reach of its core.
-    #[error("the tip vortex passes the next blade {:.3} R below it, and within {:.2} R its core, which is not known, decides", depth, rounds::LEAST_DEPTH)]
+    #[error(
+        "the tip vortex passes the next blade {:.3} R below it, and within {:.2} R its core, which is not known, decides",
+        depth,
+        rounds::LEAST_DEPTH
+    )]
     TooClose {
         /// How far below the blade it passes, tip radii; negative above it.
         depth: f64,

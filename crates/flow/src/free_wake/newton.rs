@@ -38,7 +38,13 @@ impl WakeNewton {
     }
 
     /// Moves the wake by up to `most` steps until no more than `enough` is left; returns what is left, the norm over all equations.
-    pub(crate) fn settle(&mut self, wake: &mut Wake, around: &Surroundings<'_>, most: usize, enough: f64) -> f64 {
+    pub(crate) fn settle(
+        &mut self,
+        wake: &mut Wake,
+        around: &Surroundings<'_>,
+        most: usize,
+        enough: f64,
+    ) -> f64 {
         let mut before = self.residual(wake, around);
         for _ in 0..most {
             if before.norm() < enough {
@@ -56,7 +62,12 @@ impl WakeNewton {
     }
 
     /// One step, shortened while it leads away; what is left after it, or `None` where no step leads nearer.
-    fn step(&mut self, wake: &mut Wake, around: &Surroundings<'_>, before: &DVector<f64>) -> Option<DVector<f64>> {
+    fn step(
+        &mut self,
+        wake: &mut Wake,
+        around: &Surroundings<'_>,
+        before: &DVector<f64>,
+    ) -> Option<DVector<f64>> {
         loop {
             let kept = self.factors.is_some();
             if !kept {

@@ -37,7 +37,6 @@ const MOST_INDUCED: f64 = 0.5;
 /// Share of the span outboard of half the radius that may be stalled.
 const MOST_STALLED: f64 = 0.3;
 
-
 /// Refuses a propeller much of whose working part is stalled.
 ///
 /// # Errors
@@ -97,7 +96,17 @@ impl<'a> Rounds<'a> {
         };
         let mut cores = vec![settings.inner_core; settings.vortices];
         cores[0] = settings.core;
-        Rounds { propeller, operation, settings, blade, blades: Blades::new(propeller.blades), cores, circulation, wake, is_guess }
+        Rounds {
+            propeller,
+            operation,
+            settings,
+            blade,
+            blades: Blades::new(propeller.blades),
+            cores,
+            circulation,
+            wake,
+            is_guess,
+        }
     }
 
     fn load(&self) -> Load {
@@ -144,14 +153,22 @@ impl<'a> Rounds<'a> {
             let thrust: f64 = wanted.iter().zip(&self.blade.middles).map(|(g, r)| g * r).sum();
             let thrust_change = (thrust / thrust_before - 1.0).abs();
             (thrust_before, circulation_before) = (thrust, circulation_change);
-            if left < WAKE_SETTLED && circulation_change < CIRCULATION_SETTLED && thrust_change < THRUST_SETTLED && lift_left < MOST_LEFT {
+            if left < WAKE_SETTLED
+                && circulation_change < CIRCULATION_SETTLED
+                && thrust_change < THRUST_SETTLED
+                && lift_left < MOST_LEFT
+            {
                 self.circulation = wanted;
                 return self.found(&influence, left, round, newton.taken);
             }
             last = if MOST_LEFT <= lift_left {
                 NoFreeWake::NoCirculation { left: lift_left }
             } else if left < WAKE_SETTLED {
-                NoFreeWake::NotSettled { rounds: round, thrust: thrust_change, circulation: circulation_change }
+                NoFreeWake::NotSettled {
+                    rounds: round,
+                    thrust: thrust_change,
+                    circulation: circulation_change,
+                }
             } else {
                 NoFreeWake::NoSteadyWake { left }
             };
@@ -207,7 +224,9 @@ impl<'a> Rounds<'a> {
         }
         let merit = found.figure_of_merit();
         if !(0.0 < merit && merit < 1.0) {
-            return Err(NoFreeWake::Impossible(format!("a power of {merit:.2} times that of the ideal disc")));
+            return Err(NoFreeWake::Impossible(format!(
+                "a power of {merit:.2} times that of the ideal disc"
+            )));
         }
         Ok(found)
     }

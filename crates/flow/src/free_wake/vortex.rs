@@ -178,7 +178,8 @@ mod tests {
 
     #[test]
     fn blades_are_alike() {
-        let line = Line::new((0..20).map(|k| place(0.9, -0.01 * f64::from(k), 0.2 * f64::from(k))).collect(), 0.0);
+        let line =
+            Line::new((0..20).map(|k| place(0.9, -0.01 * f64::from(k), 0.2 * f64::from(k))).collect(), 0.0);
         let blades = Blades::new(3);
         let of = |at: &Vector| blades.sum(at, |p, _| line.but(p, None));
         let at = Vector::new(0.3, 0.1, 0.5);
@@ -190,7 +191,8 @@ mod tests {
 
     #[test]
     fn a_point_of_the_line_is_spared_its_own_segments() {
-        let line = Line::new((0..6).map(|k| place(1.0, -0.1 * f64::from(k), 0.3 * f64::from(k))).collect(), 0.01);
+        let line =
+            Line::new((0..6).map(|k| place(1.0, -0.1 * f64::from(k), 0.3 * f64::from(k))).collect(), 0.01);
         for own in 0..6 {
             let at = line.points[own];
             let others: Vector = (0..5)

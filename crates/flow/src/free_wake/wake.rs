@@ -58,7 +58,9 @@ impl Far {
         // A polygon is made as large as its circle.
         far_ages(turns)
             .iter()
-            .map(|(past, wider)| place(self.radius(*past) * wider, self.last_height + self.descent * past, end + past))
+            .map(|(past, wider)| {
+                place(self.radius(*past) * wider, self.last_height + self.descent * past, end + past)
+            })
             .collect()
     }
 }
@@ -179,7 +181,9 @@ impl Wake {
             let rise = v[k + 1] - v[k];
             let first = if 0 < k { 0.5 * (v[k + 1] - v[k - 1]) } else { rise };
             let second = if k + 2 <= last { 0.5 * (v[k + 2] - v[k]) } else { rise };
-            v[k] * u * u * (1.0 + 2.0 * t) + v[k + 1] * t * t * (3.0 - 2.0 * t) + t * u * (first * u - second * t)
+            v[k] * u * u * (1.0 + 2.0 * t)
+                + v[k + 1] * t * t * (3.0 - 2.0 * t)
+                + t * u * (first * u - second * t)
         })
     }
 

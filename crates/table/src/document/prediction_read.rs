@@ -4,8 +4,8 @@ use crate::document::json_read::{syntax, text_of};
 use crate::document::locate::{Step, locate};
 use crate::document::object::{Fault, Object, shortened};
 use crate::prediction::{
-    AirState, Answer, OperatingFigures, OperatingPoint, OperatingUncertainty, PREDICTION_SCHEMA, Prediction,
-    RadialFigures, RadialRow, Schedule, SecondModel,
+    AirState, Answer, FreeWakeModel, OperatingFigures, OperatingPoint, OperatingUncertainty,
+    PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, Schedule, SecondModel,
 };
 use crate::{SettingOf, TableError};
 use serde_json::Value;
@@ -122,12 +122,18 @@ fn point(mut object: Object) -> Result<OperatingPoint, Fault> {
         Some(mut second) => Some(read_figures!(second, SecondModel)),
         None => None,
     };
+    // Documents from before it was computed have none.
+    let free_wake = match object.object("free_wake")? {
+        Some(mut rest) => Some(read_figures!(rest, FreeWakeModel)),
+        None => None,
+    };
     Ok(OperatingPoint {
         figures,
         speed_m_s: object.needed_number("speed_m_s")?,
         rpm: object.needed_number("rpm")?,
         u,
         lifting_line,
+        free_wake,
         flags: object.texts("flags")?,
         radial: list(&mut object, "radial", row)?,
     })
@@ -182,6 +188,7 @@ mod tests {
             rpm: 1750.0,
             u: Some(OperatingUncertainty { thrust_n: Some(12.0), ..OperatingUncertainty::default() }),
             lifting_line: Some(SecondModel { thrust_n: Some(1200.0), ..SecondModel::default() }),
+            free_wake: Some(FreeWakeModel { thrust_n: Some(1100.0), ..FreeWakeModel::default() }),
             flags: vec!["compressible: the tip's helical Mach number is 0.83".to_owned()],
             radial: vec![row.clone(), row],
         };
@@ -227,7 +234,7 @@ mod tests {
             text.lines().next().unwrap(),
             "setting_deg,advance_ratio,thrust_n,torque_nm,power_w,thrust_coefficient,torque_coefficient,\
              power_coefficient,efficiency,helical_tip_mach,stalled_fraction,flags,\
-             speed_m_s,rpm,altitude_m,u_thrust_n,u_torque_nm,u_power_w,u_efficiency"
+             speed_m_s,rpm,altitude_m,u_thrust_n,u_torque_nm,u_power_w,u_efficiency,free_wake_thrust_n,free_wake_power_w"
         );
         assert!(text.lines().nth(1).unwrap().starts_with("17,0.66,1234.5,,,,,,,,,compressible"), "{text}");
     }

@@ -3,8 +3,8 @@
 use super::figure_cell;
 use crate::document::json_write::{Made, print};
 use crate::prediction::{
-    AirState, Answer, OperatingFigures, OperatingPoint, OperatingUncertainty, PREDICTION_SCHEMA, Prediction,
-    RadialRow, Schedule, SecondModel,
+    AirState, Answer, FreeWakeModel, OperatingFigures, OperatingPoint, OperatingUncertainty,
+    PREDICTION_SCHEMA, Prediction, RadialRow, Schedule, SecondModel,
 };
 use crate::{CAUTION, TableError};
 use serde_json::{Map, Value};
@@ -28,13 +28,23 @@ pub fn write_prediction_json(prediction: &Prediction, mut out: impl Write) -> Re
     Ok(())
 }
 
-/// What stands behind the figures and flags of a row: speed, rotation, altitude, and standard uncertainties that come from the geometry alone.
-const MORE_HEADINGS: [&str; 7] =
-    ["speed_m_s", "rpm", "altitude_m", "u_thrust_n", "u_torque_nm", "u_power_w", "u_efficiency"];
+/// What stands behind the figures and flags of a row: speed, rotation, altitude, standard uncertainties that come from the geometry alone, and the free wake
+/// of a propeller at rest.
+const MORE_HEADINGS: [&str; 9] = [
+    "speed_m_s",
+    "rpm",
+    "altitude_m",
+    "u_thrust_n",
+    "u_torque_nm",
+    "u_power_w",
+    "u_efficiency",
+    "free_wake_thrust_n",
+    "free_wake_power_w",
+];
 
 /// Writes the points of a prediction as CSV, one row a point; the headings are the JSON keys, missing figures empty cells,
 /// flags joined by ` | `. Behind the flags stand speed, rotation and altitude, and as `u_` with the figure's key the standard uncertainties
-/// that the geometry causes.
+/// that the geometry causes; last, as `free_wake_`, thrust and power of the second model at rest.
 ///
 /// # Errors
 /// [`TableError::Write`] when `out` refuses.
@@ -44,7 +54,7 @@ pub fn write_prediction_csv(prediction: &Prediction, out: impl Write) -> Result<
     writer.write_record(headings).map_err(write_error)?;
     for point in &prediction.points {
         let flags: Vec<String> = point.flags.iter().map(|f| f.replace(FLAG_SEPARATOR, " / ")).collect();
-        let u = point.u.unwrap_or_default();
+        let (u, rest) = (point.u.unwrap_or_default(), point.free_wake.unwrap_or_default());
         let more = [
             Some(point.speed_m_s),
             Some(point.rpm),
@@ -53,6 +63,8 @@ pub fn write_prediction_csv(prediction: &Prediction, out: impl Write) -> Result<
             u.torque_nm,
             u.power_w,
             u.efficiency,
+            rest.thrust_n,
+            rest.power_w,
         ];
         let cells = point.figures.values().into_iter().map(figure_cell).chain([flags.join(FLAG_SEPARATOR)]);
         let cells = cells.chain(more.into_iter().map(figure_cell));
@@ -113,12 +125,15 @@ fn point_value(point: &OperatingPoint) -> Value {
         figures(Made::default(), OperatingUncertainty::KEYS, u.values()).done(&Map::new())
     };
     let second = |m: &SecondModel| figures(Made::default(), SecondModel::KEYS, m.values()).done(&Map::new());
+    let rest =
+        |m: &FreeWakeModel| figures(Made::default(), FreeWakeModel::KEYS, m.values()).done(&Map::new());
     figures(Made::default(), OperatingFigures::KEYS, point.figures.values())
         .with("flags", point.flags.clone())
         .figure("speed_m_s", Some(point.speed_m_s))
         .figure("rpm", Some(point.rpm))
         .with_some("u", point.u.as_ref().map(u))
         .with_some("lifting_line", point.lifting_line.as_ref().map(second))
+        .with_some("free_wake", point.free_wake.as_ref().map(rest))
         .with("radial", point.radial.iter().map(row_value).collect::<Vec<_>>())
         .done(&Map::new())
 }
