@@ -1,4 +1,5 @@
-//! The free wake of a propeller at rest beside a published hover test, and what its answer hangs on: `cargo run --release -p bladeform-flow --example rest_wake`.
+//! The free wake of a propeller at rest beside a published hover test, and what its answer hangs on: `cargo run --release -p bladeform-flow --example rest_wake [CACHE]`,
+//! with a folder where polars are kept.
 //!
 //! Rotor: F. X. Caradonna, C. Tung, NASA TM-81232, 1981: two untwisted, untapered blades of NACA 0012, radius 1.143 m, chord 0.1905 m, 1250 rpm.
 #![allow(clippy::print_stdout, reason = "a table for people")]
@@ -55,7 +56,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             operation.air.density_kg_m3 * PI * RADIUS_M.powi(2) * (operation.omega_rad_s * RADIUS_M).powi(2);
         match free_wake_at_rest(propeller, collective.to_radians(), &operation, &plan, None) {
             Ok(f) => println!(
-                "{name:<34} {:>8.5} {:>9.5} {:>11.3} R {:>6.3} R {:>8.3} {:>10.0e} {:>7} {:>7.2} {:?}",
+                "{name:<34} {:>8.5} {:>9.5} {:>11.3} R {:>6.3} R {:>8.3} {:>10.0e} {:>7} {:>7.2}",
                 f.performance.thrust_n / scale,
                 f.momentum_thrust_n / scale,
                 f.passage_radius,
@@ -102,5 +103,21 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     for elements in [24, 50] {
         show(&format!("8 deg, {elements} elements"), 8.0, &Propeller::new(blade(elements)?, 2)?, plan);
     }
+    for blades in [1, 3, 4] {
+        show(&format!("8 deg, {blades} blades"), 8.0, &Propeller::new(blade(32)?, blades)?, plan);
+    }
+    let near = free_wake_at_rest(&propeller, 7.0_f64.to_radians(), &operation, &plan, None)?;
+    let begun = Instant::now();
+    let found = free_wake_at_rest(&propeller, 8.0_f64.to_radians(), &operation, &plan, Some(&near))?;
+    println!(
+        "8 deg from the wake of 7 deg: {:.5}, {} rounds, {:.2} s",
+        found.performance.thrust_n
+            / (operation.air.density_kg_m3
+                * PI
+                * RADIUS_M.powi(2)
+                * (operation.omega_rad_s * RADIUS_M).powi(2)),
+        found.rounds,
+        begun.elapsed().as_secs_f64()
+    );
     Ok(())
 }

@@ -18,8 +18,8 @@ pub(crate) const PROGRESS: &str = "bladeform::progress";
 const TOLD_DIFFERENCE: f64 = 0.05;
 /// Flags and figures of the second model are computed for no more points than this: a map is read for its shape.
 const MOST_SECOND_MODELS: usize = 400;
-/// Points at rest of which the free wake is solved besides the answers, for it takes up to a second of one thread: all whole settings of a quarter turn.
-const MOST_FREE_WAKES: usize = 91;
+/// With more points at rest than this the free wake is solved at the answers alone, for a point takes half a second to some seconds.
+const MOST_FREE_WAKES: usize = 12;
 
 /// Which second models are computed.
 #[derive(Clone, Copy, Debug)]
@@ -352,7 +352,7 @@ fn warnings(
         let left = if !is_free_wake_wanted && 0 < still {
             ", or the free wake was left out as asked"
         } else if free_wakes_left {
-            ", or the free wake was left out as there are more than 91 points at rest (the answers have it)"
+            ", or the free wake was left out: with more than 12 points at rest the answers alone have it, so ask for fewer settings"
         } else {
             ""
         };

@@ -93,9 +93,8 @@ pub enum NoFreeWake {
     },
     /// The tip vortex passes within the reach of its core.
     #[error(
-        "the tip vortex passes the next blade {:.3} R below it, and within {:.2} R its core, which is not known, decides",
-        depth,
-        rounds::LEAST_DEPTH
+        "the tip vortex passes {:.3} R {} the next blade; nearer than {:.2} R below it the size of its core, which is not known, decides",
+        depth.abs(), if *depth < 0.0 { "above" } else { "below" }, rounds::LEAST_DEPTH
     )]
     TooClose {
         /// How far below the blade it passes, tip radii; negative above it.

@@ -26,6 +26,13 @@ const WAKE_PER_CIRCULATION: f64 = 3e-3;
 const WAKE_STEPS: usize = 4;
 /// The sections' lift and the circulation agree to this fraction of its greatest value, or there is no answer.
 const MOST_LEFT: f64 = 1e-2;
+/// Given up when so many rounds on end have led no nearer by this share.
+const PATIENCE: usize = 9;
+const NEARER: f64 = 0.8;
+/// Rounds after which a tip vortex clearly too weak, or too close, is taken to stay so, and which part of the least share or depth that is.
+const ROUNDS_FOR_TIP: usize = 3;
+const ROUNDS_FOR_DEPTH: usize = 6;
+const CLEARLY: f64 = 0.5;
 /// Sweeps in which a guessed wake drifts towards the solution.
 const SWEEPS: usize = 14;
 /// Nearer below the blade than this, tip radii, a core of 0.005 to 0.02 R (which is not known) moves the thrust by some per cent.
@@ -118,6 +125,12 @@ impl<'a> Rounds<'a> {
         self.blade.influence(&self.wake, share, [s.core, s.near_wake_rad], s.threads)
     }
 
+    /// Radius of the tip vortex where it passes the next blade, and how far below that blade it is.
+    fn passage(&self) -> [f64; 2] {
+        let [radius, height] = self.wake.at(0, TAU / self.blades.len() as f64);
+        [radius, -height]
+    }
+
     /// The rounds.
     ///
     /// # Errors
@@ -125,6 +138,7 @@ impl<'a> Rounds<'a> {
     pub(super) fn solve(mut self) -> Result<RestPerformance, NoFreeWake> {
         let (mut newton, mut mixing) = (WakeNewton::default(), Mixing::default());
         let (mut thrust_before, mut circulation_before) = (0.0, 0.1);
+        let mut nearest = (f64::INFINITY, 0);
         let mut solved: Option<DVector<f64>> = None;
         let mut last = NoFreeWake::NoSteadyWake { left: f64::INFINITY };
         for round in 1..=self.settings.most_rounds {
@@ -172,6 +186,20 @@ impl<'a> Rounds<'a> {
             } else {
                 NoFreeWake::NoSteadyWake { left }
             };
+            let share = Load::new(self.blade.edges[0], &self.blade.middles, wanted.as_slice()).tip_share();
+            if ROUNDS_FOR_TIP <= round && share < CLEARLY * LEAST_TIP_SHARE {
+                return Err(NoFreeWake::NoTipVortex { share });
+            }
+            let depth = self.passage()[1];
+            if ROUNDS_FOR_DEPTH <= round && left < MOST_LEFT && depth < CLEARLY * LEAST_DEPTH {
+                return Err(NoFreeWake::TooClose { depth });
+            }
+            let lacks = circulation_change.max(left);
+            if lacks < NEARER * nearest.0 {
+                nearest = (lacks, round);
+            } else if nearest.1 + PATIENCE < round {
+                return Err(last);
+            }
             self.circulation = mixing.next(&self.circulation, &change, SHARE);
         }
         Err(last)
@@ -191,7 +219,7 @@ impl<'a> Rounds<'a> {
         let on_line = self.influence(0.0);
         let elements = self.blade.states([&on_line, behind], &self.circulation);
         let performance = self.propeller.summed(elements, self.operation);
-        let [passage_radius, height] = self.wake.at(0, TAU / self.blades.len() as f64);
+        let [passage_radius, passage_depth] = self.passage();
         let radius_m = self.propeller.blade.radius_m;
         let tip = self.operation.omega_rad_s * radius_m;
         let momentum_thrust_n = PI
@@ -204,7 +232,7 @@ impl<'a> Rounds<'a> {
             rounds,
             worked,
             passage_radius,
-            passage_depth: -height,
+            passage_depth,
             momentum_thrust_n,
             wake: self.wake,
             circulation: self.circulation,

@@ -6,7 +6,10 @@
 //!
 //! Sections that the sources do not print are stand-ins over a plausible range; the range is shown as a band and never chosen by the result.
 
-use bladeform_flow::{Air, ComputedPolars, FlowBlade, Operation, Performance, PolarSource, Propeller};
+use bladeform_flow::{
+    Air, ComputedPolars, FlowBlade, FreeWakeSettings, NoFreeWake, Operation, Performance, PolarSource,
+    Propeller, RestPerformance, free_wake_at_rest,
+};
 use bladeform_quantity::Length;
 use bladeform_section::Family;
 use bladeform_table::{BladeFigures, Outline, SettingOf, Station, StationTable};
@@ -32,6 +35,8 @@ const REACH: f64 = 0.3;
 
 /// What a propeller is made of: radius ratio, chord over radius, angle of the line that the source gives, deg.
 type Geometry = Vec<[f64; 3]>;
+/// Thrust coefficient of a hovering rotor by blade elements, and by the free wake with its figure of merit.
+type Hover = (f64, Result<(f64, f64), NoFreeWake>);
 /// A section at a radius ratio.
 type Section<'a> = &'a dyn Fn(f64) -> Family;
 
@@ -73,6 +78,7 @@ impl Study {
         }
         writeln!(self.out, "{} of {} figures within their goals", self.within, self.rows)?;
         self.hover_elsewhere()?;
+        self.at_rest()?;
         self.stalled()
     }
 
@@ -109,33 +115,114 @@ impl Study {
         Ok(())
     }
 
-    /// NASA TM-81232 at a collective of 8 deg: C_T 0.00460.
+    /// NASA TM-81232 at a collective of 8 deg: C_T 0.00460, by both models; the count of goals is that of the blade elements.
     fn hover_rotor(&mut self) -> Result<(), Box<dyn Error>> {
-        let ours = self.hover(8.0)?;
-        self.relative("TM-81232 hover, 8 deg, tip Mach 0.44: thrust coefficient", 0.00460, ours, 0.05)
+        let (elements, wake) = self.hover(8.0)?;
+        let what = "TM-81232 hover, 8 deg, tip Mach 0.44: thrust coefficient";
+        self.relative(&format!("{what} by blade elements"), 0.00460, elements, 0.05)?;
+        match wake {
+            Ok((ours, _)) => {
+                let difference = ours / 0.00460 - 1.0;
+                let met = if difference.abs() <= 0.05 { "yes" } else { "NO" };
+                writeln!(
+                    self.out,
+                    "{what} by the free wake (not counted) | 0.00460 | {ours:.5} | {:+.1} % | 5 % | {met}",
+                    100.0 * difference
+                )?;
+            }
+            Err(why) => writeln!(self.out, "{what} by the free wake: none, {why}")?,
+        }
+        Ok(())
     }
 
     /// The same rotor at the other collectives, without a goal: the published values are from memory.
     fn hover_elsewhere(&mut self) -> Result<(), Box<dyn Error>> {
         writeln!(self.out, "\nTM-81232 hover, published values from memory, without a goal")?;
+        writeln!(
+            self.out,
+            "collective | published | blade elements | difference | free wake | difference | merit"
+        )?;
         for (collective, published) in [(5.0, 0.0021), (12.0, 0.0080)] {
-            let ours = self.hover(collective)?;
-            let difference = 100.0 * (ours / published - 1.0);
-            writeln!(self.out, "{collective:.0} deg | {published:.4} | {ours:.5} | {difference:+.0} %")?;
+            let (elements, wake) = self.hover(collective)?;
+            let difference = 100.0 * (elements / published - 1.0);
+            write!(self.out, "{collective:.0} deg | {published:.4} | {elements:.5} | {difference:+.0} % | ")?;
+            match wake {
+                Ok((ours, merit)) => {
+                    writeln!(
+                        self.out,
+                        "{ours:.5} | {:+.0} % | {merit:.2}",
+                        100.0 * (ours / published - 1.0)
+                    )?;
+                }
+                Err(why) => writeln!(self.out, "none: {why}")?,
+            }
+        }
+        Ok(())
+    }
+
+    /// Report 640 at rest by both models, without a goal: of a tested propeller at rest only the power is in the data. Two blades as tested; three and four of
+    /// the same to see whether they settle.
+    fn at_rest(&mut self) -> Result<(), Box<dyn Error>> {
+        let rpm = 800.0;
+        let geometry = self.geometry("nr640");
+        let section = |x: f64| Family::ClarkY { thickness: thickness(&THICKNESS[1], x) };
+        let two = self.propeller(&geometry, 5.0 * 0.3048, &section, SettingOf::Face, rpm)?;
+        writeln!(
+            self.out,
+            "\nReport 640 at rest, without a goal; merit is the ideal disc's power over the power"
+        )?;
+        writeln!(
+            self.out,
+            "blades | face deg | C_P published | blade elements | free wake | C_T blade elements | free wake | merit of both | tip vortex below the next blade | s"
+        )?;
+        for blades in [2, 3, 4] {
+            let propeller = Propeller::new(two.blade.clone(), blades)?;
+            for setting in [10.0, 12.5, 15.0, 17.0, 20.0, 25.0] {
+                let published = columns(REPORT_640_POWER, setting)
+                    .first()
+                    .filter(|p| blades == 2 && p.0 <= 0.0)
+                    .map(|p| p.1);
+                let published = published.map_or("-".to_owned(), |p| format!("{p:.4}"));
+                let p = performance(&propeller, setting, SettingOf::Face, 0.0, rpm)?;
+                let turn = propeller.blade.turn_rad(setting, SettingOf::Face, 0.75)?;
+                let begun = std::time::Instant::now();
+                let found = rest(&propeller, turn, rpm)?;
+                let seconds = begun.elapsed().as_secs_f64();
+                let [cp, ct] = [p.power_coefficient(), p.thrust_coefficient()];
+                match found {
+                    Ok(f) => writeln!(
+                        self.out,
+                        "{blades} | {setting} | {published} | {cp:.4} | {:.4} | {ct:.4} | {:.4} | {:.3}, {:.3} | {:.3} R | {seconds:.1}",
+                        f.performance.power_coefficient(),
+                        f.performance.thrust_coefficient(),
+                        merit(&p),
+                        f.figure_of_merit(),
+                        f.passage_depth
+                    )?,
+                    Err(why) => {
+                        writeln!(
+                            self.out,
+                            "{blades} | {setting} | {published} | {cp:.4} | none: {why} | {ct:.4} | | | | {seconds:.1}"
+                        )?;
+                    }
+                }
+            }
         }
         Ok(())
     }
 
     /// NASA TM-81232: two untwisted blades of NACA 0012, radius 1.143 m, chord 0.1905 m, 1250 rpm; thrust over density, disc and tip speed squared.
-    /// The inner end of the blade is taken at 0.15 R (not in the data).
-    fn hover(&self, collective_deg: f64) -> Result<f64, Box<dyn Error>> {
+    /// The inner end of the blade is taken at 0.15 R (not in the data). By blade elements, and by the free wake with its figure of merit.
+    fn hover(&self, collective_deg: f64) -> Result<Hover, Box<dyn Error>> {
         let section = |_: f64| Family::FourDigit { camber: 0.0, position: 0.4, thickness: 0.12 };
         let geometry = [0.15, 0.4, 0.6, 0.8, 1.0].map(|x| [x, 1.0 / 6.0, 0.0]).to_vec();
         let propeller = self.propeller(&geometry, 1.143, &section, SettingOf::Chord, 1250.0)?;
         let p = performance(&propeller, collective_deg, SettingOf::Chord, 0.0, 1250.0)?;
         let tip = p.operation.omega_rad_s * 1.143;
         let scale = p.operation.air.density_kg_m3 * std::f64::consts::PI * 1.143_f64.powi(2) * tip * tip;
-        Ok(p.thrust_n / scale)
+        let turn = propeller.blade.turn_rad(collective_deg, SettingOf::Chord, 0.75)?;
+        let wake = rest(&propeller, turn, 1250.0)?;
+        Ok((p.thrust_n / scale, wake.map(|w| (w.performance.thrust_n / scale, w.figure_of_merit()))))
     }
 
     /// NACA Report 640, propeller 5868-9, two blades, 10 ft, Clark Y, face angles at 0.75 R; thickness over the radius a plausible range; rotation
@@ -374,6 +461,22 @@ fn performance(
 ) -> Result<Performance, Box<dyn Error>> {
     let turn = propeller.blade.turn_rad(setting, of, 0.75)?;
     Ok(propeller.performance(turn, &operation(propeller, j, rpm)?))
+}
+
+/// The free wake at rest.
+fn rest(
+    propeller: &Propeller,
+    turn_rad: f64,
+    rpm: f64,
+) -> Result<Result<RestPerformance, NoFreeWake>, Box<dyn Error>> {
+    let settings = FreeWakeSettings { threads: 2, ..FreeWakeSettings::default() };
+    Ok(free_wake_at_rest(propeller, turn_rad, &operation(propeller, 0.0, rpm)?, &settings, None))
+}
+
+/// Power of the ideal disc of the same thrust over the power.
+fn merit(p: &Performance) -> f64 {
+    let disc = std::f64::consts::PI * (0.5 * p.diameter_m).powi(2);
+    p.thrust_n.powf(1.5) / (2.0 * p.operation.air.density_kg_m3 * disc).sqrt() / p.power_w()
 }
 
 fn at_table_angle(propeller: &Propeller, j: f64, rpm: f64) -> Result<Performance, Box<dyn Error>> {
