@@ -64,8 +64,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
                 f.figure_of_merit(),
                 f.wake_left,
                 f.rounds,
-                begun.elapsed().as_secs_f64(),
-                f.worked
+                begun.elapsed().as_secs_f64()
             ),
             Err(why) => println!("{name:<34} {why} ({:.2} s)", begun.elapsed().as_secs_f64()),
         }
