@@ -148,3 +148,35 @@ fn a_given_polar_changes_the_prediction_and_a_wrong_place_is_refused() {
     assert_eq!(wrong.status.code(), Some(1));
     assert!(text(&wrong.stderr).contains("no station lies within"), "{}", text(&wrong.stderr));
 }
+
+/// At rest blade elements stand beside the free wake, whose wake contracts: the terminal names both, their difference and which to trust, or why there is one alone.
+#[test]
+fn at_rest_two_models_stand_side_by_side() {
+    let folder = tempfile::tempdir().unwrap();
+    let table = table_in(folder.path());
+    let out = folder.path().to_string_lossy().into_owned();
+    let cache = folder.path().join("polars").to_string_lossy().into_owned();
+    let predict = |more: &[&str]| {
+        let common = ["predict", &table, "--blades", "2", "--rpm", "1200", "--speed", "0m/s", "--out", &out];
+        let shown = run(&[&common[..], &["--no-record", "--polar-cache", &cache], more].concat());
+        assert!(shown.status.success(), "{}", text(&shown.stderr));
+        text(&shown.stdout).split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let shown = predict(&["--setting", "12:42:30"]);
+    for needed in
+        ["free wake", "Trust the free wake", "tip vortex below", "No free wake at 42.00 deg", "stalled"]
+    {
+        assert!(shown.contains(needed), "{needed} is missing in:\n{shown}");
+    }
+    let json = std::fs::read(folder.path().join("prediction.json")).unwrap();
+    let read = bladeform::read_prediction_json(&json).unwrap();
+    let (point, wake) = (&read.points[0], read.points[0].free_wake.unwrap());
+    let ratio = wake.thrust_n.unwrap() / point.figures.thrust_n.unwrap();
+    assert!((0.85..1.0).contains(&ratio), "{ratio}");
+    assert!((wake.thrust_difference.unwrap() - (ratio - 1.0)).abs() < 1e-6);
+    assert!(wake.figure_of_merit.unwrap() < 1.0 && read.points[1].free_wake.is_none());
+    let csv = std::fs::read_to_string(folder.path().join("prediction.csv")).unwrap();
+    assert!(csv.lines().next().unwrap().ends_with("free_wake_thrust_n,free_wake_power_w"));
+    let without = predict(&["--setting", "12deg", "--no-free-wake"]);
+    assert!(!without.contains("Trust the free wake") && without.contains("left out as asked"), "{without}");
+}

@@ -52,6 +52,7 @@ pub(crate) fn prediction(
         text.push_str("</div>");
     }
     text.push_str(&points(&prediction.points));
+    text.push_str(&at_rest(&prediction.points));
     if let Some((data, _)) = triangle {
         text.push_str(&format!(
             "<h3>Velocity triangle</h3><div class=\"triangle\" data-source=\"triangle-{index}\"><div class=\"sliders\"></div>\
@@ -166,6 +167,53 @@ fn points(points: &[OperatingPoint]) -> String {
     )
 }
 
+/// Blade elements beside the free wake at the points at rest; nothing where none has one.
+fn at_rest(points: &[OperatingPoint]) -> String {
+    let still: Vec<_> =
+        points.iter().filter_map(|p| Some((&p.figures, p.free_wake?))).take(MOST_LISTED).collect();
+    if still.is_empty() {
+        return String::new();
+    }
+    let show = |v: Option<f64>, factor: f64, decimals: usize| {
+        v.map_or("–".to_owned(), |v| format!("{:.decimals$}", v * factor))
+    };
+    let thrust = enough_decimals("N", still.iter().map(|(f, _)| f.thrust_n), 1.0, 0);
+    let power = enough_decimals("kW", still.iter().map(|(f, _)| f.power_w), 1e-3, 2);
+    let rows: String = still
+        .iter()
+        .map(|(f, wake)| {
+            let cells = [
+                show(f.setting_deg, 1.0, 2),
+                show(f.thrust_n, 1.0, thrust),
+                show(wake.thrust_n, 1.0, thrust),
+                show(wake.thrust_difference, 100.0, 1),
+                show(f.power_w, 1e-3, power),
+                show(wake.power_w, 1e-3, power),
+                show(wake.power_difference, 100.0, 1),
+                show(wake.tip_vortex_depth_ratio, 100.0, 1),
+            ];
+            let cells: String = cells.iter().map(|c| format!("<td>{c}</td>")).collect();
+            format!("<tr>{cells}</tr>")
+        })
+        .collect();
+    let heads = [
+        "setting<br>deg",
+        "thrust by elements<br>N",
+        "thrust by free wake<br>N",
+        "more<br>%",
+        "power by elements<br>kW",
+        "power by free wake<br>kW",
+        "more<br>%",
+        "tip vortex below the next blade<br>% of R",
+    ];
+    let heads: String = heads.iter().map(|h| format!("<th scope=\"col\">{h}</th>")).collect();
+    format!(
+        "<h3>At rest</h3><p>Blade elements beside the free wake. Trust the free wake where it stands: its wake contracts and passes below the next blade, that of the blade elements does not.</p>\
+         <div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Two models at rest, scrolls sideways\">\
+         <table class=\"plain\"><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>"
+    )
+}
+
 /// A flag's short code and its sentence.
 fn code_and_sentence(flag: &str) -> (&str, &str) {
     match flag.split_once(": ") {
@@ -212,6 +260,22 @@ fn method(p: &Prediction) -> String {
 mod tests {
     use super::*;
     use crate::performance::tests::prediction as example;
+
+    #[test]
+    fn at_rest_both_models_are_listed() {
+        let mut p = example();
+        assert!(at_rest(&p.points).is_empty());
+        p.points[0].free_wake = Some(bladeform_table::FreeWakeModel {
+            thrust_n: Some(1234.0),
+            thrust_difference: Some(-0.081),
+            ..Default::default()
+        });
+        let text = at_rest(&p.points);
+        assert!(
+            text.contains("<td>1234</td><td>-8.1</td>") && text.contains("Trust the free wake"),
+            "{text}"
+        );
+    }
 
     #[test]
     fn foreign_sentences_are_escaped_and_every_point_is_listed() {
