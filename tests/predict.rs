@@ -174,9 +174,22 @@ fn at_rest_two_models_stand_side_by_side() {
     let ratio = wake.thrust_n.unwrap() / point.figures.thrust_n.unwrap();
     assert!((0.85..1.0).contains(&ratio), "{ratio}");
     assert!((wake.thrust_difference.unwrap() - (ratio - 1.0)).abs() < 1e-6);
+    assert_eq!(wake.blade_elements_thrust_n, point.figures.thrust_n);
     assert!(wake.figure_of_merit.unwrap() < 1.0 && read.points[1].free_wake.is_none());
     let csv = std::fs::read_to_string(folder.path().join("prediction.csv")).unwrap();
     assert!(csv.lines().next().unwrap().ends_with("free_wake_thrust_n,free_wake_power_w"));
+    // Where the free wake settled at all that was asked for, it carries the figures.
+    let shown = predict(&["--setting", "12:14:2"]);
+    assert!(shown.contains("by-free-wake") && shown.contains("Trust the free wake"), "{shown}");
+    let json = std::fs::read(folder.path().join("prediction.json")).unwrap();
+    for p in bladeform::read_prediction_json(&json).unwrap().points {
+        let wake = p.free_wake.unwrap();
+        assert_eq!((p.figures.thrust_n, p.figures.power_w), (wake.thrust_n, wake.power_w));
+        let rows: f64 = p.radial.iter().map(|r| r.figures.thrust_n_per_m.unwrap()).sum();
+        assert!(rows > 0.0, "{rows}");
+        let ratio = wake.thrust_n.unwrap() / wake.blade_elements_thrust_n.unwrap();
+        assert!((wake.thrust_difference.unwrap() - (ratio - 1.0)).abs() < 1e-6);
+    }
     let without = predict(&["--setting", "12deg", "--no-free-wake"]);
     assert!(!without.contains("Trust the free wake") && without.contains("left out as asked"), "{without}");
 }

@@ -370,7 +370,9 @@ fn add_slipstream(
             let performance = propeller.performance(turn, &operation);
             let (thrust_n, torque_nm) = (performance.thrust_n, performance.torque_nm);
             let at = setting_deg.map_or("the table's setting".to_owned(), |s| Angle::from_deg(s).to_string());
-            let at = format!("at {speed_m_s:.2} m/s, {:.0} rpm and {at}", plan.rpm);
+            // Only they know the velocities between disc and far wake.
+            let by = if speed_m_s > 0.0 { "" } else { ", by blade elements" };
+            let at = format!("at {speed_m_s:.2} m/s, {:.0} rpm and {at}{by}", plan.rpm);
             let Some(planes) = bladeform::slipstream(&performance, &distances) else {
                 let _ = writeln!(
                     text,

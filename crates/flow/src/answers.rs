@@ -2,7 +2,7 @@
 
 use crate::plan::PredictPlan;
 use crate::point::{MACH_LIMIT, MUCH_STALLED, plain_point};
-use crate::predict::{Seconds, SettingLine, on_threads, solved_point};
+use crate::predict::{BY_FREE_WAKE, Seconds, SettingLine, Solved, on_threads, solved_point};
 use crate::search::{peak, rising_crossing};
 use crate::uncertainty::{Effects, effects, relative};
 use crate::{FlowError, Operation, Performance, Propeller};
@@ -116,13 +116,15 @@ impl Ask<'_> {
         }
     }
 
-    fn point(&self, setting_deg: f64, operation: &Operation) -> OperatingPoint {
+    fn solved(&self, setting_deg: f64, operation: &Operation) -> Solved {
         let seconds =
             Seconds { lifting_line: true, free_wake: self.plan.free_wake.then_some(self.plan.threads) };
-        let mut point = solved_point(self.propeller, self.line, setting_deg, operation, seconds);
-        // Radial rows of an answer would double those of the nearest step.
-        point.radial.clear();
-        point
+        solved_point(self.propeller, self.line, setting_deg, operation, seconds)
+    }
+
+    /// The point by blade elements, by which settings are searched.
+    fn point(&self, setting_deg: f64, operation: &Operation) -> OperatingPoint {
+        without_rows(self.solved(setting_deg, operation).point)
     }
 
     fn best_efficiency(&self, operation: &Operation, search: &Search) -> Option<(f64, bool)> {
@@ -205,12 +207,15 @@ impl Ask<'_> {
         if let Some(point_u) = point.u.as_mut() {
             point_u.setting_deg = u;
         }
+        // At rest there is none.
+        let efficiency = point.figures.efficiency.map_or_else(String::new, |e| {
+            format!(", efficiency {}", with_u(Some(e), point.u.and_then(|u| u.efficiency), 3, ""))
+        });
         let sentence = format!(
-            "{at} {:.1} kW are taken up at a setting of {}; thrust {}, efficiency {}",
+            "{at} {:.1} kW are taken up at a setting of {}; thrust {}{efficiency}",
             power_w / 1e3,
             with_u(Some(setting), u, 2, "deg"),
             with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
-            with_u(point.figures.efficiency, point.u.and_then(|u| u.efficiency), 3, ""),
         ) + &by_free_wake(&point)
             + &caveats(std::slice::from_ref(&point));
         Answer { name, sentence, point: Some(point) }
@@ -237,7 +242,7 @@ impl Ask<'_> {
 
     fn static_answer(&self, what: &str, setting: f64, operation: &Operation) -> Answer {
         let still = Operation { speed_m_s: 0.0, ..*operation };
-        let point = self.point(setting, &still);
+        let point = without_rows(self.solved(setting, &still).trusted());
         let from = if what.is_empty() {
             "the setting asked for".to_owned()
         } else {
@@ -267,8 +272,13 @@ impl Ask<'_> {
                 Some(point)
             })
             .collect();
+        let left = if points.is_empty() {
+            "none of the settings searched takes up that power at any speed"
+        } else {
+            "speeds at which no setting takes up that power are left out"
+        };
         let sentence = format!(
-            "setting over flight speed at {:.0} rpm and {:.1} kW; speeds at which no setting takes up that power are left out",
+            "setting over flight speed at {:.0} rpm and {:.1} kW; {left}",
             operation.rpm(),
             power_w / 1e3
         ) + &caveats(&points);
@@ -354,14 +364,29 @@ fn caveats(points: &[OperatingPoint]) -> String {
     text
 }
 
-/// Where a point at rest has a free wake, what it gives; else why there is none.
+/// Radial rows of an answer would double those of the nearest step.
+fn without_rows(point: OperatingPoint) -> OperatingPoint {
+    OperatingPoint { radial: Vec::new(), ..point }
+}
+
+/// Where a point at rest has a free wake, what the model gives that does not carry its figures; else why there is no free wake.
 fn by_free_wake(point: &OperatingPoint) -> String {
+    let newtons = |n: Option<f64>| with_u(n, None, 0, "N");
+    let kilowatts = |w: Option<f64>| with_u(w.map(|w| w / 1e3), None, 1, "kW");
     if let Some(wake) = &point.free_wake {
-        return format!(
-            "; these are by blade elements, the free wake gives {} and {} and is to be trusted at rest",
-            with_u(wake.thrust_n, None, 0, "N"),
-            with_u(wake.power_w.map(|w| w / 1e3), None, 1, "kW")
-        );
+        return if point.flags.iter().any(|f| f == BY_FREE_WAKE) {
+            format!(
+                "; by the free wake, where blade elements give {} and {}",
+                newtons(wake.blade_elements_thrust_n),
+                kilowatts(wake.blade_elements_power_w)
+            )
+        } else {
+            format!(
+                "; these are by blade elements, the free wake gives {} and {} and is to be trusted at rest",
+                newtons(wake.thrust_n),
+                kilowatts(wake.power_w)
+            )
+        };
     }
     let reason = point.flags.iter().find_map(|f| f.strip_prefix("no-free-wake: "));
     reason.map(|why| format!("; no free wake: {why}")).unwrap_or_default()

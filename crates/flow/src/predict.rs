@@ -21,6 +21,9 @@ const MOST_SECOND_MODELS: usize = 400;
 /// With more points at rest than this the free wake is solved at the answers alone, for a point takes half a second to some seconds.
 const MOST_FREE_WAKES: usize = 12;
 
+/// The flag of a point at rest whose figures are those of the free wake.
+pub(crate) const BY_FREE_WAKE: &str = "by-free-wake: thrust, torque and power are those of the free wake, whose uncertainty is taken from the blade elements";
+
 /// Which second models are computed.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Seconds {
@@ -104,10 +107,13 @@ pub fn predict(
         }),
     };
     let begun = AtomicUsize::new(0);
-    let points = on_threads(&pairs, plan.threads, |(setting, operation)| {
+    let solved = on_threads(&pairs, plan.threads, |(setting, operation)| {
         log::info!(target: PROGRESS, done = begun.fetch_add(1, Ordering::Relaxed), total = pairs.len(); "operating points");
         solved_point(&propeller, line, *setting, operation, seconds)
     });
+    // One curve is of one model: beside points in flight, or at rest without a free wake, blade elements carry the figures.
+    let is_all_free = solved.iter().all(|s| s.by_free_wake.is_some());
+    let points = solved.into_iter().map(|s| if is_all_free { s.trusted() } else { s.point }).collect();
     log::info!(target: PROGRESS, "answers");
     let ask = Ask { propeller: &propeller, line, settings_deg: &settings_deg, operations: &operations, plan };
     let (answers, schedules) = answers(&ask)?;
@@ -149,6 +155,19 @@ fn operations(table: &StationTable, plan: &PredictPlan, air: &Air) -> Result<Vec
     }
 }
 
+/// A point by blade elements and, at rest, by the free wake where that settled; each tells of the other.
+pub(crate) struct Solved {
+    pub(crate) point: OperatingPoint,
+    pub(crate) by_free_wake: Option<OperatingPoint>,
+}
+
+impl Solved {
+    /// The point by the free wake, whose wake contracts, where there is one.
+    pub(crate) fn trusted(self) -> OperatingPoint {
+        self.by_free_wake.unwrap_or(self.point)
+    }
+}
+
 /// A point with its radial rows, its uncertainty and the second model.
 pub(crate) fn solved_point(
     propeller: &Propeller,
@@ -156,7 +175,7 @@ pub(crate) fn solved_point(
     setting_deg: f64,
     operation: &Operation,
     seconds: Seconds,
-) -> OperatingPoint {
+) -> Solved {
     // The settings were checked; a turn that cannot be is that of the table.
     let turn_rad = propeller.blade.turn_rad(setting_deg, line.of, line.ratio).unwrap_or(0.0);
     let performance = propeller.performance(turn_rad, operation);
@@ -168,7 +187,8 @@ pub(crate) fn solved_point(
         .then(|| effects.uncertainty(&performance));
     match seconds.free_wake {
         Some(threads) if is_at_rest(operation) => {
-            add_free_wake(&mut point, propeller, turn_rad, &performance, threads);
+            let by_free_wake = add_free_wake(&mut point, propeller, turn_rad, &performance, threads);
+            return Solved { point, by_free_wake };
         }
         // Its wake does not contract, for which it would be at the edge of its range at rest.
         _ if seconds.lifting_line && !is_at_rest(operation) => {
@@ -176,26 +196,27 @@ pub(crate) fn solved_point(
         }
         _ => {}
     }
-    point
+    Solved { point, by_free_wake: None }
 }
 
 fn is_at_rest(operation: &Operation) -> bool {
     operation.speed_m_s <= 0.0
 }
 
+/// Adds the free wake to a point by blade elements, or why there is none; returned is the same point by the free wake.
 fn add_free_wake(
     point: &mut OperatingPoint,
     propeller: &Propeller,
     turn_rad: f64,
     performance: &Performance,
     threads: usize,
-) {
+) -> Option<OperatingPoint> {
     let settings = FreeWakeSettings { threads, ..FreeWakeSettings::default() };
     let found = match free_wake_at_rest(propeller, turn_rad, &performance.operation, &settings, None) {
         Ok(found) => found,
         Err(why) => {
             point.flags.push(format!("no-free-wake: {why}; blade elements stand alone"));
-            return;
+            return None;
         }
     };
     let rest = &found.performance;
@@ -205,18 +226,27 @@ fn add_free_wake(
         thrust_n: Some(rest.thrust_n),
         power_w: Some(rest.power_w()),
         figure_of_merit: Some(found.figure_of_merit()),
+        blade_elements_thrust_n: Some(performance.thrust_n),
+        blade_elements_power_w: Some(performance.power_w()),
         thrust_difference: Some(thrust),
         power_difference: Some(power),
         tip_vortex_radius_ratio: Some(found.passage_radius),
         tip_vortex_depth_ratio: Some(found.passage_depth),
     });
+    let mut free = full_point(rest, point.figures.setting_deg.unwrap_or(0.0));
+    // What the geometry leaves uncertain changes both models alike.
+    (free.free_wake, free.u) = (point.free_wake, point.u);
+    free.flags.push(BY_FREE_WAKE.to_owned());
     if thrust.abs().max(power.abs()) > TOLD_DIFFERENCE {
-        point.flags.push(format!(
+        let differ = format!(
             "models-differ: the free wake gives {:+.1} % thrust and {:+.1} % power against the blade elements; trust it at rest, for its wake contracts",
             100.0 * thrust,
             100.0 * power
-        ));
+        );
+        point.flags.push(differ.clone());
+        free.flags.push(differ);
     }
+    Some(free)
 }
 
 fn add_second(point: &mut OperatingPoint, propeller: &Propeller, turn_rad: f64, performance: &Performance) {

@@ -184,10 +184,10 @@ fn at_rest(points: &[OperatingPoint]) -> String {
         .map(|(f, wake)| {
             let cells = [
                 show(f.setting_deg, 1.0, 2),
-                show(f.thrust_n, 1.0, thrust),
+                show(wake.blade_elements_thrust_n.or(f.thrust_n), 1.0, thrust),
                 show(wake.thrust_n, 1.0, thrust),
                 show(wake.thrust_difference, 100.0, 1),
-                show(f.power_w, 1e-3, power),
+                show(wake.blade_elements_power_w.or(f.power_w), 1e-3, power),
                 show(wake.power_w, 1e-3, power),
                 show(wake.power_difference, 100.0, 1),
                 show(wake.tip_vortex_depth_ratio, 100.0, 1),

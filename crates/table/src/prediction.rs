@@ -110,6 +110,10 @@ figures! {
         power_w;
         /// Power of the ideal disc of this thrust over the power.
         figure_of_merit;
+        /// Thrust by blade elements, N.
+        blade_elements_thrust_n;
+        /// Power by blade elements, W.
+        blade_elements_power_w;
         /// Its thrust less that of the blade elements, as a fraction of theirs.
         thrust_difference;
         /// Its power less that of the blade elements, as a fraction of theirs.

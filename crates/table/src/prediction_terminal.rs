@@ -150,10 +150,10 @@ fn rest_lines(points: &[&OperatingPoint]) -> Vec<String> {
         let (f, wake) = (&p.figures, p.free_wake.unwrap_or_default());
         cells.push(vec![
             number(f.setting_deg, 1.0, 2),
-            number(f.thrust_n, 1.0, thrust),
+            number(wake.blade_elements_thrust_n.or(f.thrust_n), 1.0, thrust),
             number(wake.thrust_n, 1.0, thrust),
             number(wake.thrust_difference, 1e2, 1),
-            number(f.power_w, 1e-3, power),
+            number(wake.blade_elements_power_w.or(f.power_w), 1e-3, power),
             number(wake.power_w, 1e-3, power),
             number(wake.power_difference, 1e2, 1),
             number(wake.tip_vortex_depth_ratio, 1e2, 1),
@@ -214,6 +214,10 @@ fn sentence(flag: &str) -> String {
         ("stalled", "much of the span is stalled: every figure is a rough one"),
         ("compressible", "helical tip Mach number above 0.6: compressibility is serious"),
         ("models-differ", "the second model differs by more than 5 % in thrust or power"),
+        (
+            "by-free-wake",
+            "thrust, torque and power are those of the free wake, the uncertainty that of the blade elements",
+        ),
         ("no-free-wake", "no free wake here, the reason stands above: blade elements stand alone"),
         (
             "braked-stream",
@@ -226,6 +230,9 @@ fn sentence(flag: &str) -> String {
 }
 
 fn schedule_lines(schedule: &Schedule) -> Vec<String> {
+    if schedule.points.is_empty() {
+        return vec![schedule.sentence.clone()];
+    }
     let mut cells: Vec<Vec<String>> = vec![
         ["speed", "rpm", "setting", "thrust", "power", "efficiency"].map(str::to_owned).to_vec(),
         ["m/s", "1/min", "deg", "N", "kW", "-"].map(str::to_owned).to_vec(),
