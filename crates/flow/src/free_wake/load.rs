@@ -93,7 +93,7 @@ fn peak(knots: &[(f64, f64)], from: f64) -> (f64, f64) {
     let bend = (after - before) / (x2 - x0);
     // Slope at the middle knot of the parabola through all three.
     let slope = before + bend * (x1 - x0);
-    if !(bend < 0.0) {
+    if bend.is_nan() || 0.0 <= bend {
         return (x1, y1);
     }
     let x = (x1 - slope / (2.0 * bend)).clamp(0.5 * (x0 + x1), 0.5 * (x1 + x2));

@@ -177,7 +177,7 @@ pub fn free_wake_at_rest(
         return Err(NoFreeWake::Flies { speed_m_s: operation.speed_m_s });
     }
     let elements = propeller.performance(turn_rad, operation);
-    if !(elements.thrust_n > 0.0) {
+    if elements.thrust_n.is_nan() || elements.thrust_n <= 0.0 {
         return Err(NoFreeWake::NoThrust);
     }
     rounds::refuse_stall(&elements)?;

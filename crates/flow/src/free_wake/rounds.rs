@@ -247,13 +247,14 @@ impl<'a> Rounds<'a> {
             .iter()
             .map(|e| e.axial_induced_m_s.hypot(e.swirl_induced_m_s))
             .fold(0.0, f64::max);
-        if !(fastest < MOST_INDUCED * tip) {
+        if MOST_INDUCED * tip <= fastest {
             return Err(NoFreeWake::Impossible(format!("an induced velocity of {fastest:.0} m/s")));
         }
         let merit = found.figure_of_merit();
         if !(0.0 < merit && merit < 1.0) {
             return Err(NoFreeWake::Impossible(format!(
-                "a power of {merit:.2} times that of the ideal disc"
+                "a power of {:.2} times the least that an ideal disc takes",
+                1.0 / merit
             )));
         }
         Ok(found)
