@@ -246,10 +246,11 @@ fn method(p: &Prediction) -> String {
         .schedules
         .iter()
         .map(|s| {
+            let rows = if s.points.is_empty() { String::new() } else { points(&s.points) };
             format!(
                 "<h3>{}</h3>{}",
                 html(&sentence(&s.sentence)),
-                points(&s.points).replacen("<h3>Operating points</h3>", "", 1)
+                rows.replacen("<h3>Operating points</h3>", "", 1)
             )
         })
         .collect();
