@@ -8,7 +8,7 @@ use std::time::Instant;
 use bladeform_polar::{
     PolarError, PreparedSection, SectionTable, TableSettings, ViscousPoint, ViscousSettings,
 };
-use bladeform_section::Family;
+use bladeform_section::{Family, faired};
 
 const LADSON: &str = "NASA TM 4074 (Ladson 1988), grit 80 to 180, Re 6e6";
 const TR824: &str = "NACA TR 824 (Abbott, von Doenhoff, Stivers 1945), Re 6e6 smooth, from memory";
@@ -76,7 +76,7 @@ fn main() -> Result<(), PolarError> {
             ..ViscousSettings::default()
         };
         let started = Instant::now();
-        let points = sweep(&section.family, settings, 6e6)?;
+        let points = sweep(&outline(&section.family), settings, 6e6)?;
         let seconds = started.elapsed().as_secs_f64();
         let names = [
             "zero-lift angle, deg",
@@ -109,9 +109,22 @@ fn main() -> Result<(), PolarError> {
     speed()
 }
 
+/// Sections of formulas as they are; published ordinates, which are uneven at the nose, as smooth as a measured blade's.
+fn outline(family: &Family) -> Vec<[f64; 2]> {
+    let smooth = match family {
+        Family::FourDigit { .. } => None,
+        _ => faired(&family.outline(1500)).ok(),
+    };
+    smooth.map_or_else(|| family.outline(400), |shape| shape.outline(401))
+}
+
 /// Points at whole degrees from -10 to 18, in the order of the march from zero.
-fn sweep(family: &Family, settings: ViscousSettings, reynolds: f64) -> Result<Vec<ViscousPoint>, PolarError> {
-    let section = PreparedSection::new(&family.outline(400), settings)?;
+fn sweep(
+    outline: &[[f64; 2]],
+    settings: ViscousSettings,
+    reynolds: f64,
+) -> Result<Vec<ViscousPoint>, PolarError> {
+    let section = PreparedSection::new(outline, settings)?;
     let march = |angles: Vec<i32>| {
         let radians: Vec<f64> = angles.iter().map(|&a| f64::from(a).to_radians()).collect();
         section.march(&radians, &[reynolds]).map(|mut rows| rows.remove(0))
@@ -182,7 +195,7 @@ fn speed() -> Result<(), PolarError> {
     for thickness in [0.06, 0.1171, 0.2, 0.3] {
         let started = Instant::now();
         let table =
-            SectionTable::compute(&Family::ClarkY { thickness }.outline(300), &TableSettings::default())?;
+            SectionTable::compute(&outline(&Family::ClarkY { thickness }), &TableSettings::default())?;
         let counts: Vec<String> = table
             .convergence()
             .iter()

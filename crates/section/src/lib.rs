@@ -18,6 +18,7 @@
 //! ```
 
 mod basis;
+mod fair;
 mod family;
 mod figures;
 mod fit;
@@ -30,6 +31,7 @@ mod radial;
 mod shape;
 mod turn;
 
+pub use fair::faired;
 pub use family::Family;
 pub use figures::{FIGURE_COUNT, Figure, Figures, figures};
 pub use fit::{BandPoint, Departure, FitError, FitQuality, FitSettings, N_STRIPS, SectionFit, fit_section};

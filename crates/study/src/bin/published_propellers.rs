@@ -11,7 +11,7 @@ use bladeform_flow::{
     Propeller, RestPerformance, free_wake_at_rest,
 };
 use bladeform_quantity::Length;
-use bladeform_section::Family;
+use bladeform_section::{Family, faired};
 use bladeform_table::{BladeFigures, Outline, SettingOf, Station, StationTable};
 use std::error::Error;
 use std::io::Write;
@@ -26,6 +26,8 @@ const SMALL_PERFORMANCE: &str = include_str!("../../data/small_propellers_perfor
 const REPORT_640_POWER: &str = include_str!("../../data/naca_tr640_5868-9_2blade_cp.csv");
 /// Its efficiencies.
 const REPORT_640_EFFICIENCY: &str = include_str!("../../data/naca_tr640_5868-9_2blade_eta.csv");
+/// Corners of published outlines before they are made smooth.
+const ORDINATES: usize = 1500;
 /// Corners of outlines.
 const CORNERS: usize = 240;
 /// Elements over the blade.
@@ -348,7 +350,7 @@ impl Study {
         let stations = geometry
             .iter()
             .map(|[x, c, angle]| station(*x, *c, *angle, radius_m, &section(*x), of))
-            .collect();
+            .collect::<Result<Vec<Station>, _>>()?;
         let table = StationTable {
             blade: BladeFigures { radius_m, ..BladeFigures::default() },
             stations,
@@ -423,10 +425,11 @@ fn station(
     radius_m: f64,
     family: &Family,
     of: SettingOf,
-) -> Station {
+) -> Result<Station, Box<dyn Error>> {
     let chord_m = chord_ratio * radius_m;
-    let points: Vec<[f64; 2]> =
-        family.outline(CORNERS).iter().map(|p| [p[0] * chord_m, p[1] * chord_m]).collect();
+    // Smooth, as the outlines of measured blades are: published ordinates are uneven at the nose.
+    let smooth = faired(&family.outline(ORDINATES))?.outline(CORNERS);
+    let points: Vec<[f64; 2]> = smooth.iter().map(|p| [p[0] * chord_m, p[1] * chord_m]).collect();
     // The face of a Clark Y lies 2.10 deg below its chord line at 11.71 % and scales with the ordinates.
     let face = match family {
         Family::ClarkY { thickness } => {
@@ -438,13 +441,13 @@ fn station(
         SettingOf::Face => (angle_deg + face, angle_deg),
         SettingOf::Chord => (angle_deg, angle_deg - face),
     };
-    Station {
+    Ok(Station {
         chord_m: Some(chord_m),
         blade_angle_deg: Some(blade),
         face_angle_deg: Some(face_deg),
         outline: Some(Outline::from_points(&points)),
         ..Station::at(x * radius_m, radius_m)
-    }
+    })
 }
 
 fn operation(propeller: &Propeller, advance_ratio: f64, rpm: f64) -> Result<Operation, Box<dyn Error>> {
