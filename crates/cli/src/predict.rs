@@ -79,7 +79,7 @@ pub(crate) struct Predict {
     /// Leave out the delay of stall by rotation.
     #[arg(long)]
     no_stall_delay: bool,
-    /// Leave out the free wake of a propeller at rest: the second model there, half a second a point.
+    /// Leave out the free wake of a propeller at rest, by which its figures are where that settles; half a second a point.
     #[arg(long)]
     no_free_wake: bool,
     /// Your own polar at a station, e.g. 0.7=polar.csv: lines of angle in degrees, lift, drag, Reynolds number. May be given several times.
