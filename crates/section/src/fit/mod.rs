@@ -133,7 +133,6 @@ pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<Secti
     state = state.settled(rounds, NEAR)?;
     state.find_feet(false);
     state.weigh(1.0);
-    state.weighed = true;
     // What neighbouring points repeat must not outweigh what is known beforehand.
     state.correlation = state.correlation_of_residuals()?;
     state = state.settled(CORRELATED_ROUNDS, CONVERGED)?;
@@ -197,8 +196,6 @@ struct State<'a> {
     feet: Vec<Foot>,
     /// Whether the feet are those of these points, to be followed instead of looked for.
     feet_found: bool,
-    /// Whether feet and weights are those of the outline as it is.
-    weighed: bool,
     residuals: Vec<f64>,
     normals: Vec<[f64; 2]>,
     weights: Vec<f64>,
@@ -228,17 +225,14 @@ impl<'a> State<'a> {
         let least = if self.started { 0 } else { 2 };
         let mut last = DVector::zeros(2 * N_PARAMETERS);
         for round in 0..rounds {
-            if !self.weighed {
-                self.find_feet(!self.feet_found);
-                let slack = if self.started { 1 } else { 1 << 3_usize.saturating_sub(round) };
-                self.weigh(f64::from(slack));
-            }
+            self.find_feet(!self.feet_found);
+            let slack = if self.started { 1 } else { 1 << 3_usize.saturating_sub(round) };
+            self.weigh(f64::from(slack));
             let (step, size) = self.step(0.25_f64.powi(round as i32))?;
             // Points at the corners of a blunt tail change sides from round to round: a step that takes the last one back goes half the way.
             let share: f64 = if step.dot(&last) < 0.0 { 0.5 } else { 1.0 };
             let share = share.min(EDGE_REACH / step.rows(0, 4).amax());
             self.go(&step, share);
-            self.weighed = false;
             last = step;
             if least <= round && size < enough {
                 break;
