@@ -2,7 +2,7 @@
 
 use crate::plan::PredictPlan;
 use crate::point::{MACH_LIMIT, MUCH_STALLED, plain_point};
-use crate::predict::{BY_FREE_WAKE, Seconds, SettingLine, Solved, on_threads, solved_point};
+use crate::predict::{BY_FREE_WAKE, NO_FREE_WAKE, Seconds, SettingLine, Solved, on_threads, solved_point};
 use crate::search::{peak, rising_crossing};
 use crate::uncertainty::{Effects, effects, relative};
 use crate::{FlowError, Operation, Performance, Propeller};
@@ -388,7 +388,7 @@ fn by_free_wake(point: &OperatingPoint) -> String {
             )
         };
     }
-    let reason = point.flags.iter().find_map(|f| f.strip_prefix("no-free-wake: "));
+    let reason = point.flags.iter().find_map(|f| f.strip_prefix(NO_FREE_WAKE));
     reason.map(|why| format!("; no free wake: {why}")).unwrap_or_default()
 }
 

@@ -24,6 +24,9 @@ const MOST_FREE_WAKES: usize = 12;
 /// The flag of a point at rest whose figures are those of the free wake.
 pub(crate) const BY_FREE_WAKE: &str = "by-free-wake: thrust, torque and power are those of the free wake, whose uncertainty is taken from the blade elements";
 
+/// Begin of the flag of a point at rest without a free wake; the reason follows.
+pub(crate) const NO_FREE_WAKE: &str = "no-free-wake: ";
+
 /// Which second models are computed.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Seconds {
@@ -215,7 +218,7 @@ fn add_free_wake(
     let found = match free_wake_at_rest(propeller, turn_rad, &performance.operation, &settings, None) {
         Ok(found) => found,
         Err(why) => {
-            point.flags.push(format!("no-free-wake: {why}; blade elements stand alone"));
+            point.flags.push(format!("{NO_FREE_WAKE}{why}; blade elements stand alone"));
             return None;
         }
     };
@@ -382,7 +385,9 @@ fn warnings(
         let left = if !is_free_wake_wanted && 0 < still {
             ", or the free wake was left out as asked"
         } else if free_wakes_left {
-            ", or the free wake was left out: with more than 12 points at rest the answers alone have it, so ask for fewer settings"
+            &format!(
+                ", or the free wake was left out: with more than {MOST_FREE_WAKES} points at rest the answers alone have it, so ask for fewer settings"
+            )
         } else {
             ""
         };

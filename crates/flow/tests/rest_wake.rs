@@ -11,16 +11,7 @@ use bladeform_table::{BladeFigures, Setting, SettingOf, Station, StationTable};
 use std::f64::consts::PI;
 use std::sync::Arc;
 
-const TWO: FreeWakeSettings = FreeWakeSettings {
-    turns: 3,
-    steps: 24,
-    core: 0.01,
-    inner_core: 0.05,
-    vortices: 4,
-    near_wake_rad: 0.52,
-    most_rounds: 40,
-    threads: 2,
-};
+const TWO: FreeWakeSettings = FreeWakeSettings { threads: 2, ..FreeWakeSettings::USUAL };
 
 /// Chord over radius and blade angle, deg, at a fraction of the tip radius.
 type Shape = fn(f64) -> [f64; 2];

@@ -1,6 +1,8 @@
 //! The performance part of the page: what was asked, answers, charts, points, and the velocity triangle.
 
-use bladeform_table::{OperatingFigures, OperatingPoint, Prediction, StationTable, enough_decimals};
+use bladeform_table::{
+    OperatingFigures, OperatingPoint, Prediction, REST_MEANING, StationTable, cells_at_rest, enough_decimals,
+};
 
 use crate::escape::{html, json_in_script};
 use crate::head::sentence;
@@ -169,32 +171,15 @@ fn points(points: &[OperatingPoint]) -> String {
 
 /// Blade elements beside the free wake at the points at rest; nothing where none has one.
 fn at_rest(points: &[OperatingPoint]) -> String {
-    let still: Vec<_> =
-        points.iter().filter_map(|p| Some((&p.figures, p.free_wake?))).take(MOST_LISTED).collect();
+    let still: Vec<&OperatingPoint> =
+        points.iter().filter(|p| p.free_wake.is_some()).take(MOST_LISTED).collect();
     if still.is_empty() {
         return String::new();
     }
-    let show = |v: Option<f64>, factor: f64, decimals: usize| {
-        v.map_or("–".to_owned(), |v| format!("{:.decimals$}", v * factor))
-    };
-    let thrust = enough_decimals("N", still.iter().map(|(f, _)| f.thrust_n), 1.0, 0);
-    let power = enough_decimals("kW", still.iter().map(|(f, _)| f.power_w), 1e-3, 2);
-    let rows: String = still
+    let cell = |c: &String| format!("<td>{}</td>", if c == "-" { "–" } else { c });
+    let rows: String = cells_at_rest(&still)
         .iter()
-        .map(|(f, wake)| {
-            let cells = [
-                show(f.setting_deg, 1.0, 2),
-                show(wake.blade_elements_thrust_n.or(f.thrust_n), 1.0, thrust),
-                show(wake.thrust_n, 1.0, thrust),
-                show(wake.thrust_difference, 100.0, 1),
-                show(wake.blade_elements_power_w.or(f.power_w), 1e-3, power),
-                show(wake.power_w, 1e-3, power),
-                show(wake.power_difference, 100.0, 1),
-                show(wake.tip_vortex_depth_ratio, 100.0, 1),
-            ];
-            let cells: String = cells.iter().map(|c| format!("<td>{c}</td>")).collect();
-            format!("<tr>{cells}</tr>")
-        })
+        .map(|row| format!("<tr>{}</tr>", row.iter().map(cell).collect::<String>()))
         .collect();
     let heads = [
         "setting<br>deg",
@@ -208,7 +193,7 @@ fn at_rest(points: &[OperatingPoint]) -> String {
     ];
     let heads: String = heads.iter().map(|h| format!("<th scope=\"col\">{h}</th>")).collect();
     format!(
-        "<h3>At rest</h3><p>Blade elements beside the free wake. Trust the free wake where it stands: its wake contracts and passes below the next blade, that of the blade elements does not.</p>\
+        "<h3>At rest</h3><p>{REST_MEANING}</p>\
          <div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Two models at rest, scrolls sideways\">\
          <table class=\"plain\"><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>"
     )

@@ -84,7 +84,7 @@ pub use prediction::{
     AirState, Answer, FreeWakeModel, OperatingFigures, OperatingPoint, OperatingUncertainty,
     PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, Schedule, SecondModel,
 };
-pub use prediction_terminal::{enough_decimals, render_prediction};
+pub use prediction_terminal::{REST_MEANING, cells_at_rest, enough_decimals, render_prediction};
 pub use serde_json::{Map, Value};
 pub use smooth::{
     DEPARTURE_COVERAGE, LEAST_STATIONS_FOR_SMOOTH, SmoothColumn, StationDeparture, departures_from_smooth,

@@ -12,7 +12,7 @@ const NO_FREE_WAKE: &str = "no-free-wake:";
 /// Reasons for having none that are told one by one.
 const MOST_REASONS: usize = 3;
 /// Which of two models is to be trusted at rest.
-const REST_MEANING: &str = "At rest, blade elements beside the free wake. Trust the free wake where it stands: its wake contracts and passes below the next blade, that of the blade elements does not.";
+pub const REST_MEANING: &str = "Blade elements beside the free wake. Trust the free wake where it stands: its wake contracts and passes below the next blade, that of the blade elements does not.";
 /// Flags that say the same with other figures stand once, under their code.
 const FLAG_END: char = ':';
 
@@ -135,8 +135,6 @@ fn rest_lines(points: &[&OperatingPoint]) -> Vec<String> {
     if still.is_empty() {
         return Vec::new();
     }
-    let thrust = enough_decimals("N", still.iter().map(|(p, _)| p.figures.thrust_n), 1.0, 0);
-    let power = enough_decimals("kW", still.iter().map(|(p, _)| p.figures.power_w), 1e-3, 2);
     let mut cells: Vec<Vec<String>> = vec![
         ["setting", "thrust by", "thrust by", "more", "power by", "power by", "more", "tip vortex below"]
             .map(str::to_owned)
@@ -146,20 +144,9 @@ fn rest_lines(points: &[&OperatingPoint]) -> Vec<String> {
             .to_vec(),
         ["deg", "N", "N", "%", "kW", "kW", "%", "% of R"].map(str::to_owned).to_vec(),
     ];
-    for (p, _) in &still {
-        let (f, wake) = (&p.figures, p.free_wake.unwrap_or_default());
-        cells.push(vec![
-            number(f.setting_deg, 1.0, 2),
-            number(wake.blade_elements_thrust_n.or(f.thrust_n), 1.0, thrust),
-            number(wake.thrust_n, 1.0, thrust),
-            number(wake.thrust_difference, 1e2, 1),
-            number(wake.blade_elements_power_w.or(f.power_w), 1e-3, power),
-            number(wake.power_w, 1e-3, power),
-            number(wake.power_difference, 1e2, 1),
-            number(wake.tip_vortex_depth_ratio, 1e2, 1),
-        ]);
-    }
-    let mut lines = vec![String::new(), REST_MEANING.to_owned()];
+    let points: Vec<&OperatingPoint> = still.iter().map(|(p, _)| *p).collect();
+    cells.extend(cells_at_rest(&points).into_iter().map(|row| row.to_vec()));
+    let mut lines = vec![String::new(), format!("At rest: {REST_MEANING}")];
     lines.extend(aligned(&cells));
     let mut told: Vec<&str> = Vec::new();
     for (p, why) in still.iter().filter(|(_, why)| !why.is_empty()) {
@@ -175,6 +162,28 @@ fn rest_lines(points: &[&OperatingPoint]) -> Vec<String> {
             .push(format!("No free wake at {without} points in all; prediction.json has the reason of each"));
     }
     lines
+}
+
+/// The figures of both models at points at rest, a row each: setting in deg; thrust by elements and by the free wake in N, how much more in %; the same of power, in kW;
+/// depth of the tip vortex below the next blade in % of R. A missing figure is `-`.
+#[must_use]
+pub fn cells_at_rest(points: &[&OperatingPoint]) -> Vec<[String; 8]> {
+    let thrust = enough_decimals("N", points.iter().map(|p| p.figures.thrust_n), 1.0, 0);
+    let power = enough_decimals("kW", points.iter().map(|p| p.figures.power_w), 1e-3, 2);
+    let row = |p: &&OperatingPoint| {
+        let (f, wake) = (&p.figures, p.free_wake.unwrap_or_default());
+        [
+            number(f.setting_deg, 1.0, 2),
+            number(wake.blade_elements_thrust_n.or(f.thrust_n), 1.0, thrust),
+            number(wake.thrust_n, 1.0, thrust),
+            number(wake.thrust_difference, 1e2, 1),
+            number(wake.blade_elements_power_w.or(f.power_w), 1e-3, power),
+            number(wake.power_w, 1e-3, power),
+            number(wake.power_difference, 1e2, 1),
+            number(wake.tip_vortex_depth_ratio, 1e2, 1),
+        ]
+    };
+    points.iter().map(row).collect()
 }
 
 /// Units whose figures range from a model's propeller to an airship's.

@@ -51,18 +51,23 @@ pub struct FreeWakeSettings {
     pub threads: usize,
 }
 
+impl FreeWakeSettings {
+    /// The usual ones, on one thread: what each moves the thrust by is told by the example `rest_wake`.
+    pub const USUAL: FreeWakeSettings = FreeWakeSettings {
+        turns: 3,
+        steps: 24,
+        core: 0.01,
+        inner_core: 0.05,
+        vortices: 4,
+        near_wake_rad: 0.52,
+        most_rounds: 40,
+        threads: 1,
+    };
+}
+
 impl Default for FreeWakeSettings {
     fn default() -> FreeWakeSettings {
-        FreeWakeSettings {
-            turns: 3,
-            steps: 24,
-            core: 0.01,
-            inner_core: 0.05,
-            vortices: 4,
-            near_wake_rad: 0.52,
-            most_rounds: 40,
-            threads: 1,
-        }
+        FreeWakeSettings::USUAL
     }
 }
 
