@@ -311,3 +311,71 @@ fn print(sums: &Sums, scans: usize, triangles: usize, first: u64) -> std::io::Re
     }
     Ok(())
 }
+
+/// The gate: the accuracy of the measurement on usual scans, and how often its uncertainties hold, quantity by quantity.
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
+
+    use super::*;
+
+    /// Triangles of a scan: far fewer than a usual scan has, so that the gate takes seconds.
+    const TRIANGLES: usize = 80_000;
+    /// Seeds of the scans. They are fixed, so the run gives the same figures each time.
+    const SEEDS: [u64; 4] = [1, 2, 3, 4];
+    /// A bound is this often the root mean square that was measured: the scatter of a change that is no fault stays below it.
+    const MARGIN: f64 = 2.0;
+
+    /// Of one quantity in the order of [`QUANTITIES`]: root mean square error measured by this very run, in the quantity's own unit, and the least
+    /// part of the errors, %, that must be within 2 u.
+    type Bounds = [(f64, f64); QUANTITIES.len()];
+
+    fn tallies(kind: SectionKind) -> Vec<Tally> {
+        let mut sums = Sums::new();
+        for seed in SEEDS {
+            let blade = Blade::quarry_mill().with_kind(kind);
+            let length_m = blade.length_m();
+            let plan = ScanPlan { triangles: TRIANGLES, ..ScanPlan::usual(seed) };
+            let case = Case { blade, plan, length_m };
+            let result = measured(&case);
+            sums.add(seed, &case, result);
+        }
+        assert!(sums.failed.is_empty() && sums.turned.is_empty(), "{:?} {:?}", sums.failed, sums.turned);
+        // A station whose section lies in a hole is refused rightly; most are not.
+        assert!(sums.refused <= SEEDS.len(), "{} stations refused", sums.refused);
+        sums.all
+    }
+
+    fn assert_within(kind: SectionKind, bounds: Bounds) {
+        let mut faults = Vec::new();
+        for ((quantity, tally), (rms, floor)) in QUANTITIES.iter().zip(tallies(kind)).zip(bounds) {
+            let (name, found, covered) = (quantity.0, tally.rms(), 100.0 * tally.covered());
+            println!(
+                "{name:26} rms {found:.6} (bound {:.6}), {covered:.1} % within 2 u (floor {floor})",
+                MARGIN * rms
+            );
+            if MARGIN * rms < found {
+                faults.push(format!("{name}: root mean square error {found:.6}, bound {:.6}", MARGIN * rms));
+            }
+            if covered < floor {
+                faults.push(format!("{name}: {covered:.1} % within 2 u, floor {floor} %"));
+            }
+        }
+        assert!(faults.is_empty(), "{kind:?}:\n{}", faults.join("\n"));
+    }
+
+    #[test]
+    fn four_digit_sections_are_measured_as_well_as_before() {
+        assert_within(SectionKind::FourDigit, [(0.0, 100.0); QUANTITIES.len()]);
+    }
+
+    #[test]
+    fn clark_y_sections_are_measured_as_well_as_before() {
+        assert_within(SectionKind::ClarkY, [(0.0, 100.0); QUANTITIES.len()]);
+    }
+
+    #[test]
+    fn flat_faced_sections_are_measured_as_well_as_before() {
+        assert_within(SectionKind::FlatFaced, [(0.0, 100.0); QUANTITIES.len()]);
+    }
+}

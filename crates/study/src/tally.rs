@@ -40,6 +40,13 @@ impl Tally {
         format!("{:.1} ({:.2})", 100.0 * covered, mean(ratios().map(|r| r * r)).sqrt())
     }
 
+    /// Fraction of errors within two standard uncertainties, of those that have one; 0 where none has.
+    #[cfg(test)]
+    pub(crate) fn covered(&self) -> f64 {
+        let ratios = self.errors.iter().filter_map(|e| Some(e.0 / e.1?));
+        mean(ratios.map(|r| f64::from(u8::from(r.abs() <= 2.0))))
+    }
+
     /// Error, stated uncertainty and coverage in a few words.
     pub(crate) fn short(&self) -> String {
         let worst = self.errors.iter().map(|e| e.0.abs()).fold(0.0, f64::max);

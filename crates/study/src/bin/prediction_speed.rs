@@ -32,8 +32,8 @@ fn run() -> Result<(), Box<dyn Error>> {
     let folder = std::env::args().nth(1).map_or(own, PathBuf::from);
     let table = table();
     let plan = PredictPlan {
-        rpm: 1_900.0,
-        flight: Flight::Speed(58.0),
+        rpm: 1_750.0,
+        flight: Flight::Speed(53.6),
         settings_deg: (0..=60).map(f64::from).collect(),
         ..PredictPlan::default()
     };
