@@ -27,7 +27,7 @@ fn plan(blade: &Blade) -> MeasurePlan {
 type Bounds = [f64; 4];
 
 /// Of the mean of all blades of a propeller.
-const PROPELLER_BOUNDS: Bounds = [1.0; 4];
+const PROPELLER_BOUNDS: Bounds = [0.0069, 0.22, 0.0017, 0.0019];
 
 fn assert_within(errors: &[f64; 4], bounds: Bounds, place: &str) {
     println!("{place}: {errors:.5?}");
@@ -55,9 +55,9 @@ fn assert_near_truth(table: &StationTable, blade: &Blade, bounds: Bounds) {
 #[test]
 fn a_usual_scan_of_each_family_is_measured() {
     for (kind, bounds) in [
-        (SectionKind::FourDigit, [1.0; 4]),
-        (SectionKind::ClarkY, [1.0; 4]),
-        (SectionKind::FlatFaced, [1.0; 4]),
+        (SectionKind::FourDigit, [0.0032, 0.16, 0.0013, 0.0012]),
+        (SectionKind::ClarkY, [0.0025, 0.40, 0.0015, 0.0025]),
+        (SectionKind::FlatFaced, [0.0023, 0.06, 0.0008, 0.0019]),
     ] {
         let blade = Blade::quarry_mill().with_kind(kind);
         let scan = scan_of_blade(&blade, &ScanPlan { triangles: 100_000, ..ScanPlan::usual(3) });
@@ -124,7 +124,7 @@ fn a_face_that_was_not_seen_refuses_its_stations_and_takes_no_other_down() {
         table.stations.iter().filter(|s| s.is_refused()).map(|s| s.radius_ratio).collect();
     assert_eq!(refused, [0.5]);
     table.stations.retain(|s| !s.is_refused());
-    assert_near_truth(&table, &blade, [1.0; 4]);
+    assert_near_truth(&table, &blade, [0.0010, 0.15, 0.0016, 0.0025]);
 }
 
 #[test]

@@ -133,6 +133,11 @@ const CLARK_Y: [[f64; 3]; 15] = [
 /// Greatest thickness at right angles to the flat face, fraction of the chord.
 const CLARK_Y_THICKNESS: f64 = 0.117;
 
+/// Twice the greatest differences from the printed ordinates that were measured, per cent of the chord: ahead of 5 % of the chord, where the two
+/// sources differ most, and behind.
+const NOSE_BOUND: f64 = 0.08;
+const BOUND: f64 = 0.03;
+
 /// Lowest and highest point of a closed outline at a place along it.
 fn heights(outline: &[[f64; 2]], along: f64) -> [f64; 2] {
     let mut found = [f64::INFINITY, f64::NEG_INFINITY];
@@ -170,26 +175,16 @@ fn a_blade_of_clark_y_shows_the_printed_ordinates() {
         let mut thickness: f64 = 0.0;
         for [along, back, face] in CLARK_Y {
             let [low, high] = heights(&outline, 0.01 * along);
-            println!(
-                "{:.2} R, {along} %: back {:+.2}, face {:+.2}",
-                s.radius_ratio,
-                100.0 * high - back,
-                100.0 * low - face
-            );
-            within(Some(100.0 * high), back, 1.0, &format!("back at {along} % of {}", s.radius_ratio));
-            within(Some(100.0 * low), face, 1.0, &format!("face at {along} % of {}", s.radius_ratio));
+            let bound = if along < 5.0 { NOSE_BOUND } else { BOUND };
+            within(Some(100.0 * high), back, bound, &format!("back at {along} % of {}", s.radius_ratio));
+            within(Some(100.0 * low), face, bound, &format!("face at {along} % of {}", s.radius_ratio));
             thickness = thickness.max(high - low);
         }
-        within(Some(thickness), CLARK_Y_THICKNESS, 1.0, "thickness at right angles to the face");
-        println!(
-            "thickness {thickness} {:?} {:?} {:?}",
-            s.thickness_ratio,
-            s.face_angle_deg.zip(s.blade_angle_deg).map(|(f, c)| c - f),
-            s.camber_ratio
-        );
-        within(s.thickness_ratio, CLARK_Y_THICKNESS, 0.001, "thickness ratio");
-        // From nose to tail: the foremost point is 3.5 % above the face, the tail's middle 0.06 % (the same tables).
+        within(Some(thickness), CLARK_Y_THICKNESS, 0.0002, "thickness at right angles to the face");
+        within(s.thickness_ratio, CLARK_Y_THICKNESS, 0.0002, "thickness ratio");
+        // From nose to tail: the foremost point is 3.50 % above the face, the middle of the tail 0.06 % (the same tables). Our chord line
+        // joins the ends of the mean line, of which that at the nose is a little lower.
         let face = s.face_angle_deg.zip(s.blade_angle_deg).map(|(f, c)| c - f);
-        within(face, (0.0350_f64 - 0.0006).atan().to_degrees(), 0.35, "chord less face angle, deg");
+        within(face, (0.0350_f64 - 0.0006).atan().to_degrees(), 0.13, "chord less face angle, deg");
     }
 }

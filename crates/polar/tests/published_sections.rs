@@ -44,8 +44,8 @@ fn assert_pinned(what: &str, ours: f64, pinned: f64, published: f64) {
 fn naca_report_824_section_4412_zero_lift_and_slope() {
     let family = Family::FourDigit { camber: 0.04, position: 0.4, thickness: 0.12 };
     let [zero, slope] = zero_lift_and_slope(family, ViscousSettings::default(), 6e6);
-    assert_pinned("zero-lift angle, deg", zero, -1.0, -3.9);
-    assert_pinned("lift slope, per deg", slope, 1.0, 0.106);
+    assert_pinned("zero-lift angle, deg", zero, -4.4379, -3.9);
+    assert_pinned("lift slope, per deg", slope, 0.107079, 0.106);
 }
 
 /// C. L. Ladson, NASA TM 4074, 1988: NACA 0012 with grit at 5 % of the chord, Reynolds number 6e6.
@@ -55,5 +55,5 @@ fn nasa_tm_4074_section_0012_with_grit_lift_slope() {
     let settings = ViscousSettings { trip_back: 0.05, trip_face: 0.05, ..ViscousSettings::default() };
     let [zero, slope] = zero_lift_and_slope(family, settings, 6e6);
     assert!(zero.abs() < 1e-3, "{zero}");
-    assert_pinned("lift slope, per deg", slope, 1.0, 0.1085);
+    assert_pinned("lift slope, per deg", slope, 0.112613, 0.1085);
 }

@@ -52,11 +52,11 @@ Hand: right (not certain)
 Axes: the shank's own axis
 Setting: none given; blade angles are relative, the chord line at 0.75 R being 0 deg
 
-      r    r/R  chord  ±2u  blade angle   ±2u  face angle    t/c  camber  pitch  flags
-     mm      -     mm   mm          deg   deg         deg      %       %      m
-  300.0  0.211  140.2  0.4        41.50  0.12           -  12.34       -  2.151  a,b
-  600.0  0.423      -    -            -     -           -      -       -      -  c
- 1065.0  0.750  152.3  0.4        19.25  0.12           -  12.34    3.52  2.151  b
+       r    r/R  chord  ±2u  blade angle   ±2u  face angle    t/c  camber  pitch  flags
+      mm      -     mm   mm          deg   deg         deg      %       %      m
+   300.0  0.211  140.2  0.4        41.50  0.12           -  12.34       -  2.151  a,b
+   600.0  0.423      -    -            -     -           -      -       -      -  c
+  1065.0  0.750  152.3  0.4        19.25  0.12           -  12.34    3.52  2.151  b
 
 a: nearly-circular: thickness is 81 % of the chord; the chord line has little meaning here
 b: few-points: the outline rests on 41 points, fewer than the 60 its figures need

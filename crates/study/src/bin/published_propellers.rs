@@ -503,7 +503,7 @@ fn interpolated(points: &[(f64, f64)], x: f64) -> Option<f64> {
 }
 
 /// Figures of this project pinned as regression, each to half a per cent, next to the published ones. A change that moves one is a change of the
-/// model: it needs a reason, a run of the whole study, and a line in the documents. Few stations are used, which keeps the tests quick; the
+/// model: it needs a reason, a run of the whole study, and a line in the documents. Every other station is used, which keeps the tests quick; the
 /// study's own figures are therefore a little different.
 #[cfg(test)]
 mod tests {
@@ -512,7 +512,7 @@ mod tests {
     use super::*;
 
     /// Every so many stations of the published geometry.
-    const EVERY: usize = 5;
+    const EVERY: usize = 2;
 
     fn study() -> Study {
         Study { every: EVERY, cache: None, out: std::io::stdout(), within: 0, rows: 0 }
@@ -537,8 +537,8 @@ mod tests {
         let efficiency = interpolated(&columns(REPORT_640_EFFICIENCY, setting), j).unwrap();
         let p = performance(&propeller, setting, SettingOf::Face, j, rpm).unwrap();
         println!("J {j}");
-        assert_pinned("C_T", p.thrust_coefficient(), 1.0, efficiency * power / j);
-        assert_pinned("C_P", p.power_coefficient(), 1.0, power);
+        assert_pinned("C_T", p.thrust_coefficient(), 0.078967, efficiency * power / j);
+        assert_pinned("C_P", p.power_coefficient(), 0.073398, power);
     }
 
     /// R. W. Deters, G. K. Ananda, M. S. Selig, AIAA 2014-2151: propeller of 9 in by 6.75 in, 5028 rpm; the rows as in `data`. The section is a
@@ -557,15 +557,15 @@ mod tests {
             .unwrap();
         let p = at_table_angle(&propeller, row[1], rpm).unwrap();
         println!("J {}", row[1]);
-        assert_pinned("C_T", p.thrust_coefficient(), 1.0, row[2]);
-        assert_pinned("C_P", p.power_coefficient(), 1.0, row[3]);
+        assert_pinned("C_T", p.thrust_coefficient(), 0.075316, row[2]);
+        assert_pinned("C_P", p.power_coefficient(), 0.055477, row[3]);
     }
 
     /// F. X. Caradonna, C. Tung, NASA TM-81232, 1981: hovering rotor, collective 8 deg, tip Mach number 0.44.
     #[test]
     fn nasa_tm_81232_hover_thrust_by_both_models() {
         let (elements, wake) = study().hover(8.0).unwrap();
-        assert_pinned("C_T by blade elements", elements, 1.0, 0.00460);
-        assert_pinned("C_T by the free wake", wake.unwrap().0, 1.0, 0.00460);
+        assert_pinned("C_T by blade elements", elements, 0.005325, 0.00460);
+        assert_pinned("C_T by the free wake", wake.unwrap().0, 0.004790, 0.00460);
     }
 }
