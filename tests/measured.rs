@@ -30,7 +30,6 @@ type Bounds = [f64; 4];
 const PROPELLER_BOUNDS: Bounds = [0.0069, 0.22, 0.0017, 0.0019];
 
 fn assert_within(errors: &[f64; 4], bounds: Bounds, place: &str) {
-    println!("{place}: {errors:.5?}");
     for ((error, bound), what) in errors.iter().zip(bounds).zip(["chord", "angle", "thickness", "camber"]) {
         assert!(error.abs() < bound, "{place}: {what} is {error} off, bound {bound}");
     }

@@ -6,6 +6,7 @@
 use bladeform_flow::EngineCurve;
 use bladeform_measure::{MeasurePlan, measure};
 use bladeform_polar::{GivenPolar, SectionPolar as _};
+use bladeform_quantity::StationRadii;
 
 pub mod mutation;
 pub mod seeds;
@@ -30,10 +31,18 @@ pub fn mesh(bytes: &[u8]) -> bool {
     bladeform_mesh::read(bytes).is_ok()
 }
 
+/// Stations of a fuzzed measurement: with more, each takes the same way through the code again.
+const FUZZED_STATIONS: usize = 4;
+
 /// From a mesh file to the station table.
 #[must_use]
 pub fn measurement(bytes: &[u8]) -> bool {
-    let plan = MeasurePlan { length_m: Some(1.0), threads: 1, ..MeasurePlan::default() };
+    let plan = MeasurePlan {
+        length_m: Some(1.0),
+        stations: StationRadii::Count(FUZZED_STATIONS),
+        threads: 1,
+        ..MeasurePlan::default()
+    };
     measure(bytes, "fuzz", &plan).is_ok()
 }
 

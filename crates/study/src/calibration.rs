@@ -350,6 +350,7 @@ mod tests {
         sums.all
     }
 
+    #[allow(clippy::print_stdout, reason = "`--nocapture` shows what a change of the constants needs")]
     fn assert_as_measured(kind: SectionKind, measured: Measured) {
         let mut faults = Vec::new();
         for ((quantity, tally), (rms, within)) in QUANTITIES.iter().zip(tallies(kind)).zip(measured) {

@@ -519,6 +519,7 @@ mod tests {
     }
 
     /// `pinned`: what the project gives, which is not `published`.
+    #[allow(clippy::print_stdout, reason = "`--nocapture` shows what a change of the constants needs")]
     fn assert_pinned(what: &str, ours: f64, pinned: f64, published: f64) {
         let published_off = 100.0 * (ours / published - 1.0);
         println!("{what}: ours {ours:.6}, pinned {pinned}, published {published} ({published_off:+.1} %)");
@@ -536,7 +537,6 @@ mod tests {
         let (j, power) = columns(REPORT_640_POWER, setting).into_iter().find(|(j, _)| 0.75 < *j).unwrap();
         let efficiency = interpolated(&columns(REPORT_640_EFFICIENCY, setting), j).unwrap();
         let p = performance(&propeller, setting, SettingOf::Face, j, rpm).unwrap();
-        println!("J {j}");
         assert_pinned("C_T", p.thrust_coefficient(), 0.078967, efficiency * power / j);
         assert_pinned("C_P", p.power_coefficient(), 0.073398, power);
     }
@@ -556,7 +556,6 @@ mod tests {
             .find(|n| n.len() == 5 && (n[0] - rpm).abs() < 1.0 && 0.5 < n[1])
             .unwrap();
         let p = at_table_angle(&propeller, row[1], rpm).unwrap();
-        println!("J {}", row[1]);
         assert_pinned("C_T", p.thrust_coefficient(), 0.075316, row[2]);
         assert_pinned("C_P", p.power_coefficient(), 0.055477, row[3]);
     }
