@@ -26,6 +26,7 @@ pub use bladeform_measure::{MeasureError, MeasurePlan, measure, measure_with_par
 pub use bladeform_mesh::{
     CleanMesh, MeshFormat, RawMesh, ReadError, ReadMesh, read, write_obj, write_ply_binary, write_stl_binary,
 };
+pub use bladeform_numeric::parallel;
 pub use bladeform_quantity::{
     Angle, Hand, Length, Power, QuantityError, Range, SettingRadius, SettingText, Speed, StationRadii,
 };

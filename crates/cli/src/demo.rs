@@ -48,7 +48,7 @@ pub(crate) fn demo(out: &Path) -> Result<Said, Failure> {
     };
     let (table, part) =
         crate::measure::with_part(&bytes, FILES[0], &plan, true).map_err(|e| failed(FILES[0], &e))?;
-    crate::measure::tell_choices(&table, plan.threads);
+    crate::measure::tell_choices(&table);
     let (json, csv) = table_files(&table)?;
     let note = format!(
         "An invented wooden blade. Its scan was made with seed {SEED}: any pose and unit, noise 0.2 mm, five holes, fragments, a piece of bench."

@@ -49,7 +49,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         "{:<34} {:>8} {:>9} {:>22} {:>8} {:>10} {:>7} {:>7}",
         "", "thrust", "momentum", "tip vortex below blade", "merit", "wake left", "rounds", "s"
     );
-    let plan = FreeWakeSettings { threads: 2, ..FreeWakeSettings::default() };
+    let plan = FreeWakeSettings::default();
     let show = |name: &str, collective: f64, propeller: &Propeller, plan: FreeWakeSettings| {
         let begun = Instant::now();
         let scale =

@@ -7,6 +7,7 @@ use crate::plan::{Flight, MOST_POINTS, PredictPlan};
 use crate::point::{MACH_COUNTS, MACH_SERIOUS, full_point};
 use crate::uncertainty::effects;
 use crate::{Air, FlowBlade, FlowError, Operation, Performance, PolarSource, Propeller};
+use bladeform_numeric::parallel;
 use bladeform_table::{
     AirState, FreeWakeModel, OperatingPoint, Prediction, SecondModel, SettingOf, StationTable,
 };
@@ -32,8 +33,8 @@ pub(crate) const NO_FREE_WAKE: &str = "no-free-wake: ";
 pub(crate) struct Seconds {
     /// The lifting line in flight.
     pub(crate) lifting_line: bool,
-    /// The free wake at rest, on so many threads.
-    pub(crate) free_wake: Option<usize>,
+    /// The free wake at rest.
+    pub(crate) free_wake: bool,
 }
 
 /// Where the settings hold and of which line they are.
@@ -48,7 +49,7 @@ pub(crate) struct SettingLine {
 /// Predicts what a propeller made of a table's blades does.
 ///
 /// The points are every pair of setting and flight; answers, schedules and warnings follow from the plan. Points are solved
-/// on the plan's threads, and the result does not depend on their number.
+/// in parallel, and the result does not depend on the number of threads.
 ///
 /// # Errors
 /// [`FlowError`] when the table or the plan cannot be used.
@@ -90,7 +91,7 @@ pub fn predict(
         of: plan.setting_of,
         scale_u: table.scale.as_ref().and_then(|s| s.relative_uncertainty).unwrap_or(0.0),
     };
-    let propeller = Propeller::on_threads(blade, plan.blades, plan.threads)?;
+    let propeller = Propeller::new(blade, plan.blades)?;
     let settings_deg = match plan.settings_deg.as_slice() {
         [] => vec![propeller.blade.table_angle_deg(line.of, line.ratio)?],
         given => given.to_vec(),
@@ -103,14 +104,10 @@ pub fn predict(
     let still = pairs.iter().filter(|(_, o)| is_at_rest(o)).count();
     let seconds = Seconds {
         lifting_line: pairs.len() <= MOST_SECOND_MODELS,
-        free_wake: (plan.free_wake && still <= MOST_FREE_WAKES).then_some(if pairs.len() == 1 {
-            plan.threads
-        } else {
-            1
-        }),
+        free_wake: plan.free_wake && still <= MOST_FREE_WAKES,
     };
     let begun = AtomicUsize::new(0);
-    let solved = on_threads(&pairs, plan.threads, |(setting, operation)| {
+    let solved = parallel::map(&pairs, |(setting, operation)| {
         log::info!(target: PROGRESS, done = begun.fetch_add(1, Ordering::Relaxed), total = pairs.len(); "operating points");
         solved_point(&propeller, line, *setting, operation, seconds)
     });
@@ -188,16 +185,14 @@ pub(crate) fn solved_point(
         .all()
         .any(|e| e.iter().any(|part| part.abs() > 0.0))
         .then(|| effects.uncertainty(&performance));
-    match seconds.free_wake {
-        Some(threads) if is_at_rest(operation) => {
-            let by_free_wake = add_free_wake(&mut point, propeller, turn_rad, &performance, threads);
-            return Solved { point, by_free_wake };
-        }
-        // Its wake does not contract, for which it would be at the edge of its range at rest.
-        _ if seconds.lifting_line && !is_at_rest(operation) => {
-            add_second(&mut point, propeller, turn_rad, &performance);
-        }
-        _ => {}
+    if is_at_rest(operation) {
+        let by_free_wake =
+            seconds.free_wake.then(|| add_free_wake(&mut point, propeller, turn_rad, &performance)).flatten();
+        return Solved { point, by_free_wake };
+    }
+    // At rest the lifting line would be at the edge of its range, for its wake does not contract.
+    if seconds.lifting_line {
+        add_second(&mut point, propeller, turn_rad, &performance);
     }
     Solved { point, by_free_wake: None }
 }
@@ -212,9 +207,8 @@ fn add_free_wake(
     propeller: &Propeller,
     turn_rad: f64,
     performance: &Performance,
-    threads: usize,
 ) -> Option<OperatingPoint> {
-    let settings = FreeWakeSettings { threads, ..FreeWakeSettings::default() };
+    let settings = FreeWakeSettings::default();
     let found = match free_wake_at_rest(propeller, turn_rad, &performance.operation, &settings, None) {
         Ok(found) => found,
         Err(why) => {
@@ -272,34 +266,6 @@ fn add_second(point: &mut OperatingPoint, propeller: &Propeller, turn_rad: f64, 
             100.0 * power
         ));
     }
-}
-
-/// The same work on every item, each thread taking the next item that none has begun, the results in order.
-pub(crate) fn on_threads<T: Sync, R: Send>(
-    items: &[T],
-    threads: usize,
-    work: impl Fn(&T) -> R + Sync,
-) -> Vec<R> {
-    let next = AtomicUsize::new(0);
-    let one = || {
-        let mut done = Vec::new();
-        while let Some((k, item)) =
-            Some(next.fetch_add(1, Ordering::Relaxed)).and_then(|k| Some((k, items.get(k)?)))
-        {
-            done.push((k, work(item)));
-        }
-        done
-    };
-    std::thread::scope(|scope| {
-        let handles: Vec<_> = (1..threads.min(items.len())).map(|_| scope.spawn(one)).collect();
-        let mut done = one();
-        // A thread that panicked has said so; its panic goes on here.
-        for handle in handles {
-            done.extend(handle.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
-        }
-        done.sort_by_key(|(k, _)| *k);
-        done.into_iter().map(|(_, result)| result).collect()
-    })
 }
 
 fn air_state(air: &Air) -> AirState {

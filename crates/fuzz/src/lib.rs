@@ -29,7 +29,7 @@ pub fn mesh(bytes: &[u8]) -> bool {
 /// From a mesh file to the station table.
 #[must_use]
 pub fn measurement(bytes: &[u8]) -> bool {
-    let plan = MeasurePlan { length_m: Some(1.0), threads: 1, ..MeasurePlan::default() };
+    let plan = MeasurePlan { length_m: Some(1.0), ..MeasurePlan::default() };
     measure(bytes, "fuzz", &plan).is_ok()
 }
 

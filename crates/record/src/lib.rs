@@ -29,7 +29,6 @@ mod escape;
 mod head;
 mod loft;
 mod page;
-mod parallel;
 mod performance;
 mod performance_part;
 mod planform;

@@ -2,10 +2,9 @@
 
 use std::collections::BTreeMap;
 use std::io::Write;
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 use bladeform_measure::{MeasurePlan, measure};
+use bladeform_numeric::parallel;
 use bladeform_quantity::StationRadii;
 use bladeform_specimen::{Blade, Random, ScanPlan, SectionKind, Truth, scan_of_blade};
 use bladeform_table::{Station, StationColumn, StationTable, UncertaintySource};
@@ -86,7 +85,6 @@ fn measured(case: &Case) -> Result<StationTable, String> {
         root_radius_m: Some(case.blade.root_radius_m),
         stations: StationRadii::Ratios(ratios()),
         setting: Some((reference, None)),
-        threads: 1,
         ..MeasurePlan::default()
     };
     measure(&file, "study", &ask).map_err(|e| e.to_string())
@@ -205,7 +203,7 @@ impl Sums {
 
 /// Prints, for every quantity, the rate at which plus or minus two standard uncertainties contain the truth.
 pub(crate) fn run(scans: usize, triangles: usize, first: u64) -> std::io::Result<()> {
-    let sums = measure_all(scans, |seed| draw(first + seed, triangles), first)?;
+    let sums = measure_all(scans, |seed| draw(first + seed, triangles), first);
     print(&sums, scans, triangles, first)
 }
 
@@ -218,7 +216,7 @@ pub(crate) fn run_bound(scans: usize, triangles: usize, first: u64) -> std::io::
         let plan = ScanPlan { correlation_edges: 0.0, holes: 0, ..case.plan };
         Case { plan, ..case }
     };
-    let sums = measure_all(scans, white, first)?;
+    let sums = measure_all(scans, white, first);
     let mut out = std::io::stdout();
     writeln!(
         out,
@@ -233,27 +231,21 @@ pub(crate) fn run_bound(scans: usize, triangles: usize, first: u64) -> std::io::
     Ok(())
 }
 
-fn measure_all(scans: usize, case_of: impl Fn(u64) -> Case + Sync, first: u64) -> std::io::Result<Sums> {
-    let (next, sums) = (AtomicUsize::new(0), Mutex::new(Sums::new()));
-    std::thread::scope(|scope| {
-        for _ in 0..2 {
-            scope.spawn(|| {
-                loop {
-                    let i = next.fetch_add(1, Ordering::Relaxed);
-                    if scans <= i {
-                        break;
-                    }
-                    let seed = first + i as u64;
-                    let case = case_of(i as u64);
-                    let result = measured(&case);
-                    if let Ok(mut sums) = sums.lock() {
-                        sums.add(seed, &case, result);
-                    }
-                }
-            });
+fn measure_all(scans: usize, case_of: impl Fn(u64) -> Case + Sync, first: u64) -> Sums {
+    let mut sums = Sums::new();
+    // A few at a time: a thread that waits within one scan takes up another, and every scan begun is held in memory.
+    let batch = 2 * parallel::threads();
+    for begin in (0..scans).step_by(batch) {
+        let results = parallel::indices(batch.min(scans - begin), |i| {
+            let case = case_of((begin + i) as u64);
+            let result = measured(&case);
+            (case, result)
+        });
+        for (seed, (case, result)) in (first + begin as u64..).zip(results) {
+            sums.add(seed, &case, result);
         }
-    });
-    sums.into_inner().map_err(|_| std::io::Error::other("a worker gave up"))
+    }
+    sums
 }
 
 fn print(sums: &Sums, scans: usize, triangles: usize, first: u64) -> std::io::Result<()> {

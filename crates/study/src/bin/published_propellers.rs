@@ -472,7 +472,7 @@ fn rest(
     turn_rad: f64,
     rpm: f64,
 ) -> Result<Result<RestPerformance, NoFreeWake>, Box<dyn Error>> {
-    let settings = FreeWakeSettings { threads: 2, ..FreeWakeSettings::default() };
+    let settings = FreeWakeSettings::default();
     Ok(free_wake_at_rest(propeller, turn_rad, &operation(propeller, 0.0, rpm)?, &settings, None))
 }
 
