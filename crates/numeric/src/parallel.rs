@@ -232,8 +232,7 @@ mod tests {
             let caught = std::panic::catch_unwind(|| {
                 with_threads(pool, || indices(20, |k| assert!(k != 13, "the thirteenth")))
             });
-            let text = *caught.unwrap_err().downcast::<String>().unwrap();
-            assert_eq!(text, "the thirteenth");
+            assert_eq!(*caught.unwrap_err().downcast::<&str>().unwrap(), "the thirteenth");
         }
     }
 }
