@@ -7,16 +7,27 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("mesh", &["quantity"]),
     ("section", &["quantity"]),
     ("table", &["quantity"]),
+    ("document", &["quantity", "table"]),
+    ("words", &["quantity", "table"]),
     ("measure", &["quantity", "mesh", "section", "table"]),
     ("polar", &[]),
     ("flow", &["quantity", "section", "table", "polar"]),
     ("solid", &["quantity", "mesh", "section", "table"]),
-    ("record", &["quantity", "mesh", "section", "table"]),
+    ("record", &["quantity", "mesh", "section", "table", "document"]),
     ("specimen", &["quantity", "mesh", "section", "table"]),
-    ("bladeform", &["quantity", "mesh", "section", "table", "measure", "polar", "flow", "solid", "record"]),
+    (
+        "bladeform",
+        &[
+            "quantity", "mesh", "section", "table", "document", "words", "measure", "polar", "flow", "solid",
+            "record",
+        ],
+    ),
     ("cli", &["bladeform", "quantity", "specimen"]),
-    ("fuzz", &["mesh", "table", "measure", "polar", "flow"]),
-    ("study", &["bladeform", "quantity", "mesh", "section", "table", "measure", "flow", "specimen"]),
+    ("fuzz", &["mesh", "document", "measure", "polar", "flow"]),
+    (
+        "study",
+        &["bladeform", "quantity", "mesh", "section", "table", "document", "measure", "flow", "specimen"],
+    ),
 ];
 
 #[test]
