@@ -115,7 +115,7 @@ fn rows(points: &[&OperatingPoint], notes: &mut Notes) -> Vec<String> {
     }
     for point in points {
         let cell = |(c, decimals): (&&Column, &usize)| number_text(c.4(point), c.2, *decimals);
-        let letters = notes.letters_of(point.flags.iter().map(|flag| sentence(flag)));
+        let letters = notes.letters_of(point.flags.iter().map(sentence));
         cells.push(columns.iter().zip(&decimals).map(cell).chain([letters]).collect());
     }
     aligned(&cells)
