@@ -3,8 +3,8 @@
 use std::path::PathBuf;
 
 use bladeform::{
-    CleanMesh, Hand, Length, MeasureError, MeasurePlan, ScanPart, SettingRadius, SettingText, StationRadii,
-    StationTable, measure_with_part, parallel, render,
+    CleanMesh, Hand, Length, MeasureError, MeasurePlan, Notice, ScanPart, SettingRadius, SettingText,
+    StationRadii, StationTable, measure_with_part, parallel, render,
 };
 use clap::{Args, ValueEnum};
 
@@ -175,7 +175,7 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     outputs.add(asked.out.join(TABLE_FILES[1]), csv);
     page.add_to(&mut outputs, &asked.out);
     outputs.write()?;
-    let mut warnings = table.warnings.clone();
+    let mut warnings: Vec<String> = table.warnings.iter().map(Notice::text).collect();
     let flagged = table.stations.iter().filter(|s| !s.flags.is_empty()).count();
     if 0 < flagged {
         warnings.push(format!(

@@ -4,10 +4,10 @@ use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 use bladeform::{
-    Air, Angle, ComputedPolars, EngineCurve, Flight, FlowError, GivenSection, Length, Operation, Power,
-    PredictPlan, Prediction, Propeller, Range, SettingRadius, SlipstreamPoint, Speed, StationTable, parallel,
-    predict, read_csv, read_json, render_prediction, slipstream_csv, slipstream_vts, write_prediction_csv,
-    write_prediction_json,
+    Air, Angle, ComputedPolars, EngineCurve, Flight, FlowError, GivenSection, Length, Notice, Operation,
+    Power, PredictPlan, Prediction, Propeller, Range, SettingRadius, SlipstreamPoint, Speed, StationTable,
+    parallel, predict, read_csv, read_json, render_prediction, slipstream_csv, slipstream_vts,
+    write_prediction_csv, write_prediction_json,
 };
 use clap::{Args, ValueEnum};
 
@@ -262,7 +262,7 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
     prediction.table_sha256 = sha256;
     let mut text = render_prediction(&prediction);
     let mut outputs = Outputs::default();
-    let mut warnings = prediction.warnings.clone();
+    let mut warnings: Vec<String> = prediction.warnings.iter().map(Notice::text).collect();
     let flagged = prediction.points.iter().filter(|p| !p.flags.is_empty()).count();
     if 0 < flagged {
         warnings.push(format!(
@@ -326,7 +326,8 @@ fn add_prediction(
     outputs: &mut Outputs,
 ) -> Result<crate::record::Along, Failure> {
     let (mut json, mut csv) = (Vec::new(), Vec::new());
-    let failed = |e: bladeform::TableError| Failure::Input(format!("the prediction cannot be written: {e}"));
+    let failed =
+        |e: bladeform::DocumentError| Failure::Input(format!("the prediction cannot be written: {e}"));
     write_prediction_json(prediction, &mut json).map_err(failed)?;
     write_prediction_csv(prediction, &mut csv).map_err(failed)?;
     let page = asked.page.of_predicted(&asked.table, table, &json);

@@ -7,7 +7,7 @@ use crate::search::{peak, rising_crossing};
 use crate::uncertainty::{Effects, effects, relative};
 use crate::{FlowError, Operation, Performance, Propeller};
 use bladeform_numeric::parallel;
-use bladeform_table::{Answer, OperatingPoint, OperatingUncertainty, Schedule, enough_decimals};
+use bladeform_table::{Answer, Notice, OperatingPoint, OperatingUncertainty, Schedule, enough_decimals};
 
 /// Settings searched when the plan has none or one, deg: from reverse to nearly feathered.
 const SEARCHED_DEG: [f64; 2] = [-10.0, 80.0];
@@ -193,7 +193,7 @@ impl Ask<'_> {
             return Answer { name, sentence, point: None };
         };
         let mut point = self.point(setting, operation);
-        point.flags.extend(power_step(&point, power_w));
+        point.flags.extend(power_step(&point, power_w).map(|text| Notice::read(&text)));
         let slope = {
             let h = 0.2;
             let power = |s: f64| self.performance(s, operation).power_w();
@@ -264,7 +264,7 @@ impl Ask<'_> {
                 let search = self.search(&at);
                 let setting = power_setting(&search, power_w, |s| self.performance(s, &at).power_w())?;
                 let mut point = plain_point(&self.performance(setting, &at), setting);
-                point.flags.extend(power_step(&point, power_w));
+                point.flags.extend(power_step(&point, power_w).map(|text| Notice::read(&text)));
                 Some(point)
             })
             .collect();
@@ -370,7 +370,7 @@ fn by_free_wake(point: &OperatingPoint) -> String {
     let newtons = |n: Option<f64>| with_u(n, None, 0, "N");
     let kilowatts = |w: Option<f64>| with_u(w.map(|w| w / 1e3), None, 1, "kW");
     if let Some(wake) = &point.free_wake {
-        return if point.flags.iter().any(|f| f == BY_FREE_WAKE) {
+        return if point.flags.iter().any(|f| *f == Notice::read(BY_FREE_WAKE)) {
             format!(
                 "; by the free wake, where blade elements give {} and {}",
                 newtons(wake.blade_elements_thrust_n),
@@ -384,7 +384,7 @@ fn by_free_wake(point: &OperatingPoint) -> String {
             )
         };
     }
-    let reason = point.flags.iter().find_map(|f| f.strip_prefix(NO_FREE_WAKE));
+    let reason = point.flags.iter().find(|f| f.code() == NO_FREE_WAKE).map(Notice::sentence);
     reason.map(|why| format!("; no free wake: {why}")).unwrap_or_default()
 }
 

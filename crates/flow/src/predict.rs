@@ -9,7 +9,7 @@ use crate::uncertainty::effects;
 use crate::{Air, FlowBlade, FlowError, Operation, Performance, PolarSource, Propeller};
 use bladeform_numeric::parallel;
 use bladeform_table::{
-    AirState, FreeWakeModel, OperatingPoint, Prediction, SecondModel, SettingOf, StationTable,
+    AirState, FreeWakeModel, Notice, OperatingPoint, Prediction, SecondModel, SettingOf, StationTable,
 };
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -26,7 +26,7 @@ const MOST_FREE_WAKES: usize = 12;
 pub(crate) const BY_FREE_WAKE: &str = "by-free-wake: thrust, torque and power are those of the free wake, whose uncertainty is taken from the blade elements";
 
 /// Begin of the flag of a point at rest without a free wake; the reason follows.
-pub(crate) const NO_FREE_WAKE: &str = "no-free-wake: ";
+pub(crate) const NO_FREE_WAKE: &str = "no-free-wake";
 
 /// Which second models are computed.
 #[derive(Clone, Copy, Debug)]
@@ -60,7 +60,7 @@ pub(crate) struct SettingLine {
 ///   {"radius_m": 0.42, "chord_m": 0.18, "blade_angle_deg": 35.0, "thickness_ratio": 0.2, "camber_ratio": 0.03},
 ///   {"radius_m": 0.90, "chord_m": 0.19, "blade_angle_deg": 19.0, "thickness_ratio": 0.12, "camber_ratio": 0.035},
 ///   {"radius_m": 1.33, "chord_m": 0.12, "blade_angle_deg": 13.0, "thickness_ratio": 0.08, "camber_ratio": 0.035}]}"#;
-/// let table = bladeform_table::read_json(text.as_bytes()).unwrap();
+/// let table = bladeform_document::read_json(text.as_bytes()).unwrap();
 /// let plan = PredictPlan { rpm: 1_900.0, flight: Flight::Speed(58.0), settings_deg: vec![16.0], ..PredictPlan::default() };
 /// let prediction = predict(&table, &plan, &ThinSections).unwrap();
 /// let figures = &prediction.points[0].figures;
@@ -135,9 +135,10 @@ pub fn predict(
         schedules,
         ..Prediction::default()
     };
-    prediction.warnings = warnings(&propeller, &prediction, line, plan.free_wake);
-    prediction.warnings.extend(table.told_other_blades(u64::from(plan.blades)));
-    prediction.warnings.extend(table.told_of_rows());
+    let mut texts = warnings(&propeller, &prediction, line, plan.free_wake);
+    texts.extend(table.told_other_blades(u64::from(plan.blades)));
+    texts.extend(table.told_of_rows());
+    prediction.warnings = texts.iter().map(|text| Notice::read(text)).collect();
     Ok(prediction)
 }
 
@@ -212,7 +213,7 @@ fn add_free_wake(
     let found = match free_wake_at_rest(propeller, turn_rad, &performance.operation, &settings, None) {
         Ok(found) => found,
         Err(why) => {
-            point.flags.push(format!("{NO_FREE_WAKE}{why}; blade elements stand alone"));
+            point.flags.push(Notice::read(&format!("{NO_FREE_WAKE}: {why}; blade elements stand alone")));
             return None;
         }
     };
@@ -233,13 +234,13 @@ fn add_free_wake(
     let mut free = full_point(rest, point.figures.setting_deg.unwrap_or(0.0));
     // What the geometry leaves uncertain changes both models alike.
     (free.free_wake, free.u) = (point.free_wake, point.u);
-    free.flags.push(BY_FREE_WAKE.to_owned());
+    free.flags.push(Notice::read(BY_FREE_WAKE));
     if thrust.abs().max(power.abs()) > TOLD_DIFFERENCE {
-        let differ = format!(
+        let differ = Notice::read(&format!(
             "models-differ: the free wake gives {:+.1} % thrust and {:+.1} % power against the blade elements; trust it at rest, for its wake contracts",
             100.0 * thrust,
             100.0 * power
-        );
+        ));
         point.flags.push(differ.clone());
         free.flags.push(differ);
     }
@@ -260,11 +261,11 @@ fn add_second(point: &mut OperatingPoint, propeller: &Propeller, turn_rad: f64, 
         power_difference: Some(power),
     });
     if thrust.abs().max(power.abs()) > TOLD_DIFFERENCE {
-        point.flags.push(format!(
+        point.flags.push(Notice::read(&format!(
             "models-differ: the lifting line gives {:+.1} % thrust and {:+.1} % power against the blade elements",
             100.0 * thrust,
             100.0 * power
-        ));
+        )));
     }
 }
 
@@ -335,7 +336,7 @@ fn warnings(
             "the helical tip Mach number reaches {mach:.2}: above 0.3 compressibility counts (common practice, no source)"
         ));
     }
-    let differ = |p: &&OperatingPoint| p.flags.iter().any(|f| f.starts_with("models-differ"));
+    let differ = |p: &&OperatingPoint| p.flags.iter().any(|f| f.code() == "models-differ");
     let count = prediction.points.iter().filter(differ).count();
     if count > 0 {
         warnings.push(format!(

@@ -205,12 +205,20 @@ fn a_prediction_at_rest_has_both_models_or_the_reason() {
     assert!(wake.thrust_n.unwrap() < both.points[0].figures.thrust_n.unwrap());
     assert!(both.points[0].lifting_line.is_none());
     assert!(both.points[1].free_wake.is_none());
-    let reason = both.points[1].flags.iter().find(|f| f.starts_with("no-free-wake: ")).unwrap();
-    assert!(reason.contains("stalled"), "{reason}");
+    let reason = both.points[1].flags.iter().find(|f| f.code() == "no-free-wake").unwrap();
+    assert!(reason.sentence().contains("stalled"), "{reason}");
     let without = plan(vec![12.0], false);
     assert!(without.points[0].free_wake.is_none());
-    assert!(without.warnings.iter().any(|w| w.contains("left out as asked")), "{:?}", without.warnings);
+    assert!(
+        without.warnings.iter().any(|w| w.sentence().contains("left out as asked")),
+        "{:?}",
+        without.warnings
+    );
     let many = plan((0..20).map(|k| 12.0 + 0.1 * f64::from(k)).collect(), true);
     assert!(many.points.iter().all(|p| p.free_wake.is_none()));
-    assert!(many.warnings.iter().any(|w| w.contains("more than 12 points")), "{:?}", many.warnings);
+    assert!(
+        many.warnings.iter().any(|w| w.sentence().contains("more than 12 points")),
+        "{:?}",
+        many.warnings
+    );
 }

@@ -10,7 +10,7 @@ use bladeform_mesh::{
 use bladeform_numeric::parallel;
 use bladeform_quantity::Hand;
 use bladeform_table::{
-    ColumnUnit, Repairs, Setting, Source, Station, StationColumn, StationTable, UncertaintySource,
+    ColumnUnit, Notice, Repairs, Setting, Source, Station, StationColumn, StationTable, UncertaintySource,
     activity_factor_of, flag_departures, geometric_pitch_m,
 };
 use sha2::{Digest, Sha256};
@@ -219,15 +219,16 @@ fn finish(
         return Err(MeasureError::NoStation { count: table.stations.len(), first });
     }
     flag_departures(&mut table.stations);
-    table.warnings.extend(warnings);
+    table.warnings.extend(warnings.iter().map(|text| Notice::read(text)));
     if let Some((factor, u)) = activity_factor_of(table.blade.radius_m, &table.stations, planform) {
         table.blade.activity_factor = Some(factor.value);
         table.blade.u.activity_factor = Some(u);
         if factor.needs_warning() {
-            table.warnings.push(format!(
+            let text = format!(
                 "the activity factor rests for {:.0} % of its range on chords carried beyond the stations",
                 100.0 * factor.extrapolated_share
-            ));
+            );
+            table.warnings.push(Notice::read(&text));
         }
     }
     Ok(())

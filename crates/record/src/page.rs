@@ -1,7 +1,8 @@
 //! The page put together.
 
+use bladeform_document::{write_csv, write_json};
 use bladeform_quantity::Hand;
-use bladeform_table::{Prediction, StationTable, write_csv, write_json};
+use bladeform_table::{Prediction, StationTable};
 
 use crate::chart::{Chart, HoverPoint};
 use crate::curves::form_curves_by_unit;
@@ -277,13 +278,13 @@ mod tests {
     use super::*;
     use crate::loft::tests::elliptic_table;
     use crate::performance::tests::prediction;
-    use bladeform_table::Flag;
+    use bladeform_table::{Flag, Notice};
 
     #[test]
     fn foreign_text_cannot_become_markup_anywhere_on_the_page() {
         let evil = "</script><b>x</b>";
         let mut table = elliptic_table();
-        table.warnings.push(evil.to_owned());
+        table.warnings.push(Notice::read(evil));
         table.stations[1].flags.push(Flag::read(evil));
         table.source = Some(bladeform_table::Source {
             file: evil.to_owned(),
@@ -314,8 +315,11 @@ mod tests {
         let json = one.html.split("id=\"table-json\">").nth(1).unwrap().split("</script>").next().unwrap();
         let mut written = Vec::new();
         write_json(&table, &mut written).unwrap();
-        let read = bladeform_table::read_json(json.as_bytes()).unwrap();
-        assert!(read == bladeform_table::read_json(&written[..]).unwrap(), "the page carries another table");
+        let read = bladeform_document::read_json(json.as_bytes()).unwrap();
+        assert!(
+            read == bladeform_document::read_json(&written[..]).unwrap(),
+            "the page carries another table"
+        );
         assert!(one.html.contains(bladeform_table::CAUTION));
     }
 

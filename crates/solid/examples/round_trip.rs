@@ -32,7 +32,7 @@ fn main() -> Result<(), Failure> {
         let table = measure(&bytes, "scan.ply", &plan)?;
         if let Some(folder) = std::env::args().nth(2) {
             let mut written = Vec::new();
-            bladeform_table::write_json(&table, &mut written)?;
+            bladeform_document::write_json(&table, &mut written)?;
             std::fs::write(format!("{folder}/{kind:?}.json"), written)?;
         }
         let shank = SolidPlan { shank_diameter_m: Some(2.0 * blade.shank_radius_m), ..SolidPlan::default() };

@@ -19,9 +19,9 @@ const TARGETS: [Target; 5] = [
     ("measure", |b| {
         measure(b, "fuzz", &MeasurePlan { length_m: Some(1.0), ..MeasurePlan::default() }).is_ok()
     }),
-    ("stations.json", |b| bladeform_table::read_json(b).is_ok()),
-    ("stations.csv", |b| bladeform_table::read_csv(b, Some(1.0)).is_ok()),
-    ("prediction.json", |b| bladeform_table::read_prediction_json(b).is_ok()),
+    ("stations.json", |b| bladeform_document::read_json(b).is_ok()),
+    ("stations.csv", |b| bladeform_document::read_csv(b, Some(1.0)).is_ok()),
+    ("prediction.json", |b| bladeform_document::read_prediction_json(b).is_ok()),
 ];
 /// Longest time that one small file may take before it counts as a hang.
 const PATIENCE: Duration = Duration::from_secs(5);
@@ -112,7 +112,7 @@ fn seeds(target: &str) -> std::io::Result<Vec<Vec<u8>>> {
             table.blade.radius_m = 1.0;
             table.stations = [0.3, 0.6, 0.9].map(|r| bladeform_table::Station::at(r, 1.0)).to_vec();
             let mut json = Vec::new();
-            bladeform_table::write_json(&table, &mut json).map_err(std::io::Error::other)?;
+            bladeform_document::write_json(&table, &mut json).map_err(std::io::Error::other)?;
             vec![json, br#"{"blade": {"radius_m": 1.0}, "stations": [{"radius_m": 0.5, "chord_m": 0.16, "outline": {"x": [0, 1, 1], "y": [0, 0, 1]}}]}"#.to_vec()]
         }
         "stations.csv" => vec![b"radius_m,chord_m,u_chord_m,blade_angle_deg,thickness_ratio,camber_ratio,flags\n0.3,0.2,0.001,30,0.15,0.03,\"a; b\"\n0.9,0.1,,12,0.1,0.03,\n".to_vec()],

@@ -1,28 +1,7 @@
 //! Where in a JSON text a value stands.
 
 use crate::error::Place;
-use std::fmt::Write;
-
-/// One step on the way to a value.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub(crate) enum Step {
-    Key(String),
-    Index(usize),
-}
-
-/// The path as people write it: `stations[3].u.chord_m`.
-pub(crate) fn path_text(path: &[Step]) -> String {
-    let mut text = String::new();
-    for step in path {
-        // Writing to a string cannot fail.
-        let _ = match step {
-            Step::Key(key) if text.is_empty() => write!(text, "{key}"),
-            Step::Key(key) => write!(text, ".{key}"),
-            Step::Index(index) => write!(text, "[{index}]"),
-        };
-    }
-    if text.is_empty() { "the file".to_owned() } else { text }
-}
+use bladeform_table::Step;
 
 /// The place of a value in a JSON text; that of the nearest value above it where the path ends early.
 ///
@@ -165,15 +144,6 @@ mod tests {
         assert_eq!(at(TEXT, &[key("a"), Step::Index(1), key("none")]), (1, 12));
         assert_eq!(at(TEXT, &[key("none")]), (1, 1));
         assert_eq!(at(TEXT, &[key("a"), key("b")]), (1, 8));
-    }
-
-    #[test]
-    fn paths_read_as_people_write_them() {
-        assert_eq!(
-            path_text(&[key("stations"), Step::Index(3), key("u"), key("chord_m")]),
-            "stations[3].u.chord_m"
-        );
-        assert_eq!(path_text(&[]), "the file");
     }
 
     proptest! {

@@ -1,10 +1,11 @@
 //! Writing `stations.json`.
 
-use crate::document::number::{figure_value, map_value, outline_value};
-use crate::{
+use crate::DocumentError;
+use crate::number::{figure_value, map_value, outline_value};
+use bladeform_table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, ColumnUnit,
-    Departures, Flag, Frame, NearSection, Outline, PartDeparture, Repairs, SCHEMA, Scale, Setting, Source,
-    Station, StationColumn, StationTable, TableError, UncertaintyBudget,
+    Departures, Flag, Frame, NearSection, Notice, Outline, PartDeparture, Repairs, SCHEMA, Scale, Setting,
+    Source, Station, StationColumn, StationTable, UncertaintyBudget,
 };
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -16,8 +17,8 @@ use std::io::Write;
 /// after the known keys, as it was read. Writing what was read gives the same bytes again.
 ///
 /// # Errors
-/// [`TableError::Write`] when `out` refuses.
-pub fn write_json(table: &StationTable, mut out: impl Write) -> Result<(), TableError> {
+/// [`DocumentError::Write`] when `out` refuses.
+pub fn write_json(table: &StationTable, mut out: impl Write) -> Result<(), DocumentError> {
     let mut text = String::new();
     print(&table_value(table), 0, &mut text);
     text.push('\n');
@@ -60,6 +61,11 @@ impl Made {
     }
 }
 
+/// Notices as texts.
+pub(super) fn texts_value(notices: &[Notice]) -> Value {
+    Value::Array(notices.iter().map(|notice| Value::from(notice.text())).collect())
+}
+
 fn table_value(table: &StationTable) -> Value {
     let list = |values: Vec<Value>| (!values.is_empty()).then_some(Value::Array(values));
     Made::default()
@@ -72,7 +78,7 @@ fn table_value(table: &StationTable) -> Value {
         .with("stations", stations_value(&table.stations))
         .with_some("blades", list(table.blades.iter().map(rows_value).collect()))
         .with_some("blade_differences", list(table.blade_differences.iter().map(difference_value).collect()))
-        .with("warnings", table.warnings.clone())
+        .with("warnings", texts_value(&table.warnings))
         .done(&table.extra)
 }
 

@@ -1,12 +1,11 @@
 //! Writing `prediction.json` and `prediction.csv`.
 
-use super::figure_cell;
-use crate::document::json_write::{Made, print};
-use crate::prediction::{
-    AirState, Answer, FreeWakeModel, OperatingFigures, OperatingPoint, OperatingUncertainty,
+use crate::json_write::{Made, print, texts_value};
+use crate::{DocumentError, figure_cell};
+use bladeform_table::{
+    AirState, Answer, CAUTION, FreeWakeModel, OperatingFigures, OperatingPoint, OperatingUncertainty,
     PREDICTION_SCHEMA, Prediction, RadialRow, Schedule, SecondModel,
 };
-use crate::{CAUTION, TableError};
 use serde_json::{Map, Value};
 use std::io::Write;
 
@@ -18,8 +17,8 @@ const FLAG_SEPARATOR: &str = " | ";
 /// Figures have ten significant digits; a figure without meaning is `null`. Writing what was read gives the same bytes.
 ///
 /// # Errors
-/// [`TableError::Write`] when `out` refuses.
-pub fn write_prediction_json(prediction: &Prediction, mut out: impl Write) -> Result<(), TableError> {
+/// [`DocumentError::Write`] when `out` refuses.
+pub fn write_prediction_json(prediction: &Prediction, mut out: impl Write) -> Result<(), DocumentError> {
     let mut text = String::new();
     print(&prediction_value(prediction), 0, &mut text);
     text.push('\n');
@@ -47,13 +46,14 @@ const MORE_HEADINGS: [&str; 9] = [
 /// that the geometry causes; last, as `free_wake_`, thrust and power of the second model at rest.
 ///
 /// # Errors
-/// [`TableError::Write`] when `out` refuses.
-pub fn write_prediction_csv(prediction: &Prediction, out: impl Write) -> Result<(), TableError> {
+/// [`DocumentError::Write`] when `out` refuses.
+pub fn write_prediction_csv(prediction: &Prediction, out: impl Write) -> Result<(), DocumentError> {
     let mut writer = csv::Writer::from_writer(out);
     let headings = OperatingFigures::KEYS.iter().copied().chain(["flags"]).chain(MORE_HEADINGS);
     writer.write_record(headings).map_err(write_error)?;
     for point in &prediction.points {
-        let flags: Vec<String> = point.flags.iter().map(|f| f.replace(FLAG_SEPARATOR, " / ")).collect();
+        let flags: Vec<String> =
+            point.flags.iter().map(|f| f.text().replace(FLAG_SEPARATOR, " / ")).collect();
         let (u, rest) = (point.u.unwrap_or_default(), point.free_wake.unwrap_or_default());
         let more = [
             Some(point.speed_m_s),
@@ -74,11 +74,11 @@ pub fn write_prediction_csv(prediction: &Prediction, out: impl Write) -> Result<
     Ok(())
 }
 
-fn write_error(error: csv::Error) -> TableError {
+fn write_error(error: csv::Error) -> DocumentError {
     match error.into_kind() {
-        csv::ErrorKind::Io(error) => TableError::Write(error),
+        csv::ErrorKind::Io(error) => DocumentError::Write(error),
         // Records of equal length are written as text: nothing else can go wrong.
-        other => TableError::Write(std::io::Error::other(format!("{other:?}"))),
+        other => DocumentError::Write(std::io::Error::other(format!("{other:?}"))),
     }
 }
 
@@ -99,7 +99,7 @@ fn prediction_value(p: &Prediction) -> Value {
         .with("points", p.points.iter().map(point_value).collect::<Vec<_>>())
         .with("answers", p.answers.iter().map(answer_value).collect::<Vec<_>>())
         .with("schedules", p.schedules.iter().map(schedule_value).collect::<Vec<_>>())
-        .with("warnings", p.warnings.clone())
+        .with("warnings", texts_value(&p.warnings))
         .with("caution", CAUTION)
         .done(&p.extra)
 }
@@ -128,7 +128,7 @@ fn point_value(point: &OperatingPoint) -> Value {
     let rest =
         |m: &FreeWakeModel| figures(Made::default(), FreeWakeModel::KEYS, m.values()).done(&Map::new());
     figures(Made::default(), OperatingFigures::KEYS, point.figures.values())
-        .with("flags", point.flags.clone())
+        .with("flags", texts_value(&point.flags))
         .figure("speed_m_s", Some(point.speed_m_s))
         .figure("rpm", Some(point.rpm))
         .with_some("u", point.u.as_ref().map(u))
@@ -139,7 +139,7 @@ fn point_value(point: &OperatingPoint) -> Value {
 }
 
 fn row_value(row: &RadialRow) -> Value {
-    figures(Made::default(), crate::RadialFigures::KEYS, row.figures.values())
+    figures(Made::default(), bladeform_table::RadialFigures::KEYS, row.figures.values())
         .with("stalled", row.stalled)
         .text("polar_region", &row.polar_region)
         .done(&Map::new())

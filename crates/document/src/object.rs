@@ -1,7 +1,8 @@
 //! A JSON object whose keys are taken one by one; what is left over is unknown and kept.
 
-use crate::document::locate::{Step, locate, path_text};
-use crate::error::{Place, TableError};
+use crate::locate::locate;
+use crate::{DocumentError, Place};
+use bladeform_table::{Notice, Step, TableError, path_text};
 use serde_json::{Map, Value};
 
 /// What is wrong with the value at a path; the place in the text is looked up when it is told.
@@ -13,14 +14,20 @@ pub(crate) struct Fault {
 
 impl Fault {
     /// As an error of a JSON text.
-    pub(crate) fn in_text(self, text: &str) -> TableError {
+    pub(crate) fn in_text(self, text: &str) -> DocumentError {
         let place = locate(text, &self.path);
-        TableError::Value { place, path: path_text(&self.path), problem: self.problem }
+        DocumentError::Value { place, path: path_text(&self.path), problem: self.problem }
     }
 
     /// As an error of a table in memory.
-    pub(crate) fn in_memory(self) -> TableError {
-        TableError::Value { place: Place::default(), path: path_text(&self.path), problem: self.problem }
+    pub(crate) fn in_memory(self) -> DocumentError {
+        DocumentError::Value { place: Place::default(), path: path_text(&self.path), problem: self.problem }
+    }
+}
+
+impl From<TableError> for Fault {
+    fn from(error: TableError) -> Fault {
+        Fault { path: error.path, problem: error.problem }
     }
 }
 
@@ -138,6 +145,10 @@ impl Object {
             other => Err(Fault { path, problem: expected("a text", &other) }),
         };
         self.items(key)?.into_iter().map(text_at).collect()
+    }
+
+    pub(crate) fn notices(&mut self, key: &str) -> Result<Vec<Notice>, Fault> {
+        Ok(self.texts(key)?.iter().map(|text| Notice::read(text)).collect())
     }
 
     /// The keys that nobody took.

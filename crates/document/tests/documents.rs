@@ -1,11 +1,11 @@
 //! The documents as a user meets them: what is written reads back, what is unknown stays, what is wrong is told in a sentence.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
+use bladeform_document::{DocumentError, read_csv, read_json, write_csv, write_json};
 use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
-    BladeDifference, BladeFigures, BladeRows, Flag, Frame, Outline, Repairs, Scale, SectionPart, Setting,
-    SettingOf, Source, Station, StationColumn, StationTable, TableError, UncertaintySource, read_csv,
-    read_json, write_csv, write_json,
+    BladeDifference, BladeFigures, BladeRows, Flag, Frame, Notice, Outline, Repairs, Scale, SectionPart,
+    Setting, SettingOf, Source, Station, StationColumn, StationTable, UncertaintySource,
 };
 use proptest::prelude::*;
 
@@ -93,7 +93,7 @@ fn full() -> StationTable {
             ..BladeDifference::default()
         }],
         stations,
-        warnings: vec!["the scale rests on one length".into()],
+        warnings: vec![Notice::read("the scale rests on one length")],
         ..StationTable::default()
     }
 }
@@ -284,7 +284,7 @@ fn other_files_are_refused_in_a_sentence() {
         refusal("[1]").contains("line 1, column 1: the file is an array where an object { ... } is needed")
     );
     assert!(refusal("{\"blade\": {\"radius_m\": 1}}").contains("stations has no station"));
-    assert!(matches!(read_json(b"{\"\xff\"}"), Err(TableError::NotText { byte: 2 })));
+    assert!(matches!(read_json(b"{\"\xff\"}"), Err(DocumentError::NotText { byte: 2 })));
     assert!(refusal(&"[".repeat(100_000)).contains("not JSON"));
     assert!(spoilt("1.32", "1e400").contains("number out of range"));
 }

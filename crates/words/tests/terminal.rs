@@ -3,9 +3,10 @@
 
 use bladeform_quantity::Measured;
 use bladeform_table::{
-    BladeDifference, BladeFigures, CAUTION, Flag, Frame, Repairs, Scale, Setting, SettingOf, Source, Station,
-    StationColumn, StationTable, TERMINAL_WIDTH, columns_as_markdown, render,
+    BladeDifference, BladeFigures, CAUTION, Flag, Frame, Notice, Repairs, Scale, Setting, SettingOf, Source,
+    Station, StationColumn, StationTable, columns_as_markdown,
 };
+use bladeform_words::{TERMINAL_WIDTH, render};
 
 fn station(radius_m: f64, chord_m: f64, angle_deg: f64) -> Station {
     let mut station = Station::at(radius_m, 1.32);
@@ -37,7 +38,7 @@ fn table() -> StationTable {
         blade: BladeFigures { radius_m: 1.32, activity_factor: Some(101.26), ..BladeFigures::default() },
         repairs: Some(Repairs { duplicate_vertices: 12, ..Repairs::default() }),
         stations: vec![first, Station::refused(0.6, 1.32, "the cut is empty"), second],
-        warnings: vec!["the root radius is not known and taken as 0".into()],
+        warnings: vec![Notice::read("the root radius is not known and taken as 0")],
         ..StationTable::default()
     }
 }
@@ -88,7 +89,7 @@ fn a_setting_and_the_blades_of_a_propeller_are_told() {
 #[test]
 fn long_texts_are_broken_and_control_characters_do_not_reach_the_terminal() {
     let mut table = table();
-    table.warnings = vec!["word ".repeat(60), "\u{1b}[31mred\nline".into()];
+    table.warnings = vec![Notice::read(&"word ".repeat(60)), Notice::read("\u{1b}[31mred\nline")];
     table.stations[0].flags = (0..30).map(|k| Flag::read(&format!("seen-{k}: remark"))).collect();
     let text = render(&table);
     assert!(text.contains("Warning: ?[31mred?line\n") && !text.contains('\u{1b}'));

@@ -1,13 +1,10 @@
 //! The table as plain text for a terminal of 100 columns.
 
-use crate::{Flag, NearSection, Shown, Station, StationColumn, StationTable};
+use crate::layout::{Notes, aligned, without_control, wrapped};
 use bladeform_quantity::COVERAGE_FACTOR_95;
-
-/// The caution that every measured table carries.
-pub const CAUTION: &str = "A measured or rebuilt propeller is not an airworthy one: the authority's rules and licensed practice decide.";
-
-/// The width in characters that the text keeps to, unless a single word is longer.
-pub const TERMINAL_WIDTH: usize = 100;
+use bladeform_table::{
+    BladeDifference, CAUTION, NearSection, Shown, Station, StationColumn, StationTable, place_text,
+};
 
 /// The columns of the terminal and whether the half width of their 95 % interval follows.
 const COLUMNS: [(StationColumn, bool); 8] = [
@@ -62,85 +59,6 @@ fn near_section_line(table: &StationTable) -> Option<String> {
         "Nearest published section: {family} at {stations} of {} stations, within the scan's noise at {within} (advice; no figure rests on it).",
         first.len()
     ))
-}
-
-/// The columns of the documents as a table in Markdown: key, unit and meaning.
-#[must_use]
-pub fn columns_as_markdown() -> String {
-    let mut text = String::from("| key | unit | meaning |\n|---|---|---|\n");
-    for column in StationColumn::all() {
-        let unit = column.unit().name();
-        text.push_str(&format!("| `{}` | {unit} | {} |\n", column.key(), column.meaning()));
-    }
-    text
-}
-
-/// Sentences under letters. Flags of one kind share a letter, whatever their figures: a coarse propeller would use up the alphabet.
-#[derive(Default)]
-pub(crate) struct Notes {
-    notes: Vec<Note>,
-}
-
-struct Note {
-    /// The kind of a flag; empty for a sentence of its own.
-    code: String,
-    /// The first sentence of the kind.
-    first: String,
-    /// How many other sentences of the kind there are.
-    others: std::collections::BTreeSet<String>,
-}
-
-impl Notes {
-    /// The letters of the flags of a station, in the order of the alphabet.
-    fn letters(&mut self, flags: &[Flag]) -> String {
-        self.named(flags.iter().map(|flag| (flag.code().to_owned(), flag.text())))
-    }
-
-    /// The letters of texts, in the order of the alphabet.
-    pub(crate) fn letters_of(&mut self, texts: impl Iterator<Item = String>) -> String {
-        self.named(texts.map(|text| (String::new(), text)))
-    }
-
-    fn named(&mut self, texts: impl Iterator<Item = (String, String)>) -> String {
-        let mut indices: Vec<usize> = texts.map(|(code, text)| self.index(code, text)).collect();
-        indices.sort_unstable();
-        indices.dedup();
-        indices.into_iter().map(letter).collect::<Vec<_>>().join(",")
-    }
-
-    fn index(&mut self, code: String, text: String) -> usize {
-        let alike = |note: &Note| note.first == text || (!code.is_empty() && note.code == code);
-        let Some(k) = self.notes.iter().position(alike) else {
-            self.notes.push(Note { code, first: text, others: std::collections::BTreeSet::new() });
-            return self.notes.len() - 1;
-        };
-        if self.notes[k].first != text {
-            self.notes[k].others.insert(text);
-        }
-        k
-    }
-
-    pub(crate) fn lines(&self) -> Vec<String> {
-        let line = |(k, note): (usize, &Note)| match note.others.len() {
-            0 => format!("{}: {}", letter(k), note.first),
-            n => format!(
-                "{}: {} (and {n} more of this kind; each stands in stations.json)",
-                letter(k),
-                note.first
-            ),
-        };
-        self.notes.iter().enumerate().map(line).collect()
-    }
-}
-
-/// `a` to `z`, then `aa`, `ab` ...
-fn letter(index: usize) -> String {
-    const LETTERS: usize = 26;
-    let last = char::from(b'a' + (index % LETTERS) as u8);
-    match index / LETTERS {
-        0 => last.to_string(),
-        more => format!("{}{last}", letter(more - 1)),
-    }
 }
 
 fn head(table: &StationTable) -> Vec<String> {
@@ -223,11 +141,6 @@ fn setting_line(table: &StationTable) -> String {
     }
 }
 
-/// A radius as a fraction of `R`, or the tip.
-pub(crate) fn place_text(ratio: f64) -> String {
-    if (ratio - 1.0).abs() < f64::EPSILON { "the tip".to_owned() } else { format!("{ratio} R") }
-}
-
 fn rows(stations: &[Station], notes: &mut Notes) -> Vec<String> {
     let mut labels = Vec::new();
     let mut units = Vec::new();
@@ -260,30 +173,9 @@ fn row(station: &Station, notes: &mut Notes) -> Vec<String> {
     cells
 }
 
-/// Cells under one another: numbers to the right, the last column to the left.
-pub(crate) fn aligned(rows: &[Vec<String>]) -> Vec<String> {
-    const GAP: &str = "  ";
-    let columns = rows.first().map_or(0, Vec::len);
-    let width = |c: usize| rows.iter().map(|row| row[c].chars().count()).max().unwrap_or(0);
-    let widths: Vec<usize> = (0..columns).map(width).collect();
-    let line = |row: &Vec<String>| {
-        let mut text = String::new();
-        for (c, cell) in row.iter().enumerate() {
-            let last = c + 1 == columns;
-            text.push_str(&if last {
-                format!("{GAP}{cell}")
-            } else {
-                format!("{GAP}{cell:>w$}", w = widths[c])
-            });
-        }
-        text.trim_end().to_owned()
-    };
-    rows.iter().map(line).collect()
-}
-
 fn difference_lines(table: &StationTable) -> Vec<String> {
     let (angle, mm) = (StationColumn::BladeAngleDeg.shown(), Shown::new("", "mm", 1e3, 2));
-    let line = |d: &crate::BladeDifference| {
+    let line = |d: &BladeDifference| {
         let parts: Vec<String> = [
             d.mean_blade_angle_difference_deg.map(|v| with_u(angle, v, d.u.mean_blade_angle_difference_deg)),
             d.mean_chord_difference_m.map(|v| with_u(mm, v, d.u.mean_chord_difference_m)),
@@ -316,29 +208,4 @@ fn repair_line(table: &StationTable) -> Option<String> {
         .collect();
     let counts = if counts.is_empty() { "none needed".to_owned() } else { counts.join(", ") };
     Some(format!("Repairs before measuring: {counts}"))
-}
-
-/// A file may hold anything: escape sequences must not reach the terminal.
-pub(crate) fn without_control(text: &str) -> String {
-    text.chars().map(|c| if c.is_control() { '?' } else { c }).collect()
-}
-
-/// The line broken at spaces to [`TERMINAL_WIDTH`]; lines that fit are left as they are.
-pub(crate) fn wrapped(line: &str) -> String {
-    const INDENT: &str = "    ";
-    if line.chars().count() <= TERMINAL_WIDTH {
-        return line.to_owned();
-    }
-    let mut lines: Vec<String> = vec![String::new()];
-    for word in line.split_whitespace() {
-        let current = lines.len() - 1;
-        let used = lines[current].chars().count();
-        if used > 0 && used + 1 + word.chars().count() > TERMINAL_WIDTH {
-            lines.push(format!("{INDENT}{word}"));
-        } else {
-            let gap = if used > 0 { " " } else { "" };
-            lines[current].push_str(&format!("{gap}{word}"));
-        }
-    }
-    lines.join("\n")
 }

@@ -1,21 +1,19 @@
 //! The prediction as plain text for a terminal of 100 columns.
 
-use crate::terminal::{Notes, aligned, place_text, without_control, wrapped};
-use crate::{CAUTION, OperatingPoint, Prediction, Schedule};
+use crate::layout::{Notes, aligned, without_control, wrapped};
+use bladeform_table::{
+    CAUTION, Notice, OperatingPoint, Prediction, REST_MEANING, Schedule, cells_at_rest, enough_decimals,
+    number_text, place_text,
+};
 
 /// More rows than this are thinned evenly; the files hold all.
 const MOST_ROWS: usize = 41;
 /// What an interval of the table is, and what it is not.
 const U_MEANING: &str = "± (2u, 95 %) comes from the uncertainty of the measured geometry alone; the error of the methods is not in it and is mostly larger.";
 /// The flag of a point at rest that has no free wake; the reason follows.
-const NO_FREE_WAKE: &str = "no-free-wake:";
+const NO_FREE_WAKE: &str = "no-free-wake";
 /// Reasons for having none that are told one by one.
 const MOST_REASONS: usize = 3;
-/// Which of two models is to be trusted at rest.
-pub const REST_MEANING: &str = "Blade elements beside the free wake. Trust the free wake where it stands: its wake contracts and passes below the next blade, that of the blade elements does not.";
-/// Flags that say the same with other figures stand once, under their code.
-const FLAG_END: char = ':';
-
 /// The prediction as text: what was computed, one row a point, answers, schedules, warnings and the caution.
 ///
 /// Every column has its unit; a missing figure is `-`; flags are letters with their sentences below. More than 41 points are
@@ -116,8 +114,8 @@ fn rows(points: &[&OperatingPoint], notes: &mut Notes) -> Vec<String> {
         decimals.push(if c.0 == "±2u" { last } else { shown });
     }
     for point in points {
-        let cell = |(c, decimals): (&&Column, &usize)| number(c.4(point), c.2, *decimals);
-        let letters = notes.letters_of(point.flags.iter().map(|flag| sentence(flag)));
+        let cell = |(c, decimals): (&&Column, &usize)| number_text(c.4(point), c.2, *decimals);
+        let letters = notes.letters_of(point.flags.iter().map(sentence));
         cells.push(columns.iter().zip(&decimals).map(cell).chain([letters]).collect());
     }
     aligned(&cells)
@@ -125,8 +123,9 @@ fn rows(points: &[&OperatingPoint], notes: &mut Notes) -> Vec<String> {
 
 /// Blade elements beside the free wake at the points at rest, and which of both is to be trusted; nothing where none has a free wake or a reason for none.
 fn rest_lines(points: &[&OperatingPoint]) -> Vec<String> {
-    let reason =
-        |p: &OperatingPoint| p.flags.iter().find_map(|f| f.strip_prefix(NO_FREE_WAKE)).map(str::to_owned);
+    let reason = |p: &OperatingPoint| {
+        p.flags.iter().find(|f| f.code() == NO_FREE_WAKE).map(|f| f.sentence().to_owned())
+    };
     let still: Vec<(&OperatingPoint, String)> = points
         .iter()
         .filter(|p| p.is_static() && (p.free_wake.is_some() || reason(p).is_some()))
@@ -153,7 +152,7 @@ fn rest_lines(points: &[&OperatingPoint]) -> Vec<String> {
         // A sweep gives the same kind of reason again and again with other figures.
         if told.len() < MOST_REASONS && !told.contains(&why.as_str()) {
             told.push(why);
-            lines.push(format!("No free wake at {} deg:{why}", number(p.figures.setting_deg, 1.0, 2)));
+            lines.push(format!("No free wake at {} deg: {why}", number_text(p.figures.setting_deg, 1.0, 2)));
         }
     }
     let without = still.iter().filter(|(_, why)| !why.is_empty()).count();
@@ -164,61 +163,8 @@ fn rest_lines(points: &[&OperatingPoint]) -> Vec<String> {
     lines
 }
 
-/// The figures of both models at points at rest, a row each: setting in deg; thrust by elements and by the free wake in N, how much more in %; the same of power, in kW;
-/// depth of the tip vortex below the next blade in % of R. A missing figure is `-`.
-#[must_use]
-pub fn cells_at_rest(points: &[&OperatingPoint]) -> Vec<[String; 8]> {
-    let thrust = enough_decimals("N", points.iter().map(|p| p.figures.thrust_n), 1.0, 0);
-    let power = enough_decimals("kW", points.iter().map(|p| p.figures.power_w), 1e-3, 2);
-    let row = |p: &&OperatingPoint| {
-        let (f, wake) = (&p.figures, p.free_wake.unwrap_or_default());
-        [
-            number(f.setting_deg, 1.0, 2),
-            number(wake.blade_elements_thrust_n.or(f.thrust_n), 1.0, thrust),
-            number(wake.thrust_n, 1.0, thrust),
-            number(wake.thrust_difference, 1e2, 1),
-            number(wake.blade_elements_power_w.or(f.power_w), 1e-3, power),
-            number(wake.power_w, 1e-3, power),
-            number(wake.power_difference, 1e2, 1),
-            number(wake.tip_vortex_depth_ratio, 1e2, 1),
-        ]
-    };
-    points.iter().map(row).collect()
-}
-
-/// Units whose figures range from a model's propeller to an airship's.
-const SMALL_TOO: [&str; 3] = ["N", "N m", "kW"];
-
-/// Decimals that show four digits of the largest of some figures times a factor, where their unit is one of force, torque or power; six at the most, and
-/// no fewer than asked.
-///
-/// ```
-/// use bladeform_table::enough_decimals;
-/// assert_eq!(enough_decimals("N", [Some(5240.0)].into_iter(), 1.0, 0), 0);
-/// assert_eq!(enough_decimals("N", [Some(1.4), None].into_iter(), 1.0, 0), 3);
-/// assert_eq!(enough_decimals("deg", [Some(1.4)].into_iter(), 1.0, 1), 1);
-/// ```
-#[must_use]
-pub fn enough_decimals(
-    unit: &str,
-    values: impl Iterator<Item = Option<f64>>,
-    factor: f64,
-    least: usize,
-) -> usize {
-    let largest = values.flatten().map(|v| (v * factor).abs()).filter(|v| v.is_finite()).fold(0.0, f64::max);
-    if largest <= 0.0 || !SMALL_TOO.contains(&unit) {
-        return least;
-    }
-    let digits = 3.0 - largest.log10().floor();
-    least.max(digits.clamp(0.0, 6.0) as usize)
-}
-
-fn number(value: Option<f64>, factor: f64, decimals: usize) -> String {
-    value.filter(|v| v.is_finite()).map_or_else(|| "-".to_owned(), |v| format!("{:.decimals$}", v * factor))
-}
-
 /// A flag without its figures where many points carry it with other ones: the files have the figures.
-fn sentence(flag: &str) -> String {
+fn sentence(flag: &Notice) -> String {
     let known = [
         ("stalled", "much of the span is stalled: every figure is a rough one"),
         ("compressible", "helical tip Mach number above 0.6: compressibility is serious"),
@@ -234,8 +180,10 @@ fn sentence(flag: &str) -> String {
         ),
         ("bridged-polar", "part of the span works where a polar did not converge and neighbours stand in"),
     ];
-    let code = flag.split(FLAG_END).next().unwrap_or_default();
-    known.iter().find(|(k, _)| *k == code).map_or_else(|| flag.to_owned(), |(k, text)| format!("{k}: {text}"))
+    known
+        .iter()
+        .find(|(k, _)| *k == flag.code())
+        .map_or_else(|| flag.text(), |(k, text)| format!("{k}: {text}"))
 }
 
 fn schedule_lines(schedule: &Schedule) -> Vec<String> {
@@ -251,12 +199,12 @@ fn schedule_lines(schedule: &Schedule) -> Vec<String> {
     for p in &schedule.points {
         let f = &p.figures;
         let row = [
-            number(Some(p.speed_m_s), 1.0, 1),
-            number(Some(p.rpm), 1.0, 0),
-            number(f.setting_deg, 1.0, 2),
-            number(f.thrust_n, 1.0, thrust_decimals),
-            number(f.power_w, 1e-3, power_decimals),
-            number(f.efficiency, 1.0, 3),
+            number_text(Some(p.speed_m_s), 1.0, 1),
+            number_text(Some(p.rpm), 1.0, 0),
+            number_text(f.setting_deg, 1.0, 2),
+            number_text(f.thrust_n, 1.0, thrust_decimals),
+            number_text(f.power_w, 1e-3, power_decimals),
+            number_text(f.efficiency, 1.0, 3),
         ];
         cells.push(row.to_vec());
     }

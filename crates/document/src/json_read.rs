@@ -1,16 +1,15 @@
 //! Reading `stations.json`.
 
-use crate::document::check::check;
-use crate::document::locate::{Step, locate, place_of};
-use crate::document::object::{Fault, Object, number_at, shortened};
-use crate::error::{Place, TableError};
-use crate::{
+use crate::locate::{locate, place_of};
+use crate::object::{Fault, Object, number_at, shortened};
+use crate::{DocumentError, Place};
+use bladeform_quantity::Hand;
+use bladeform_table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty,
     DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, NearSection, Outline, PartDeparture, Repairs,
-    SCHEMA, Scale, SectionPart, Setting, SettingOf, Source, Station, StationColumn, StationTable,
+    SCHEMA, Scale, SectionPart, Setting, SettingOf, Source, Station, StationColumn, StationTable, Step,
     UncertaintyBudget, UncertaintySource,
 };
-use bladeform_quantity::Hand;
 use serde_json::Value;
 
 /// Reads a station table from the bytes of its JSON file.
@@ -20,7 +19,7 @@ use serde_json::Value;
 /// version does not know are kept in `extra`. A byte order mark at the beginning is passed over.
 ///
 /// # Errors
-/// [`TableError`] with the line, the column and the path of the key: for text that is not JSON, another schema, a value
+/// [`DocumentError`] with the line, the column and the path of the key: for text that is not JSON, another schema, a value
 /// of the wrong kind, a needed key that is missing, radii that do not rise, or figures that cannot be.
 ///
 /// ```
@@ -31,30 +30,30 @@ use serde_json::Value;
 ///     {"radius_m": 0.4, "chord_m": 0.14, "blade_angle_deg": 35.0, "thickness_ratio": 0.15, "camber_ratio": 0.04}
 ///   ]
 /// }"#;
-/// let message = bladeform_table::read_json(text.as_bytes()).unwrap_err().to_string();
+/// let message = bladeform_document::read_json(text.as_bytes()).unwrap_err().to_string();
 /// assert_eq!(
 ///     message,
 ///     "line 5, column 18: stations[1].radius_m is 0.4 after 0.5; radii must rise from station to station"
 /// );
 /// ```
-pub fn read_json(bytes: &[u8]) -> Result<StationTable, TableError> {
+pub fn read_json(bytes: &[u8]) -> Result<StationTable, DocumentError> {
     let text = text_of(bytes)?;
     let value: Value = serde_json::from_str(text).map_err(|error| syntax(text, &error))?;
     let mut root = Object::new(value, Vec::new()).map_err(|fault| fault.in_text(text))?;
     check_schema(&mut root, text)?;
     let table = table(root).map_err(|fault| fault.in_text(text))?;
-    check(&table).map_err(|fault| fault.in_text(text))?;
+    table.check().map_err(|fault| Fault::from(fault).in_text(text))?;
     Ok(table)
 }
 
 /// The bytes as text without a byte order mark.
-pub(crate) fn text_of(bytes: &[u8]) -> Result<&str, TableError> {
+pub(crate) fn text_of(bytes: &[u8]) -> Result<&str, DocumentError> {
     let text =
-        std::str::from_utf8(bytes).map_err(|error| TableError::NotText { byte: error.valid_up_to() })?;
+        std::str::from_utf8(bytes).map_err(|error| DocumentError::NotText { byte: error.valid_up_to() })?;
     Ok(text.strip_prefix('\u{feff}').unwrap_or(text))
 }
 
-pub(crate) fn syntax(text: &str, error: &serde_json::Error) -> TableError {
+pub(crate) fn syntax(text: &str, error: &serde_json::Error) -> DocumentError {
     let sentence = error.to_string();
     // The reader's own place is left out: it stands in front already.
     let problem = sentence.split(" at line ").next().unwrap_or_default().to_owned();
@@ -62,17 +61,17 @@ pub(crate) fn syntax(text: &str, error: &serde_json::Error) -> TableError {
         0 => place_of(text, 0),
         line => Place { line: Some(line), column: Some(error.column().max(1)) },
     };
-    TableError::Syntax { place, problem }
+    DocumentError::Syntax { place, problem }
 }
 
 /// A table by hand may have no schema; any other than ours is another kind of file.
-fn check_schema(root: &mut Object, text: &str) -> Result<(), TableError> {
+fn check_schema(root: &mut Object, text: &str) -> Result<(), DocumentError> {
     match root.take("schema") {
         None => Ok(()),
         Some(Value::String(schema)) if schema == SCHEMA => Ok(()),
         Some(other) => {
             let found = shortened(other.as_str().unwrap_or(&other.to_string()));
-            Err(TableError::Schema { place: locate(text, &[Step::Key("schema".to_owned())]), found })
+            Err(DocumentError::Schema { place: locate(text, &[Step::Key("schema".to_owned())]), found })
         }
     }
 }
@@ -89,7 +88,7 @@ fn table(mut root: Object) -> Result<StationTable, Fault> {
     let stations = stations(&mut root, blade.radius_m)?;
     let blades = objects(&mut root, "blades", |object| blade_rows(object, blade.radius_m))?;
     let blade_differences = objects(&mut root, "blade_differences", blade_difference)?;
-    let warnings = root.texts("warnings")?;
+    let warnings = root.notices("warnings")?;
     let extra = root.rest();
     Ok(StationTable {
         source,

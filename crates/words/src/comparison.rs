@@ -2,9 +2,9 @@
 
 use bladeform_quantity::COVERAGE_FACTOR_95;
 
-use crate::compare::{COMPARED, Comparison};
-use crate::terminal::{aligned, without_control, wrapped};
-use crate::{CAUTION, StationColumn};
+use bladeform_table::{CAUTION, COMPARED, Comparison, StationColumn};
+
+use crate::layout::{aligned, without_control, wrapped};
 
 /// The comparison as text for a terminal: a block for each figure, marks where a difference stands out, a summary line, notes, caution.
 #[must_use]

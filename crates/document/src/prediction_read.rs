@@ -1,29 +1,29 @@
 //! Reading `prediction.json`.
 
-use crate::document::json_read::{syntax, text_of};
-use crate::document::locate::{Step, locate};
-use crate::document::object::{Fault, Object, shortened};
-use crate::prediction::{
+use crate::DocumentError;
+use crate::json_read::{syntax, text_of};
+use crate::locate::locate;
+use crate::object::{Fault, Object, shortened};
+use bladeform_table::{
     AirState, Answer, FreeWakeModel, OperatingFigures, OperatingPoint, OperatingUncertainty,
-    PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, Schedule, SecondModel,
+    PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, Schedule, SecondModel, SettingOf, Step,
 };
-use crate::{SettingOf, TableError};
 use serde_json::Value;
 
 /// Reads a prediction from the bytes of its JSON file. Unknown keys of the head are kept; those of points are dropped.
 ///
 /// # Errors
-/// [`TableError`] with line, column and path of the key: for text that is not JSON, another schema, a value of the wrong
+/// [`DocumentError`] with line, column and path of the key: for text that is not JSON, another schema, a value of the wrong
 /// kind, or a needed key that is missing.
 ///
 /// ```
-/// let message = bladeform_table::read_prediction_json(br#"{"schema": "bladeform.stations/1"}"#).unwrap_err().to_string();
+/// let message = bladeform_document::read_prediction_json(br#"{"schema": "bladeform.stations/1"}"#).unwrap_err().to_string();
 /// assert_eq!(
 ///     message,
 ///     "line 1, column 12: schema is `bladeform.stations/1`, and only `bladeform.prediction/1` can be read here; is this another kind of file?"
 /// );
 /// ```
-pub fn read_prediction_json(bytes: &[u8]) -> Result<Prediction, TableError> {
+pub fn read_prediction_json(bytes: &[u8]) -> Result<Prediction, DocumentError> {
     let text = text_of(bytes)?;
     let value: Value = serde_json::from_str(text).map_err(|error| syntax(text, &error))?;
     let mut root = Object::new(value, Vec::new()).map_err(|fault| fault.in_text(text))?;
@@ -31,14 +31,14 @@ pub fn read_prediction_json(bytes: &[u8]) -> Result<Prediction, TableError> {
     prediction(root).map_err(|fault| fault.in_text(text))
 }
 
-fn check_schema(root: &mut Object, text: &str) -> Result<(), TableError> {
+fn check_schema(root: &mut Object, text: &str) -> Result<(), DocumentError> {
     let found = match root.take("schema") {
         Some(Value::String(schema)) if schema == PREDICTION_SCHEMA => return Ok(()),
         None => "missing".to_owned(),
         Some(other) => shortened(other.as_str().unwrap_or(&other.to_string())),
     };
     let place = locate(text, &[Step::Key("schema".to_owned())]);
-    Err(TableError::PredictionSchema { place, found })
+    Err(DocumentError::PredictionSchema { place, found })
 }
 
 fn prediction(mut root: Object) -> Result<Prediction, Fault> {
@@ -64,14 +64,14 @@ fn prediction(mut root: Object) -> Result<Prediction, Fault> {
         air: root.object("air")?.map_or_else(|| Ok(AirState::default()), air)?,
         reference_radius_ratio: root
             .number("reference_radius_ratio")?
-            .unwrap_or(crate::DEFAULT_REFERENCE_RADIUS_RATIO),
+            .unwrap_or(bladeform_table::DEFAULT_REFERENCE_RADIUS_RATIO),
         setting_of,
         inner_radius_m: root.number("inner_radius_m")?.unwrap_or(0.0),
         methods: root.texts("methods")?,
         points: list(&mut root, "points", point)?,
         answers: list(&mut root, "answers", answer)?,
         schedules: list(&mut root, "schedules", schedule)?,
-        warnings: root.texts("warnings")?,
+        warnings: root.notices("warnings")?,
         extra: {
             // The caution is written anew by every writer.
             root.take("caution");
@@ -134,7 +134,7 @@ fn point(mut object: Object) -> Result<OperatingPoint, Fault> {
         u,
         lifting_line,
         free_wake,
-        flags: object.texts("flags")?,
+        flags: object.notices("flags")?,
         radial: list(&mut object, "radial", row)?,
     })
 }
@@ -167,6 +167,7 @@ fn schedule(mut object: Object) -> Result<Schedule, Fault> {
 mod tests {
     use super::*;
     use crate::{write_prediction_csv, write_prediction_json};
+    use bladeform_table::Notice;
 
     /// Every key that a file can have, with invented figures.
     fn full() -> Prediction {
@@ -189,7 +190,7 @@ mod tests {
             u: Some(OperatingUncertainty { thrust_n: Some(12.0), ..OperatingUncertainty::default() }),
             lifting_line: Some(SecondModel { thrust_n: Some(1200.0), ..SecondModel::default() }),
             free_wake: Some(FreeWakeModel { thrust_n: Some(1100.0), ..FreeWakeModel::default() }),
-            flags: vec!["compressible: the tip's helical Mach number is 0.83".to_owned()],
+            flags: vec![Notice::read("compressible: the tip's helical Mach number is 0.83")],
             radial: vec![row.clone(), row],
         };
         Prediction {
@@ -209,7 +210,7 @@ mod tests {
                 sentence: "at 1750 rpm".to_owned(),
                 points: vec![point],
             }],
-            warnings: vec!["stand-in sections".to_owned()],
+            warnings: vec![Notice::read("stand-in sections")],
             ..Prediction::default()
         }
     }

@@ -1,12 +1,9 @@
 //! Reading and writing `stations.csv`: one row a station, headings are the JSON keys, no outlines.
 
-use crate::document::check::check;
-use crate::document::json_read::text_of;
-use crate::document::locate::{Step, path_text};
-use crate::document::number::figure;
-use crate::document::object::{Fault, shortened};
-use crate::error::{Place, TableError};
-use crate::{BladeFigures, Flag, Station, StationColumn, StationTable};
+use crate::json_read::text_of;
+use crate::object::{Fault, shortened};
+use crate::{DocumentError, Place, figure_cell};
+use bladeform_table::{BladeFigures, Flag, Station, StationColumn, StationTable, Step, path_text};
 use serde_json::Value;
 use std::collections::HashSet;
 use std::io::Write;
@@ -22,16 +19,16 @@ const LONGEST_HEADING: usize = 64;
 /// joined by ` | `, then unknown keys that hold plain values. Missing figures are empty cells.
 ///
 /// # Errors
-/// [`TableError::Write`] when `out` refuses.
-pub fn write_csv(table: &StationTable, out: impl Write) -> Result<(), TableError> {
+/// [`DocumentError::Write`] when `out` refuses.
+pub fn write_csv(table: &StationTable, out: impl Write) -> Result<(), DocumentError> {
     write_stations_csv(&table.stations, out)
 }
 
 /// Writes any stations, those of one blade of a propeller for instance, as [`write_csv`] does.
 ///
 /// # Errors
-/// [`TableError::Write`] when `out` refuses.
-pub fn write_stations_csv(stations: &[Station], out: impl Write) -> Result<(), TableError> {
+/// [`DocumentError::Write`] when `out` refuses.
+pub fn write_stations_csv(stations: &[Station], out: impl Write) -> Result<(), DocumentError> {
     let extra = plain_extra_keys(stations);
     let mut writer = csv::Writer::from_writer(out);
     let known = headings().map(str::to_owned);
@@ -52,15 +49,15 @@ pub fn write_stations_csv(stations: &[Station], out: impl Write) -> Result<(), T
 /// Unknown headings are kept in `extra` of each station.
 ///
 /// # Errors
-/// [`TableError`] with the line and the heading: for text that is not CSV, a missing or repeated heading, a cell that is no
+/// [`DocumentError`] with the line and the heading: for text that is not CSV, a missing or repeated heading, a cell that is no
 /// number, radii that do not rise, figures that cannot be, or no way to know the tip radius.
 ///
 /// ```
 /// let text = "radius_m,chord_m,blade_angle_deg,thickness_ratio,camber_ratio\n0.5,0.15,31.0,0.12,wide\n";
-/// let message = bladeform_table::read_csv(text.as_bytes(), Some(1.0)).unwrap_err().to_string();
+/// let message = bladeform_document::read_csv(text.as_bytes(), Some(1.0)).unwrap_err().to_string();
 /// assert_eq!(message, "line 2: camber_ratio is `wide` where a number or an empty cell is needed");
 /// ```
-pub fn read_csv(bytes: &[u8], blade_radius_m: Option<f64>) -> Result<StationTable, TableError> {
+pub fn read_csv(bytes: &[u8], blade_radius_m: Option<f64>) -> Result<StationTable, DocumentError> {
     // The reader counts lines by one sign.
     let text = text_of(bytes)?.replace("\r\n", "\n");
     let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.as_bytes());
@@ -78,7 +75,7 @@ pub fn read_csv(bytes: &[u8], blade_radius_m: Option<f64>) -> Result<StationTabl
     if stations.is_empty() {
         let place = Place { line: Some(1), column: None };
         let problem = "there is no row below the headings; write one a station".to_owned();
-        return Err(TableError::Csv { place, problem });
+        return Err(DocumentError::Csv { place, problem });
     }
     let own = if knows_size { radius_from_ratios(&stations) } else { None };
     let radius_m = own.or(blade_radius_m).or_else(|| radius_from_ratios(&stations)).ok_or_else(no_radius)?;
@@ -87,7 +84,7 @@ pub fn read_csv(bytes: &[u8], blade_radius_m: Option<f64>) -> Result<StationTabl
     }
     let blade = BladeFigures { radius_m, ..BladeFigures::default() };
     let table = StationTable { blade, stations, ..StationTable::default() };
-    check(&table).map_err(|fault| row_error(fault, &lines))?;
+    table.check().map_err(|fault| row_error(fault.into(), &lines))?;
     Ok(table)
 }
 
@@ -99,17 +96,13 @@ fn headings() -> impl Iterator<Item = &'static str> {
 }
 
 fn cells(station: &Station) -> impl Iterator<Item = String> + '_ {
-    let figures = StationColumn::FIGURES.iter().map(|column| cell(column.get(station)));
-    let uncertainties = StationColumn::FIGURES.iter().map(|column| cell(column.u(station)));
-    let evidence = StationColumn::EVIDENCE.iter().map(|column| cell(column.get(station)));
+    let figures = StationColumn::FIGURES.iter().map(|column| figure_cell(column.get(station)));
+    let uncertainties = StationColumn::FIGURES.iter().map(|column| figure_cell(column.u(station)));
+    let evidence = StationColumn::EVIDENCE.iter().map(|column| figure_cell(column.get(station)));
     // The separator inside a sentence would split it when it is read.
     let flags: Vec<String> =
         station.flags.iter().map(|flag| flag.text().replace(FLAG_SEPARATOR, " / ")).collect();
     figures.chain(uncertainties).chain(evidence).chain([flags.join(FLAG_SEPARATOR)])
-}
-
-fn cell(value: Option<f64>) -> String {
-    value.filter(|v| v.is_finite()).map_or_else(String::new, |v| figure(v).to_string())
 }
 
 /// The unknown keys that a cell can hold, in the order in which they come up.
@@ -144,10 +137,10 @@ enum CsvColumn {
 fn columns_of(
     headings: &csv::StringRecord,
     blade_radius_m: Option<f64>,
-) -> Result<Vec<CsvColumn>, TableError> {
+) -> Result<Vec<CsvColumn>, DocumentError> {
     const NEEDED: [&str; 5] = ["radius_m", "chord_m", "blade_angle_deg", "thickness_ratio", "camber_ratio"];
     let place = Place { line: Some(1), column: None };
-    let fail = |problem: String| Err(TableError::Csv { place, problem });
+    let fail = |problem: String| Err(DocumentError::Csv { place, problem });
     if headings.len() == 1 && headings.get(0).is_some_and(|h| h.contains(';') || h.contains('\t')) {
         return fail("the headings are parted by semicolons or tabs; part the columns by commas, and write decimals with a point".to_owned());
     }
@@ -192,7 +185,7 @@ fn station(
     record: &csv::StringRecord,
     line: Option<usize>,
     blade_radius_m: Option<f64>,
-) -> Result<Station, TableError> {
+) -> Result<Station, DocumentError> {
     let mut station = Station { radius_m: f64::NAN, radius_ratio: f64::NAN, ..Station::default() };
     for (column, text) in columns.iter().zip(record) {
         match column {
@@ -209,12 +202,12 @@ fn station(
     }
     if station.radius_m.is_nan() {
         let problem = "radius_m is empty; every station needs its radius in metres".to_owned();
-        return Err(TableError::Csv { place: Place { line, column: None }, problem });
+        return Err(DocumentError::Csv { place: Place { line, column: None }, problem });
     }
     Ok(station)
 }
 
-fn number(key: &str, text: &str, line: Option<usize>) -> Result<Option<f64>, TableError> {
+fn number(key: &str, text: &str, line: Option<usize>) -> Result<Option<f64>, DocumentError> {
     if text.is_empty() {
         return Ok(None);
     }
@@ -222,7 +215,7 @@ fn number(key: &str, text: &str, line: Option<usize>) -> Result<Option<f64>, Tab
         Some(number) => Ok(Some(number)),
         None => {
             let problem = format!("{key} is `{}` where a number or an empty cell is needed", shortened(text));
-            Err(TableError::Csv { place: Place { line, column: None }, problem })
+            Err(DocumentError::Csv { place: Place { line, column: None }, problem })
         }
     }
 }
@@ -252,23 +245,23 @@ fn radius_from_ratios(stations: &[Station]) -> Option<f64> {
         .map(|station| station.radius_m / station.radius_ratio)
 }
 
-fn no_radius() -> TableError {
+fn no_radius() -> DocumentError {
     let problem = "the tip radius is not known: add a radius_ratio column, or give the diameter".to_owned();
-    TableError::Csv { place: Place::default(), problem }
+    DocumentError::Csv { place: Place::default(), problem }
 }
 
 /// A fault of the checked table told with the line of its row.
-fn row_error(fault: Fault, lines: &[Option<usize>]) -> TableError {
+fn row_error(fault: Fault, lines: &[Option<usize>]) -> DocumentError {
     match fault.path.as_slice() {
         [_, Step::Index(row), rest @ ..] => {
             let place = Place { line: lines.get(*row).copied().flatten(), column: None };
-            TableError::Value { place, path: path_text(rest), problem: fault.problem }
+            DocumentError::Value { place, path: path_text(rest), problem: fault.problem }
         }
         _ => fault.in_memory(),
     }
 }
 
-fn read_error(error: &csv::Error) -> TableError {
+fn read_error(error: &csv::Error) -> DocumentError {
     let line = error.position().map(|position| position.line() as usize);
     let problem = match error.kind() {
         csv::ErrorKind::UnequalLengths { expected_len, len, .. } => {
@@ -278,13 +271,13 @@ fn read_error(error: &csv::Error) -> TableError {
         }
         _ => format!("this is not CSV: {error}"),
     };
-    TableError::Csv { place: Place { line, column: None }, problem }
+    DocumentError::Csv { place: Place { line, column: None }, problem }
 }
 
-fn write_error(error: csv::Error) -> TableError {
+fn write_error(error: csv::Error) -> DocumentError {
     match error.into_kind() {
-        csv::ErrorKind::Io(error) => TableError::Write(error),
+        csv::ErrorKind::Io(error) => DocumentError::Write(error),
         // Records of equal length are written as text: nothing else can go wrong.
-        other => TableError::Write(std::io::Error::other(format!("{other:?}"))),
+        other => DocumentError::Write(std::io::Error::other(format!("{other:?}"))),
     }
 }

@@ -1,8 +1,6 @@
 //! What every table must keep, whether it is read, written by hand or made in memory.
 
-use crate::document::locate::Step;
-use crate::document::object::Fault;
-use crate::{BladeFigures, Outline, Station, StationColumn, StationTable};
+use crate::{BladeFigures, Outline, Station, StationColumn, StationTable, Step, TableError};
 
 /// A station beyond the tip by less than this fraction of the radius is taken for the rounding of figures typed by hand.
 const BEYOND_TIP_RATIO: f64 = 1e-3;
@@ -22,19 +20,25 @@ const LARGEST_CAMBER_RATIO: f64 = 1.0;
 /// An outline has at least the corners of a triangle.
 const LEAST_OUTLINE_POINTS: usize = 3;
 
-/// Checks a table.
-pub(crate) fn check(table: &StationTable) -> Result<(), Fault> {
-    check_blade(&table.blade)?;
-    check_stations(&table.stations, table.blade.radius_m, &[key("stations")])?;
-    for (index, blade) in table.blades.iter().enumerate() {
-        let path = [key("blades"), Step::Index(index), key("stations")];
-        check_stations(&blade.stations, table.blade.radius_m, &path)?;
+impl StationTable {
+    /// Checks what every reader checks: radii that rise strictly up to the tip, finite figures, whole outlines.
+    ///
+    /// # Errors
+    /// [`TableError`] with the path of the first value that cannot be.
+    pub fn check(&self) -> Result<(), TableError> {
+        check_blade(&self.blade)?;
+        check_stations(&self.stations, self.blade.radius_m, &[key("stations")])?;
+        for (index, blade) in self.blades.iter().enumerate() {
+            let path = [key("blades"), Step::Index(index), key("stations")];
+            check_stations(&blade.stations, self.blade.radius_m, &path)?;
+        }
+        Ok(())
     }
-    Ok(())
 }
 
-fn check_blade(blade: &BladeFigures) -> Result<(), Fault> {
-    let fault = |name: &str, problem: String| Err(Fault { path: vec![key("blade"), key(name)], problem });
+fn check_blade(blade: &BladeFigures) -> Result<(), TableError> {
+    let fault =
+        |name: &str, problem: String| Err(TableError { path: vec![key("blade"), key(name)], problem });
     if !is_positive(blade.radius_m) {
         return fault(
             "radius_m",
@@ -60,9 +64,9 @@ fn check_blade(blade: &BladeFigures) -> Result<(), Fault> {
     Ok(())
 }
 
-fn check_stations(stations: &[Station], blade_radius_m: f64, path: &[Step]) -> Result<(), Fault> {
+fn check_stations(stations: &[Station], blade_radius_m: f64, path: &[Step]) -> Result<(), TableError> {
     if stations.is_empty() {
-        return Err(Fault {
+        return Err(TableError {
             path: path.to_vec(),
             problem: "has no station; at least one is needed".to_owned(),
         });
@@ -172,8 +176,8 @@ fn check_outline(outline: &Outline) -> Result<(), String> {
     Ok(())
 }
 
-fn with_path(path: &[Step], (name, problem): Problem) -> Fault {
-    Fault { path: path.iter().cloned().chain([key(name)]).collect(), problem }
+fn with_path(path: &[Step], (name, problem): Problem) -> TableError {
+    TableError { path: path.iter().cloned().chain([key(name)]).collect(), problem }
 }
 
 fn is_positive(value: f64) -> bool {
