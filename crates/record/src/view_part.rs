@@ -1,4 +1,4 @@
-//! The part of the page to look at: the 3-D view with its switches, and the drawing that is printed.
+//! The part of the page to look at: the drawing of the two views, and the 3-D view with its switches and the picture of it that is printed.
 
 use bladeform_table::StationTable;
 
@@ -13,7 +13,7 @@ use crate::words::{grouped, length_to};
 /// Scan and outlines this far apart in the median do not belong together, as a fraction of the tip radius.
 const STRANGE_SHARE: f64 = 0.004;
 
-/// The 3-D view and the two-view drawing. Sentences about what is odd are added to `notes`.
+/// The two-view drawing and the 3-D view. Sentences about what is odd are added to `notes`.
 pub(crate) fn view(
     table: &StationTable,
     blades: &[BladeView<'_>],
