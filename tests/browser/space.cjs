@@ -158,18 +158,23 @@ const isLitMirrored = async (pageFile, outFolder, another) => {
     const page = await another(file);
     await ready(page);
     for (const name of ['colour', 'outlines', 'planes']) await page.setChecked(`.space input[name=${name}]`, false);
-    // The picture drawn after the switches.
-    await page.evaluate(() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done))));
-    const found = await pixels(page);
+    const found = [];
+    for (const view of ['back', 'leading']) {
+      await page.click(`[data-view=${view}]`);
+      // The picture drawn after the switches.
+      await page.evaluate(() => new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done))));
+      found.push(await pixels(page));
+    }
     await page.close();
     return found;
   };
   const [plain, mirrored] = [await light(false), await light(true)];
-  facts.light = [plain.light, mirrored.light];
-  promise(plain.sum !== mirrored.sum, 'a left-hand blade is not mirrored');
-  // A grey of 180 that is lit nearly fully stays near 180; unlit, or without the way back to sRGB, it is below 140.
-  promise(facts.light.every(value => value > 150 && value < 200), `lightness of a grey blade: ${facts.light}`);
-  promise(Math.abs(plain.light - mirrored.light) < 8, `a mirrored blade is lit otherwise: ${facts.light}`);
+  facts.light = [...plain, ...mirrored].map(picture => picture.light);
+  promise(plain.every((picture, k) => picture.sum !== mirrored[k].sum), 'a left-hand blade is not mirrored');
+  // A grey of 180 that is lit nearly fully stays near 180, at the edge above 130. Lit from behind, or without the way back to sRGB, it is below. The lamp is over one
+  // shoulder, so the two hands differ a little.
+  promise(facts.light.every(value => value > 130 && value < 200), `lightness of a grey blade: ${facts.light}`);
+  promise(plain.every((picture, k) => Math.abs(picture.light - mirrored[k].light) < 15), `a mirrored blade is lit otherwise: ${facts.light}`);
 };
 
 // Sizes of the pictures in a printed file.

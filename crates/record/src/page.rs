@@ -308,6 +308,15 @@ mod tests {
     }
 
     #[test]
+    fn no_script_of_the_page_ends_early() {
+        let page = record(&RecordPlan::of(&elliptic_table())).unwrap().html;
+        for script in VIEW_SCRIPTS {
+            assert!(page.contains(script), "a script of the view is missing");
+            assert!(!script.contains("</script") && !script.contains("<!--"));
+        }
+    }
+
+    #[test]
     fn the_page_carries_the_table_and_is_the_same_twice() {
         let table = elliptic_table();
         let (one, two) = (record(&RecordPlan::of(&table)).unwrap(), record(&RecordPlan::of(&table)).unwrap());
