@@ -16,7 +16,7 @@
   const LOFT = [0x9a, 0xa6, 0xad];
   const PLANE_OPACITY = 0.16;
   /** Widths of outlines in CSS pixels; flagged stations differ in width as well as in colour. */
-  const WIDTH = { plain: 1.4, flagged: 2.2 };
+  const WIDTH = { plain: 1.2, flagged: 1.6 };
   /** More pixels to a CSS pixel cost time and show nothing more. */
   const MOST_RATIO = 2;
   /** Pixels along the longer side of the printed picture: about 240 to an inch on A4. */
