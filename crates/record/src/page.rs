@@ -20,6 +20,9 @@ const SMOOTH_CLASS: &str = "class=\"guide\"";
 const SMOOTH_TOLD: &str = " The thin full line is the smooth blade: one curve that follows all stations, weighted by their uncertainties, \
     and that none of them bends alone: a figure beside it by more than both may be wrong is flagged. It is left out where the form bends faster than such a curve follows, as towards the root.";
 
+/// The scripts of the view in space, for pages that have one: drawing with WebGL2, then what is drawn and how it is turned.
+const VIEW_SCRIPTS: [&str; 2] = [include_str!("../assets/gl.js"), include_str!("../assets/space.js")];
+
 /// What goes into a record.
 #[derive(Clone, Copy, Debug)]
 pub struct RecordPlan<'a> {
@@ -250,8 +253,7 @@ fn documents(table: &StationTable) -> Result<String, RecordError> {
 
 /// The whole file. The policy forbids every request, so what the page shows is what the file holds.
 pub(crate) fn document(title: &str, body: &str) -> String {
-    let three =
-        if body.contains("id=\"view-data\"") { include_str!("../assets/three/three.min.js") } else { "" };
+    let view = if body.contains("id=\"view-data\"") { VIEW_SCRIPTS } else { ["", ""] };
     [
         "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\
          <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data: blob:\">\
@@ -263,10 +265,9 @@ pub(crate) fn document(title: &str, body: &str) -> String {
         "</style></head><body>",
         body,
         "<script>",
-        three,
-        "</script><script>",
         include_str!("../assets/page.js"),
-        include_str!("../assets/space.js"),
+        view[0],
+        view[1],
         include_str!("../assets/triangle.js"),
         "</script></body></html>\n",
     ]
@@ -305,6 +306,15 @@ mod tests {
         let scripts = made.html.matches("<script").count();
         assert_eq!(scripts, made.html.matches("</script>").count());
         assert!(made.plots.iter().all(|p| !p.svg.contains("<b>x")));
+    }
+
+    #[test]
+    fn no_script_of_the_page_ends_early() {
+        let page = record(&RecordPlan::of(&elliptic_table())).unwrap().html;
+        for script in VIEW_SCRIPTS {
+            assert!(page.contains(script), "a script of the view is missing");
+            assert!(!script.contains("</script") && !script.contains("<!--"));
+        }
     }
 
     #[test]
