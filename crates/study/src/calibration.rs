@@ -167,12 +167,12 @@ impl Sums {
         };
         let noise_mm = 1e3 * case.plan.noise_m;
         if is_turned(&table, case) {
-            let told = table.frame.as_ref().is_some_and(|f| !f.hand_certain);
+            let reported = table.frame.as_ref().is_some_and(|f| !f.hand_certain);
             self.turned.push(format!(
                 "seed {seed}, {:?}, noise {noise_mm:.2} mm over {:.1} edges: {}",
                 case.blade.kind,
                 case.plan.correlation_edges,
-                if told { "reported as a guess" } else { "not reported" }
+                if reported { "reported as a guess" } else { "not reported" }
             ));
             return;
         }

@@ -62,7 +62,7 @@ fn measured(case: &Case, seed: u64) -> std::io::Result<Result<StationTable, Stri
     let plan = ScanPlan {
         triangles: case.triangles,
         any_pose: false,
-        // Its own piece of bench would stand beside the fused one, or be doubled with the blade.
+        // Its own piece of bench would be a second one next to the fused one, or would be doubled with the blade.
         bench: !matches!(case.damage, Some(Damage::BenchFused | Damage::DoubleLayer { .. })),
         ..ScanPlan::usual(seed)
     };

@@ -12,7 +12,7 @@ use crate::tally::{HEADINGS, Tally};
 
 /// Noise of the scans, m.
 const NOISE_M: [f64; 6] = [0.0, 5e-5, 1e-4, 2e-4, 5e-4, 1e-3];
-/// Standard uncertainty of the tape, m: small compared with what the scan leaves open.
+/// Standard uncertainty of the tape, m: small compared with the uncertainty of the ends in the scan.
 const TAPE_M: f64 = 1e-5;
 
 /// Scale of scans whose true unit is known. Scans with independent noise alternate with scans whose noise is correlated over two edges.
