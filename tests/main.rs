@@ -8,10 +8,12 @@ mod dented;
 mod feedback;
 mod goldstein;
 mod invariance;
+mod measure_files;
 mod measured;
 #[cfg(target_os = "linux")]
 mod outputs;
 mod predict;
+mod predict_options;
 mod published;
 mod record_page;
 mod solid;

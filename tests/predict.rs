@@ -182,11 +182,26 @@ fn at_rest_two_models_stand_side_by_side() {
     let shown = predict(&["--setting", "12:14:2"]);
     assert!(shown.contains("by-free-wake") && shown.contains("Trust the free wake"), "{shown}");
     let json = std::fs::read(folder.path().join("prediction.json")).unwrap();
-    for p in bladeform::read_prediction_json(&json).unwrap().points {
+    let read = bladeform::read_prediction_json(&json).unwrap();
+    for p in &read.points {
         let wake = p.free_wake.unwrap();
         assert_eq!((p.figures.thrust_n, p.figures.power_w), (wake.thrust_n, wake.power_w));
-        let rows: f64 = p.radial.iter().map(|r| r.figures.thrust_n_per_m.unwrap()).sum();
-        assert!(rows > 0.0, "{rows}");
+        // The rows are the blade elements: the middles of equal angles of a half circle over the span, of which each has its width.
+        let (inner, tip) = (read.inner_radius_m, 0.5 * read.diameter_m);
+        let (middle, half) = (0.5 * (tip + inner), 0.5 * (tip - inner));
+        let step = std::f64::consts::PI / p.radial.len() as f64;
+        let summed = |of: fn(&bladeform_table::RadialFigures) -> Option<f64>| -> f64 {
+            let one = |k: usize| {
+                let figures = &p.radial[k].figures;
+                let angle = (k as f64 + 0.5) * step;
+                assert!((figures.radius_m.unwrap() - middle + half * angle.cos()).abs() < 1e-9);
+                of(figures).unwrap() * half * angle.sin() * 2.0 * (0.5 * step).sin()
+            };
+            2.0 * (0..p.radial.len()).map(one).sum::<f64>()
+        };
+        let (thrust, torque) = (summed(|r| r.thrust_n_per_m), summed(|r| r.torque_n));
+        assert!((thrust / p.figures.thrust_n.unwrap() - 1.0).abs() < 1e-8, "{thrust}");
+        assert!((torque / p.figures.torque_nm.unwrap() - 1.0).abs() < 1e-8, "{torque}");
         let ratio = wake.thrust_n.unwrap() / wake.blade_elements_thrust_n.unwrap();
         assert!((wake.thrust_difference.unwrap() - (ratio - 1.0)).abs() < 1e-6);
     }

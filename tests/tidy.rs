@@ -1,6 +1,6 @@
 //! The rooms of the house: which crate may use which. A new line here is a decision about the architecture.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 const MAY_USE: &[(&str, &[&str])] = &[
     ("numeric", &[]),
@@ -24,7 +24,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
         ],
     ),
     ("cli", &["bladeform", "quantity", "specimen"]),
-    ("fuzz", &["mesh", "document", "measure", "polar", "flow"]),
+    ("fuzz", &["quantity", "mesh", "table", "document", "measure", "polar", "flow", "specimen"]),
     (
         "study",
         &[
@@ -71,6 +71,11 @@ fn every_fixture_has_a_row() {
 
 /// The libraries from outside that a manifest names, and whether only its tests do.
 fn outside(manifest: &str) -> Vec<(String, bool)> {
+    libraries(manifest).into_iter().filter(|(name, _)| !name.starts_with("bladeform")).collect()
+}
+
+/// All libraries that a manifest names, ours too, and whether only its tests do.
+fn libraries(manifest: &str) -> Vec<(String, bool)> {
     let mut found = Vec::new();
     let mut section = "";
     for line in manifest.lines().map(str::trim) {
@@ -78,9 +83,7 @@ fn outside(manifest: &str) -> Vec<(String, bool)> {
             section = line.trim_matches(['[', ']']);
         } else if section.ends_with("dependencies") && !line.is_empty() && !line.starts_with('#') {
             let name = line.split(['.', ' ', '=']).next().unwrap();
-            if !name.starts_with("bladeform") {
-                found.push((name.to_owned(), section.ends_with("dev-dependencies")));
-            }
+            found.push((name.to_owned(), section.ends_with("dev-dependencies")));
         }
     }
     found
@@ -125,6 +128,59 @@ fn every_library_from_outside_has_its_reason() {
     let workspace = std::fs::read_to_string(crates.join("../Cargo.toml")).unwrap();
     let offered: BTreeSet<String> = outside(&workspace).into_iter().map(|(name, _)| name).collect();
     assert_eq!(rows, offered, "the workspace offers other libraries than its crates take");
+}
+
+/// The Rust files under some folders, one text; `with_comments`: whether lines that are comments count.
+fn sources(folders: &[PathBuf], with_comments: bool) -> String {
+    let mut text = String::new();
+    let mut waiting = folders.to_vec();
+    while let Some(path) = waiting.pop() {
+        if path.is_dir() {
+            waiting.extend(std::fs::read_dir(&path).unwrap().map(|entry| entry.unwrap().path()));
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            let source = std::fs::read_to_string(&path).unwrap();
+            let counts = |line: &&str| with_comments || !line.trim_start().starts_with("//");
+            source.lines().filter(counts).for_each(|line| text.extend([line, "\n"]));
+        }
+    }
+    text
+}
+
+/// Whether Rust source names a library: as the begin of a path, or whole in a `use`.
+fn names_library(source: &str, library: &str) -> bool {
+    let name = library.replace('-', "_");
+    source.match_indices(&name).any(|(at, _)| {
+        let is_part_of_word = |c: char| c.is_alphanumeric() || c == '_';
+        let (before, after) = (&source[..at], &source[at + name.len()..]);
+        !before.ends_with(is_part_of_word) && ["::", ";", " as "].iter().any(|end| after.starts_with(end))
+    })
+}
+
+/// A library that a manifest names and no source does costs build time and says something untrue about the crate.
+#[test]
+fn every_library_in_a_manifest_is_used() {
+    let crates = Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap();
+    let mut seen = 0;
+    for (name, _) in MAY_USE {
+        let home = crates.join(name);
+        let manifest = std::fs::read_to_string(home.join("Cargo.toml")).unwrap();
+        let code = sources(&[home.join("src")], false);
+        // Examples in comments are tests.
+        let mut test_folders = ["src", "tests", "examples", "benches"].map(|f| home.join(f)).to_vec();
+        if *name == "cli" {
+            test_folders.push(crates.join("../tests"));
+        }
+        let tests = sources(&test_folders, true);
+        for (library, for_tests) in libraries(&manifest) {
+            let source = if for_tests { &tests } else { &code };
+            assert!(
+                names_library(source, &library),
+                "{name} names {library} in its manifest and does not use it"
+            );
+            seen += 1;
+        }
+    }
+    assert!(60 < seen, "the manifests were not read");
 }
 
 fn version(text: &str) -> [u32; 3] {

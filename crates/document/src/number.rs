@@ -13,6 +13,10 @@ const MAP_DIGITS: usize = 14;
 /// Coordinates of outlines are written to 1e-8 m.
 const OUTLINE_STEPS_PER_M: f64 = 1e8;
 
+/// Beyond this, m, a coordinate is written as it is: its steps in double precision are hardly finer than those of outlines, and the count of
+/// steps could overflow.
+const LARGEST_SNAPPED_M: f64 = 1e7;
+
 /// A figure as it is written.
 pub(crate) fn figure(value: f64) -> f64 {
     rounded(value, FIGURE_DIGITS)
@@ -30,6 +34,9 @@ pub(crate) fn map_value(value: f64) -> Value {
 
 /// A coordinate of an outline as JSON.
 pub(crate) fn outline_value(value: f64) -> Value {
+    if LARGEST_SNAPPED_M < value.abs() {
+        return Value::from(value);
+    }
     // Adding zero takes the sign from a negative zero.
     let snapped = (value * OUTLINE_STEPS_PER_M).round() / OUTLINE_STEPS_PER_M + 0.0;
     Value::from(snapped)
@@ -64,5 +71,6 @@ mod tests {
         assert_eq!(figure_value(Some(-0.0)).to_string(), "0.0");
         assert_eq!(outline_value(-1e-10).to_string(), "0.0");
         assert_eq!(outline_value(0.123_456_789).to_string(), "0.12345679");
+        assert_eq!(outline_value(1e308), Value::from(1e308));
     }
 }

@@ -185,7 +185,7 @@ mod tests {
         };
         let point = OperatingPoint {
             figures,
-            speed_m_s: 58.0,
+            speed_m_s: 53.6,
             rpm: 1750.0,
             u: Some(OperatingUncertainty { thrust_n: Some(12.0), ..OperatingUncertainty::default() }),
             lifting_line: Some(SecondModel { thrust_n: Some(1200.0), ..SecondModel::default() }),

@@ -26,9 +26,10 @@ impl PolarSource for Ideal {
     }
 }
 
-const RADIUS_M: f64 = 1.4;
+/// Of the Quarry Mill blade.
+const RADIUS_M: f64 = 1.42;
 
-/// An invented two-blade propeller of 2.8 m: constant pitch, the chord line at 0.75 R at 17 deg.
+/// An invented two-blade propeller of 2.84 m: constant pitch, the chord line at 0.75 R at 17 deg.
 fn table() -> StationTable {
     let pitch_m = TAU * 0.75 * RADIUS_M * 17.0_f64.to_radians().tan();
     let stations = (0..14)
@@ -57,7 +58,7 @@ fn propeller(source: &dyn PolarSource) -> Propeller {
 fn at(propeller: &Propeller, setting_deg: f64, speed_m_s: f64) -> Performance {
     let turn = propeller.blade.turn_rad(setting_deg, SettingOf::Chord, 0.75).unwrap();
     propeller
-        .performance(turn, &Operation::new(speed_m_s, 1_900.0, Air::standard(0.0, 0.0).unwrap()).unwrap())
+        .performance(turn, &Operation::new(speed_m_s, 1_750.0, Air::standard(0.0, 0.0).unwrap()).unwrap())
 }
 
 #[test]
@@ -91,12 +92,12 @@ fn the_invented_propeller_behaves_as_the_trade_knows() {
     let tip_angle = propeller.blade.table_angle_deg(SettingOf::Chord, 1.0).unwrap();
     let turn = propeller.blade.turn_rad(0.0, SettingOf::Chord, 1.0).unwrap();
     assert!((turn.to_degrees() + tip_angle).abs() < 1e-9);
-    let p = propeller.performance(turn, &at(&propeller, 17.0, 58.0).operation);
-    // pi n D = 278.6 m/s with 58 m/s across it, over 340.3 m/s.
-    assert!((p.helical_tip_mach() - 0.836).abs() < 0.001);
+    let p = propeller.performance(turn, &at(&propeller, 17.0, 53.6).operation);
+    // pi n D = 260.2 m/s with 53.6 m/s across it, over 340.3 m/s.
+    assert!((p.helical_tip_mach() - 0.781).abs() < 0.001);
     assert!(p.thrust_n < 0.0, "{}", p.thrust_n);
     let all: Vec<(f64, Performance)> =
-        (0..60).map(|k| (f64::from(k), at(&propeller, f64::from(k), 58.0))).collect();
+        (0..60).map(|k| (f64::from(k), at(&propeller, f64::from(k), 53.6))).collect();
     let best = all.iter().filter(|(_, p)| p.efficiency().is_some());
     let best = best.max_by(|a, b| a.1.efficiency().unwrap().total_cmp(&b.1.efficiency().unwrap())).unwrap().0;
     let peak = all.iter().max_by(|a, b| a.1.thrust_n.total_cmp(&b.1.thrust_n)).unwrap().0;
@@ -157,7 +158,7 @@ fn the_grid_of_a_left_hand_propeller_is_the_mirror_image() {
         slipstream_vts(&SlipstreamPoint {
             setting_deg: None,
             speed_m_s: 40.0,
-            rpm: 1_900.0,
+            rpm: 1_750.0,
             thrust_n: p.thrust_n,
             torque_nm: p.torque_nm,
             is_left_hand,
@@ -176,8 +177,8 @@ fn the_grid_of_a_left_hand_propeller_is_the_mirror_image() {
 #[test]
 fn answers_are_solved_and_what_is_wrong_gets_a_sentence() {
     let plan = PredictPlan {
-        rpm: 1_900.0,
-        flight: Flight::Speed(58.0),
+        rpm: 1_750.0,
+        flight: Flight::Speed(53.6),
         settings_deg: (0..=12).map(|k| 5.0 * f64::from(k)).collect(),
         power_w: Some(150e3),
         ..PredictPlan::default()

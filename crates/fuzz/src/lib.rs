@@ -1,15 +1,19 @@
 //! What is fuzzed: every reader of a file that a person may give us, and the whole measurement. None may panic, whatever the bytes.
 //!
-//! One program for each, guided by the code that an input reaches, and a test that goes through the inputs kept in `corpus`. How to run them: DEVELOPERS.md.
+//! Each reader has a program for coverage-guided fuzzing. The program `seeds` writes its first inputs ([`seeds`]); a test runs them and seeded
+//! mutations of them ([`mutation`]) through all readers. `.ci/fuzz` runs the programs. `tests/findings.rs` holds what was found.
 
 use bladeform_flow::EngineCurve;
 use bladeform_measure::{MeasurePlan, measure};
 use bladeform_polar::{GivenPolar, SectionPolar as _};
 
+pub mod mutation;
+pub mod seeds;
+
 /// A reader under test; says whether it took the bytes.
 pub type Reader = fn(&[u8]) -> bool;
 
-/// All of them, by the name of their program and of their folder in `corpus`.
+/// All of them, by the name of their program.
 pub const READERS: [(&str, Reader); 7] = [
     ("mesh", mesh),
     ("measurement", measurement),

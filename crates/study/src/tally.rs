@@ -51,6 +51,13 @@ impl Tally {
         format!("{:.1} ({:.2})", 100.0 * covered, mean(ratios().map(|r| r * r)).sqrt())
     }
 
+    /// Fraction of errors within two standard uncertainties, of those that have one; 0 where none has.
+    #[cfg(test)]
+    pub(crate) fn covered(&self) -> f64 {
+        let ratios = self.errors.iter().filter_map(|e| Some(e.0 / e.1?));
+        mean(ratios.map(|r| f64::from(u8::from(r.abs() <= 2.0))))
+    }
+
     /// One cell: error rms and worst, stated uncertainty, and the fraction of errors within two of it. An error without a stated uncertainty counts as outside.
     pub(crate) fn short(&self) -> String {
         let covered =

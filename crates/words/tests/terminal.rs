@@ -9,7 +9,7 @@ use bladeform_table::{
 use bladeform_words::{TERMINAL_WIDTH, render};
 
 fn station(radius_m: f64, chord_m: f64, angle_deg: f64) -> Station {
-    let mut station = Station::at(radius_m, 1.32);
+    let mut station = Station::at(radius_m, 1.42);
     let mut set =
         |column: StationColumn, value, u| column.set_measured(&mut station, Some(Measured::new(value, u)));
     set(StationColumn::ChordM, chord_m, 0.0002);
@@ -23,21 +23,21 @@ fn table() -> StationTable {
     let mut first = station(0.3, 0.1402, 41.5);
     first.flags =
         vec![Flag::NearlyCircular { thickness_ratio: 0.81 }, Flag::FewPoints { points: 41, needed: 60 }];
-    let mut second = station(0.99, 0.1523, 19.25);
+    let mut second = station(1.065, 0.1523, 19.25);
     second.camber_ratio = Some(0.0352);
     second.flags = vec![Flag::FewPoints { points: 41, needed: 60 }];
     StationTable {
         source: Some(Source { file: "blade.stl".into(), triangles: Some(51_234), ..Source::default() }),
         scale: Some(Scale {
             metres_per_unit: Some(0.001),
-            basis: "the known length of 1.3208 m".into(),
+            basis: "the known length of 1.3 m".into(),
             relative_uncertainty: Some(0.0004),
             ..Scale::default()
         }),
         frame: Some(Frame { method: "the shank's own axis".into(), ..Frame::default() }),
-        blade: BladeFigures { radius_m: 1.32, activity_factor: Some(101.26), ..BladeFigures::default() },
+        blade: BladeFigures { radius_m: 1.42, activity_factor: Some(101.26), ..BladeFigures::default() },
         repairs: Some(Repairs { duplicate_vertices: 12, ..Repairs::default() }),
-        stations: vec![first, Station::refused(0.6, 1.32, "the cut is empty"), second],
+        stations: vec![first, Station::refused(0.6, 1.42, "the cut is empty"), second],
         warnings: vec![Notice::read("the root radius is not known and taken as 0")],
         ..StationTable::default()
     }
@@ -47,17 +47,17 @@ fn table() -> StationTable {
 fn the_text_is_as_agreed() {
     let expected = "\
 Station table of blade.stl, 51234 triangles
-Radius 1320.0 mm, activity factor 101.3
-Scale: 1 unit of the scan is 0.001000000 m; ± 0.080 % (2 u); the known length of 1.3208 m
+Radius 1420.0 mm, activity factor 101.3
+Scale: 1 unit of the scan is 0.001000000 m; ± 0.080 % (2 u); the known length of 1.3 m
 Hand: right (not certain)
 Axes: the shank's own axis
 Setting: none given; blade angles are relative, the chord line at 0.75 R being 0 deg
 
-      r    r/R  chord  ±2u  blade angle   ±2u  face angle    t/c  camber  pitch  flags
-     mm      -     mm   mm          deg   deg         deg      %       %      m
-  300.0  0.227  140.2  0.4        41.50  0.12           -  12.34       -  2.151  a,b
-  600.0  0.455      -    -            -     -           -      -       -      -  c
-  990.0  0.750  152.3  0.4        19.25  0.12           -  12.34    3.52  2.151  b
+       r    r/R  chord  ±2u  blade angle   ±2u  face angle    t/c  camber  pitch  flags
+      mm      -     mm   mm          deg   deg         deg      %       %      m
+   300.0  0.211  140.2  0.4        41.50  0.12           -  12.34       -  2.151  a,b
+   600.0  0.423      -    -            -     -           -      -       -      -  c
+  1065.0  0.750  152.3  0.4        19.25  0.12           -  12.34    3.52  2.151  b
 
 a: nearly-circular: thickness is 81 % of the chord; the chord line has little meaning here
 b: few-points: the outline rests on 41 points, fewer than the 60 its figures need

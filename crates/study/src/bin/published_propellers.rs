@@ -609,3 +609,73 @@ fn interpolated(points: &[(f64, f64)], x: f64) -> Option<f64> {
     let pair = points.windows(2).find(|p| p[0].0 <= x && x <= p[1].0)?;
     Some(pair[0].1 + (pair[1].1 - pair[0].1) * (x - pair[0].0) / (pair[1].0 - pair[0].0))
 }
+
+/// Figures of this project pinned as regression, each to half a per cent, next to the published ones. A change that moves one is a change of the
+/// model: it needs a reason, a run of the whole study, and a line in the documents. Every other station is used, which keeps the tests quick; the
+/// study's own figures are therefore a little different.
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
+
+    use super::*;
+
+    /// Every so many stations of the published geometry.
+    const EVERY: usize = 2;
+
+    fn study() -> Study {
+        let mut out = std::io::stdout();
+        let table = Table::begin(&mut out, "Pinned figures", &HEADINGS).unwrap();
+        Study { every: EVERY, cache: None, out, table, within: 0, rows: 0, summary: Vec::new() }
+    }
+
+    /// `pinned`: what the project gives, which is not `published`.
+    fn assert_pinned(what: &str, ours: f64, pinned: f64, published: f64) {
+        let published_off = 100.0 * (ours / published - 1.0);
+        println!("{what}: ours {ours:.6}, pinned {pinned}, published {published} ({published_off:+.1} %)");
+        assert!((ours / pinned - 1.0).abs() < 0.005, "{what}: {ours} is not the pinned {pinned}");
+    }
+
+    /// E. P. Hartman, D. Biermann, NACA Report 640, 1938: propeller 5868-9, two blades, face angle 25 deg at 0.75 R; the charts as in `data`.
+    #[test]
+    fn naca_report_640_at_25_deg_and_advance_ratio_0_756() {
+        let (rpm, setting) = (800.0, 25.0);
+        let study = study();
+        let section = |x: f64| Family::ClarkY { thickness: thickness(&THICKNESS[1], x) };
+        let propeller =
+            study.propeller(&study.geometry("nr640"), 5.0 * 0.3048, &section, SettingOf::Face, rpm).unwrap();
+        let (j, power) = columns(REPORT_640_POWER, setting).into_iter().find(|(j, _)| 0.75 < *j).unwrap();
+        let efficiency = interpolated(&columns(REPORT_640_EFFICIENCY, setting), j).unwrap();
+        let p = performance(&propeller, setting, SettingOf::Face, j, rpm).unwrap();
+        println!("J {j}");
+        assert_pinned("C_T", p.thrust_coefficient(), 0.078967, efficiency * power / j);
+        assert_pinned("C_P", p.power_coefficient(), 0.073398, power);
+    }
+
+    /// R. W. Deters, G. K. Ananda, M. S. Selig, AIAA 2014-2151: propeller of 9 in by 6.75 in, 5028 rpm; the rows as in `data`. The section is a
+    /// substitute, as in the study.
+    #[test]
+    fn aiaa_2014_2151_propeller_9_0x6_75() {
+        let rpm = 5028.0;
+        let study = study();
+        let section = |_: f64| Family::FourDigit { camber: 0.03, position: 0.4, thickness: 0.075 };
+        let geometry = study.geometry("da4002_9.0x6.75");
+        let propeller = study.propeller(&geometry, 4.5 * 0.0254, &section, SettingOf::Chord, rpm).unwrap();
+        let rows = SMALL_PERFORMANCE.lines().filter(|l| l.starts_with("da4002_9.0x6.75,2,"));
+        let row = rows
+            .map(|l| numbers(l, 2))
+            .find(|n| n.len() == 5 && (n[0] - rpm).abs() < 1.0 && 0.5 < n[1])
+            .unwrap();
+        let p = at_table_angle(&propeller, row[1], rpm).unwrap();
+        println!("J {}", row[1]);
+        assert_pinned("C_T", p.thrust_coefficient(), 0.075316, row[2]);
+        assert_pinned("C_P", p.power_coefficient(), 0.055477, row[3]);
+    }
+
+    /// F. X. Caradonna, C. Tung, NASA TM-81232, 1981: hovering rotor, collective 8 deg, tip Mach number 0.44.
+    #[test]
+    fn nasa_tm_81232_hover_thrust_by_both_models() {
+        let (elements, wake) = study().hover(8.0).unwrap();
+        assert_pinned("C_T by blade elements", elements, 0.005325, 0.00460);
+        assert_pinned("C_T by the free wake", wake.unwrap().0, 0.004790, 0.00460);
+    }
+}

@@ -1,0 +1,169 @@
+//! The library as its users have it: from a scan to table, comparison, prediction, solid and record, by the facade alone.
+
+#![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
+
+use bladeform::solid::{Propeller, SettingAngle, SolidFormat, SolidPlan};
+use bladeform::{
+    ComputedPolars, EngineCurve, Family, Flight, Hand, Length, MeasureError, MeasurePlan, PredictPlan,
+    RawMesh, RecordPlan, StationColumn, StationRadii, StationTable, compare, measure, predict, read_csv,
+    read_json, read_prediction_json, record, render, render_prediction, sha256_hex, write_csv, write_json,
+    write_ply_binary, write_prediction_json,
+};
+
+/// Tip and root radius of the Quarry Mill blade, m.
+const TIP_M: f64 = 1.42;
+const ROOT_M: f64 = 0.12;
+/// One chord and one pitch all along, m, make a blade that is simple to write down.
+const CHORD_M: f64 = 0.16;
+const PITCH_M: f64 = 1.75;
+/// Corners around a section, and sections along the blade.
+const AROUND: u32 = 200;
+const ROWS: u32 = 150;
+
+/// Blade angle, rad, at a radius, m.
+fn angle_rad(radius_m: f64) -> f64 {
+    (PITCH_M / (std::f64::consts::TAU * radius_m)).atan()
+}
+
+/// A closed blade of NACA 4412 sections, the binary PLY of its scan without noise.
+fn scan() -> Vec<u8> {
+    let outline = Family::FourDigit { camber: 0.04, position: 0.4, thickness: 0.12 }.outline(AROUND as usize);
+    let n = outline.len() as u32;
+    let mut mesh = RawMesh::default();
+    for row in 0..=ROWS {
+        let z = ROOT_M + (TIP_M - ROOT_M) * f64::from(row) / f64::from(ROWS);
+        let (sin, cos) = angle_rad(z).sin_cos();
+        for [along, up] in &outline {
+            let (forward, back) = ((0.5 - along) * CHORD_M, up * CHORD_M);
+            mesh.vertices.push([forward * cos - back * sin, forward * sin + back * cos, z]);
+        }
+    }
+    for row in 0..ROWS {
+        for i in 0..n {
+            let at = |row: u32, i: u32| row * n + i % n;
+            mesh.faces.push([at(row, i), at(row, i + 1), at(row + 1, i + 1)]);
+            mesh.faces.push([at(row, i), at(row + 1, i + 1), at(row + 1, i)]);
+        }
+    }
+    for i in 1..n - 1 {
+        mesh.faces.push([0, i + 1, i]);
+        mesh.faces.push([ROWS * n, ROWS * n + i, ROWS * n + i + 1]);
+    }
+    let mut bytes = Vec::new();
+    write_ply_binary(&mesh, &mut bytes).unwrap();
+    bytes
+}
+
+fn plan() -> MeasurePlan {
+    MeasurePlan {
+        length_m: Some(TIP_M - ROOT_M),
+        diameter_m: Some(2.0 * TIP_M),
+        stations: StationRadii::Ratios(vec![0.3, 0.45, 0.6, 0.75, 0.9]),
+        setting: Some((angle_rad(0.75 * TIP_M).to_degrees(), Some(0.75))),
+        hand: Some(Hand::Right),
+        ..MeasurePlan::default()
+    }
+}
+
+fn assert_near(found: Option<f64>, expected: f64, tolerance: f64, what: &str) {
+    let found = found.unwrap();
+    assert!((found - expected).abs() < tolerance, "{what}: {found}, expected {expected}");
+}
+
+fn json(table: &StationTable) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    write_json(table, &mut bytes).unwrap();
+    bytes
+}
+
+#[test]
+fn a_scan_becomes_table_prediction_solid_and_record() {
+    let bytes = scan();
+    let table = measure(&bytes, "quarry-mill.ply", &plan()).unwrap();
+    assert_eq!(table.stations.len(), 5);
+    for s in &table.stations {
+        assert_near(s.chord_m, CHORD_M, 2e-3, "chord");
+        assert_near(s.blade_angle_deg, angle_rad(s.radius_m).to_degrees(), 0.2, "blade angle");
+        assert_near(s.thickness_ratio, 0.12, 2e-3, "thickness");
+        assert_near(s.camber_ratio, 0.04, 2e-3, "camber");
+    }
+    assert_eq!(table.source.as_ref().unwrap().sha256, sha256_hex(&bytes));
+    assert!(render(&table).contains("quarry-mill.ply"));
+
+    // A document reads back as the same table, columns as the same figures.
+    let document = json(&table);
+    let again = read_json(&document).unwrap();
+    assert_eq!(json(&again), document);
+    let mut columns = Vec::new();
+    write_csv(&table, &mut columns).unwrap();
+    let by_columns = read_csv(&columns, None).unwrap();
+    let compared = compare([&again, &by_columns], ["document", "columns"], &[]).unwrap();
+    let chord = compared.summary(StationColumn::ChordM).unwrap();
+    assert_eq!(compared.stations.len(), 5);
+    assert!(chord.rms < 1e-9, "{chord:?}");
+
+    let source = ComputedPolars {
+        tip_speed_m_s: std::f64::consts::PI * 2.0 * TIP_M * 1750.0 / 60.0,
+        ..ComputedPolars::default()
+    };
+    let engine = EngineCurve::new(&[(1000.0, 1200.0), (2600.0, 800.0)]).unwrap();
+    let ask = PredictPlan {
+        rpm: 1750.0,
+        // 120 mph.
+        flight: Flight::Speed(53.6448),
+        settings_deg: vec![15.0, 17.0],
+        engine: Some(engine),
+        ..PredictPlan::default()
+    };
+    let prediction = predict(&again, &ask, &source).unwrap();
+    assert_eq!((prediction.points.len(), prediction.schedules.len()), (2, 2));
+    let figures = prediction.points[1].figures;
+    let (thrust, power) = (figures.thrust_n.unwrap(), figures.power_w.unwrap());
+    assert_near(figures.efficiency, thrust * 53.6448 / power, 1e-9, "efficiency");
+    assert!((0.6..0.92).contains(&figures.efficiency.unwrap()), "{figures:?}");
+    assert!(render_prediction(&prediction).contains("53.6"));
+    let mut bytes = Vec::new();
+    write_prediction_json(&prediction, &mut bytes).unwrap();
+    let kept = read_prediction_json(&bytes).unwrap();
+
+    let ask = SolidPlan { blades: 2, hub_diameter_m: Some(0.36), tolerance_m: 5e-4, ..SolidPlan::default() };
+    let propeller = Propeller::new(&again, ask).unwrap();
+    let made = propeller.at(Some(SettingAngle { angle_deg: 20.0, radius_ratio: 0.75 })).unwrap();
+    let mut stl = Vec::new();
+    made.solid.write(SolidFormat::Stl, false, &mut stl).unwrap();
+    let solid = bladeform::read(&stl).unwrap().mesh;
+    assert_eq!(solid.faces.len(), made.solid.facts().triangles);
+
+    let page = record(&RecordPlan {
+        predictions: std::slice::from_ref(&kept),
+        title: "Quarry Mill",
+        ..RecordPlan::of(&again)
+    })
+    .unwrap();
+    assert!(page.html.contains("Quarry Mill") && !page.plots.is_empty());
+}
+
+#[test]
+fn errors_are_types_and_sentences() {
+    assert!(matches!(measure(b"no mesh", "x", &plan()), Err(MeasureError::Read(_))));
+    let bytes = scan();
+    let refused = |plan: MeasurePlan| measure(&bytes, "x", &plan).unwrap_err();
+    let short = refused(MeasurePlan { diameter_m: Some(2.0), ..plan() });
+    assert!(matches!(short, MeasureError::Lengths(_)), "{short}");
+    let far = StationRadii::Lengths(vec![Length::parse("1.6m").unwrap()]);
+    let outside = refused(MeasurePlan { stations: far, ..plan() });
+    assert!(matches!(outside, MeasureError::StationOutside { .. }), "{outside}");
+    assert!(outside.to_string().contains("1.6000 m"), "{outside}");
+    let table = read_json(br#"{"blade": {"radius_m": 1.42}, "stations": []}"#);
+    assert!(!table.unwrap_err().to_string().is_empty());
+    let still = PredictPlan { rpm: 0.0, ..PredictPlan::default() };
+    let by_hand = read_json(
+        br#"{"blade": {"radius_m": 1.42}, "stations": [
+        {"radius_m": 0.5, "chord_m": 0.16, "blade_angle_deg": 30.0, "thickness_ratio": 0.14, "camber_ratio": 0.04},
+        {"radius_m": 1.3, "chord_m": 0.12, "blade_angle_deg": 13.0, "thickness_ratio": 0.08, "camber_ratio": 0.03}]}"#,
+    )
+    .unwrap();
+    assert!(
+        predict(&by_hand, &still, &ComputedPolars::default()).unwrap_err().to_string().contains("above 0")
+    );
+}

@@ -1,0 +1,182 @@
+//! What the options of `predict` change, read from the files that it writes.
+
+use std::path::{Path, PathBuf};
+
+use serde_json::Value;
+
+use crate::tool::{run_in, text};
+
+/// The Quarry Mill blade by hand: only what the contract needs.
+const TABLE: &str = r#"{"blade": {"radius_m": 1.42}, "stations": [
+  {"radius_m": 0.426, "chord_m": 0.18, "blade_angle_deg": 35.0, "thickness_ratio": 0.18, "camber_ratio": 0.03},
+  {"radius_m": 0.81, "chord_m": 0.20, "blade_angle_deg": 21.0, "thickness_ratio": 0.12, "camber_ratio": 0.03},
+  {"radius_m": 1.35, "chord_m": 0.12, "blade_angle_deg": 13.0, "thickness_ratio": 0.09, "camber_ratio": 0.03}]}"#;
+const DIAMETER_M: f64 = 2.84;
+/// 120 mph.
+const CRUISE_M_S: f64 = 53.6448;
+
+/// A folder with the table in it.
+fn folder() -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(folder.path().join("hand.json"), TABLE).unwrap();
+    folder
+}
+
+/// Section polars that the tests of one build share: they take longest. A new build begins anew.
+fn polars() -> PathBuf {
+    let built = std::fs::metadata(crate::tool::BLADEFORM).unwrap().modified().unwrap();
+    let name = format!("polars-{}", built.duration_since(std::time::UNIX_EPOCH).unwrap().as_nanos());
+    Path::new(env!("CARGO_TARGET_TMPDIR")).join(name)
+}
+
+fn predict(folder: &Path, options: &str) -> std::process::Output {
+    let polars = polars().to_string_lossy().into_owned();
+    let common = ["predict", "hand.json", "--blades", "2", "--no-record", "--polar-cache", &polars];
+    run_in(folder, &[&common[..], &options.split(' ').collect::<Vec<_>>()].concat())
+}
+
+/// `prediction.json` of a run that must succeed.
+fn predicted(folder: &Path, options: &str) -> Value {
+    let run = predict(folder, options);
+    assert!(run.status.success(), "{options}: {}", text(&run.stderr));
+    serde_json::from_slice(&std::fs::read(folder.join("prediction.json")).unwrap()).unwrap()
+}
+
+fn refused(folder: &Path, options: &str, status: i32, needed: &str) {
+    let run = predict(folder, options);
+    let said = text(&run.stderr);
+    assert_eq!(run.status.code(), Some(status), "{options}: {said}");
+    assert!(said.contains(needed), "{options}: {needed} is missing in: {said}");
+}
+
+fn number(value: &Value, key: &str) -> f64 {
+    value[key].as_f64().unwrap_or_else(|| panic!("{key} is no number in {value}"))
+}
+
+fn points(prediction: &Value) -> &Vec<Value> {
+    prediction["points"].as_array().unwrap()
+}
+
+fn assert_near(found: f64, expected: f64, tolerance: f64, what: &str) {
+    assert!((found - expected).abs() <= tolerance * expected.abs(), "{what}: {found}, expected {expected}");
+}
+
+/// The points of the schedules of a name.
+fn schedule<'a>(prediction: &'a Value, name: &str) -> Vec<&'a Value> {
+    let all = prediction["schedules"].as_array().unwrap().iter();
+    all.filter(|s| s["name"] == name).flat_map(|s| s["points"].as_array().unwrap()).collect()
+}
+
+/// Fixed pitch: at each speed the propeller takes up the torque that the engine gives at that rotation.
+#[test]
+fn an_engine_gives_rotation_over_speed_at_fixed_pitch() {
+    let folder = folder();
+    // Two rows, so that the curve between them is a straight line.
+    std::fs::write(folder.path().join("engine.csv"), "rpm,torque_nm\n1000,1200\n2600,800\n").unwrap();
+    let options = "--rpm 1750 --speed 120mph --setting 17deg --engine engine.csv";
+    let prediction = predicted(folder.path(), options);
+    let rows = schedule(&prediction, "fixed_pitch");
+    assert!(3 < rows.len(), "{} speeds", rows.len());
+    for row in &rows {
+        let rpm = number(row, "rpm");
+        let engine = 1200.0 - 400.0 * (rpm - 1000.0) / 1600.0;
+        assert_near(number(row, "torque_nm"), engine, 1e-4, "torque of propeller and engine");
+        assert_near(number(row, "power_w"), engine * rpm * std::f64::consts::TAU / 60.0, 1e-4, "power");
+        assert_near(number(row, "setting_deg"), 17.0, 1e-9, "setting");
+    }
+    // In slow flight the power of a fixed pitch rises with the speed at first.
+    let fast: Vec<&Value> = rows.into_iter().filter(|r| 0.5 * CRUISE_M_S < number(r, "speed_m_s")).collect();
+    assert!(3 < fast.len());
+    for pair in fast.windows(2) {
+        assert!(number(pair[0], "speed_m_s") < number(pair[1], "speed_m_s"));
+        assert!(
+            number(pair[0], "rpm") < number(pair[1], "rpm"),
+            "the faster the flight, the lighter the turning"
+        );
+    }
+    assert!(schedule(&prediction, "constant_speed").is_empty());
+}
+
+#[test]
+fn an_engine_that_cannot_be_used_gets_a_sentence() {
+    let folder = folder();
+    let options = "--rpm 1750 --speed 120mph --setting 17deg --engine engine.csv";
+    refused(folder.path(), options, 1, "engine.csv");
+    std::fs::write(folder.path().join("engine.csv"), "rpm,power_kw\n1000,120\n").unwrap();
+    refused(folder.path(), options, 1, "torque_nm");
+    std::fs::write(folder.path().join("engine.csv"), "rpm,torque_nm\n2000,120\n1000,130\n").unwrap();
+    refused(folder.path(), options, 1, "rise");
+    std::fs::write(folder.path().join("engine.csv"), "rpm,torque_nm\n1000,1200\n2600,800\n").unwrap();
+    refused(folder.path(), &options.replace("120mph", "0m/s"), 1, "static");
+}
+
+/// Constant speed: at each speed the setting at which the propeller takes up the power at the given rotation.
+#[test]
+fn a_power_gives_setting_over_speed_at_constant_rotation() {
+    let folder = folder();
+    let prediction = predicted(folder.path(), "--rpm 1750 --speed 120mph --setting 0:45:1 --power 180kW");
+    let rows = schedule(&prediction, "constant_speed");
+    assert!(3 < rows.len(), "{} speeds", rows.len());
+    for row in &rows {
+        assert_near(number(row, "rpm"), 1750.0, 1e-9, "rotation");
+        assert_near(number(row, "power_w"), 180e3, 1e-3, "power");
+    }
+    let fast: Vec<&Value> = rows.into_iter().filter(|r| 0.5 * CRUISE_M_S < number(r, "speed_m_s")).collect();
+    assert!(3 < fast.len());
+    for pair in fast.windows(2) {
+        assert!(number(pair[0], "speed_m_s") < number(pair[1], "speed_m_s"));
+        assert!(number(pair[0], "setting_deg") < number(pair[1], "setting_deg"), "{} {}", pair[0], pair[1]);
+    }
+    assert!(schedule(&prediction, "fixed_pitch").is_empty());
+}
+
+/// V = J n D.
+#[test]
+fn advance_ratios_are_speeds_over_rotation_and_diameter() {
+    let folder = folder();
+    let prediction = predicted(folder.path(), "--rpm 1750 --advance 0.2:0.8:0.2 --setting 17deg");
+    let rows = points(&prediction);
+    assert_eq!(rows.len(), 4);
+    for (row, ratio) in rows.iter().zip([0.2, 0.4, 0.6, 0.8]) {
+        assert_near(number(row, "advance_ratio"), ratio, 1e-9, "advance ratio");
+        assert_near(number(row, "speed_m_s"), ratio * 1750.0 / 60.0 * DIAMETER_M, 1e-9, "speed");
+    }
+    // One ratio is the same point as its speed.
+    let ratio = CRUISE_M_S / (1750.0 / 60.0 * DIAMETER_M);
+    let by_ratio = predicted(folder.path(), &format!("--rpm 1750 --advance {ratio} --setting 17deg"));
+    let by_speed = predicted(folder.path(), "--rpm 1750 --speed 120mph --setting 17deg");
+    for key in ["thrust_n", "power_w", "efficiency", "advance_ratio"] {
+        assert_near(number(&points(&by_ratio)[0], key), number(&points(&by_speed)[0], key), 1e-8, key);
+    }
+    refused(folder.path(), "--rpm 1750 --advance -0.2 --setting 17deg", 2, "--advance");
+    refused(folder.path(), "--rpm 1750 --advance 0.5 --speed 120mph --setting 17deg", 2, "--speed");
+}
+
+/// The drag of an attached section is lower with a laminar part than without (any text on boundary layers).
+#[test]
+fn a_rough_surface_costs_efficiency() {
+    let folder = folder();
+    let of = |surface: &str| {
+        let options = format!("--rpm 1750 --speed 120mph --setting 17deg --surface {surface}");
+        points(&predicted(folder.path(), &options))[0].clone()
+    };
+    let (smooth, rough) = (of("smooth"), of("rough"));
+    assert!(number(&rough, "efficiency") < number(&smooth, "efficiency") - 0.005, "{rough} {smooth}");
+    let plain = predicted(folder.path(), "--rpm 1750 --speed 120mph --setting 17deg");
+    assert_eq!(points(&plain)[0]["thrust_n"], smooth["thrust_n"], "smooth is the default");
+    refused(folder.path(), "--rpm 1750 --speed 120mph --setting 17deg --surface dirty", 2, "rough");
+}
+
+/// Rotation delays stall near the root: without the delay a blade beyond stall lifts less, an attached one the same.
+#[test]
+fn without_the_delay_of_stall_a_stalled_blade_lifts_less() {
+    let folder = folder();
+    let thrust = |setting: &str, more: &str| {
+        let options = format!("--rpm 1750 --speed 120mph --setting {setting}{more}");
+        number(&points(&predicted(folder.path(), &options))[0], "thrust_n")
+    };
+    let (with, without) = (thrust("36deg", ""), thrust("36deg", " --no-stall-delay"));
+    assert!(without < 0.99 * with, "{without} {with}");
+    let (with, without) = (thrust("17deg", ""), thrust("17deg", " --no-stall-delay"));
+    assert_near(without, with, 0.005, "thrust of an attached blade");
+}
