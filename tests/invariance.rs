@@ -164,7 +164,7 @@ fn the_mirror_image_has_the_other_hand_and_the_same_figures() {
 #[test]
 fn single_precision_far_away_is_told() {
     let mut mesh = moved(&scan(), &Pose { shift: [1e4, 0.0, 0.0], ..Pose::IDENTITY });
-    let told = |t: &StationTable| t.warnings.iter().any(|w| w.contains("single precision"));
+    let told = |t: &StationTable| t.warnings.iter().any(|w| w.text().contains("single precision"));
     assert!(!told(&table_of(&mesh)));
     for v in &mut mesh.vertices {
         *v = v.map(|x| f64::from(x as f32));

@@ -61,7 +61,7 @@ fn a_table_by_hand_becomes_a_prediction_and_kept_polars_give_the_same_bytes() {
         assert!(read("one") == read("two"), "{file} differs with kept polars");
     }
     let json = std::fs::read(folder.path().join("one/prediction.json")).unwrap();
-    let prediction = bladeform_table::read_prediction_json(&json).unwrap();
+    let prediction = bladeform_document::read_prediction_json(&json).unwrap();
     assert_eq!((prediction.points.len(), prediction.blades), (4, 2));
     assert_eq!(prediction.table_sha256.len(), 64);
 }
@@ -102,7 +102,7 @@ fn a_large_propeller_does_over_its_setting_what_propellers_do() {
         let result = run(&[&common[..], &rest].concat());
         assert!(result.status.success(), "{}", text(&result.stderr));
         let json = std::fs::read(folder.path().join("prediction.json")).unwrap();
-        bladeform_table::read_prediction_json(&json).unwrap().points
+        bladeform_document::read_prediction_json(&json).unwrap().points
     };
     let flat = points("0deg@tip");
     assert!(flat[0].figures.thrust_n.unwrap() < 0.0);

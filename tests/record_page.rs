@@ -34,9 +34,8 @@ fn measured(folder: &Path) -> PathBuf {
 
 /// A prediction of the shape the predicting command writes, with round made-up figures: what is tested here is the page.
 fn prediction(folder: &Path) -> PathBuf {
-    use bladeform_table::{
-        Answer, OperatingPoint, Prediction, RadialFigures, RadialRow, write_prediction_json,
-    };
+    use bladeform_document::write_prediction_json;
+    use bladeform_table::{Answer, OperatingPoint, Prediction, RadialFigures, RadialRow};
     let point = |setting: f64, ratio: f64| {
         let mut p =
             OperatingPoint { speed_m_s: ratio * 20.0 * 2.84, rpm: 1200.0, ..OperatingPoint::default() };

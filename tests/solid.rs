@@ -193,7 +193,7 @@ fn measured_solids_of_three_blades_give_their_tables_back() {
         let differences = round_trip(kind);
         assert!(3 <= differences.len(), "{kind:?}");
         // Wanted: 0.02 deg, 0.0005 of thickness ratio and 0.05 % of chord. The chord of single stations misses it by what the second measurement
-        // makes of a flat tail (docs/solid.md): of most stations it must keep it, of none be off by more than 0.3 %.
+        // makes of a flat tail (docs/results.md): of most stations it must keep it, of none be off by more than 0.3 %.
         for [angle_deg, chord, thickness] in &differences {
             assert!(*angle_deg < 0.02 && *thickness < 5e-4 && *chord < 3e-3, "{kind:?}: {differences:?}");
         }

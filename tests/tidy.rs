@@ -3,20 +3,43 @@
 use std::path::{Path, PathBuf};
 
 const MAY_USE: &[(&str, &[&str])] = &[
+    ("numeric", &[]),
     ("quantity", &[]),
-    ("mesh", &["quantity"]),
+    ("mesh", &["numeric", "quantity"]),
     ("section", &["quantity"]),
     ("table", &["quantity"]),
-    ("measure", &["quantity", "mesh", "section", "table"]),
+    ("document", &["quantity", "table"]),
+    ("words", &["quantity", "table"]),
+    ("measure", &["numeric", "quantity", "mesh", "section", "table"]),
     ("polar", &[]),
-    ("flow", &["quantity", "section", "table", "polar"]),
+    ("flow", &["numeric", "quantity", "section", "table", "polar"]),
     ("solid", &["quantity", "mesh", "section", "table"]),
-    ("record", &["quantity", "mesh", "section", "table"]),
+    ("record", &["numeric", "quantity", "mesh", "section", "table", "document"]),
     ("specimen", &["quantity", "mesh", "section", "table"]),
-    ("bladeform", &["quantity", "mesh", "section", "table", "measure", "polar", "flow", "solid", "record"]),
+    (
+        "bladeform",
+        &[
+            "numeric", "quantity", "mesh", "section", "table", "document", "words", "measure", "polar",
+            "flow", "solid", "record",
+        ],
+    ),
     ("cli", &["bladeform", "quantity", "specimen"]),
-    ("fuzz", &["quantity", "mesh", "table", "measure", "polar", "flow", "specimen"]),
-    ("study", &["bladeform", "quantity", "mesh", "section", "table", "measure", "flow", "specimen"]),
+    ("fuzz", &["quantity", "mesh", "table", "document", "measure", "polar", "flow", "specimen"]),
+    (
+        "study",
+        &[
+            "bladeform",
+            "numeric",
+            "quantity",
+            "mesh",
+            "section",
+            "table",
+            "document",
+            "measure",
+            "flow",
+            "specimen",
+        ],
+    ),
 ];
 
 #[test]

@@ -24,7 +24,7 @@ fn rotor_plan(blade: &Blade) -> MeasurePlan {
 }
 
 fn told(table: &StationTable, words: &str) -> bool {
-    table.warnings.iter().any(|w| w.contains(words))
+    table.warnings.iter().any(|w| w.text().contains(words))
 }
 
 /// A blade that goes down to its hub, its tip on the circle of its radius.

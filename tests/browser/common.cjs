@@ -82,24 +82,38 @@ const open = async (pageFile, outFolder) => {
     args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update',
       '--disable-sync', '--enable-unsafe-swiftshader'],
   });
-  const page = await browser.newPage();
-  page.setDefaultTimeout(60000);
   const messages = [];
   const requests = [];
-  page.on('console', m => { if (m.type() === 'error') messages.push(m.text()); });
-  page.on('pageerror', e => messages.push(String(e)));
-  page.on('request', r => requests.push(r.url()));
-  const url = pathToFileURL(path.resolve(pageFile)).href;
-  await page.goto(url);
+  const urls = new Set();
+  // One more page; `before` runs in it ahead of the page's own scripts.
+  const another = async (file, before = () => {}) => {
+    const page = await browser.newPage();
+    page.setDefaultTimeout(60000);
+    page.on('console', m => { if (m.type() === 'error') messages.push(m.text()); });
+    page.on('pageerror', e => messages.push(String(e)));
+    page.on('request', r => requests.push(r.url()));
+    await page.addInitScript(before);
+    const url = pathToFileURL(path.resolve(file)).href;
+    urls.add(url);
+    await page.goto(url);
+    return page;
+  };
+  // Processor time of the processes that show pages and draw, s. Unlike time on the clock it does not depend on what else the machine does.
+  const session = await browser.browser().newBrowserCDPSession();
+  const processorTime = async () => {
+    const { processInfo } = await session.send('SystemInfo.getProcessInfo');
+    return processInfo.filter(p => p.type !== 'browser').reduce((sum, p) => sum + p.cpuTime, 0);
+  };
+  const page = await another(pageFile);
   const close = async () => {
     promise(messages.length === 0, `console: ${messages.slice(0, 3).join(' | ')}`);
-    const foreign = requests.filter(r => r !== url && !r.startsWith('data:') && !r.startsWith('blob:'));
+    const foreign = requests.filter(r => !urls.has(r) && !r.startsWith('data:') && !r.startsWith('blob:'));
     facts.requests = foreign.length;
     promise(foreign.length === 0, `requests: ${foreign.slice(0, 3).join(' ')}`);
     await browser.close();
     fs.rmSync(profile, { recursive: true, force: true });
   };
-  return { page, close };
+  return { page, another, processorTime, close };
 };
 
 // A heading sorts the rows by its column, and turns them round at a second click. `values`: reads the column from the top.

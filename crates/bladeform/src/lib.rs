@@ -17,6 +17,10 @@
 //! # }
 //! ```
 
+pub use bladeform_document::{
+    DocumentError, read_csv, read_json, read_prediction_json, write_comparison_csv, write_csv, write_json,
+    write_prediction_csv, write_prediction_json,
+};
 pub use bladeform_flow::{
     Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, GivenSection, Operation, Performance,
     PolarSource, PredictPlan, Propeller, SlipstreamPlane, SlipstreamPoint, goldstein_circulation, predict,
@@ -26,6 +30,7 @@ pub use bladeform_measure::{MeasureError, MeasurePlan, measure, measure_with_par
 pub use bladeform_mesh::{
     CleanMesh, MeshFormat, RawMesh, ReadError, ReadMesh, read, write_obj, write_ply_binary, write_stl_binary,
 };
+pub use bladeform_numeric::parallel;
 pub use bladeform_quantity::{
     Angle, Hand, Length, Power, QuantityError, Range, SettingRadius, SettingText, Speed, StationRadii,
 };
@@ -36,11 +41,10 @@ pub use bladeform_record::{
 pub use bladeform_section::{BandPoint, Family, FitSettings, Shape, fit_section, mean_line};
 pub use bladeform_solid as solid;
 pub use bladeform_table::{
-    Allowed, CAUTION, Comparison, Prediction, SettingOf, Station, StationColumn, StationTable, TableError,
-    columns_as_markdown, compare, read_csv, read_json, read_prediction_json, render, render_comparison,
-    render_prediction, write_comparison_csv, write_csv, write_json, write_prediction_csv,
-    write_prediction_json,
+    Allowed, CAUTION, Comparison, Notice, Prediction, SettingOf, Station, StationColumn, StationTable,
+    TableError, columns_as_markdown, compare,
 };
+pub use bladeform_words::{render, render_comparison, render_prediction};
 
 /// SHA-256 of bytes, hexadecimal.
 #[must_use]

@@ -19,9 +19,17 @@ pub(crate) struct Arguments {
     /// Tell on standard error what was read and chosen, and how long each stage took.
     #[arg(long, global = true)]
     verbose: bool,
+    /// Threads to work with; the result does not depend on it [default: one for each processor core].
+    #[arg(long, global = true, value_name = "COUNT", value_parser = clap::value_parser!(u8).range(1..=64))]
+    threads: Option<u8>,
 }
 
 impl Arguments {
+    /// Threads to work with; 0 for one for each processor core.
+    pub(crate) fn threads(&self) -> usize {
+        self.threads.map_or(0, usize::from)
+    }
+
     pub(crate) const fn loudness(&self) -> Loudness {
         match (self.quiet, self.verbose) {
             (true, _) => Loudness::Quiet,
@@ -95,21 +103,6 @@ impl Command {
     /// Whether the text is the result itself, which `--quiet` does not leave out.
     pub(crate) const fn is_text(&self) -> bool {
         matches!(self, Self::Completions { .. })
-    }
-}
-
-/// How many threads to work with.
-#[derive(Debug, Clone, Copy, clap::Args)]
-pub(crate) struct Threads {
-    /// Threads to work with; the result does not depend on it [default: 2].
-    #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u8).range(1..=64))]
-    threads: Option<u8>,
-}
-
-impl Threads {
-    /// As many as were asked for, or `usual`.
-    pub(crate) fn or(self, usual: usize) -> usize {
-        self.threads.map_or(usual, usize::from)
     }
 }
 

@@ -3,8 +3,8 @@
 use std::path::PathBuf;
 
 use bladeform::{
-    Allowed, Angle, ComparisonPlan, Length, StationColumn, compare, comparison_page, render_comparison,
-    write_comparison_csv,
+    Allowed, Angle, ComparisonPlan, Length, Notice, StationColumn, compare, comparison_page,
+    render_comparison, write_comparison_csv,
 };
 use clap::Args;
 
@@ -122,5 +122,8 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
         outputs.add(page, made.html);
     }
     outputs.write()?;
-    Ok(Said { text: render_comparison(&comparison), warnings: comparison.notes.clone() })
+    Ok(Said {
+        text: render_comparison(&comparison),
+        warnings: comparison.notes.iter().map(Notice::text).collect(),
+    })
 }

@@ -3,7 +3,7 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use bladeform::{MeasurePlan, Station, StationRadii, StationTable, render, write_ply_binary};
+use bladeform::{MeasurePlan, Notice, Station, StationRadii, StationTable, render, write_ply_binary};
 use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 
 use crate::failure::{Failure, Said};
@@ -48,7 +48,7 @@ pub(crate) fn demo(out: &Path) -> Result<Said, Failure> {
     };
     let (table, part) =
         crate::measure::with_part(&bytes, FILES[0], &plan, true).map_err(|e| failed(FILES[0], &e))?;
-    crate::measure::tell_choices(&table, plan.threads);
+    crate::measure::tell_choices(&table);
     let (json, csv) = table_files(&table)?;
     let note = format!(
         "An invented wooden blade. Its scan was made with seed {SEED}: any pose and unit, noise 0.2 mm, five holes, fragments, a piece of bench."
@@ -70,7 +70,7 @@ pub(crate) fn demo(out: &Path) -> Result<Said, Failure> {
         out.display()
     );
     text.push_str(&page.text());
-    let warnings = table.warnings.iter().chain(&page.warnings).cloned().collect();
+    let warnings = table.warnings.iter().map(Notice::text).chain(page.warnings.iter().cloned()).collect();
     Ok(Said { text, warnings })
 }
 

@@ -3,8 +3,8 @@
 use std::path::PathBuf;
 
 use bladeform::{
-    CleanMesh, Hand, Length, MeasureError, MeasurePlan, ScanPart, SettingRadius, SettingText, StationRadii,
-    StationTable, measure_with_part, render,
+    CleanMesh, Hand, Length, MeasureError, MeasurePlan, Notice, ScanPart, SettingRadius, SettingText,
+    StationRadii, StationTable, measure_with_part, parallel, render,
 };
 use clap::{Args, ValueEnum};
 
@@ -65,8 +65,6 @@ pub(crate) struct Measure {
     #[arg(long, value_name = "WHAT")]
     swap: Vec<Swap>,
     #[command(flatten)]
-    threads: crate::arguments::Threads,
-    #[command(flatten)]
     page: crate::record::PageAlong,
     /// Folder for stations.json, stations.csv and record.html.
     #[arg(long, value_name = "DIR", default_value = ".")]
@@ -118,7 +116,6 @@ impl Measure {
             swap_ends: swap(Swap::Ends),
             swap_edges: swap(Swap::Edges),
             swap_sides: swap(Swap::Sides),
-            threads: self.threads.or(defaults.threads),
         })
     }
 
@@ -168,7 +165,7 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
         .map_err(|e| Failure::Input(format!("{}: {e}", asked.scan.display())))?;
     drop(bytes);
     asked.check_setting(&table)?;
-    tell_choices(&table, plan.threads);
+    tell_choices(&table);
     let (json, csv) = table_files(&table)?;
     stage("making the page");
     let page = asked.page.of_measured(&json, part.as_ref());
@@ -178,7 +175,7 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     outputs.add(asked.out.join(TABLE_FILES[1]), csv);
     page.add_to(&mut outputs, &asked.out);
     outputs.write()?;
-    let mut warnings = table.warnings.clone();
+    let mut warnings: Vec<String> = table.warnings.iter().map(Notice::text).collect();
     let flagged = table.stations.iter().filter(|s| !s.flags.is_empty()).count();
     if 0 < flagged {
         warnings.push(format!(
@@ -190,41 +187,27 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     Ok(Said { text: render(&table) + &page.text(), warnings })
 }
 
-/// The table, and the part for its page if that is `wanted`: made ready beside the stations where there is more than one thread.
+/// The table, and the part for its page if that is `wanted`, made ready while the stations are measured.
 pub(crate) fn with_part(
     bytes: &[u8],
     file: &str,
     plan: &MeasurePlan,
     wanted: bool,
 ) -> Result<(StationTable, Option<ScanPart>), MeasureError> {
-    std::thread::scope(|scope| {
+    let (table, part) = parallel::with_aside(|aside| {
         let made_ready = |part: &CleanMesh| {
-            let part = wanted.then(|| part.clone())?;
-            let ready = move || ScanPart::of(part);
-            // With one thread alone the work is only put off, for a thread that waits takes no time.
-            Some(if 1 < plan.threads {
-                Later::Runs(scope.spawn(ready))
-            } else {
-                Later::Waits(Box::new(ready))
-            })
+            if wanted {
+                let part = part.clone();
+                aside.start(move || ScanPart::of(part));
+            }
         };
-        let (table, part) = measure_with_part(bytes, file, plan, made_ready)?;
-        let part = part.map(|later| match later {
-            Later::Runs(thread) => thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)),
-            Later::Waits(ready) => ready(),
-        });
-        Ok((table, part))
-    })
-}
-
-/// A part that is being made ready, or will be.
-enum Later<'scope> {
-    Runs(std::thread::ScopedJoinHandle<'scope, ScanPart>),
-    Waits(Box<dyn FnOnce() -> ScanPart>),
+        measure_with_part(bytes, file, plan, made_ready)
+    });
+    Ok((table?.0, part))
 }
 
 /// What `--verbose` tells beyond the table's own head.
-pub(crate) fn tell_choices(table: &StationTable, threads: usize) {
+pub(crate) fn tell_choices(table: &StationTable) {
     if let Some(source) = &table.source {
         log::debug!(
             target: CHOSEN,
@@ -243,5 +226,5 @@ pub(crate) fn tell_choices(table: &StationTable, threads: usize) {
         log::debug!(target: CHOSEN, "axes: {}", frame.method);
         log::debug!(target: CHOSEN, "hand: {}{}", frame.hand, if frame.hand_certain { "" } else { ", a guess" });
     }
-    log::debug!(target: CHOSEN, "threads: {threads}");
+    log::debug!(target: CHOSEN, "threads: {}", parallel::threads());
 }

@@ -15,7 +15,7 @@ use crate::interrupt::under_way;
 /// A sentence naming the format.
 pub(crate) fn table_files(table: &StationTable) -> Result<(Vec<u8>, Vec<u8>), Failure> {
     let (mut json, mut csv) = (Vec::new(), Vec::new());
-    let failed = |what: &str, e: bladeform::TableError| {
+    let failed = |what: &str, e: bladeform::DocumentError| {
         Failure::Input(format!("the table cannot be written as {what}: {e}"))
     };
     write_json(table, &mut json).map_err(|e| failed("JSON", e))?;

@@ -4,10 +4,10 @@ use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 use bladeform::{
-    Air, Angle, ComputedPolars, EngineCurve, Flight, FlowError, GivenSection, Length, Operation, Power,
-    PredictPlan, Prediction, Propeller, Range, SettingRadius, SlipstreamPoint, Speed, StationTable, predict,
-    read_csv, read_json, render_prediction, slipstream_csv, slipstream_vts, write_prediction_csv,
-    write_prediction_json,
+    Air, Angle, ComputedPolars, EngineCurve, Flight, FlowError, GivenSection, Length, Notice, Operation,
+    Power, PredictPlan, Prediction, Propeller, Range, SettingRadius, SlipstreamPoint, Speed, StationTable,
+    parallel, predict, read_csv, read_json, render_prediction, slipstream_csv, slipstream_vts,
+    write_prediction_csv, write_prediction_json,
 };
 use clap::{Args, ValueEnum};
 
@@ -92,8 +92,6 @@ pub(crate) struct Predict {
     #[arg(long, value_name = "LIST", value_delimiter = ',', value_parser = slipstream_distance, allow_hyphen_values = true)]
     slipstream: Vec<f64>,
     #[command(flatten)]
-    threads: crate::arguments::Threads,
-    #[command(flatten)]
     page: crate::record::PageAlong,
     /// Folder for prediction.json, prediction.csv and record.html.
     #[arg(long, value_name = "DIR", default_value = ".")]
@@ -165,7 +163,6 @@ impl Predict {
             power_w: self.power.map(Power::w),
             engine,
             free_wake: !self.no_free_wake,
-            threads: self.threads.or(defaults.threads),
             ..defaults
         }
     }
@@ -232,7 +229,6 @@ impl Predict {
             rough: self.surface == Surface::Rough,
             stall_delay: !self.no_stall_delay,
             cache: self.polar_cache.clone().or_else(cache_folder),
-            threads: plan.threads,
             ..ComputedPolars::default()
         })
     }
@@ -266,7 +262,7 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
     prediction.table_sha256 = sha256;
     let mut text = render_prediction(&prediction);
     let mut outputs = Outputs::default();
-    let mut warnings = prediction.warnings.clone();
+    let mut warnings: Vec<String> = prediction.warnings.iter().map(Notice::text).collect();
     let flagged = prediction.points.iter().filter(|p| !p.flags.is_empty()).count();
     if 0 < flagged {
         warnings.push(format!(
@@ -292,7 +288,7 @@ fn tell_choices(plan: &PredictPlan, source: &ComputedPolars) {
         Some(folder) => log::debug!(target: CHOSEN, "section polars are kept in {}", folder.display()),
         None => log::debug!(target: CHOSEN, "section polars are not kept"),
     }
-    log::debug!(target: CHOSEN, "{} elements a blade, threads: {}", plan.elements, plan.threads);
+    log::debug!(target: CHOSEN, "{} elements a blade, threads: {}", plan.elements, parallel::threads());
 }
 
 /// A station table, JSON or CSV, and the SHA-256 of its file.
@@ -330,7 +326,8 @@ fn add_prediction(
     outputs: &mut Outputs,
 ) -> Result<crate::record::Along, Failure> {
     let (mut json, mut csv) = (Vec::new(), Vec::new());
-    let failed = |e: bladeform::TableError| Failure::Input(format!("the prediction cannot be written: {e}"));
+    let failed =
+        |e: bladeform::DocumentError| Failure::Input(format!("the prediction cannot be written: {e}"));
     write_prediction_json(prediction, &mut json).map_err(failed)?;
     write_prediction_csv(prediction, &mut csv).map_err(failed)?;
     let page = asked.page.of_predicted(&asked.table, table, &json);

@@ -4,8 +4,7 @@ use std::path::{Path, PathBuf};
 use std::time::{SystemTime, UNIX_EPOCH};
 
 use bladeform::{
-    MeasurePlan, Prediction, Record, RecordError, RecordPlan, ScanPart, StationTable, read_json,
-    read_prediction_json,
+    Prediction, Record, RecordError, RecordPlan, ScanPart, StationTable, read_json, read_prediction_json,
 };
 use clap::Args;
 
@@ -226,7 +225,7 @@ impl PageAlong {
 fn shown_part(bytes: &[u8], table: &StationTable) -> Result<ScanPart, String> {
     bladeform::must_be_scan_of(bytes, table).map_err(|e| e.to_string())?;
     let lone = table.blade.blades_in_scan == Some(1);
-    let part = bladeform::part_of(bytes, lone, MeasurePlan::default().threads);
+    let part = bladeform::part_of(bytes, lone);
     part.map(ScanPart::of).map_err(|e| e.to_string())
 }
 

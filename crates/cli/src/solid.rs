@@ -7,7 +7,7 @@ use bladeform::solid::{
     BladeSurface, Deviation, DeviationFigures, Hub, MadeSolid, Propeller, SettingAngle, SolidFormat,
     SolidPlan, StepFile, StepUnit, Template, deviation, templates, templates_pdf, write_named,
 };
-use bladeform::{CAUTION, Hand, Length, StationTable};
+use bladeform::{CAUTION, Hand, Length, Notice, StationTable};
 use clap::{Args, ValueEnum};
 
 use crate::arguments::{Line, setting_of};
@@ -246,9 +246,9 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
         let found = deviation(&table, propeller.blade(), &bytes).map_err(fail)?;
         text.push_str(&deviation_text(&found));
     }
-    for w in propeller.warnings().iter().chain(&table.warnings) {
+    for w in propeller.warnings().iter().cloned().chain(table.warnings.iter().map(Notice::text)) {
         let _ = writeln!(text, "Warning: {w}.");
-        warnings.push(w.clone());
+        warnings.push(w);
     }
     if let (Some(folder), Some((blade, turned_deg))) = (&asked.templates, &sheets_blade) {
         let is_absolute = asked.setting.is_some() || !table.angles_are_relative();

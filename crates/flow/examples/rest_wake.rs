@@ -1,5 +1,5 @@
-//! The free wake of a propeller at rest beside a published hover test, and what its answer hangs on: `cargo run --release -p bladeform-flow --example rest_wake [CACHE]`,
-//! with a folder where polars are kept.
+//! The free wake at zero speed compared with a published hover test, and what its answer depends on:
+//! `cargo run --release -p bladeform-flow --example rest_wake [CACHE]`, with a folder where polars are kept. Prints a Markdown table.
 //!
 //! Rotor: F. X. Caradonna, C. Tung, NASA TM-81232, 1981: two untwisted, untapered blades of NACA 0012, radius 1.143 m, chord 0.1905 m, 1250 rpm.
 #![allow(clippy::print_stdout, reason = "a table for people")]
@@ -29,7 +29,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             ..Station::at(x * RADIUS_M, RADIUS_M)
         })
         .to_vec();
-    let table = StationTable {
+    let stations = StationTable {
         blade: BladeFigures { radius_m: RADIUS_M, ..BladeFigures::default() },
         stations,
         ..StationTable::default()
@@ -39,34 +39,45 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         cache: std::env::args().nth(1).map(Into::into),
         ..ComputedPolars::default()
     };
-    let blade = |elements| FlowBlade::of_table(&table, None, elements, &source as &dyn PolarSource);
+    let blade = |elements| FlowBlade::of_table(&stations, None, elements, &source as &dyn PolarSource);
     let propeller = Propeller::new(blade(32)?, 2)?;
     let operation = Operation::new(0.0, RPM, Air::standard(0.0, 0.0)?)?;
-    println!(
-        "NASA TM-81232: thrust coefficient 0.0046 at 8 deg; 0.0021 at 5 and 0.0080 at 12 deg from memory"
+    println!("`cargo run --release -p bladeform-flow --example rest_wake`");
+    table(
+        "NASA TM-81232, C_T over the disc: published 0.0046 at 8 deg; 0.0021 at 5 and 0.0080 at 12 deg from memory",
+        &[
+            "case",
+            "C_T",
+            "C_T from momentum",
+            "tip vortex at the next blade, R",
+            "below it, R",
+            "merit",
+            "residual of the wake",
+            "rounds",
+            "seconds",
+        ],
     );
-    println!(
-        "{:<34} {:>8} {:>9} {:>22} {:>8} {:>10} {:>7} {:>7}",
-        "", "thrust", "momentum", "tip vortex below blade", "merit", "wake left", "rounds", "s"
-    );
-    let plan = FreeWakeSettings { threads: 2, ..FreeWakeSettings::default() };
+    let plan = FreeWakeSettings::default();
     let show = |name: &str, collective: f64, propeller: &Propeller, plan: FreeWakeSettings| {
         let begun = Instant::now();
         let scale =
             operation.air.density_kg_m3 * PI * RADIUS_M.powi(2) * (operation.omega_rad_s * RADIUS_M).powi(2);
         match free_wake_at_rest(propeller, collective.to_radians(), &operation, &plan, None) {
-            Ok(f) => println!(
-                "{name:<34} {:>8.5} {:>9.5} {:>11.3} R {:>6.3} R {:>8.3} {:>10.0e} {:>7} {:>7.2}",
-                f.performance.thrust_n / scale,
-                f.momentum_thrust_n / scale,
-                f.passage_radius,
-                f.passage_depth,
-                f.figure_of_merit(),
-                f.wake_left,
-                f.rounds,
-                begun.elapsed().as_secs_f64()
-            ),
-            Err(why) => println!("{name:<34} {why} ({:.2} s)", begun.elapsed().as_secs_f64()),
+            Ok(f) => row(&[
+                name.to_owned(),
+                format!("{:.5}", f.performance.thrust_n / scale),
+                format!("{:.5}", f.momentum_thrust_n / scale),
+                format!("{:.3}", f.passage_radius),
+                format!("{:.3}", f.passage_depth),
+                format!("{:.3}", f.figure_of_merit()),
+                format!("{:.0e}", f.wake_left),
+                f.rounds.to_string(),
+                format!("{:.2}", begun.elapsed().as_secs_f64()),
+            ]),
+            Err(why) => {
+                let seconds = format!("{:.2}", begun.elapsed().as_secs_f64());
+                row(&[name, &format!("none: {why}"), "", "", "", "", "", "", &seconds]);
+            }
         }
     };
     for collective in [5.0, 8.0, 12.0] {
@@ -89,7 +100,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             FreeWakeSettings { vortices, ..plan },
         );
     }
-    show("8 deg, core inboard 0.03 R", 8.0, &propeller, FreeWakeSettings { inner_core: 0.03, ..plan });
+    show("8 deg, inboard cores 0.03 R", 8.0, &propeller, FreeWakeSettings { inner_core: 0.03, ..plan });
     for degrees in [15.0_f64, 60.0] {
         let near_wake_rad = degrees.to_radians();
         show(
@@ -109,7 +120,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let begun = Instant::now();
     let found = free_wake_at_rest(&propeller, 8.0_f64.to_radians(), &operation, &plan, Some(&near))?;
     println!(
-        "8 deg from the wake of 7 deg: {:.5}, {} rounds, {:.2} s",
+        "\n8 deg, started from the wake of 7 deg: C_T {:.5}, {} rounds, {:.2} s",
         found.performance.thrust_n
             / (operation.air.density_kg_m3
                 * PI
@@ -119,4 +130,17 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         begun.elapsed().as_secs_f64()
     );
     Ok(())
+}
+
+/// Prints one row of a Markdown table.
+fn row<S: AsRef<str>>(cells: &[S]) {
+    let texts: Vec<&str> = cells.iter().map(AsRef::as_ref).collect();
+    println!("| {} |", texts.join(" | "));
+}
+
+/// Prints the title and the headings of a Markdown table.
+fn table(title: &str, headings: &[&str]) {
+    println!("\n{title}\n");
+    row(headings);
+    row(&vec!["---"; headings.len()]);
 }

@@ -2,11 +2,12 @@
 
 use crate::plan::PredictPlan;
 use crate::point::{MACH_LIMIT, MUCH_STALLED, plain_point};
-use crate::predict::{BY_FREE_WAKE, NO_FREE_WAKE, Seconds, SettingLine, Solved, on_threads, solved_point};
+use crate::predict::{BY_FREE_WAKE, NO_FREE_WAKE, Seconds, SettingLine, Solved, solved_point};
 use crate::search::{peak, rising_crossing};
 use crate::uncertainty::{Effects, effects, relative};
 use crate::{FlowError, Operation, Performance, Propeller};
-use bladeform_table::{Answer, OperatingPoint, OperatingUncertainty, Schedule, enough_decimals};
+use bladeform_numeric::parallel;
+use bladeform_table::{Answer, Notice, OperatingPoint, OperatingUncertainty, Schedule, enough_decimals};
 
 /// Settings searched when the plan has none or one, deg: from reverse to nearly feathered.
 const SEARCHED_DEG: [f64; 2] = [-10.0, 80.0];
@@ -77,7 +78,7 @@ impl Ask<'_> {
         let steps = ((last - first) / SEARCH_STEP_DEG).ceil().max(2.0) as usize;
         let settings_deg: Vec<f64> =
             (0..=steps).map(|k| first + (last - first) * k as f64 / steps as f64).collect();
-        let performances = on_threads(&settings_deg, self.plan.threads, |s| self.performance(*s, operation));
+        let performances = parallel::map(&settings_deg, |s| self.performance(*s, operation));
         Search { settings_deg, performances }
     }
 
@@ -85,10 +86,8 @@ impl Ask<'_> {
         let search = self.search(operation);
         let at = format!("at {:.2} m/s and {:.0} rpm", operation.speed_m_s, operation.rpm());
         let mut static_settings = Vec::new();
-        // The greatest thrust is looked for beside the others where there is a thread for it.
         let top = || self.peak_thrust_answer(operation, &search, &at);
-        let top = std::thread::scope(|scope| {
-            let aside = (1 < self.plan.threads).then(|| scope.spawn(top));
+        let others = || {
             if operation.speed_m_s > 0.0 {
                 let best = self.best_efficiency(operation, &search);
                 static_settings.extend(best.as_ref().map(|(s, _)| ("best efficiency at", *s)));
@@ -99,10 +98,8 @@ impl Ask<'_> {
                 static_settings.extend(setting.map(|s| ("the given power at", s)));
                 answers.push(self.power_answer(operation, &search, power_w, setting, &at));
             }
-            aside.map_or_else(top, |thread| {
-                thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
-            })
-        });
+        };
+        let ((), top) = parallel::join(others, top);
         answers.push(top);
         if let ([setting], true) = (self.settings_deg, operation.speed_m_s > 0.0) {
             static_settings = vec![("", *setting)];
@@ -117,8 +114,7 @@ impl Ask<'_> {
     }
 
     fn solved(&self, setting_deg: f64, operation: &Operation) -> Solved {
-        let seconds =
-            Seconds { lifting_line: true, free_wake: self.plan.free_wake.then_some(self.plan.threads) };
+        let seconds = Seconds { lifting_line: true, free_wake: self.plan.free_wake };
         solved_point(self.propeller, self.line, setting_deg, operation, seconds)
     }
 
@@ -197,7 +193,7 @@ impl Ask<'_> {
             return Answer { name, sentence, point: None };
         };
         let mut point = self.point(setting, operation);
-        point.flags.extend(power_step(&point, power_w));
+        point.flags.extend(power_step(&point, power_w).map(|text| Notice::read(&text)));
         let slope = {
             let h = 0.2;
             let power = |s: f64| self.performance(s, operation).power_w();
@@ -268,7 +264,7 @@ impl Ask<'_> {
                 let search = self.search(&at);
                 let setting = power_setting(&search, power_w, |s| self.performance(s, &at).power_w())?;
                 let mut point = plain_point(&self.performance(setting, &at), setting);
-                point.flags.extend(power_step(&point, power_w));
+                point.flags.extend(power_step(&point, power_w).map(|text| Notice::read(&text)));
                 Some(point)
             })
             .collect();
@@ -374,7 +370,7 @@ fn by_free_wake(point: &OperatingPoint) -> String {
     let newtons = |n: Option<f64>| with_u(n, None, 0, "N");
     let kilowatts = |w: Option<f64>| with_u(w.map(|w| w / 1e3), None, 1, "kW");
     if let Some(wake) = &point.free_wake {
-        return if point.flags.iter().any(|f| f == BY_FREE_WAKE) {
+        return if point.flags.iter().any(|f| *f == Notice::read(BY_FREE_WAKE)) {
             format!(
                 "; by the free wake, where blade elements give {} and {}",
                 newtons(wake.blade_elements_thrust_n),
@@ -388,7 +384,7 @@ fn by_free_wake(point: &OperatingPoint) -> String {
             )
         };
     }
-    let reason = point.flags.iter().find_map(|f| f.strip_prefix(NO_FREE_WAKE));
+    let reason = point.flags.iter().find(|f| f.code() == NO_FREE_WAKE).map(Notice::sentence);
     reason.map(|why| format!("; no free wake: {why}")).unwrap_or_default()
 }
 

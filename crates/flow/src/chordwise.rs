@@ -7,8 +7,8 @@
 
 use crate::blade::FlowBlade;
 use crate::loss::{rigid_wake, split};
-use crate::predict::on_threads;
 use crate::swept::{Lines, excess_of_chord};
+use bladeform_numeric::parallel;
 use std::f64::consts::FRAC_PI_2;
 
 /// Advance of the wake in tip radii a radian over which the turn is tabulated, and steps.
@@ -25,12 +25,12 @@ pub(crate) struct ChordwiseTurn {
 }
 
 impl ChordwiseTurn {
-    /// For the chords of a blade, straight and radial, and a number of blades, worked out on some threads.
-    pub(crate) fn new(blade: &FlowBlade, blades: u32, threads: usize) -> ChordwiseTurn {
+    /// For the chords of a blade, straight and radial, and a number of blades.
+    pub(crate) fn new(blade: &FlowBlade, blades: u32) -> ChordwiseTurn {
         let span = (HELIX_RANGE[1] / HELIX_RANGE[0]).ln();
         let at = |k: usize| HELIX_RANGE[0] * (span * k as f64 / (HELIX_STEPS - 1) as f64).exp();
         let advances_m: Vec<f64> = (0..HELIX_STEPS).map(|k| at(k) * blade.radius_m).collect();
-        ChordwiseTurn { rows: on_threads(&advances_m, threads, |a| row(blade, blades, *a)) }
+        ChordwiseTurn { rows: parallel::map(&advances_m, |a| row(blade, blades, *a)) }
     }
 
     /// The turn at element `k` where the wake advances by `helix` tip radii a radian.
@@ -113,7 +113,7 @@ mod tests {
         let at = |aspect: f64, ratio: f64| {
             let blade = half_wing(aspect);
             let k = blade.elements.partition_point(|e| e.radius_m < ratio);
-            ChordwiseTurn::new(&blade, 2, 1).value(k, 0.3)
+            ChordwiseTurn::new(&blade, 2).value(k, 0.3)
         };
         assert!(at(200.0, 0.75) < 5e-4, "{}", at(200.0, 0.75));
         // Far from the tip it is of the second order in the chord, at the tip more.

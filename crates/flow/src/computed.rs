@@ -1,7 +1,8 @@
 //! Section polars computed from the outlines, kept on disk by what they were computed from.
 
-use crate::predict::{PROGRESS, on_threads};
+use crate::predict::PROGRESS;
 use crate::{FlowError, PolarSource, SectionShape};
+use bladeform_numeric::parallel;
 use bladeform_polar::{
     GivenPolar, PolarError, SectionForces, SectionPolar, SectionTable, TableSettings, ViscousSettings,
     delayed_lift, stall_delayed,
@@ -46,8 +47,6 @@ pub struct ComputedPolars {
     pub given: Vec<GivenSection>,
     /// Folder where polars are kept; none are without one.
     pub cache: Option<PathBuf>,
-    /// Threads to work with; the result does not depend on it.
-    pub threads: usize,
 }
 
 impl Default for ComputedPolars {
@@ -59,7 +58,6 @@ impl Default for ComputedPolars {
             stall_delay: true,
             given: Vec::new(),
             cache: None,
-            threads: 2,
         }
     }
 }
@@ -156,7 +154,7 @@ impl PolarSource for ComputedPolars {
         let given = self.given_at(shapes)?;
         let places: Vec<usize> = (0..shapes.len()).collect();
         let begun = AtomicUsize::new(0);
-        let polars = on_threads(&places, self.threads, |&i| -> Result<Arc<dyn SectionPolar>, FlowError> {
+        let polars = parallel::map(&places, |&i| -> Result<Arc<dyn SectionPolar>, FlowError> {
             log::info!(target: PROGRESS, done = begun.fetch_add(1, Ordering::Relaxed), total = places.len(); "section polars");
             if let Some(given) = &given[i] {
                 return Ok(Arc::new(given.clone()));

@@ -12,7 +12,7 @@
 //!   {"radius_m": 0.3, "chord_m": 0.14, "blade_angle_deg": 42.0, "thickness_ratio": 0.2, "camber_ratio": 0.03},
 //!   {"radius_m": 0.75, "chord_m": 0.13, "blade_angle_deg": 20.0, "thickness_ratio": 0.1, "camber_ratio": 0.03},
 //!   {"radius_m": 0.95, "chord_m": 0.08, "blade_angle_deg": 16.0, "thickness_ratio": 0.08, "camber_ratio": 0.03}]}"#;
-//! let table = bladeform_table::read_json(text.as_bytes())?;
+//! let table = bladeform_document::read_json(text.as_bytes())?;
 //! let propeller = Propeller::new(FlowBlade::of_table(&table, None, 24, &ThinSections)?, 2)?;
 //! let cruise = Operation::new(45.0, 2_000.0, Air::standard(0.0, 0.0)?)?;
 //! let performance = propeller.performance(0.0, &cruise);

@@ -45,8 +45,6 @@ pub struct PredictPlan {
     pub free_wake: bool,
     /// Elements over the blade.
     pub elements: usize,
-    /// Threads to work with; the result does not depend on it.
-    pub threads: usize,
 }
 
 impl Default for PredictPlan {
@@ -65,7 +63,6 @@ impl Default for PredictPlan {
             engine: None,
             free_wake: true,
             elements: DEFAULT_ELEMENTS,
-            threads: 2,
         }
     }
 }

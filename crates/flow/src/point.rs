@@ -2,7 +2,7 @@
 
 use crate::propeller::{ElementState, Performance};
 use bladeform_polar::PolarRegion;
-use bladeform_table::{OperatingFigures, OperatingPoint, RadialFigures, RadialRow};
+use bladeform_table::{Notice, OperatingFigures, OperatingPoint, RadialFigures, RadialRow};
 
 /// Above this helical tip Mach number compressibility counts (common practice, no source).
 pub(crate) const MACH_COUNTS: f64 = 0.3;
@@ -33,7 +33,7 @@ pub(crate) fn plain_point(performance: &Performance, setting_deg: f64) -> Operat
         figures,
         speed_m_s: p.operation.speed_m_s,
         rpm: p.operation.rpm(),
-        flags: flags(p),
+        flags: flags(p).iter().map(|text| Notice::read(text)).collect(),
         ..OperatingPoint::default()
     }
 }

@@ -7,8 +7,9 @@ use crate::plan::{Flight, MOST_POINTS, PredictPlan};
 use crate::point::{MACH_COUNTS, MACH_SERIOUS, full_point};
 use crate::uncertainty::effects;
 use crate::{Air, FlowBlade, FlowError, Operation, Performance, PolarSource, Propeller};
+use bladeform_numeric::parallel;
 use bladeform_table::{
-    AirState, FreeWakeModel, OperatingPoint, Prediction, SecondModel, SettingOf, StationTable,
+    AirState, FreeWakeModel, Notice, OperatingPoint, Prediction, SecondModel, SettingOf, StationTable,
 };
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -25,15 +26,15 @@ const MOST_FREE_WAKES: usize = 12;
 pub(crate) const BY_FREE_WAKE: &str = "by-free-wake: thrust, torque and power are those of the free wake, whose uncertainty is taken from the blade elements";
 
 /// Begin of the flag of a point at rest without a free wake; the reason follows.
-pub(crate) const NO_FREE_WAKE: &str = "no-free-wake: ";
+pub(crate) const NO_FREE_WAKE: &str = "no-free-wake";
 
 /// Which second models are computed.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Seconds {
     /// The lifting line in flight.
     pub(crate) lifting_line: bool,
-    /// The free wake at rest, on so many threads.
-    pub(crate) free_wake: Option<usize>,
+    /// The free wake at rest.
+    pub(crate) free_wake: bool,
 }
 
 /// Where the settings hold and of which line they are.
@@ -48,7 +49,7 @@ pub(crate) struct SettingLine {
 /// Predicts what a propeller made of a table's blades does.
 ///
 /// The points are every pair of setting and flight; answers, schedules and warnings follow from the plan. Points are solved
-/// on the plan's threads, and the result does not depend on their number.
+/// in parallel, and the result does not depend on the number of threads.
 ///
 /// # Errors
 /// [`FlowError`] when the table or the plan cannot be used.
@@ -59,7 +60,7 @@ pub(crate) struct SettingLine {
 ///   {"radius_m": 0.42, "chord_m": 0.18, "blade_angle_deg": 35.0, "thickness_ratio": 0.2, "camber_ratio": 0.03},
 ///   {"radius_m": 0.90, "chord_m": 0.19, "blade_angle_deg": 19.0, "thickness_ratio": 0.12, "camber_ratio": 0.035},
 ///   {"radius_m": 1.33, "chord_m": 0.12, "blade_angle_deg": 13.0, "thickness_ratio": 0.08, "camber_ratio": 0.035}]}"#;
-/// let table = bladeform_table::read_json(text.as_bytes()).unwrap();
+/// let table = bladeform_document::read_json(text.as_bytes()).unwrap();
 /// let plan = PredictPlan { rpm: 1_750.0, flight: Flight::Speed(53.6), settings_deg: vec![16.0], ..PredictPlan::default() };
 /// let prediction = predict(&table, &plan, &ThinSections).unwrap();
 /// let figures = &prediction.points[0].figures;
@@ -90,7 +91,7 @@ pub fn predict(
         of: plan.setting_of,
         scale_u: table.scale.as_ref().and_then(|s| s.relative_uncertainty).unwrap_or(0.0),
     };
-    let propeller = Propeller::on_threads(blade, plan.blades, plan.threads)?;
+    let propeller = Propeller::new(blade, plan.blades)?;
     let settings_deg = match plan.settings_deg.as_slice() {
         [] => vec![propeller.blade.table_angle_deg(line.of, line.ratio)?],
         given => given.to_vec(),
@@ -103,14 +104,10 @@ pub fn predict(
     let still = pairs.iter().filter(|(_, o)| is_at_rest(o)).count();
     let seconds = Seconds {
         lifting_line: pairs.len() <= MOST_SECOND_MODELS,
-        free_wake: (plan.free_wake && still <= MOST_FREE_WAKES).then_some(if pairs.len() == 1 {
-            plan.threads
-        } else {
-            1
-        }),
+        free_wake: plan.free_wake && still <= MOST_FREE_WAKES,
     };
     let begun = AtomicUsize::new(0);
-    let solved = on_threads(&pairs, plan.threads, |(setting, operation)| {
+    let solved = parallel::map(&pairs, |(setting, operation)| {
         log::info!(target: PROGRESS, done = begun.fetch_add(1, Ordering::Relaxed), total = pairs.len(); "operating points");
         solved_point(&propeller, line, *setting, operation, seconds)
     });
@@ -138,9 +135,10 @@ pub fn predict(
         schedules,
         ..Prediction::default()
     };
-    prediction.warnings = warnings(&propeller, &prediction, line, plan.free_wake);
-    prediction.warnings.extend(table.told_other_blades(u64::from(plan.blades)));
-    prediction.warnings.extend(table.told_of_rows());
+    let mut texts = warnings(&propeller, &prediction, line, plan.free_wake);
+    texts.extend(table.told_other_blades(u64::from(plan.blades)));
+    texts.extend(table.told_of_rows());
+    prediction.warnings = texts.iter().map(|text| Notice::read(text)).collect();
     Ok(prediction)
 }
 
@@ -188,16 +186,14 @@ pub(crate) fn solved_point(
         .all()
         .any(|e| e.iter().any(|part| part.abs() > 0.0))
         .then(|| effects.uncertainty(&performance));
-    match seconds.free_wake {
-        Some(threads) if is_at_rest(operation) => {
-            let by_free_wake = add_free_wake(&mut point, propeller, turn_rad, &performance, threads);
-            return Solved { point, by_free_wake };
-        }
-        // Its wake does not contract, for which it would be at the edge of its range at rest.
-        _ if seconds.lifting_line && !is_at_rest(operation) => {
-            add_second(&mut point, propeller, turn_rad, &performance);
-        }
-        _ => {}
+    if is_at_rest(operation) {
+        let by_free_wake =
+            seconds.free_wake.then(|| add_free_wake(&mut point, propeller, turn_rad, &performance)).flatten();
+        return Solved { point, by_free_wake };
+    }
+    // At rest the lifting line would be at the edge of its range, for its wake does not contract.
+    if seconds.lifting_line {
+        add_second(&mut point, propeller, turn_rad, &performance);
     }
     Solved { point, by_free_wake: None }
 }
@@ -212,13 +208,12 @@ fn add_free_wake(
     propeller: &Propeller,
     turn_rad: f64,
     performance: &Performance,
-    threads: usize,
 ) -> Option<OperatingPoint> {
-    let settings = FreeWakeSettings { threads, ..FreeWakeSettings::default() };
+    let settings = FreeWakeSettings::default();
     let found = match free_wake_at_rest(propeller, turn_rad, &performance.operation, &settings, None) {
         Ok(found) => found,
         Err(why) => {
-            point.flags.push(format!("{NO_FREE_WAKE}{why}; blade elements stand alone"));
+            point.flags.push(Notice::read(&format!("{NO_FREE_WAKE}: {why}; blade elements stand alone")));
             return None;
         }
     };
@@ -239,13 +234,13 @@ fn add_free_wake(
     let mut free = full_point(rest, point.figures.setting_deg.unwrap_or(0.0));
     // What the geometry leaves uncertain changes both models alike.
     (free.free_wake, free.u) = (point.free_wake, point.u);
-    free.flags.push(BY_FREE_WAKE.to_owned());
+    free.flags.push(Notice::read(BY_FREE_WAKE));
     if thrust.abs().max(power.abs()) > TOLD_DIFFERENCE {
-        let differ = format!(
+        let differ = Notice::read(&format!(
             "models-differ: the free wake gives {:+.1} % thrust and {:+.1} % power against the blade elements; trust it at rest, for its wake contracts",
             100.0 * thrust,
             100.0 * power
-        );
+        ));
         point.flags.push(differ.clone());
         free.flags.push(differ);
     }
@@ -266,40 +261,12 @@ fn add_second(point: &mut OperatingPoint, propeller: &Propeller, turn_rad: f64, 
         power_difference: Some(power),
     });
     if thrust.abs().max(power.abs()) > TOLD_DIFFERENCE {
-        point.flags.push(format!(
+        point.flags.push(Notice::read(&format!(
             "models-differ: the lifting line gives {:+.1} % thrust and {:+.1} % power against the blade elements",
             100.0 * thrust,
             100.0 * power
-        ));
+        )));
     }
-}
-
-/// The same work on every item, each thread taking the next item that none has begun, the results in order.
-pub(crate) fn on_threads<T: Sync, R: Send>(
-    items: &[T],
-    threads: usize,
-    work: impl Fn(&T) -> R + Sync,
-) -> Vec<R> {
-    let next = AtomicUsize::new(0);
-    let one = || {
-        let mut done = Vec::new();
-        while let Some((k, item)) =
-            Some(next.fetch_add(1, Ordering::Relaxed)).and_then(|k| Some((k, items.get(k)?)))
-        {
-            done.push((k, work(item)));
-        }
-        done
-    };
-    std::thread::scope(|scope| {
-        let handles: Vec<_> = (1..threads.min(items.len())).map(|_| scope.spawn(one)).collect();
-        let mut done = one();
-        // A thread that panicked has said so; its panic goes on here.
-        for handle in handles {
-            done.extend(handle.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
-        }
-        done.sort_by_key(|(k, _)| *k);
-        done.into_iter().map(|(_, result)| result).collect()
-    })
 }
 
 fn air_state(air: &Air) -> AirState {
@@ -369,7 +336,7 @@ fn warnings(
             "the helical tip Mach number reaches {mach:.2}: above 0.3 compressibility counts (common practice, no source)"
         ));
     }
-    let differ = |p: &&OperatingPoint| p.flags.iter().any(|f| f.starts_with("models-differ"));
+    let differ = |p: &&OperatingPoint| p.flags.iter().any(|f| f.code() == "models-differ");
     let count = prediction.points.iter().filter(differ).count();
     if count > 0 {
         warnings.push(format!(

@@ -123,18 +123,10 @@ impl Propeller {
     /// # Errors
     /// [`FlowError::Blades`] outside 1 to 12.
     pub fn new(blade: FlowBlade, blades: u32) -> Result<Propeller, FlowError> {
-        Propeller::on_threads(blade, blades, 1)
-    }
-
-    /// The same, worked out on `threads` threads; the result does not depend on their number.
-    ///
-    /// # Errors
-    /// As [`Propeller::new`].
-    pub fn on_threads(blade: FlowBlade, blades: u32, threads: usize) -> Result<Propeller, FlowError> {
         if !(1..=MOST_BLADES).contains(&blades) {
             return Err(FlowError::Blades { blades });
         }
-        let chordwise = ChordwiseTurn::new(&blade, blades, threads);
+        let chordwise = ChordwiseTurn::new(&blade, blades);
         Ok(Propeller { blade, blades, tip_loss: TipLoss::new(blades), chordwise })
     }
 

@@ -6,12 +6,11 @@ use bladeform_flow::{
     Air, Flight, FlowBlade, FlowError, FreeWakeSettings, NoFreeWake, Operation, PolarSource, PredictPlan,
     Propeller, RestPerformance, SectionShape, ThinSection, ThinSections, free_wake_at_rest, predict,
 };
+use bladeform_numeric::parallel;
 use bladeform_polar::{SectionForces, SectionPolar};
 use bladeform_table::{BladeFigures, Setting, SettingOf, Station, StationTable};
 use std::f64::consts::PI;
 use std::sync::Arc;
-
-const TWO: FreeWakeSettings = FreeWakeSettings { threads: 2, ..FreeWakeSettings::USUAL };
 
 /// Chord over radius and blade angle, deg, at a fraction of the tip radius.
 type Shape = fn(f64) -> [f64; 2];
@@ -95,7 +94,9 @@ impl PolarSource for Measured {
 #[test]
 fn a_hovering_rotor_has_the_published_thrust() {
     let rotor = propeller(plain, 1.143, 32, 2, &Measured);
-    let found = free_wake_at_rest(&rotor, 8.0_f64.to_radians(), &still(1_250.0), &TWO, None).unwrap();
+    let found =
+        free_wake_at_rest(&rotor, 8.0_f64.to_radians(), &still(1_250.0), &FreeWakeSettings::USUAL, None)
+            .unwrap();
     let p = &found.performance;
     let tip = p.operation.omega_rad_s * 1.143;
     let coefficient = p.thrust_n / (p.operation.air.density_kg_m3 * PI * (1.143 * tip).powi(2));
@@ -110,7 +111,7 @@ fn a_hovering_rotor_has_the_published_thrust() {
 fn twisted_blades_settle_within_sense() {
     for blades in [2, 3, 4] {
         let p = propeller(twisted, 1.0, 32, blades, &ThinSections);
-        let found = solve(&p, 0.0, &TWO).unwrap();
+        let found = solve(&p, 0.0, &FreeWakeSettings::USUAL).unwrap();
         let elements = p.performance(0.0, &still(1_000.0));
         let ratio = found.performance.thrust_n / elements.thrust_n;
         assert!((0.5..0.95).contains(&found.figure_of_merit()), "{blades}: {}", found.figure_of_merit());
@@ -128,8 +129,11 @@ fn other_steps_and_elements_give_the_same_answer() {
     let solved = |elements, settings: &FreeWakeSettings| {
         solve(&propeller(twisted, 1.0, elements, 2, &ThinSections), 0.0, settings).unwrap()
     };
-    let base = solved(32, &TWO);
-    for other in [solved(32, &FreeWakeSettings { steps: 36, ..TWO }), solved(44, &TWO)] {
+    let base = solved(32, &FreeWakeSettings::USUAL);
+    for other in [
+        solved(32, &FreeWakeSettings { steps: 36, ..FreeWakeSettings::USUAL }),
+        solved(44, &FreeWakeSettings::USUAL),
+    ] {
         let (a, b) = (&base.performance, &other.performance);
         assert!((a.thrust_n / b.thrust_n - 1.0).abs() < 0.02, "{} {}", a.thrust_n, b.thrust_n);
         assert!((a.torque_nm / b.torque_nm - 1.0).abs() < 0.02, "{} {}", a.torque_nm, b.torque_nm);
@@ -141,15 +145,25 @@ fn other_steps_and_elements_give_the_same_answer() {
 #[test]
 fn threads_and_size_do_not_matter_and_a_wake_close_by_is_a_start() {
     let small = propeller(plain, 0.5, 24, 2, &Measured);
-    let one = solve(&small, 10.0, &FreeWakeSettings { threads: 1, ..TWO }).unwrap();
-    let two = solve(&small, 10.0, &TWO).unwrap();
+    let on =
+        |threads| parallel::with_threads(threads, || solve(&small, 10.0, &FreeWakeSettings::USUAL).unwrap());
+    let (one, two) = (on(1), on(2));
     assert_eq!(one.performance, two.performance);
     // At twice the size and half the rotation speeds, and with them Mach numbers, are the same: thrust goes with the area.
     let large = propeller(plain, 1.0, 24, 2, &Measured);
-    let scaled = free_wake_at_rest(&large, 10.0_f64.to_radians(), &still(500.0), &TWO, None).unwrap();
+    let scaled =
+        free_wake_at_rest(&large, 10.0_f64.to_radians(), &still(500.0), &FreeWakeSettings::USUAL, None)
+            .unwrap();
     assert!((scaled.performance.thrust_n / one.performance.thrust_n / 4.0 - 1.0).abs() < 1e-3);
-    let near = solve(&small, 9.0, &TWO).unwrap();
-    let from = free_wake_at_rest(&small, 10.0_f64.to_radians(), &still(1_000.0), &TWO, Some(&near)).unwrap();
+    let near = solve(&small, 9.0, &FreeWakeSettings::USUAL).unwrap();
+    let from = free_wake_at_rest(
+        &small,
+        10.0_f64.to_radians(),
+        &still(1_000.0),
+        &FreeWakeSettings::USUAL,
+        Some(&near),
+    )
+    .unwrap();
     assert!(from.worked[1] < one.worked[1], "{:?} {:?}", from.worked, one.worked);
     assert!((from.performance.thrust_n / one.performance.thrust_n - 1.0).abs() < 3e-3);
 }
@@ -158,14 +172,15 @@ fn threads_and_size_do_not_matter_and_a_wake_close_by_is_a_start() {
 fn where_there_is_none_a_sentence_says_why() {
     let rotor = propeller(plain, 1.0, 24, 2, &ThinSections);
     let flying = Operation::new(10.0, 1_000.0, Air::standard(0.0, 0.0).unwrap()).unwrap();
-    let why = free_wake_at_rest(&rotor, 0.1, &flying, &TWO, None).unwrap_err();
+    let why = free_wake_at_rest(&rotor, 0.1, &flying, &FreeWakeSettings::USUAL, None).unwrap_err();
     assert!(why.to_string().contains("10.00 m/s"), "{why}");
-    assert_eq!(solve(&rotor, -5.0, &TWO).unwrap_err(), NoFreeWake::NoThrust);
-    let stalled = solve(&rotor, 40.0, &TWO).unwrap_err();
+    assert_eq!(solve(&rotor, -5.0, &FreeWakeSettings::USUAL).unwrap_err(), NoFreeWake::NoThrust);
+    let stalled = solve(&rotor, 40.0, &FreeWakeSettings::USUAL).unwrap_err();
     assert!(matches!(stalled, NoFreeWake::Stalled { share } if share > 0.3), "{stalled}");
-    let close = solve(&rotor, 2.0, &TWO).unwrap_err();
+    let close = solve(&rotor, 2.0, &FreeWakeSettings::USUAL).unwrap_err();
     assert!(close.to_string().contains("the next blade"), "{close}");
-    let impatient = solve(&rotor, 8.0, &FreeWakeSettings { most_rounds: 2, ..TWO }).unwrap_err();
+    let impatient =
+        solve(&rotor, 8.0, &FreeWakeSettings { most_rounds: 2, ..FreeWakeSettings::USUAL }).unwrap_err();
     assert!(
         matches!(impatient, NoFreeWake::NotSettled { .. } | NoFreeWake::NoSteadyWake { .. }),
         "{impatient}"
@@ -190,12 +205,20 @@ fn a_prediction_at_rest_has_both_models_or_the_reason() {
     assert!(wake.thrust_n.unwrap() < both.points[0].figures.thrust_n.unwrap());
     assert!(both.points[0].lifting_line.is_none());
     assert!(both.points[1].free_wake.is_none());
-    let reason = both.points[1].flags.iter().find(|f| f.starts_with("no-free-wake: ")).unwrap();
-    assert!(reason.contains("stalled"), "{reason}");
+    let reason = both.points[1].flags.iter().find(|f| f.code() == "no-free-wake").unwrap();
+    assert!(reason.sentence().contains("stalled"), "{reason}");
     let without = plan(vec![12.0], false);
     assert!(without.points[0].free_wake.is_none());
-    assert!(without.warnings.iter().any(|w| w.contains("left out as asked")), "{:?}", without.warnings);
+    assert!(
+        without.warnings.iter().any(|w| w.sentence().contains("left out as asked")),
+        "{:?}",
+        without.warnings
+    );
     let many = plan((0..20).map(|k| 12.0 + 0.1 * f64::from(k)).collect(), true);
     assert!(many.points.iter().all(|p| p.free_wake.is_none()));
-    assert!(many.warnings.iter().any(|w| w.contains("more than 12 points")), "{:?}", many.warnings);
+    assert!(
+        many.warnings.iter().any(|w| w.sentence().contains("more than 12 points")),
+        "{:?}",
+        many.warnings
+    );
 }

@@ -40,7 +40,6 @@ pub fn measurement(bytes: &[u8]) -> bool {
     let plan = MeasurePlan {
         length_m: Some(1.0),
         stations: StationRadii::Count(FUZZED_STATIONS),
-        threads: 1,
         ..MeasurePlan::default()
     };
     measure(bytes, "fuzz", &plan).is_ok()
@@ -52,14 +51,14 @@ pub fn measurement(bytes: &[u8]) -> bool {
 /// When it is not.
 #[must_use]
 pub fn stations_json(bytes: &[u8]) -> bool {
-    let Ok(table) = bladeform_table::read_json(bytes) else { return false };
+    let Ok(table) = bladeform_document::read_json(bytes) else { return false };
     let mut once = Vec::new();
-    if bladeform_table::write_json(&table, &mut once).is_err() {
+    if bladeform_document::write_json(&table, &mut once).is_err() {
         return false;
     }
-    let again = bladeform_table::read_json(&once).expect("what was written is read");
+    let again = bladeform_document::read_json(&once).expect("what was written is read");
     let mut twice = Vec::new();
-    bladeform_table::write_json(&again, &mut twice).expect("what was read is written");
+    bladeform_document::write_json(&again, &mut twice).expect("what was read is written");
     assert!(once == twice, "the same bytes");
     true
 }
@@ -67,13 +66,13 @@ pub fn stations_json(bytes: &[u8]) -> bool {
 /// A station table by columns.
 #[must_use]
 pub fn stations_csv(bytes: &[u8]) -> bool {
-    bladeform_table::read_csv(bytes, Some(1.0)).is_ok()
+    bladeform_document::read_csv(bytes, Some(1.0)).is_ok()
 }
 
 /// A prediction.
 #[must_use]
 pub fn prediction_json(bytes: &[u8]) -> bool {
-    bladeform_table::read_prediction_json(bytes).is_ok()
+    bladeform_document::read_prediction_json(bytes).is_ok()
 }
 
 /// A user's own section polar, asked all round.

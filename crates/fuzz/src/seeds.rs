@@ -217,7 +217,7 @@ fn measured_tables() -> Result<Vec<(&'static str, StationTable)>, Problem> {
     Ok(vec![
         ("table of a blade", of(&scan_of_blade(&blade, &plan).mesh, &lone)?),
         ("table of a propeller", of(&scan_of_propeller(&quarry_mill_propeller(), &plan).mesh, &both)?),
-        ("table by hand", bladeform_table::read_json(TABLE_BY_HAND.as_bytes())?),
+        ("table by hand", bladeform_document::read_json(TABLE_BY_HAND.as_bytes())?),
     ])
 }
 
@@ -225,7 +225,7 @@ fn tables_json() -> Result<Vec<Seed>, Problem> {
     let mut seeds = named(&[("text by hand", TABLE_BY_HAND)]);
     for (name, table) in measured_tables()? {
         let mut bytes = Vec::new();
-        bladeform_table::write_json(&table, &mut bytes)?;
+        bladeform_document::write_json(&table, &mut bytes)?;
         seeds.push((name.to_owned(), bytes));
     }
     Ok(seeds)
@@ -235,7 +235,7 @@ fn tables_csv() -> Result<Vec<Seed>, Problem> {
     let mut seeds = named(&COLUMNS);
     for (name, table) in measured_tables()? {
         let mut bytes = Vec::new();
-        bladeform_table::write_csv(&table, &mut bytes)?;
+        bladeform_document::write_csv(&table, &mut bytes)?;
         seeds.push((name.to_owned(), bytes));
     }
     Ok(seeds)
@@ -243,7 +243,7 @@ fn tables_csv() -> Result<Vec<Seed>, Problem> {
 
 /// Predictions of the table by hand with sections by formula, which take no time: in flight, at zero speed, with a power, with an engine.
 fn predictions() -> Result<Vec<Seed>, Problem> {
-    let mut table = bladeform_table::read_json(TABLE_BY_HAND.as_bytes())?;
+    let mut table = bladeform_document::read_json(TABLE_BY_HAND.as_bytes())?;
     for station in &mut table.stations {
         station.thickness_ratio = station.thickness_ratio.or(Some(0.08));
         station.camber_ratio = station.camber_ratio.or(Some(0.03));
@@ -270,7 +270,7 @@ fn predictions() -> Result<Vec<Seed>, Problem> {
         ("engine", PredictPlan { engine, ..one }),
     ] {
         let mut bytes = Vec::new();
-        bladeform_table::write_prediction_json(&predict(&table, &plan, &ThinSections)?, &mut bytes)?;
+        bladeform_document::write_prediction_json(&predict(&table, &plan, &ThinSections)?, &mut bytes)?;
         seeds.push((name.to_owned(), bytes));
     }
     Ok(seeds)

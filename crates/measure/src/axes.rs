@@ -67,28 +67,23 @@ fn span_along(mesh: &CleanMesh, axes: &Axes) -> (f64, f64) {
 }
 
 /// Finds the span of a lone blade, tip outwards. `m`: the mesh's own.
-pub(crate) fn lone_axes(
-    mesh: &CleanMesh,
-    m: &Moments,
-    swap_ends: bool,
-    threads: usize,
-) -> Result<LoneAxes, MeasureError> {
+pub(crate) fn lone_axes(mesh: &CleanMesh, m: &Moments, swap_ends: bool) -> Result<LoneAxes, MeasureError> {
     let first = Axes::along(m.area_centroid, m.principal_axes[0], m.principal_axes[1]);
-    let (found, ends_certain) = outwards(mesh, first, swap_ends, threads)?;
+    let (found, ends_certain) = outwards(mesh, first, swap_ends)?;
     let mut axes = found;
     let (mut method, mut play) = (String::new(), None);
     for _ in 0..2 {
         let (low, high) = span_along(mesh, &axes);
-        let cuts = slices_along(mesh, &axes, &places(low, high), threads);
+        let cuts = slices_along(mesh, &axes, &places(low, high));
         (axes, method, play) = refine(mesh, &axes, &cuts)?;
     }
     Ok(LoneAxes { axes, method, ends_certain, play })
 }
 
 /// Turns the span so that the thinner end is the tip; where both are alike, the one that twists less.
-fn outwards(mesh: &CleanMesh, first: Axes, swap: bool, threads: usize) -> Result<(Axes, bool), MeasureError> {
+fn outwards(mesh: &CleanMesh, first: Axes, swap: bool) -> Result<(Axes, bool), MeasureError> {
     let (low, high) = span_along(mesh, &first);
-    let cuts = slices_along(mesh, &first, &places(low, high), threads);
+    let cuts = slices_along(mesh, &first, &places(low, high));
     if cuts.len() < N_SLICES / 3 {
         return Err(MeasureError::NoBlade(format!(
             "only {} of {N_SLICES} sections across its longest axis have an outline",

@@ -10,7 +10,6 @@ mod bodies;
 mod error;
 mod hub;
 mod noise;
-mod parallel;
 mod pipeline;
 mod plan;
 mod reach;

@@ -3,9 +3,9 @@
 use bladeform_mesh::CleanMesh;
 use nalgebra::{DMatrix, DVector};
 
-use crate::parallel;
 use crate::slices::Slice;
 use crate::vector::{V3, median};
+use bladeform_numeric::parallel;
 
 /// Noise of the surface along its normal.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -37,13 +37,7 @@ const CELL: f64 = 5.0;
 ///
 /// Each patch is fitted by a polynomial surface; what is left is noise, its deviation by the median of the absolute residuals (robust
 /// against nicks). Of `n` points `k` of which go as one, a fit of `p` terms leaves the share `1 - p k / n` of the variance.
-pub(crate) fn surface_noise(
-    mesh: &CleanMesh,
-    normals: &[V3],
-    slices: &[Slice],
-    span: (f64, f64),
-    threads: usize,
-) -> Noise {
+pub(crate) fn surface_noise(mesh: &CleanMesh, normals: &[V3], slices: &[Slice], span: (f64, f64)) -> Noise {
     let length = span.1 - span.0;
     let at_place = |place: &f64| -> Vec<(f64, f64)> {
         let z = span.0 + place * length;
@@ -62,7 +56,7 @@ pub(crate) fn surface_noise(
         };
         [1.0, -1.0].into_iter().filter_map(side).collect()
     };
-    let found: Vec<(f64, f64)> = parallel::map(&PLACES, threads, at_place).into_iter().flatten().collect();
+    let found: Vec<(f64, f64)> = parallel::map(&PLACES, at_place).into_iter().flatten().collect();
     if found.is_empty() {
         return Noise::default();
     }

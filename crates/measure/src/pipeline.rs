@@ -5,11 +5,12 @@ mod lone;
 mod whole;
 
 use bladeform_mesh::{
-    CleanMesh, OrientationReport, Part, PartReason, RepairTally, isolate, moments_on, orient, read_on,
+    CleanMesh, OrientationReport, Part, PartReason, RepairTally, isolate, moments, orient, read,
 };
+use bladeform_numeric::parallel;
 use bladeform_quantity::Hand;
 use bladeform_table::{
-    ColumnUnit, Repairs, Setting, Source, Station, StationColumn, StationTable, UncertaintySource,
+    ColumnUnit, Notice, Repairs, Setting, Source, Station, StationColumn, StationTable, UncertaintySource,
     activity_factor_of, flag_departures, geometric_pitch_m,
 };
 use sha2::{Digest, Sha256};
@@ -48,7 +49,7 @@ pub fn measure(bytes: &[u8], file: &str, plan: &MeasurePlan) -> Result<StationTa
 
 /// As [`measure`], and what `keep` takes from the part of the scan that is measured: repaired, wound, without fragments and ground, in the scan's own
 /// axes and unit. Finding it takes a good share of the time, so whoever shows it need not find it again; `keep` is called before the stations are
-/// measured, and what it sends to another thread is done beside them.
+/// measured, and may start work that runs at the same time, as `numeric`'s `parallel::with_aside` does.
 ///
 /// # Errors
 /// As [`measure`].
@@ -59,12 +60,7 @@ pub fn measure_with_part<K>(
     keep: impl FnOnce(&CleanMesh) -> K,
 ) -> Result<(StationTable, K), MeasureError> {
     log::info!(target: PROGRESS, "reading the mesh");
-    let (found, sha256) = std::thread::scope(|scope| {
-        let hashing = (1 < plan.threads).then(|| scope.spawn(|| sha256_of(bytes)));
-        let found = read_on(bytes, plan.threads);
-        let hash = hashing.and_then(|h| h.join().ok()).unwrap_or_else(|| sha256_of(bytes));
-        (found, hash)
-    });
+    let (found, sha256) = parallel::join(|| read(bytes), || sha256_of(bytes));
     let found = found?;
     let mut warnings = found.notes.clone();
     warnings.extend(coarse_numbers(&found.mesh));
@@ -79,7 +75,7 @@ pub fn measure_with_part<K>(
     log::info!(target: PROGRESS, "repairing the mesh");
     let distinct = found.format.joins_corners();
     let Part { mesh, mut tally, orientation: report, removed, all_ground, pieces } =
-        isolate(found.mesh, distinct, plan.threads)?;
+        isolate(found.mesh, distinct)?;
     tally.duplicate_vertices += found.welded_on_reading;
     if all_ground {
         warnings
@@ -92,8 +88,8 @@ pub fn measure_with_part<K>(
         }
     }
     log::info!(target: PROGRESS, "finding the axes");
-    let mut m = moments_on(&mesh, plan.threads);
-    let mut rotor = find_rotor(&mesh, &m, plan.threads);
+    let mut m = moments(&mesh);
+    let mut rotor = find_rotor(&mesh, &m);
     if is_said_to_be_lone(plan)
         && let Some(found) = rotor.take()
     {
@@ -114,7 +110,7 @@ pub fn measure_with_part<K>(
             let flipped = report.flipped_triangles;
             (mesh, report) = orient(largest);
             report.flipped_triangles += flipped;
-            m = moments_on(&mesh, plan.threads);
+            m = moments(&mesh);
         }
     }
     let kept = keep(&mesh);
@@ -134,10 +130,10 @@ pub fn measure_with_part<K>(
 ///
 /// # Errors
 /// [`MeasureError`] when the file is no mesh or holds nothing, or bodies that stand apart.
-pub fn part_of(bytes: &[u8], lone: bool, threads: usize) -> Result<CleanMesh, MeasureError> {
-    let found = read_on(bytes, threads)?;
+pub fn part_of(bytes: &[u8], lone: bool) -> Result<CleanMesh, MeasureError> {
+    let found = read(bytes)?;
     let distinct = found.format.joins_corners();
-    let Part { mesh, pieces, .. } = isolate(found.mesh, distinct, threads)?;
+    let Part { mesh, pieces, .. } = isolate(found.mesh, distinct)?;
     let one = if lone && 1 < pieces { one_part(&mesh)? } else { None };
     Ok(match one.and_then(|one| one.mesh) {
         Some(largest) => orient(largest).0,
@@ -223,15 +219,16 @@ fn finish(
         return Err(MeasureError::NoStation { count: table.stations.len(), first });
     }
     flag_departures(&mut table.stations);
-    table.warnings.extend(warnings);
+    table.warnings.extend(warnings.iter().map(|text| Notice::read(text)));
     if let Some((factor, u)) = activity_factor_of(table.blade.radius_m, &table.stations, planform) {
         table.blade.activity_factor = Some(factor.value);
         table.blade.u.activity_factor = Some(u);
         if factor.needs_warning() {
-            table.warnings.push(format!(
+            let text = format!(
                 "the activity factor rests for {:.0} % of its range on chords carried beyond the stations",
                 100.0 * factor.extrapolated_share
-            ));
+            );
+            table.warnings.push(Notice::read(&text));
         }
     }
     Ok(())

@@ -28,8 +28,6 @@ pub struct MeasurePlan {
     pub swap_edges: bool,
     /// Takes the other side for the back.
     pub swap_sides: bool,
-    /// Threads to work with; the answer does not depend on it.
-    pub threads: usize,
 }
 
 /// Stations when none are asked for.
@@ -51,7 +49,6 @@ impl Default for MeasurePlan {
             swap_ends: false,
             swap_edges: false,
             swap_sides: false,
-            threads: 2,
         }
     }
 }

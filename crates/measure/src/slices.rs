@@ -97,16 +97,16 @@ fn size(points: &[[f64; 2]]) -> f64 {
 }
 
 /// Quick sections at the given places along the span; places without one are left out.
-pub(crate) fn slices(mesh: &CleanMesh, places: &[f64], threads: usize) -> Vec<Slice> {
-    found_in(&cut(mesh, [0.0, 0.0, 1.0], places, threads))
+pub(crate) fn slices(mesh: &CleanMesh, places: &[f64]) -> Vec<Slice> {
+    found_in(&cut(mesh, [0.0, 0.0, 1.0], places))
 }
 
 /// The same of a mesh in other coordinates, whose span axes are given: only what is cut is brought into them.
-pub(crate) fn slices_along(mesh: &CleanMesh, axes: &Axes, places: &[f64], threads: usize) -> Vec<Slice> {
+pub(crate) fn slices_along(mesh: &CleanMesh, axes: &Axes, places: &[f64]) -> Vec<Slice> {
     let span = axes.rows[2];
     let from = dot(span, axes.origin);
     let offsets: Vec<f64> = places.iter().map(|z| from + z).collect();
-    let mut cuts = cut(mesh, span, &offsets, threads);
+    let mut cuts = cut(mesh, span, &offsets);
     for (plane, z) in cuts.iter_mut().zip(places) {
         plane.offset = *z;
         for p in plane.chains.iter_mut().flat_map(|c| &mut c.points) {

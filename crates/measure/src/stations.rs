@@ -219,13 +219,7 @@ impl LocalBlade {
                 }
                 let off = stray_share(&fit);
                 if TOLD_STRAY < off {
-                    flags.push(Flag::Noted {
-                        code: "stray-points",
-                        sentence: format!(
-                            "{:.0} % of the scan points near the station lie off the fitted outline and were left out",
-                            100.0 * off
-                        ),
-                    });
+                    flags.push(Flag::StrayPoints { fraction: off });
                 }
                 if vertices < FEWEST_POINTS {
                     // Samples of one triangle repeat its three corners, and corners their neighbours, which too few of them show.
@@ -518,12 +512,11 @@ impl Found {
         s.near_sections = near_sections(&own, &s);
         s.outline = Some(own);
         add_departures(&mut s, fit, c, self.is_coarse());
-        for (side, gap) in [("back", fit.quality.back_gap), ("face", fit.quality.face_gap)] {
+        for (side, gap) in
+            [(SectionPart::Back, fit.quality.back_gap), (SectionPart::Face, fit.quality.face_gap)]
+        {
             if TOLD_GAP < gap {
-                s.flags.push(Flag::Noted {
-                    code: "gap-in-band",
-                    sentence: format!("no scan point on {:.0} % of the chord along the {side}; the fit carries the outline across", 100.0 * gap),
-                });
+                s.flags.push(Flag::GapInBand { side, fraction: gap });
             }
         }
         if let Some(gap) = self.tail_gap {
@@ -536,31 +529,13 @@ impl Found {
             }
             let ratio = s.thickness_ratio.unwrap_or(0.0) * SHORT_PER_GAP * gap_m / c;
             s.add_uncertainty(StationColumn::ThicknessRatio, UncertaintySource::Edge, ratio);
-            s.flags.push(Flag::Noted {
-                code: "gap-at-tail",
-                sentence: format!(
-                    "the trailing edge lies in a hole {:.1} mm wide: the chord may be short by up to half of it",
-                    1e3 * gap_m
-                ),
-            });
+            s.flags.push(Flag::GapAtTail { width_m: gap_m });
         }
         if TOLD_NOSE_GAP < fit.quality.nose_gap {
-            s.flags.push(Flag::Noted {
-                code: "gap-at-nose",
-                sentence: format!(
-                    "no scan point over {:.1} mm around the leading edge; chord, angle and camber hang on how the fit carries the nose across",
-                    1e3 * c * fit.quality.nose_gap
-                ),
-            });
+            s.flags.push(Flag::GapAtNose { width_m: c * fit.quality.nose_gap });
         }
         if is_nose_missing(fit) {
-            s.flags.push(Flag::Noted {
-                code: "nose-missing",
-                sentence: format!(
-                    "the leading edge is missing on {:.0} % of the band along the span; the uncertainty of chord, angle and camber is a judgement",
-                    100.0 * fit.quality.nose_missing
-                ),
-            });
+            s.flags.push(Flag::NoseMissing { fraction: fit.quality.nose_missing });
         }
         s
     }
@@ -632,16 +607,7 @@ fn add_departures(s: &mut Station, fit: &SectionFit, chord_m: f64, coarse: bool)
         let largest_m = d.largest * chord_m;
         // Flat triangles of a coarse mesh depart from any smooth outline.
         if least < largest_m.abs() && !coarse {
-            s.flags.push(Flag::Noted {
-                code: "departs-from-outline",
-                sentence: format!(
-                    "on the {} the scan lies {:.2} mm {} the fitted outline at {:.0} % of the chord: wear, a nick, a bump or filler",
-                    part.name(),
-                    1e3 * largest_m.abs(),
-                    if largest_m < 0.0 { "inside" } else { "outside" },
-                    100.0 * d.at
-                ),
-            });
+            s.flags.push(Flag::DepartsFromOutline { part, amount_m: largest_m, position: d.at });
         }
         let departure = PartDeparture {
             rms_m: Some(d.rms * chord_m),
@@ -777,13 +743,7 @@ pub(crate) fn add_misfit(s: &mut Station, excess_m: f64) {
     ] {
         s.add_uncertainty(column, UncertaintySource::Misfit, u);
     }
-    s.flags.push(Flag::Noted {
-        code: "misfit",
-        sentence: format!(
-            "the scan departs from the fitted outline by {:.2} mm root mean square beyond what is usual on it: a second layer, a bump, a repair",
-            1e3 * excess_m
-        ),
-    });
+    s.flags.push(Flag::Misfit { rms_m: excess_m });
 }
 
 /// Puts the scan's own correlation of the noise, the median of all stations', in the place of each station's, unless that is far greater:

@@ -4,8 +4,8 @@ use bladeform_mesh::{CleanMesh, Moments};
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::{Matrix3, Matrix4, Rotation3, Unit, Vector3, Vector4};
 
-use crate::parallel;
 use crate::vector::{V3, add, cross, dot, norm, scale, sub, unit};
+use bladeform_numeric::parallel;
 
 /// The axis of rotation of a propeller in the scan's coordinates.
 #[derive(Debug, Clone, Copy)]
@@ -42,15 +42,15 @@ const FAR: f64 = 2.5;
 const ENOUGH_FOR_A_LOOK: usize = 200_000;
 
 /// Looks for 2 to 6 blades; `None` for a lone blade.
-pub(crate) fn find_rotor(mesh: &CleanMesh, m: &Moments, threads: usize) -> Option<Rotor> {
+pub(crate) fn find_rotor(mesh: &CleanMesh, m: &Moments) -> Option<Rotor> {
     // Where thousands of triangles share a cell, a part of them shows as well whether the whole turns into itself.
     let every = mesh.faces().len() / ENOUGH_FOR_A_LOOK;
-    let coarse = Cloud::of(mesh, m, COARSE_CELLS, every.max(1), threads)?;
+    let coarse = Cloud::of(mesh, m, COARSE_CELLS, every.max(1))?;
     let size = mesh.diagonal();
     let candidates = (0..3).flat_map(|axis| (2..=6).map(move |blades| (axis, blades)));
     let alike = |&(axis, blades): &(usize, usize)| blades < 3 || spreads_alike(m, axis);
     let candidates: Vec<_> = candidates.filter(alike).collect();
-    let refined = parallel::map(&candidates, threads, |&(axis, blades)| {
+    let refined = parallel::map(&candidates, |&(axis, blades)| {
         refine(&coarse, (m.area_centroid, m.principal_axes[axis]), blades, size)
     });
     // Four blades also look like two, six like two and three: the most that fit are meant.
@@ -59,7 +59,7 @@ pub(crate) fn find_rotor(mesh: &CleanMesh, m: &Moments, threads: usize) -> Optio
         .flatten()
         .filter(|rotor| rotor.mismatch < SAME && sweeps_like_a_rotor(mesh, m, rotor))
         .max_by(|a, b| a.blades.cmp(&b.blades).then(b.mismatch.total_cmp(&a.mismatch)))?;
-    let fine = Cloud::of(mesh, m, FINE_CELLS, 1, threads)?;
+    let fine = Cloud::of(mesh, m, FINE_CELLS, 1)?;
     refine(&fine, (best.point, best.direction), best.blades, size)
 }
 
@@ -90,16 +90,15 @@ fn sweeps_like_a_rotor(mesh: &CleanMesh, m: &Moments, rotor: &Rotor) -> bool {
 
 impl Cloud {
     /// `every`: of so many triangles one is taken.
-    fn of(mesh: &CleanMesh, m: &Moments, cells_along: f64, every: usize, threads: usize) -> Option<Self> {
+    fn of(mesh: &CleanMesh, m: &Moments, cells_along: f64, every: usize) -> Option<Self> {
         let cell = mesh.diagonal() / cells_along;
         let mut cells = Cells::default();
-        // Samples are made on all threads, a batch at a time, and summed up in the order of the triangles.
+        // Samples are made in parallel, a batch at a time, and summed up in the order of the triangles.
         for batch in mesh.faces().chunks(BATCH * every) {
             // Each part begins with a triangle that is taken.
-            let part = batch.len().div_ceil(threads.max(1)).next_multiple_of(every);
+            let part = batch.len().div_ceil(BATCH_PARTS).next_multiple_of(every);
             let parts: Vec<_> = batch.chunks(part).collect();
-            let sampled =
-                parallel::map(&parts, threads, |faces| samples(mesh, m, faces.iter().step_by(every), cell));
+            let sampled = parallel::map(&parts, |faces| samples(mesh, m, faces.iter().step_by(every), cell));
             sampled.iter().flatten().for_each(|sample| cells.add(sample));
         }
         let (points, normals): (Vec<_>, Vec<_>) = cells.points().unzip();
@@ -115,6 +114,9 @@ impl Cloud {
 
 /// Triangles whose samples are held at a time.
 const BATCH: usize = 1 << 15;
+
+/// Parts of a batch that are sampled in parallel: 32 keep the threads of an ordinary machine busy to the end.
+const BATCH_PARTS: usize = 32;
 
 /// A place on the surface: its cell and the side it faces, the place, its triangle's normal and its share of the area.
 struct Sample {

@@ -6,6 +6,7 @@
 use std::time::Instant;
 
 use bladeform_mesh::{RawMesh, components, cut, keep_part, moments, orient, repair, topology};
+use bladeform_numeric::parallel;
 
 /// Points around and along the surface: 2 million triangles.
 const AROUND: u32 = 1000;
@@ -32,7 +33,9 @@ fn main() {
     timed("moments", || moments(&mesh));
     let offsets: Vec<f64> = (0..100).map(|k| -0.99 + 0.02 * f64::from(k)).collect();
     for threads in [1, 2] {
-        let cuts = timed("cut, 100 planes", || cut(&mesh, [0.0, 0.0, 1.0], &offsets, threads));
+        let cuts = timed("cut, 100 planes", || {
+            parallel::with_threads(threads, || cut(&mesh, [0.0, 0.0, 1.0], &offsets))
+        });
         println!("  {threads} thread(s), {} chains", cuts.iter().map(|cut| cut.chains.len()).sum::<usize>());
     }
     println!("{tally:?}\n{report:?}");

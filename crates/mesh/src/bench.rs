@@ -12,7 +12,7 @@ use crate::ground::{
 use crate::moments::MomentSum;
 use crate::outline::{Outline, area, outside_area};
 use crate::pieces::{NONE, Pieces};
-use crate::threads::{in_groups, in_parts};
+use bladeform_numeric::parallel;
 
 /// Share of a piece's area from which on a plane is the piece: a sheet. A closed body has at most half its area on one side.
 const SHEET_SHARE: f64 = 0.85;
@@ -48,7 +48,6 @@ pub(crate) struct Patch<'a> {
     piece: usize,
     plane: Plane,
     area: f64,
-    threads: usize,
 }
 
 /// One of the two sides of a patch's plane as the upper one, and the side of every vertex: +1 clear of the plane on the upper side, -1 on the lower.
@@ -77,10 +76,9 @@ impl<'a> Patch<'a> {
         pieces: &'a Pieces,
         piece: usize,
         plane: Plane,
-        threads: usize,
     ) -> Option<Self> {
         let extent = pieces.pieces[piece].extent();
-        let mut patch = Self { mesh, pieces, piece, plane, area: 0.0, threads };
+        let mut patch = Self { mesh, pieces, piece, plane, area: 0.0 };
         let mut flat = false;
         for _ in 0..FIT_ROUNDS {
             let sum = patch
@@ -127,7 +125,7 @@ impl<'a> Patch<'a> {
         join: impl Fn(&mut S, &S),
         add: impl Fn(&mut S, Range<usize>) + Sync,
     ) -> S {
-        let groups = in_groups(self.mesh.faces().len(), self.threads, |group| {
+        let groups = parallel::groups(self.mesh.faces().len(), |group| {
             let mut sum = zero.clone();
             add(&mut sum, group);
             sum
@@ -178,7 +176,7 @@ impl<'a> Patch<'a> {
     fn sides_of_vertices(&self) -> Vec<i8> {
         let centre = self.mesh.centre();
         let mut sides = vec![0; self.mesh.vertices().len()];
-        in_parts(&mut sides, self.threads, |first, part| {
+        parallel::parts(&mut sides, |first, part| {
             for (side, &p) in part.iter_mut().zip(&self.mesh.vertices()[first..]) {
                 let height = self.plane.height(Vector3::from(p) - centre);
                 *side = i8::from(height > self.plane.band) - i8::from(height < -self.plane.band);
@@ -192,7 +190,7 @@ impl<'a> Patch<'a> {
         let clear = |face: usize| {
             self.pieces.labels[face] != NONE && self.mesh.faces()[face].iter().all(|&v| up.side(v) > 0)
         };
-        let found = Pieces::among(self.mesh, self.threads, clear);
+        let found = Pieces::among(self.mesh, clear);
         let least = found.pieces.first().map_or(0.0, |largest| STRAY_AREA * largest.area);
         let least = least.max(LEAST_OBJECT * self.area).max(STRAY_AREA * self.largest_other());
         let count = found.pieces.iter().take_while(|piece| piece.area >= least).count();
@@ -225,7 +223,7 @@ impl<'a> Patch<'a> {
         let all = 0..self.mesh.faces().len();
         faces(all).flat_map(|face| self.mesh.faces()[face]).for_each(|vertex| seen[vertex as usize] = true);
         let centre = self.mesh.centre();
-        let groups = in_groups(seen.len(), self.threads, |group| {
+        let groups = parallel::groups(seen.len(), |group| {
             let mut outline = Outline::seen_along(up.plane.normal);
             for (&p, seen) in self.mesh.vertices()[group.clone()].iter().zip(&seen[group]) {
                 if *seen {

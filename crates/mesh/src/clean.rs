@@ -7,7 +7,7 @@ use nalgebra::Vector3;
 use crate::RawMesh;
 use crate::edges::Links;
 use crate::places::{equal_vertices, make_zeros_alike};
-use crate::threads::{in_groups, in_parts};
+use bladeform_numeric::parallel;
 
 /// Largest coordinate that counts as finite. Fourth powers and areas of such lengths still fit a double.
 const MAX_COORDINATE: f64 = 1e30;
@@ -43,8 +43,8 @@ pub struct CleanMesh {
 }
 
 impl CleanMesh {
-    fn new(vertices: Vec<[f64; 3]>, faces: Vec<[u32; 3]>, threads: usize) -> Self {
-        let bounds = bounds_of_many(&vertices, threads);
+    fn new(vertices: Vec<[f64; 3]>, faces: Vec<[u32; 3]>) -> Self {
+        let bounds = bounds_of_many(&vertices);
         Self { vertices, faces, bounds }
     }
 
@@ -97,27 +97,19 @@ impl CleanMesh {
     /// [`orient`](crate::orient) after it. Triangles that the map makes flat or not finite are dropped.
     #[must_use]
     pub fn map_vertices(self, map: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Self {
-        self.map_vertices_on(1, map)
-    }
-
-    /// [`map_vertices`](Self::map_vertices) on some threads. The result does not depend on their number.
-    #[must_use]
-    pub fn map_vertices_on(self, threads: usize, map: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Self {
         let Self { mut vertices, mut faces, .. } = self;
         // Adding zero: see `make_zeros_alike`.
-        in_parts(&mut vertices, threads, |_, part| {
-            part.iter_mut().for_each(|p| *p = map(*p).map(|c| c + 0.0))
-        });
+        parallel::parts(&mut vertices, |_, part| part.iter_mut().for_each(|p| *p = map(*p).map(|c| c + 0.0)));
         let fit = |face: [u32; 3]| {
             let [a, b, c] = corners(&vertices, face);
             usable(a) && usable(b) && usable(c) && !is_flat([a, b, c]).0
         };
         let all_fit = |group: Range<usize>| faces[group].iter().all(|&face| fit(face));
-        if !in_groups(faces.len(), threads, all_fit).into_iter().all(|fit| fit) {
+        if !parallel::groups(faces.len(), all_fit).into_iter().all(|fit| fit) {
             faces.retain(|&face| fit(face));
             compact(&mut vertices, &mut faces);
         }
-        Self::new(vertices, faces, threads)
+        Self::new(vertices, faces)
     }
 
     /// The triangles whose index `keep_face` accepts, with the vertices they use, both in their old order. May be empty.
@@ -131,11 +123,11 @@ impl CleanMesh {
         vertices
             .extend(self.vertices.iter().zip(&used).filter(|(_, used)| **used).map(|(vertex, _)| *vertex));
         faces.iter_mut().flatten().for_each(|v| *v = new_index[*v as usize]);
-        Self::new(vertices, faces, 1)
+        Self::new(vertices, faces)
     }
 
     /// [`subset`](Self::subset) in the memory of the whole.
-    pub(crate) fn into_subset(self, threads: usize, keep_face: impl Fn(usize) -> bool) -> Self {
+    pub(crate) fn into_subset(self, keep_face: impl Fn(usize) -> bool) -> Self {
         let Self { mut vertices, mut faces, .. } = self;
         let mut index = 0;
         faces.retain(|_| {
@@ -143,7 +135,7 @@ impl CleanMesh {
             keep_face(index - 1)
         });
         compact(&mut vertices, &mut faces);
-        Self::new(vertices, faces, threads)
+        Self::new(vertices, faces)
     }
 }
 
@@ -222,7 +214,7 @@ pub struct NothingLeft {
 /// # Errors
 /// [`NothingLeft`] when no triangle survives.
 pub fn repair(raw: RawMesh) -> Result<(CleanMesh, RepairTally), NothingLeft> {
-    let (mesh, tally, _) = repair_linked(raw, false, 1)?;
+    let (mesh, tally, _) = repair_linked(raw, false)?;
     Ok((mesh, tally))
 }
 
@@ -230,44 +222,37 @@ pub fn repair(raw: RawMesh) -> Result<(CleanMesh, RepairTally), NothingLeft> {
 pub(crate) fn repair_linked(
     raw: RawMesh,
     distinct: bool,
-    threads: usize,
 ) -> Result<(CleanMesh, RepairTally, Links), NothingLeft> {
     let RawMesh { mut vertices, mut faces } = raw;
     let triangles = faces.len();
     let mut tally = RepairTally::default();
     let count = vertices.len();
-    match weld_equal(&mut vertices, distinct, threads, &mut tally) {
+    match weld_equal(&mut vertices, distinct, &mut tally) {
         Some(places) => renumber(&mut faces, &places, &mut tally),
-        None => drop_out_of_range(&mut faces, count, threads, &mut tally),
+        None => drop_out_of_range(&mut faces, count, &mut tally),
     }
-    let typical_edge = drop_flat(&vertices, &mut faces, threads, &mut tally);
+    let typical_edge = drop_flat(&vertices, &mut faces, &mut tally);
     tally.unreferenced_vertices += compact(&mut vertices, &mut faces);
-    let mut links = Links::of(vertices.len(), &faces, threads);
-    let welded = weld_near(
-        &vertices,
-        &mut faces,
-        std::mem::take(&mut links.uneven),
-        typical_edge,
-        threads,
-        &mut tally,
-    );
+    let mut links = Links::of(vertices.len(), &faces);
+    let welded =
+        weld_near(&vertices, &mut faces, std::mem::take(&mut links.uneven), typical_edge, &mut tally);
     if welded {
-        drop_flat(&vertices, &mut faces, threads, &mut tally);
+        drop_flat(&vertices, &mut faces, &mut tally);
         let removed = compact(&mut vertices, &mut faces);
         tally.unreferenced_vertices += removed - tally.near_duplicate_vertices;
     }
     if welded {
-        links = Links::of(vertices.len(), &faces, threads);
+        links = Links::of(vertices.len(), &faces);
     }
     if !links.doubled.is_empty() {
         tally.duplicate_triangles = links.doubled.len();
         drop_listed(&mut faces, &links.doubled);
-        links = Links::of(vertices.len(), &faces, threads);
+        links = Links::of(vertices.len(), &faces);
     }
     if faces.is_empty() {
         return Err(NothingLeft { triangles, tally });
     }
-    Ok((CleanMesh::new(vertices, faces, threads), tally, links))
+    Ok((CleanMesh::new(vertices, faces), tally, links))
 }
 
 fn usable(p: [f64; 3]) -> bool {
@@ -282,24 +267,19 @@ fn bounds(vertices: &[[f64; 3]]) -> [[f64; 3]; 2] {
     })
 }
 
-/// The same on several threads.
-fn bounds_of_many(vertices: &[[f64; 3]], threads: usize) -> [[f64; 3]; 2] {
-    let corners = in_groups(vertices.len(), threads, |group| bounds(&vertices[group]));
+/// The same in parallel.
+fn bounds_of_many(vertices: &[[f64; 3]]) -> [[f64; 3]; 2] {
+    let corners = parallel::groups(vertices.len(), |group| bounds(&vertices[group]));
     bounds(corners.as_flattened())
 }
 
 /// Merges vertices of equal coordinates and drops unusable ones; the new index of every old vertex, [`NONE`] for an unusable one, or nothing where all
 /// stay as they are.
-fn weld_equal(
-    vertices: &mut Vec<[f64; 3]>,
-    distinct: bool,
-    threads: usize,
-    tally: &mut RepairTally,
-) -> Option<Vec<u32>> {
-    make_zeros_alike(vertices, threads);
+fn weld_equal(vertices: &mut Vec<[f64; 3]>, distinct: bool, tally: &mut RepairTally) -> Option<Vec<u32>> {
+    make_zeros_alike(vertices);
     let unusable = |group: Range<usize>| vertices[group].iter().filter(|p| !usable(**p)).count();
-    tally.non_finite_vertices = in_groups(vertices.len(), threads, unusable).into_iter().sum();
-    let equal = if distinct { vec![] } else { equal_vertices(vertices, threads, usable) };
+    tally.non_finite_vertices = parallel::groups(vertices.len(), unusable).into_iter().sum();
+    let equal = if distinct { vec![] } else { equal_vertices(vertices, usable) };
     tally.duplicate_vertices = equal.len();
     if tally.non_finite_vertices == 0 && equal.is_empty() {
         return None;
@@ -323,10 +303,10 @@ fn weld_equal(
 }
 
 /// Drops triangles with an index of `count` and more.
-fn drop_out_of_range(faces: &mut Vec<[u32; 3]>, count: usize, threads: usize, tally: &mut RepairTally) {
+fn drop_out_of_range(faces: &mut Vec<[u32; 3]>, count: usize, tally: &mut RepairTally) {
     let in_range = |face: &[u32; 3]| face.iter().all(|&v| (v as usize) < count);
     let outside = |group: Range<usize>| faces[group].iter().filter(|face| !in_range(face)).count();
-    tally.triangles_out_of_range = in_groups(faces.len(), threads, outside).into_iter().sum();
+    tally.triangles_out_of_range = parallel::groups(faces.len(), outside).into_iter().sum();
     if 0 < tally.triangles_out_of_range {
         faces.retain(in_range);
     }
@@ -352,13 +332,8 @@ fn look_up(face: &[u32; 3], places: &[u32]) -> Option<[u32; 3]> {
 }
 
 /// Drops triangles without area; returns the typical edge: the median over the others of the longest side, to a factor of two.
-fn drop_flat(
-    vertices: &[[f64; 3]],
-    faces: &mut Vec<[u32; 3]>,
-    threads: usize,
-    tally: &mut RepairTally,
-) -> f64 {
-    let counted = in_groups(faces.len(), threads, |group| {
+fn drop_flat(vertices: &[[f64; 3]], faces: &mut Vec<[u32; 3]>, tally: &mut RepairTally) -> f64 {
+    let counted = parallel::groups(faces.len(), |group| {
         // One bin for each power of two that a double can have.
         let (mut flats, mut by_exponent) = (0, vec![0usize; 1 << 11]);
         for face in &faces[group] {
@@ -439,10 +414,9 @@ fn weld_near(
     faces: &mut [[u32; 3]],
     mut candidates: Vec<u32>,
     typical_edge: f64,
-    threads: usize,
     tally: &mut RepairTally,
 ) -> bool {
-    let [low, high] = bounds_of_many(vertices, threads).map(Vector3::from);
+    let [low, high] = bounds_of_many(vertices).map(Vector3::from);
     let reach = (WELD_PER_DIAGONAL * (high - low).norm()).min(WELD_PER_EDGE * typical_edge);
     let mut place: Vec<u32> = Vec::new();
     for cluster in clusters(vertices, &mut candidates, reach) {

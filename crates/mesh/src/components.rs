@@ -50,7 +50,7 @@ pub fn components(mesh: &CleanMesh) -> Vec<Component> {
 /// Like [`components`], with the number of its component for each triangle.
 #[must_use]
 pub fn labelled_components(mesh: &CleanMesh) -> (Vec<Component>, Vec<u32>) {
-    let Pieces { labels, pieces } = Pieces::among(mesh, 1, |_| true);
+    let Pieces { labels, pieces } = Pieces::among(mesh, |_| true);
     let mut sums = vec![MomentSum::default(); pieces.len()];
     for (face, &label) in mesh.faces().iter().zip(&labels) {
         let reference = pieces[label as usize].reference;
@@ -123,7 +123,7 @@ pub struct Selection {
 /// If hardly anything would remain, no ground is taken out and [`Selection::all_ground`] says so.
 #[must_use]
 pub fn keep_part(mesh: &CleanMesh) -> Selection {
-    let Choice { keep, removed, all_ground, .. } = choose(mesh, 1);
+    let Choice { keep, removed, all_ground, .. } = choose(mesh);
     let kept = keep.map_or_else(|| mesh.clone(), |keep| mesh.subset(|face| keep[face]));
     Selection { kept, removed, all_ground }
 }
@@ -143,21 +143,21 @@ pub(crate) struct Choice {
 }
 
 /// What [`keep_part`] says, without doing it.
-pub(crate) fn choose(mesh: &CleanMesh, threads: usize) -> Choice {
+pub(crate) fn choose(mesh: &CleanMesh) -> Choice {
     let mut kept = vec![true; mesh.faces().len()];
     let mut removed = Vec::new();
-    let mut pieces = Pieces::among(mesh, threads, |_| true);
+    let mut pieces = Pieces::among(mesh, |_| true);
     let total: f64 = pieces.pieces.iter().map(|piece| piece.area).sum();
     let (mut plain, mut cuts_pieces) = (Vec::new(), false);
     for _ in 0..GROUND_ROUNDS {
-        let grounds = find_grounds(mesh, &pieces, &mut plain, threads);
+        let grounds = find_grounds(mesh, &pieces, &mut plain);
         if grounds.is_empty() {
             break;
         }
         for ground in grounds {
             removed.extend(take_out(mesh, &mut kept, &ground));
         }
-        cuts_pieces |= pieces.leave_out(mesh, threads, &kept);
+        cuts_pieces |= pieces.leave_out(mesh, &kept);
     }
     let mut largest = pieces.pieces.first().map_or(0.0, |piece| piece.area);
     let all_ground = largest < LEAST_REMAINDER * total;
@@ -166,7 +166,7 @@ pub(crate) fn choose(mesh: &CleanMesh, threads: usize) -> Choice {
         kept.fill(true);
         removed.clear();
         cuts_pieces = false;
-        pieces = Pieces::among(mesh, threads, |_| true);
+        pieces = Pieces::among(mesh, |_| true);
         largest = pieces.pieces.first().map_or(0.0, |piece| piece.area);
     }
     let stays = |piece: &Piece| piece.area >= STRAY_AREA * largest;

@@ -4,7 +4,7 @@ use nalgebra::Vector3;
 
 use crate::CleanMesh;
 use crate::clean::compare;
-use crate::threads::{in_groups, in_parts, in_turn};
+use bladeform_numeric::parallel;
 
 /// Chain ends closer than this fraction of the diagonal are joined: where a corner of one triangle lies on the side of
 /// another, the two cross different edges at the same place, up to the rounding of a single-precision file.
@@ -16,9 +16,6 @@ const DIRECTION_TIE: f64 = 1e-9;
 /// Loose ends that are looked at after each one in lexicographic order. Real ones have a partner or two; the limit keeps a
 /// hostile file with millions of them at one place from taking forever.
 const LOOSE_NEIGHBOURS: usize = 64;
-
-/// Triangles that are worth a thread of their own.
-const FACES_PER_THREAD: usize = 1 << 14;
 
 /// Stands for "no segment end".
 const NONE: u32 = u32::MAX;
@@ -88,7 +85,6 @@ impl PlaneCut {
 ///
 /// - `normal`: any length; for a unit normal the offsets are distances from the origin.
 /// - `offsets`: in any order, repeated or not. One that is not finite gives a cut without chains.
-/// - `threads`: how many to use at most. The result does not depend on it.
 ///
 /// A vertex on the plane counts as above it, so every triangle is either crossed at two of its edges or not at all, and a
 /// solid is cut in closed chains whatever the plane touches: a plane through the top face of a box gives that
@@ -99,17 +95,16 @@ impl PlaneCut {
 /// together with the order of the chains this makes the result independent of the numbering of vertices and triangles. At
 /// edges of more than two triangles every segment is still used exactly once.
 #[must_use]
-pub fn cut(mesh: &CleanMesh, normal: [f64; 3], offsets: &[f64], threads: usize) -> Vec<PlaneCut> {
+pub fn cut(mesh: &CleanMesh, normal: [f64; 3], offsets: &[f64]) -> Vec<PlaneCut> {
     let normal = Vector3::from(normal);
     let mut order: Vec<usize> = (0..offsets.len()).filter(|&plane| offsets[plane].is_finite()).collect();
     order.sort_by(|&a, &b| offsets[a].total_cmp(&offsets[b]));
     let sorted: Vec<f64> = order.iter().map(|&plane| offsets[plane]).collect();
-    let threads = threads.clamp(1, mesh.faces().len() / FACES_PER_THREAD + 1);
-    let slicer = Slicer { mesh, levels: levels(mesh, normal, &sorted, threads), offsets: &sorted, normal };
+    let slicer = Slicer { mesh, levels: levels(mesh, normal, &sorted), offsets: &sorted, normal };
 
     let mut cuts: Vec<_> = offsets.iter().map(|&offset| PlaneCut { offset, chains: Vec::new() }).collect();
-    let buckets = slicer.slice(threads);
-    for (plane, chains) in slicer.join(&buckets, threads) {
+    let buckets = slicer.slice();
+    for (plane, chains) in slicer.join(&buckets) {
         cuts[order[plane]].chains = chains;
     }
     cuts
@@ -124,9 +119,9 @@ struct Segment {
 }
 
 /// For every vertex how many of the planes, in ascending order, it is above or on.
-fn levels(mesh: &CleanMesh, normal: Vector3<f64>, offsets: &[f64], threads: usize) -> Vec<u32> {
+fn levels(mesh: &CleanMesh, normal: Vector3<f64>, offsets: &[f64]) -> Vec<u32> {
     let mut levels = vec![0; mesh.vertices().len()];
-    in_parts(&mut levels, threads, |first, part| {
+    parallel::parts(&mut levels, |first, part| {
         // Neighbours in the file are mostly neighbours in space: the last level is nearly always the one.
         let (mut level, mut below, mut above) = (0, f64::INFINITY, f64::NEG_INFINITY);
         for (slot, p) in part.iter_mut().zip(&mesh.vertices()[first..]) {
@@ -152,9 +147,9 @@ struct Slicer<'a> {
 
 impl Slicer<'_> {
     /// Segments of every plane, from each group of neighbouring triangles.
-    fn slice(&self, threads: usize) -> Vec<Vec<Vec<Segment>>> {
+    fn slice(&self) -> Vec<Vec<Vec<Segment>>> {
         let faces = self.mesh.faces();
-        in_groups(faces.len(), threads, |group| self.slice_faces(&faces[group]))
+        parallel::groups(faces.len(), |group| self.slice_faces(&faces[group]))
     }
 
     fn slice_faces(&self, faces: &[[u32; 3]]) -> Vec<Vec<Segment>> {
@@ -171,8 +166,8 @@ impl Slicer<'_> {
         buckets
     }
 
-    fn join(&self, buckets: &[Vec<Vec<Segment>>], threads: usize) -> Vec<(usize, Vec<Chain>)> {
-        in_turn(self.offsets.len(), threads, |plane| (plane, self.join_plane(buckets, plane)))
+    fn join(&self, buckets: &[Vec<Vec<Segment>>]) -> Vec<(usize, Vec<Chain>)> {
+        parallel::indices(self.offsets.len(), |plane| (plane, self.join_plane(buckets, plane)))
     }
 
     fn join_plane(&self, buckets: &[Vec<Vec<Segment>>], plane: usize) -> Vec<Chain> {
@@ -475,13 +470,13 @@ mod tests {
     #[test]
     fn planes_on_faces_and_edges_of_a_box() {
         let body = mesh(cuboid([0.; 3], [1., 2., 3.]).vertices, cuboid([0.; 3], [1., 2., 3.]).faces);
-        let cuts = cut(&body, UP, &[3.0, 0.0, 1.5, 3.1, -0.1, 1.5], 1);
+        let cuts = cut(&body, UP, &[3.0, 0.0, 1.5, 3.1, -0.1, 1.5]);
         let areas: Vec<f64> = cuts.iter().map(|cut| cut.area(UP)).collect();
         assert_eq!(areas, [2.0, 0.0, 2.0, 0.0, 0.0, 2.0]);
         assert_eq!(cuts[0].chains[0].points, [[0., 0., 3.], [1., 0., 3.], [1., 2., 3.], [0., 2., 3.]]);
         assert_eq!(cuts[2], cuts[5]);
         // Through two opposite edges.
-        let diagonal = &cut(&body, [2.0, -1.0, 0.0], &[0.0], 1)[0];
+        let diagonal = &cut(&body, [2.0, -1.0, 0.0], &[0.0])[0];
         assert!((diagonal.area([2.0, -1.0, 0.0]) - 3.0 * 5f64.sqrt()).abs() < 1e-12);
     }
 
@@ -489,7 +484,7 @@ mod tests {
     fn a_hole_runs_clockwise() {
         let mut inner = cuboid([0.5; 3], [1.0, 1.5, 2.5]);
         inner.faces.iter_mut().for_each(|face| face.swap(0, 1));
-        let found = &cut(&together([cuboid([0.; 3], [2., 2., 3.]), inner]), UP, &[1.0], 1)[0];
+        let found = &cut(&together([cuboid([0.; 3], [2., 2., 3.]), inner]), UP, &[1.0])[0];
         let areas: Vec<f64> = found.chains.iter().map(|chain| chain.area(UP)).collect();
         assert_eq!(areas, [4.0, -0.5]);
         assert!((found.area(UP) - 3.5).abs() < 1e-15 && (found.length() - 11.0).abs() < 1e-15);
@@ -499,7 +494,7 @@ mod tests {
     #[test]
     fn bodies_that_touch_along_an_edge_are_told_apart() {
         let touching = together([cuboid([0.; 3], [1., 1., 1.]), cuboid([1., 1., 0.], [2., 3., 1.])]);
-        let found = &cut(&touching, UP, &[0.5], 1)[0];
+        let found = &cut(&touching, UP, &[0.5])[0];
         let areas: Vec<f64> = found.chains.iter().map(|chain| chain.area(UP)).collect();
         assert!(found.chains.iter().all(|chain| chain.closed));
         assert_eq!(areas, [2.0, 1.0]);
@@ -514,7 +509,7 @@ mod tests {
         let side = body.faces.iter().position(|face| *face == [1, 3, 7]).unwrap();
         body.faces[side] = [1, 3, 8];
         body.faces.push([1, 8, 7]);
-        let found = cut(&mesh(body.vertices, body.faces), UP, &[0.3, 0.6, 0.7], 1);
+        let found = cut(&mesh(body.vertices, body.faces), UP, &[0.3, 0.6, 0.7]);
         for plane in found {
             assert_eq!(plane.chains.len(), 1, "at {}", plane.offset);
             assert!(plane.chains[0].closed && (plane.area(UP) - 1.0).abs() < 1e-12);
@@ -526,7 +521,7 @@ mod tests {
         let mut body = cuboid([0.; 3], [1.; 3]);
         // Without the side at x = 1.
         body.faces.retain(|face| !face.iter().all(|v| v & 1 == 1));
-        let found = &cut(&mesh(body.vertices, body.faces), UP, &[0.5], 1)[0];
+        let found = &cut(&mesh(body.vertices, body.faces), UP, &[0.5])[0];
         assert_eq!((found.chains.len(), found.chains[0].closed), (1, false));
         let points = &found.chains[0].points;
         assert_eq!((points[0], points[points.len() - 1]), ([1.0, 1.0, 0.5], [1.0, 0.0, 0.5]));
@@ -538,7 +533,7 @@ mod tests {
     fn one_wrong_winding_does_not_turn_the_contour() {
         let mut body = cuboid([0.; 3], [1.; 3]);
         body.faces[5].swap(0, 1);
-        let found = &cut(&mesh(body.vertices, body.faces), UP, &[0.5], 1)[0];
+        let found = &cut(&mesh(body.vertices, body.faces), UP, &[0.5])[0];
         assert_eq!((found.chains.len(), found.area(UP)), (1, 1.0));
     }
 
@@ -546,10 +541,10 @@ mod tests {
     fn senseless_planes_give_no_chains() {
         let body = mesh(cuboid([0.; 3], [1.; 3]).vertices, cuboid([0.; 3], [1.; 3]).faces);
         for normal in [[0.0; 3], [f64::NAN, 0.0, 1.0], [f64::INFINITY, 0.0, 0.0]] {
-            let found = cut(&body, normal, &[0.0, f64::NAN, f64::INFINITY, 0.5], 4);
+            let found = cut(&body, normal, &[0.0, f64::NAN, f64::INFINITY, 0.5]);
             assert!(found.len() == 4 && found.iter().all(|cut| cut.chains.is_empty()));
         }
-        assert!(cut(&body, UP, &[], 0).is_empty());
-        assert!(cut(&body.subset(|_| false), UP, &[0.5], 2)[0].chains.is_empty());
+        assert!(cut(&body, UP, &[]).is_empty());
+        assert!(cut(&body.subset(|_| false), UP, &[0.5])[0].chains.is_empty());
     }
 }

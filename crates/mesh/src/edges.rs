@@ -4,7 +4,7 @@ use std::ops::Range;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use crate::sets::ParityForest;
-use crate::threads::{GROUP_STEP, in_groups, in_threads};
+use bladeform_numeric::parallel::{self, GROUP_STEP};
 
 /// Ranges of vertices that are gone through one after the other at the least: what is sorted of one needs an eighth of the room.
 const LEAST_RANGES: usize = 8;
@@ -15,7 +15,7 @@ const RANGES_PER_THREAD: usize = 4;
 /// Neighbouring triangles that are passed over together where none of them is in a range.
 const BLOCK: usize = GROUP_STEP / 4;
 
-/// Threads that have sets of their own, whose room grows with the mesh.
+/// Sets of links that are collected at the same time, at most: the memory of each grows with the mesh.
 const MOST_LINKING: usize = 4;
 
 /// Vertex at which a half-edge starts. Half-edge `3 f + k` runs from corner `k` of triangle `f` to the next corner.
@@ -53,39 +53,41 @@ impl Halves<'_> {
     }
 }
 
-/// Calls `visit` with each edge's two vertices, lower index first, and its half-edges. Every thread collects into what `make` gives it; which edges
-/// it sees is chance, so what is collected must not hang on their order.
+/// Calls `visit` with each edge's two vertices, lower index first, and its half-edges. Up to `most_sets` threads collect at the same time, each into what
+/// `make` gives it. Which edges a set gets is chance unless there is only one set, so what is collected must not depend on their order.
 pub(crate) fn visit_edges<V: Send>(
     vertex_count: usize,
     faces: &[[u32; 3]],
-    threads: usize,
+    most_sets: usize,
     make: impl Fn() -> V + Sync,
     visit: impl Fn(&mut V, [u32; 2], Halves<'_>) + Sync,
 ) -> Vec<V> {
-    let blocks = block_ranges(faces, threads);
-    let ranges = LEAST_RANGES.max(RANGES_PER_THREAD * threads).min(vertex_count.max(1));
+    let blocks = block_ranges(faces);
+    let sets = parallel::threads().min(most_sets).max(1);
+    let ranges = LEAST_RANGES.max(RANGES_PER_THREAD * sets).min(vertex_count.max(1));
     let next = AtomicUsize::new(0);
-    let shares: Vec<()> = vec![(); threads.clamp(1, ranges)];
-    in_threads(&shares, |()| {
+    let collected = parallel::indices(sets.min(ranges), |_| {
+        let take = || Some(next.fetch_add(1, Ordering::Relaxed)).filter(|range| *range < ranges);
+        // Another thread may have taken all ranges before this one came free.
+        let mut range = take()?;
         let (mut collected, mut room) = (make(), Room::default());
         loop {
-            let range = next.fetch_add(1, Ordering::Relaxed);
-            if ranges <= range {
-                return collected;
-            }
             let bound = |range: usize| (range as u64 * vertex_count as u64 / ranges as u64) as u32;
             let own = bound(range)..bound(range + 1);
             visit_range(faces, &blocks, own, &mut room, |ends, halves| visit(&mut collected, ends, halves));
+            let Some(next) = take() else { return Some(collected) };
+            range = next;
         }
-    })
+    });
+    collected.into_iter().flatten().collect()
 }
 
 /// Lowest and highest vertex of every block of triangles.
-fn block_ranges(faces: &[[u32; 3]], threads: usize) -> Vec<[u32; 2]> {
+fn block_ranges(faces: &[[u32; 3]]) -> Vec<[u32; 2]> {
     let of_block = |block: &[[u32; 3]]| {
         block.as_flattened().iter().fold([u32::MAX, 0], |[low, high], &v| [low.min(v), high.max(v)])
     };
-    in_groups(faces.len(), threads, |group| faces[group].chunks(BLOCK).map(of_block).collect::<Vec<_>>())
+    parallel::groups(faces.len(), |group| faces[group].chunks(BLOCK).map(of_block).collect::<Vec<_>>())
         .concat()
 }
 
@@ -181,10 +183,9 @@ impl Links {
     }
 
     /// Goes once through all edges.
-    pub(crate) fn of(vertex_count: usize, faces: &[[u32; 3]], threads: usize) -> Self {
-        let threads = threads.min(MOST_LINKING);
+    pub(crate) fn of(vertex_count: usize, faces: &[[u32; 3]]) -> Self {
         let make = || Self::none(faces.len());
-        let found = visit_edges(vertex_count, faces, threads, make, |links, ends, halves| {
+        let found = visit_edges(vertex_count, faces, MOST_LINKING, make, |links, ends, halves| {
             if let Some(pair) = halves.pair() {
                 links.add_pair(faces, ends, pair);
             } else {
@@ -257,7 +258,7 @@ mod tests {
     fn links_do_not_depend_on_threads() {
         let faces = faces();
         let told = |threads| {
-            let mut links = Links::of(906, &faces, threads);
+            let mut links = parallel::with_threads(threads, || Links::of(906, &faces));
             let roots: Vec<_> = (0..faces.len() as u32).map(|face| links.patches.root(face)).collect();
             (roots, links.rim, links.crowded, links.uneven, links.doubled)
         };
@@ -269,8 +270,8 @@ mod tests {
     #[test]
     fn all_edges_are_met_once() {
         let faces = faces();
-        let lists =
-            visit_edges(906, &faces, 3, Vec::new, |list, ends, halves| list.push((ends, halves.len())));
+        let visit = |list: &mut Vec<_>, ends: [u32; 2], halves: Halves<'_>| list.push((ends, halves.len()));
+        let lists = parallel::with_threads(3, || visit_edges(906, &faces, 3, Vec::new, visit));
         let mut all = lists.concat();
         all.sort_unstable();
         let mut expected = std::collections::BTreeMap::new();
@@ -284,13 +285,13 @@ mod tests {
 
     #[test]
     fn doubles_rims_and_crowds_are_told() {
-        let links = Links::of(906, &faces(), 2);
+        let links = Links::of(906, &faces());
         assert_eq!(links.doubled, [900]);
         // The edge 0-1 has three triangles; 0-2 and 1-2 have two and three.
         let edges: Vec<u32> =
             links.crowded.iter().filter(|[first, half]| first == half).map(|p| p[0]).collect();
         assert_eq!(edges, [0, 1]);
         assert!(links.uneven.contains(&905) && !links.rim.is_empty());
-        assert!(Links::of(4, &[[0, 1, 2], [0, 2, 3]], 1).doubled.is_empty());
+        assert!(Links::of(4, &[[0, 1, 2], [0, 2, 3]]).doubled.is_empty());
     }
 }

@@ -10,7 +10,7 @@ use crate::bench::Patch;
 use crate::components::STRAY_AREA;
 use crate::moments::MomentSum;
 use crate::pieces::{NONE, Piece, Pieces};
-use crate::threads::in_groups;
+use bladeform_numeric::parallel;
 
 /// Largest pieces in which ground is looked for.
 const JUDGED_PIECES: usize = 16;
@@ -50,12 +50,7 @@ pub(crate) const FIT_ROUNDS: usize = 4;
 
 /// Lists of triangles that are ground, one for each piece that is or has one. `plain`: area of pieces in which no plane was found in an earlier round,
 /// to be passed over and added to.
-pub(crate) fn find_grounds(
-    mesh: &CleanMesh,
-    pieces: &Pieces,
-    plain: &mut Vec<f64>,
-    threads: usize,
-) -> Vec<Vec<u32>> {
+pub(crate) fn find_grounds(mesh: &CleanMesh, pieces: &Pieces, plain: &mut Vec<f64>) -> Vec<Vec<u32>> {
     let large = |piece: &&Piece| piece.area >= STRAY_AREA * pieces.pieces[0].area;
     let count = pieces.pieces.iter().take(JUDGED_PIECES).take_while(large).count();
     // The same triangles in the same order have the same area to the last bit.
@@ -66,12 +61,10 @@ pub(crate) fn find_grounds(
         return vec![];
     }
     let mut grounds = vec![];
-    for (piece, regions) in average(mesh, pieces, &judged, threads).into_iter().enumerate() {
+    for (piece, regions) in average(mesh, pieces, &judged).into_iter().enumerate() {
         let planes = dominant_planes(regions, pieces.pieces[piece].extent());
-        let patches: Vec<_> = planes
-            .into_iter()
-            .filter_map(|plane| Patch::settle(mesh, pieces, piece, plane, threads))
-            .collect();
+        let patches: Vec<_> =
+            planes.into_iter().filter_map(|plane| Patch::settle(mesh, pieces, piece, plane)).collect();
         if patches.is_empty() {
             plain.push(area(piece));
         }
@@ -128,8 +121,8 @@ fn region_sums(
 }
 
 /// Averages the triangles of the first pieces by region, each list in the order of space; none for a piece that is not `judged`.
-fn average(mesh: &CleanMesh, pieces: &Pieces, judged: &[bool], threads: usize) -> Vec<Vec<Region>> {
-    let groups = in_groups(mesh.faces().len(), threads, |group| region_sums(mesh, pieces, judged, group));
+fn average(mesh: &CleanMesh, pieces: &Pieces, judged: &[bool]) -> Vec<Vec<Region>> {
+    let groups = parallel::groups(mesh.faces().len(), |group| region_sums(mesh, pieces, judged, group));
     let (mut places, mut sums) = (Places::new(), Vec::<MomentSum>::new());
     for (of_group, own) in &groups {
         for (key, &place) in of_group {

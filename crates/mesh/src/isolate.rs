@@ -28,23 +28,22 @@ pub struct Part {
 /// inwards. How triangles hang together is found out once, and the part stays in the memory of the whole.
 ///
 /// - `distinct`: whether no two vertices are at one place, as [`MeshFormat::joins_corners`](crate::MeshFormat::joins_corners) tells.
-/// - `threads`: how many to use at most. The result does not depend on it.
 ///
 /// # Errors
 /// [`NothingLeft`] when no triangle survives the repair.
-pub fn isolate(raw: RawMesh, distinct: bool, threads: usize) -> Result<Part, NothingLeft> {
-    let (mesh, tally, links) = repair_linked(raw, distinct, threads)?;
+pub fn isolate(raw: RawMesh, distinct: bool) -> Result<Part, NothingLeft> {
+    let (mesh, tally, links) = repair_linked(raw, distinct)?;
     // Ground is told by which way its triangles face, so windings must agree before.
-    let (mesh, mut orientation, rims) = orient_linked(mesh, links, threads);
-    let Choice { keep, removed, all_ground, cuts_pieces, pieces } = choose(&mesh, threads);
+    let (mesh, mut orientation, rims) = orient_linked(mesh, links);
+    let Choice { keep, removed, all_ground, cuts_pieces, pieces } = choose(&mesh);
     let Some(keep) = keep else {
         return Ok(Part { mesh, tally, orientation, removed, all_ground, pieces });
     };
-    let mut mesh = mesh.into_subset(threads, |face| keep[face]);
+    let mut mesh = mesh.into_subset(|face| keep[face]);
     if cuts_pieces || orientation.unorientable {
-        let links = Links::of(mesh.vertices().len(), mesh.faces(), threads);
+        let links = Links::of(mesh.vertices().len(), mesh.faces());
         let flipped = orientation.flipped_triangles;
-        (mesh, orientation, _) = orient_linked(mesh, links, threads);
+        (mesh, orientation, _) = orient_linked(mesh, links);
         orientation.flipped_triangles += flipped;
     } else {
         // Every patch is as it was: its windings agree and face outwards.
@@ -57,6 +56,7 @@ pub fn isolate(raw: RawMesh, distinct: bool, threads: usize) -> Result<Part, Not
 mod tests {
     use super::*;
     use crate::{keep_part, orient, repair};
+    use bladeform_numeric::parallel;
 
     /// A wavy closed tube about the z axis, some of its triangles turned, as a list of triangles over its own vertices.
     fn tube(shift: f64, size: f64, out: &mut RawMesh) {
@@ -116,7 +116,7 @@ mod tests {
                 if selection.removed.is_empty() { 0 } else { first.flipped_triangles };
             assert_eq!(selection.removed.is_empty(), fragments == 0 && !ground);
             for threads in [1, 2, 5] {
-                let part = isolate(raw.clone(), false, threads).unwrap();
+                let part = parallel::with_threads(threads, || isolate(raw.clone(), false)).unwrap();
                 assert_eq!(part.mesh, mesh, "{fragments} {ground} {bridge} {threads}");
                 assert_eq!((part.tally, part.orientation), (tally, report));
                 assert_eq!((&part.removed, part.all_ground), (&selection.removed, selection.all_ground));

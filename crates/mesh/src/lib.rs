@@ -24,7 +24,7 @@
 //! assert_eq!((tally.unreferenced_vertices, report.flipped_triangles), (1, 1));
 //! assert!((moments(&mesh).volume - 1.0 / 6.0).abs() < 1e-12);
 //!
-//! let planes = cut(&mesh, [0., 0., 1.], &[0.5], 1);
+//! let planes = cut(&mesh, [0., 0., 1.], &[0.5]);
 //! assert!(planes[0].chains[0].closed);
 //! assert!((planes[0].area([0., 0., 1.]) - 0.125).abs() < 1e-12);
 //! # Ok::<(), bladeform_mesh::NothingLeft>(())
@@ -46,7 +46,6 @@ mod places;
 mod raw;
 mod sets;
 mod simplify;
-mod threads;
 mod topology;
 
 pub use clean::{CleanMesh, NothingLeft, RepairTally, repair};
@@ -56,11 +55,11 @@ pub use components::{
 pub use cut::{Chain, PlaneCut, cut};
 pub use error::ReadError;
 pub use format::{
-    MeshFormat, ReadMesh, read, read_on, write_obj, write_ply_ascii, write_ply_binary, write_stl_ascii,
+    MeshFormat, ReadMesh, read, write_obj, write_ply_ascii, write_ply_binary, write_stl_ascii,
     write_stl_binary,
 };
 pub use isolate::{Part, isolate};
-pub use moments::{Moments, moments, moments_on};
+pub use moments::{Moments, moments};
 pub use raw::RawMesh;
 pub use simplify::simplify;
 pub use topology::{BoundaryLoop, OrientationReport, Topology, orient, topology};

@@ -3,7 +3,7 @@
 use nalgebra::{Matrix3, SymmetricEigen, Vector3};
 
 use crate::CleanMesh;
-use crate::threads::{GROUP_STEP, in_groups};
+use bladeform_numeric::parallel::{self, GROUP_STEP};
 
 /// Triangles summed before their sum is added to the total: keeps the rounding of millions of terms at that of thousands.
 const BLOCK: usize = GROUP_STEP;
@@ -37,12 +37,6 @@ pub struct Moments {
 /// Triangles are taken relative to the centre of the bounding box, so a mesh far from its origin loses no digits.
 #[must_use]
 pub fn moments(mesh: &CleanMesh) -> Moments {
-    moments_on(mesh, 1)
-}
-
-/// [`moments`] on some threads. The result does not depend on their number.
-#[must_use]
-pub fn moments_on(mesh: &CleanMesh, threads: usize) -> Moments {
     let reference = mesh.centre();
     let of_block = |block: &[[u32; 3]]| {
         let mut sum = MomentSum::default();
@@ -52,7 +46,7 @@ pub fn moments_on(mesh: &CleanMesh, threads: usize) -> Moments {
         }
         sum
     };
-    let sums = in_groups(mesh.faces().len(), threads, |group| {
+    let sums = parallel::groups(mesh.faces().len(), |group| {
         mesh.faces()[group].chunks(BLOCK).map(of_block).collect::<Vec<_>>()
     });
     let mut total = MomentSum::default();

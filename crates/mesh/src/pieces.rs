@@ -8,7 +8,7 @@ use crate::CleanMesh;
 use crate::components::{Component, PartReason, RemovedPart};
 use crate::moments::{MomentSum, rows};
 use crate::sets::Forest;
-use crate::threads::in_groups;
+use bladeform_numeric::parallel;
 
 /// Areas closer than this fraction are a tie: copies of one blade differ by the rounding of their sums.
 const AREA_TIE: f64 = 1e-9;
@@ -103,8 +103,8 @@ pub(crate) struct Pieces {
 }
 
 impl Pieces {
-    /// Pieces among the triangles whose index `includes` accepts. They do not depend on the number of threads.
-    pub(crate) fn among(mesh: &CleanMesh, threads: usize, includes: impl Fn(usize) -> bool) -> Self {
+    /// Pieces among the triangles whose index `includes` accepts.
+    pub(crate) fn among(mesh: &CleanMesh, includes: impl Fn(usize) -> bool) -> Self {
         let faces = mesh.faces();
         let mut labels = vec![NONE; faces.len()];
         let mut forest = Forest::new(mesh.vertices().len());
@@ -137,7 +137,7 @@ impl Pieces {
             sums
         };
         let few = pieces.len() <= FEW_PIECES;
-        let groups = if few { in_groups(faces.len(), threads, sum) } else { vec![sum(0..faces.len())] };
+        let groups = if few { parallel::groups(faces.len(), sum) } else { vec![sum(0..faces.len())] };
         for group in &groups {
             pieces.iter_mut().zip(group).for_each(|(piece, part)| piece.add_sums(part));
         }
@@ -147,7 +147,7 @@ impl Pieces {
     }
 
     /// Leaves out the triangles that are not `kept`; whether that cut any piece. Those it does not touch keep their sums to the last bit.
-    pub(crate) fn leave_out(&mut self, mesh: &CleanMesh, threads: usize, kept: &[bool]) -> bool {
+    pub(crate) fn leave_out(&mut self, mesh: &CleanMesh, kept: &[bool]) -> bool {
         let mut left = vec![0; self.pieces.len()];
         for (label, _) in self.labels.iter().zip(kept).filter(|(label, kept)| **kept && **label != NONE) {
             left[*label as usize] += 1;
@@ -156,7 +156,7 @@ impl Pieces {
             left.iter().zip(&self.pieces).map(|(left, piece)| *left == piece.faces).collect();
         let is_cut = |label: u32| label != NONE && !whole[label as usize] && 0 < left[label as usize];
         let cuts = (0..self.pieces.len() as u32).any(is_cut);
-        let rest = cuts.then(|| Self::among(mesh, threads, |face| kept[face] && is_cut(self.labels[face])));
+        let rest = cuts.then(|| Self::among(mesh, |face| kept[face] && is_cut(self.labels[face])));
         let mut places = vec![NONE; self.pieces.len()];
         let mut pieces = Vec::new();
         for (place, (piece, whole)) in places.iter_mut().zip(self.pieces.iter().zip(&whole)) {

@@ -1,6 +1,6 @@
 //! Vertices at the same place, found by their coordinates' bits.
 
-use crate::threads::{in_parts, in_turn};
+use bladeform_numeric::parallel;
 
 /// Vertices whose slots are looked at together: the table of a large mesh does not fit the processor's caches, and asked for one after the other
 /// each new place would be waited for alone.
@@ -10,8 +10,8 @@ const BLOCK: usize = 32;
 pub(crate) const FREE: u64 = 0;
 
 /// Turns negative zeros into positive ones, which are the same place with other bits.
-pub(crate) fn make_zeros_alike(vertices: &mut [[f64; 3]], threads: usize) {
-    in_parts(vertices, threads, |_, part| {
+pub(crate) fn make_zeros_alike(vertices: &mut [[f64; 3]]) {
+    parallel::parts(vertices, |_, part| {
         part.as_flattened_mut().iter_mut().for_each(|coordinate| *coordinate += 0.0);
     });
 }
@@ -19,12 +19,11 @@ pub(crate) fn make_zeros_alike(vertices: &mut [[f64; 3]], threads: usize) {
 /// Vertices with the same coordinates as an earlier one, and the first one there, ascending; among those that `usable` accepts.
 pub(crate) fn equal_vertices(
     vertices: &[[f64; 3]],
-    threads: usize,
     usable: impl Fn([f64; 3]) -> bool + Sync,
 ) -> Vec<[u32; 2]> {
-    // Each thread has the places of one part of all hashes to itself.
-    let shares = threads.max(1);
-    let found = in_turn(shares, shares, |share| {
+    // Each thread has the places of one part of all hashes to itself; the order of what it finds is restored below.
+    let shares = parallel::threads();
+    let found = parallel::indices(shares, |share| {
         let mut table = PlaceTable::for_vertices(vertices.len() / shares);
         let mut equal = Vec::new();
         let mut block: Vec<(u32, u64)> = Vec::with_capacity(BLOCK);
@@ -134,15 +133,16 @@ mod tests {
         }
         assert!(!expected.is_empty());
         for threads in [0, 1, 2, 5] {
-            assert_eq!(equal_vertices(&vertices, threads, usable), expected, "{threads}");
+            let found = parallel::with_threads(threads, || equal_vertices(&vertices, usable));
+            assert_eq!(found, expected, "{threads}");
         }
-        assert!(equal_vertices(&[], 2, usable).is_empty());
+        assert!(equal_vertices(&[], usable).is_empty());
     }
 
     #[test]
     fn zeros_are_alike() {
         let mut vertices = vec![[0.0, 1.0, 2.0], [-0.0, 1.0, 2.0]];
-        make_zeros_alike(&mut vertices, 2);
-        assert_eq!(equal_vertices(&vertices, 1, |_| true), [[1, 0]]);
+        make_zeros_alike(&mut vertices);
+        assert_eq!(equal_vertices(&vertices, |_| true), [[1, 0]]);
     }
 }

@@ -9,7 +9,7 @@ use crate::clean::compare;
 use crate::edges::{Halves, Links, start, visit_edges};
 use crate::moments::MomentSum;
 use crate::sets::{Forest, ParityForest};
-use crate::threads::{in_groups, in_parts};
+use bladeform_numeric::parallel;
 
 /// An open patch whose volume about its own centroid is below this fraction of `area^1.5` is a flat sheet: it has no
 /// inside by which to turn it.
@@ -119,8 +119,8 @@ pub struct OrientationReport {
 /// a one-sided patch the disagreement is left at its shortest edges.
 #[must_use]
 pub fn orient(mesh: CleanMesh) -> (CleanMesh, OrientationReport) {
-    let links = Links::of(mesh.vertices().len(), mesh.faces(), 1);
-    let (mesh, report, _) = orient_linked(mesh, links, 1);
+    let links = Links::of(mesh.vertices().len(), mesh.faces());
+    let (mesh, report, _) = orient_linked(mesh, links);
     (mesh, report)
 }
 
@@ -141,11 +141,7 @@ impl Rims {
 }
 
 /// [`orient`] for a mesh whose links are known.
-pub(crate) fn orient_linked(
-    mut mesh: CleanMesh,
-    links: Links,
-    threads: usize,
-) -> (CleanMesh, OrientationReport, Rims) {
+pub(crate) fn orient_linked(mut mesh: CleanMesh, links: Links) -> (CleanMesh, OrientationReport, Rims) {
     let Links { mut patches, contradicting, rim, crowded, .. } = links;
     let mut report =
         OrientationReport { unorientable: !contradicting.is_empty(), ..OrientationReport::default() };
@@ -155,8 +151,8 @@ pub(crate) fn orient_linked(
         relink_longest_first(&mesh, &mut patches, &contradicting);
     }
     let (labels, count) = patches.numbered();
-    let turns = choose_turns(&mesh, &labels, count, &rims, threads);
-    let flipped = in_parts(mesh.faces_mut(), threads, |first, faces| {
+    let turns = choose_turns(&mesh, &labels, count, &rims);
+    let flipped = parallel::parts(mesh.faces_mut(), |first, faces| {
         let mut flipped = 0;
         for (corners, label) in faces.iter_mut().zip(&labels[first..]) {
             if (label & 1 == 1) != turns[(label >> 1) as usize] {
@@ -259,7 +255,7 @@ impl Patch {
 const FEW_PATCHES: usize = 4096;
 
 /// Decides for every patch which of its two windings to keep: whether the triangles that agree with its root are to be turned.
-fn choose_turns(mesh: &CleanMesh, labels: &[u32], count: usize, rims: &Rims, threads: usize) -> Vec<bool> {
+fn choose_turns(mesh: &CleanMesh, labels: &[u32], count: usize, rims: &Rims) -> Vec<bool> {
     let sum = |faces: Range<usize>| {
         let mut patches = vec![Patch::default(); count];
         for (&corners, &label) in mesh.faces()[faces.clone()].iter().zip(&labels[faces]) {
@@ -268,7 +264,7 @@ fn choose_turns(mesh: &CleanMesh, labels: &[u32], count: usize, rims: &Rims, thr
         patches
     };
     let all = 0..labels.len();
-    let groups = if count <= FEW_PATCHES { in_groups(labels.len(), threads, sum) } else { vec![sum(all)] };
+    let groups = if count <= FEW_PATCHES { parallel::groups(labels.len(), sum) } else { vec![sum(all)] };
     let mut patches = vec![Patch::default(); count];
     for group in &groups {
         patches.iter_mut().zip(group).for_each(|(patch, part)| patch.add_sums(part));

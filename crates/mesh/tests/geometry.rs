@@ -192,7 +192,7 @@ fn sections_add_up_to_the_volume() {
     let (offsets, weights): (Vec<_>, Vec<_>) = spans
         .flat_map(|(middle, width)| [-gauss, gauss].map(|shift| (middle + shift * width, 0.5 * width)))
         .unzip();
-    let cuts = cut(&mesh, normal.into(), &offsets, 2);
+    let cuts = cut(&mesh, normal.into(), &offsets);
     let total: f64 = cuts.iter().zip(&weights).map(|(cut, weight)| weight * cut.area(normal.into())).sum();
     let volume = moments(&mesh).volume;
     assert!((total - volume).abs() < 1e-11 * volume, "sections {total}, volume {volume}");
@@ -213,7 +213,7 @@ fn cuts_agree_with_parry() {
         let [low, high] = [mesh.bounds()[0][2], mesh.bounds()[1][2]];
         let offsets: Vec<f64> =
             (1..12).map(|k| low + (high - low) * (f64::from(k) / 12.0 + 0.0137)).collect();
-        for found in cut(&mesh, UP, &offsets, 2) {
+        for found in cut(&mesh, UP, &offsets) {
             let axis = Vector::new(0.0, 0.0, 1.0);
             let IntersectResult::Intersect(line) =
                 shape.intersection_with_local_plane(axis, found.offset, 1e-12)
@@ -245,14 +245,14 @@ fn planes_through_the_corners_of_a_tetrahedron() {
     let vertices = vec![[0., 0., 0.], [1., 0., 0.], [0., 1., 0.], [0., 0., 1.]];
     let mesh = clean(RawMesh { vertices, faces: vec![[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]] });
     // Through the base: all of it counts as above. Through the apex: one point, no contour.
-    let cuts = cut(&mesh, UP, &[0.0, 1.0], 1);
+    let cuts = cut(&mesh, UP, &[0.0, 1.0]);
     assert!(cuts.iter().all(|cut| cut.chains.is_empty()));
     // From below the base counts as the top face, and is its own section.
-    let base = &cut(&mesh, [0.0, 0.0, -1.0], &[0.0], 1)[0];
+    let base = &cut(&mesh, [0.0, 0.0, -1.0], &[0.0])[0];
     assert_eq!(base.chains[0].points, [[0., 0., 0.], [0., 1., 0.], [1., 0., 0.]]);
     assert!((base.area([0.0, 0.0, -1.0]) - 0.5).abs() < 1e-15);
     // Through the edge from the origin to the apex and the middle of the base.
-    let halves = &cut(&mesh, [1.0, -1.0, 0.0], &[0.0], 1)[0];
+    let halves = &cut(&mesh, [1.0, -1.0, 0.0], &[0.0])[0];
     assert_eq!(halves.chains.len(), 1);
     assert!(halves.chains[0].closed);
     assert_eq!(halves.chains[0].points[0], [0.0, 0.0, 0.0]);
@@ -318,10 +318,10 @@ fn numbering_does_not_matter() {
     let mesh = clean(raw.clone());
     let offsets = [0.3, 1.0, 1.7, mesh.vertices()[40][2]];
     let parts = components(&mesh);
-    let cuts = cut(&mesh, UP, &offsets, 1);
+    let cuts = cut(&mesh, UP, &offsets);
     for seed in 0..8 {
         let other = clean(renumbered(&raw, seed));
-        assert_eq!(cut(&other, UP, &offsets, 2), cuts, "bit by bit");
+        assert_eq!(cut(&other, UP, &offsets), cuts, "bit by bit");
         for (a, b) in components(&other).iter().zip(&parts) {
             assert_eq!((a.faces, a.bounds, a.boundary_edges), (b.faces, b.bounds, b.boundary_edges));
             assert_near(a.area, b.area);
@@ -359,7 +359,7 @@ proptest! {
     fn every_piece_of_a_heap_is_used_once(raw in heap(), height in -4i8..=4, half in any::<bool>()) {
         let height = f64::from(height) + if half { 0.5 } else { 0.0 };
         if let Ok((mesh, _)) = repair(raw) {
-            let found = &cut(&mesh, UP, &[height], 1)[0];
+            let found = &cut(&mesh, UP, &[height])[0];
             let expected = length_by_triangle(&mesh, height);
             prop_assert!((found.length() - expected).abs() < 1e-9, "{} against {expected}", found.length());
             for chain in &found.chains {
@@ -373,7 +373,7 @@ proptest! {
         let offsets = [f64::from(height) / 2.0];
         if let (Ok((a, tally)), Ok((b, other))) = (repair(raw.clone()), repair(renumbered_windings_kept(&raw, seed))) {
             prop_assert_eq!(tally, other);
-            let (a, b) = (&cut(&a, UP, &offsets, 1)[0], &cut(&b, UP, &offsets, 1)[0]);
+            let (a, b) = (&cut(&a, UP, &offsets)[0], &cut(&b, UP, &offsets)[0]);
             prop_assert!((a.length() - b.length()).abs() < 1e-9);
         }
     }
@@ -401,7 +401,7 @@ proptest! {
         }
         let normal = rotation * Vector3::z();
         let offset = scale * 2.0 + normal.dot(&Vector3::from(shift));
-        let (a, b) = (&cut(&still, UP, &[2.0], 1)[0], &cut(&moved, normal.into(), &[offset], 1)[0]);
+        let (a, b) = (&cut(&still, UP, &[2.0])[0], &cut(&moved, normal.into(), &[offset])[0]);
         prop_assert!((b.area(normal.into()) / (a.area(UP) * scale.powi(2)) - 1.0).abs() < 1e-8);
     }
 

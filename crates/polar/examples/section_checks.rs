@@ -1,6 +1,6 @@
-//! Computed sections beside published ones: `cargo run --release -p bladeform-polar --example section_checks`.
+//! Computed sections compared with published ones: `cargo run --release -p bladeform-polar --example section_checks`. Prints Markdown tables.
 //!
-//! Nothing here is tuned to the published figures; a miss is printed as a miss.
+//! Nothing here is tuned to the published figures; every difference is printed.
 #![allow(clippy::print_stdout, reason = "a table for people")]
 
 use std::time::Instant;
@@ -14,7 +14,7 @@ const LADSON: &str = "NASA TM 4074 (Ladson 1988), grit 80 to 180, Re 6e6";
 const TR824: &str = "NACA TR 824 (Abbott, von Doenhoff, Stivers 1945), Re 6e6 smooth, from memory";
 const CLARK: &str = "NACA TR 502/628, effective Re about 6e6, chord line nose to tail, from memory";
 
-/// Published: zero-lift angle deg, slope per deg, least drag, greatest lift, moment at zero lift; NaN where none is quoted.
+/// Published: zero-lift angle deg, slope per deg, least drag, greatest lift, moment at zero lift; NaN if none is quoted.
 struct Published {
     name: &'static str,
     family: Family,
@@ -65,10 +65,9 @@ fn main() -> Result<(), PolarError> {
             source: CLARK,
         },
     ];
-    println!(
-        "{:<18} {:<22} {:>10} {:>10} {:>10}",
-        "section", "figure", "published", "computed", "difference"
-    );
+    println!("`cargo run --release -p bladeform-polar --example section_checks`");
+    table("Sections at Reynolds number 6e6", &["section", "figure", "published", "computed", "difference"]);
+    let mut remarks = Vec::new();
     for section in &sections {
         let settings = ViscousSettings {
             trip_back: section.trip,
@@ -86,30 +85,32 @@ fn main() -> Result<(), PolarError> {
             "moment at zero lift",
         ];
         for ((name, published), computed) in names.iter().zip(section.figures).zip(figures(&points)) {
-            println!(
-                "{:<18} {:<22} {:>10.4} {:>10.4} {:>+10.4}",
-                section.name,
-                name,
-                published,
-                computed,
-                computed - published
-            );
+            row(&[
+                section.name.to_owned(),
+                (*name).to_owned(),
+                format!("{published:.4}"),
+                format!("{computed:.4}"),
+                format!("{:+.4}", computed - published),
+            ]);
         }
         let converged = points.iter().filter(|p| p.converged).count();
-        println!(
-            "{:<18} {} of {} angles from -10 to 18 deg converged, {:.1} ms a point; {}",
-            "",
-            converged,
+        remarks.push(format!(
+            "{}: {converged} of {} angles from -10 to 18 deg converged, {:.1} ms for each; published in {}",
+            section.name,
             points.len(),
             1e3 * seconds / points.len() as f64,
             section.source
-        );
+        ));
+    }
+    println!();
+    for remark in remarks {
+        println!("- {remark}");
     }
     ladson()?;
     speed()
 }
 
-/// Sections of formulas as they are; published ordinates, which are uneven at the nose, as smooth as a measured blade's.
+/// Sections given by formulas as they are; published ordinates, which are uneven at the nose, smoothed like a measured blade's.
 fn outline(family: &Family) -> Vec<[f64; 2]> {
     let smooth = match family {
         Family::FourDigit { .. } => None,
@@ -159,8 +160,10 @@ fn figures(points: &[ViscousPoint]) -> [f64; 5] {
 
 /// Lift and drag of the tripped NACA 0012 at the angles of the test (means of three grits, NASA TM 4074).
 fn ladson() -> Result<(), PolarError> {
-    println!("\nNACA 0012 tripped at 5 %, Re 6e6, beside {LADSON}");
-    println!("{:>9} {:>9} {:>9} {:>9} {:>9}", "angle deg", "lift test", "computed", "drag test", "computed");
+    table(
+        &format!("NACA 0012 tripped at 5 %, Re 6e6, compared with {LADSON}"),
+        &["angle, deg", "lift, test", "lift, computed", "drag, test", "drag, computed", "converged"],
+    );
     let rows = [
         (0.0, -0.008, 0.0081),
         (4.08, 0.4359, 0.00839),
@@ -179,24 +182,29 @@ fn ladson() -> Result<(), PolarError> {
         let i = ((angle / 0.5) as usize).min(points.len() - 2);
         let (p, q, t) = (&points[i], &points[i + 1], angle / 0.5 - i as f64);
         let mix = |a: f64, b: f64| a + t * (b - a);
-        let mark = if p.converged && q.converged { "" } else { "  not converged" };
-        println!(
-            "{angle:>9.2} {lift:>9.4} {:>9.4} {drag:>9.5} {:>9.5}{mark}",
-            mix(p.lift, q.lift),
-            mix(p.drag, q.drag)
-        );
+        row(&[
+            format!("{angle:.2}"),
+            format!("{lift:.4}"),
+            format!("{:.4}", mix(p.lift, q.lift)),
+            format!("{drag:.5}"),
+            format!("{:.5}", mix(p.drag, q.drag)),
+            if p.converged && q.converged { "yes" } else { "no" }.to_owned(),
+        ]);
     }
     Ok(())
 }
 
 /// Polars as a propeller needs them.
 fn speed() -> Result<(), PolarError> {
-    println!("\nwhole polars, 3 Reynolds numbers from 1e5 to 3e6, one thread");
+    table(
+        "Whole polars, 3 Reynolds numbers from 1e5 to 3e6, one thread",
+        &["section", "seconds", "converged from -10 deg to stall"],
+    );
     for thickness in [0.06, 0.1171, 0.2, 0.3] {
         let started = Instant::now();
-        let table =
+        let polar =
             SectionTable::compute(&outline(&Family::ClarkY { thickness }), &TableSettings::default())?;
-        let counts: Vec<String> = table
+        let counts: Vec<String> = polar
             .convergence()
             .iter()
             .map(|c| {
@@ -206,12 +214,24 @@ fn speed() -> Result<(), PolarError> {
                 )
             })
             .collect();
-        println!(
-            "Clark Y {:>5.1} %: {:.2} s; converged from -10 deg to stall {}",
-            100.0 * thickness,
-            started.elapsed().as_secs_f64(),
-            counts.join("; ")
-        );
+        row(&[
+            format!("Clark Y {:.1} %", 100.0 * thickness),
+            format!("{:.2}", started.elapsed().as_secs_f64()),
+            counts.join("; "),
+        ]);
     }
     Ok(())
+}
+
+/// Prints one row of a Markdown table.
+fn row<S: AsRef<str>>(cells: &[S]) {
+    let texts: Vec<&str> = cells.iter().map(AsRef::as_ref).collect();
+    println!("| {} |", texts.join(" | "));
+}
+
+/// Prints the title and the headings of a Markdown table.
+fn table(title: &str, headings: &[&str]) {
+    println!("\n{title}\n");
+    row(headings);
+    row(&vec!["---"; headings.len()]);
 }

@@ -24,7 +24,7 @@ const SHARP_GAP: f64 = 1e-5;
 /// Samples along the surface from which nodes are spaced: several to each panel at the nose.
 const SAMPLES: usize = 1600;
 /// Gain of node density with the square root of curvature, per square root of chords. Short laminar bubbles near the nose need it: with a third
-/// of it Newton's method fails at every other angle of NACA 0012 at a Reynolds number of 6e6, with this at none (docs/performance.md).
+/// of it Newton's method fails at every other angle of NACA 0012 at a Reynolds number of 6e6, with this at none (docs/decisions/016-convergence-of-section-flow.md).
 const NOSE_GAIN: f64 = 1.5;
 /// Curvature beyond which a nose draws no more nodes, per chord: the rest of the outline needs its share.
 const MOST_CURVATURE: f64 = 1500.0;

@@ -1,204 +1,182 @@
 // The blade in space: scan, section planes, fitted outlines and the surface through them, turned by pointer, touch and keys.
+// A picture is drawn only when something has changed; nothing moves by itself, so there is no motion to reduce.
 (() => {
   const source = document.getElementById('view-data');
   const canvas = document.getElementById('stage');
   if (!source || !canvas) return;
+  const box = canvas.closest('.space');
   const readout = document.getElementById('stage-readout');
-  const T = Three3d;
+  const { plus, times, dot, size: lengthOf } = space3d;
+
+  /** Marks a point without a distance among distances in micrometres. */
   const NO_DISTANCE = -32768;
+  // Lightness rises from inside to proud, so that the scale reads in grey as well. The same colours are in page.css.
+  const RAMP = [[0x12, 0x30, 0x5a], [0x47, 0x68, 0x8f], [0x8f, 0x90, 0x8a], [0xd8, 0xa5, 0x44], [0xfb, 0xe9, 0xa8]];
+  const PLAIN = [0xb4, 0xb6, 0xb0];
+  const LOFT = [0x9a, 0xa6, 0xad];
+  const PLANE_OPACITY = 0.16;
+  /** Widths of outlines in CSS pixels; flagged stations differ in width as well as in colour. */
+  const WIDTH = { plain: 1.2, flagged: 1.6 };
+  /** More pixels to a CSS pixel cost time and show nothing more. */
+  const MOST_RATIO = 2;
+  /** Pixels along the longer side of the printed picture: about 240 to an inch on A4. */
+  const PRINT_PIXELS = 1700;
+  /** The page's readings of the pointer: ms between two. */
+  const READ_EVERY = 60;
+
+  const bytes = text => {
+    const raw = atob(text);
+    const out = new Uint8Array(raw.length);
+    for (let i = 0; i < raw.length; i++) out[i] = raw.charCodeAt(i);
+    return out;
+  };
+  const share = colour => colour.map(c => c / 255);
+  const coloured = fraction => {
+    const at = (Math.max(-1, Math.min(1, fraction)) + 1) * 2;
+    const k = Math.min(3, Math.floor(at));
+    return RAMP[k].map((c, i) => c + (at - k) * (RAMP[k + 1][i] - c));
+  };
+
+  /** The scan: vertices are 16-bit steps within its box, distances micrometres. */
+  const scanBody = s => {
+    const steps = new Uint16Array(bytes(s.vertices).buffer);
+    const positions = new Float32Array(steps.length);
+    for (let i = 0; i < steps.length; i++) positions[i] = s.low[i % 3] + steps[i] * s.step[i % 3];
+    const faces = bytes(s.faces).buffer;
+    const distances = new Int16Array(bytes(s.distances).buffer);
+    const colours = new Uint8Array(4 * distances.length);
+    distances.forEach((d, i) => colours.set(d === NO_DISTANCE ? PLAIN : coloured(d / 1000 / s.limit_mm), 4 * i));
+    return { layer: 'scan', kind: 'surface', positions, index: s.wide ? new Uint32Array(faces) : new Uint16Array(faces), colours, distances, tint: [...share(PLAIN), 1] };
+  };
+  /** The surface through the outlines: rings of points, joined each to the next. */
+  const loftBody = s => {
+    const index = [];
+    for (let level = 0; level + 1 < s.levels; level++) {
+      for (let i = 0; i < s.ring; i++) {
+        const [a, b] = [level * s.ring + i, level * s.ring + (i + 1) % s.ring];
+        index.push(a, b, b + s.ring, a, b + s.ring, a + s.ring);
+      }
+    }
+    return { layer: 'surface', kind: 'surface', positions: new Float32Array(bytes(s.points).buffer), index: new Uint32Array(index), tint: [...share(LOFT), 1] };
+  };
+  const pointsOf = outline => Array.from({ length: outline.points.length / 3 }, (_, i) => outline.points.slice(3 * i, 3 * i + 3));
+  const linesBody = (outlines, name) => {
+    const ends = outlines.flatMap(o => pointsOf(o).flatMap((p, i, all) => [...p, ...all[(i + 1) % all.length]]));
+    return { layer: 'outlines', name, kind: 'lines', ends: new Float32Array(ends), width: WIDTH[name] };
+  };
+  /** A rectangle in the plane of an outline, a quarter larger than it. Its directions come from the outline's own points. */
+  const rectangle = points => {
+    const middle = points.reduce((sum, p) => plus(sum, p, 1 / points.length), [0, 0, 0]);
+    const longest = list => list.reduce((a, b) => (lengthOf(b) > lengthOf(a) ? b : a));
+    const from = points.map(p => plus(p, middle, -1));
+    const chord = longest(from);
+    const across = longest(from.map(w => plus(w, chord, -dot(w, chord) / (dot(chord, chord) || 1))));
+    const u = times(chord, 1.25);
+    const v = times(space3d.unit(across), 0.3 * lengthOf(u));
+    const [a, b, c, d] = [[-1, -1], [1, -1], [1, 1], [-1, 1]].map(([i, j]) => plus(plus(middle, u, i), v, j));
+    return [a, b, c, a, c, d].flat();
+  };
 
   const begin = () => {
     const data = JSON.parse(source.textContent);
-    let renderer;
+    const scan = data.scan && scanBody(data.scan);
+    const lines = ['plain', 'flagged'].map(name => linesBody(data.outlines.filter(o => o.flagged === (name === 'flagged')), name));
+    const planes = { layer: 'planes', kind: 'planes', positions: new Float32Array(data.outlines.flatMap(o => rectangle(pointsOf(o)))) };
+    const bodies = [...(scan ? [scan] : []), ...data.surfaces.map(loftBody), ...lines, planes];
+    let painter;
     try {
-      renderer = new T.WebGLRenderer({ canvas, antialias: true, preserveDrawingBuffer: true });
+      painter = space3d.painter(canvas, bodies);
     } catch {
-      readout.textContent = 'This browser offers no WebGL, so the blade cannot be turned here; the drawing above shows it.';
-      canvas.parentElement.hidden = true;
+      readout.textContent = 'This browser offers no WebGL 2, so the blade cannot be turned here; the drawing above shows it.';
+      canvas.parentElement.remove();
+      box.querySelectorAll('.tools').forEach(tools => tools.remove());
       return;
     }
-    const bytes = text => Uint8Array.from(atob(text), c => c.charCodeAt(0));
-    const scene = new T.Scene();
-    const camera = new T.PerspectiveCamera(30, 1, 0.01, 100);
-    const sun = new T.DirectionalLight(0xffffff, 1.5);
-    scene.add(new T.HemisphereLight(0xffffff, 0xb9b4aa, 1.9), camera);
-    camera.add(sun);
-    sun.position.set(-0.4, 0.7, 1);
-    const root = new T.Group();
     // The table's axes of a left-hand blade are mirrored: turned back to what is in the hand.
-    root.scale.x = data.mirrored ? -1 : 1;
-    scene.add(root);
-    const layers = {};
-    const layer = (name, object) => { (layers[name] ||= new T.Group()).add(object); root.add(layers[name]); };
-
-    // Lightness rises from inside to proud, so that the scale reads in grey as well.
-    const RAMP = [[0x12, 0x30, 0x5a], [0x47, 0x68, 0x8f], [0x8f, 0x90, 0x8a], [0xd8, 0xa5, 0x44], [0xfb, 0xe9, 0xa8]];
-    const PLAIN = [0xb4, 0xb6, 0xb0];
-    const ramp = share => {
-      const at = (Math.max(-1, Math.min(1, share)) + 1) * 2;
-      const k = Math.min(3, Math.floor(at));
-      return RAMP[k].map((c, i) => c + (at - k) * (RAMP[k + 1][i] - c));
-    };
-    const linear = c => { const s = c / 255; return s <= 0.04045 ? s / 12.92 : ((s + 0.055) / 1.055) ** 2.4; };
-
-    let scanMesh = null;
-    let distances = null;
-    if (data.scan) {
-      const s = data.scan;
-      const raw = new Uint16Array(bytes(s.vertices).buffer);
-      const positions = Float32Array.from(raw, (v, i) => s.low[i % 3] + v * s.step[i % 3]);
-      const faces = bytes(s.faces);
-      distances = new Int16Array(bytes(s.distances).buffer);
-      const geometry = new T.BufferGeometry();
-      geometry.setAttribute('position', new T.BufferAttribute(positions, 3));
-      geometry.setIndex(new T.BufferAttribute(s.wide ? new Uint32Array(faces.buffer) : new Uint16Array(faces.buffer), 1));
-      geometry.computeVertexNormals();
-      const colours = new Float32Array(positions.length);
-      geometry.setAttribute('color', new T.BufferAttribute(colours, 3));
-      scanMesh = new T.Mesh(geometry, new T.MeshLambertMaterial({ vertexColors: true, side: T.DoubleSide }));
-      // Lines on the surface stay visible in front of it.
-      Object.assign(scanMesh.material, { polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1 });
-      layer('scan', scanMesh);
-    }
-    const colour = byDistance => {
-      if (!scanMesh) return;
-      const colours = scanMesh.geometry.attributes.color;
-      distances.forEach((d, i) => {
-        const c = byDistance && d !== NO_DISTANCE ? ramp(d / 1000 / data.scan.limit_mm) : PLAIN;
-        colours.setXYZ(i, ...c.map(linear));
-      });
-      colours.needsUpdate = true;
-    };
-
-    const lines = { plain: new T.LineBasicMaterial(), flagged: new T.LineBasicMaterial() };
-    const planeMaterial = new T.MeshBasicMaterial({ transparent: true, opacity: 0.16, side: T.DoubleSide, depthWrite: false });
-    for (const o of data.outlines) {
-      const n = o.points.length / 3;
-      const pairs = [];
-      for (let i = 0; i < n; i++) for (const j of [i, (i + 1) % n]) pairs.push(...o.points.slice(3 * j, 3 * j + 3));
-      const geometry = new T.BufferGeometry();
-      geometry.setAttribute('position', new T.BufferAttribute(new Float32Array(pairs), 3));
-      layer('outlines', new T.LineSegments(geometry, o.flagged ? lines.flagged : lines.plain));
-      layer('planes', new T.Mesh(plane(o.points), planeMaterial));
-    }
-    // A square in the plane of an outline, a quarter larger than it. Its directions come from the outline's own points.
-    function plane(points) {
-      const at = i => new T.Vector3(points[3 * i], points[3 * i + 1], points[3 * i + 2]);
-      const n = points.length / 3;
-      const middle = new T.Vector3();
-      for (let i = 0; i < n; i++) middle.addScaledVector(at(i), 1 / n);
-      let far = 0;
-      for (let i = 1; i < n; i++) if (at(i).distanceTo(middle) > at(far).distanceTo(middle)) far = i;
-      const u = at(far).sub(middle);
-      let v = new T.Vector3();
-      for (let i = 0; i < n; i++) {
-        const w = at(i).sub(middle);
-        w.addScaledVector(u, -w.dot(u) / u.lengthSq());
-        if (w.length() > v.length()) v = w;
-      }
-      u.multiplyScalar(1.25);
-      v.normalize().multiplyScalar(0.3 * u.length());
-      const corner = (a, b) => middle.clone().addScaledVector(u, a).addScaledVector(v, b).toArray();
-      const [a, b, c, d] = [corner(-1, -1), corner(1, -1), corner(1, 1), corner(-1, 1)];
-      const geometry = new T.BufferGeometry();
-      geometry.setAttribute('position', new T.BufferAttribute(new Float32Array([...a, ...b, ...c, ...a, ...c, ...d]), 3));
-      return geometry;
-    }
-    const surfaceMaterial = new T.MeshLambertMaterial({ side: T.DoubleSide, color: 0x9aa6ad });
-    for (const s of data.surfaces) {
-      const geometry = new T.BufferGeometry();
-      geometry.setAttribute('position', new T.BufferAttribute(new Float32Array(bytes(s.points).buffer), 3));
-      const index = [];
-      for (let level = 0; level + 1 < s.levels; level++) {
-        for (let i = 0; i < s.ring; i++) {
-          const [a, b] = [level * s.ring + i, level * s.ring + (i + 1) % s.ring];
-          index.push(a, b, b + s.ring, a, b + s.ring, a + s.ring);
-        }
-      }
-      geometry.setIndex(index);
-      geometry.computeVertexNormals();
-      layer('surface', new T.Mesh(geometry, surfaceMaterial));
-    }
+    const mirror = data.mirrored ? -1 : 1;
 
     // What is to be seen: centre and size of everything.
-    const low = new T.Vector3(Infinity, Infinity, Infinity);
-    const high = low.clone().negate();
-    root.traverse(o => {
-      if (!o.geometry) return;
-      o.geometry.computeBoundingBox();
-      low.min(o.geometry.boundingBox.min);
-      high.max(o.geometry.boundingBox.max);
-    });
-    const home = low.clone().add(high).multiplyScalar(0.5);
-    home.x *= root.scale.x;
-    const size = high.distanceTo(low);
+    const [low, high] = [[Infinity, Infinity, Infinity], [-Infinity, -Infinity, -Infinity]];
+    for (const body of bodies) {
+      (body.positions || body.ends).forEach((v, i) => { low[i % 3] = Math.min(low[i % 3], v); high[i % 3] = Math.max(high[i % 3], v); });
+    }
+    const home = times(plus(low, high), 0.5);
+    home[0] *= mirror;
+    const size = lengthOf(plus(high, low, -1));
 
     // Directions to look from, in blade axes: flight is y, the span z, the way the blade moves x.
     const lone = data.surfaces.length < 2;
-    const isWide = () => canvas.clientWidth > 1.15 * canvas.clientHeight;
+    const aspect = () => canvas.clientWidth / Math.max(1, canvas.clientHeight);
+    const isWide = () => aspect() > 1.15;
     const VIEWS = {
       back: () => [0.12, 0.16],
       face: () => [Math.PI + 0.12, 0.16],
-      leading: () => [Math.PI / 2 * root.scale.x, 0.1],
+      leading: () => [Math.PI / 2 * mirror, 0.1],
       // Flight is up, so that sections stand as on their sheets' blade angle.
       tip: () => [isWide() ? -Math.PI / 2 : Math.PI, 1.45],
     };
-    const state = { turn: 0, tilt: 0, near: 1, target: home.clone() };
-    const look = name => { [state.turn, state.tilt] = VIEWS[name](); state.near = name === 'tip' ? 0.8 : 1; state.target.copy(home); draw(); };
-    const place = () => {
-      const box = canvas.getBoundingClientRect();
-      const [w, h] = [Math.max(1, Math.round(box.width)), Math.max(1, Math.round(box.height))];
-      renderer.setPixelRatio(Math.min(2, window.devicePixelRatio || 1));
-      renderer.setSize(w, h, false);
-      camera.aspect = w / h;
-      camera.updateProjectionMatrix();
+    const state = { turn: 0, tilt: 0, near: 1, target: home };
+    const look = name => {
+      [state.turn, state.tilt] = VIEWS[name]();
+      Object.assign(state, { near: name === 'tip' ? 0.8 : 1, target: home });
+      soon();
+    };
+    const camera = () => {
       const [ct, st, ci, si] = [Math.cos(state.turn), Math.sin(state.turn), Math.cos(state.tilt), Math.sin(state.tilt)];
-      // In a wide window the span lies across, in a narrow one it stands up.
+      // In a wide window the span lies across, in a narrow one it stands up. A lone blade is slender; a propeller needs room on all sides.
       const wide = isWide();
-      // A lone blade is slender; a propeller needs room on all sides.
-      const room = lone ? (wide ? Math.max(size / camera.aspect, size * 0.34) : size) : 0.72 * size * Math.max(1, 1 / camera.aspect);
-      const reach = room * 0.56 / Math.tan(camera.fov * Math.PI / 360) * state.near;
-      const away = new T.Vector3(st * ci, ct * ci, si);
-      camera.up.set(0, 0, 1);
-      if (wide) camera.up.set(ct, -st, 0);
-      camera.position.copy(state.target).addScaledVector(away, reach);
-      camera.near = reach / 100;
-      camera.far = reach * 10;
-      camera.updateProjectionMatrix();
-      camera.lookAt(state.target);
-      return reach;
+      const room = lone ? (wide ? Math.max(size / aspect(), size * 0.34) : size) : 0.72 * size * Math.max(1, 1 / aspect());
+      const reach = room * 0.56 / space3d.HALF_HEIGHT * state.near;
+      return space3d.camera({ target: state.target, away: [st * ci, ct * ci, si], up: wide ? [ct, -st, 0] : [0, 0, 1], reach, aspect: aspect(), mirror });
+    };
+
+    // Colours of the page, red, green and blue from 0 to 1; the style sheet has them as #rgb or #rrggbb.
+    const colour = name => {
+      const digits = getComputedStyle(document.documentElement).getPropertyValue(name).trim().slice(1);
+      const hex = digits.length === 3 ? digits.replace(/./g, '$&$&') : digits;
+      return share([0, 2, 4].map(at => Number.parseInt(hex.slice(at, at + 2), 16)));
+    };
+    const paint = (width, height, ratio, background) => {
+      lines.forEach(body => { body.tint = [...colour(body.name === 'flagged' ? '--two' : '--ink'), 1]; });
+      planes.tint = [...colour('--one'), PLANE_OPACITY];
+      painter.draw(camera(), width, height, ratio, background);
     };
     const draw = () => {
-      const style = getComputedStyle(document.documentElement);
-      const value = name => new T.Color(style.getPropertyValue(name).trim());
-      renderer.setClearColor(value('--panel'), 1);
-      lines.plain.color = value('--ink');
-      lines.flagged.color = value('--two');
-      planeMaterial.color = value('--one');
-      place();
-      renderer.render(scene, camera);
+      const ratio = Math.min(MOST_RATIO, window.devicePixelRatio || 1);
+      const [width, height] = [canvas.clientWidth * ratio, canvas.clientHeight * ratio].map(Math.round);
+      // Without a place on the screen there is nothing to draw.
+      if (width > 0 && height > 0) paint(width, height, ratio, colour('--panel'));
     };
     let waiting = false;
-    const soon = () => { if (!waiting) { waiting = true; requestAnimationFrame(() => { waiting = false; draw(); }); } };
+    const soon = () => {
+      if (waiting) return;
+      waiting = true;
+      requestAnimationFrame(() => { waiting = false; draw(); });
+    };
+
     const turn = (across, along) => {
       state.turn += across;
       state.tilt = Math.max(-1.5, Math.min(1.5, state.tilt + along));
       soon();
     };
     const shift = (dx, dy) => {
-      const reach = camera.position.distanceTo(state.target);
-      const k = 2 * reach * Math.tan(camera.fov * Math.PI / 360) / canvas.clientHeight;
-      const [right, up] = [new T.Vector3(), new T.Vector3()];
-      camera.matrixWorld.extractBasis(right, up, new T.Vector3());
-      state.target.addScaledVector(right, -dx * k).addScaledVector(up, dy * k);
+      const seen = camera();
+      const k = 2 * seen.reach * space3d.HALF_HEIGHT / canvas.clientHeight;
+      state.target = plus(plus(state.target, seen.right, -dx * k), seen.top, dy * k);
       soon();
     };
     const nearer = factor => { state.near = Math.max(0.03, Math.min(4, state.near * factor)); soon(); };
 
-    // Pointer and touch: one turns, two shift and pinch, Shift shifts. The span lies across in wide windows, so the ways change places.
+    // Pointer and touch: one turns, two shift and pinch; Shift or the right button shifts. In a wide window the span lies across, so the ways change places.
     const fingers = new Map();
-    canvas.addEventListener('pointerdown', event => { canvas.focus({ preventScroll: true }); canvas.setPointerCapture(event.pointerId); fingers.set(event.pointerId, [event.clientX, event.clientY]); });
+    canvas.addEventListener('pointerdown', event => {
+      canvas.focus({ preventScroll: true });
+      canvas.setPointerCapture(event.pointerId);
+      fingers.set(event.pointerId, [event.clientX, event.clientY]);
+      tell(event);
+    });
     for (const end of ['pointerup', 'pointercancel']) canvas.addEventListener(end, event => fingers.delete(event.pointerId));
+    canvas.addEventListener('contextmenu', event => event.preventDefault());
     canvas.addEventListener('pointermove', event => {
       const before = fingers.get(event.pointerId);
       if (!before) { tell(event); return; }
@@ -208,57 +186,91 @@
         const gap = (x, y) => Math.hypot(x - other[0], y - other[1]);
         nearer(gap(...before) / Math.max(1, gap(event.clientX, event.clientY)));
         shift(dx / 2, dy / 2);
-      } else if (event.shiftKey) {
+      } else if (event.shiftKey || (event.buttons & 2)) {
         shift(dx, dy);
+      } else if (isWide()) {
+        turn(dy * 0.008, dx * 0.006);
       } else {
-        if (isWide()) turn(dy * 0.008, dx * 0.006); else turn(-dx * 0.008, dy * 0.006);
+        turn(-dx * 0.008, dy * 0.006);
       }
       fingers.set(event.pointerId, [event.clientX, event.clientY]);
     });
-    // The wheel scrolls the page until the view has been clicked.
-    canvas.addEventListener('wheel', event => { if (document.activeElement !== canvas && !event.ctrlKey) return; event.preventDefault(); nearer(Math.exp(event.deltaY * 0.001)); }, { passive: false });
-    canvas.addEventListener('keydown', event => {
-      const step = 0.12;
-      const ways = {
-        ArrowLeft: () => turn(-step, 0), ArrowRight: () => turn(step, 0), ArrowUp: () => turn(0, step), ArrowDown: () => turn(0, -step),
-        '+': () => nearer(0.85), '=': () => nearer(0.85), '-': () => nearer(1 / 0.85), 0: () => look('back'),
-      };
-      if (!ways[event.key]) return;
+    // The wheel scrolls the page until the view has been clicked. Some browsers count lines, of some 30 pixels.
+    canvas.addEventListener('wheel', event => {
+      if (document.activeElement !== canvas && !event.ctrlKey) return;
       event.preventDefault();
-      ways[event.key]();
+      nearer(Math.exp(event.deltaY * (event.deltaMode === 1 ? 30 : 1) * 0.001));
+    }, { passive: false });
+    canvas.addEventListener('keydown', event => {
+      // The browser's own keys, as for the size of its text, stay its own.
+      if (event.ctrlKey || event.metaKey || event.altKey) return;
+      const arrow = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
+      if (arrow && event.shiftKey) shift(40 * arrow[0], -40 * arrow[1]);
+      else if (arrow) turn(0.12 * arrow[0], 0.12 * arrow[1]);
+      else if (event.key === '+' || event.key === '=') nearer(0.85);
+      else if (event.key === '-') nearer(1 / 0.85);
+      else if (event.key === '0' || event.key === 'Home') look('back');
+      else return;
+      event.preventDefault();
     });
 
     // The distance under the pointer in figures: colour alone is not enough.
-    const ray = new T.Raycaster();
-    let last = 0;
+    let last = -Infinity;
     const tell = event => {
-      if (!scanMesh || !layers.scan.visible || event.timeStamp - last < 60) return;
+      if (!scan?.shown || event.timeStamp - last < READ_EVERY) return;
       last = event.timeStamp;
-      const box = canvas.getBoundingClientRect();
-      ray.setFromCamera(new T.Vector2((event.clientX - box.left) / box.width * 2 - 1, 1 - (event.clientY - box.top) / box.height * 2), camera);
-      const hit = ray.intersectObject(scanMesh)[0];
-      if (!hit) return;
-      const point = root.worldToLocal(hit.point.clone());
-      const d = distances[hit.face.a];
-      // Sections lie across the span: a lone blade's radius is z. Among several blades the distance from the axis stands for it.
-      const at = lone ? `r = ${lengths.text(point.z, 0)}` : `${lengths.text(Math.hypot(point.x, point.z), 0)} from the axis`;
+      const place = canvas.getBoundingClientRect();
+      const [x, y] = [(event.clientX - place.left) / place.width, (event.clientY - place.top) / place.height];
+      const met = space3d.hit(space3d.ray(camera(), 2 * x - 1, 1 - 2 * y), scan);
+      if (!met) return;
+      const d = scan.distances[met.corner];
+      // Sections lie across the span: a lone blade's radius is z. Among several blades the distance from the axis is given instead.
+      const [px, , pz] = met.point;
+      const at = lone ? `r = ${lengths.text(pz, 0)}` : `${lengths.text(Math.hypot(px, pz), 0)} from the axis`;
       readout.textContent = d === NO_DISTANCE ? `${at}: beyond the stations, nothing to compare with.` : `${at}: the scan lies ${lengths.text(Math.abs(d) / 1e6, 2)} ${d < 0 ? 'inside' : 'outside'} the outline.`;
     };
 
-    for (const box of document.querySelectorAll('.space input[type=checkbox]')) {
+    for (const check of box.querySelectorAll('input[type=checkbox]')) {
       const apply = () => {
-        if (box.name === 'colour') colour(box.checked);
-        else if (layers[box.name]) layers[box.name].visible = box.checked;
+        if (check.name === 'colour') scan.tint[3] = check.checked ? 0 : 1;
+        else bodies.filter(body => body.layer === check.name).forEach(body => { body.shown = check.checked; });
+        soon();
       };
       apply();
-      box.addEventListener('change', () => { apply(); soon(); });
+      check.addEventListener('change', apply);
     }
-    if (!document.querySelector('.space input[name=colour]')) colour(false);
-    for (const button of document.querySelectorAll('.space [data-view]')) button.addEventListener('click', () => look(button.dataset.view));
+    for (const button of box.querySelectorAll('[data-view]')) button.addEventListener('click', () => look(button.dataset.view));
+
+    // A browser may take the graphics card away, as after sleep, and give it back later.
+    canvas.addEventListener('webglcontextlost', event => event.preventDefault());
+    canvas.addEventListener('webglcontextrestored', () => { painter.load(); soon(); });
+
+    // On paper: a still picture of what is on the screen, in the colours of the light page. A second canvas holds it, ready as soon as it is drawn.
+    const still = document.getElementById('stage-still');
+    addEventListener('beforeprint', () => {
+      box.classList.toggle('still', !painter.lost());
+      if (painter.lost()) return;
+      const root = document.documentElement.dataset;
+      const chosen = root.theme;
+      root.theme = 'light';
+      const ratio = PRINT_PIXELS / Math.max(1, canvas.clientWidth, canvas.clientHeight);
+      const [width, height] = [canvas.clientWidth, canvas.clientHeight].map(length => Math.max(1, Math.round(length * ratio)));
+      paint(width, height, ratio, null);
+      if (chosen === undefined) delete root.theme; else root.theme = chosen;
+      Object.assign(still, { width, height });
+      still.getContext('2d').drawImage(canvas, 0, 0);
+      box.classList.toggle('plain', !scan?.shown || scan.tint[3] === 1);
+      draw();
+    });
+
     new ResizeObserver(soon).observe(canvas);
     document.addEventListener('themechange', soon);
     matchMedia('(prefers-color-scheme: dark)').addEventListener('change', soon);
+    // Another screen or another zoom has another number of pixels.
+    const watchRatio = () => matchMedia(`(resolution: ${window.devicePixelRatio}dppx)`).addEventListener('change', () => { soon(); watchRatio(); }, { once: true });
+    watchRatio();
     look('back');
+    draw();
     canvas.dataset.ready = 'true';
   };
   // The text of the page comes first.

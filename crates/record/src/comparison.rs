@@ -1,9 +1,9 @@
 //! The page of two tables side by side: curves of both, their differences with what both may be wrong by, and every figure.
 
+use bladeform_document::write_comparison_csv;
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{
     COMPARED, ColumnUnit, ComparedFigure, ComparedStation, Comparison, Shown, StationColumn, StationTable,
-    write_comparison_csv,
 };
 
 use crate::RecordError;
@@ -117,7 +117,7 @@ fn facts(plan: &ComparisonPlan<'_>) -> String {
     ];
     let rows: String =
         rows.iter().map(|(term, text)| format!("<div><dt>{term}</dt><dd>{text}</dd></div>")).collect();
-    let notes = list("warnings", c.notes.iter().map(|n| sentence(n)));
+    let notes = list("warnings", c.notes.iter().map(|n| sentence(&n.text())));
     let notes = if notes.is_empty() { notes } else { format!("<h3>To be known</h3>{notes}") };
     format!("<dl class=\"facts\">{rows}</dl>{notes}")
 }

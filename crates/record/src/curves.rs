@@ -202,7 +202,7 @@ mod tests {
             station.u.chord_m = Some(0.0005);
             table.stations.push(station);
         }
-        table.stations[2].flags.push(Flag::Noted { code: "seen", sentence: "a nick".to_owned() });
+        table.stations[2].flags.push(Flag::read("seen: a nick"));
         table
     }
 

@@ -1,6 +1,6 @@
 //! Why a record cannot be made.
 
-use bladeform_table::TableError;
+use bladeform_document::DocumentError;
 use thiserror::Error;
 
 /// Why a record cannot be made. Each message says what, where and what to do.
@@ -34,5 +34,5 @@ pub enum RecordError {
     BadFrame,
     /// The table cannot be written again into the page.
     #[error("the table cannot be put into the page: {0}")]
-    Table(#[from] TableError),
+    Table(#[from] DocumentError),
 }

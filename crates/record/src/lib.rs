@@ -13,7 +13,7 @@
 //! let text = r#"{"blade": {"radius_m": 1.0}, "stations": [
 //!     {"radius_m": 0.5, "chord_m": 0.16, "blade_angle_deg": 30.0, "thickness_ratio": 0.14, "camber_ratio": 0.04},
 //!     {"radius_m": 0.9, "chord_m": 0.12, "blade_angle_deg": 18.0, "thickness_ratio": 0.08, "camber_ratio": 0.03}]}"#;
-//! let table = bladeform_table::read_json(text.as_bytes())?;
+//! let table = bladeform_document::read_json(text.as_bytes())?;
 //! let made = record(&RecordPlan { title: "Blade <2>", date: "2026-01-31", ..RecordPlan::of(&table) })?;
 //! assert!(made.html.contains("<h1>Blade &lt;2&gt;</h1>"));
 //! assert_eq!(made.plots[0].name, "chord.svg");
@@ -29,7 +29,6 @@ mod escape;
 mod head;
 mod loft;
 mod page;
-mod parallel;
 mod performance;
 mod performance_part;
 mod planform;

@@ -1,7 +1,8 @@
 //! The page put together.
 
+use bladeform_document::{write_csv, write_json};
 use bladeform_quantity::Hand;
-use bladeform_table::{Prediction, StationTable, write_csv, write_json};
+use bladeform_table::{Prediction, StationTable};
 
 use crate::chart::{Chart, HoverPoint};
 use crate::curves::form_curves_by_unit;
@@ -18,6 +19,9 @@ pub(crate) const SECOND_COLUMN: &str = "charts";
 const SMOOTH_CLASS: &str = "class=\"guide\"";
 const SMOOTH_TOLD: &str = " The thin full line is the smooth blade: one curve that follows all stations, weighted by their uncertainties, \
     and that none of them bends alone: a figure beside it by more than both may be wrong is flagged. It is left out where the form bends faster than such a curve follows, as towards the root.";
+
+/// The scripts of the view in space, for pages that have one: drawing with WebGL2, then what is drawn and how it is turned.
+const VIEW_SCRIPTS: [&str; 2] = [include_str!("../assets/gl.js"), include_str!("../assets/space.js")];
 
 /// What goes into a record.
 #[derive(Clone, Copy, Debug)]
@@ -249,8 +253,7 @@ fn documents(table: &StationTable) -> Result<String, RecordError> {
 
 /// The whole file. The policy forbids every request, so what the page shows is what the file holds.
 pub(crate) fn document(title: &str, body: &str) -> String {
-    let three =
-        if body.contains("id=\"view-data\"") { include_str!("../assets/three/three.min.js") } else { "" };
+    let view = if body.contains("id=\"view-data\"") { VIEW_SCRIPTS } else { ["", ""] };
     [
         "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\
          <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data: blob:\">\
@@ -262,10 +265,9 @@ pub(crate) fn document(title: &str, body: &str) -> String {
         "</style></head><body>",
         body,
         "<script>",
-        three,
-        "</script><script>",
         include_str!("../assets/page.js"),
-        include_str!("../assets/space.js"),
+        view[0],
+        view[1],
         include_str!("../assets/triangle.js"),
         "</script></body></html>\n",
     ]
@@ -277,13 +279,13 @@ mod tests {
     use super::*;
     use crate::loft::tests::elliptic_table;
     use crate::performance::tests::prediction;
-    use bladeform_table::Flag;
+    use bladeform_table::{Flag, Notice};
 
     #[test]
     fn foreign_text_cannot_become_markup_anywhere_on_the_page() {
         let evil = "</script><b>x</b>";
         let mut table = elliptic_table();
-        table.warnings.push(evil.to_owned());
+        table.warnings.push(Notice::read(evil));
         table.stations[1].flags.push(Flag::read(evil));
         table.source = Some(bladeform_table::Source {
             file: evil.to_owned(),
@@ -307,6 +309,15 @@ mod tests {
     }
 
     #[test]
+    fn no_script_of_the_page_ends_early() {
+        let page = record(&RecordPlan::of(&elliptic_table())).unwrap().html;
+        for script in VIEW_SCRIPTS {
+            assert!(page.contains(script), "a script of the view is missing");
+            assert!(!script.contains("</script") && !script.contains("<!--"));
+        }
+    }
+
+    #[test]
     fn the_page_carries_the_table_and_is_the_same_twice() {
         let table = elliptic_table();
         let (one, two) = (record(&RecordPlan::of(&table)).unwrap(), record(&RecordPlan::of(&table)).unwrap());
@@ -314,8 +325,11 @@ mod tests {
         let json = one.html.split("id=\"table-json\">").nth(1).unwrap().split("</script>").next().unwrap();
         let mut written = Vec::new();
         write_json(&table, &mut written).unwrap();
-        let read = bladeform_table::read_json(json.as_bytes()).unwrap();
-        assert!(read == bladeform_table::read_json(&written[..]).unwrap(), "the page carries another table");
+        let read = bladeform_document::read_json(json.as_bytes()).unwrap();
+        assert!(
+            read == bladeform_document::read_json(&written[..]).unwrap(),
+            "the page carries another table"
+        );
         assert!(one.html.contains(bladeform_table::CAUTION));
     }
 

@@ -1,6 +1,6 @@
 //! A prediction as charts: over the setting at an operating point, and over the advance ratio at each setting.
 
-use bladeform_table::{OperatingFigures, OperatingPoint, Prediction, enough_decimals};
+use bladeform_table::{Notice, OperatingFigures, OperatingPoint, Prediction, enough_decimals};
 
 use crate::chart::{Chart, ChartPoint, MOST_SERIES, Pointed, Series};
 
@@ -336,9 +336,9 @@ pub(crate) fn is_doubtful(point: &OperatingPoint) -> bool {
 }
 
 /// Flags that say a point lies beyond what the methods are made for.
-fn is_out_of_range(flags: &[String]) -> bool {
+fn is_out_of_range(flags: &[Notice]) -> bool {
     const CODES: [&str; 5] = ["supersonic", "negative-thrust", "stalled", "out-of-range", "extrapolated"];
-    flags.iter().any(|flag| CODES.iter().any(|code| flag.starts_with(code)))
+    flags.iter().any(|flag| CODES.contains(&flag.code()))
 }
 
 #[cfg(test)]

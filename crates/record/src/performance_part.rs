@@ -1,7 +1,8 @@
 //! The performance part of the page: what was asked, answers, charts, points, and the velocity triangle.
 
 use bladeform_table::{
-    OperatingFigures, OperatingPoint, Prediction, REST_MEANING, StationTable, cells_at_rest, enough_decimals,
+    Notice, OperatingFigures, OperatingPoint, Prediction, REST_MEANING, StationTable, cells_at_rest,
+    enough_decimals,
 };
 
 use crate::escape::{html, json_in_script};
@@ -35,7 +36,8 @@ pub(crate) fn prediction(
     let (charts, mut notes) = performance_charts(prediction);
     let triangle = triangle_data(prediction, table);
     notes.extend(triangle.iter().filter_map(|(_, note)| note.clone()));
-    let warnings = list("warnings", prediction.warnings.iter().chain(&notes).map(|w| sentence(w)));
+    let warnings =
+        list("warnings", prediction.warnings.iter().map(Notice::text).chain(notes).map(|w| sentence(&w)));
     if !warnings.is_empty() {
         text.push_str(&format!("<h3>Warnings of the prediction</h3>{warnings}"));
     }
@@ -140,10 +142,10 @@ fn points(points: &[OperatingPoint]) -> String {
             ];
             let cells: String = cells.iter().map(|c| format!("<td>{c}</td>")).collect();
             let class = if is_doubtful(p) { " class=\"stalled\"" } else { "" };
-            let codes: Vec<&str> = p.flags.iter().map(|f| code_and_sentence(f).0).collect();
+            let codes: Vec<&str> = p.flags.iter().map(code_or_noted).collect();
             format!(
                 "<tr{class}>{cells}<td class=\"codes\" title=\"{}\">{}</td></tr>",
-                html(&p.flags.join("; ")),
+                html(&p.flags.iter().map(Notice::text).collect::<Vec<_>>().join("; ")),
                 html(&codes.join(", "))
             )
         })
@@ -199,18 +201,15 @@ fn at_rest(points: &[OperatingPoint]) -> String {
     )
 }
 
-/// A flag's short code and its sentence.
-fn code_and_sentence(flag: &str) -> (&str, &str) {
-    match flag.split_once(": ") {
-        Some((code, sentence)) if !code.contains(' ') => (code, sentence),
-        _ => ("noted", flag),
-    }
+/// A flag's short code, or what stands in a list for a text without one.
+fn code_or_noted(flag: &Notice) -> &str {
+    if flag.code().is_empty() { "noted" } else { flag.code() }
 }
 
 /// Every code of a table of points once, with how many points carry it and the sentence of the first: their figures differ from point to point.
 fn flags_told(points: &[OperatingPoint]) -> String {
     let mut told: Vec<(&str, &str, usize)> = Vec::new();
-    for (code, sentence) in points.iter().flat_map(|p| &p.flags).map(|f| code_and_sentence(f)) {
+    for (code, sentence) in points.iter().flat_map(|p| &p.flags).map(|f| (code_or_noted(f), f.sentence())) {
         match told.iter_mut().find(|(known, ..)| *known == code) {
             Some((.., count)) => *count += 1,
             None => told.push((code, sentence, 1)),
@@ -267,7 +266,7 @@ mod tests {
     fn foreign_sentences_are_escaped_and_every_point_is_listed() {
         let mut p = example();
         p.answers[0].sentence = "</script><b>x".to_owned();
-        p.points[0].flags.push("odd: <i>".to_owned());
+        p.points[0].flags.push(Notice::read("odd: <i>"));
         let mut figures = Figures::default();
         let text = prediction(&p, &StationTable::default(), 0, &mut figures);
         assert!(!text.contains("<b>x") && !text.contains("<i>"));

@@ -1,4 +1,4 @@
-//! The blade seen along the axis of rotation and from the side, to scale, with its stations: what is printed in place of the 3-D view.
+//! The blade seen along the axis of rotation and from the side, to scale, with its stations: shown above the 3-D view and printed with it.
 
 use bladeform_quantity::Hand;
 use bladeform_table::StationTable;

@@ -7,16 +7,13 @@ use sha2::{Digest, Sha256};
 
 use crate::RecordError;
 use crate::loft::{Loft, in_outline_axes};
-use crate::parallel::each;
+use bladeform_numeric::parallel;
 
 /// Triangles on the page: what a phone turns smoothly, and with 16-bit indices about 0.6 MB of the file.
 pub const MOST_TRIANGLES: usize = 60_000;
 
 /// Scan points shown on one section sheet.
 const MOST_POINTS: usize = 420;
-
-/// Threads that cut the scan; the result does not depend on them.
-const CUT_THREADS: usize = 2;
 
 /// Points of a cut farther from the outline than this share of the chord belong to something else.
 const NEAR_SHARE: f64 = 0.08;
@@ -128,7 +125,7 @@ impl PlacedScan {
         }
         let [full, light] =
             [&part.full, &part.light].map(|mesh| mesh.clone().map_vertices(|p| mapped(&matrix, p)));
-        let distances_m = each(light.vertices(), |&p| distance(blades, p));
+        let distances_m = parallel::map(light.vertices(), |&p| distance(blades, p));
         Ok(Self { full, light, distances_m })
     }
 
@@ -143,7 +140,7 @@ impl PlacedScan {
             &turned
         };
         let radii: Vec<f64> = blade.stations.iter().map(|s| s.radius_m).collect();
-        let cuts = cut(mesh, [0.0, 0.0, 1.0], &radii, CUT_THREADS);
+        let cuts = cut(mesh, [0.0, 0.0, 1.0], &radii);
         let near = |station: &Station, p: &[f64; 3]| {
             let chord = station.chord_m?;
             let [x, y] = in_outline_axes(station, [p[0], p[1]])?;

@@ -3,10 +3,10 @@
 use bladeform_table::{Station, StationColumn};
 
 use crate::escape::html;
-use crate::parallel::each;
 use crate::scan::{BladeView, PlacedScan};
 use crate::sheet::{Sheet, paper_scale};
 use crate::words::{figure, length, list, name, unit};
+use bladeform_numeric::parallel;
 
 /// Figures beside a sheet.
 const FIGURES: [StationColumn; 15] = [
@@ -35,7 +35,7 @@ pub(crate) fn sheets(blades: &[BladeView<'_>], scan: Option<&PlacedScan>) -> (St
     for blade in blades {
         let points = scan.map(|scan| scan.section_points(blade)).unwrap_or_default();
         let rows: Vec<(usize, &Station)> = blade.stations.iter().enumerate().collect();
-        let drawn = each(&rows, |&(k, station)| {
+        let drawn = parallel::map(&rows, |&(k, station)| {
             sheet(blade, station, points.get(k).cloned().unwrap_or_default(), n, count + k)
         });
         text.push_str(&drawn.concat());

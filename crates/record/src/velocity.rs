@@ -1,6 +1,6 @@
 //! What the velocity triangle of the page is drawn from: radial rows of a prediction, and the outlines nearest to them.
 
-use bladeform_table::{OperatingPoint, Prediction, StationTable};
+use bladeform_table::{Notice, OperatingPoint, Prediction, StationTable};
 use serde_json::{Value, json};
 
 /// Radial rows on the page: at some 80 bytes a row this bounds them to about 1 MB. Operating points are thinned evenly to stay below.
@@ -79,7 +79,7 @@ fn point(p: &OperatingPoint) -> Value {
         .collect();
     json!({
         "setting_deg": p.figures.setting_deg, "advance_ratio": p.figures.advance_ratio, "speed_m_s": p.speed_m_s, "rpm": p.rpm,
-        "flags": p.flags, "rows": rows,
+        "flags": p.flags.iter().map(Notice::text).collect::<Vec<_>>(), "rows": rows,
     })
 }
 

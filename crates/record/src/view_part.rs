@@ -1,4 +1,4 @@
-//! The part of the page to look at: the 3-D view with its switches, and the drawing that is printed.
+//! The part of the page to look at: the drawing of the two views, and the 3-D view with its switches and the picture of it that is printed.
 
 use bladeform_table::StationTable;
 
@@ -13,7 +13,7 @@ use crate::words::{grouped, length_to};
 /// Scan and outlines this far apart in the median do not belong together, as a fraction of the tip radius.
 const STRANGE_SHARE: f64 = 0.004;
 
-/// The 3-D view and the two-view drawing. Sentences about what is odd are added to `notes`.
+/// The two-view drawing and the 3-D view. Sentences about what is odd are added to `notes`.
 pub(crate) fn view(
     table: &StationTable,
     blades: &[BladeView<'_>],
@@ -62,8 +62,10 @@ pub(crate) fn view(
     text.push_str(&format!(
         "<div class=\"space\"><div class=\"tools\">{checks}{colour}</div><div class=\"tools\">{views}</div>\
          <div class=\"stage\"><canvas id=\"stage\" tabindex=\"0\" role=\"img\" aria-label=\"The blade in space: scan, section planes and fitted outlines. \
-         Arrow keys turn it, plus and minus bring it nearer or farther.\"></canvas></div>\
-         <p class=\"readout\" id=\"stage-readout\" role=\"status\">Drag to turn (on a phone sideways); pinch, or click and wheel, to come nearer; two fingers or Shift and drag to shift; arrow keys, + and −; 0 resets.</p>{}</div>",
+         Arrow keys turn it, with Shift they shift it; plus and minus zoom; 0 or Home resets the view.\"></canvas></div>\
+         <figure class=\"still-picture\"><canvas id=\"stage-still\" width=\"1\" height=\"1\" role=\"img\" aria-label=\"The blade in space, as it was turned when the page was printed.\"></canvas></figure>\
+         <p class=\"readout\" id=\"stage-readout\" role=\"status\">Drag to turn (on a phone, sideways). Pinch to zoom, or click and use the wheel. Drag with two fingers, with Shift or with the right button to shift. \
+         Keys: arrows, Shift and arrows, + and −; 0 or Home resets.</p>{}</div>",
         scale(distances)
     ));
     if scan.is_none() {

@@ -1,6 +1,6 @@
-//! Measures invented blades, builds their solids, measures those, and prints what came back beside what went in.
+//! Measures invented blades, builds their solids, measures those, and prints the differences as Markdown tables.
 //!
-//! `cargo run --release -p bladeform-solid --example round_trip [TRIANGLES [FOLDER]]`, which also keeps the tables and the solids there.
+//! `cargo run --release -p bladeform-solid --example round_trip [TRIANGLES [FOLDER]]`; FOLDER also keeps the tables and the solids.
 
 use bladeform_measure::{MeasurePlan, measure};
 use bladeform_quantity::StationRadii;
@@ -14,11 +14,18 @@ type Failure = Box<dyn std::error::Error>;
 /// What the round trip is to keep at stations without a flag: angle in deg, chord and thickness ratio as fractions.
 const GOAL: [f64; 3] = [0.02, 5e-4, 5e-4];
 
+/// Headings of the summary and of the scan's distances.
+const SUMMARY: [&str; 5] = ["blade", "stations that miss the goal", "angle, deg", "chord, %", "t/c"];
+const SCANS: [&str; 6] = ["blade", "part", "rms", "95 % within", "greatest", "points"];
+
 fn main() -> Result<(), Failure> {
     let triangles = std::env::args().nth(1).map_or(Ok(150_000), |t| t.parse())?;
-    let mut text = String::from(
-        "goal: angle 0.02 deg, chord 0.05 %, thickness ratio 0.0005 at every unflagged station\n",
+    let mut text = format!(
+        "`cargo run --release -p bladeform-solid --example round_trip -- {triangles}`\n\n\
+         Goal at every unflagged station: angle 0.02 deg, chord 0.05 %, thickness ratio 0.0005.\n"
     );
+    let mut summary = heads("Solid measured again: greatest differences at unflagged stations", &SUMMARY);
+    let mut scans = heads("Distance of the scan from the surface, mm", &SCANS);
     for kind in [SectionKind::FourDigit, SectionKind::ClarkY, SectionKind::FlatFaced] {
         let blade = Blade::quarry_mill().with_kind(kind);
         let scan = scan_of_blade(&blade, &ScanPlan { triangles, ..ScanPlan::usual(7) });
@@ -32,17 +39,20 @@ fn main() -> Result<(), Failure> {
         let table = measure(&bytes, "scan.ply", &plan)?;
         if let Some(folder) = std::env::args().nth(2) {
             let mut written = Vec::new();
-            bladeform_table::write_json(&table, &mut written)?;
+            bladeform_document::write_json(&table, &mut written)?;
             std::fs::write(format!("{folder}/{kind:?}.json"), written)?;
         }
         let shank = SolidPlan { shank_diameter_m: Some(2.0 * blade.shank_radius_m), ..SolidPlan::default() };
         let propeller = Propeller::new(&table, shank)?;
-        text.push_str(&format!("{kind:?}: {:#?}\n", propeller.blade().warnings()));
+        text.push('\n');
+        for warning in propeller.blade().warnings() {
+            text.push_str(&format!("- {kind:?}: {warning}\n"));
+        }
         text.push_str(&compared_directly(&format!("{kind:?}"), &table, propeller.blade()));
         let made = match propeller.at(None) {
             Ok(made) => made,
             Err(e) => {
-                text.push_str(&format!("{kind:?}: {e}\n"));
+                text.push_str(&format!("\n{kind:?}: {e}\n"));
                 continue;
             }
         };
@@ -55,15 +65,23 @@ fn main() -> Result<(), Failure> {
             table.stations.iter().map(|s| bladeform_quantity::Length::from_m(s.radius_m)).collect(),
         );
         let again = measure(&stl, "solid.stl", &MeasurePlan { stations: radii, ..plan })?;
-        text.push_str(&compared(&format!("{kind:?}"), &table, &again));
+        let (rows, line) = compared(&format!("{kind:?}"), &table, &again);
+        text.push_str(&rows);
+        summary.push_str(&line);
         let found = deviation(&table, propeller.blade(), &bytes)?;
         for (name, f) in [("back", found.back), ("face", found.face), ("unflagged", found.unflagged)] {
-            text.push_str(&format!(
-                "  scan from surface, {name}: RMS {:.3} mm, 95 % within {:.3} mm, greatest {:.3} mm ({} points)\n",
-                1e3 * f.rms_m, 1e3 * f.ninety_five_m, 1e3 * f.greatest_m, f.points
-            ));
+            scans.push_str(&row(&[
+                format!("{kind:?}"),
+                name.to_owned(),
+                format!("{:.3}", 1e3 * f.rms_m),
+                format!("{:.3}", 1e3 * f.ninety_five_m),
+                format!("{:.3}", 1e3 * f.greatest_m),
+                f.points.to_string(),
+            ]));
         }
     }
+    text.push_str(&summary);
+    text.push_str(&scans);
     std::io::Write::write_all(&mut std::io::stdout(), text.as_bytes())?;
     Ok(())
 }
@@ -71,9 +89,8 @@ fn main() -> Result<(), Failure> {
 /// Rows of differences between the solid's own sections and the table's outlines, without measuring: distance of the outlines, and figures of both by the
 /// inscribed circles of their polygons.
 fn compared_directly(name: &str, table: &StationTable, blade: &BladeSurface) -> String {
-    let mut text = format!(
-        "{name}: section of the surface less outline of the table\n  r [mm]   farthest [mm]   without the last 2 % [mm]   angle [deg]   chord [%]   t/c [-]\n"
-    );
+    let headings = ["r, mm", "farthest, mm", "without the last 2 %, mm", "angle, deg", "chord, %", "t/c"];
+    let mut text = heads(&format!("{name}: section of the surface less outline of the table"), &headings);
     for s in &table.stations {
         let (Some(outline), Some(chord), Some(angle)) = (&s.outline, s.chord_m, s.blade_angle_deg) else {
             continue;
@@ -87,26 +104,23 @@ fn compared_directly(name: &str, table: &StationTable, blade: &BladeSurface) -> 
             .map(|p| [p[0] - mid[0], p[1] - mid[1]])
             .map(|d| [0.5 * chord - d[0] * cos - d[1] * sin, d[1] * cos - d[0] * sin])
             .collect();
-        let told: Vec<[f64; 2]> = outline.points().collect();
+        let stated: Vec<[f64; 2]> = outline.points().collect();
         let far = |reach: f64| {
             let near = own.iter().filter(|p| p[0] < reach * chord);
-            near.map(|p| signed_distance(&told, *p).abs()).fold(0.0, f64::max)
+            near.map(|p| signed_distance(&stated, *p).abs()).fold(0.0, f64::max)
         };
-        text.push_str(&format!(
-            "  {:7.1} {:12.4} {:12.4}",
-            1e3 * s.radius_m,
-            1e3 * far(2.0),
-            1e3 * far(0.98)
-        ));
-        match (figures_of(&told), figures_of(&own)) {
-            (Some(a), Some(b)) => text.push_str(&format!(
-                " {:12.4} {:11.4} {:10.5}\n",
-                a[0] - b[0],
-                100.0 * (b[1] / a[1] - 1.0),
-                b[2] - a[2]
-            )),
-            _ => text.push_str("  no mean line\n"),
-        }
+        let figures = match (figures_of(&stated), figures_of(&own)) {
+            (Some(a), Some(b)) => [
+                format!("{:.4}", a[0] - b[0]),
+                format!("{:.4}", 100.0 * (b[1] / a[1] - 1.0)),
+                format!("{:.5}", b[2] - a[2]),
+            ],
+            _ => ["no mean line".to_owned(), String::new(), String::new()],
+        };
+        let places = [1e3 * s.radius_m, 1e3 * far(2.0), 1e3 * far(0.98)];
+        let [radius, farthest, without_tail] = places;
+        let first = [format!("{radius:.1}"), format!("{farthest:.4}"), format!("{without_tail:.4}")];
+        text.push_str(&row(&[first, figures].concat()));
     }
     text
 }
@@ -120,8 +134,8 @@ fn figures_of(polygon: &[[f64; 2]]) -> Option<[f64; 3]> {
     Some([v[1].atan2(v[0]).to_degrees(), line.chord(), line.thickness() / line.chord()])
 }
 
-/// Rows of differences; angles against their median, since a lone blade's zero is that of one station.
-fn compared(name: &str, before: &StationTable, after: &StationTable) -> String {
+/// The table of differences, and its row of the summary. Angles are taken against their median, since one station sets a lone blade's zero.
+fn compared(name: &str, before: &StationTable, after: &StationTable) -> (String, String) {
     let pairs: Vec<(&Station, &Station)> = before.stations.iter().zip(&after.stations).collect();
     let angle = |(a, b): &(&Station, &Station)| Some(b.blade_angle_deg? - a.blade_angle_deg?);
     let unflagged = |p: &&(&Station, &Station)| p.0.flags.is_empty() && p.1.flags.is_empty();
@@ -129,8 +143,9 @@ fn compared(name: &str, before: &StationTable, after: &StationTable) -> String {
     let mut turns = turns;
     turns.sort_by(f64::total_cmp);
     let zero = turns.get(turns.len() / 2).copied().unwrap_or(0.0);
-    let mut text = format!("{name}: solid less table\n  r [mm]   angle [deg]   chord [%]   t/c [-]\n");
-    let mut worst = [0.0_f64; 3];
+    let headings = ["r, mm", "angle, deg", "chord, %", "t/c", "flagged"];
+    let mut text = heads(&format!("{name}: solid measured again less table"), &headings);
+    let (mut worst, mut judged, mut missed) = ([0.0_f64; 3], 0, 0);
     for pair in &pairs {
         let (a, b) = pair;
         let (Some(turn), Some(c0), Some(c1)) = (angle(pair), a.chord_m, b.chord_m) else { continue };
@@ -138,23 +153,35 @@ fn compared(name: &str, before: &StationTable, after: &StationTable) -> String {
         let d = [turn - zero, c1 / c0 - 1.0, t1 - t0];
         let flagged = !unflagged(&pair);
         if !flagged {
+            judged += 1;
+            missed += usize::from((0..3).any(|k| GOAL[k] < d[k].abs()));
             worst = std::array::from_fn(|k| worst[k].max(d[k].abs()));
         }
-        text.push_str(&format!(
-            "  {:7.1} {:12.4} {:11.4} {:10.5}{}\n",
-            1e3 * a.radius_m,
-            d[0],
-            100.0 * d[1],
-            d[2],
-            if flagged { "  flagged" } else { "" }
-        ));
+        text.push_str(&row(&[
+            format!("{:.1}", 1e3 * a.radius_m),
+            format!("{:.4}", d[0]),
+            format!("{:.4}", 100.0 * d[1]),
+            format!("{:.5}", d[2]),
+            if flagged { "yes" } else { "no" }.to_owned(),
+        ]));
     }
-    let verdict = if (0..3).all(|k| worst[k] <= GOAL[k]) { "kept" } else { "missed" };
-    text.push_str(&format!(
-        "  greatest at unflagged stations: angle {:.4} deg, chord {:.4} %, t/c {:.5}: goal {verdict}\n",
-        worst[0],
-        100.0 * worst[1],
-        worst[2]
-    ));
-    text
+    let line = row(&[
+        name.to_owned(),
+        format!("{missed} of {judged}"),
+        format!("{:.4}", worst[0]),
+        format!("{:.4}", 100.0 * worst[1]),
+        format!("{:.5}", worst[2]),
+    ]);
+    (text, line)
+}
+
+/// One row of a Markdown table.
+fn row<S: AsRef<str>>(cells: &[S]) -> String {
+    let texts: Vec<&str> = cells.iter().map(AsRef::as_ref).collect();
+    format!("| {} |\n", texts.join(" | "))
+}
+
+/// The title and the headings of a Markdown table.
+fn heads(title: &str, headings: &[&str]) -> String {
+    format!("\n{title}\n\n{}{}", row(headings), row(&vec!["---"; headings.len()]))
 }

@@ -177,7 +177,7 @@ mod tests {
 
     /// Blades whose inner end lies within the hub, one of them with a round shank.
     fn blades() -> Vec<BladeSurface> {
-        let table = bladeform_table::read_json(
+        let table = bladeform_document::read_json(
             br#"{"blade": {"radius_m": 0.5, "root_radius_m": 0.06}, "stations": [
               {"radius_m": 0.15, "chord_m": 0.060, "blade_angle_deg": 40.0, "thickness_ratio": 0.20, "camber_ratio": 0.02},
               {"radius_m": 0.30, "chord_m": 0.066, "blade_angle_deg": 25.0, "thickness_ratio": 0.12, "camber_ratio": 0.03},

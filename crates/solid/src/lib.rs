@@ -9,7 +9,7 @@
 //! ```
 //! use bladeform_solid::{Propeller, SettingAngle, SolidFormat, SolidPlan};
 //!
-//! let table = bladeform_table::read_json(br#"{
+//! let table = bladeform_document::read_json(br#"{
 //!   "blade": {"radius_m": 0.5, "root_radius_m": 0.06},
 //!   "stations": [
 //!     {"radius_m": 0.15, "chord_m": 0.060, "blade_angle_deg": 40.0, "thickness_ratio": 0.20, "camber_ratio": 0.02},

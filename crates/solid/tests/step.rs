@@ -27,7 +27,7 @@ fn named(inside: &str) -> Vec<&str> {
 
 #[test]
 fn every_edge_has_two_faces_that_run_against_each_other_and_the_shell_is_a_ball() {
-    let table = bladeform_table::read_json(TABLE.as_bytes()).unwrap();
+    let table = bladeform_document::read_json(TABLE.as_bytes()).unwrap();
     for is_left in [false, true] {
         // None: the blade alone.
         for blades in [None, Some(1_u32), Some(2), Some(3), Some(5)] {

@@ -8,7 +8,8 @@ use bladeform_quantity::StationRadii;
 use bladeform_specimen::{Blade, ScanPlan, SectionKind, scan_of_blade};
 use bladeform_table::{Station, StationColumn, StationTable, UncertaintySource};
 
-use crate::tally::Tally;
+use crate::markdown::Table;
+use crate::tally::{HEADINGS, Tally};
 
 /// Stations of the study, fractions of the tip radius.
 pub(crate) fn ratios() -> Vec<f64> {
@@ -21,11 +22,11 @@ pub(crate) fn bytes(mesh: &RawMesh) -> std::io::Result<Vec<u8>> {
     Ok(out)
 }
 
-/// The quantities with the goals of their root mean square and of the worst error; without noise a tenth of each.
+/// The quantities with the goals of their root mean square and of the worst error. Without noise the goals are a tenth of these.
 const GOALS: [(&str, f64, Option<f64>); 5] = [
     ("twist, deg", 0.06, Some(0.2)),
     ("face angle, deg", 0.06, None),
-    ("chord, part", 0.0015, None),
+    ("chord, relative", 0.0015, None),
     ("thickness ratio", 0.0015, None),
     ("camber ratio", 0.0015, None),
 ];
@@ -68,9 +69,13 @@ fn compare(table: &StationTable, blade: &Blade, tallies: &mut [Tally; 5]) {
     }
 }
 
-/// Prints the table of one family, with or without noise.
+/// Prints one table: each family with the noise of a usual scan, and one without noise.
 pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result<()> {
     let mut out = std::io::stdout();
+    let title = format!("Lone blades: {triangles} triangles, {seeds} seeds from {first}");
+    let headings: Vec<&str> = std::iter::once("case").chain(HEADINGS).collect();
+    let rows = Table::begin(&mut out, &title, &headings)?;
+    let mut remarks = Vec::new();
     for (kind, noisy) in [
         (SectionKind::FourDigit, false),
         (SectionKind::FourDigit, true),
@@ -102,19 +107,22 @@ pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result
                     refused += table.stations.iter().filter(|s| s.is_refused()).count();
                     compare(&table, &blade, &mut tallies);
                 }
-                Err(e) => writeln!(out, "seed {seed}: {e}")?,
+                Err(e) => remarks.push(format!("{kind:?}, seed {seed}: {e}")),
             }
         }
-        writeln!(
-            out,
-            "{kind:?}, {}, {triangles} triangles, {seeds} seeds from {first}: {refused} stations refused; {:.2} s a scan",
-            if noisy { "usual scan" } else { "no noise" },
-            measuring / seeds as f64
-        )?;
-        let share = if noisy { 1.0 } else { 0.1 };
+        let case = format!("{kind:?}, {}", if noisy { "usual scan" } else { "no noise" });
+        let part = if noisy { 1.0 } else { 0.1 };
         for ((name, goal, worst), tally) in GOALS.into_iter().zip(&tallies) {
-            tally.print(&mut out, name, share * goal, worst.map(|w| share * w))?;
+            tally.print(&mut out, &rows, &[&case], name, [Some(part * goal), worst.map(|w| part * w)])?;
         }
+        remarks.push(format!(
+            "{case}: {refused} stations refused; {:.2} s for each scan",
+            measuring / seeds as f64
+        ));
+    }
+    writeln!(out)?;
+    for remark in remarks {
+        writeln!(out, "- {remark}")?;
     }
     Ok(())
 }

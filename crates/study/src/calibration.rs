@@ -2,25 +2,25 @@
 
 use std::collections::BTreeMap;
 use std::io::Write;
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 use bladeform_measure::{MeasurePlan, measure};
+use bladeform_numeric::parallel;
 use bladeform_quantity::StationRadii;
 use bladeform_specimen::{Blade, Random, ScanPlan, SectionKind, Truth, scan_of_blade};
 use bladeform_table::{Station, StationColumn, StationTable, UncertaintySource};
 
 use crate::accuracy::{bytes, ratios};
+use crate::markdown::Table;
 use crate::tally::Tally;
 
 /// The quantities: name, column, truth, and whether the error is counted relative to the truth.
 type Quantity = (&'static str, StationColumn, fn(&Truth) -> f64, bool);
 
 const QUANTITIES: [Quantity; 15] = [
-    ("chord, part", StationColumn::ChordM, |t| t.chord_m, true),
-    ("longest chord, part", StationColumn::LongestChordM, |t| t.longest_chord_m, true),
-    ("thickness, part", StationColumn::ThicknessM, |t| t.thickness_m, true),
-    ("area, part", StationColumn::AreaM2, |t| t.area_m2, true),
+    ("chord, relative", StationColumn::ChordM, |t| t.chord_m, true),
+    ("longest chord, relative", StationColumn::LongestChordM, |t| t.longest_chord_m, true),
+    ("thickness, relative", StationColumn::ThicknessM, |t| t.thickness_m, true),
+    ("area, relative", StationColumn::AreaM2, |t| t.area_m2, true),
     ("blade angle, deg", StationColumn::BladeAngleDeg, |t| t.blade_angle_deg, false),
     ("face angle, deg", StationColumn::FaceAngleDeg, |t| t.face_angle_deg, false),
     ("longest-chord angle, deg", StationColumn::LongestChordAngleDeg, |t| t.longest_chord_angle_deg, false),
@@ -30,7 +30,7 @@ const QUANTITIES: [Quantity; 15] = [
     ("camber position", StationColumn::CamberPosition, |t| t.camber_position, false),
     ("mid-chord x, m", StationColumn::MidChordXM, |t| t.mid_chord_m[0], false),
     ("mid-chord y, m", StationColumn::MidChordYM, |t| t.mid_chord_m[1], false),
-    ("leading-edge radius, part", StationColumn::LeadingEdgeRadiusM, |t| t.leading_edge_radius_m, true),
+    ("leading-edge radius, relative", StationColumn::LeadingEdgeRadiusM, |t| t.leading_edge_radius_m, true),
     (
         "trailing-edge thickness, m",
         StationColumn::TrailingEdgeThicknessM,
@@ -86,7 +86,6 @@ fn measured(case: &Case) -> Result<StationTable, String> {
         root_radius_m: Some(case.blade.root_radius_m),
         stations: StationRadii::Ratios(ratios()),
         setting: Some((reference, None)),
-        threads: 1,
         ..MeasurePlan::default()
     };
     measure(&file, "study", &ask).map_err(|e| e.to_string())
@@ -166,12 +165,12 @@ impl Sums {
         };
         let noise_mm = 1e3 * case.plan.noise_m;
         if is_turned(&table, case) {
-            let told = table.frame.as_ref().is_some_and(|f| !f.hand_certain);
+            let reported = table.frame.as_ref().is_some_and(|f| !f.hand_certain);
             self.turned.push(format!(
                 "seed {seed}, {:?}, noise {noise_mm:.2} mm over {:.1} edges: {}",
                 case.blade.kind,
                 case.plan.correlation_edges,
-                if told { "told as a guess" } else { "NOT TOLD" }
+                if reported { "reported as a guess" } else { "not reported" }
             ));
             return;
         }
@@ -205,7 +204,7 @@ impl Sums {
 
 /// Prints, for every quantity, the rate at which plus or minus two standard uncertainties contain the truth.
 pub(crate) fn run(scans: usize, triangles: usize, first: u64) -> std::io::Result<()> {
-    let sums = measure_all(scans, |seed| draw(first + seed, triangles), first)?;
+    let sums = measure_all(scans, |seed| draw(first + seed, triangles), first);
     print(&sums, scans, triangles, first)
 }
 
@@ -218,96 +217,99 @@ pub(crate) fn run_bound(scans: usize, triangles: usize, first: u64) -> std::io::
         let plan = ScanPlan { correlation_edges: 0.0, holes: 0, ..case.plan };
         Case { plan, ..case }
     };
-    let sums = measure_all(scans, white, first)?;
+    let sums = measure_all(scans, white, first);
     let mut out = std::io::stdout();
-    writeln!(
-        out,
-        "{scans} scans, seeds from {first}, {triangles} triangles, noise 0.05 to 1 mm independent from point to point, no holes\nscatter over bound (goal under 1.5)"
-    )?;
+    let title = format!(
+        "{scans} scans, seeds from {first}, {triangles} triangles, noise 0.05 to 1 mm independent from point to point, no holes"
+    );
+    let rows = Table::begin(&mut out, &title, &["quantity", "scatter over bound (goal under 1.5)"])?;
     for (q, quantity) in QUANTITIES.iter().enumerate() {
         // Errors of angles contain the reference section's.
         let parts = [UncertaintySource::Scan, UncertaintySource::Reference];
         let all = parts.iter().map(|source| sums.parts[source][q].rms().powi(2)).sum::<f64>().sqrt();
-        writeln!(out, "{:26}{:>8.2}", quantity.0, sums.all[q].scatter() / all)?;
+        rows.row(&mut out, &[quantity.0.to_owned(), format!("{:.2}", sums.all[q].scatter() / all)])?;
     }
     Ok(())
 }
 
-fn measure_all(scans: usize, case_of: impl Fn(u64) -> Case + Sync, first: u64) -> std::io::Result<Sums> {
-    let (next, sums) = (AtomicUsize::new(0), Mutex::new(Sums::new()));
-    std::thread::scope(|scope| {
-        for _ in 0..2 {
-            scope.spawn(|| {
-                loop {
-                    let i = next.fetch_add(1, Ordering::Relaxed);
-                    if scans <= i {
-                        break;
-                    }
-                    let seed = first + i as u64;
-                    let case = case_of(i as u64);
-                    let result = measured(&case);
-                    if let Ok(mut sums) = sums.lock() {
-                        sums.add(seed, &case, result);
-                    }
-                }
-            });
+fn measure_all(scans: usize, case_of: impl Fn(u64) -> Case + Sync, first: u64) -> Sums {
+    let mut sums = Sums::new();
+    // A few at a time: a thread that waits within one scan takes up another, and every scan begun is held in memory.
+    let batch = 2 * parallel::threads();
+    for begin in (0..scans).step_by(batch) {
+        let results = parallel::indices(batch.min(scans - begin), |i| {
+            let case = case_of((begin + i) as u64);
+            let result = measured(&case);
+            (case, result)
+        });
+        for (seed, (case, result)) in (first + begin as u64..).zip(results) {
+            sums.add(seed, &case, result);
         }
-    });
-    sums.into_inner().map_err(|_| std::io::Error::other("a worker gave up"))
+    }
+    sums
 }
 
 fn print(sums: &Sums, scans: usize, triangles: usize, first: u64) -> std::io::Result<()> {
     let mut out = std::io::stdout();
     writeln!(
         out,
-        "{scans} scans of drawn blades, seeds from {first}, {triangles} triangles, noise 0.05 to 1 mm over 1 to 4 edges, up to 7 holes; {} stations refused, {} scans failed",
+        "\n{scans} scans of drawn blades, seeds from {first}, {triangles} triangles, noise 0.05 to 1 mm correlated over 1 to 4 edges, up to 7 holes: {} stations \
+         refused, {} scans failed, leading and trailing edge exchanged in {} scans (left out below)\n",
         sums.refused,
-        sums.failed.len()
+        sums.failed.len(),
+        sums.turned.len()
     )?;
-    for failure in &sums.failed {
-        writeln!(out, "  {failure}")?;
+    for remark in sums.failed.iter().chain(&sums.turned) {
+        writeln!(out, "- {remark}")?;
     }
-    writeln!(out, "edges taken for one another, left out below: {} scans", sums.turned.len())?;
-    for turned in &sums.turned {
-        writeln!(out, "  {turned}")?;
-    }
-    writeln!(
-        out,
-        "share of errors within 2 u, % (goal 93 to 97, none under 90 or over 99); in brackets root mean square of error over u\n{:26}{:>16}{:>16}{:>14}{:>14}{:>14}{:>14}{:>14}{:>14}",
-        "",
+    coverage(&mut out, sums)?;
+    worst(&mut out, sums)?;
+    budget(&mut out, sums)
+}
+
+/// Prints the coverage of every quantity: of all stations, of those without flags, by noise and by family.
+fn coverage(out: &mut impl Write, sums: &Sums) -> std::io::Result<()> {
+    let title = "Errors within 2 u, % (goal 93 to 97, none under 90 or over 99); in brackets the root mean square of error over u";
+    let headings = [
+        "quantity",
         "all",
         "without flags",
         "to 0.136 mm",
         "to 0.368 mm",
         "to 1 mm",
-        "FourDigit",
-        "ClarkY",
-        "FlatFaced"
-    )?;
+        "four-digit",
+        "Clark Y",
+        "flat-faced",
+    ];
+    let rows = Table::begin(out, title, &headings)?;
     for (q, quantity) in QUANTITIES.iter().enumerate() {
-        write!(out, "{:26}", quantity.0)?;
         let columns = [&sums.all, &sums.plain].into_iter().chain(&sums.by_band).chain(&sums.by_kind);
-        for (k, column) in columns.enumerate() {
-            let text = column[q].coverage();
-            if k < 2 { write!(out, "{text:>16}")? } else { write!(out, "{text:>14}")? }
-        }
-        writeln!(out)?;
+        let cells: Vec<String> =
+            std::iter::once(quantity.0.to_owned()).chain(columns.map(|c| c[q].coverage())).collect();
+        rows.row(out, &cells)?;
     }
-    writeln!(out, "largest error over u")?;
+    Ok(())
+}
+
+/// Prints the largest error of every quantity over its uncertainty, and where it was.
+fn worst(out: &mut impl Write, sums: &Sums) -> std::io::Result<()> {
+    let rows = Table::begin(out, "Largest error over u", &["quantity", "error over u", "where"])?;
     for (quantity, (ratio, place)) in QUANTITIES.iter().zip(&sums.worst) {
-        writeln!(out, "{:26}{ratio:>8.1}  {place}", quantity.0)?;
+        rows.row(out, &[quantity.0.to_owned(), format!("{ratio:.1}"), place.clone()])?;
     }
-    write!(out, "root mean squares{:9}{:>12}{:>12}", "", "error", "u")?;
-    for source in UncertaintySource::ALL {
-        write!(out, "{:>12}", source.key())?;
-    }
-    writeln!(out)?;
+    Ok(())
+}
+
+/// Prints error and uncertainty of every quantity with the parts of the uncertainty by source.
+fn budget(out: &mut impl Write, sums: &Sums) -> std::io::Result<()> {
+    let sources = UncertaintySource::ALL.map(UncertaintySource::key);
+    let headings: Vec<&str> = ["quantity", "error", "u"].into_iter().chain(sources).collect();
+    let rows = Table::begin(out, "Root mean squares of errors, uncertainties and their parts", &headings)?;
     for (q, quantity) in QUANTITIES.iter().enumerate() {
-        write!(out, "{:26}{:>12.6}{:>12.6}", quantity.0, sums.all[q].rms(), sums.all[q].rms_u())?;
-        for parts in sums.parts.values() {
-            write!(out, "{:>12.6}", parts[q].rms())?;
-        }
-        writeln!(out)?;
+        let figures = [sums.all[q].rms(), sums.all[q].rms_u()];
+        let parts = sums.parts.values().map(|parts| parts[q].rms());
+        let cells = figures.into_iter().chain(parts).map(|v| format!("{v:.6}"));
+        rows.row(out, &std::iter::once(quantity.0.to_owned()).chain(cells).collect::<Vec<_>>())?;
     }
     Ok(())
 }

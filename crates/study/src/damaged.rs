@@ -1,4 +1,4 @@
-//! Damaged and awkward scans of one blade: what is measured, how uncertain it says it is, what is refused and why.
+//! Damaged and awkward scans of one blade: what is measured, the uncertainty that is stated, what is refused and why.
 
 use std::collections::BTreeMap;
 use std::io::Write;
@@ -9,6 +9,7 @@ use bladeform_specimen::{Blade, Damage, Pose, Random, ScanPlan, in_pose, scan_of
 use bladeform_table::StationTable;
 
 use crate::accuracy::{bytes, ratios};
+use crate::markdown::Table;
 use crate::tally::Tally;
 
 /// One case: name, triangles, damage, and the ends of what is left as fractions of the tip radius.
@@ -61,7 +62,7 @@ fn measured(case: &Case, seed: u64) -> std::io::Result<Result<StationTable, Stri
     let plan = ScanPlan {
         triangles: case.triangles,
         any_pose: false,
-        // Its own piece of bench would stand beside the fused one, or be doubled with the blade.
+        // Its own piece of bench would be a second one next to the fused one, or would be doubled with the blade.
         bench: !matches!(case.damage, Some(Damage::BenchFused | Damage::DoubleLayer { .. })),
         ..ScanPlan::usual(seed)
     };
@@ -90,19 +91,20 @@ fn measured(case: &Case, seed: u64) -> std::io::Result<Result<StationTable, Stri
 pub(crate) fn run(seeds: usize, first: u64) -> std::io::Result<()> {
     let mut out = std::io::stdout();
     let blade = Blade::quarry_mill();
-    writeln!(
-        out,
-        "{seeds} seeds from {first}; error rms (worst) | stated u rms | within 2 u; flags by code, of all stations"
-    )?;
+    let title = format!(
+        "Damaged scans: {seeds} seeds from {first}; in each cell the error, rms (worst), the stated u, rms, and the errors within 2 u; stations flagged, by code"
+    );
+    let headings = ["case", "angle, deg", "chord, mm", "thickness, mm", "stations", "flags"];
+    let rows = Table::begin(&mut out, &title, &headings)?;
+    let mut remarks = Vec::new();
     for case in cases() {
         let [mut angle, mut chord, mut thickness] = [(); 3].map(|()| Tally::default());
         let (mut stations, mut flags) = (0, BTreeMap::<String, usize>::new());
-        writeln!(out, "{}", case.name)?;
         for seed in (first..).take(seeds) {
             let table = match measured(&case, seed)? {
                 Ok(table) => table,
                 Err(e) => {
-                    writeln!(out, "    seed {seed}: refused: {e}")?;
+                    remarks.push(format!("{}, seed {seed}: refused: {e}", case.name));
                     continue;
                 }
             };
@@ -123,19 +125,20 @@ pub(crate) fn run(seeds: usize, first: u64) -> std::io::Result<()> {
                 }
             }
         }
-        writeln!(
-            out,
-            "    angle, deg: {}; chord, mm: {}; thickness, mm: {}",
+        let flagged: Vec<String> = flags.iter().map(|(code, n)| format!("{code} {n}")).collect();
+        let cells = [
+            case.name.to_owned(),
             angle.short(),
             chord.short(),
-            thickness.short()
-        )?;
-        let told: Vec<String> = flags.iter().map(|(code, n)| format!("{code} {n}")).collect();
-        writeln!(
-            out,
-            "    {stations} stations; {}",
-            if told.is_empty() { "no flags".to_owned() } else { told.join(", ") }
-        )?;
+            thickness.short(),
+            stations.to_string(),
+            flagged.join(", "),
+        ];
+        rows.row(&mut out, &cells)?;
+    }
+    writeln!(out)?;
+    for remark in remarks {
+        writeln!(out, "- {remark}")?;
     }
     Ok(())
 }

@@ -1,4 +1,4 @@
-//! Stations off the smooth blade: how often sound ones are flagged, and what a dent in the leading edge is said to be.
+//! Stations off the smooth blade: how often sound stations are flagged, and the depth that is reported for a dent in the leading edge.
 
 use std::io::Write;
 use std::ops::Range;
@@ -9,6 +9,7 @@ use bladeform_specimen::{Blade, Propeller, ScanPlan, SectionKind, scan_of_blade,
 use bladeform_table::{StationColumn, StationDeparture, StationTable, departures_from_smooth};
 
 use crate::accuracy::bytes;
+use crate::markdown::Table;
 
 /// Depth of the dent, m.
 const DEPTH_M: f64 = 3e-3;
@@ -56,9 +57,10 @@ fn propeller(seed: u64, triangles: usize) -> std::io::Result<StationTable> {
     measure(&bytes(&scan.mesh)?, "study", &plan).map_err(std::io::Error::other)
 }
 
-/// Stations measured and flagged over several tables of sound blades; every flag is printed.
+/// One row: stations measured and flagged over several tables of sound blades. Every flag becomes a remark.
 fn sound(
     out: &mut impl Write,
+    (rows, remarks): (&Table, &mut Vec<String>),
     name: &str,
     seeds: Range<u64>,
     table: impl Fn(u64) -> std::io::Result<StationTable>,
@@ -72,20 +74,26 @@ fn sound(
         places.dedup();
         flagged += places.iter().map(|_| 1).sum::<u32>();
         for d in found {
-            writeln!(out, "  seed {seed}, {:.3} R: {}", table.stations[d.station].radius_ratio, said(&d))?;
+            let place = table.stations[d.station].radius_ratio;
+            remarks.push(format!("{name}, sound, seed {seed}, {place:.3} R: {}", amount(&d)));
         }
     }
     let percent = 100.0 * f64::from(flagged) / f64::from(stations.max(1));
-    writeln!(out, "{name}, sound: {flagged} of {stations} stations flagged, {percent:.2} % (goal under 2 %)")
+    let flagged = format!("{flagged} of {stations} stations, {percent:.2} %");
+    rows.row(out, &[name, "sound", &flagged, "under 2 %"])
 }
 
-/// Prints, for each family, the rate of flags on sound blades and the amounts said at a dented station; then the rate on whole propellers.
+/// Prints, for each family, the rate of flags on sound blades and at a dented station; then the rate on whole propellers. The amounts follow as remarks.
 pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result<()> {
     let mut out = std::io::stdout().lock();
+    let title = format!("Stations off the smooth blade: {triangles} triangles, {seeds} seeds from {first}");
+    let rows = Table::begin(&mut out, &title, &["blade", "state", "flagged", "goal"])?;
+    let mut remarks = Vec::new();
     for kind in [SectionKind::FourDigit, SectionKind::ClarkY, SectionKind::FlatFaced] {
         let blade = Blade::quarry_mill().with_kind(kind);
         let seeds_of = first..first + seeds as u64;
-        sound(&mut out, &format!("{kind:?}"), seeds_of.clone(), |seed| {
+        let name = format!("{kind:?}");
+        sound(&mut out, (&rows, &mut remarks), &name, seeds_of.clone(), |seed| {
             table(&blade, seed, triangles, false)
         })?;
         let mut hit = 0;
@@ -94,17 +102,24 @@ pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result
             let there = found.iter().find(|d| d.station == DENTED && d.column == StationColumn::ChordM);
             hit += usize::from(there.is_some());
             let elsewhere = found.iter().filter(|d| d.station != DENTED).count();
-            let said = there.map_or("not flagged".to_owned(), said);
-            writeln!(out, "  seed {seed}, dented: {said}; {elsewhere} flags elsewhere")?;
+            let found = there.map_or("not flagged".to_owned(), amount);
+            remarks.push(format!("{name}, dented, seed {seed}: {found}; {elsewhere} flags elsewhere"));
         }
-        writeln!(out, "{kind:?}, leading edge dented by {:.1} mm: {hit} of {seeds} flagged", 1e3 * DEPTH_M)?;
+        let state = format!("leading edge dented by {:.1} mm", 1e3 * DEPTH_M);
+        rows.row(&mut out, &[name.as_str(), &state, &format!("{hit} of {seeds} scans"), "all"])?;
     }
-    sound(&mut out, "propellers of three blades", first..first + seeds as u64, |seed| {
+    let seeds_of = first..first + seeds as u64;
+    sound(&mut out, (&rows, &mut remarks), "propellers of three blades", seeds_of, |seed| {
         propeller(seed, triangles)
-    })
+    })?;
+    writeln!(out)?;
+    for remark in remarks {
+        writeln!(out, "- {remark}")?;
+    }
+    Ok(())
 }
 
-fn said(d: &StationDeparture) -> String {
+fn amount(d: &StationDeparture) -> String {
     let shown = d.column.shown();
     format!(
         "{} {:+.3} {} (u {:.3})",

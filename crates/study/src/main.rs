@@ -1,11 +1,11 @@
-//! Studies of the main job: each prints goal beside figure.
+//! Studies of the main job: each prints its command line and its figures, with their goals, as Markdown tables.
 //!
 //! ```text
 //! study accuracy   [SEEDS=20] [TRIANGLES=650000] [FIRST_SEED=0]   lone blades of three section families
 //! study propellers [SEEDS=2]  [TRIANGLES=400000] [FIRST_SEED=0]   whole propellers of two to six blades, both hands
 //! study calibration [SCANS=200] [TRIANGLES=200000] [FIRST_SEED=0]  how often stated uncertainties hold, over noise, correlation and families
-//! study bound     [SCANS=30] [TRIANGLES=200000] [FIRST_SEED=0]     scatter beside the least that the points allow
-//! study damaged   [SEEDS=2] [FIRST_SEED=0]                       missing faces, broken tips, fused benches and the like
+//! study bound     [SCANS=30] [TRIANGLES=200000] [FIRST_SEED=0]     scatter compared with the least that the points allow
+//! study damaged   [SEEDS=2] [FIRST_SEED=0]                       missing faces, broken tips, fused benches
 //! study departures [SEEDS=5] [TRIANGLES=200000] [FIRST_SEED=0]   stations flagged on sound blades, and on blades with a dented edge
 //! study scale    [SEEDS=40] [TRIANGLES=200000] [FIRST_SEED=0]     bias and coverage of the scale under noise of 0 to 1 mm
 //! study speed      [MILLIONS=2]                                   file to table: seconds and peak memory
@@ -15,6 +15,7 @@ mod accuracy;
 mod calibration;
 mod damaged;
 mod departures;
+mod markdown;
 mod propellers;
 mod scale;
 mod speed;
@@ -22,10 +23,20 @@ mod tally;
 
 use std::process::ExitCode;
 
+/// The studies, as they are named on the command line.
+const STUDIES: [&str; 8] =
+    ["accuracy", "propellers", "calibration", "bound", "damaged", "departures", "scale", "speed"];
+
 fn main() -> ExitCode {
     let mut arguments = std::env::args().skip(1);
     let which = arguments.next().unwrap_or_default();
     let rest: Vec<String> = arguments.collect();
+    if STUDIES.contains(&which.as_str()) {
+        use std::io::Write as _;
+        let line = std::iter::once(which.clone()).chain(rest.iter().cloned()).collect::<Vec<_>>().join(" ");
+        // A closed output is reported by the study itself.
+        let _ = writeln!(std::io::stdout(), "`cargo run --release -p bladeform-study --bin study -- {line}`");
+    }
     let number = |k: usize, default: usize| rest.get(k).and_then(|a| a.parse().ok()).unwrap_or(default);
     let done = match which.as_str() {
         "accuracy" => accuracy::run(number(0, 20), number(1, 650_000), number(2, 0) as u64),
@@ -37,15 +48,13 @@ fn main() -> ExitCode {
         "scale" => scale::run(number(0, 40), number(1, 200_000), number(2, 0) as u64),
         "speed" => speed::run(rest.first().and_then(|a| a.parse().ok()).unwrap_or(2.0)),
         "measure-once" => speed::measure_once(rest.first().map_or("", String::as_str)),
-        _ => Err(std::io::Error::other(
-            "say which study: accuracy, propellers, calibration, bound, damaged, departures, scale or speed",
-        )),
+        _ => Err(std::io::Error::other(format!("name a study: {}", STUDIES.join(", ")))),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,
         Err(e) => {
             use std::io::Write as _;
-            // Nothing can be told when standard error is closed.
+            // Nothing can be reported when standard error is closed.
             let _ = writeln!(std::io::stderr(), "study: {e}");
             ExitCode::FAILURE
         }

@@ -8,7 +8,8 @@ use bladeform_specimen::{Blade, Propeller, ScanPlan, scan_of_propeller};
 use bladeform_table::StationTable;
 
 use crate::accuracy::{bytes, ratios};
-use crate::tally::Tally;
+use crate::markdown::Table;
+use crate::tally::{HEADINGS, Tally};
 
 /// Angle between the true axis of rotation and the one found, deg: the second row of the table's map runs along it.
 fn axis_error_deg(table: &StationTable, scan_axis: [f64; 3]) -> Option<f64> {
@@ -73,12 +74,13 @@ pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result
             }
         }
     }
-    writeln!(
-        out,
-        "propellers of 2 to 6 blades, usual scan, {triangles} triangles, {seeds} seeds from {first}: number right in {right_number} of {runs}, hand in {right_hand}; {:.2} s a scan",
+    let title = format!(
+        "Propellers of 2 to 6 blades, usual scan: {triangles} triangles, {seeds} seeds from {first}; number of blades right in {right_number} of {runs}, \
+         hand right in {right_hand}; {:.2} s for each scan",
         measuring / runs.max(1) as f64
-    )?;
-    angle.print(&mut out, "mean blade angle, deg", 0.1, None)?;
-    chord.print(&mut out, "mean chord, part", 0.0015, None)?;
-    axis.print(&mut out, "axis of rotation, deg", 0.05, None)
+    );
+    let table = Table::begin(&mut out, &title, &HEADINGS)?;
+    angle.print(&mut out, &table, &[], "mean blade angle, deg", [Some(0.1), None])?;
+    chord.print(&mut out, &table, &[], "mean chord, relative", [Some(0.0015), None])?;
+    axis.print(&mut out, &table, &[], "axis of rotation, deg", [Some(0.05), None])
 }

@@ -7,16 +7,21 @@ use bladeform_quantity::StationRadii;
 use bladeform_specimen::{Blade, Propeller, ScanPlan, scan_of_blade, scan_of_propeller};
 
 use crate::accuracy::bytes;
-use crate::tally::Tally;
+use crate::markdown::Table;
+use crate::tally::{HEADINGS, Tally};
 
 /// Noise of the scans, m.
 const NOISE_M: [f64; 6] = [0.0, 5e-5, 1e-4, 2e-4, 5e-4, 1e-3];
-/// The tape's, m, small beside what the scan leaves open.
+/// Standard uncertainty of the tape, m: small compared with the uncertainty of the ends in the scan.
 const TAPE_M: f64 = 1e-5;
 
-/// Scale of scans of whose true unit is known, noise of one point and of two edges alternating.
+/// Scale of scans whose true unit is known. Scans with independent noise alternate with scans whose noise is correlated over two edges.
 pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result<()> {
     let mut out = std::io::stdout().lock();
+    let title = format!("Relative error of the scale: {triangles} triangles, {seeds} seeds from {first}");
+    let headings: Vec<&str> = ["blades", "noise, mm", "mean error"].into_iter().chain(HEADINGS).collect();
+    let table = Table::begin(&mut out, &title, &headings)?;
+    let mut remarks = Vec::new();
     for count in [1, 2, 3] {
         for noise_m in NOISE_M {
             let mut tally = Tally::default();
@@ -34,16 +39,18 @@ pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result
                         sum += error;
                         tally.add(error, u);
                     }
-                    Err(e) => writeln!(out, "seed {seed}: {e}")?,
+                    Err(e) => remarks.push(format!("{count} blades, seed {seed}: {e}")),
                 }
             }
-            let name = match count {
-                1 => format!("lone blade, noise {:.2} mm, scale, part", 1e3 * noise_m),
-                n => format!("{n} blades, noise {:.2} mm, scale, part", 1e3 * noise_m),
-            };
-            write!(out, "  bias {:9.6}", sum / seeds.max(1) as f64)?;
-            tally.print(&mut out, &name, 0.0005, None)?;
+            let blades = if count == 1 { "lone blade".to_owned() } else { count.to_string() };
+            let mean = format!("{:.6}", sum / seeds.max(1) as f64);
+            let first = [blades.as_str(), &format!("{:.2}", 1e3 * noise_m), &mean];
+            tally.print(&mut out, &table, &first, "scale, relative", [Some(0.0005), None])?;
         }
+    }
+    writeln!(out)?;
+    for remark in remarks {
+        writeln!(out, "- {remark}")?;
     }
     Ok(())
 }

@@ -6,12 +6,26 @@ use bladeform_measure::{MeasurePlan, measure};
 use bladeform_mesh::{write_ply_binary, write_stl_binary};
 use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 
-/// Runs a file of each kind and prints time, memory and the goals.
+use crate::markdown::{Table, verdict};
+
+/// Goal for a file of two million triangles on two free cores, s.
+const GOAL_S: f64 = 2.0;
+/// Goal of the peak memory, in sizes of the file.
+const GOAL_FILES: f64 = 5.0;
+
+/// Measures a file of each kind and prints time and memory next to their goals.
 pub(crate) fn run(millions: f64) -> std::io::Result<()> {
     let mut out = std::io::stdout();
     let triangles = (millions * 1e6) as usize;
     let scan = scan_of_blade(&Blade::quarry_mill(), &ScanPlan { triangles, ..ScanPlan::usual(1) });
     let folder = std::env::temp_dir();
+    let title = format!(
+        "File to table: {} triangles; goals {GOAL_S} s for 2 million on two free cores, {GOAL_FILES} files of memory; the libraries load the mesh and make 24 cuts",
+        scan.mesh.faces.len()
+    );
+    let [first, second] = LIBRARIES;
+    let headings = ["file", "MB", "bytes alone, s", "file to table, s", "peak memory, files", first, second];
+    let table = Table::begin(&mut out, &title, &headings)?;
     for (name, stl) in [("speed.stl", true), ("speed.ply", false)] {
         let path = folder.join(format!("bladeform-{}-{name}", std::process::id()));
         let mut bytes = Vec::new();
@@ -28,7 +42,7 @@ pub(crate) fn run(millions: f64) -> std::io::Result<()> {
         let before = std::time::Instant::now();
         let read = std::fs::read(&path).map(|bytes| bytes.len());
         let reading = before.elapsed().as_secs_f64();
-        let others = LIBRARIES.map(|library| beside(library, &path));
+        let others = LIBRARIES.map(|library| cuts_by(library, &path));
         std::fs::remove_file(&path)?;
         let (run, _) = (run?, read?);
         let text = String::from_utf8_lossy(&run.stdout);
@@ -36,21 +50,18 @@ pub(crate) fn run(millions: f64) -> std::io::Result<()> {
         let (Some(seconds), Some(peak)) = (numbers.next(), numbers.next()) else {
             return Err(std::io::Error::other(String::from_utf8_lossy(&run.stderr).into_owned()));
         };
-        writeln!(
-            out,
-            "{name}: {} triangles, {:.0} MB: {seconds:.2} s (goal 2 s for 2 million), peak {:.0} MB = {:.1} files (goal 5)",
-            scan.mesh.faces.len(),
-            size / 1e6,
-            peak / 1e6,
-            peak / size
-        )?;
-        writeln!(
-            out,
-            "    reading the bytes alone: {reading:.3} s; load and 24 cuts by general-purpose libraries:"
-        )?;
-        for (library, text) in LIBRARIES.iter().zip(others) {
-            writeln!(out, "    {library}: {text}")?;
-        }
+        let goal_s = GOAL_S * millions / 2.0;
+        let [first, second] = others;
+        let cells = [
+            name.to_owned(),
+            format!("{:.0}", size / 1e6),
+            format!("{reading:.3}"),
+            format!("{seconds:.2} {}", verdict(seconds <= goal_s)),
+            format!("{:.1} {}", peak / size, verdict(peak <= GOAL_FILES * size)),
+            first,
+            second,
+        ];
+        table.row(&mut out, &cells)?;
     }
     Ok(())
 }
@@ -58,11 +69,11 @@ pub(crate) fn run(millions: f64) -> std::io::Result<()> {
 /// General-purpose libraries that would be scripted for loading and cutting.
 const LIBRARIES: [&str; 2] = ["trimesh", "vtk"];
 
-/// Seconds that a library takes to load a mesh and cut it at 24 planes, or why that is not known. The Python that has the libraries is named by the
-/// environment variable `BLADEFORM_PYTHON`.
-fn beside(library: &str, path: &std::path::Path) -> String {
+/// Seconds that a library takes to load a mesh and cut it at 24 planes, or why that is not known. The environment variable `BLADEFORM_PYTHON` names the
+/// Python that has the libraries.
+fn cuts_by(library: &str, path: &std::path::Path) -> String {
     let Some(python) = std::env::var_os("BLADEFORM_PYTHON") else {
-        return "SKIPPED: BLADEFORM_PYTHON names no Python that has it".to_owned();
+        return "skipped: BLADEFORM_PYTHON names no Python that has it".to_owned();
     };
     let run =
         std::process::Command::new(python).args(["-c", include_str!("cuts.py"), library]).arg(path).output();
@@ -83,7 +94,7 @@ pub(crate) fn measure_once(path: &str) -> std::io::Result<()> {
     let plan = MeasurePlan { length_m: Some(Blade::quarry_mill().length_m()), ..MeasurePlan::default() };
     measure(&bytes, "speed", &plan).map_err(std::io::Error::other)?;
     let seconds = before.elapsed().as_secs_f64();
-    // Linux tells the peak of the resident set here; elsewhere it is not known.
+    // Linux reports the peak of the resident set here; on other systems it is not known.
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
     let peak = status
         .lines()

@@ -2,11 +2,17 @@
 
 use std::io::Write;
 
+use crate::markdown::{Table, verdict};
+
 /// Errors of one quantity with their stated standard uncertainties.
 #[derive(Debug, Default)]
 pub(crate) struct Tally {
     errors: Vec<(f64, Option<f64>)>,
 }
+
+/// The headings of [`Tally::print`], after those of the study's own.
+pub(crate) const HEADINGS: [&str; 7] =
+    ["quantity", "goal, rms", "rms", "goal, worst", "worst", "stated u, rms", "within 2 u"];
 
 impl Tally {
     /// Adds an error and its standard uncertainty.
@@ -30,7 +36,12 @@ impl Tally {
         mean(self.errors.iter().filter_map(|e| Some(e.1? * e.1?))).sqrt()
     }
 
-    /// Share of errors within two standard uncertainties, %, and root mean square of error over uncertainty.
+    /// The largest error.
+    pub(crate) fn worst(&self) -> f64 {
+        self.errors.iter().map(|e| e.0.abs()).fold(0.0, f64::max)
+    }
+
+    /// Fraction of errors within two standard uncertainties, %, and root mean square of error over uncertainty.
     pub(crate) fn coverage(&self) -> String {
         let ratios = || self.errors.iter().filter_map(|e| Some(e.0 / e.1?));
         let covered = mean(ratios().map(|r| f64::from(u8::from(r.abs() <= 2.0))));
@@ -47,37 +58,47 @@ impl Tally {
         mean(ratios.map(|r| f64::from(u8::from(r.abs() <= 2.0))))
     }
 
-    /// Error, stated uncertainty and coverage in a few words.
+    /// One cell: error rms and worst, stated uncertainty, and the fraction of errors within two of it. An error without a stated uncertainty counts as outside.
     pub(crate) fn short(&self) -> String {
-        let worst = self.errors.iter().map(|e| e.0.abs()).fold(0.0, f64::max);
         let covered =
             mean(self.errors.iter().map(|e| f64::from(u8::from(e.1.is_some_and(|u| e.0.abs() <= 2.0 * u)))));
-        format!("{:.3} ({worst:.3}) | {:.3} | {:.0} %", self.rms(), self.rms_u(), 100.0 * covered)
+        format!("{:.3} ({:.3}), u {:.3}, {:.0} %", self.rms(), self.worst(), self.rms_u(), 100.0 * covered)
     }
 
-    /// One line: goal beside figure, and the share of errors within two standard uncertainties (95 % would be right).
-    /// `worst_goal`: goal of the largest error, where there is one.
+    /// One row with the headings [`HEADINGS`] after `first`: goal next to figure, and the fraction of errors within two standard uncertainties (95 % would be
+    /// right). `worst_goal`: goal of the largest error, if there is one.
     pub(crate) fn print(
         &self,
         out: &mut impl Write,
+        table: &Table,
+        first: &[&str],
         name: &str,
-        goal: f64,
-        worst_goal: Option<f64>,
+        [goal, worst_goal]: [Option<f64>; 2],
     ) -> std::io::Result<()> {
-        let rms = self.rms();
-        let worst = self.errors.iter().map(|e| e.0.abs()).fold(0.0, f64::max);
+        let figure = |value: f64, goal: Option<f64>| match goal {
+            Some(goal) => format!("{value:.5} {}", verdict(value <= goal)),
+            None => format!("{value:.5}"),
+        };
+        let shown = |goal: Option<f64>| goal.map_or_else(String::new, |g| format!("{g:.5}"));
         let stated: Vec<_> = self.errors.iter().filter_map(|e| Some((e.0, e.1?))).collect();
         let covered = stated.iter().filter(|(e, u)| e.abs() <= 2.0 * u).count() as f64;
-        let verdict = if rms <= goal { "met" } else { "MISSED" };
-        write!(out, "  {name:22} goal {goal:.5}  rms {rms:.5}  worst {worst:.5}  {verdict:6}")?;
-        if let Some(most) = worst_goal {
-            write!(out, " (worst, goal {most:.2}: {})", if worst <= most { "met" } else { "MISSED" })?;
-        }
-        if stated.is_empty() {
-            return writeln!(out);
-        }
-        let share = 100.0 * covered / stated.len() as f64;
-        writeln!(out, "  stated u {:.5}, covered by 2 u {share:5.1} % of {}", self.rms_u(), stated.len())
+        let (u, within) = if stated.is_empty() {
+            (String::new(), String::new())
+        } else {
+            let percent = 100.0 * covered / stated.len() as f64;
+            (format!("{:.5}", self.rms_u()), format!("{percent:.1} % of {}", stated.len()))
+        };
+        let own = [
+            name.to_owned(),
+            shown(goal),
+            figure(self.rms(), goal),
+            shown(worst_goal),
+            figure(self.worst(), worst_goal),
+            u,
+            within,
+        ];
+        let cells: Vec<String> = first.iter().map(|c| (*c).to_owned()).chain(own).collect();
+        table.row(out, &cells)
     }
 }
 

@@ -72,7 +72,7 @@ impl UncertaintySource {
 pub struct UncertaintyBudget {
     parts: BTreeMap<StationColumn, BTreeMap<UncertaintySource, f64>>,
     /// Parts of kinds that this version does not know, kept as they were read.
-    pub(crate) unknown: BTreeMap<StationColumn, Map<String, Value>>,
+    pub unknown: BTreeMap<StationColumn, Map<String, Value>>,
     /// The keys that this version does not know, kept as they were read.
     pub extra: Map<String, Value>,
 }
@@ -104,7 +104,7 @@ impl UncertaintyBudget {
     }
 
     /// States a part; zero is not worth stating.
-    pub(crate) fn set(&mut self, column: StationColumn, source: UncertaintySource, u: f64) {
+    pub fn set(&mut self, column: StationColumn, source: UncertaintySource, u: f64) {
         if 0.0 < u {
             self.parts.entry(column).or_default().insert(source, u);
         }

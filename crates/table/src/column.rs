@@ -59,7 +59,9 @@ pub struct Shown {
 }
 
 impl Shown {
-    pub(crate) const fn new(label: &'static str, unit: &'static str, factor: f64, decimals: usize) -> Shown {
+    /// How a figure is shown: label, unit, factor to it and decimals.
+    #[must_use]
+    pub const fn new(label: &'static str, unit: &'static str, factor: f64, decimals: usize) -> Shown {
         Shown { label, unit, factor, decimals }
     }
 

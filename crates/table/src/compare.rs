@@ -1,12 +1,8 @@
 //! Two tables side by side: what differs by more than both may be wrong, and what lies beyond a tolerance that the user gives.
 
-use std::io::Write;
-
 use bladeform_quantity::COVERAGE_FACTOR_95;
 
-use crate::document::figure_cell;
-use crate::terminal::place_text;
-use crate::{Spanwise, StationColumn, StationTable, TableError};
+use crate::{Notice, Spanwise, StationColumn, StationTable, place_text};
 
 /// What is compared, in the order of the documents.
 pub const COMPARED: [StationColumn; 7] = [
@@ -72,7 +68,7 @@ pub struct Comparison {
     /// The reference radius ratio at which both angles count as zero; `None` where both tables have absolute angles.
     pub twist_about: Option<f64>,
     /// What must be told.
-    pub notes: Vec<String>,
+    pub notes: Vec<Notice>,
 }
 
 /// Compares two tables at the stations of the first that lie between the second's stations.
@@ -208,6 +204,7 @@ pub fn compare(
     let outside = |r: f64| !is_compared(r) && (r < low || high < r);
     notes.extend(left_out(names[0], first, |r| !is_compared(r)));
     notes.extend(left_out(names[1], second, outside));
+    let notes = notes.iter().map(|text: &String| Notice::read(text)).collect();
     Ok(Comparison { names: names.map(str::to_owned), stations, twist_about, notes })
 }
 
@@ -225,58 +222,6 @@ fn left_out(name: &str, table: &StationTable, takes_no_part: impl Fn(f64) -> boo
 
 fn is_angle(column: StationColumn) -> bool {
     matches!(column, StationColumn::BladeAngleDeg | StationColumn::FaceAngleDeg)
-}
-
-fn yes_no(value: Option<bool>) -> &'static str {
-    match value {
-        Some(true) => "yes",
-        Some(false) => "no",
-        None => "",
-    }
-}
-
-/// One row for each figure at each radius: `radius_m, radius_ratio, figure, first, second, difference, u, significant, beyond_tolerance,
-/// between_stations`; the figure is a key of the station table and gives the unit.
-///
-/// # Errors
-/// [`TableError::Write`].
-pub fn write_comparison_csv(comparison: &Comparison, out: impl Write) -> Result<(), TableError> {
-    let mut writer = csv::Writer::from_writer(out);
-    let failed = |e: csv::Error| TableError::Write(std::io::Error::other(e.to_string()));
-    writer
-        .write_record([
-            "radius_m",
-            "radius_ratio",
-            "figure",
-            "first",
-            "second",
-            "difference",
-            "u",
-            "significant",
-            "beyond_tolerance",
-            "between_stations",
-        ])
-        .map_err(failed)?;
-    for s in &comparison.stations {
-        for f in &s.figures {
-            writer
-                .write_record([
-                    figure_cell(Some(s.radius_m)),
-                    figure_cell(Some(s.radius_ratio)),
-                    f.column.key().to_owned(),
-                    figure_cell(Some(f.values[0])),
-                    figure_cell(Some(f.values[1])),
-                    figure_cell(Some(f.difference)),
-                    figure_cell(f.u),
-                    yes_no(f.is_significant).to_owned(),
-                    yes_no(f.is_beyond_tolerance).to_owned(),
-                    yes_no(Some(f.is_between_stations)).to_owned(),
-                ])
-                .map_err(failed)?;
-        }
-    }
-    writer.flush()?;
-    Ok(())
 }
 
 /// One figure of a comparison over all radii, in the unit of the column's key.
@@ -379,13 +324,6 @@ mod tests {
             assert_eq!((f.is_significant, f.is_beyond_tolerance), (Some(true), Some(true)));
             assert!(!f.is_between_stations);
         }
-        let text = crate::render_comparison(&c);
-        assert!(text.contains("5 of 5 beyond the tolerance") && text.contains("airworthy"), "{text}");
-        let mut csv = Vec::new();
-        write_comparison_csv(&c, &mut csv).unwrap();
-        let csv = String::from_utf8(csv).unwrap();
-        assert_eq!(csv.lines().count(), 11, "{csv}");
-        assert!(csv.lines().nth(1).unwrap().ends_with(",yes,yes,no"), "{csv}");
     }
 
     #[test]
@@ -418,8 +356,8 @@ mod tests {
         let c = compare([&near, &near], ["a", "b"], &[(StationColumn::FaceAngleDeg, Allowed::Absolute(1.0))])
             .unwrap();
         assert!(
-            c.notes.iter().any(|n| n.contains("no uncertainty"))
-                && c.notes.iter().any(|n| n.contains("face"))
+            c.notes.iter().any(|n| n.sentence().contains("no uncertainty"))
+                && c.notes.iter().any(|n| n.sentence().contains("face"))
         );
         assert!(chords(&c).iter().all(|f| f.is_significant.is_none()));
     }

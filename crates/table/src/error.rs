@@ -1,84 +1,45 @@
-//! The sentences said when a table cannot be read, checked or written.
+//! What makes a table impossible, and where in it.
 
-use std::fmt;
+use std::fmt::Write;
+
 use thiserror::Error;
 
-/// Why a table cannot be read or written.
-#[derive(Debug, Error)]
-#[non_exhaustive]
-pub enum TableError {
-    /// The bytes are not text.
-    #[error("byte {byte}: the file is not UTF-8 text; a station table is JSON or CSV text")]
-    NotText {
-        /// The first byte that is not UTF-8, counted from 0.
-        byte: usize,
-    },
-    /// The text is not JSON.
-    #[error("{place}this is not JSON: {problem}; mend the file there or write it again")]
-    Syntax {
-        /// Where.
-        place: Place,
-        /// What the JSON reader expected.
-        problem: String,
-    },
-    /// The schema is another one.
-    #[error(
-        "{place}schema is `{found}`, and only `bladeform.stations/1` can be read; is this another kind of file?"
-    )]
-    Schema {
-        /// Where.
-        place: Place,
-        /// The schema of the file.
-        found: String,
-    },
-    /// The schema of a prediction is another one.
-    #[error(
-        "{place}schema is `{found}`, and only `bladeform.prediction/1` can be read here; is this another kind of file?"
-    )]
-    PredictionSchema {
-        /// Where.
-        place: Place,
-        /// The schema of the file.
-        found: String,
-    },
-    /// A value of the table cannot be used.
-    #[error("{place}{path} {problem}")]
-    Value {
-        /// Where.
-        place: Place,
-        /// The key with all keys above it, as `stations[3].chord_m`.
-        path: String,
-        /// What is wrong and what to write, going on from the path.
-        problem: String,
-    },
-    /// The CSV text cannot be used.
-    #[error("{place}{problem}")]
-    Csv {
-        /// Where.
-        place: Place,
-        /// What is wrong and what to write.
-        problem: String,
-    },
-    /// The writing failed.
-    #[error("the table cannot be written: {0}")]
-    Write(#[from] std::io::Error),
+/// One step on the way from a document to a value in it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Step {
+    /// The key of an object.
+    Key(String),
+    /// The place in an array, counted from 0.
+    Index(usize),
 }
 
-/// A place in a text file; lines and columns are counted from 1.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Place {
-    /// The line; `None` for a table that is in memory only.
-    pub line: Option<usize>,
-    /// The column, in characters.
-    pub column: Option<usize>,
+/// A value that no table can have.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+#[error("{} {problem}", path_text(path))]
+pub struct TableError {
+    /// The way to the value.
+    pub path: Vec<Step>,
+    /// What is wrong and what to write, going on from the path.
+    pub problem: String,
 }
 
-impl fmt::Display for Place {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match (self.line, self.column) {
-            (Some(line), Some(column)) => write!(f, "line {line}, column {column}: "),
-            (Some(line), None) => write!(f, "line {line}: "),
-            (None, _) => Ok(()),
-        }
+/// The path as people write it: `stations[3].u.chord_m`; `the file` where it is empty.
+///
+/// ```
+/// use bladeform_table::{Step, path_text};
+/// let path = [Step::Key("stations".to_owned()), Step::Index(3), Step::Key("chord_m".to_owned())];
+/// assert_eq!(path_text(&path), "stations[3].chord_m");
+/// ```
+#[must_use]
+pub fn path_text(path: &[Step]) -> String {
+    let mut text = String::new();
+    for step in path {
+        // Writing to a string cannot fail.
+        let _ = match step {
+            Step::Key(key) if text.is_empty() => write!(text, "{key}"),
+            Step::Key(key) => write!(text, ".{key}"),
+            Step::Index(index) => write!(text, "[{index}]"),
+        };
     }
+    if text.is_empty() { "the file".to_owned() } else { text }
 }

@@ -4,7 +4,8 @@ use std::fmt;
 
 use bladeform_quantity::{COVERAGE_FACTOR_95, Measured};
 
-use crate::StationColumn;
+use crate::notice::{self, Coded};
+use crate::{SectionPart, StationColumn};
 
 /// What a reader of a station must be told about it.
 ///
@@ -100,12 +101,46 @@ pub enum Flag {
         /// Figure less that of the smooth blade with the standard uncertainty of the difference, in the unit of the column.
         amount: Measured,
     },
-    /// Any other remark: its code and its sentence.
-    Noted {
-        /// A short code of lower-case letters and hyphens.
-        code: &'static str,
-        /// The sentence.
-        sentence: String,
+    /// Scan points near the station lie off the fitted outline and were left out.
+    StrayPoints {
+        /// Their number as a fraction of all points near the station.
+        fraction: f64,
+    },
+    /// A side of the section has a stretch without scan points.
+    GapInBand {
+        /// The side: back or face.
+        side: SectionPart,
+        /// The length of the stretch as a fraction of the chord.
+        fraction: f64,
+    },
+    /// The trailing edge lies in a hole of the scan.
+    GapAtTail {
+        /// The width of the hole, m.
+        width_m: f64,
+    },
+    /// There is no scan point around the leading edge.
+    GapAtNose {
+        /// The length of the outline without points, m.
+        width_m: f64,
+    },
+    /// The leading edge is missing on part of the band that the section is fitted to.
+    NoseMissing {
+        /// The length of that part along the span as a fraction of the band.
+        fraction: f64,
+    },
+    /// On one part of the section the scan lies off the fitted outline.
+    DepartsFromOutline {
+        /// Which part.
+        part: SectionPart,
+        /// How far, m; positive outside the outline.
+        amount_m: f64,
+        /// Where along the chord, as a fraction of it from the leading edge.
+        position: f64,
+    },
+    /// The scan departs from the fitted outline by more than the other stations' scan does.
+    Misfit {
+        /// The excess, root mean square, m.
+        rms_m: f64,
     },
     /// A text read from a file, kept word for word.
     Text(String),
@@ -160,8 +195,14 @@ impl Flag {
             Flag::MeanOfSome { .. } => "mean-of-some",
             Flag::OfBlade { flag, .. } => flag.code(),
             Flag::Departs { .. } => "departs",
-            Flag::Noted { code, .. } => code,
-            Flag::Text(text) => code_of(text),
+            Flag::StrayPoints { .. } => "stray-points",
+            Flag::GapInBand { .. } => "gap-in-band",
+            Flag::GapAtTail { .. } => "gap-at-tail",
+            Flag::GapAtNose { .. } => "gap-at-nose",
+            Flag::NoseMissing { .. } => "nose-missing",
+            Flag::DepartsFromOutline { .. } => "departs-from-outline",
+            Flag::Misfit { .. } => "misfit",
+            Flag::Text(text) => notice::split(without_blade(text)).0,
         }
     }
 
@@ -212,8 +253,39 @@ impl Flag {
             }
             Flag::Departs { column, amount } => departs(*column, *amount),
             Flag::OfBlade { flag, .. } => flag.sentence(),
-            Flag::Noted { sentence, .. } => sentence.clone(),
-            Flag::Text(text) => sentence_of(text).to_owned(),
+            Flag::StrayPoints { fraction } => format!(
+                "{:.0} % of the scan points near the station lie off the fitted outline and were left out",
+                PERCENT * fraction
+            ),
+            Flag::GapInBand { side, fraction } => format!(
+                "no scan point on {:.0} % of the chord along the {}; the fit carries the outline across",
+                PERCENT * fraction,
+                side.name()
+            ),
+            Flag::GapAtTail { width_m } => format!(
+                "the trailing edge lies in a hole {:.1} mm wide: the chord may be short by up to half of it",
+                MM_PER_M * width_m
+            ),
+            Flag::GapAtNose { width_m } => format!(
+                "no scan point over {:.1} mm around the leading edge; chord, angle and camber hang on how the fit carries the nose across",
+                MM_PER_M * width_m
+            ),
+            Flag::NoseMissing { fraction } => format!(
+                "the leading edge is missing on {:.0} % of the band along the span; the uncertainty of chord, angle and camber is a judgement",
+                PERCENT * fraction
+            ),
+            Flag::DepartsFromOutline { part, amount_m, position } => format!(
+                "on the {} the scan lies {:.2} mm {} the fitted outline at {:.0} % of the chord: wear, a nick, a bump or filler",
+                part.name(),
+                MM_PER_M * amount_m.abs(),
+                if *amount_m < 0.0 { "inside" } else { "outside" },
+                PERCENT * position
+            ),
+            Flag::Misfit { rms_m } => format!(
+                "the scan departs from the fitted outline by {:.2} mm root mean square beyond what is usual on it: a second layer, a bump, a repair",
+                MM_PER_M * rms_m
+            ),
+            Flag::Text(text) => notice::split(without_blade(text)).1.to_owned(),
         }
     }
 
@@ -229,6 +301,16 @@ impl Flag {
         !matches!(self, Flag::OfBlade { .. })
             && self.code() == "refused"
             && !self.text().starts_with(BLADE_PREFIX)
+    }
+}
+
+impl Coded for Flag {
+    fn code(&self) -> &str {
+        Flag::code(self)
+    }
+
+    fn sentence(&self) -> String {
+        Flag::sentence(self)
     }
 }
 
@@ -281,29 +363,10 @@ fn without_blade(text: &str) -> &str {
     }
 }
 
-/// The code of a text, empty when what stands before the colon does not look like one.
-fn code_of(text: &str) -> &str {
-    match without_blade(text).split_once(": ") {
-        Some((code, _)) if is_code(code) => code,
-        _ => "",
-    }
-}
-
-fn sentence_of(text: &str) -> &str {
-    let text = without_blade(text);
-    match text.split_once(": ") {
-        Some((code, sentence)) if is_code(code) => sentence,
-        _ => text,
-    }
-}
-
-fn is_code(text: &str) -> bool {
-    !text.is_empty() && text.bytes().all(|b| b.is_ascii_lowercase() || b == b'-')
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::Notice;
 
     fn one_of_each() -> Vec<Flag> {
         vec![
@@ -318,7 +381,13 @@ mod tests {
             Flag::StandIn { family: "NACA four-digit".to_owned() },
             Flag::MeanOfSome { keys: vec!["chord_m"], blades: 3 },
             Flag::Departs { column: StationColumn::ChordM, amount: Measured::new(-2.1e-3, 3e-4) },
-            Flag::Noted { code: "own-remark", sentence: "something else".to_owned() },
+            Flag::StrayPoints { fraction: 0.12 },
+            Flag::GapInBand { side: SectionPart::Face, fraction: 0.31 },
+            Flag::GapAtTail { width_m: 0.0042 },
+            Flag::GapAtNose { width_m: 0.0031 },
+            Flag::NoseMissing { fraction: 0.4 },
+            Flag::DepartsFromOutline { part: SectionPart::LeadingEdge, amount_m: -0.00123, position: 0.02 },
+            Flag::Misfit { rms_m: 0.00034 },
         ]
     }
 
@@ -328,16 +397,32 @@ mod tests {
             let read = Flag::read(&flag.text());
             assert_eq!(read, flag);
             assert_eq!((read.code(), read.sentence()), (flag.code(), flag.sentence()));
-            assert!(is_code(flag.code()), "{}", flag.code());
+            assert!(notice::is_code(flag.code()), "{}", flag.code());
+            assert_eq!(Notice::of(&flag).text(), flag.text());
         }
     }
 
     #[test]
     fn the_sentence_carries_the_figures() {
-        let texts: Vec<String> = one_of_each().iter().map(Flag::text).collect();
+        let flags = one_of_each();
+        let texts: Vec<String> = flags.iter().map(Flag::text).collect();
         assert_eq!(texts[0], "refused: the cut is empty");
         assert!(texts[1].contains("11.2 mm") && texts[1].contains("3 %"), "{}", texts[1]);
         assert!(texts[10].contains("chord is 2.1 mm (± 0.6) short of the smooth blade"), "{}", texts[10]);
+        let wanted = [
+            "12 % of the scan points near the station lie off",
+            "31 % of the chord along the face",
+            "a hole 4.2 mm wide",
+            "over 3.1 mm around the leading edge",
+            "missing on 40 % of the band",
+            "on the leading edge the scan lies 1.23 mm inside the fitted outline at 2 % of the chord",
+            "by 0.34 mm root mean square",
+        ];
+        for (text, words) in texts[11..].iter().zip(wanted) {
+            assert!(text.contains(words), "{text}");
+        }
+        let codes: std::collections::BTreeSet<&str> = flags.iter().map(Flag::code).collect();
+        assert_eq!((codes.len(), texts.len()), (flags.len(), 11 + wanted.len()));
         assert!(texts[7].contains("2.1 %") && texts[7].contains("trailing"), "{}", texts[7]);
     }
 

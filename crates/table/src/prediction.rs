@@ -1,6 +1,6 @@
 //! The prediction as a document: what a propeller made of a table's blades does, point by point.
 
-use crate::SettingOf;
+use crate::{Notice, SettingOf};
 use serde_json::{Map, Value};
 
 /// The schema of the document.
@@ -189,8 +189,8 @@ pub struct OperatingPoint {
     pub lifting_line: Option<SecondModel>,
     /// The second model of a propeller at rest, where it was computed and settled.
     pub free_wake: Option<FreeWakeModel>,
-    /// What must be told about this point, each `code: sentence`.
-    pub flags: Vec<String>,
+    /// What must be told about this point.
+    pub flags: Vec<Notice>,
     /// The radii from the root to the tip; may be empty.
     pub radial: Vec<RadialRow>,
 }
@@ -268,7 +268,7 @@ pub struct Prediction {
     /// Lists of solved points.
     pub schedules: Vec<Schedule>,
     /// What must be told about the whole prediction.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Notice>,
     /// Keys that this version does not know.
     pub extra: Map<String, Value>,
 }

@@ -286,3 +286,14 @@ impl Station {
         self.flags.iter().any(Flag::is_refusal)
     }
 }
+
+/// The columns of the documents as a table in Markdown: key, unit and meaning.
+#[must_use]
+pub fn columns_as_markdown() -> String {
+    let mut text = String::from("| key | unit | meaning |\n|---|---|---|\n");
+    for column in StationColumn::all() {
+        let unit = column.unit().name();
+        text.push_str(&format!("| `{}` | {unit} | {} |\n", column.key(), column.meaning()));
+    }
+    text
+}

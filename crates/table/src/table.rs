@@ -1,6 +1,6 @@
 //! The station table: what was measured, of which scan, on which scale, in which axes.
 
-use crate::{Station, StationColumn};
+use crate::{Notice, Station, StationColumn};
 use bladeform_quantity::Hand;
 use serde_json::{Map, Value};
 
@@ -9,6 +9,15 @@ pub const SCHEMA: &str = "bladeform.stations/1";
 
 /// The reference radius of a setting unless told otherwise, as a fraction of the tip radius (common practice, no source).
 pub const DEFAULT_REFERENCE_RADIUS_RATIO: f64 = 0.75;
+
+/// The caution that every measured table carries.
+pub const CAUTION: &str = "A measured or rebuilt propeller is not an airworthy one: the authority's rules and licensed practice decide.";
+
+/// A radius as a fraction of `R`, or the tip.
+#[must_use]
+pub fn place_text(ratio: f64) -> String {
+    if (ratio - 1.0).abs() < f64::EPSILON { "the tip".to_owned() } else { format!("{ratio} R") }
+}
 
 /// The station table of a blade, or of a whole propeller.
 ///
@@ -33,7 +42,7 @@ pub struct StationTable {
     /// How the blades of a propeller differ from their mean; empty for a lone blade.
     pub blade_differences: Vec<BladeDifference>,
     /// What must be told about the whole table.
-    pub warnings: Vec<String>,
+    pub warnings: Vec<Notice>,
     /// Keys that this version does not know.
     pub extra: Map<String, Value>,
 }

@@ -4,8 +4,8 @@ use super::equations::Bound;
 use super::vortex::{Blades, Line, Vector, place};
 use super::wake::Wake;
 use crate::element::{axial_and_tangential, wrapped};
-use crate::predict::on_threads;
 use crate::propeller::{ElementState, Operation, Propeller};
+use bladeform_numeric::parallel;
 use bladeform_polar::SectionPolar;
 use nalgebra::{DMatrix, DVector};
 use std::f64::consts::PI;
@@ -127,19 +127,13 @@ impl<'a> WakeBlade<'a> {
     }
 
     /// Velocities met `share` chords behind the quarter chord; the plane flow's part, which belongs to the sections' lift, is left out.
-    pub(crate) fn influence(
-        &self,
-        wake: &Wake,
-        share: f64,
-        [core, near_wake_rad]: [f64; 2],
-        threads: usize,
-    ) -> Influence {
+    pub(crate) fn influence(&self, wake: &Wake, share: f64, [core, near_wake_rad]: [f64; 2]) -> Influence {
         let n = self.count();
         let blades = Blades::new(self.propeller.blades);
         let ages = wake.ages();
         let met = self.met(share);
         let edges: Vec<usize> = (0..=n).collect();
-        let columns = on_threads(&edges, threads, |j| {
+        let columns = parallel::map(&edges, |j| {
             let points = self.trailing(wake, near_wake_rad, *j, &ages);
             // Near the blade the lines are a sheet and need no core: on the chord one would undo what they induce there.
             let near = self.on_chord(*j) + near_wake_rad;

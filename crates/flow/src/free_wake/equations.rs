@@ -2,7 +2,7 @@
 
 use super::vortex::{Blades, Line, Vector, parts, place, segment};
 use super::wake::{Far, Wake};
-use crate::predict::on_threads;
+use bladeform_numeric::parallel;
 use nalgebra::{DMatrix, DVector};
 use std::f64::consts::TAU;
 
@@ -26,7 +26,6 @@ pub(crate) struct Surroundings<'a> {
     pub(crate) bound: &'a [Bound],
     /// Core radii of the vortices, the tip's first.
     pub(crate) cores: &'a [f64],
-    pub(crate) threads: usize,
 }
 
 /// The vortices that have unknowns: all but the second, which follows the third.
@@ -83,7 +82,7 @@ impl Surroundings<'_> {
     /// What is left of the equations.
     pub(crate) fn residual(&self, wake: &Wake) -> DVector<f64> {
         let lines = self.lines(wake);
-        let velocities = on_threads(&self.targets(wake), self.threads, |(f, k)| {
+        let velocities = parallel::map(&self.targets(wake), |(f, k)| {
             let at = lines[*f][0].points[*k];
             parts(&self.velocity(wake, &lines, *f, *k, &at, wake.radius[*f][*k]), wake.age(*k))
         });
@@ -108,7 +107,7 @@ impl Surroundings<'_> {
         let fars: Vec<FarLines> =
             (0..self.cores.len()).map(|f| FarLines::new(wake, f, self.cores[f])).collect();
         let moved = Moved { of: self, wake, lines: &lines, fars: &fars };
-        let rows = on_threads(&self.targets(wake), self.threads, |(f, k)| moved.row(*f, *k));
+        let rows = parallel::map(&self.targets(wake), |(f, k)| moved.row(*f, *k));
         let (last, half) = (wake.last(), 0.5 * wake.age(1));
         let count = active(self.cores.len()).len();
         let size = 2 * count * last;

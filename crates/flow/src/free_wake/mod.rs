@@ -47,12 +47,10 @@ pub struct FreeWakeSettings {
     pub near_wake_rad: f64,
     /// Rounds between blade and wake after which it is given up.
     pub most_rounds: usize,
-    /// Threads to work with; the result does not depend on their number.
-    pub threads: usize,
 }
 
 impl FreeWakeSettings {
-    /// The usual ones, on one thread: what each moves the thrust by is told by the example `rest_wake`.
+    /// The usual ones: what each moves the thrust by is told by the example `rest_wake`.
     pub const USUAL: FreeWakeSettings = FreeWakeSettings {
         turns: 3,
         steps: 24,
@@ -61,7 +59,6 @@ impl FreeWakeSettings {
         vortices: 4,
         near_wake_rad: 0.52,
         most_rounds: 40,
-        threads: 1,
     };
 }
 

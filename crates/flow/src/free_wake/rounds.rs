@@ -122,7 +122,7 @@ impl<'a> Rounds<'a> {
 
     fn influence(&self, share: f64) -> Influence {
         let s = self.settings;
-        self.blade.influence(&self.wake, share, [s.core, s.near_wake_rad], s.threads)
+        self.blade.influence(&self.wake, share, [s.core, s.near_wake_rad])
     }
 
     /// Radius of the tip vortex where it passes the next blade, and how far below that blade it is.
@@ -144,12 +144,7 @@ impl<'a> Rounds<'a> {
         for round in 1..=self.settings.most_rounds {
             self.wake.take(&self.load());
             let bound = self.blade.bound(&self.circulation);
-            let around = Surroundings {
-                blades: &self.blades,
-                bound: &bound,
-                cores: &self.cores,
-                threads: self.settings.threads,
-            };
+            let around = Surroundings { blades: &self.blades, bound: &bound, cores: &self.cores };
             if round == 1 && self.is_guess {
                 newton.drift(&mut self.wake, &around, SWEEPS);
             }

@@ -6,11 +6,11 @@ use bladeform_mesh::{CleanMesh, PlaneCut, cut};
 use bladeform_quantity::Hand;
 
 use crate::error::MeasureError;
-use crate::parallel;
 use crate::plan::MeasurePlan;
 use crate::slices::{Slice, twist_sign, vote};
 use crate::stations::{Found, LocalBlade, share_correlation};
 use crate::vector::{V3, add, cross, norm, sub};
+use bladeform_numeric::parallel;
 
 use super::{BLADE_FLATNESS, CERTAIN, PROGRESS};
 
@@ -95,10 +95,9 @@ pub(super) fn local_blade(
     quick: Vec<Slice>,
     sides: &Sides,
     span: (f64, f64),
-    threads: usize,
 ) -> LocalBlade {
     let mirrored = sides.hand == Hand::Left;
-    let mesh = if mirrored { mesh.map_vertices_on(threads, |p| [-p[0], p[1], p[2]]) } else { mesh };
+    let mesh = if mirrored { mesh.map_vertices(|p| [-p[0], p[1], p[2]]) } else { mesh };
     let flip = |p: [f64; 2]| if mirrored { [-p[0], p[1]] } else { p };
     let mut slices = quick;
     for s in &mut slices {
@@ -114,17 +113,9 @@ pub(super) fn local_blade(
     LocalBlade { mesh, normals, mirrored, slices, edge, span }
 }
 
-/// Vertex normals (area-weighted) and the typical edge, at the same time if there are two threads.
-pub(super) fn surface(mesh: &CleanMesh, threads: usize) -> (Vec<V3>, f64) {
-    std::thread::scope(|scope| {
-        let aside = (1 < threads).then(|| scope.spawn(|| typical_edge(mesh)));
-        let normals = normals_of(mesh);
-        let edge = match aside {
-            Some(thread) => thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)),
-            None => typical_edge(mesh),
-        };
-        (normals, edge)
-    })
+/// Vertex normals (area-weighted) and the typical edge.
+pub(super) fn surface(mesh: &CleanMesh) -> (Vec<V3>, f64) {
+    parallel::join(|| normals_of(mesh), || typical_edge(mesh))
 }
 
 pub(super) fn typical_edge(mesh: &CleanMesh) -> f64 {
@@ -153,15 +144,10 @@ pub(super) fn normals_of(mesh: &CleanMesh) -> Vec<V3> {
     normals
 }
 
-/// Measures all planes, two threads taking turns; the order of the result is that of the places.
+/// Measures all planes in parallel; the results are in the order of the places.
 /// `of_blades`: how many blades are done and how many there are, for whoever listens.
-pub(super) fn measure_at(
-    blade: &LocalBlade,
-    places: &[f64],
-    threads: usize,
-    of_blades: [usize; 2],
-) -> Vec<Found> {
-    let cuts = cut(&blade.mesh, [0.0, 0.0, 1.0], places, threads);
+pub(super) fn measure_at(blade: &LocalBlade, places: &[f64], of_blades: [usize; 2]) -> Vec<Found> {
+    let cuts = cut(&blade.mesh, [0.0, 0.0, 1.0], places);
     let done = AtomicUsize::new(0);
     let measured = |cut: &PlaneCut| {
         let found = blade.measure(cut);
@@ -169,7 +155,7 @@ pub(super) fn measure_at(
         log::info!(target: PROGRESS, done = of_blades[0] * cuts.len() + done, total = of_blades[1] * cuts.len(); "measuring stations");
         found
     };
-    let mut found = parallel::map(&cuts, threads, measured);
+    let mut found = parallel::map(&cuts, measured);
     share_correlation(&mut found);
     found
 }

@@ -7,7 +7,6 @@ use bladeform_table::{BladeFigures, Frame, StationColumn, StationTable, Uncertai
 use crate::axes::{length, lone_axes, places, span_of};
 use crate::error::MeasureError;
 use crate::noise::surface_noise;
-use crate::parallel;
 use crate::plan::MeasurePlan;
 use crate::reach::overreach;
 use crate::scale::{lone_scale, station_radii};
@@ -15,6 +14,7 @@ use crate::slices::{Slice, slices};
 use crate::stations::{ToTable, turn_station};
 use crate::tip::{missing_tip, outside_circle};
 use crate::vector::{V3, median, norm};
+use bladeform_numeric::parallel;
 
 use super::local::{local_blade, measure_at, sides, surface};
 use super::{REFERENCE, add_misfits, matrix, refer_angles, turn_to_setting};
@@ -26,18 +26,18 @@ pub(super) fn measure_lone(
     plan: &MeasurePlan,
     warnings: &mut Vec<String>,
 ) -> Result<(StationTable, Vec<(f64, f64)>), MeasureError> {
-    let lone = lone_axes(&mesh, m, plan.swap_ends, plan.threads)?;
+    let lone = lone_axes(&mesh, m, plan.swap_ends)?;
     if !lone.ends_certain && !plan.swap_ends {
         warnings.push("both ends of the blade are about equally thick: which is the tip is a guess; give --swap ends if it is wrong".to_owned());
     }
-    let local = mesh.map_vertices_on(plan.threads, |p| lone.axes.local(p));
+    let local = mesh.map_vertices(|p| lone.axes.local(p));
     let seen = span_of(&local);
-    let quick = slices(&local, &places(seen.0, seen.1), plan.threads);
+    let quick = slices(&local, &places(seen.0, seen.1));
     let sides = sides(&quick, plan, None, warnings)?;
     warnings.extend(missing_tip(&local, &quick, seen));
-    let surface = surface(&local, plan.threads);
-    let (span, end_u) = ends(&local, &surface.0, &quick, plan.threads);
-    let blade = local_blade(local, surface, quick, &sides, span, plan.threads);
+    let surface = surface(&local);
+    let (span, end_u) = ends(&local, &surface.0, &quick);
+    let blade = local_blade(local, surface, quick, &sides, span);
     let scaling = lone_scale(plan, Measured::new(span.1 - span.0, end_u), warnings)?;
     let known = scaling.known;
     let to = ToTable {
@@ -50,8 +50,8 @@ pub(super) fn measure_lone(
     let z = |r: f64| (r - to.radius_at_origin_m) / to.metres_per_unit;
     let mut at: Vec<f64> = radii.iter().map(|&r| z(r)).collect();
     at.push(z(reference * scaling.radius_m));
-    let found = measure_at(&blade, &at, plan.threads, [0, 1]);
-    let mut stations = parallel::map(&found, plan.threads, |f| f.station(&to));
+    let found = measure_at(&blade, &at, [0, 1]);
+    let mut stations = parallel::map(&found, |f| f.station(&to));
     let at_reference = stations.last().cloned().unwrap_or_default();
     let (turn, setting) = turn_to_setting(plan, &at_reference, reference, warnings);
     stations.iter_mut().for_each(|s| turn_station(s, turn));
@@ -123,9 +123,9 @@ pub(super) fn planform(blades: &[&[Slice]], to: &ToTable) -> Vec<(f64, f64)> {
 
 /// Root end and tip along the span, and the standard uncertainty of their distance. A flat root end is taken at the median of its points, other ends
 /// where the noise of the outermost point is expected to have pushed it from.
-pub(super) fn ends(local: &CleanMesh, normals: &[V3], slices: &[Slice], threads: usize) -> ((f64, f64), f64) {
+pub(super) fn ends(local: &CleanMesh, normals: &[V3], slices: &[Slice]) -> ((f64, f64), f64) {
     let (low, high) = span_of(local);
-    let noise = surface_noise(local, normals, slices, (low, high), threads);
+    let noise = surface_noise(local, normals, slices, (low, high));
     let heights: Vec<f64> = local.vertices().iter().map(|p| p[2]).collect();
     let tip = overreach(local, &heights, |_| [0.0, 0.0, 1.0], high, &noise);
     let near = low + 0.02 * (high - low);

@@ -11,7 +11,6 @@ use crate::axes::places;
 use crate::error::MeasureError;
 use crate::hub::hub_axis;
 use crate::noise::surface_noise;
-use crate::parallel;
 use crate::plan::MeasurePlan;
 use crate::reach::{Overreach, overreach};
 use crate::scale::{rotor_scale, station_radii};
@@ -20,6 +19,7 @@ use crate::stations::ToTable;
 use crate::symmetry::Rotor;
 use crate::tip::missing_tip;
 use crate::vector::{Axes, V3, add, cross, dot, norm, scale, sub, unit};
+use bladeform_numeric::parallel;
 
 use super::local::{Sides, local_blade, measure_at, normals_of, sides, surface};
 use super::lone::{planform, volume_of};
@@ -78,11 +78,11 @@ pub(super) fn measure_rotor(
     let spans = blade_directions(mesh, rotor, radius);
     let first = Axes::along(rotor.point, spans[0], rotor.direction);
     let part = sector(mesh, rotor, spans[0]).map_vertices(|p| first.local(p));
-    let inner = hub_radius(&part, radius, plan.threads);
-    let quick = slices(&part, &places(inner, radius), plan.threads);
+    let inner = hub_radius(&part, radius);
+    let quick = slices(&part, &places(inner, radius));
     let voted = sides(&quick, plan, right_by_pitch(&quick), warnings)?;
     let flight = towards_flight(&quick, &voted);
-    let tip = rotor_overreach(mesh, rotor, &part, &quick, (inner, radius), plan.threads);
+    let tip = rotor_overreach(mesh, rotor, &part, &quick, (inner, radius));
     let radius = radius - tip.excess;
     let known = rotor_scale(plan, Measured::new(radius, tip.u), rotor.blades, warnings)?;
     let radii = station_radii(&plan.stations, inner * known.metres_per_unit, radius * known.metres_per_unit)?;
@@ -97,19 +97,19 @@ pub(super) fn measure_rotor(
     for (index, span) in spans.iter().enumerate() {
         let axes = Axes::along(rotor.point, *span, direction);
         let local = sector(mesh, rotor, *span).map_vertices(|p| axes.local(p));
-        let quick = slices(&local, &places(inner, radius), plan.threads);
+        let quick = slices(&local, &places(inner, radius));
         // Edges follow from hand and flight for every blade alike.
         let own = Sides { first_leads: leads_forward(&quick, voted.hand), ..voted };
         if let Some(tip) = missing_tip(&local, &quick, (inner, radius)) {
             warnings.push(format!("blade {}: {tip}", index + 1));
         }
-        let surface = surface(&local, plan.threads);
-        let blade = local_blade(local, surface, quick, &own, (inner, radius), plan.threads);
+        let surface = surface(&local);
+        let blade = local_blade(local, surface, quick, &own, (inner, radius));
         volume += volume_of(&blade.slices, (inner, radius));
         all_slices.push(blade.slices.clone());
         let of_blades = [index, spans.len()];
-        let found = measure_at(&blade, &at, plan.threads, of_blades);
-        let mut stations = parallel::map(&found, plan.threads, |f| f.station(&to));
+        let found = measure_at(&blade, &at, of_blades);
+        let mut stations = parallel::map(&found, |f| f.station(&to));
         add_misfits(&mut stations);
         let azimuth = azimuth_deg(&spans[0], span, &direction);
         blades.push(BladeRows {
@@ -189,9 +189,8 @@ pub(super) fn rotor_overreach(
     part: &CleanMesh,
     slices: &[Slice],
     span: (f64, f64),
-    threads: usize,
 ) -> Overreach {
-    let noise = surface_noise(part, &normals_of(part), slices, span, threads);
+    let noise = surface_noise(part, &normals_of(part), slices, span);
     let distances: Vec<f64> = mesh.vertices().iter().map(|&p| off_axis(rotor, p).1).collect();
     let outwards = |p: V3| {
         let d = sub(p, rotor.point);
@@ -298,8 +297,8 @@ pub(super) fn sector(mesh: &CleanMesh, rotor: &Rotor, span: V3) -> CleanMesh {
 }
 
 /// Where the blade leaves the hub: going inwards from mid span, the place where the section's hull grows out of all proportion.
-pub(super) fn hub_radius(part: &CleanMesh, radius: f64, threads: usize) -> f64 {
-    let found = slices(part, &places(0.02 * radius, radius), threads);
+pub(super) fn hub_radius(part: &CleanMesh, radius: f64) -> f64 {
+    let found = slices(part, &places(0.02 * radius, radius));
     let mut least = f64::INFINITY;
     for s in found.iter().rev().filter(|s| s.z < 0.6 * radius) {
         let hull = bladeform_section::area(&s.hull);

@@ -103,18 +103,10 @@ pub struct ReadMesh {
 /// # Ok::<(), bladeform_mesh::ReadError>(())
 /// ```
 pub fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
-    read_on(bytes, 1)
-}
-
-/// As [`read`], on at most `threads` threads; the result does not depend on their number.
-///
-/// # Errors
-/// As [`read`].
-pub fn read_on(bytes: &[u8], threads: usize) -> Result<ReadMesh, ReadError> {
     let read = match recognise::recognise(bytes)? {
         Kind::Ply => ply::read(bytes)?,
         Kind::StlAscii => stl_ascii::read(bytes)?,
-        Kind::StlBinary => stl_binary::read(bytes, threads)?,
+        Kind::StlBinary => stl_binary::read(bytes)?,
         Kind::Obj => obj::read(bytes)?,
         Kind::Glb => glb::read(bytes)?,
     };

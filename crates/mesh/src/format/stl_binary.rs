@@ -2,15 +2,15 @@
 
 use super::weld::Weld;
 use super::{MeshFormat, ReadMesh};
-use crate::threads::in_threads;
 use crate::{RawMesh, ReadError};
+use bladeform_numeric::parallel;
 use std::io::{self, BufWriter, Write};
 
 const HEADER_BYTES: usize = 80;
 /// Where the first triangle begins.
 const TRIANGLES_AT: usize = HEADER_BYTES + 4;
 const TRIANGLE_BYTES: usize = 50;
-/// Fewer triangles are not worth a thread of their own.
+/// Fewer triangles are not worth a part of their own.
 const LEAST_PART: usize = 1 << 16;
 /// The corners within a triangle, after its normal.
 const CORNERS: std::ops::Range<usize> = 12..48;
@@ -34,14 +34,14 @@ pub(super) fn is_plausible(bytes: &[u8]) -> bool {
     numbers().all(is_coordinate) && numbers().any(|x| x.to_bits() << 1 != 0)
 }
 
-/// Reads the triangles and joins their corners. Neither result nor order depends on `threads`.
-pub(super) fn read(bytes: &[u8], threads: usize) -> Result<ReadMesh, ReadError> {
+/// Reads the triangles and joins their corners. Parts are joined to what was read before them, so the result and its order are as if read in one.
+pub(super) fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
     let mut notes = Vec::new();
     let body = triangles(bytes, &mut notes)?;
     let n_triangles = body.len() / TRIANGLE_BYTES;
     let all = body.as_chunks::<TRIANGLE_BYTES>().0;
-    let parts: Vec<_> = all.chunks(n_triangles.div_ceil(threads.max(1)).max(LEAST_PART)).collect();
-    let joined = in_threads(&parts, |part| {
+    let parts: Vec<_> = all.chunks(n_triangles.div_ceil(parallel::threads()).max(LEAST_PART)).collect();
+    let joined = parallel::map(&parts, |part| {
         let first = std::ptr::eq(part.as_ptr(), all.as_ptr());
         // A closed mesh has half as many vertices as triangles. The first part takes all the others over.
         let expected = if first { n_triangles } else { part.len() };
@@ -211,9 +211,9 @@ mod tests {
         let bits = |read: &ReadMesh| -> Vec<[u64; 3]> {
             read.mesh.vertices.iter().map(|v| v.map(f64::to_bits)).collect()
         };
-        let one = crate::read(&bytes).unwrap();
+        let one = parallel::with_threads(1, || crate::read(&bytes)).unwrap();
         for threads in [2, 3, 7] {
-            let many = crate::read_on(&bytes, threads).unwrap();
+            let many = parallel::with_threads(threads, || crate::read(&bytes)).unwrap();
             assert!(bits(&many) == bits(&one) && many.mesh.faces == one.mesh.faces, "{threads}");
             assert_eq!(many.welded_on_reading, one.welded_on_reading);
         }

@@ -1,12 +1,16 @@
-//! How long a prediction takes: 61 settings of an invented blade of 24 stations, polars from scratch and kept ones.
+//! How long a prediction takes: 61 settings of an invented blade of 24 stations, with polars computed anew and with kept polars.
 //!
 //! ```text
 //! prediction_speed [FOLDER]    an empty folder for the kept polars; a temporary one without it
 //! ```
 
+#[path = "../markdown.rs"]
+mod markdown;
+
 use bladeform_flow::{ComputedPolars, Flight, PredictPlan, predict};
 use bladeform_specimen::Blade;
 use bladeform_table::{BladeFigures, Outline, Station, StationTable};
+use markdown::{Table, verdict};
 use std::error::Error;
 use std::io::Write;
 use std::path::PathBuf;
@@ -33,7 +37,8 @@ fn run() -> Result<(), Box<dyn Error>> {
     let table = table();
     let plan = PredictPlan {
         rpm: 1_750.0,
-        flight: Flight::Speed(53.6),
+        // 120 mph.
+        flight: Flight::Speed(53.6448),
         settings_deg: (0..=60).map(f64::from).collect(),
         ..PredictPlan::default()
     };
@@ -43,19 +48,27 @@ fn run() -> Result<(), Box<dyn Error>> {
         ..ComputedPolars::default()
     };
     let mut out = std::io::stdout();
+    writeln!(out, "`cargo run --release -p bladeform-study --bin prediction_speed`")?;
+    let title = format!(
+        "Prediction of {} settings, {STATIONS} stations; goals for two free cores",
+        plan.settings_deg.len()
+    );
+    let table_of_times = Table::begin(&mut out, &title, &["case", "points", "goal, s", "seconds"])?;
     for (what, goal_s, free_wake) in [
-        ("polars from scratch", 20.0, true),
+        ("polars computed anew", 20.0, true),
         ("polars kept", 0.5, true),
-        ("polars kept, without the free wake of the answer at rest", 0.5, false),
+        ("polars kept, without the free wake of the answer at zero speed", 0.5, false),
     ] {
         let start = Instant::now();
         let prediction = predict(&table, &PredictPlan { free_wake, ..plan.clone() }, &source)?;
         let seconds = start.elapsed().as_secs_f64();
-        writeln!(
-            out,
-            "{what}: {} points, {STATIONS} stations, {seconds:.2} s, goal {goal_s} s on two free cores in a release build",
-            prediction.points.len()
-        )?;
+        let cells = [
+            what.to_owned(),
+            prediction.points.len().to_string(),
+            goal_s.to_string(),
+            format!("{seconds:.2} {}", verdict(seconds <= goal_s)),
+        ];
+        table_of_times.row(&mut out, &cells)?;
     }
     Ok(())
 }

@@ -1,10 +1,13 @@
-//! Predictions beside published propeller tests: every row with published value, ours, difference and goal.
+//! Predictions compared with published propeller tests: every row with published value, ours, difference and goal.
 //!
 //! ```text
 //! published_propellers [EVERY=1] [CACHE=]    every n-th station of the published geometry; folder where polars are kept
 //! ```
 //!
-//! Sections that the sources do not print are stand-ins over a plausible range; the range is shown as a band and never chosen by the result.
+//! Sections that the sources do not print are substitutes over a plausible range. The range is shown as a band; it is never chosen by the result.
+
+#[path = "../markdown.rs"]
+mod markdown;
 
 use bladeform_flow::{
     Air, ComputedPolars, FlowBlade, FreeWakeSettings, NoFreeWake, Operation, Performance, PolarSource,
@@ -13,6 +16,7 @@ use bladeform_flow::{
 use bladeform_quantity::Length;
 use bladeform_section::{Family, faired};
 use bladeform_table::{BladeFigures, Outline, SettingOf, Station, StationTable};
+use markdown::{Table, verdict};
 use std::error::Error;
 use std::io::Write;
 use std::path::PathBuf;
@@ -35,6 +39,11 @@ const ELEMENTS: usize = 32;
 /// The reach of the comparison below the advance ratio of best efficiency.
 const REACH: f64 = 0.3;
 
+/// The quantities of the tests.
+const THRUST: &str = "C_T";
+const POWER: &str = "C_P";
+const EFFICIENCY: &str = "efficiency";
+
 /// What a propeller is made of: radius ratio, chord over radius, angle of the line that the source gives, deg.
 type Geometry = Vec<[f64; 3]>;
 /// Thrust coefficient of a hovering rotor by blade elements, and by the free wake with its figure of merit.
@@ -46,20 +55,29 @@ struct Study {
     every: usize,
     cache: Option<PathBuf>,
     out: std::io::Stdout,
+    /// The table of every figure with its goal.
+    table: Table,
     within: usize,
     rows: usize,
+    summary: Vec<Summary>,
 }
+
+/// The differences of one quantity in one test.
+struct Summary {
+    test: String,
+    quantity: &'static str,
+    low: f64,
+    high: f64,
+    met: usize,
+    all: usize,
+}
+
+/// The headings of the rows with a goal.
+const HEADINGS: [&str; 7] = ["test", "figure", "published", "ours", "difference", "goal", "met"];
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
-    let mut study = Study {
-        every: arguments.first().and_then(|a| a.parse().ok()).unwrap_or(1),
-        cache: arguments.get(1).map(PathBuf::from),
-        out: std::io::stdout(),
-        within: 0,
-        rows: 0,
-    };
-    match study.run() {
+    match run(&arguments) {
         Ok(()) => ExitCode::SUCCESS,
         Err(e) => {
             let _ = writeln!(std::io::stderr(), "published_propellers: {e}");
@@ -68,9 +86,25 @@ fn main() -> ExitCode {
     }
 }
 
+fn run(arguments: &[String]) -> Result<(), Box<dyn Error>> {
+    let mut out = std::io::stdout();
+    let line = [&["--bin published_propellers --".to_owned()], arguments].concat().join(" ");
+    writeln!(out, "`cargo run --release -p bladeform-study {line}`")?;
+    let table = Table::begin(&mut out, "Every figure that has a goal", &HEADINGS)?;
+    let mut study = Study {
+        every: arguments.first().and_then(|a| a.parse().ok()).unwrap_or(1),
+        cache: arguments.get(1).map(PathBuf::from),
+        out,
+        table,
+        within: 0,
+        rows: 0,
+        summary: vec![],
+    };
+    study.run()
+}
+
 impl Study {
     fn run(&mut self) -> Result<(), Box<dyn Error>> {
-        writeln!(self.out, "check | published | ours | difference | goal | met")?;
         self.hover_rotor()?;
         self.report_640()?;
         for (name, rpm) in
@@ -78,23 +112,46 @@ impl Study {
         {
             self.small(name, rpm)?;
         }
-        writeln!(self.out, "{} of {} figures within their goals", self.within, self.rows)?;
+        self.summarise()?;
         self.hover_elsewhere()?;
         self.at_rest()?;
         self.stalled()
     }
 
-    /// Report 640 where much of the blade is stalled, from rest on: shown without a goal, since the charts' digitisation was smoothed there most.
+    /// The range of the differences of each quantity in each test, and how many meet their goals.
+    fn summarise(&mut self) -> Result<(), Box<dyn Error>> {
+        let title =
+            format!("Range of the differences; {} of {} figures meet their goals", self.within, self.rows);
+        let table = Table::begin(&mut self.out, &title, &["test", "figure", "from", "to", "met"])?;
+        for s in &self.summary {
+            let shown = |v: f64| match s.quantity {
+                EFFICIENCY => format!("{v:+.3}"),
+                _ => format!("{v:+.1} %"),
+            };
+            let met = format!("{} of {}", s.met, s.all);
+            table.row(&mut self.out, &[s.test.as_str(), s.quantity, &shown(s.low), &shown(s.high), &met])?;
+        }
+        Ok(())
+    }
+
+    /// Report 640 where much of the blade is stalled, from zero speed on: shown without a goal, since the digitised charts were smoothed most there.
     fn stalled(&mut self) -> Result<(), Box<dyn Error>> {
         let rpm = 800.0;
         let geometry = self.geometry("nr640");
         let section = |x: f64| Family::ClarkY { thickness: thickness(&THICKNESS[1], x) };
         let propeller = self.propeller(&geometry, 5.0 * 0.3048, &section, SettingOf::Face, rpm)?;
-        writeln!(self.out, "\nReport 640 from rest to the range above, without a goal")?;
-        writeln!(
-            self.out,
-            "face deg | J | C_P published | ours | difference | C_T published | ours | stalled part of the span"
-        )?;
+        let title = "Report 640 from zero speed to the range above, by blade elements, without a goal";
+        let headings = [
+            "face, deg",
+            "J",
+            "C_P published",
+            "C_P",
+            "difference",
+            "C_T published",
+            "C_T",
+            "stalled fraction of the span",
+        ];
+        let table = Table::begin(&mut self.out, title, &headings)?;
         for setting in [15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0] {
             let efficiency = columns(REPORT_640_EFFICIENCY, setting);
             let best = efficiency.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map_or(0.0, |p| p.0);
@@ -105,78 +162,102 @@ impl Study {
                 let p = performance(&propeller, setting, SettingOf::Face, j, rpm)?;
                 let (ours, thrust) = (p.power_coefficient(), p.thrust_coefficient());
                 let (difference, part) = (100.0 * (ours / published - 1.0), p.stalled_fraction());
-                // At rest the efficiency says nothing of the thrust.
+                // At zero speed the efficiency says nothing about the thrust.
                 let given = interpolated(&efficiency, j).filter(|_| 0.0 < j);
                 let given = given.map_or("-".to_owned(), |eta| format!("{:.4}", eta * published / j));
-                writeln!(
-                    self.out,
-                    "{setting:.0} | {j:.3} | {published:.4} | {ours:.4} | {difference:+.1} % | {given} | {thrust:.4} | {part:.2}"
-                )?;
+                let cells = [
+                    format!("{setting:.0}"),
+                    format!("{j:.3}"),
+                    format!("{published:.4}"),
+                    format!("{ours:.4}"),
+                    format!("{difference:+.1} %"),
+                    given,
+                    format!("{thrust:.4}"),
+                    format!("{part:.2}"),
+                ];
+                table.row(&mut self.out, &cells)?;
             }
         }
         Ok(())
     }
 
-    /// NASA TM-81232 at a collective of 8 deg: C_T 0.00460, by both models; the count of goals is that of the blade elements.
+    /// NASA TM-81232 at a collective of 8 deg: C_T 0.00460, by both models. Only the blade elements are counted.
     fn hover_rotor(&mut self) -> Result<(), Box<dyn Error>> {
         let (elements, wake) = self.hover(8.0)?;
-        let what = "TM-81232 hover, 8 deg, tip Mach 0.44: thrust coefficient";
-        self.relative(&format!("{what} by blade elements"), 0.00460, elements, 0.05)?;
-        match wake {
+        let test = "TM-81232 hover, 8 deg, tip Mach 0.44";
+        self.relative((test, "", THRUST), 0.00460, elements, 0.05)?;
+        let test = format!("{test}, free wake (not counted)");
+        let [published, goal] = ["0.00460".to_owned(), "5 %".to_owned()];
+        let rest = match wake {
             Ok((ours, _)) => {
                 let difference = ours / 0.00460 - 1.0;
-                let met = if difference.abs() <= 0.05 { "yes" } else { "NO" };
-                writeln!(
-                    self.out,
-                    "{what} by the free wake (not counted) | 0.00460 | {ours:.5} | {:+.1} % | 5 % | {met}",
-                    100.0 * difference
-                )?;
+                let met = verdict(difference.abs() <= 0.05).to_owned();
+                [published, format!("{ours:.5}"), format!("{:+.1} %", 100.0 * difference), goal, met]
             }
-            Err(why) => writeln!(self.out, "{what} by the free wake: none, {why}")?,
-        }
+            Err(why) => [published, format!("none: {why}"), String::new(), goal, String::new()],
+        };
+        let cells: Vec<String> = [test, THRUST.to_owned()].into_iter().chain(rest).collect();
+        self.table.row(&mut self.out, &cells)?;
         Ok(())
     }
 
     /// The same rotor at the other collectives, without a goal: the published values are from memory.
     fn hover_elsewhere(&mut self) -> Result<(), Box<dyn Error>> {
-        writeln!(self.out, "\nTM-81232 hover, published values from memory, without a goal")?;
-        writeln!(
-            self.out,
-            "collective | published | blade elements | difference | free wake | difference | merit"
-        )?;
+        let title = "TM-81232 hover, C_T, published values from memory, without a goal";
+        let headings = [
+            "collective, deg",
+            "published",
+            "blade elements",
+            "difference",
+            "free wake",
+            "difference",
+            "merit",
+        ];
+        let table = Table::begin(&mut self.out, title, &headings)?;
         for (collective, published) in [(5.0, 0.0021), (12.0, 0.0080)] {
             let (elements, wake) = self.hover(collective)?;
             let difference = 100.0 * (elements / published - 1.0);
-            write!(self.out, "{collective:.0} deg | {published:.4} | {elements:.5} | {difference:+.0} % | ")?;
-            match wake {
-                Ok((ours, merit)) => {
-                    writeln!(
-                        self.out,
-                        "{ours:.5} | {:+.0} % | {merit:.2}",
-                        100.0 * (ours / published - 1.0)
-                    )?;
-                }
-                Err(why) => writeln!(self.out, "none: {why}")?,
-            }
+            let first = [
+                format!("{collective:.0}"),
+                format!("{published:.4}"),
+                format!("{elements:.5}"),
+                format!("{difference:+.0} %"),
+            ];
+            let rest = match wake {
+                Ok((ours, merit)) => vec![
+                    format!("{ours:.5}"),
+                    format!("{:+.0} %", 100.0 * (ours / published - 1.0)),
+                    format!("{merit:.2}"),
+                ],
+                Err(why) => vec![format!("none: {why}")],
+            };
+            table.row(&mut self.out, &first.into_iter().chain(rest).collect::<Vec<_>>())?;
         }
         Ok(())
     }
 
-    /// Report 640 at rest by both models, without a goal: of a tested propeller at rest only the power is in the data. Two blades as tested; three and four of
-    /// the same to see whether they settle.
+    /// Report 640 at zero speed by both models, without a goal: the data hold only the power there. Two blades as tested; three and four of the same show
+    /// whether the wake converges.
     fn at_rest(&mut self) -> Result<(), Box<dyn Error>> {
         let rpm = 800.0;
         let geometry = self.geometry("nr640");
         let section = |x: f64| Family::ClarkY { thickness: thickness(&THICKNESS[1], x) };
         let two = self.propeller(&geometry, 5.0 * 0.3048, &section, SettingOf::Face, rpm)?;
-        writeln!(
-            self.out,
-            "\nReport 640 at rest, without a goal; merit is the ideal disc's power over the power"
-        )?;
-        writeln!(
-            self.out,
-            "blades | face deg | C_P published | blade elements | free wake | C_T blade elements | free wake | merit of both | tip vortex below the next blade | s"
-        )?;
+        let title = "Report 640 at zero speed by blade elements (BE) and free wake (FW), without a goal; merit is the ideal disc's power over the power";
+        let headings = [
+            "blades",
+            "face, deg",
+            "C_T, BE",
+            "C_T, FW",
+            "C_P published",
+            "C_P, BE",
+            "C_P, FW",
+            "merit, BE",
+            "merit, FW",
+            "tip vortex below the next blade, R",
+            "seconds",
+        ];
+        let table = Table::begin(&mut self.out, title, &headings)?;
         for blades in [2, 3, 4] {
             let propeller = Propeller::new(two.blade.clone(), blades)?;
             for setting in [10.0, 12.5, 15.0, 17.0, 20.0, 25.0] {
@@ -191,23 +272,29 @@ impl Study {
                 let found = rest(&propeller, turn, rpm)?;
                 let seconds = begun.elapsed().as_secs_f64();
                 let [cp, ct] = [p.power_coefficient(), p.thrust_coefficient()];
-                match found {
-                    Ok(f) => writeln!(
-                        self.out,
-                        "{blades} | {setting} | {published} | {cp:.4} | {:.4} | {ct:.4} | {:.4} | {:.3}, {:.3} | {:.3} R | {seconds:.1}",
-                        f.performance.power_coefficient(),
-                        f.performance.thrust_coefficient(),
-                        merit(&p),
-                        f.figure_of_merit(),
-                        f.passage_depth
-                    )?,
-                    Err(why) => {
-                        writeln!(
-                            self.out,
-                            "{blades} | {setting} | {published} | {cp:.4} | none: {why} | {ct:.4} | | | | {seconds:.1}"
-                        )?;
-                    }
-                }
+                let [thrust, power, wake_merit, depth] = match &found {
+                    Ok(f) => [
+                        format!("{:.4}", f.performance.thrust_coefficient()),
+                        format!("{:.4}", f.performance.power_coefficient()),
+                        format!("{:.3}", f.figure_of_merit()),
+                        format!("{:.3}", f.passage_depth),
+                    ],
+                    Err(why) => [format!("none: {why}"), String::new(), String::new(), String::new()],
+                };
+                let cells = [
+                    blades.to_string(),
+                    setting.to_string(),
+                    format!("{ct:.4}"),
+                    thrust,
+                    published,
+                    format!("{cp:.4}"),
+                    power,
+                    format!("{:.3}", merit(&p)),
+                    wake_merit,
+                    depth,
+                    format!("{seconds:.1}"),
+                ];
+                table.row(&mut self.out, &cells)?;
             }
         }
         Ok(())
@@ -252,25 +339,14 @@ impl Study {
                     .iter()
                     .map(|p| performance(p, setting, SettingOf::Face, j, rpm))
                     .collect::<Result<Vec<_>, _>>()?;
-                let what = format!("Report 640, face {setting} deg, J {j:.3}");
+                let test = format!("Report 640, face {setting} deg");
+                let at = format!(", J {j:.3}");
                 let published_ct = published_eta * published_cp / j;
-                self.band(
-                    &format!("{what}: C_T"),
-                    published_ct,
-                    &ours,
-                    Performance::thrust_coefficient,
-                    0.12,
-                )?;
-                self.band(
-                    &format!("{what}: C_P"),
-                    published_cp,
-                    &ours,
-                    Performance::power_coefficient,
-                    0.12,
-                )?;
+                self.band((&test, &at, THRUST), published_ct, &ours, Performance::thrust_coefficient, 0.12)?;
+                self.band((&test, &at, POWER), published_cp, &ours, Performance::power_coefficient, 0.12)?;
                 let eta = ours[1].efficiency().unwrap_or(f64::NAN);
                 self.row(
-                    &format!("{what}: efficiency"),
+                    (&test, &at),
                     [published_eta, eta, eta - published_eta],
                     "-0.02 to +0.06",
                     (-0.02..=0.06).contains(&(eta - published_eta)),
@@ -280,7 +356,7 @@ impl Study {
         Ok(())
     }
 
-    /// Small propellers of 9 in: sections are stand-ins (SDA1075 is not printed in the data: four-digit, thickness 7.5 %, camber 2, 3 and 4 %; the
+    /// Small propellers of 9 in: sections are substitutes (SDA1075 is not printed in the data: four-digit, thickness 7.5 %, camber 2, 3 and 4 %; the
     /// replica of 5868-9: Clark Y of the thickness range above).
     fn small(&mut self, name: &str, rpm: f64) -> Result<(), Box<dyn Error>> {
         let geometry = self.geometry(if name.starts_with("nr640") { "nr640" } else { name });
@@ -308,16 +384,12 @@ impl Study {
         let best = rows.iter().max_by(|a, b| a[3].total_cmp(&b[3])).map_or(0.0, |r| r[0]);
         for [j, ct, cp, eta] in rows.into_iter().filter(|r| (best - REACH..=best + 1e-9).contains(&r[0])) {
             let ours = propellers.iter().map(|p| at_table_angle(p, j, rpm)).collect::<Result<Vec<_>, _>>()?;
-            let what = format!("{name}, {rpm} rpm, J {j:.3}");
-            self.band(&format!("{what}: C_T"), ct, &ours, Performance::thrust_coefficient, 0.10)?;
-            self.band(&format!("{what}: C_P"), cp, &ours, Performance::power_coefficient, 0.10)?;
+            let test = format!("{name}, {rpm} rpm");
+            let at = format!(", J {j:.3}");
+            self.band((&test, &at, THRUST), ct, &ours, Performance::thrust_coefficient, 0.10)?;
+            self.band((&test, &at, POWER), cp, &ours, Performance::power_coefficient, 0.10)?;
             let found = ours[1].efficiency().unwrap_or(f64::NAN);
-            self.row(
-                &format!("{what}: efficiency"),
-                [eta, found, found - eta],
-                "0.04",
-                (found - eta).abs() <= 0.04,
-            )?;
+            self.row((&test, &at), [eta, found, found - eta], "0.04", (found - eta).abs() <= 0.04)?;
         }
         Ok(())
     }
@@ -367,7 +439,7 @@ impl Study {
 
     fn band(
         &mut self,
-        what: &str,
+        what: (&str, &str, &'static str),
         published: f64,
         ours: &[Performance],
         figure: impl Fn(&Performance) -> f64,
@@ -375,37 +447,73 @@ impl Study {
     ) -> Result<(), Box<dyn Error>> {
         let values: Vec<f64> = ours.iter().map(figure).collect();
         let (low, high) = values.iter().fold((f64::MAX, f64::MIN), |(l, h), v| (l.min(*v), h.max(*v)));
-        let what = format!(
-            "{what} (stand-ins {:+.1} to {:+.1} %)",
+        let (test, at, quantity) = what;
+        let at = format!(
+            "{at} (substitute sections {:+.1} to {:+.1} %)",
             100.0 * (low / published - 1.0),
             100.0 * (high / published - 1.0)
         );
-        self.relative(&what, published, values[1], goal)
+        self.relative((test, &at, quantity), published, values[1], goal)
     }
 
-    fn relative(&mut self, what: &str, published: f64, ours: f64, goal: f64) -> Result<(), Box<dyn Error>> {
+    /// One row of a relative difference. `test`, what distinguishes the row, and the quantity.
+    fn relative(
+        &mut self,
+        (test, at, quantity): (&str, &str, &'static str),
+        published: f64,
+        ours: f64,
+        goal: f64,
+    ) -> Result<(), Box<dyn Error>> {
         let difference = ours / published - 1.0;
-        let (shown, goal_text) = (100.0 * difference, format!("{:.0} %", 100.0 * goal));
-        self.rows += 1;
         let met = difference.abs() <= goal;
-        self.within += usize::from(met);
-        let met = if met { "yes" } else { "NO" };
-        writeln!(self.out, "{what} | {published:.5} | {ours:.5} | {shown:+.1} % | {goal_text} | {met}")?;
-        Ok(())
+        self.count(test, quantity, 100.0 * difference, met);
+        let cells = [
+            format!("{test}{at}"),
+            quantity.to_owned(),
+            format!("{published:.5}"),
+            format!("{ours:.5}"),
+            format!("{:+.1} %", 100.0 * difference),
+            format!("{:.0} %", 100.0 * goal),
+            verdict(met).to_owned(),
+        ];
+        Ok(self.table.row(&mut self.out, &cells)?)
     }
 
+    /// Counts a figure, and widens the range of its quantity in its test.
+    fn count(&mut self, test: &str, quantity: &'static str, difference: f64, met: bool) {
+        self.rows += 1;
+        self.within += usize::from(met);
+        let known = self.summary.iter().position(|s| s.test == test && s.quantity == quantity);
+        let k = known.unwrap_or_else(|| {
+            let (low, high) = (f64::INFINITY, f64::NEG_INFINITY);
+            self.summary.push(Summary { test: test.to_owned(), quantity, low, high, met: 0, all: 0 });
+            self.summary.len() - 1
+        });
+        let s = &mut self.summary[k];
+        (s.low, s.high) = (s.low.min(difference), s.high.max(difference));
+        s.met += usize::from(met);
+        s.all += 1;
+    }
+
+    /// One row of an efficiency. `test` and what distinguishes the row.
     fn row(
         &mut self,
-        what: &str,
+        (test, at): (&str, &str),
         [published, ours, difference]: [f64; 3],
         goal: &str,
         met: bool,
     ) -> Result<(), Box<dyn Error>> {
-        self.rows += 1;
-        self.within += usize::from(met);
-        let met = if met { "yes" } else { "NO" };
-        writeln!(self.out, "{what} | {published:.4} | {ours:.4} | {difference:+.4} | {goal} | {met}")?;
-        Ok(())
+        self.count(test, EFFICIENCY, difference, met);
+        let cells = [
+            format!("{test}{at}"),
+            EFFICIENCY.to_owned(),
+            format!("{published:.4}"),
+            format!("{ours:.4}"),
+            format!("{difference:+.4}"),
+            goal.to_owned(),
+            verdict(met).to_owned(),
+        ];
+        Ok(self.table.row(&mut self.out, &cells)?)
     }
 }
 
@@ -466,13 +574,13 @@ fn performance(
     Ok(propeller.performance(turn, &operation(propeller, j, rpm)?))
 }
 
-/// The free wake at rest.
+/// The free wake at zero speed.
 fn rest(
     propeller: &Propeller,
     turn_rad: f64,
     rpm: f64,
 ) -> Result<Result<RestPerformance, NoFreeWake>, Box<dyn Error>> {
-    let settings = FreeWakeSettings { threads: 2, ..FreeWakeSettings::default() };
+    let settings = FreeWakeSettings::default();
     Ok(free_wake_at_rest(propeller, turn_rad, &operation(propeller, 0.0, rpm)?, &settings, None))
 }
 
@@ -515,7 +623,9 @@ mod tests {
     const EVERY: usize = 2;
 
     fn study() -> Study {
-        Study { every: EVERY, cache: None, out: std::io::stdout(), within: 0, rows: 0 }
+        let mut out = std::io::stdout();
+        let table = Table::begin(&mut out, "Pinned figures", &HEADINGS).unwrap();
+        Study { every: EVERY, cache: None, out, table, within: 0, rows: 0, summary: Vec::new() }
     }
 
     /// `pinned`: what the project gives, which is not `published`.

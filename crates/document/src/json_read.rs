@@ -1,0 +1,343 @@
+//! Reading `stations.json`.
+
+use crate::locate::{locate, place_of};
+use crate::object::{Fault, Object, number_at, shortened};
+use crate::{DocumentError, Place};
+use bladeform_quantity::Hand;
+use bladeform_table::{
+    BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty,
+    DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, NearSection, Outline, PartDeparture, Repairs,
+    SCHEMA, Scale, SectionPart, Setting, SettingOf, Source, Station, StationColumn, StationTable, Step,
+    UncertaintyBudget, UncertaintySource,
+};
+use serde_json::Value;
+
+/// Reads a station table from the bytes of its JSON file.
+///
+/// A table written by hand needs only `blade.radius_m` and, per station, `radius_m`, `chord_m`, `blade_angle_deg` and
+/// either `outline` or `thickness_ratio` with `camber_ratio`. A figure that has no meaning is `null`. Keys that this
+/// version does not know are kept in `extra`. A byte order mark at the beginning is passed over.
+///
+/// # Errors
+/// [`DocumentError`] with the line, the column and the path of the key: for text that is not JSON, another schema, a value
+/// of the wrong kind, a needed key that is missing, radii that do not rise, or figures that cannot be.
+///
+/// ```
+/// let text = r#"{
+///   "blade": {"radius_m": 1.0},
+///   "stations": [
+///     {"radius_m": 0.5, "chord_m": 0.15, "blade_angle_deg": 31.0, "thickness_ratio": 0.12, "camber_ratio": 0.04},
+///     {"radius_m": 0.4, "chord_m": 0.14, "blade_angle_deg": 35.0, "thickness_ratio": 0.15, "camber_ratio": 0.04}
+///   ]
+/// }"#;
+/// let message = bladeform_document::read_json(text.as_bytes()).unwrap_err().to_string();
+/// assert_eq!(
+///     message,
+///     "line 5, column 18: stations[1].radius_m is 0.4 after 0.5; radii must rise from station to station"
+/// );
+/// ```
+pub fn read_json(bytes: &[u8]) -> Result<StationTable, DocumentError> {
+    let text = text_of(bytes)?;
+    let value: Value = serde_json::from_str(text).map_err(|error| syntax(text, &error))?;
+    let mut root = Object::new(value, Vec::new()).map_err(|fault| fault.in_text(text))?;
+    check_schema(&mut root, text)?;
+    let table = table(root).map_err(|fault| fault.in_text(text))?;
+    table.check().map_err(|fault| Fault::from(fault).in_text(text))?;
+    Ok(table)
+}
+
+/// The bytes as text without a byte order mark.
+pub(crate) fn text_of(bytes: &[u8]) -> Result<&str, DocumentError> {
+    let text =
+        std::str::from_utf8(bytes).map_err(|error| DocumentError::NotText { byte: error.valid_up_to() })?;
+    Ok(text.strip_prefix('\u{feff}').unwrap_or(text))
+}
+
+pub(crate) fn syntax(text: &str, error: &serde_json::Error) -> DocumentError {
+    let sentence = error.to_string();
+    // The reader's own place is left out: it stands in front already.
+    let problem = sentence.split(" at line ").next().unwrap_or_default().to_owned();
+    let place = match error.line() {
+        0 => place_of(text, 0),
+        line => Place { line: Some(line), column: Some(error.column().max(1)) },
+    };
+    DocumentError::Syntax { place, problem }
+}
+
+/// A table by hand may have no schema; any other than ours is another kind of file.
+fn check_schema(root: &mut Object, text: &str) -> Result<(), DocumentError> {
+    match root.take("schema") {
+        None => Ok(()),
+        Some(Value::String(schema)) if schema == SCHEMA => Ok(()),
+        Some(other) => {
+            let found = shortened(other.as_str().unwrap_or(&other.to_string()));
+            Err(DocumentError::Schema { place: locate(text, &[Step::Key("schema".to_owned())]), found })
+        }
+    }
+}
+
+fn table(mut root: Object) -> Result<StationTable, Fault> {
+    let source = root.object("source")?.map(source).transpose()?;
+    let scale = root.object("scale")?.map(scale).transpose()?;
+    let frame = root.object("frame")?.map(frame).transpose()?;
+    let blade = match root.object("blade")? {
+        Some(object) => blade(object)?,
+        None => return Err(root.fault("blade", "is missing; at least blade.radius_m is needed")),
+    };
+    let repairs = root.object("repairs")?.map(repairs).transpose()?;
+    let stations = stations(&mut root, blade.radius_m)?;
+    let blades = objects(&mut root, "blades", |object| blade_rows(object, blade.radius_m))?;
+    let blade_differences = objects(&mut root, "blade_differences", blade_difference)?;
+    let warnings = root.notices("warnings")?;
+    let extra = root.rest();
+    Ok(StationTable {
+        source,
+        scale,
+        frame,
+        blade,
+        repairs,
+        stations,
+        blades,
+        blade_differences,
+        warnings,
+        extra,
+    })
+}
+
+/// The objects of an array.
+fn objects<T>(
+    parent: &mut Object,
+    key: &str,
+    read: impl Fn(Object) -> Result<T, Fault>,
+) -> Result<Vec<T>, Fault> {
+    parent.items(key)?.into_iter().map(|(value, path)| read(Object::new(value, path)?)).collect()
+}
+
+fn source(mut object: Object) -> Result<Source, Fault> {
+    Ok(Source {
+        file: object.text("file")?,
+        sha256: object.text("sha256")?,
+        format: object.text("format")?,
+        vertices: object.count("vertices")?,
+        triangles: object.count("triangles")?,
+        extra: object.rest(),
+    })
+}
+
+fn scale(mut object: Object) -> Result<Scale, Fault> {
+    Ok(Scale {
+        metres_per_unit: object.number("metres_per_unit")?,
+        basis: object.text("basis")?,
+        relative_uncertainty: object.number("relative_uncertainty")?,
+        extra: object.rest(),
+    })
+}
+
+fn frame(mut object: Object) -> Result<Frame, Fault> {
+    let hand = match object.text("hand")?.as_str() {
+        "" => Hand::default(),
+        word => Hand::parse(word)
+            .map_err(|_| object.fault("hand", format!("is `{}`; write right or left", shortened(word))))?,
+    };
+    Ok(Frame {
+        scan_to_blade: scan_to_blade(&mut object)?,
+        method: object.text("method")?,
+        hand,
+        hand_certain: object.truth("hand_certain")?,
+        extra: object.rest(),
+    })
+}
+
+fn scan_to_blade(object: &mut Object) -> Result<Option<[[f64; 4]; 4]>, Fault> {
+    const KEY: &str = "scan_to_blade";
+    let rows = object.items(KEY)?;
+    if rows.is_empty() {
+        return Ok(None);
+    }
+    let wrong = |object: &Object| object.fault(KEY, "is not 4 rows of 4 numbers");
+    let mut matrix = Vec::with_capacity(4);
+    for (row, path) in rows {
+        let Value::Array(row) = row else { return Err(wrong(object)) };
+        let numbers = row.iter().map(|v| number_at(v, path.clone())).collect::<Result<Vec<_>, _>>()?;
+        matrix.push(<[f64; 4]>::try_from(numbers).map_err(|_| wrong(object))?);
+    }
+    <[[f64; 4]; 4]>::try_from(matrix).map(Some).map_err(|_| wrong(object))
+}
+
+fn blade(mut object: Object) -> Result<BladeFigures, Fault> {
+    let radius_m = object.needed_number("radius_m")?;
+    let reference = object.number("reference_radius_ratio")?.unwrap_or(DEFAULT_REFERENCE_RADIUS_RATIO);
+    Ok(BladeFigures {
+        radius_m,
+        root_radius_m: object.number("root_radius_m")?,
+        blade_length_m: object.number("blade_length_m")?,
+        blades_in_scan: object.count("blades_in_scan")?,
+        activity_factor: object.number("activity_factor")?,
+        volume_m3: object.number("volume_m3")?,
+        reference_radius_ratio: reference,
+        setting: object.object("setting")?.map(|setting| self::setting(setting, reference)).transpose()?,
+        u: object.object("u")?.map_or_else(|| Ok(BladeUncertainty::default()), blade_uncertainty)?,
+        extra: object.rest(),
+    })
+}
+
+fn blade_uncertainty(mut object: Object) -> Result<BladeUncertainty, Fault> {
+    Ok(BladeUncertainty {
+        radius_m: object.number("radius_m")?,
+        root_radius_m: object.number("root_radius_m")?,
+        blade_length_m: object.number("blade_length_m")?,
+        activity_factor: object.number("activity_factor")?,
+        volume_m3: object.number("volume_m3")?,
+        extra: object.rest(),
+    })
+}
+
+fn setting(mut object: Object, reference: f64) -> Result<Setting, Fault> {
+    let word = object.text("of")?;
+    let of = match word.as_str() {
+        "" => SettingOf::default(),
+        word => SettingOf::parse(word)
+            .ok_or_else(|| object.fault("of", format!("is `{}`; write chord or face", shortened(word))))?,
+    };
+    Ok(Setting {
+        angle_deg: object.needed_number("angle_deg")?,
+        radius_ratio: object.number("radius_ratio")?.unwrap_or(reference),
+        of,
+        extra: object.rest(),
+    })
+}
+
+fn repairs(mut object: Object) -> Result<Repairs, Fault> {
+    let mut count = |key| object.count(key).map(Option::unwrap_or_default);
+    Ok(Repairs {
+        duplicate_vertices: count("duplicate_vertices")?,
+        degenerate_triangles: count("degenerate_triangles")?,
+        stray_components: count("stray_components")?,
+        flipped_triangles: count("flipped_triangles")?,
+        non_finite_vertices: count("non_finite_vertices")?,
+        extra: object.rest(),
+    })
+}
+
+fn blade_rows(mut object: Object, blade_radius_m: f64) -> Result<BladeRows, Fault> {
+    Ok(BladeRows {
+        index: object.count("index")?.unwrap_or_default(),
+        azimuth_deg: object.number("azimuth_deg")?,
+        stations: stations(&mut object, blade_radius_m)?,
+        extra: object.rest(),
+    })
+}
+
+fn blade_difference(mut object: Object) -> Result<BladeDifference, Fault> {
+    let u = match object.object("u")? {
+        None => BladeDifferenceUncertainty::default(),
+        Some(mut u) => BladeDifferenceUncertainty {
+            mean_blade_angle_difference_deg: u.number("mean_blade_angle_difference_deg")?,
+            mean_chord_difference_m: u.number("mean_chord_difference_m")?,
+            track_m: u.number("track_m")?,
+            extra: u.rest(),
+        },
+    };
+    Ok(BladeDifference {
+        index: object.count("index")?.unwrap_or_default(),
+        mean_blade_angle_difference_deg: object.number("mean_blade_angle_difference_deg")?,
+        mean_chord_difference_m: object.number("mean_chord_difference_m")?,
+        track_m: object.number("track_m")?,
+        u,
+        extra: object.rest(),
+    })
+}
+
+fn stations(parent: &mut Object, blade_radius_m: f64) -> Result<Vec<Station>, Fault> {
+    objects(parent, "stations", |object| station(object, blade_radius_m))
+}
+
+fn station(mut object: Object, blade_radius_m: f64) -> Result<Station, Fault> {
+    check_keys(&object)?;
+    let mut station = Station::at(object.needed_number("radius_m")?, blade_radius_m);
+    for column in StationColumn::all().filter(|column| *column != StationColumn::RadiusM) {
+        let figure = match column {
+            StationColumn::Points => object.count(column.key())?.map(|count| count as f64),
+            _ => object.number(column.key())?,
+        };
+        column.set(&mut station, figure);
+    }
+    if let Some(mut u) = object.object("u")? {
+        for column in StationColumn::FIGURES {
+            column.set_u(&mut station, u.number(column.key())?);
+        }
+        station.u.extra = u.rest();
+    }
+    if let Some(budget) = object.object("u_from")? {
+        station.budget = read_budget(budget)?;
+    }
+    if let Some(departures) = object.object("departures")? {
+        station.departures = read_departures(departures)?;
+    }
+    station.near_sections = objects(&mut object, "near_sections", near_section)?;
+    station.flags = object.texts("flags")?.iter().map(|text| Flag::read(text)).collect();
+    station.outline = object.object("outline")?.map(outline).transpose()?;
+    station.extra = object.rest();
+    Ok(station)
+}
+
+fn read_departures(mut object: Object) -> Result<Departures, Fault> {
+    let mut found = Departures::default();
+    for part in SectionPart::ALL {
+        if let Some(mut d) = object.object(part.key())? {
+            let departure = PartDeparture {
+                rms_m: d.number("rms_m")?,
+                largest_m: d.number("largest_m")?,
+                position: d.number("position")?,
+                extra: d.rest(),
+            };
+            found.parts.insert(part, departure);
+        }
+    }
+    found.extra = object.rest();
+    Ok(found)
+}
+
+fn near_section(mut object: Object) -> Result<NearSection, Fault> {
+    Ok(NearSection {
+        section: object.text("section")?,
+        rms_m: object.number("rms_m")?,
+        within_noise: if object.has("within_noise") { Some(object.truth("within_noise")?) } else { None },
+        extra: object.rest(),
+    })
+}
+
+/// The parts of the uncertainties.
+fn read_budget(mut object: Object) -> Result<UncertaintyBudget, Fault> {
+    let mut budget = UncertaintyBudget::default();
+    for column in StationColumn::FIGURES {
+        let Some(mut parts) = object.object(column.key())? else { continue };
+        for source in UncertaintySource::ALL {
+            if let Some(u) = parts.number(source.key())? {
+                budget.set(*column, source, u);
+            }
+        }
+        let unknown = parts.rest();
+        if !unknown.is_empty() {
+            budget.unknown.insert(*column, unknown);
+        }
+    }
+    budget.extra = object.rest();
+    Ok(budget)
+}
+
+/// What a station must say, be it `null` for a figure without meaning.
+fn check_keys(object: &Object) -> Result<(), Fault> {
+    const NEEDED: [&str; 3] = ["radius_m", "chord_m", "blade_angle_deg"];
+    const RULE: &str = "is missing; a station needs radius_m, chord_m, blade_angle_deg, and either outline or \
+        thickness_ratio with camber_ratio (null for a figure that has no meaning)";
+    if let Some(key) = NEEDED.into_iter().find(|key| !object.has(key)) {
+        return Err(object.fault(key, RULE));
+    }
+    let has_ratios = object.has("thickness_ratio") && object.has("camber_ratio");
+    if has_ratios || object.has("outline") { Ok(()) } else { Err(object.fault("outline", RULE)) }
+}
+
+fn outline(mut object: Object) -> Result<Outline, Fault> {
+    Ok(Outline { x: object.numbers("x")?, y: object.numbers("y")?, extra: object.rest() })
+}

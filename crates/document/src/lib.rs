@@ -1,0 +1,58 @@
+//! The documents: station tables and predictions as JSON and CSV, comparisons as CSV.
+//!
+//! - [`read_json`], [`write_json`], [`read_csv`], [`write_csv`], [`write_stations_csv`]: the station table. Unknown keys are kept; writing
+//!   what was read gives the same bytes.
+//! - [`read_prediction_json`], [`write_prediction_json`], [`write_prediction_csv`]: the prediction.
+//! - [`write_comparison_csv`]: two tables compared.
+//! - [`DocumentError`]: one sentence with line, column and key.
+//!
+//! ```
+//! use bladeform_document::{read_json, write_json};
+//! use bladeform_table::StationColumn;
+//!
+//! let text = r#"{
+//!   "blade": {"radius_m": 1.0},
+//!   "stations": [
+//!     {"radius_m": 0.5, "chord_m": 0.16, "blade_angle_deg": 30.0, "thickness_ratio": 0.14, "camber_ratio": 0.04,
+//!      "note": "kept"},
+//!     {"radius_m": 0.9, "chord_m": 0.12, "blade_angle_deg": 18.0, "thickness_ratio": 0.08, "camber_ratio": 0.03}
+//!   ]
+//! }"#;
+//! let table = read_json(text.as_bytes())?;
+//! assert_eq!(table.stations[0].chord_m, Some(0.16));
+//! assert!(table.angles_are_relative());
+//!
+//! let at_tip = table.value_at_tip(StationColumn::BladeAngleDeg).expect("two stations have an angle");
+//! assert!((at_tip.measured.value - 15.0).abs() < 1e-12);
+//! assert!(at_tip.is_extrapolated());
+//!
+//! let mut written = Vec::new();
+//! write_json(&table, &mut written)?;
+//! assert!(String::from_utf8_lossy(&written).contains(r#""note": "kept""#));
+//! assert_eq!(read_json(&written)?, table);
+//! # Ok::<(), bladeform_document::DocumentError>(())
+//! ```
+
+mod comparison_csv;
+mod error;
+mod json_read;
+mod json_write;
+mod locate;
+mod number;
+mod object;
+mod prediction_read;
+mod prediction_write;
+mod table_csv;
+
+pub use comparison_csv::write_comparison_csv;
+pub use error::{DocumentError, Place};
+pub use json_read::read_json;
+pub use json_write::write_json;
+pub use prediction_read::read_prediction_json;
+pub use prediction_write::{write_prediction_csv, write_prediction_json};
+pub use table_csv::{read_csv, write_csv, write_stations_csv};
+
+/// A figure as a cell of CSV; empty where it is missing or not finite.
+pub(crate) fn figure_cell(value: Option<f64>) -> String {
+    value.filter(|v| v.is_finite()).map_or_else(String::new, |v| number::figure(v).to_string())
+}

@@ -1,0 +1,162 @@
+//! Writing `prediction.json` and `prediction.csv`.
+
+use crate::json_write::{Made, print, texts_value};
+use crate::{DocumentError, figure_cell};
+use bladeform_table::{
+    AirState, Answer, CAUTION, FreeWakeModel, OperatingFigures, OperatingPoint, OperatingUncertainty,
+    PREDICTION_SCHEMA, Prediction, RadialRow, Schedule, SecondModel,
+};
+use serde_json::{Map, Value};
+use std::io::Write;
+
+/// What stands between the flags of one cell.
+const FLAG_SEPARATOR: &str = " | ";
+
+/// Writes a prediction as JSON: the head, the points with their radial rows, answers, schedules, warnings and the caution.
+///
+/// Figures have ten significant digits; a figure without meaning is `null`. Writing what was read gives the same bytes.
+///
+/// # Errors
+/// [`DocumentError::Write`] when `out` refuses.
+pub fn write_prediction_json(prediction: &Prediction, mut out: impl Write) -> Result<(), DocumentError> {
+    let mut text = String::new();
+    print(&prediction_value(prediction), 0, &mut text);
+    text.push('\n');
+    out.write_all(text.as_bytes())?;
+    out.flush()?;
+    Ok(())
+}
+
+/// What stands behind the figures and flags of a row: speed, rotation, altitude, standard uncertainties that come from the geometry alone, and the free wake
+/// of a propeller at rest.
+const MORE_HEADINGS: [&str; 9] = [
+    "speed_m_s",
+    "rpm",
+    "altitude_m",
+    "u_thrust_n",
+    "u_torque_nm",
+    "u_power_w",
+    "u_efficiency",
+    "free_wake_thrust_n",
+    "free_wake_power_w",
+];
+
+/// Writes the points of a prediction as CSV, one row a point; the headings are the JSON keys, missing figures empty cells,
+/// flags joined by ` | `. Behind the flags stand speed, rotation and altitude, and as `u_` with the figure's key the standard uncertainties
+/// that the geometry causes; last, as `free_wake_`, thrust and power of the second model at rest.
+///
+/// # Errors
+/// [`DocumentError::Write`] when `out` refuses.
+pub fn write_prediction_csv(prediction: &Prediction, out: impl Write) -> Result<(), DocumentError> {
+    let mut writer = csv::Writer::from_writer(out);
+    let headings = OperatingFigures::KEYS.iter().copied().chain(["flags"]).chain(MORE_HEADINGS);
+    writer.write_record(headings).map_err(write_error)?;
+    for point in &prediction.points {
+        let flags: Vec<String> =
+            point.flags.iter().map(|f| f.text().replace(FLAG_SEPARATOR, " / ")).collect();
+        let (u, rest) = (point.u.unwrap_or_default(), point.free_wake.unwrap_or_default());
+        let more = [
+            Some(point.speed_m_s),
+            Some(point.rpm),
+            Some(prediction.air.altitude_m),
+            u.thrust_n,
+            u.torque_nm,
+            u.power_w,
+            u.efficiency,
+            rest.thrust_n,
+            rest.power_w,
+        ];
+        let cells = point.figures.values().into_iter().map(figure_cell).chain([flags.join(FLAG_SEPARATOR)]);
+        let cells = cells.chain(more.into_iter().map(figure_cell));
+        writer.write_record(cells).map_err(write_error)?;
+    }
+    writer.flush()?;
+    Ok(())
+}
+
+fn write_error(error: csv::Error) -> DocumentError {
+    match error.into_kind() {
+        csv::ErrorKind::Io(error) => DocumentError::Write(error),
+        // Records of equal length are written as text: nothing else can go wrong.
+        other => DocumentError::Write(std::io::Error::other(format!("{other:?}"))),
+    }
+}
+
+fn prediction_value(p: &Prediction) -> Value {
+    let table = Made::default().text("file", &p.table_file).text("sha256", &p.table_sha256).done(&Map::new());
+    Made::default()
+        .with("schema", PREDICTION_SCHEMA)
+        .with("table", table)
+        .with("blades", p.blades)
+        .figure("diameter_m", Some(p.diameter_m))
+        .figure("rpm", Some(p.rpm))
+        .figure("speed_m_s", p.speed_m_s)
+        .with("air", air_value(&p.air))
+        .figure("reference_radius_ratio", Some(p.reference_radius_ratio))
+        .with("setting_of", p.setting_of.as_str())
+        .figure("inner_radius_m", Some(p.inner_radius_m))
+        .with("methods", p.methods.clone())
+        .with("points", p.points.iter().map(point_value).collect::<Vec<_>>())
+        .with("answers", p.answers.iter().map(answer_value).collect::<Vec<_>>())
+        .with("schedules", p.schedules.iter().map(schedule_value).collect::<Vec<_>>())
+        .with("warnings", texts_value(&p.warnings))
+        .with("caution", CAUTION)
+        .done(&p.extra)
+}
+
+fn air_value(air: &AirState) -> Value {
+    Made::default()
+        .figure("altitude_m", Some(air.altitude_m))
+        .figure("temperature_offset_k", Some(air.temperature_offset_k))
+        .figure("temperature_k", Some(air.temperature_k))
+        .figure("pressure_pa", Some(air.pressure_pa))
+        .figure("density_kg_m3", Some(air.density_kg_m3))
+        .figure("viscosity_pa_s", Some(air.viscosity_pa_s))
+        .figure("speed_of_sound_m_s", Some(air.speed_of_sound_m_s))
+        .done(&Map::new())
+}
+
+fn figures(made: Made, keys: &[&str], values: Vec<Option<f64>>) -> Made {
+    keys.iter().zip(values).fold(made, |made, (key, value)| made.figure(key, value))
+}
+
+fn point_value(point: &OperatingPoint) -> Value {
+    let u = |u: &OperatingUncertainty| {
+        figures(Made::default(), OperatingUncertainty::KEYS, u.values()).done(&Map::new())
+    };
+    let second = |m: &SecondModel| figures(Made::default(), SecondModel::KEYS, m.values()).done(&Map::new());
+    let rest =
+        |m: &FreeWakeModel| figures(Made::default(), FreeWakeModel::KEYS, m.values()).done(&Map::new());
+    figures(Made::default(), OperatingFigures::KEYS, point.figures.values())
+        .with("flags", texts_value(&point.flags))
+        .figure("speed_m_s", Some(point.speed_m_s))
+        .figure("rpm", Some(point.rpm))
+        .with_some("u", point.u.as_ref().map(u))
+        .with_some("lifting_line", point.lifting_line.as_ref().map(second))
+        .with_some("free_wake", point.free_wake.as_ref().map(rest))
+        .with("radial", point.radial.iter().map(row_value).collect::<Vec<_>>())
+        .done(&Map::new())
+}
+
+fn row_value(row: &RadialRow) -> Value {
+    figures(Made::default(), bladeform_table::RadialFigures::KEYS, row.figures.values())
+        .with("stalled", row.stalled)
+        .text("polar_region", &row.polar_region)
+        .done(&Map::new())
+}
+
+fn answer_value(answer: &Answer) -> Value {
+    Made::default()
+        .with("name", answer.name.clone())
+        .with("sentence", answer.sentence.clone())
+        .with("point", answer.point.as_ref().map(point_value))
+        .done(&Map::new())
+}
+
+fn schedule_value(schedule: &Schedule) -> Value {
+    Made::default()
+        .with("name", schedule.name.clone())
+        .with("sentence", schedule.sentence.clone())
+        .with("points", schedule.points.iter().map(point_value).collect::<Vec<_>>())
+        .done(&Map::new())
+}

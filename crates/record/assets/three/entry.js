@@ -1,1 +1,0 @@
-export { WebGLRenderer, Scene, PerspectiveCamera, BufferGeometry, BufferAttribute, Mesh, MeshLambertMaterial, MeshBasicMaterial, LineSegments, LineBasicMaterial, HemisphereLight, DirectionalLight, Vector3, Group, Raycaster, Vector2, DoubleSide, FrontSide, Color } from 'three';

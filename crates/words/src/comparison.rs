@@ -1,0 +1,64 @@
+//! A comparison of two tables as text for a terminal.
+
+use bladeform_quantity::COVERAGE_FACTOR_95;
+
+use bladeform_table::{CAUTION, COMPARED, Comparison, StationColumn};
+
+use crate::layout::{aligned, without_control, wrapped};
+
+/// The comparison as text for a terminal: a block for each figure, marks where a difference stands out, a summary line, notes, caution.
+#[must_use]
+pub fn render_comparison(comparison: &Comparison) -> String {
+    let [a, b] = &comparison.names;
+    let mut lines = vec![format!("{a} (first) less {b} (second)"), String::new()];
+    for column in COMPARED {
+        lines.extend(block(comparison, column));
+    }
+    lines.push(
+        "*: exceeds 2 u of both together   !: exceeds the tolerance   ~: read between the second's stations"
+            .to_owned(),
+    );
+    lines.extend(comparison.notes.iter().map(|n| format!("Note: {n}")));
+    lines.push(CAUTION.to_owned());
+    lines.iter().map(|l| wrapped(&without_control(l)) + "\n").collect()
+}
+
+fn block(comparison: &Comparison, column: StationColumn) -> Vec<String> {
+    let shown = column.shown();
+    let found = comparison.of(column);
+    let Some(summary) = comparison.summary(column) else { return Vec::new() };
+    let of = if comparison.is_twist(column) { ", as twist" } else { "" };
+    let mut cells = vec![
+        ["r", "r/R", "first", "second", "difference", "±2u", "mark"].map(str::to_owned).to_vec(),
+        ["mm", "-", shown.unit, shown.unit, shown.unit, shown.unit, ""].map(str::to_owned).to_vec(),
+    ];
+    for (s, f) in &found {
+        let mark = |yes: Option<bool>, sign: &'static str| if yes == Some(true) { sign } else { "" };
+        cells.push(vec![
+            format!("{:.1}", 1e3 * s.radius_m),
+            format!("{:.3}", s.radius_ratio),
+            shown.text(Some(f.values[0])),
+            shown.text(Some(f.values[1])),
+            shown.text(Some(f.difference)),
+            shown.text(f.u.map(|u| COVERAGE_FACTOR_95 * u)),
+            [
+                mark(f.is_significant, "*"),
+                mark(f.is_beyond_tolerance, "!"),
+                mark(Some(f.is_between_stations), "~"),
+            ]
+            .concat(),
+        ]);
+    }
+    let ((significant, judged), (beyond, toleranced)) = (summary.significant, summary.beyond_tolerance);
+    let mut words = format!(
+        "mean difference {} {unit}, RMS {} {unit}; {significant} of {judged} beyond 2 u",
+        shown.text(Some(summary.mean)),
+        shown.text(Some(summary.rms)),
+        unit = shown.unit
+    );
+    if 0 < toleranced {
+        words.push_str(&format!("; {beyond} of {toleranced} beyond the tolerance"));
+    }
+    let head = format!("{}{of}", shown.label);
+    [head].into_iter().chain(aligned(&cells)).chain([words, String::new()]).collect()
+}

@@ -1,0 +1,212 @@
+//! The prediction as plain text for a terminal of 100 columns.
+
+use crate::layout::{Notes, aligned, without_control, wrapped};
+use bladeform_table::{
+    CAUTION, Notice, OperatingPoint, Prediction, REST_MEANING, Schedule, cells_at_rest, enough_decimals,
+    number_text, place_text,
+};
+
+/// More rows than this are thinned evenly; the files hold all.
+const MOST_ROWS: usize = 41;
+/// What an interval of the table is, and what it is not.
+const U_MEANING: &str = "± (2u, 95 %) comes from the uncertainty of the measured geometry alone; the error of the methods is not in it and is mostly larger.";
+/// The flag of a point at rest that has no free wake; the reason follows.
+const NO_FREE_WAKE: &str = "no-free-wake";
+/// Reasons for having none that are told one by one.
+const MOST_REASONS: usize = 3;
+/// The prediction as text: what was computed, one row a point, answers, schedules, warnings and the caution.
+///
+/// Every column has its unit; a missing figure is `-`; flags are letters with their sentences below. More than 41 points are
+/// thinned evenly, and that is said. The text ends with a line feed.
+#[must_use]
+pub fn render_prediction(prediction: &Prediction) -> String {
+    let step = prediction.points.len().div_ceil(MOST_ROWS).max(1);
+    let shown: Vec<&OperatingPoint> = prediction.points.iter().step_by(step).collect();
+    let mut lines = head(prediction);
+    lines.push(String::new());
+    let mut notes = Notes::default();
+    lines.extend(rows(&shown, &mut notes));
+    if step > 1 {
+        lines.push(format!(
+            "{} of {} points are shown; prediction.csv has all",
+            shown.len(),
+            prediction.points.len()
+        ));
+    }
+    lines.extend(rest_lines(&shown));
+    lines.push(String::new());
+    if shown.iter().any(|p| p.u.is_some()) {
+        lines.push(U_MEANING.to_owned());
+    }
+    lines.extend(notes.lines());
+    lines.extend(prediction.answers.iter().map(|answer| format!("- {}", answer.sentence)));
+    for schedule in &prediction.schedules {
+        lines.push(String::new());
+        lines.extend(schedule_lines(schedule));
+    }
+    lines.extend(prediction.warnings.iter().map(|warning| format!("Warning: {warning}")));
+    lines.push(CAUTION.to_owned());
+    let mut text = String::new();
+    for line in lines {
+        text.push_str(&wrapped(&without_control(&line)));
+        text.push('\n');
+    }
+    text
+}
+
+fn head(p: &Prediction) -> Vec<String> {
+    let flight = match p.speed_m_s {
+        Some(v) => format!("at {v:.2} m/s"),
+        None => "over advance ratio".to_owned(),
+    };
+    let file = if p.table_file.is_empty() { String::new() } else { format!(" of {}", p.table_file) };
+    vec![
+        format!(
+            "Prediction{file}: {} {}, diameter {:.1} mm, {:.0} rpm, {flight}",
+            p.blades,
+            if p.blades == 1 { "blade" } else { "blades" },
+            1e3 * p.diameter_m,
+            p.rpm
+        ),
+        format!(
+            "Air: {:.0} m, {:.2} K, {:.0} Pa, {:.4} kg/m3, speed of sound {:.1} m/s",
+            p.air.altitude_m,
+            p.air.temperature_k,
+            p.air.pressure_pa,
+            p.air.density_kg_m3,
+            p.air.speed_of_sound_m_s
+        ),
+        format!(
+            "Setting: angle of the {} at {}",
+            p.setting_of.as_str(),
+            place_text(p.reference_radius_ratio)
+        ),
+    ]
+}
+
+/// The columns of the terminal: name, unit, factor, decimals, figure.
+type Column = (&'static str, &'static str, f64, usize, fn(&OperatingPoint) -> Option<f64>);
+
+const COLUMNS: [Column; 9] = [
+    ("setting", "deg", 1.0, 2, |p| p.figures.setting_deg),
+    ("V/nD", "-", 1.0, 3, |p| p.figures.advance_ratio),
+    ("thrust", "N", 1.0, 0, |p| p.figures.thrust_n),
+    ("±2u", "N", 2.0, 0, |p| p.u.and_then(|u| u.thrust_n)),
+    ("torque", "N m", 1.0, 1, |p| p.figures.torque_nm),
+    ("power", "kW", 1e-3, 2, |p| p.figures.power_w),
+    ("±2u", "kW", 2e-3, 2, |p| p.u.and_then(|u| u.power_w)),
+    ("efficiency", "-", 1.0, 3, |p| p.figures.efficiency),
+    ("stalled", "%", 1e2, 0, |p| p.figures.stalled_fraction),
+];
+
+fn rows(points: &[&OperatingPoint], notes: &mut Notes) -> Vec<String> {
+    let any_u = points.iter().any(|p| p.u.is_some());
+    let columns: Vec<&Column> = COLUMNS.iter().filter(|c| any_u || c.0 != "±2u").collect();
+    let heads = |pick: fn(&Column) -> &'static str, last: &str| {
+        columns.iter().map(|c| pick(c).to_owned()).chain([last.to_owned()]).collect::<Vec<_>>()
+    };
+    let mut cells = vec![heads(|c| c.0, "flags"), heads(|c| c.1, "")];
+    // An uncertainty has the decimals of the figure that it stands behind.
+    let mut decimals: Vec<usize> = Vec::new();
+    for c in &columns {
+        let last = decimals.last().copied().unwrap_or(c.3);
+        let shown = enough_decimals(c.1, points.iter().map(|p| c.4(p)), c.2, c.3);
+        decimals.push(if c.0 == "±2u" { last } else { shown });
+    }
+    for point in points {
+        let cell = |(c, decimals): (&&Column, &usize)| number_text(c.4(point), c.2, *decimals);
+        let letters = notes.letters_of(point.flags.iter().map(sentence));
+        cells.push(columns.iter().zip(&decimals).map(cell).chain([letters]).collect());
+    }
+    aligned(&cells)
+}
+
+/// Blade elements beside the free wake at the points at rest, and which of both is to be trusted; nothing where none has a free wake or a reason for none.
+fn rest_lines(points: &[&OperatingPoint]) -> Vec<String> {
+    let reason = |p: &OperatingPoint| {
+        p.flags.iter().find(|f| f.code() == NO_FREE_WAKE).map(|f| f.sentence().to_owned())
+    };
+    let still: Vec<(&OperatingPoint, String)> = points
+        .iter()
+        .filter(|p| p.is_static() && (p.free_wake.is_some() || reason(p).is_some()))
+        .map(|p| (*p, reason(p).unwrap_or_default()))
+        .collect();
+    if still.is_empty() {
+        return Vec::new();
+    }
+    let mut cells: Vec<Vec<String>> = vec![
+        ["setting", "thrust by", "thrust by", "more", "power by", "power by", "more", "tip vortex below"]
+            .map(str::to_owned)
+            .to_vec(),
+        ["", "elements", "free wake", "", "elements", "free wake", "", "the next blade"]
+            .map(str::to_owned)
+            .to_vec(),
+        ["deg", "N", "N", "%", "kW", "kW", "%", "% of R"].map(str::to_owned).to_vec(),
+    ];
+    let points: Vec<&OperatingPoint> = still.iter().map(|(p, _)| *p).collect();
+    cells.extend(cells_at_rest(&points).into_iter().map(|row| row.to_vec()));
+    let mut lines = vec![String::new(), format!("At rest: {REST_MEANING}")];
+    lines.extend(aligned(&cells));
+    let mut told: Vec<&str> = Vec::new();
+    for (p, why) in still.iter().filter(|(_, why)| !why.is_empty()) {
+        // A sweep gives the same kind of reason again and again with other figures.
+        if told.len() < MOST_REASONS && !told.contains(&why.as_str()) {
+            told.push(why);
+            lines.push(format!("No free wake at {} deg: {why}", number_text(p.figures.setting_deg, 1.0, 2)));
+        }
+    }
+    let without = still.iter().filter(|(_, why)| !why.is_empty()).count();
+    if told.len() < without {
+        lines
+            .push(format!("No free wake at {without} points in all; prediction.json has the reason of each"));
+    }
+    lines
+}
+
+/// A flag without its figures where many points carry it with other ones: the files have the figures.
+fn sentence(flag: &Notice) -> String {
+    let known = [
+        ("stalled", "much of the span is stalled: every figure is a rough one"),
+        ("compressible", "helical tip Mach number above 0.6: compressibility is serious"),
+        ("models-differ", "the second model differs by more than 5 % in thrust or power"),
+        (
+            "by-free-wake",
+            "thrust, torque and power are those of the free wake, the uncertainty that of the blade elements",
+        ),
+        ("no-free-wake", "no free wake here, the reason stands above: blade elements stand alone"),
+        (
+            "braked-stream",
+            "an empirical relation of windmills stands for momentum theory on part of the span",
+        ),
+        ("bridged-polar", "part of the span works where a polar did not converge and neighbours stand in"),
+    ];
+    known
+        .iter()
+        .find(|(k, _)| *k == flag.code())
+        .map_or_else(|| flag.text(), |(k, text)| format!("{k}: {text}"))
+}
+
+fn schedule_lines(schedule: &Schedule) -> Vec<String> {
+    if schedule.points.is_empty() {
+        return vec![schedule.sentence.clone()];
+    }
+    let mut cells: Vec<Vec<String>> = vec![
+        ["speed", "rpm", "setting", "thrust", "power", "efficiency"].map(str::to_owned).to_vec(),
+        ["m/s", "1/min", "deg", "N", "kW", "-"].map(str::to_owned).to_vec(),
+    ];
+    let thrust_decimals = enough_decimals("N", schedule.points.iter().map(|p| p.figures.thrust_n), 1.0, 0);
+    let power_decimals = enough_decimals("kW", schedule.points.iter().map(|p| p.figures.power_w), 1e-3, 1);
+    for p in &schedule.points {
+        let f = &p.figures;
+        let row = [
+            number_text(Some(p.speed_m_s), 1.0, 1),
+            number_text(Some(p.rpm), 1.0, 0),
+            number_text(f.setting_deg, 1.0, 2),
+            number_text(f.thrust_n, 1.0, thrust_decimals),
+            number_text(f.power_w, 1e-3, power_decimals),
+            number_text(f.efficiency, 1.0, 3),
+        ];
+        cells.push(row.to_vec());
+    }
+    [schedule.sentence.clone()].into_iter().chain(aligned(&cells)).collect()
+}

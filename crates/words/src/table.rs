@@ -1,0 +1,211 @@
+//! The table as plain text for a terminal of 100 columns.
+
+use crate::layout::{Notes, aligned, without_control, wrapped};
+use bladeform_quantity::COVERAGE_FACTOR_95;
+use bladeform_table::{
+    BladeDifference, CAUTION, NearSection, Shown, Station, StationColumn, StationTable, place_text,
+};
+
+/// The columns of the terminal and whether the half width of their 95 % interval follows.
+const COLUMNS: [(StationColumn, bool); 8] = [
+    (StationColumn::RadiusM, false),
+    (StationColumn::RadiusRatio, false),
+    (StationColumn::ChordM, true),
+    (StationColumn::BladeAngleDeg, true),
+    (StationColumn::FaceAngleDeg, false),
+    (StationColumn::ThicknessRatio, false),
+    (StationColumn::CamberRatio, false),
+    (StationColumn::PitchM, false),
+];
+
+/// The table as text: scale, axes, hand and setting, one row a station, then flags, warnings, repairs and the caution.
+///
+/// Every column has its unit; a missing figure is `-`; flags are letters with their sentences below. Control characters in
+/// texts of a file are shown as `?`. The text ends with a line feed.
+#[must_use]
+pub fn render(table: &StationTable) -> String {
+    let mut notes = Notes::default();
+    let rows = rows(&table.stations, &mut notes);
+    let mut lines = head(table);
+    lines.push(String::new());
+    lines.extend(rows);
+    lines.push(String::new());
+    lines.extend(notes.lines());
+    lines.extend(difference_lines(table));
+    lines.extend(near_section_line(table));
+    lines.extend(table.warnings.iter().map(|warning| format!("Warning: {warning}")));
+    lines.extend(repair_line(table));
+    lines.push(CAUTION.to_owned());
+    let mut text = String::new();
+    for line in lines {
+        text.push_str(&wrapped(&without_control(&line)));
+        text.push('\n');
+    }
+    text
+}
+
+/// Which family is nearest at most stations: advice.
+fn near_section_line(table: &StationTable) -> Option<String> {
+    let family = |near: &NearSection| near.section.split(',').next().unwrap_or_default().to_owned();
+    let first: Vec<&NearSection> = table.stations.iter().filter_map(|s| s.near_sections.first()).collect();
+    let mut counts = std::collections::BTreeMap::<String, [usize; 2]>::new();
+    for near in &first {
+        let count = counts.entry(family(near)).or_default();
+        count[0] += 1;
+        count[1] += usize::from(near.within_noise == Some(true));
+    }
+    let (family, [stations, within]) = counts.into_iter().max_by_key(|(_, count)| count[0])?;
+    Some(format!(
+        "Nearest published section: {family} at {stations} of {} stations, within the scan's noise at {within} (advice; no figure rests on it).",
+        first.len()
+    ))
+}
+
+fn head(table: &StationTable) -> Vec<String> {
+    let mut lines = Vec::new();
+    if let Some(source) = table.source.as_ref().filter(|source| !source.file.is_empty()) {
+        let triangles = source.triangles.map_or_else(String::new, |n| format!(", {n} triangles"));
+        lines.push(format!("Station table of {}{triangles}", source.file));
+    } else {
+        lines.push("Station table".to_owned());
+    }
+    lines.push(blade_line(table));
+    lines.extend(scale_line(table));
+    lines.extend(frame_lines(table));
+    lines.push(setting_line(table));
+    lines
+}
+
+fn blade_line(table: &StationTable) -> String {
+    let (blade, mm, cm3) =
+        (&table.blade, StationColumn::RadiusM.shown(), Shown::new("volume", "cm3", 1e6, 1));
+    let mut parts = vec![format!("Radius {}", with_u(mm, blade.radius_m, blade.u.radius_m))];
+    let mut add = |name: &str, shown: Shown, figure: Option<f64>, u: Option<f64>| {
+        parts.extend(figure.map(|figure| format!("{name} {}", with_u(shown, figure, u))));
+    };
+    add("root radius", mm, blade.root_radius_m, blade.u.root_radius_m);
+    add("blade length", mm, blade.blade_length_m, blade.u.blade_length_m);
+    add("activity factor", Shown::new("", "", 1.0, 1), blade.activity_factor, blade.u.activity_factor);
+    add("volume", cm3, blade.volume_m3, blade.u.volume_m3);
+    parts.extend(blade.blades_in_scan.map(|n| format!("blades in the scan {n}")));
+    parts.join(", ")
+}
+
+/// A figure with its unit and, where it is known, the half width of its 95 % interval.
+fn with_u(shown: Shown, figure: f64, u: Option<f64>) -> String {
+    let half_width =
+        u.map(|u| format!(" ± {}", shown.text(Some(COVERAGE_FACTOR_95 * u)))).unwrap_or_default();
+    format!("{}{half_width} {}", shown.text(Some(figure)), shown.unit).trim_end().to_owned()
+}
+
+fn scale_line(table: &StationTable) -> Option<String> {
+    let scale = table.scale.as_ref()?;
+    let unit = scale.metres_per_unit.map(|m| format!("1 unit of the scan is {} m", seven_digits(m)));
+    let basis = (!scale.basis.is_empty()).then(|| scale.basis.clone());
+    let u = scale.relative_uncertainty.map(|u| format!("± {:.3} % (2 u)", COVERAGE_FACTOR_95 * u * 100.0));
+    let parts: Vec<String> = [unit, u, basis].into_iter().flatten().collect();
+    (!parts.is_empty()).then(|| format!("Scale: {}", parts.join("; ")))
+}
+
+/// Seven significant digits, without an exponent where that stays readable.
+fn seven_digits(value: f64) -> String {
+    let magnitude = value.abs().log10().floor();
+    if (-5.0..6.0).contains(&magnitude) {
+        format!("{value:.*}", (6.0 - magnitude) as usize)
+    } else {
+        format!("{value:.6e}")
+    }
+}
+
+fn frame_lines(table: &StationTable) -> Vec<String> {
+    let Some(frame) = &table.frame else { return Vec::new() };
+    let certain = if frame.hand_certain { "certain" } else { "not certain" };
+    let mut lines = vec![format!("Hand: {} ({certain})", frame.hand)];
+    if !frame.method.is_empty() {
+        lines.push(format!("Axes: {}", frame.method));
+    }
+    lines
+}
+
+fn setting_line(table: &StationTable) -> String {
+    match &table.blade.setting {
+        Some(setting) => {
+            let angle = StationColumn::BladeAngleDeg.shown().text(Some(setting.angle_deg));
+            let (at, of) = (place_text(setting.radius_ratio), setting.of.as_str());
+            format!("Setting: {angle} deg at {at}, angle of the {of}")
+        }
+        None => {
+            let at = place_text(table.blade.reference_radius_ratio);
+            format!("Setting: none given; blade angles are relative, the chord line at {at} being 0 deg")
+        }
+    }
+}
+
+fn rows(stations: &[Station], notes: &mut Notes) -> Vec<String> {
+    let mut labels = Vec::new();
+    let mut units = Vec::new();
+    for (column, has_u) in COLUMNS {
+        let shown = column.shown();
+        labels.push(shown.label.to_owned());
+        units.push(shown.unit.to_owned());
+        if has_u {
+            labels.push("±2u".to_owned());
+            units.push(shown.unit.to_owned());
+        }
+    }
+    labels.push("flags".to_owned());
+    units.push(String::new());
+    let mut cells = vec![labels, units];
+    cells.extend(stations.iter().map(|station| row(station, notes)));
+    aligned(&cells)
+}
+
+fn row(station: &Station, notes: &mut Notes) -> Vec<String> {
+    let mut cells = Vec::new();
+    for (column, has_u) in COLUMNS {
+        let shown = column.shown();
+        cells.push(shown.text(column.get(station)));
+        if has_u {
+            cells.push(shown.text(column.u(station).map(|u| COVERAGE_FACTOR_95 * u)));
+        }
+    }
+    cells.push(notes.letters(&station.flags));
+    cells
+}
+
+fn difference_lines(table: &StationTable) -> Vec<String> {
+    let (angle, mm) = (StationColumn::BladeAngleDeg.shown(), Shown::new("", "mm", 1e3, 2));
+    let line = |d: &BladeDifference| {
+        let parts: Vec<String> = [
+            d.mean_blade_angle_difference_deg.map(|v| with_u(angle, v, d.u.mean_blade_angle_difference_deg)),
+            d.mean_chord_difference_m.map(|v| with_u(mm, v, d.u.mean_chord_difference_m)),
+            d.track_m.map(|v| with_u(mm, v, d.u.track_m)),
+        ]
+        .into_iter()
+        .zip(["blade angle", "chord", "track"])
+        .filter_map(|(figure, name)| figure.map(|figure| format!("{name} {figure}")))
+        .collect();
+        format!("Blade {} from the mean: {}", d.index + 1, parts.join(", "))
+    };
+    table.blade_differences.iter().map(line).collect()
+}
+
+fn repair_line(table: &StationTable) -> Option<String> {
+    let repairs = table.repairs.as_ref()?;
+    let known = [
+        ("duplicate_vertices", repairs.duplicate_vertices),
+        ("degenerate_triangles", repairs.degenerate_triangles),
+        ("stray_components", repairs.stray_components),
+        ("flipped_triangles", repairs.flipped_triangles),
+        ("non_finite_vertices", repairs.non_finite_vertices),
+    ];
+    let extra = repairs.extra.iter().filter_map(|(key, value)| value.as_u64().map(|n| (key.as_str(), n)));
+    let counts: Vec<String> = known
+        .into_iter()
+        .chain(extra)
+        .filter(|(_, n)| *n > 0)
+        .map(|(key, n)| format!("{} {n}", key.replace('_', " ")))
+        .collect();
+    let counts = if counts.is_empty() { "none needed".to_owned() } else { counts.join(", ") };
+    Some(format!("Repairs before measuring: {counts}"))
+}
