@@ -27,18 +27,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("fuzz", &["quantity", "mesh", "table", "document", "measure", "polar", "flow", "specimen"]),
     (
         "study",
-        &[
-            "bladeform",
-            "numeric",
-            "quantity",
-            "mesh",
-            "section",
-            "table",
-            "document",
-            "measure",
-            "flow",
-            "specimen",
-        ],
+        &["bladeform", "numeric", "quantity", "mesh", "section", "table", "measure", "flow", "specimen"],
     ),
 ];
 
