@@ -48,7 +48,9 @@ pub use bladeform_table::{
     Allowed, CAUTION, Comparison, Notice, Prediction, SettingOf, Station, StationColumn, StationTable,
     TableError, columns_as_markdown, compare,
 };
-pub use bladeform_words::{render, render_comparison, render_prediction};
+pub use bladeform_words::{
+    Advice, render, render_comparison, render_prediction, render_prediction_with, render_with, warning_text,
+};
 
 /// SHA-256 of bytes, hexadecimal.
 #[must_use]

@@ -32,6 +32,7 @@ mod free_wake;
 mod helix;
 mod lifting_line;
 mod loss;
+mod notice;
 mod plan;
 mod point;
 mod predict;
@@ -51,6 +52,7 @@ pub use free_wake::{FreeWakeSettings, NoFreeWake, RestPerformance, free_wake_at_
 pub use helix::helix_velocity;
 pub use lifting_line::{LiftingLine, lifting_line};
 pub use loss::{TipLoss, goldstein_circulation, prandtl_factor, prandtl_root_factor};
+pub use notice::{FlowNotice, PointFlag};
 pub use plan::{Flight, MOST_POINTS, PredictPlan};
 pub use predict::predict;
 pub use propeller::{ElementState, Operation, Performance, Propeller};

@@ -1,6 +1,7 @@
 //! A plain analytic section: thin-aerofoil lift, a drag bucket, and a flat plate beyond stall. For checks of the theory, and where no outline
 //! can be computed.
 
+use crate::notice::FlowNotice;
 use bladeform_polar::{PolarRegion, SectionForces, SectionPolar};
 use std::f64::consts::TAU;
 
@@ -106,10 +107,7 @@ impl crate::PolarSource for ThinSections {
             .to_owned()
     }
 
-    fn warnings(&self) -> Vec<String> {
-        vec![
-            "sections are analytic ones of the table's thickness and camber, not computed from the outlines"
-                .to_owned(),
-        ]
+    fn warnings(&self) -> Vec<FlowNotice> {
+        vec![FlowNotice::AnalyticSections]
     }
 }

@@ -1,7 +1,7 @@
 //! Blades at a setting around a hub, as one closed surface.
 
 use bladeform_quantity::Hand;
-use bladeform_table::{SettingOf, StationTable};
+use bladeform_table::{Coded, SettingOf, StationTable};
 
 use crate::error::SolidError;
 use crate::facets::{Facets, Start, facets_of};
@@ -107,8 +107,8 @@ impl<'a> Propeller<'a> {
     pub fn new(table: &'a StationTable, plan: SolidPlan) -> Result<Self, SolidError> {
         check_plan(&plan)?;
         let mut warnings = Vec::new();
-        warnings.extend(table.told_other_blades(u64::from(plan.blades)));
-        warnings.extend(table.told_of_rows());
+        warnings.extend(table.other_blades(u64::from(plan.blades)).iter().map(Coded::sentence));
+        warnings.extend(table.row_notices().iter().map(Coded::sentence));
         let shift_m = plan.diameter_m.map_or(0.0, |d| 0.5 * d - table.blade.radius_m);
         if 1e-6 < shift_m.abs() {
             warnings.push(format!(
