@@ -2,6 +2,8 @@
 
 use thiserror::Error;
 
+use crate::fault::SurfaceFault;
+
 /// Why no solid was made.
 #[derive(Debug, Error, Clone, PartialEq)]
 #[non_exhaustive]
@@ -38,7 +40,7 @@ pub enum SolidError {
         /// Which setting.
         what: String,
         /// What the check found.
-        problem: String,
+        problem: SurfaceFault,
     },
     /// A figure is not finite.
     #[error("the surface has no finite coordinates at {radius_mm:.1} mm; check the stations around it")]

@@ -33,6 +33,7 @@ mod emergence;
 mod error;
 mod facets;
 mod fair;
+mod fault;
 mod hub;
 mod joint;
 mod outline;
@@ -49,6 +50,7 @@ mod write;
 
 pub use deviation::{Deviation, DeviationFigures, deviation};
 pub use error::SolidError;
+pub use fault::{ConnectionFault, SurfaceFault};
 pub use hub::Hub;
 pub use propeller::{MadeSolid, Propeller, SettingAngle, SolidPlan, TOLERANCES_M};
 pub use surface::BladeSurface;

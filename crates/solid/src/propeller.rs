@@ -5,6 +5,7 @@ use bladeform_table::{Coded, SettingOf, StationTable};
 
 use crate::error::SolidError;
 use crate::facets::{Facets, Start, facets_of};
+use crate::fault::{ConnectionFault, SurfaceFault};
 use crate::hub::{Hub, HubCorner};
 use crate::joint::volume_outside_m3;
 use crate::rows::RowPlan;
@@ -201,9 +202,9 @@ impl<'a> Propeller<'a> {
         });
         let solid = WatertightSolid::check(&vertices, faces, groups, self.plan.metres_per_unit).map_err(|problem| {
             let blades = self.plan.blades;
-            if problem.contains("cuts itself") && self.hub.is_some() && 1 < blades {
-                SolidError::Joint(format!("at {what} the {blades} blades collide, or a blade meets the hub twice: the surface {}; choose another setting, hub or number of blades", problem.trim_start_matches("it ")))
-            } else if let (true, Some(hub)) = (problem.contains("touch in one vertex"), self.hub) {
+            if let (SurfaceFault::CutsItself { .. }, true) = (problem, self.hub.is_some() && 1 < blades) {
+                SolidError::Joint(format!("at {what} the {blades} blades collide, or a blade meets the hub twice: the surface {}; choose another setting, hub or number of blades", problem.to_string().trim_start_matches("it ")))
+            } else if let (SurfaceFault::Connection { fault: ConnectionFault::TouchingSheets, .. }, Some(hub)) = (problem, self.hub) {
                 // Sheets meet in a point where the blade's edge and the hub's border come as near as the file's digits.
                 SolidError::Joint(format!(
                     "at {what} the blade comes out at the very edge of the hub of {:.1} mm diameter and {:.1} mm length ({}); give a --hub-length greater by a few millimetres, or a greater --hub-diameter",
