@@ -167,7 +167,11 @@ fn symmetrical_sections_are_guessed_to_have_positive_pitch() {
         let table = measured(&mesh, &rotor_plan(&blade)).unwrap();
         let frame = table.frame.as_ref().unwrap();
         assert_eq!(frame.hand, if left_handed { Hand::Left } else { Hand::Right });
-        assert!(!frame.hand_certain && told(&table, "assumption that pitch is positive"), "{:?}", table.warnings);
+        assert!(
+            !frame.hand_certain && told(&table, "assumption that pitch is positive"),
+            "{:?}",
+            table.warnings
+        );
         assert!(table.stations.iter().all(|s| 5.0 < s.blade_angle_deg.unwrap()));
     }
 }

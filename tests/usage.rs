@@ -117,7 +117,10 @@ fn options_that_do_not_go_together_are_wrong_usage() {
             &["measure", "s.stl", "--length", "1.3m", "--length-uncertainty", "10m"][..],
             &["10m", "below", "1.3m"][..],
         ),
-        (&["measure", "s.stl", "--length-uncertainty", "1mm"], &["has no effect without --length or --diameter"]),
+        (
+            &["measure", "s.stl", "--length-uncertainty", "1mm"],
+            &["has no effect without --length or --diameter"],
+        ),
         (&["measure", "s.stl", "--setting-of", "face"], &["--setting-of", "there is no --setting"]),
         (&["measure", "s.stl", "--setting", "17deg@tip"], &["tip"]),
         (

@@ -23,8 +23,8 @@ pub use bladeform_document::{
 };
 pub use bladeform_flow::{
     Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, GivenSection, Operation, Performance,
-    PolarSource, PredictPlan, Propeller, SlipstreamPlane, SlipstreamPoint, goldstein_circulation, predict,
-    slipstream, slipstream_csv, slipstream_vts,
+    PolarSource, PredictPlan, Propeller, SectionPolar, SlipstreamPlane, SlipstreamPoint,
+    goldstein_circulation, predict, slipstream, slipstream_csv, slipstream_vts,
 };
 pub use bladeform_measure::{
     HandRule, KnownAngle, MeasureError, MeasureNotice, MeasurePlan, Observer, ScanInput, Silent, Stage,

@@ -16,6 +16,11 @@ const ADVICE: &[(&str, &str)] = &[
     ("setting-unused", "Omit --setting."),
     ("root-radius-unused", "Omit --root-radius."),
     ("length-unused", "Omit --length."),
+    ("no-shank", "If the blade has a round shank, give --shank-diameter."),
+    ("hub-length-chosen", "To choose it, give --hub-length."),
+    ("hub-diameter-chosen", "To choose it, give --hub-diameter."),
+    ("angles-of-table", "To set them, give --setting ANGLE@RADIUS."),
+    ("coarse-facets", "Give a greater --tolerance, or accept it."),
     ("length-as-diameter", "To state it, give --diameter."),
 ];
 

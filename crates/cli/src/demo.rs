@@ -3,7 +3,7 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use bladeform::{MeasurePlan, Notice, Station, StationRadii, StationTable, render_with, write_ply_binary};
+use bladeform::{MeasurePlan, Station, StationRadii, StationTable, render_with, write_ply_binary};
 use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 
 use crate::advice::{advice, line};
@@ -71,7 +71,7 @@ pub(crate) fn demo(out: &Path) -> Result<Said, Failure> {
         out.display()
     );
     text.push_str(&page.text());
-    let warnings = table.warnings.iter().map(Notice::text).chain(page.warnings.iter().cloned()).collect();
+    let warnings = table.warnings.iter().map(line).chain(page.warnings.iter().cloned()).collect();
     Ok(Said { text, warnings })
 }
 

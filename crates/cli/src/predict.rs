@@ -14,7 +14,7 @@ use clap::{Args, ValueEnum};
 use crate::advice::{advice, line};
 use crate::arguments::{Line, setting_of};
 use crate::failure::{Failure, Said};
-use crate::feedback::{CHOSEN, Shares, stage};
+use crate::feedback::{CHOSEN, Shares, ToLog, stage};
 use crate::input::bytes_of;
 use crate::limits::{Settings, number, positive_length, positive_power, rotation, settings};
 use crate::output::{Outputs, can_be_written};
@@ -257,7 +257,7 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
     let plan = asked.plan(engine);
     let source = asked.polars(&table, &plan)?;
     tell_choices(&plan, &source);
-    let mut prediction = predict(&table, &plan, &source).map_err(|e| asked.told(&e))?;
+    let mut prediction = predict(&table, &plan, &source, &ToLog).map_err(|e| asked.told(&e))?;
     prediction.table_file =
         asked.table.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
     prediction.table_sha256 = sha256;

@@ -2,6 +2,7 @@
 
 use crate::FlowError;
 use crate::notice::FlowNotice;
+use bladeform_numeric::observe::{Observer, Silent};
 use bladeform_polar::{SectionForces, SectionPolar};
 use bladeform_section::{Family, face_line_angle};
 use bladeform_table::{Curve, SettingOf, Station, StationColumn, StationTable};
@@ -59,7 +60,11 @@ pub trait PolarSource {
     ///
     /// # Errors
     /// [`FlowError::Polar`] for the first section without one.
-    fn polars(&self, shapes: &[SectionShape]) -> Result<Vec<Arc<dyn SectionPolar>>, FlowError>;
+    fn polars(
+        &self,
+        shapes: &[SectionShape],
+        observer: &dyn Observer,
+    ) -> Result<Vec<Arc<dyn SectionPolar>>, FlowError>;
 
     /// How the polars came about, a sentence.
     fn method(&self) -> String;
@@ -167,6 +172,20 @@ impl FlowBlade {
         elements: usize,
         source: &dyn PolarSource,
     ) -> Result<FlowBlade, FlowError> {
+        Self::observed(table, diameter_m, elements, source, &Silent)
+    }
+
+    /// As [`FlowBlade::of_table`], with the stage "section polars" reported to an observer.
+    ///
+    /// # Errors
+    /// As [`FlowBlade::of_table`], and [`FlowError::Stopped`].
+    pub fn observed(
+        table: &StationTable,
+        diameter_m: Option<f64>,
+        elements: usize,
+        source: &dyn PolarSource,
+        observer: &dyn Observer,
+    ) -> Result<FlowBlade, FlowError> {
         let mut warnings = Vec::new();
         let (table, moved) = placed(table, diameter_m)?;
         warnings.extend(moved);
@@ -199,7 +218,7 @@ impl FlowBlade {
             .count();
         let inner_radius_m = inner_radius(&table, chords[0].0, &mut warnings);
         tell_outer(&chords, radius_m, &mut warnings);
-        let polars = source.polars(&shapes)?;
+        let polars = source.polars(&shapes, observer)?;
         warnings.extend(source.warnings());
         let radii: Vec<f64> = chords.iter().map(|(r, _)| *r).collect();
         let mid_chord_m = mid_chord(&usable);
@@ -546,7 +565,7 @@ mod tests {
             ..Station::at(0.75, 1.0)
         };
         assert!(contradictions(&[station(0.2), station(0.201)]).is_none());
-        let told = contradictions(&[station(0.2), station(2.0)]).unwrap();
+        let told = bladeform_table::Coded::sentence(&contradictions(&[station(0.2), station(2.0)]).unwrap());
         assert!(
             told.contains("0.750 R") && told.contains("2000.0 mm") && told.contains("200.0 mm"),
             "{told}"

@@ -45,6 +45,8 @@ mod uncertainty;
 
 pub use air::Air;
 pub use blade::{BladeElement, DEFAULT_ELEMENTS, FlowBlade, PolarSource, SectionShape};
+pub use bladeform_numeric::observe::{Observer, Silent, Stage};
+pub use bladeform_polar::SectionPolar;
 pub use computed::{ComputedPolars, GivenSection, SAME_STATION};
 pub use engine::EngineCurve;
 pub use error::FlowError;

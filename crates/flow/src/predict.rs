@@ -8,14 +8,13 @@ use crate::plan::{Flight, MOST_POINTS, PredictPlan};
 use crate::point::{MACH_COUNTS, MACH_SERIOUS, full_point};
 use crate::uncertainty::effects;
 use crate::{Air, FlowBlade, FlowError, Operation, Performance, PolarSource, Propeller};
+use bladeform_numeric::observe::{Observer, Stage, Stopped, report};
 use bladeform_numeric::parallel;
 use bladeform_table::{
     AirState, FreeWakeModel, Notice, OperatingPoint, Prediction, SecondModel, SettingOf, StationTable,
 };
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-/// Where stages and steps are told to, through the facade `log`: a message is the stage, `done` and `total` count its steps.
-pub(crate) const PROGRESS: &str = "bladeform::progress";
 /// A larger relative difference of thrust or power between the two models is flagged: the goal of either model against tests.
 const FLAGGED_DIFFERENCE: f64 = 0.05;
 /// Flags and figures of the second model are computed for no more points than this: a map is read for its shape.
@@ -47,17 +46,17 @@ pub(crate) struct SettingLine {
 /// in parallel, and the result does not depend on the number of threads.
 ///
 /// # Errors
-/// [`FlowError`] when the table or the plan cannot be used.
+/// [`FlowError`] if the table or the plan cannot be used; [`FlowError::Stopped`] if the observer ends the call.
 ///
 /// ```
-/// use bladeform_flow::{Flight, PredictPlan, ThinSections, predict};
+/// use bladeform_flow::{Flight, PredictPlan, Silent, ThinSections, predict};
 /// let text = r#"{"blade": {"radius_m": 1.4}, "stations": [
 ///   {"radius_m": 0.42, "chord_m": 0.18, "blade_angle_deg": 35.0, "thickness_ratio": 0.2, "camber_ratio": 0.03},
 ///   {"radius_m": 0.90, "chord_m": 0.19, "blade_angle_deg": 19.0, "thickness_ratio": 0.12, "camber_ratio": 0.035},
 ///   {"radius_m": 1.33, "chord_m": 0.12, "blade_angle_deg": 13.0, "thickness_ratio": 0.08, "camber_ratio": 0.035}]}"#;
 /// let table = bladeform_document::read_json(text.as_bytes()).unwrap();
 /// let plan = PredictPlan { rpm: 1_750.0, flight: Flight::Speed(53.6), settings_deg: vec![16.0], ..PredictPlan::default() };
-/// let prediction = predict(&table, &plan, &ThinSections).unwrap();
+/// let prediction = predict(&table, &plan, &ThinSections, &Silent).unwrap();
 /// let figures = &prediction.points[0].figures;
 /// assert!((0.6..0.95).contains(&figures.efficiency.unwrap()));
 /// assert!((figures.helical_tip_mach.unwrap() - 0.770).abs() < 0.001);
@@ -66,6 +65,7 @@ pub fn predict(
     table: &StationTable,
     plan: &PredictPlan,
     source: &dyn PolarSource,
+    observer: &dyn Observer,
 ) -> Result<Prediction, FlowError> {
     let air = Air::standard(plan.altitude_m, plan.temperature_offset_k)?;
     // Rotation and speed are checked before the polars, which take longest.
@@ -80,7 +80,7 @@ pub fn predict(
     if table.angles_are_relative() && plan.settings_deg.is_empty() {
         return Err(FlowError::NoSetting);
     }
-    let blade = FlowBlade::of_table(table, plan.diameter_m, plan.elements, source)?;
+    let blade = FlowBlade::observed(table, plan.diameter_m, plan.elements, source, observer)?;
     let line = SettingLine {
         ratio: plan.setting_radius_ratio.unwrap_or_else(|| blade.reference_radius_ratio()),
         of: plan.setting_of,
@@ -103,13 +103,15 @@ pub fn predict(
     };
     let begun = AtomicUsize::new(0);
     let solved = parallel::map(&pairs, |(setting, operation)| {
-        log::info!(target: PROGRESS, done = begun.fetch_add(1, Ordering::Relaxed), total = pairs.len(); "operating points");
-        solved_point(&propeller, line, *setting, operation, seconds)
+        let done = begun.fetch_add(1, Ordering::Relaxed);
+        report(observer, Stage { name: "operating points", done, total: pairs.len() })?;
+        Ok(solved_point(&propeller, line, *setting, operation, seconds))
     });
-    // One curve is of one model: beside points in flight, or at rest without a free wake, blade elements carry the figures.
+    let solved = solved.into_iter().collect::<Result<Vec<_>, Stopped>>()?;
+    // A curve belongs to one model: with points in flight, or points at zero speed without a free wake, the figures are the blade elements'.
     let is_all_free = solved.iter().all(|s| s.by_free_wake.is_some());
     let points = solved.into_iter().map(|s| if is_all_free { s.trusted() } else { s.point }).collect();
-    log::info!(target: PROGRESS, "answers");
+    report(observer, Stage::named("answers"))?;
     let ask = Ask { propeller: &propeller, line, settings_deg: &settings_deg, operations: &operations, plan };
     let (answers, schedules) = answers(&ask)?;
     let mut prediction = Prediction {

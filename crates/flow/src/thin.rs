@@ -2,6 +2,7 @@
 //! can be computed.
 
 use crate::notice::FlowNotice;
+use bladeform_numeric::observe::Observer;
 use bladeform_polar::{PolarRegion, SectionForces, SectionPolar};
 use std::f64::consts::TAU;
 
@@ -86,6 +87,7 @@ impl crate::PolarSource for ThinSections {
     fn polars(
         &self,
         shapes: &[crate::SectionShape],
+        _: &dyn Observer,
     ) -> Result<Vec<std::sync::Arc<dyn SectionPolar>>, crate::FlowError> {
         let of = |shape: &crate::SectionShape| -> std::sync::Arc<dyn SectionPolar> {
             let t = shape.thickness_ratio;

@@ -1,4 +1,4 @@
-//! The sentences said when no solid can be made.
+//! Why no solid can be made: one code and one sentence each.
 
 use thiserror::Error;
 
@@ -48,4 +48,19 @@ pub enum SolidError {
         /// Radius, mm.
         radius_mm: f64,
     },
+}
+
+impl SolidError {
+    /// The short code, which does not change.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::TooFewStations { .. } => "too-few-stations",
+            Self::Station { .. } => "station-unusable",
+            Self::Plan(_) => "plan-contradicts-table",
+            Self::Joint(_) => "hub-contradicts-blades",
+            Self::NotSolid { .. } => "not-a-solid",
+            Self::NotFinite { .. } => "not-finite",
+        }
+    }
 }
