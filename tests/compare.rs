@@ -51,7 +51,7 @@ fn a_worn_blade_is_set_beside_its_drawing() {
     assert_eq!(left, ["comparison.csv"]);
 
     for (tolerance, needed) in
-        [("speed=2mm", "is not a known figure"), ("chord=2", "unit"), ("chord=-1mm", "below zero")]
+        [("speed=2mm", "is not a known figure"), ("chord=2", "unit"), ("chord=-1mm", "cannot be negative")]
     {
         let refused = run(&["compare", &worn, &drawing, "--tolerance", tolerance]);
         assert_eq!(refused.status.code(), Some(2), "{tolerance}");
@@ -87,10 +87,10 @@ fn what_is_not_compared_or_not_the_drawings_own_is_told() {
     assert!(row("thickness_ratio").ends_with(",yes") && row("chord_m").ends_with(",no"), "{csv}");
     let shown = text(&made.stdout).split_whitespace().collect::<Vec<_>>().join(" ");
     for needed in [
-        "drawing.csv without a counterpart, left out: 950.0 mm",
-        "drawing.csv has none at 750.0 mm",
-        "blade angle, of which nothing could be compared",
-        "passed over: colour",
+        "drawing.csv without a counterpart was not compared: 950.0 mm",
+        "drawing.csv has no angle at 750.0 mm",
+        "the tolerance for blade angle was not used",
+        "were ignored: colour",
     ] {
         assert!(shown.contains(needed), "{needed} is missing in\n{shown}");
     }

@@ -60,7 +60,9 @@ fn blades_on_a_hub_are_one_closed_surface_in_every_format_and_left_is_the_mirror
         let run = run(at, BY_HAND, &[&options[..], &[file]].concat());
         assert!(run.status.success(), "{}", text(&run.stderr));
         let shown = text(&run.stdout);
-        for needed in ["one closed surface", "smallest angle", "stands in", "airworthy"] {
+        for needed in
+            ["one closed surface", "smallest angle", "sections of their thickness and camber", "airworthy"]
+        {
             assert!(shown.contains(needed), "{needed} is missing in:\n{shown}");
         }
         volumes.push(volume_mm3(&at.join(file)));

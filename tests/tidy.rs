@@ -253,3 +253,32 @@ fn the_definitions_name_every_key() {
         assert!(page.contains(&format!("`{key}`")), "docs/definitions.md does not define `{key}`");
     }
 }
+
+/// Every code of a notice is in the contract, so that a program can rely on it.
+#[test]
+fn the_definitions_name_every_code() {
+    let crates = Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap();
+    let page = std::fs::read_to_string(crates.join("../docs/definitions.md")).unwrap();
+    let mut seen = 0;
+    for file in [
+        "mesh/src/notice.rs",
+        "measure/src/notice.rs",
+        "table/src/table_notice.rs",
+        "table/src/flag.rs",
+        "flow/src/notice.rs",
+        "solid/src/notice.rs",
+    ] {
+        let text = std::fs::read_to_string(crates.join(file)).unwrap();
+        // The arms of `code`: `... => "a-code",`.
+        let codes = text.split("=> \"").skip(1).filter_map(|rest| rest.split('"').next());
+        for code in codes.filter(|c| 3 < c.len() && c.bytes().all(|b| b.is_ascii_lowercase() || b == b'-')) {
+            seen += 1;
+            let is_name = ["leading", "trailing"].contains(&code);
+            assert!(
+                is_name || page.contains(&format!("`{code}`")),
+                "{file}: docs/definitions.md does not list `{code}`"
+            );
+        }
+    }
+    assert!(80 < seen, "the codes were not read: {seen}");
+}

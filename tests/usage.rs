@@ -121,11 +121,11 @@ fn options_that_do_not_go_together_are_wrong_usage() {
             &["measure", "s.stl", "--length-uncertainty", "1mm"],
             &["has no effect without --length or --diameter"],
         ),
-        (&["measure", "s.stl", "--setting-of", "face"], &["--setting-of", "there is no --setting"]),
+        (&["measure", "s.stl", "--setting-of", "face"], &["--setting-of", "has no effect without --setting"]),
         (&["measure", "s.stl", "--setting", "17deg@tip"], &["tip"]),
         (
             &["solid", "t.json", "-o", "p.stl", "--setting-of", "face"],
-            &["--setting-of", "there is no --setting"],
+            &["--setting-of", "has no effect without --setting"],
         ),
         (&["measure", "s.stl", "--quiet", "--verbose"], &["--quiet", "--verbose"]),
     ] {

@@ -206,7 +206,8 @@ impl Predict {
                     (FlowError::Engine { .. }, Some(engine)) => engine,
                     _ => &self.table,
                 };
-                return Failure::Input(format!("{}: {other}", file.display()));
+                let advice = advice(other.code()).map_or(String::new(), |text| format!(". {text}"));
+                return Failure::Input(format!("{}: {other}{advice}", file.display()));
             }
         };
         Failure::Usage(format!("{option}: {error}"))

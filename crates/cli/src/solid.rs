@@ -10,7 +10,7 @@ use bladeform::solid::{
 use bladeform::{CAUTION, Hand, Length, Notice, StationTable};
 use clap::{Args, ValueEnum};
 
-use crate::advice::line;
+use crate::advice::{advice, line};
 use crate::arguments::{Line, setting_of};
 use crate::failure::{Failure, Said};
 use crate::feedback::{PROGRESS, Shares, stage};
@@ -176,7 +176,10 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     if let Some(hand) = asked.hand {
         table.frame.get_or_insert_default().hand = hand;
     }
-    let fail = |e: bladeform::solid::SolidError| Failure::Input(format!("{name}: {e}"));
+    let fail = |e: bladeform::solid::SolidError| {
+        let advice = advice(e.code()).map_or(String::new(), |text| format!(". {text}"));
+        Failure::Input(format!("{name}: {e}{advice}"))
+    };
     stage("fitting the surface");
     let propeller = Propeller::new(&table, asked.plan()).map_err(fail)?;
     let mut text = headline(&propeller, asked);

@@ -359,7 +359,7 @@ fn usable_station(station: &Station) -> Option<Station> {
 
 fn left_out(table: &StationTable, usable: usize) -> Option<FlowNotice> {
     let out = table.stations.len() - usable;
-    (out > 0).then(|| FlowNotice::StationsLeftOut { count: out, all: table.stations.len() })
+    (out > 0).then_some(FlowNotice::StationsLeftOut { count: out, all: table.stations.len() })
 }
 
 fn shapes(usable: &[Station]) -> Result<Vec<SectionShape>, FlowError> {

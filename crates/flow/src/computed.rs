@@ -81,11 +81,11 @@ impl ComputedPolars {
         }
     }
 
-    /// A polar's error with what its Reynolds numbers came from.
-    fn told(&self, shape: &SectionShape, error: &PolarError) -> String {
+    /// The sentence of a polar's error, with the origin of its Reynolds numbers.
+    fn explained(&self, shape: &SectionShape, error: &PolarError) -> String {
         match error {
             PolarError::Setting { .. } => format!(
-                "{error}. It follows from the rotation, the radius and the chord: the section turns at {:.1} m/s and its chord is {:.4} m; check --rpm and the lengths of the table",
+                "{error}. It follows from the rotation, the radius and the chord: the section turns at {:.1} m/s and its chord is {:.4} m; check the rotation and the lengths of the table",
                 self.tip_speed_m_s * shape.radius_ratio,
                 shape.chord_m
             ),
@@ -104,7 +104,7 @@ impl ComputedPolars {
         }
         let table = SectionTable::compute(&shape.outline, &settings).map_err(|e| FlowError::Polar {
             radius_ratio: shape.radius_ratio,
-            problem: self.told(shape, &e),
+            problem: self.explained(shape, &e),
         })?;
         if let Some(file) = &file {
             keep(file, &table.to_bytes(), &key);

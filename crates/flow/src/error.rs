@@ -72,15 +72,17 @@ pub enum FlowError {
     },
     /// The table's angles are relative and no setting was given.
     #[error(
-        "the table carries no setting, so that its blade angles are taken as relative to one another; give --setting with a known angle, e.g. 20deg@0.75, to place them"
+        "the table has no setting, so its blade angles are relative to one another; give a setting, e.g. 20 deg at 0.75 R"
     )]
     NoSetting,
     /// The setting refers to the face, and the face angle is not known there.
-    #[error("the setting is of the face, but fewer than two stations have a face angle; use the chord line")]
+    #[error(
+        "the setting refers to the face, but fewer than two stations have a face angle; use the chord line"
+    )]
     NoFaceAngle,
     /// The setting is to hold where the blade has no angle.
     #[error(
-        "the setting is to hold at {ratio:.3} R, but the first blade angle of the table is at {first:.3} R; name a radius from there to the tip, e.g. @0.75"
+        "the setting is given at {ratio:.3} R, but the first blade angle of the table is at {first:.3} R; choose a radius between there and the tip, e.g. 0.75 R"
     )]
     SettingPlace {
         /// Where it is to hold, fraction of the tip radius.

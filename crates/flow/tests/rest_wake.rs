@@ -214,7 +214,7 @@ fn a_prediction_at_rest_has_both_models_or_the_reason() {
     let without = plan(vec![12.0], false);
     assert!(without.points[0].free_wake.is_none());
     assert!(
-        without.warnings.iter().any(|w| w.sentence().contains("left out as asked")),
+        without.warnings.iter().any(|w| w.sentence().contains("skipped as requested")),
         "{:?}",
         without.warnings
     );

@@ -55,13 +55,13 @@ pub(crate) fn emergence(
     let (mut at_low, mut at_high) = (beyond(low), beyond(high));
     if 0.0 <= at_low {
         return Err(SolidError::Joint(format!(
-            "the blade's inner end reaches out of the hub of {:.1} mm diameter; give a greater --hub-diameter",
+            "the blade's inner end reaches out of the hub of {:.1} mm diameter; give a greater hub diameter",
             2e3 * radius_m
         )));
     }
     if at_high < -ROUNDING_M {
         return Err(SolidError::Joint(format!(
-            "the blade does not come out of the hub of {:.1} mm diameter; give a smaller --hub-diameter",
+            "the blade does not come out of the hub of {:.1} mm diameter; give a smaller hub diameter",
             2e3 * radius_m
         )));
     }

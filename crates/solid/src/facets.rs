@@ -140,7 +140,7 @@ impl<'a> Maker<'a> {
             let expected = count / rows.len() * places.len();
             if MOST_POINTS < expected && (20 < rows.len() || MOST_POINTS < count) {
                 return Err(SolidError::Plan(format!(
-                    "at {:.4} mm tolerance the blade of {:.3} m radius needs some {} million triangles, more than {} million; give a greater --tolerance, and see that the table's lengths are metres",
+                    "at {:.4} mm tolerance the blade of {:.3} m radius needs some {} million triangles, more than {} million; give a greater tolerance, and see that the table's lengths are metres",
                     1e3 * self.tolerance_m,
                     self.surface.tip_radius_m(),
                     2 * expected / 1_000_000,

@@ -77,7 +77,7 @@ impl Hub {
         let widest = hole.iter().map(|p| p[0].abs()).fold(0.0, f64::max);
         if half - 0.5 * edge < widest {
             return Err(SolidError::Joint(format!(
-                "{count} blades collide at the hub: each is {:.1} mm wide around a hub of {:.1} mm diameter, which leaves {:.1} mm; give a greater --hub-diameter or fewer blades",
+                "{count} blades collide at the hub: each is {:.1} mm wide around a hub of {:.1} mm diameter, which leaves {:.1} mm; give a greater hub diameter or fewer blades",
                 2e3 * widest,
                 2e3 * self.radius_m,
                 2e3 * half
@@ -86,7 +86,7 @@ impl Hub {
         let highest = hole.iter().map(|p| p[1].abs()).fold(0.0, f64::max);
         if 0.5 * self.length_m < highest + 0.3 * edge {
             return Err(SolidError::Joint(format!(
-                "the hub is too short by {:.1} mm: the blade comes out {:.1} mm from its middle at this setting, beside which a hub of {:.1} mm has no room; give a --hub-length of at least {:.0} mm",
+                "the hub is too short by {:.1} mm: the blade comes out {:.1} mm from its middle at this setting, beside which a hub of {:.1} mm has no room; give a hub length of at least {:.0} mm",
                 1e3 * (2.0 * highest + 0.6 * edge - self.length_m),
                 1e3 * highest,
                 1e3 * self.length_m,

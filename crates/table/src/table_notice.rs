@@ -168,10 +168,9 @@ impl Coded for ComparisonNotice {
                 MM_PER_M * radius_m
             ),
             Self::StationsLeftOut { name, radii, count } => format!(
-                "{count} {} of {name} {} not compared, since the other table does not reach {}: {radii}",
+                "{count} {} of {name} without a counterpart {} not compared: {radii}",
                 if *count == 1 { "station" } else { "stations" },
-                if *count == 1 { "was" } else { "were" },
-                if *count == 1 { "it" } else { "them" }
+                if *count == 1 { "was" } else { "were" }
             ),
         }
     }

@@ -61,7 +61,7 @@ fn run() -> Result<(), Box<dyn Error>> {
     ] {
         let start = Instant::now();
         let prediction =
-            predict(&table, &PredictPlan { free_wake, ..plan.clone() }, &source, &bladeform::Silent)?;
+            predict(&table, &PredictPlan { free_wake, ..plan.clone() }, &source, &bladeform_flow::Silent)?;
         let seconds = start.elapsed().as_secs_f64();
         let cells = [
             what.to_owned(),
