@@ -32,7 +32,8 @@ fn a_dent_is_flagged_at_its_station_with_its_depth_and_a_sound_blade_has_none() 
             diameter_m: Some(2.0 * blade.radius_m),
             ..MeasurePlan::default()
         };
-        let table = measure(&bytes, "test.ply", &plan).unwrap();
+        let table =
+            measure(bladeform::ScanInput::file(&bytes, "test.ply"), &plan, &bladeform::Silent).unwrap();
         let departs = |f: &&Flag| f.code() == "departs" && f.sentence().starts_with("chord");
         let found = table.stations.iter().enumerate();
         found

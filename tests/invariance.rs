@@ -24,7 +24,7 @@ fn table_of(mesh: &RawMesh) -> StationTable {
         stations: StationRadii::Ratios(vec![0.35, 0.5, 0.65, 0.75, 0.85, 0.93]),
         ..MeasurePlan::default()
     };
-    measure(&bytes, "test.ply", &plan).unwrap()
+    measure(bladeform::ScanInput::file(&bytes, "test.ply"), &plan, &bladeform::Silent).unwrap()
 }
 
 /// The greatest relative difference of any figure, and of any uncertainty, with the figure's key and radius. Angles count against a radian,

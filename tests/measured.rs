@@ -10,7 +10,7 @@ use bladeform_table::{StationColumn, UncertaintySource};
 fn table_of(mesh: &RawMesh, plan: &MeasurePlan) -> StationTable {
     let mut bytes = Vec::new();
     bladeform_mesh::write_ply_binary(mesh, &mut bytes).unwrap();
-    measure(&bytes, "test.ply", plan).unwrap()
+    measure(bladeform::ScanInput::file(&bytes, "test.ply"), plan, &bladeform::Silent).unwrap()
 }
 
 fn plan(blade: &Blade) -> MeasurePlan {

@@ -72,11 +72,11 @@ fn measured(mesh: &RawMesh, setting_deg: f64) -> StationTable {
         length_m: Some(RADIUS - ROOT),
         diameter_m: Some(2.0 * RADIUS),
         stations: StationRadii::Ratios(vec![0.35, 0.5, 0.65, 0.75, 0.9]),
-        setting: Some((setting_deg, Some(0.75))),
+        setting: Some(bladeform::KnownAngle { angle_deg: setting_deg, radius_ratio: Some(0.75) }),
         hand: Some(Hand::Right),
         ..MeasurePlan::default()
     };
-    measure(&file, "blade.ply", &plan).unwrap()
+    measure(bladeform::ScanInput::file(&file, "blade.ply"), &plan, &bladeform::Silent).unwrap()
 }
 
 fn within(value: Option<f64>, published: f64, bound: f64, what: &str) {

@@ -25,7 +25,7 @@ fn measured(folder: &Path) -> PathBuf {
         stations: StationRadii::Ratios((0..6).map(|i| 0.35 + 0.11 * f64::from(i)).collect()),
         ..MeasurePlan::default()
     };
-    let table = measure(&bytes, "scan.ply", &plan).unwrap();
+    let table = measure(bladeform::ScanInput::file(&bytes, "scan.ply"), &plan, &bladeform::Silent).unwrap();
     std::fs::write(folder.join("scan.ply"), &bytes).unwrap();
     let path = folder.join("stations.json");
     write_json(&table, std::fs::File::create(&path).unwrap()).unwrap();

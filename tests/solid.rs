@@ -154,7 +154,7 @@ fn round_trip(kind: SectionKind) -> Vec<[f64; 3]> {
     };
     let mut bytes = Vec::new();
     bladeform_mesh::write_stl_binary(&scan.mesh, &mut bytes).unwrap();
-    let table = measure(&bytes, "scan.stl", &plan).unwrap();
+    let table = measure(bladeform::ScanInput::file(&bytes, "scan.stl"), &plan, &bladeform::Silent).unwrap();
     let plan_of_solid = SolidPlan {
         shank_diameter_m: Some(2.0 * blade.shank_radius_m),
         tolerance_m: 1e-4,
@@ -165,7 +165,7 @@ fn round_trip(kind: SectionKind) -> Vec<[f64; 3]> {
     assert!((made.solid.facts().volume_m3 / made.section_volume_m3 - 1.0).abs() < 1e-3);
     let mut stl = Vec::new();
     made.solid.write(SolidFormat::Stl, false, &mut stl).unwrap();
-    let again = measure(&stl, "solid.stl", &plan).unwrap();
+    let again = measure(bladeform::ScanInput::file(&stl, "solid.stl"), &plan, &bladeform::Silent).unwrap();
     let at = |s: &Station| [s.blade_angle_deg.unwrap(), s.chord_m.unwrap(), s.thickness_ratio.unwrap()];
     let mut differences = Vec::new();
     // The first station is where the sections begin: the fit's band there reaches into the transition, which was not measured.
@@ -217,7 +217,12 @@ fn a_propeller_measured_again_has_its_blades_its_hand_and_its_setting() {
             stations: StationRadii::Ratios(vec![0.6, 0.75, 0.85]),
             ..MeasurePlan::default()
         };
-        let found = measure(&std::fs::read(folder.path().join("p.stl")).unwrap(), "p.stl", &plan).unwrap();
+        let found = measure(
+            bladeform::ScanInput::file(&std::fs::read(folder.path().join("p.stl")).unwrap(), "p.stl"),
+            &plan,
+            &bladeform::Silent,
+        )
+        .unwrap();
         assert_eq!((found.blade.blades_in_scan, found.hand()), (Some(3), hand));
         let angle = found.stations[1].blade_angle_deg.unwrap();
         assert!((angle - 28.0).abs() < 0.1, "{angle}");

@@ -27,18 +27,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("fuzz", &["quantity", "mesh", "table", "document", "measure", "polar", "flow", "specimen"]),
     (
         "study",
-        &[
-            "bladeform",
-            "numeric",
-            "quantity",
-            "mesh",
-            "section",
-            "table",
-            "document",
-            "measure",
-            "flow",
-            "specimen",
-        ],
+        &["bladeform", "numeric", "quantity", "mesh", "section", "table", "measure", "flow", "specimen"],
     ),
 ];
 
@@ -216,4 +205,51 @@ fn the_least_rust_version_is_that_of_the_libraries_too() {
     }
     let front = std::fs::read_to_string(root.join("README.md")).unwrap();
     assert!(front.contains(&format!("Rust {ours} or later")), "README.md states another version than {ours}");
+}
+
+/// Every source file below a folder.
+fn source_files(folder: &Path, into: &mut Vec<PathBuf>) {
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            source_files(&path, into);
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            into.push(path);
+        }
+    }
+}
+
+#[test]
+fn the_first_line_of_every_source_file_says_what_it_is() {
+    let crates = Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap();
+    let mut files = Vec::new();
+    for (name, _) in MAY_USE {
+        source_files(&crates.join(name).join("src"), &mut files);
+    }
+    assert!(200 < files.len(), "the sources were not read");
+    for file in files {
+        let text = std::fs::read_to_string(&file).unwrap();
+        let first = text.lines().next().unwrap_or("");
+        assert!(
+            first.starts_with("//! ") && 12 < first.len(),
+            "{}: the first line does not say what it is",
+            file.display()
+        );
+    }
+}
+
+/// The page that users rely on names every column and every key of a prediction.
+#[test]
+fn the_definitions_name_every_key() {
+    let page =
+        std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/definitions.md"))
+            .unwrap();
+    let mut keys: Vec<&str> = bladeform_table::StationColumn::FIGURES.iter().map(|c| c.key()).collect();
+    keys.extend(bladeform_table::OperatingFigures::KEYS);
+    keys.extend(bladeform_table::RadialFigures::KEYS);
+    keys.extend(bladeform_table::FreeWakeModel::KEYS);
+    assert!(50 < keys.len(), "the keys were not listed");
+    for key in keys {
+        assert!(page.contains(&format!("`{key}`")), "docs/definitions.md does not define `{key}`");
+    }
 }

@@ -7,7 +7,7 @@ use bladeform_specimen::{Blade, Damage, Propeller, Random, ScanPlan, scan_of_bla
 fn measured(mesh: &RawMesh, plan: &MeasurePlan) -> Result<StationTable, MeasureError> {
     let mut bytes = Vec::new();
     bladeform_mesh::write_ply_binary(mesh, &mut bytes).unwrap();
-    measure(&bytes, "test.ply", plan)
+    measure(bladeform::ScanInput::file(&bytes, "test.ply"), plan, &bladeform::Silent)
 }
 
 fn lone_plan(blade: &Blade) -> MeasurePlan {

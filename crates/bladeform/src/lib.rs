@@ -8,7 +8,7 @@
 //! # bladeform::write_ply_binary(&scan_of_blade(&Blade::quarry_mill(), &ScanPlan { triangles: 40_000, ..ScanPlan::clean(1) }).mesh, &mut scan)?;
 //! // let scan = std::fs::read("blade.ply")?;
 //! let plan = MeasurePlan { length_m: Some(1.30), diameter_m: Some(2.84), ..MeasurePlan::default() };
-//! let table = measure(&scan, "blade.ply", &plan)?;
+//! let table = measure(bladeform::ScanInput::file(&scan, "blade.ply"), &plan, &bladeform::Silent)?;
 //! let chord_m = table.stations[11].chord_m.ok_or("no chord there")?;
 //! assert!((0.15..0.25).contains(&chord_m));
 //! let mut json = Vec::new();
@@ -26,9 +26,13 @@ pub use bladeform_flow::{
     PolarSource, PredictPlan, Propeller, SlipstreamPlane, SlipstreamPoint, goldstein_circulation, predict,
     slipstream, slipstream_csv, slipstream_vts,
 };
-pub use bladeform_measure::{MeasureError, MeasurePlan, measure, measure_with_part, part_of};
+pub use bladeform_measure::{
+    HandRule, KnownAngle, MeasureError, MeasureNotice, MeasurePlan, Observer, ScanInput, Silent, Stage,
+    TipNotice, measure, measure_with_part, part_of,
+};
 pub use bladeform_mesh::{
-    CleanMesh, MeshFormat, RawMesh, ReadError, ReadMesh, read, write_obj, write_ply_binary, write_stl_binary,
+    ArrayError, CleanMesh, MeshFormat, RawMesh, ReadError, ReadMesh, ReadNotice, read, write_obj,
+    write_ply_binary, write_stl_binary,
 };
 pub use bladeform_numeric::parallel;
 pub use bladeform_quantity::{

@@ -59,7 +59,10 @@ fn plan() -> MeasurePlan {
         length_m: Some(TIP_M - ROOT_M),
         diameter_m: Some(2.0 * TIP_M),
         stations: StationRadii::Ratios(vec![0.3, 0.45, 0.6, 0.75, 0.9]),
-        setting: Some((angle_rad(0.75 * TIP_M).to_degrees(), Some(0.75))),
+        setting: Some(bladeform::KnownAngle {
+            angle_deg: angle_rad(0.75 * TIP_M).to_degrees(),
+            radius_ratio: Some(0.75),
+        }),
         hand: Some(Hand::Right),
         ..MeasurePlan::default()
     }
@@ -79,7 +82,8 @@ fn json(table: &StationTable) -> Vec<u8> {
 #[test]
 fn a_scan_becomes_table_prediction_solid_and_record() {
     let bytes = scan();
-    let table = measure(&bytes, "quarry-mill.ply", &plan()).unwrap();
+    let table =
+        measure(bladeform::ScanInput::file(&bytes, "quarry-mill.ply"), &plan(), &bladeform::Silent).unwrap();
     assert_eq!(table.stations.len(), 5);
     for s in &table.stations {
         assert_near(s.chord_m, CHORD_M, 2e-3, "chord");
@@ -145,9 +149,14 @@ fn a_scan_becomes_table_prediction_solid_and_record() {
 
 #[test]
 fn errors_are_types_and_sentences() {
-    assert!(matches!(measure(b"no mesh", "x", &plan()), Err(MeasureError::Read(_))));
+    assert!(matches!(
+        measure(bladeform::ScanInput::file(b"no mesh", "x"), &plan(), &bladeform::Silent),
+        Err(MeasureError::Read(_))
+    ));
     let bytes = scan();
-    let refused = |plan: MeasurePlan| measure(&bytes, "x", &plan).unwrap_err();
+    let refused = |plan: MeasurePlan| {
+        measure(bladeform::ScanInput::file(&bytes, "x"), &plan, &bladeform::Silent).unwrap_err()
+    };
     let short = refused(MeasurePlan { diameter_m: Some(2.0), ..plan() });
     assert!(matches!(short, MeasureError::Lengths(_)), "{short}");
     let far = StationRadii::Lengths(vec![Length::parse("1.6m").unwrap()]);
@@ -166,4 +175,42 @@ fn errors_are_types_and_sentences() {
     assert!(
         predict(&by_hand, &still, &ComputedPolars::default()).unwrap_err().to_string().contains("above 0")
     );
+}
+
+#[test]
+fn a_mesh_in_memory_gives_the_table_of_its_file() {
+    let bytes = scan();
+    let read = bladeform::read(&bytes).unwrap();
+    let of_file = measure(bladeform::ScanInput::file(&bytes, "x"), &plan(), &bladeform::Silent).unwrap();
+    let of_mesh = measure(bladeform::ScanInput::mesh(&read.mesh, "x"), &plan(), &bladeform::Silent).unwrap();
+    assert_eq!(of_mesh.stations, of_file.stations);
+    assert_eq!(of_mesh.source.unwrap().sha256, "");
+    let mut broken = read.mesh;
+    broken.faces[7][1] = u32::MAX;
+    let refused = measure(bladeform::ScanInput::mesh(&broken, "x"), &plan(), &bladeform::Silent).unwrap_err();
+    assert_eq!(refused.code(), "face-index");
+    assert!(refused.to_string().starts_with("triangle 7 names vertex"), "{refused}");
+}
+
+#[test]
+fn an_observer_hears_its_own_call_alone_and_can_stop_it() {
+    use std::ops::ControlFlow;
+    use std::sync::atomic::{AtomicUsize, Ordering};
+    let bytes = scan();
+    let heard = [AtomicUsize::new(0), AtomicUsize::new(0)];
+    let listen = |own: usize| {
+        let heard = &heard;
+        move |stage: bladeform::Stage<'_>| {
+            heard[own].fetch_add(usize::from(stage.name == "measuring stations"), Ordering::Relaxed);
+            // The second observer ends its call at the third station.
+            if own == 1 && 3 <= stage.done { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+        }
+    };
+    let run = |own: usize| measure(bladeform::ScanInput::file(&bytes, "x"), &plan(), &listen(own));
+    let (whole, stopped) = bladeform::parallel::join(|| run(0), || run(1));
+    let stations = whole.unwrap().stations.len();
+    assert_eq!(stopped.unwrap_err().code(), "stopped");
+    // One more than the stations of the table: the reference section.
+    assert_eq!(heard[0].load(Ordering::Relaxed), stations + 1);
+    assert!(heard[1].load(Ordering::Relaxed) < stations, "the second call went on");
 }

@@ -1,4 +1,4 @@
-//! What is typed: the commands, the options that hold for all of them, and the words that several share.
+//! The command line: the commands and the options that all of them accept.
 
 use std::path::PathBuf;
 
@@ -13,19 +13,19 @@ use crate::feedback::{Loudness, Shares};
 pub(crate) struct Arguments {
     #[command(subcommand)]
     pub(crate) command: Command,
-    /// Tell warnings and errors only, on standard error; the results are in the files.
+    /// Print only warnings and errors, on standard error. The results are in the files.
     #[arg(long, global = true, conflicts_with = "verbose")]
     quiet: bool,
-    /// Tell on standard error what was read and chosen, and how long each stage took.
+    /// Print what was read and chosen, and the time of each stage, on standard error.
     #[arg(long, global = true)]
     verbose: bool,
-    /// Threads to work with; the result does not depend on it [default: one for each processor core].
+    /// Number of threads; the results do not depend on it [default: one per processor core].
     #[arg(long, global = true, value_name = "COUNT", value_parser = clap::value_parser!(u8).range(1..=64))]
     threads: Option<u8>,
 }
 
 impl Arguments {
-    /// Threads to work with; 0 for one for each processor core.
+    /// Number of threads; 0 means one per processor core.
     pub(crate) fn threads(&self) -> usize {
         self.threads.map_or(0, usize::from)
     }
@@ -51,7 +51,7 @@ pub(crate) enum Command {
         after_help = "Example: bladeform predict stations.json --blades 2 --rpm 1750 --speed 120mph --setting 5:40:1 --out blade-record"
     )]
     Predict(Box<crate::predict::Predict>),
-    /// Build a clean propeller at any setting: closed solids, section templates, distance of the scan.
+    /// Build a clean propeller at any setting: closed solids, section templates, distance between scan and surface.
     #[command(
         after_help = "Example: bladeform solid stations.json --blades 2 --hub-diameter 280mm --setting 20deg@0.75 -o propeller.stl"
     )]
@@ -59,17 +59,17 @@ pub(crate) enum Command {
     /// Compare two tables: before and after, left and right blade, scan and drawing: comparison.csv and the page comparison.html.
     #[command(after_help = crate::compare::AFTER_HELP)]
     Compare(Box<crate::compare::Compare>),
-    /// Put a station table, its scan and predictions on one page that opens anywhere and prints.
+    /// Make one page of a station table, its scan and its predictions. It opens in any browser and prints.
     #[command(after_help = "Example: bladeform record stations.json --title \"Port blade\" -o blade.html")]
     Record(Box<crate::record::RecordArguments>),
-    /// Show the whole job on an invented scan and how far each figure is from the truth.
+    /// Run the whole job on an invented scan and compare each figure with the truth.
     #[command(after_help = "Example: bladeform demo --out bladeform-demo")]
     Demo {
         /// Folder for the results.
         #[arg(long, value_name = "DIR", default_value = "bladeform-demo")]
         out: PathBuf,
     },
-    /// Print the completions of this command for a shell.
+    /// Print shell completions for this command.
     #[command(
         after_help = "Example: bladeform completions bash > ~/.local/share/bash-completion/completions/bladeform"
     )]
@@ -78,7 +78,7 @@ pub(crate) enum Command {
         #[arg(value_name = "SHELL")]
         shell: clap_complete::Shell,
     },
-    /// Write the manual pages of this command: bladeform.1 and one for each of its commands.
+    /// Write the manual pages: bladeform.1 and one page for each command.
     #[command(after_help = "Example: bladeform manual --out ~/.local/share/man/man1")]
     Manual {
         /// Folder for the pages.
@@ -88,7 +88,7 @@ pub(crate) enum Command {
 }
 
 impl Command {
-    /// The stages of the command and how they share its time: what `--verbose` shows of ordinary inputs, rounded.
+    /// The stages of the command with their fractions of its time, as `--verbose` shows them for ordinary inputs, rounded.
     pub(crate) const fn shares(&self) -> Shares {
         match self {
             Self::Measure(_) => crate::measure::SHARES,
@@ -100,13 +100,13 @@ impl Command {
         }
     }
 
-    /// Whether the text is the result itself, which `--quiet` does not leave out.
+    /// Whether the text is the result itself, which `--quiet` must not suppress.
     pub(crate) const fn is_text(&self) -> bool {
         matches!(self, Self::Completions { .. })
     }
 }
 
-/// A line of a section.
+/// A line of a section whose angle is given.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum Line {
     /// The chord line.
@@ -115,7 +115,7 @@ pub(crate) enum Line {
     Face,
 }
 
-/// The line that was named, or the chord line.
+/// The line that was named; by default the chord line.
 pub(crate) fn setting_of(line: Option<Line>) -> SettingOf {
     if line == Some(Line::Face) { SettingOf::Face } else { SettingOf::Chord }
 }
@@ -130,7 +130,7 @@ mod tests {
         Arguments::command().debug_assert();
     }
 
-    /// Splits a line as a shell would, as far as the examples need it: blanks, double quotes, and what is sent to a file.
+    /// Splits a line like a shell, as far as the examples need it: blanks, double quotes and redirection.
     fn words(line: &str) -> Vec<String> {
         let line = line.split(" > ").next().unwrap_or(line);
         let mut words = vec![String::new()];

@@ -14,42 +14,41 @@ use crate::output::{Outputs, can_be_written};
 use crate::predict::table_of;
 use crate::record::Heading;
 
-/// What `--help` says below the options: the example, and how a drawing is typed in.
+/// Text of `--help` below the options: an example, and how to type in a drawing.
 pub(crate) const AFTER_HELP: &str = "\
-A CSV table has one line of headings and one row a station, its radii rising; lengths in metres, angles in degrees, uncertainties in the
-column's unit. Needed are radius_m (or radius_ratio with --diameter), chord_m, blade_angle_deg, thickness_ratio and camber_ratio; a cell
-may be empty. Taken too are radius_ratio, face_angle_deg, thickness_m, thickness_position, camber_position, pitch_m and every other column
-of stations.csv, and u_ before any of them for its standard uncertainty. Without --diameter the tip radius follows from radius_m and
-radius_ratio.
+A CSV table has a line of headings and then one row per station, in order of radius. Lengths are in metres, angles in degrees,
+uncertainties in the unit of their column. Required: radius_m (or radius_ratio with --diameter), chord_m, blade_angle_deg, thickness_ratio
+and camber_ratio; cells may be empty. Optional: every other column of stations.csv, and u_ before any of them for its standard
+uncertainty. Without --diameter the tip radius is computed from radius_m and radius_ratio.
 
 Example: bladeform compare worn/stations.json drawing.csv --tolerance chord=2mm --tolerance angle=0.5deg";
 
 /// The figures in the folder of results.
 const COMPARISON: &str = "comparison.csv";
-/// The page beside it.
+/// The page with curves of both tables.
 const PAGE: &str = "comparison.html";
 
 #[derive(Debug, Args)]
 pub(crate) struct Compare {
-    /// The first table: JSON or CSV, measured or a drawing's typed in by hand.
+    /// First table: JSON or CSV, measured or typed in from a drawing.
     #[arg(value_name = "TABLE")]
     first: PathBuf,
-    /// The second table: differences are the first less this one.
+    /// Second table. Differences are the first minus the second.
     #[arg(value_name = "TABLE")]
     second: PathBuf,
-    /// What may differ, e.g. chord=2mm, angle=0.5deg, face-angle=0.5deg, thickness=1mm, pitch=1.5%, camber=5%; a percentage is of the second
-    /// table's figure. May be given several times.
+    /// Allowed difference, e.g. chord=2mm, angle=0.5deg, face-angle=0.5deg, thickness=1mm, pitch=1.5%, camber=5%; a percentage refers to the
+    /// second table's figure. May be given several times.
     #[arg(long, value_name = "FIGURE=AMOUNT", value_parser = tolerance)]
     tolerance: Vec<(StationColumn, Allowed)>,
-    /// Diameter, for a CSV table that has radius ratios alone, or radii alone.
+    /// Diameter, for a CSV table that has only radius ratios or only radii.
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     diameter: Option<Length>,
-    /// Folder for comparison.csv and comparison.html.
+    /// Output folder for comparison.csv and comparison.html.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
     #[command(flatten)]
     heading: Heading,
-    /// Leave out comparison.html, the page with curves of both tables and their differences.
+    /// Do not write comparison.html, the page with curves of both tables and their differences.
     #[arg(long, conflicts_with_all = ["title", "part_note", "date"])]
     no_record: bool,
 }
@@ -57,7 +56,7 @@ pub(crate) struct Compare {
 fn tolerance(text: &str) -> Result<(StationColumn, Allowed), String> {
     let (figure, amount) = text
         .split_once('=')
-        .ok_or_else(|| format!("`{text}`: write a figure, `=` and what is allowed, e.g. chord=2mm"))?;
+        .ok_or_else(|| format!("`{text}`: write a figure, `=` and the allowed difference, e.g. chord=2mm"))?;
     let (column, is_angle) = match figure.trim() {
         "chord" => (StationColumn::ChordM, false),
         "angle" => (StationColumn::BladeAngleDeg, true),
@@ -67,18 +66,18 @@ fn tolerance(text: &str) -> Result<(StationColumn, Allowed), String> {
         "pitch" => (StationColumn::PitchM, false),
         other => {
             return Err(format!(
-                "`{other}` is no figure; write chord, angle, face-angle, thickness, camber or pitch"
+                "`{other}` is not a known figure; write chord, angle, face-angle, thickness, camber or pitch"
             ));
         }
     };
     let amount = amount.trim();
     let allowed = if let Some(percent) = amount.strip_suffix('%') {
-        let value = percent.trim().parse::<f64>().map_err(|_| format!("`{amount}` is no percentage"))?;
+        let value = percent.trim().parse::<f64>().map_err(|_| format!("`{amount}` is not a percentage"))?;
         Allowed::Relative(0.01 * value)
     } else if is_angle {
         Allowed::Absolute(Angle::parse(amount).map_err(|e| e.to_string())?.deg())
     } else if column == StationColumn::CamberRatio {
-        return Err("camber is a fraction of the chord: write its tolerance as a percentage of itself, e.g. camber=5%".to_owned());
+        return Err("camber is a fraction of the chord: write its tolerance as a percentage of the camber, e.g. camber=5%".to_owned());
     } else {
         Allowed::Absolute(Length::parse(amount).map_err(|e| e.to_string())?.m())
     };
@@ -86,11 +85,11 @@ fn tolerance(text: &str) -> Result<(StationColumn, Allowed), String> {
     if most.is_finite() && 0.0 <= most {
         Ok((column, allowed))
     } else {
-        Err(format!("`{amount}`: what is allowed cannot be below zero"))
+        Err(format!("`{amount}`: a tolerance cannot be negative"))
     }
 }
 
-/// Compares the tables, writes the file and returns what is said.
+/// Compares the tables, writes the files and returns the text for the user.
 ///
 /// # Errors
 /// A sentence, with the exit status it calls for.
@@ -109,7 +108,7 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
     let [figures, page] = goals;
     outputs.add(figures, csv);
     if !asked.no_record {
-        let (title, date) = (asked.heading.title_or(&names.join(" beside ")), asked.heading.date());
+        let (title, date) = (asked.heading.title_or(&names.join(" and ")), asked.heading.date());
         let made = comparison_page(&ComparisonPlan {
             comparison: &comparison,
             tables: [&first, &second],

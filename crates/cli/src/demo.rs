@@ -1,4 +1,4 @@
-//! The main job on an invented scan: a blade of the Quarry Mill workshop, which never was.
+//! The main job on an invented scan: a blade of the Quarry Mill workshop, which never existed.
 
 use std::fmt::Write;
 use std::path::Path;
@@ -28,7 +28,7 @@ const SEED: u64 = 4;
 /// Its triangles.
 const TRIANGLES: usize = 400_000;
 
-/// Makes the scan, measures it as a user would, and tells how far each figure is from the truth.
+/// Makes the scan, measures it like a user, and compares each figure with the truth.
 ///
 /// # Errors
 /// A sentence.
@@ -74,10 +74,10 @@ pub(crate) fn demo(out: &Path) -> Result<Said, Failure> {
     Ok(Said { text, warnings })
 }
 
-/// Measured less true, station by station; angles against 0.75 R, since a lone blade shows no other.
+/// Measured minus true, station by station; angles relative to 0.75 R, since a lone blade does not show its plane of rotation.
 fn compare(table: &StationTable, blade: &Blade) -> String {
     let mut text = String::from(
-        "\nMeasured less true (the generator knows the truth)\n   r/R   chord [mm]   twist [deg]   face angle [deg]   t/c [%]   camber [%]\n",
+        "\nMeasured minus true (the generator knows the truth)\n   r/R   chord [mm]   twist [deg]   face angle [deg]   t/c [%]   camber [%]\n",
     );
     let at_reference = |f: &dyn Fn(&Station) -> Option<f64>| {
         table.stations.iter().find(|s| (s.radius_ratio - 0.75).abs() < 1e-6).and_then(f).unwrap_or(f64::NAN)

@@ -1,4 +1,4 @@
-//! Why a command ended early, and with which exit status; and what one that ended well has to say.
+//! How a command ended: the reason for a failure with its exit status, or the text of a success.
 
 /// Why a command ended early.
 #[derive(Debug, Clone, PartialEq)]
@@ -9,11 +9,11 @@ pub(crate) enum Failure {
     Usage(String),
 }
 
-/// What a command that ended well says.
+/// What a successful command prints.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Said {
-    /// All of it, warnings included: for standard output.
+    /// The whole text, including warnings: for standard output.
     pub(crate) text: String,
-    /// The warnings alone: what `--quiet` leaves, for standard error.
+    /// Only the warnings: what `--quiet` prints, on standard error.
     pub(crate) warnings: Vec<String>,
 }

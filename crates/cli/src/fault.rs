@@ -1,12 +1,12 @@
-//! A fault of the program itself: told in one sentence like everything else, with nothing half-written left.
+//! A fault of the program itself: reported in one sentence, and no half-written file is left.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Mutex, PoisonError};
 
 use crate::failure::Failure;
 
-/// What the first panic said and where.
-static TOLD: Mutex<Option<String>> = Mutex::new(None);
+/// Message and place of the first panic.
+static FIRST: Mutex<Option<String>> = Mutex::new(None);
 
 /// Does the work; a panic in it or in its threads becomes a failure.
 ///
@@ -17,19 +17,19 @@ pub(crate) fn guarded<T>(work: impl FnOnce() -> Result<T, Failure>) -> Result<T,
     let wants_trace = std::env::var_os("RUST_BACKTRACE").is_some_and(|v| v != "0");
     std::panic::set_hook(Box::new(move |info| {
         let text = info.to_string().replace('\n', " ");
-        TOLD.lock().unwrap_or_else(PoisonError::into_inner).get_or_insert(text);
+        FIRST.lock().unwrap_or_else(PoisonError::into_inner).get_or_insert(text);
         if wants_trace {
             usual(info);
         }
     }));
-    // What the work leaves behind is not looked at any more.
+    // The state that the work leaves behind is not used again.
     let done = catch_unwind(AssertUnwindSafe(work));
     let _ = std::panic::take_hook();
     done.unwrap_or_else(|_| {
         crate::interrupt::take_away(&mut crate::interrupt::under_way());
-        let told = TOLD.lock().unwrap_or_else(PoisonError::into_inner).take().unwrap_or_default();
+        let message = FIRST.lock().unwrap_or_else(PoisonError::into_inner).take().unwrap_or_default();
         Err(Failure::Input(format!(
-            "this is a fault of bladeform itself, nothing was written ({told}); please report it with the command line and the input"
+            "this is a fault in bladeform ({message}); nothing was written; please report it with the command line and the input"
         )))
     })
 }

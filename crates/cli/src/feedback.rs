@@ -1,39 +1,41 @@
-//! What is told while a command works: progress with the time left on a terminal, stage times and choices for `--verbose`, nothing in a
-//! pipe. The libraries tell their stages through the facade `log`; this is the only one who listens.
+//! What is printed while a command works: progress with the time left on a terminal, stage times and choices for `--verbose`, nothing in a
+//! pipe. The libraries report their stages through the facade `log`; this is its only listener.
 
 use std::fmt::Write as _;
 use std::io::{IsTerminal, Write as _};
+use std::ops::ControlFlow;
 use std::sync::{Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::{Duration, Instant};
 
+use bladeform::{Observer, Stage};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 
-/// Stages and their steps, as the libraries tell them.
+/// Log target of stages and their steps.
 pub(crate) const PROGRESS: &str = "bladeform::progress";
-/// What was read, chosen and written: told by `--verbose`.
+/// Log target of what was read, chosen and written: printed by `--verbose`.
 pub(crate) const CHOSEN: &str = "bladeform::chosen";
 
-/// Nothing is shown for what is over sooner.
+/// Shorter work shows no progress line.
 const PATIENCE: Duration = Duration::from_secs(1);
 /// Time between two drawings.
 const TICK: Duration = Duration::from_millis(200);
-/// Before this share of the work is done the time left is a guess without ground.
+/// Before this fraction of the work is done, the time left cannot be estimated.
 const LEAST_SHARE: f64 = 0.03;
 /// Steps of the bar.
 const BAR: u64 = 1000;
 
-/// How much is told.
+/// How much is printed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Loudness {
     /// Warnings and errors.
     Quiet,
-    /// The results too, and progress on a terminal.
+    /// Also the results, and progress on a terminal.
     Usual,
-    /// Stage times and choices too.
+    /// Also stage times and choices.
     Verbose,
 }
 
-/// Stages of a command with the share of time that each takes, as seen on ordinary inputs. They only weigh the time left.
+/// Stages of a command with the fraction of time that each takes on ordinary inputs. They only weight the time left.
 pub(crate) type Shares = &'static [(&'static str, f64)];
 
 static LISTENER: OnceLock<Listener> = OnceLock::new();
@@ -64,12 +66,22 @@ pub(crate) fn begin(loudness: Loudness, shares: Shares) {
     }
 }
 
-/// Tells a stage of the command itself.
+/// Passes the stages of a library's call on to the progress line.
+pub(crate) struct ToLog;
+
+impl Observer for ToLog {
+    fn at(&self, stage: Stage<'_>) -> ControlFlow<()> {
+        log::info!(target: PROGRESS, done = stage.done, total = stage.total; "{}", stage.name);
+        ControlFlow::Continue(())
+    }
+}
+
+/// Reports a stage of the command itself.
 pub(crate) fn stage(name: &str) {
     log::info!(target: PROGRESS, "{name}");
 }
 
-/// Takes the progress off the terminal.
+/// Removes the progress line from the terminal.
 pub(crate) fn end() {
     if let Some(listener) = LISTENER.get() {
         let mut work = listener.work();
@@ -95,7 +107,7 @@ fn hidden_bar() -> ProgressBar {
 
 impl Listener {
     fn work(&self) -> MutexGuard<'_, Work> {
-        // A panic while telling does not make the figures wrong.
+        // A panic while printing does not make the figures wrong.
         self.work.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
@@ -107,7 +119,7 @@ impl Listener {
         }
     }
 
-    /// How long the stage took that ends now.
+    /// Prints the time of the stage that ends now.
     fn tell_time(&self, work: &Work) {
         if self.verbose && !work.stage.is_empty() {
             let steps = if 0 < work.total { format!(" ({})", work.total) } else { String::new() };
@@ -117,7 +129,7 @@ impl Listener {
 
     fn line(&self, text: &str) {
         let write = || {
-            // Nothing can be told when standard error is closed.
+            // Nothing can be printed when standard error is closed.
             let _ = writeln!(std::io::stderr(), "{text}");
         };
         match &self.bar {
@@ -168,7 +180,7 @@ struct Work {
     begun: Instant,
     stage: String,
     stage_begun: Instant,
-    /// Share of the whole that was done before this stage.
+    /// Fraction of the whole that was done before this stage.
     before: f64,
     done: u64,
     /// When the last step was counted.
@@ -188,7 +200,7 @@ impl Work {
     fn enter(&mut self, stage: String) {
         let sum: f64 = self.shares.iter().map(|s| s.1).sum();
         let earlier: f64 = self.shares.iter().take_while(|s| s.0 != stage).map(|s| s.1).sum();
-        // A stage that is not among the shares stands where the work is.
+        // An unlisted stage does not move the progress.
         self.before = if self.of_stage(&stage).is_some() { earlier / sum } else { self.share() };
         self.stage = stage;
         self.stage_begun = Instant::now();
@@ -196,7 +208,7 @@ impl Work {
     }
 
     fn count(&mut self, done: u64, total: u64) {
-        // Threads tell their steps in any order.
+        // Threads report their steps in any order.
         if self.done < done {
             self.done = done;
             self.counted = Instant::now();
@@ -213,13 +225,13 @@ impl Work {
         if self.total == 0 { 0.0 } else { (self.done as f64 / self.total as f64).min(1.0) }
     }
 
-    /// Share of the whole work that is done, 0 to 1.
+    /// Fraction of the whole work that is done, 0 to 1.
     fn share(&self) -> f64 {
         (self.before + self.of_stage(&self.stage).unwrap_or(0.0) * self.of_steps()).min(1.0)
     }
 
-    /// Seconds left: at the pace of this stage's steps where it counts them, else at the pace up to this stage. Between steps the time
-    /// counts down, and never below a second. `None`: too early to tell.
+    /// Seconds left: at the pace of this stage's steps if it counts them, otherwise at the pace up to this stage. Between steps the time
+    /// counts down, never below one second. `None`: too early to estimate.
     fn left_s(&self, now: Instant) -> Option<f64> {
         let share = self.share();
         let in_stage = share - self.before;

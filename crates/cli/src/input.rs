@@ -1,16 +1,16 @@
-//! The only reader of files: whatever the path turns out to be, one sentence says what is wrong with it.
+//! The only reader of files: one sentence says what is wrong with a path.
 
 use std::io::Read;
 use std::path::Path;
 
 use crate::failure::Failure;
 
-/// The bytes of a file or of a pipe, read to their end.
+/// All bytes of a file or pipe.
 ///
-/// `what`: what is expected there, with its article, such as `the scan`.
+/// `what`: the expected content with its article, such as `the scan`.
 ///
 /// # Errors
-/// [`Failure::Input`] for a path that is missing, may not be read, is a folder or a device, or is empty.
+/// [`Failure::Input`] if the path is missing, unreadable, a folder, a device, or empty.
 pub(crate) fn bytes_of(path: &Path, what: &str) -> Result<Vec<u8>, Failure> {
     let name = path.display();
     let refused = |e: std::io::Error| Failure::Input(format!("{name} cannot be read: {e}; give {what}"));
@@ -19,7 +19,7 @@ pub(crate) fn bytes_of(path: &Path, what: &str) -> Result<Vec<u8>, Failure> {
         return Err(Failure::Input(format!("{name} is a folder; give {what}")));
     }
     if !may_be_read(&found.file_type()) {
-        return Err(Failure::Input(format!("{name} is a device without an end; give {what}")));
+        return Err(Failure::Input(format!("{name} is a device, which never ends; give {what}")));
     }
     let mut bytes = Vec::new();
     std::fs::File::open(path).and_then(|mut file| file.read_to_end(&mut bytes)).map_err(refused)?;
@@ -30,7 +30,7 @@ pub(crate) fn bytes_of(path: &Path, what: &str) -> Result<Vec<u8>, Failure> {
     Ok(bytes)
 }
 
-/// Regular files and pipes: a scan may come out of another program.
+/// Regular files and pipes: a scan may come from another program.
 #[cfg(unix)]
 fn may_be_read(kind: &std::fs::FileType) -> bool {
     use std::os::unix::fs::FileTypeExt;

@@ -1,37 +1,37 @@
-//! What an interrupted command leaves behind: nothing. Files under way are listed here, and taken away before the process ends.
+//! An interrupted command leaves nothing behind: incomplete files are listed here and removed before the process ends.
 
 use std::path::PathBuf;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-/// Temporary files and new folders of outputs that are not complete yet, in the order in which they were made.
+/// Temporary files and new folders of incomplete outputs, in order of creation.
 static UNDER_WAY: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
 
-/// The list of what is under way. While it is held an interruption waits: making a file and listing it, or renaming a whole set,
-/// happens to the end or not at all.
+/// The list of incomplete outputs. While it is locked, an interruption waits: creating and listing a file, or renaming a whole set, is not
+/// interrupted.
 pub(crate) fn under_way() -> MutexGuard<'static, Vec<PathBuf>> {
     // A panic elsewhere does not make the list wrong.
     UNDER_WAY.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
-/// Takes away files and, where they are empty, folders; the last made first. One that is not there any more is no matter.
+/// Removes files, and folders if they are empty, the newest first. Missing ones are ignored.
 pub(crate) fn take_away(list: &mut Vec<PathBuf>) {
     while let Some(path) = list.pop() {
-        // Neither call follows a link to something that was not made here.
+        // Neither call follows a link to something that was created elsewhere.
         if std::fs::remove_file(&path).is_err() {
             let _ = std::fs::remove_dir(&path);
         }
     }
 }
 
-/// From here on Ctrl-C, a request to end and a closed terminal end the process as before, but nothing half-written stays.
+/// From here on Ctrl-C, a termination request or a closed terminal ends the process as usual, but leaves no half-written file.
 #[cfg(unix)]
 pub(crate) fn listen() {
     use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM, SIGXFSZ};
-    // A file beyond the caller's limit is then an error of writing, which has a sentence, and not the end of the process.
+    // Exceeding the caller's file-size limit then is a write error with a sentence, not the end of the process.
     let _ = signal_hook::flag::register(SIGXFSZ, std::sync::Arc::default());
-    // What the caller has switched off, as `nohup` does, stays off.
+    // Signals that the caller ignores, as with `nohup`, stay ignored.
     let wanted = [SIGINT, SIGTERM, SIGHUP].into_iter().filter(|signal| !is_ignored(*signal));
-    // Without a listener the process ends all the same, only less tidily.
+    // Without a listener the process still ends, but may leave temporary files.
     let Ok(mut signals) = signal_hook::iterator::Signals::new(wanted) else { return };
     std::thread::spawn(move || {
         for signal in signals.forever() {
@@ -43,11 +43,11 @@ pub(crate) fn listen() {
     });
 }
 
-/// A signal of other systems ends the process at once; its temporary files then stay beside their goals.
+/// On other systems a signal ends the process at once and temporary files remain.
 #[cfg(not(unix))]
 pub(crate) fn listen() {}
 
-/// Whether the process was started with a signal ignored. Linux tells it as a mask of bits; elsewhere it is not known.
+/// Whether the process was started with a signal ignored. Linux reports it as a bit mask; elsewhere it is not known.
 #[cfg(unix)]
 fn is_ignored(signal: i32) -> bool {
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();

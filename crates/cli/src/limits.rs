@@ -1,13 +1,13 @@
-//! Option values with their ranges, checked where they are typed: a value out of range is a wrong command line.
+//! Option values with their ranges, checked on parsing: a value out of range is a command-line error.
 
 use bladeform::solid::TOLERANCES_M;
 use bladeform::{Angle, Length, Power, Range, SettingRadius, SettingText};
 
-/// Longest length taken: no propeller comes near it, a slip of the unit does.
+/// Longest accepted length: no propeller comes near it, but a mistyped unit does.
 const LONGEST_M: f64 = 1_000.0;
-/// Fastest rotation taken, revolutions a minute: beyond the smallest model propellers.
+/// Fastest accepted rotation, rpm: above that of the smallest model propellers.
 const FASTEST_RPM: f64 = 1e6;
-/// A blade turned farther stands the wrong way round.
+/// Largest accepted setting, deg: a blade turned farther would point backwards.
 const LARGEST_SETTING_DEG: f64 = 90.0;
 
 /// A length above zero.
@@ -61,21 +61,21 @@ pub(crate) fn number(text: &str) -> Result<f64, String> {
     text.trim().parse().ok().filter(|v: &f64| v.is_finite()).ok_or_else(|| "it must be a number".to_owned())
 }
 
-/// One absolute angle and where it holds.
+/// One absolute angle and the radius to which it applies.
 pub(crate) fn setting(text: &str) -> Result<SettingText, String> {
     let setting = SettingText::parse(text).map_err(|e| e.to_string())?;
     in_setting_range(setting.angle.deg())?;
     Ok(setting)
 }
 
-/// Settings as typed, deg, and where they hold.
+/// Settings as typed, deg, and the radius to which they apply.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Settings {
     pub(crate) deg: Vec<f64>,
     pub(crate) at: SettingRadius,
 }
 
-/// One angle with its unit, or `first:last:step` in degrees; where they hold after an `@`.
+/// One angle with its unit, or `first:last:step` in degrees, then optionally `@` and the radius.
 pub(crate) fn settings(text: &str) -> Result<Settings, String> {
     let (angle, at) = SettingRadius::split_from(text).map_err(|e| e.to_string())?;
     let deg: Vec<f64> = if angle.contains(':') {
@@ -88,7 +88,7 @@ pub(crate) fn settings(text: &str) -> Result<Settings, String> {
 }
 
 fn in_setting_range(deg: f64) -> Result<(), String> {
-    // Degrees come by way of radians: the last bit may be over.
+    // Degrees were converted from radians: the last bit may exceed the limit.
     match deg.abs() <= LARGEST_SETTING_DEG + 1e-9 {
         true => Ok(()),
         false => Err(format!("it must be from -{LARGEST_SETTING_DEG}deg to {LARGEST_SETTING_DEG}deg")),

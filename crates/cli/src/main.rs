@@ -33,11 +33,11 @@ fn main() -> ExitCode {
     let asked = match Arguments::try_parse() {
         Ok(asked) => asked,
         Err(wrong) if wrong.use_stderr() => {
-            // Nothing can be told when standard error is closed.
+            // Nothing can be printed when standard error is closed.
             let _ = wrong.print();
             return ExitCode::from(WRONG_USAGE);
         }
-        // Help and version come this way too.
+        // Help and version also arrive here.
         Err(asked_for) => return printed(asked_for.print()),
     };
     interrupt::listen();
@@ -65,18 +65,18 @@ fn main() -> ExitCode {
     }
 }
 
-/// The exit status after printing on standard output. A reader that closed early, as `head` does, is no failure; a full disk is.
+/// The exit status after printing on standard output. A reader that closes early, such as `head`, is not a failure; a full disk is.
 fn printed(result: std::io::Result<()>) -> ExitCode {
     match result {
         Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
-            tell(&format!("what is to be shown cannot be written to standard output: {e}"));
+            tell(&format!("the results cannot be written to standard output: {e}"));
             ExitCode::from(UNUSABLE)
         }
         _ => ExitCode::SUCCESS,
     }
 }
 
-/// One line on standard error. Nothing can be told when that is closed.
+/// One line on standard error. Nothing can be printed when it is closed.
 fn tell(text: &str) {
     let _ = writeln!(std::io::stderr(), "bladeform: {text}");
 }

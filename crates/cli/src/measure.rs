@@ -1,16 +1,16 @@
-//! The `measure` command: options, what does not go together, and the files.
+//! The `measure` command: its options, the checks between them, and its files.
 
 use std::path::PathBuf;
 
 use bladeform::{
-    CleanMesh, Hand, Length, MeasureError, MeasurePlan, Notice, ScanPart, SettingRadius, SettingText,
-    StationRadii, StationTable, measure_with_part, parallel, render,
+    CleanMesh, Hand, KnownAngle, Length, MeasureError, MeasurePlan, Notice, ScanInput, ScanPart,
+    SettingRadius, SettingText, StationRadii, StationTable, measure_with_part, parallel, render,
 };
 use clap::{Args, ValueEnum};
 
 use crate::arguments::{Line, setting_of};
 use crate::failure::{Failure, Said};
-use crate::feedback::{CHOSEN, Shares, stage};
+use crate::feedback::{CHOSEN, Shares, ToLog, stage};
 use crate::input::bytes_of;
 use crate::limits::{length_from_zero, positive_length, setting};
 use crate::output::{Outputs, can_be_written, table_files};
@@ -31,10 +31,10 @@ pub(crate) const SHARES: Shares = &[
 
 #[derive(Debug, Args)]
 pub(crate) struct Measure {
-    /// The scan: PLY, STL, OBJ or GLB, recognised by its content.
+    /// Scan file: PLY, STL, OBJ or GLB, recognised by its content.
     #[arg(value_name = "SCAN")]
     scan: PathBuf,
-    /// Overall length of the lone blade, e.g. 50in or 4ft2in.
+    /// Overall length of a lone blade, e.g. 50in or 4ft2in.
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     length: Option<Length>,
     /// Diameter of the propeller, e.g. 108in.
@@ -43,30 +43,30 @@ pub(crate) struct Measure {
     /// Standard uncertainty of the known length [default: 0.5mm].
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     length_uncertainty: Option<Length>,
-    /// Distance of the lone blade's root end from the axis of rotation.
+    /// Distance from the axis of rotation to the root end of a lone blade.
     #[arg(long, value_name = "LENGTH", value_parser = length_from_zero, allow_hyphen_values = true)]
     root_radius: Option<Length>,
     /// Number of evenly spaced stations [default: 24].
     #[arg(long, value_name = "COUNT", value_parser = StationRadii::parse_count, conflicts_with = "at")]
     stations: Option<StationRadii>,
-    /// Stations by fraction of the tip radius (0.3,0.45,0.75) or by radius (12in,18in).
+    /// Stations as fractions of the tip radius (0.3,0.45,0.75) or as radii (12in,18in).
     #[arg(long, value_name = "LIST", value_parser = StationRadii::parse, allow_hyphen_values = true)]
     at: Option<StationRadii>,
-    /// A known absolute angle of the lone blade, -90 to 90 deg, e.g. 22.5deg@0.75.
+    /// Known absolute angle of a lone blade at a radius, -90 to 90 deg, e.g. 22.5deg@0.75.
     #[arg(long, value_name = "ANGLE[@RADIUS]", value_parser = setting, allow_hyphen_values = true)]
     setting: Option<SettingText>,
-    /// Which line of the section the setting is of [default: chord].
+    /// Line of the section that has this angle [default: chord].
     #[arg(long, value_name = "LINE")]
     setting_of: Option<Line>,
-    /// The hand, when you know it: right turns clockwise seen from behind.
+    /// Hand of the propeller, if known; a right-hand propeller turns clockwise seen from behind.
     #[arg(long, value_name = "right|left", value_parser = Hand::parse)]
     hand: Option<Hand>,
-    /// Overrule what the shape was taken to show.
+    /// Reverse a choice made from the shape. May be given several times.
     #[arg(long, value_name = "WHAT")]
     swap: Vec<Swap>,
     #[command(flatten)]
     page: crate::record::PageAlong,
-    /// Folder for stations.json, stations.csv and record.html.
+    /// Output folder for stations.json, stations.csv and record.html.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
 }
@@ -75,31 +75,35 @@ pub(crate) struct Measure {
 enum Swap {
     /// The other end is the tip.
     Ends,
-    /// The other edge leads.
+    /// The other edge is the leading edge.
     Edges,
     /// The other side is the back.
     Sides,
 }
 
 impl Measure {
-    /// The checked plan, or a sentence about what does not go together.
+    /// The checked plan.
+    ///
+    /// # Errors
+    /// A sentence about options that contradict one another.
     fn plan(&self) -> Result<MeasurePlan, Failure> {
         let defaults = MeasurePlan::default();
         let (length_m, diameter_m) = (self.length.map(Length::m), self.diameter.map(Length::m));
         self.check_lengths()?;
         if self.setting_of.is_some() && self.setting.is_none() {
             return Err(Failure::Usage(
-                "--setting-of names the line that --setting is of, and there is no --setting; give both or neither".to_owned(),
+                "--setting-of has no effect without --setting; give both or neither".to_owned(),
             ));
         }
         let setting = match self.setting.map(|s| (s.angle.deg(), s.at)) {
             None => None,
-            Some((angle, SettingRadius::Default)) => Some((angle, None)),
-            Some((angle, SettingRadius::Ratio(ratio))) => Some((angle, Some(ratio))),
+            Some((angle_deg, SettingRadius::Default)) => Some(KnownAngle { angle_deg, radius_ratio: None }),
+            Some((angle_deg, SettingRadius::Ratio(ratio))) => {
+                Some(KnownAngle { angle_deg, radius_ratio: Some(ratio) })
+            }
             Some((_, SettingRadius::Tip)) => {
                 return Err(Failure::Usage(
-                    "--setting: a setting at the tip cannot be measured here; give a radius such as @0.75"
-                        .to_owned(),
+                    "--setting: the tip has no section to measure; give a radius such as @0.75".to_owned(),
                 ));
             }
         };
@@ -119,25 +123,25 @@ impl Measure {
         })
     }
 
-    /// An uncertainty belongs to a length and is smaller than it.
+    /// An uncertainty needs a length and must be smaller than it.
     fn check_lengths(&self) -> Result<(), Failure> {
         let Some(uncertainty) = self.length_uncertainty else { return Ok(()) };
         let known = [("--length", self.length), ("--diameter", self.diameter)];
         let Some((name, length)) = known.into_iter().find_map(|(name, l)| Some((name, l?))) else {
             return Err(Failure::Usage(
-                "--length-uncertainty is that of --length or --diameter, and neither is given; give one of them"
+                "--length-uncertainty has no effect without --length or --diameter; give one of them"
                     .to_owned(),
             ));
         };
         if length <= uncertainty {
             return Err(Failure::Usage(format!(
-                "--length-uncertainty {uncertainty} is not below the {name} of {length} that it is of; give the standard uncertainty of the tape's reading, above 0m and below {length}"
+                "--length-uncertainty {uncertainty} is not smaller than {name} {length}; give the standard uncertainty of the tape's reading, above 0m and below {length}"
             )));
         }
         Ok(())
     }
 
-    /// A setting that found no section to hold at would leave all angles relative, against what was asked.
+    /// Refuses a setting at a radius where no section could be measured: all angles would be relative.
     fn check_setting(&self, table: &StationTable) -> Result<(), Failure> {
         let Some(setting) = self.setting.filter(|_| table.blade.setting.is_none()) else { return Ok(()) };
         let ratio = setting.at.ratio_or(table.blade.reference_radius_ratio);
@@ -145,12 +149,12 @@ impl Measure {
         let line =
             if setting_of(self.setting_of) == bladeform::SettingOf::Face { "face" } else { "chord line" };
         Err(Failure::Input(format!(
-            "--setting {setting}: the {line} at {ratio} R could not be measured, so the angle has nothing to hold at; the blade runs from {root:.3} R to the tip: give a radius well between, e.g. @0.75"
+            "--setting {setting}: the {line} at {ratio} R could not be measured, so the angle cannot be applied; the blade extends from {root:.3} R to the tip: give a radius well inside it, e.g. @0.75"
         )))
     }
 }
 
-/// Measures, writes the files, and returns what is said.
+/// Measures, writes the files, and returns the text for the user.
 ///
 /// # Errors
 /// A sentence, with the exit status it calls for.
@@ -179,7 +183,7 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     let flagged = table.stations.iter().filter(|s| !s.flags.is_empty()).count();
     if 0 < flagged {
         warnings.push(format!(
-            "{flagged} of {} stations carry flags; stations.json says which",
+            "{flagged} of {} stations have flags; stations.json lists them",
             table.stations.len()
         ));
     }
@@ -187,7 +191,7 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     Ok(Said { text: render(&table) + &page.text(), warnings })
 }
 
-/// The table, and the part for its page if that is `wanted`, made ready while the stations are measured.
+/// The table, and the part for its page if `wanted`, which is prepared while the stations are measured.
 pub(crate) fn with_part(
     bytes: &[u8],
     file: &str,
@@ -201,12 +205,12 @@ pub(crate) fn with_part(
                 aside.start(move || ScanPart::of(part));
             }
         };
-        measure_with_part(bytes, file, plan, made_ready)
+        measure_with_part(ScanInput::file(bytes, file), plan, &ToLog, made_ready)
     });
     Ok((table?.0, part))
 }
 
-/// What `--verbose` tells beyond the table's own head.
+/// What `--verbose` prints in addition to the head of the table.
 pub(crate) fn tell_choices(table: &StationTable) {
     if let Some(source) = &table.source {
         log::debug!(

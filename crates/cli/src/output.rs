@@ -1,5 +1,5 @@
-//! The only writer to disk. All outputs of one command are a set: every file is written beside its goal first, and all are renamed
-//! together at the end, so that no failure and no interruption leaves a part of them.
+//! The only writer to disk. The outputs of a command are a set: each file is first written next to its destination under a temporary name, and
+//! all are renamed together at the end. No failure or interruption leaves part of a set.
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -23,10 +23,10 @@ pub(crate) fn table_files(table: &StationTable) -> Result<(Vec<u8>, Vec<u8>), Fa
     Ok((json, csv))
 }
 
-/// Looks, before the long work, whether files can be written: a goal that is a folder, a device, or one of the inputs is refused.
+/// Checks before the long work that files can be written: a destination that is a folder, a device, or one of the inputs is refused.
 ///
 /// # Errors
-/// [`Failure::Usage`] for an input, [`Failure::Input`] for what stands in the way.
+/// [`Failure::Usage`] for an input, [`Failure::Input`] for any other obstacle.
 pub(crate) fn can_be_written<'a>(
     goals: impl IntoIterator<Item = PathBuf>,
     inputs: impl IntoIterator<Item = &'a PathBuf>,
@@ -36,15 +36,15 @@ pub(crate) fn can_be_written<'a>(
         let real = goal(&path)?;
         if inputs.contains(&real) {
             return Err(Failure::Usage(format!(
-                "{} is read by this very command; name another file or folder to write",
+                "{} is an input of this command and would be replaced; choose another output",
                 path.display()
             )));
         }
-        // The nearest part of the way that is there already must be a folder.
+        // The nearest existing parent must be a folder.
         let there = path.ancestors().skip(1).find(|a| a.exists());
         if let Some(there) = there.filter(|a| !a.is_dir()) {
             return Err(Failure::Input(format!(
-                "{} cannot be written: {} is no folder; name another place",
+                "{} cannot be written: {} is not a folder; choose another output",
                 path.display(),
                 there.display()
             )));
@@ -60,12 +60,12 @@ pub(crate) struct Outputs {
 }
 
 impl Outputs {
-    /// One more file.
+    /// Adds a file.
     pub(crate) fn add(&mut self, path: PathBuf, bytes: impl Into<Vec<u8>>) {
         self.files.push((path, bytes.into()));
     }
 
-    /// Writes all of them, or none. Folders that are missing are made.
+    /// Writes all files, or none. Missing folders are created.
     ///
     /// # Errors
     /// [`Failure::Input`] with a sentence naming the file.
@@ -79,7 +79,7 @@ impl Outputs {
         written
     }
 
-    /// Every file whole on disk, beside its goal.
+    /// Every file complete on disk, next to its destination.
     fn staged(self) -> Result<Vec<Staged>, Failure> {
         let mut all: Vec<Staged> = Vec::with_capacity(self.files.len());
         for (path, bytes) in self.files {
@@ -87,7 +87,7 @@ impl Outputs {
             let path = goal(&path)?;
             if all.iter().any(|s| s.path == path) {
                 return Err(Failure::Usage(format!(
-                    "{} would be written twice; name another file",
+                    "{} would be written twice; choose another file name",
                     path.display()
                 )));
             }
@@ -97,13 +97,13 @@ impl Outputs {
     }
 }
 
-/// A file's content on disk beside its goal; gone again if it is dropped.
+/// The content of a file on disk, next to its destination; removed when dropped.
 struct Staged {
     file: tempfile::NamedTempFile,
     path: PathBuf,
 }
 
-/// Renames a whole set. Should one fail after all, those that are new are taken away again.
+/// Renames a whole set. If one rename fails, the new files are removed.
 fn put(all: Vec<Staged>) -> Result<(), Failure> {
     // An interruption waits until the set is complete.
     let list = under_way();
@@ -123,7 +123,7 @@ fn put(all: Vec<Staged>) -> Result<(), Failure> {
     Ok(())
 }
 
-/// Makes a folder and what is missing above it, each listed as under way.
+/// Creates a folder and its missing parents; each is listed as incomplete.
 fn make_folder(folder: &Path) -> Result<(), Failure> {
     let missing: Vec<&Path> =
         folder.ancestors().take_while(|a| !a.as_os_str().is_empty() && !a.exists()).collect();
@@ -145,12 +145,12 @@ fn folder_of(path: &Path) -> &Path {
     path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 
-/// The file itself where a link leads to it. A device or a folder is not to be replaced by a file.
+/// The file that a link leads to. A device or folder must not be replaced by a file.
 fn goal(path: &Path) -> Result<PathBuf, Failure> {
     match std::fs::metadata(path) {
         Ok(found) if found.is_file() => path.canonicalize().map_err(|e| unwritten(path, &e)),
         Ok(_) => Err(Failure::Input(format!(
-            "{} is a folder or a device and is not replaced; name another place",
+            "{} is a folder or a device and will not be replaced; choose another output",
             path.display()
         ))),
         Err(_) => Ok(path.to_owned()),
@@ -160,7 +160,7 @@ fn goal(path: &Path) -> Result<PathBuf, Failure> {
 fn stage(path: PathBuf, bytes: &[u8]) -> Result<Staged, Failure> {
     let mut builder = tempfile::Builder::new();
     builder.prefix(".bladeform-").suffix(".part");
-    // A temporary file is for its owner only; a result is for whom the user's mask allows.
+    // A temporary file is private to its owner; a result follows the user's mask.
     #[cfg(unix)]
     builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
     let made = {
@@ -191,7 +191,7 @@ mod tests {
         names
     }
 
-    /// One test, since what is under way is listed for the whole process.
+    /// One test, since the list of incomplete files belongs to the whole process.
     #[test]
     fn a_set_is_written_whole_or_not_at_all() {
         let at = tempfile::tempdir().unwrap();
@@ -203,14 +203,14 @@ mod tests {
         let (deep, kept) = (at.path().join("a/b/one"), at.path().join("kept"));
         std::fs::write(&kept, "old").unwrap();
 
-        // What an interruption finds between writing and renaming is taken away, made folders and all.
+        // An interruption between writing and renaming removes files and created folders.
         let staged = set(&[deep.clone(), kept.clone()]).staged().unwrap();
         assert_eq!(names(&at.path().join("a/b")).len(), 1);
         crate::interrupt::take_away(&mut under_way());
         assert_eq!(names(at.path()), ["kept"]);
         drop(staged);
 
-        // A folder in the place of the second file: the first is not there either.
+        // A folder blocks the second file: the first is not written either.
         let blocked = at.path().join("blocked");
         std::fs::create_dir(&blocked).unwrap();
         let refused = set(&[deep.clone(), kept.clone(), blocked.clone()]).write();

@@ -1,4 +1,4 @@
-//! The `predict` command: options, their meaning, and the files.
+//! The `predict` command: its options and its files.
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
@@ -37,72 +37,72 @@ pub(crate) const SHARES: Shares = &[
 #[derive(Debug, Args)]
 #[command(group(clap::ArgGroup::new("flight").required(true).args(["speed", "advance"])))]
 pub(crate) struct Predict {
-    /// The station table: JSON or CSV, measured or written by hand.
+    /// Station table: JSON or CSV, measured or written by hand.
     #[arg(value_name = "TABLE")]
     table: PathBuf,
     /// Number of blades.
     #[arg(long, value_name = "COUNT", value_parser = clap::value_parser!(u32).range(1..=12))]
     blades: u32,
-    /// Diameter of the propeller; the table's unless given.
+    /// Diameter of the propeller [default: from the table].
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     diameter: Option<Length>,
-    /// Rotation, revolutions a minute.
+    /// Rotational speed in revolutions per minute.
     #[arg(long, value_name = "RPM", value_parser = rotation, allow_hyphen_values = true)]
     rpm: f64,
-    /// Speed of flight, e.g. 120mph; 0m/s is the static point.
+    /// Flight speed, e.g. 120mph; 0m/s is the static point.
     #[arg(long, value_name = "SPEED", value_parser = Speed::parse, allow_hyphen_values = true)]
     speed: Option<Speed>,
-    /// Advance ratios V/nD: one, or first:last:step, e.g. 0.2:1.2:0.05.
+    /// Advance ratio V/nD, or a range first:last:step, e.g. 0.2:1.2:0.05.
     #[arg(long, value_name = "RANGE", value_parser = advance_ratios, allow_hyphen_values = true)]
     advance: Option<Ratios>,
-    /// Settings from -90 to 90 deg: first:last:step in degrees, or one angle with its unit, e.g. 0:60:1, 17deg@0.75, 5:30:0.5@tip.
+    /// Blade settings from -90 to 90 deg: a range first:last:step in degrees, or one angle with its unit, e.g. 0:60:1, 17deg@0.75, 5:30:0.5@tip.
     #[arg(long, value_name = "RANGE[@RADIUS]", value_parser = settings, allow_hyphen_values = true)]
     setting: Option<Settings>,
-    /// Which line of the section the settings are of [default: chord].
+    /// Line of the section that the settings refer to [default: chord].
     #[arg(long, value_name = "LINE")]
     setting_of: Option<Line>,
     /// Altitude in the standard atmosphere, -5000m to 20000m, e.g. 1500ft [default: 0m].
     #[arg(long, value_name = "LENGTH", value_parser = Length::parse, allow_hyphen_values = true)]
     altitude: Option<Length>,
-    /// How much warmer the air is than the standard, -80 to 80 kelvin.
+    /// Temperature above the standard atmosphere, -80 to 80 kelvin.
     #[arg(long, value_name = "KELVIN", default_value_t = 0.0, value_parser = number, allow_hyphen_values = true)]
     warmer: f64,
-    /// Power that is to be taken up, e.g. 240hp: its setting is solved for, and a schedule over flight speed.
+    /// Power to absorb, e.g. 240hp: solve for the setting that absorbs it, and for a schedule over flight speed.
     #[arg(long, value_name = "POWER", value_parser = positive_power, allow_hyphen_values = true)]
     power: Option<Power>,
-    /// Engine torque curve, CSV with rpm,torque_nm: rotation over flight speed with fixed settings.
+    /// Engine torque curve, CSV with rpm,torque_nm: solve for the rotational speed over flight speed at fixed settings.
     #[arg(long, value_name = "FILE")]
     engine: Option<PathBuf>,
-    /// The surface: smooth, or rough as old wood and paint, which makes the boundary layers turbulent near the nose.
+    /// Surface condition: smooth, or rough like old wood and paint, which makes the boundary layer turbulent near the leading edge.
     #[arg(long, value_name = "STATE", default_value = "smooth")]
     surface: Surface,
-    /// Leave out the delay of stall by rotation.
+    /// Do not apply the delay of stall due to rotation.
     #[arg(long)]
     no_stall_delay: bool,
-    /// Leave out the free wake of a propeller at rest, by which its figures are where that settles; half a second a point.
+    /// Skip the free-wake model at zero speed; use blade elements only. The model takes about half a second per point.
     #[arg(long)]
     no_free_wake: bool,
-    /// Your own polar at a station, e.g. 0.7=polar.csv: lines of angle in degrees, lift, drag, Reynolds number. May be given several times.
+    /// Your own polar for a radius ratio, e.g. 0.7=polar.csv, with rows of angle in degrees, lift, drag and Reynolds number. May be given several times.
     #[arg(long, value_name = "RATIO=FILE", value_parser = given_polar)]
     polar: Vec<(f64, PathBuf)>,
-    /// Folder where computed section polars are kept for the next time [default: bladeform/polars in the user's cache folder].
+    /// Folder in which computed section polars are kept for later runs [default: bladeform/polars in the user's cache folder].
     #[arg(long, value_name = "DIR")]
     polar_cache: Option<PathBuf>,
-    /// Also write the slipstream at these distances behind the disc, in diameters, e.g. 0.25,0.5,1.
+    /// Also write the slipstream at these distances behind the propeller disc, in diameters, e.g. 0.25,0.5,1.
     #[arg(long, value_name = "LIST", value_delimiter = ',', value_parser = slipstream_distance, allow_hyphen_values = true)]
     slipstream: Vec<f64>,
     #[command(flatten)]
     page: crate::record::PageAlong,
-    /// Folder for prediction.json, prediction.csv and record.html.
+    /// Output folder for prediction.json, prediction.csv and record.html.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum Surface {
-    /// Free transition.
+    /// Laminar near the leading edge; free transition.
     Smooth,
-    /// Turbulent from near the nose.
+    /// Turbulent from near the leading edge.
     Rough,
 }
 
@@ -117,17 +117,17 @@ fn advance_ratios(text: &str) -> Result<Ratios, String> {
     };
     match values.iter().all(|j| *j >= 0.0 && j.is_finite()) {
         true => Ok(Ratios(values)),
-        false => Err("advance ratios are numbers from 0 on".to_owned()),
+        false => Err("an advance ratio must be zero or a positive number".to_owned()),
     }
 }
 
 fn given_polar(text: &str) -> Result<(f64, PathBuf), String> {
-    let (ratio, file) = text.split_once('=').ok_or_else(|| {
-        format!("`{text}`: write the station's radius ratio, `=` and a file, e.g. 0.7=polar.csv")
-    })?;
+    let (ratio, file) = text
+        .split_once('=')
+        .ok_or_else(|| format!("`{text}`: write a radius ratio, `=` and a file, e.g. 0.7=polar.csv"))?;
     match ratio.trim().parse::<f64>() {
         Ok(ratio) if 0.0 < ratio && ratio <= 1.0 => Ok((ratio, PathBuf::from(file))),
-        _ => Err(format!("`{ratio}` is no radius ratio; write a number above 0 and up to 1")),
+        _ => Err(format!("`{ratio}` is not a radius ratio; write a number above 0 and at most 1")),
     }
 }
 
@@ -169,7 +169,7 @@ impl Predict {
 }
 
 impl Predict {
-    /// Refuses a state of the air or of flight that no table could help, before anything is read.
+    /// Refuses an impossible state of air or flight before anything is read.
     ///
     /// # Errors
     /// [`Failure::Usage`] naming the option.
@@ -178,7 +178,7 @@ impl Predict {
         let pairs = plan.settings_deg.len().max(1) * self.advance.as_ref().map_or(1, |a| a.0.len());
         if !self.slipstream.is_empty() && MOST_SLIPSTREAMS < pairs {
             return Err(Failure::Usage(format!(
-                "--slipstream writes a file for every pair of setting and speed, and {pairs} pairs are asked for; ask for at most {MOST_SLIPSTREAMS}"
+                "--slipstream writes one file for every pair of setting and speed; {pairs} pairs were requested, the most is {MOST_SLIPSTREAMS}"
             )));
         }
         let air = Air::standard(plan.altitude_m, plan.temperature_offset_k).map_err(told)?;
@@ -188,7 +188,7 @@ impl Predict {
         Ok(())
     }
 
-    /// What the library refuses, told as a fault of the option it came from, or of the table.
+    /// An error of the library, attributed to the option that caused it, or to the table.
     fn told(&self, error: &FlowError) -> Failure {
         let option = match error {
             FlowError::Altitude { .. } => "--altitude",
@@ -234,14 +234,14 @@ impl Predict {
     }
 }
 
-/// `bladeform/polars` in the user's cache folder (XDG Base Directory Specification); none where no home is known.
+/// `bladeform/polars` in the user's cache folder (XDG Base Directory Specification); none if there is no home folder.
 fn cache_folder() -> Option<PathBuf> {
     let set = |name: &str| std::env::var_os(name).map(PathBuf::from).filter(|p| p.is_absolute());
     let base = set("XDG_CACHE_HOME").or_else(|| set("HOME").map(|home| home.join(".cache")))?;
     Some(base.join("bladeform").join("polars"))
 }
 
-/// Reads the table, predicts, writes the files, and returns what is said.
+/// Reads the table, predicts, writes the files, and returns the text for the user.
 ///
 /// # Errors
 /// A sentence, with the exit status it calls for.
@@ -266,7 +266,7 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
     let flagged = prediction.points.iter().filter(|p| !p.flags.is_empty()).count();
     if 0 < flagged {
         warnings.push(format!(
-            "{flagged} of {} points carry flags; prediction.json says which",
+            "{flagged} of {} operating points have flags; prediction.json lists them",
             prediction.points.len()
         ));
     }
@@ -282,13 +282,13 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
     Ok(Said { text, warnings })
 }
 
-/// What `--verbose` tells.
+/// What `--verbose` prints about the choices.
 fn tell_choices(plan: &PredictPlan, source: &ComputedPolars) {
     match &source.cache {
         Some(folder) => log::debug!(target: CHOSEN, "section polars are kept in {}", folder.display()),
         None => log::debug!(target: CHOSEN, "section polars are not kept"),
     }
-    log::debug!(target: CHOSEN, "{} elements a blade, threads: {}", plan.elements, parallel::threads());
+    log::debug!(target: CHOSEN, "{} elements per blade, threads: {}", plan.elements, parallel::threads());
 }
 
 /// A station table, JSON or CSV, and the SHA-256 of its file.
@@ -302,7 +302,7 @@ pub(crate) fn table_of(path: &Path, diameter: Option<Length>) -> Result<(Station
     Ok((table, bladeform::sha256_hex(&bytes)))
 }
 
-/// JSON begins with a brace; anything else is taken for CSV. A byte order mark is passed over.
+/// JSON begins with a brace; anything else is read as CSV. A byte order mark is ignored.
 pub(crate) fn is_json(bytes: &[u8]) -> bool {
     bytes.iter().find(|b| !b.is_ascii_whitespace() && b.is_ascii()) == Some(&b'{')
 }
@@ -318,7 +318,7 @@ fn read_engine(path: &Path) -> Result<EngineCurve, Failure> {
         .map_err(|e| Failure::Input(format!("{}: {e}", path.display())))
 }
 
-/// Puts the files with the page into the set, and returns the page for what must be told about it.
+/// Adds the files and the page to the outputs; returns the page for its warnings.
 fn add_prediction(
     prediction: &Prediction,
     asked: &Predict,
@@ -338,7 +338,7 @@ fn add_prediction(
     Ok(page)
 }
 
-/// The slipstream of every operating point asked for: one CSV of all, one grid for each.
+/// The slipstream of every operating point: one CSV file of all, one grid file for each.
 fn add_slipstream(
     asked: &Predict,
     table: &StationTable,
@@ -373,14 +373,14 @@ fn add_slipstream(
             let Some(planes) = bladeform::slipstream(&performance, &distances) else {
                 let _ = writeln!(
                     text,
-                    "Warning: {at} the stream does not pass the whole disc from ahead: there is no slipstream to write"
+                    "Warning: {at} the flow does not pass through the whole disc from ahead; no slipstream is written"
                 );
                 continue;
             };
             if let Some(last) = planes.last() {
                 let _ = writeln!(
                     text,
-                    "Slipstream {at}: far behind, its momentum carries {:.1} N of {thrust_n:.1} N thrust ({:.1} N in the last plane, the rest is still pressure there), its swirl {:.2} N m of {torque_nm:.2} N m torque",
+                    "Slipstream {at}: far downstream its momentum accounts for {:.1} N of {thrust_n:.1} N thrust ({:.1} N in the last plane, where the rest is still pressure), its swirl for {:.2} N m of {torque_nm:.2} N m torque",
                     last.momentum_thrust_n, last.momentum_here_n, last.momentum_torque_nm
                 );
             }
@@ -396,7 +396,7 @@ fn add_slipstream(
         }
     }
     if points.is_empty() {
-        return Err(Failure::Input("the stream does not pass the whole disc from ahead: there is no slipstream to write; leave out --slipstream or ask for another setting".to_owned()));
+        return Err(Failure::Input("the flow does not pass through the whole disc from ahead, so there is no slipstream; omit --slipstream or choose another setting".to_owned()));
     }
     let [csv, grid] = SLIPSTREAM_FILES;
     outputs.add(asked.out.join(csv), slipstream_csv(&points));
@@ -410,13 +410,13 @@ fn add_slipstream(
     }
     let _ = writeln!(
         text,
-        "Slipstream files: slipstream.csv and {} of .vts, each with its operating point",
+        "Slipstream files: slipstream.csv and {} .vts file(s), one per operating point",
         points.len()
     );
     Ok(text)
 }
 
-/// The speeds of flight asked for, m/s.
+/// The requested flight speeds, m/s.
 fn speeds_m_s(plan: &PredictPlan, diameter_m: f64) -> Vec<f64> {
     match &plan.flight {
         Flight::Speed(v) => vec![*v],

@@ -1,4 +1,4 @@
-//! `record`: files in, one page out; and the page that `measure`, `predict` and `demo` write along.
+//! The `record` command: files in, one page out. Also the page that `measure`, `predict` and `demo` write with their results.
 
 use std::path::{Path, PathBuf};
 use std::time::{SystemTime, UNIX_EPOCH};
@@ -15,45 +15,45 @@ use crate::output::{Outputs, can_be_written};
 
 pub(crate) const SHARES: Shares = &[("reading", 10.0), ("making the page", 85.0), ("writing", 5.0)];
 
-/// Heading of a page whose part was not named.
+/// Default heading of a page.
 const UNNAMED: &str = "Propeller blade";
 
-/// The page's name in the folder of a command that writes it along.
+/// File name of the page in the output folder of other commands.
 pub(crate) const PAGE: &str = "record.html";
 
-/// What a person says about the page.
+/// Title, note and date of a page.
 #[derive(Debug, Args)]
 pub(crate) struct Heading {
-    /// Heading of the record: what part this is.
+    /// Title of the page: which part this is.
     #[arg(long, value_name = "TEXT", default_value = UNNAMED)]
     title: String,
-    /// Text below the heading: maker, number, condition, whose it is.
+    /// Text below the title: maker, number, condition, owner.
     #[arg(long, value_name = "TEXT", default_value = "")]
     part_note: String,
-    /// Date of the record [default: today, UTC]. The same inputs and date give the same page.
+    /// Date of the page [default: today, UTC]. The same inputs and date give the same page.
     #[arg(long, value_name = "YYYY-MM-DD", value_parser = date)]
     date: Option<String>,
 }
 
-/// The page that a command writes beside its files.
+/// The page that a command writes with its files.
 #[derive(Debug, Args)]
 pub(crate) struct PageAlong {
     #[command(flatten)]
     heading: Heading,
-    /// Leave out record.html, the page of table, scan and prediction.
+    /// Do not write record.html, the page of table, scan and prediction.
     #[arg(long, conflicts_with_all = ["title", "part_note", "date"])]
     pub(crate) no_record: bool,
 }
 
 #[derive(Debug, Args)]
 pub(crate) struct RecordArguments {
-    /// The station table, stations.json.
+    /// Station table, stations.json.
     #[arg(value_name = "TABLE")]
     table: PathBuf,
-    /// Predictions made from it, prediction.json.
+    /// Predictions made from this table, prediction.json.
     #[arg(value_name = "PREDICTION")]
     predictions: Vec<PathBuf>,
-    /// The scan that was measured [default: the file named in the table, if it lies beside it].
+    /// The scan that was measured [default: the file named in the table, if it is in the same folder].
     #[arg(long, value_name = "FILE")]
     scan: Option<PathBuf>,
     #[command(flatten)]
@@ -61,12 +61,12 @@ pub(crate) struct RecordArguments {
     /// Folder for the curves and drawings as SVG files.
     #[arg(long, value_name = "DIR")]
     plots: Option<PathBuf>,
-    /// The page to write.
+    /// Output file, the page.
     #[arg(short, long, value_name = "FILE.html")]
     out: PathBuf,
 }
 
-/// Writes the page and, where asked, the plots; returns what is said.
+/// Writes the page and, if requested, the plots; returns the text for the user.
 ///
 /// # Errors
 /// A sentence, with the exit status it calls for.
@@ -78,7 +78,7 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
     if !table_bytes.is_empty() && !crate::predict::is_json(&table_bytes) {
         return Err(about(
             &asked.table,
-            "this is not stations.json, from which a record is made; of a CSV table `bladeform predict` writes the page along",
+            "a record is made from stations.json, which this is not; for a CSV table `bladeform predict` writes a page",
         ));
     }
     let table = read_json(&table_bytes).map_err(|e| about(&asked.table, e))?;
@@ -157,8 +157,8 @@ impl Heading {
     }
 }
 
-/// A page to be written along, and what must be told about it. A page that cannot be made is no reason to hold back the figures: it is
-/// left out, loudly.
+/// A page that accompanies the results, with its warnings. If the page cannot be made, the figures are still written: the page is left out with
+/// a warning.
 #[derive(Debug, Default)]
 pub(crate) struct Along {
     html: Option<String>,
@@ -177,7 +177,7 @@ impl Along {
     }
 
     fn left_out(why: impl std::fmt::Display) -> Self {
-        Self { html: None, warnings: vec![format!("{PAGE} is left out: {why}")] }
+        Self { html: None, warnings: vec![format!("{PAGE} was not written: {why}")] }
     }
 
     /// The warnings as lines.
@@ -185,7 +185,7 @@ impl Along {
         self.warnings.iter().map(|w| format!("Warning: {w}\n")).collect()
     }
 
-    /// Puts the page into the folder of a set.
+    /// Adds the page to the outputs.
     pub(crate) fn add_to(&self, outputs: &mut Outputs, folder: &Path) {
         if let Some(html) = &self.html {
             outputs.add(folder.join(PAGE), html.as_bytes());
@@ -194,8 +194,8 @@ impl Along {
 }
 
 impl PageAlong {
-    /// The page of a table just measured. `json`: the table as it is written, so that `record` makes the same page of the same files.
-    /// `part`: the scan that was measured; `None` where no page is wanted.
+    /// The page of a table just measured. `json`: the table as written, so that `record` makes the same page from the same files.
+    /// `part`: the scan that was measured; `None` if no page is wanted.
     pub(crate) fn of_measured(&self, json: &[u8], part: Option<&ScanPart>) -> Along {
         let Some(part) = part.filter(|_| !self.no_record) else { return Along::default() };
         match read_json(json) {
@@ -204,7 +204,7 @@ impl PageAlong {
         }
     }
 
-    /// The page of a table and a prediction just made of it. `json`: the prediction as it is written.
+    /// The page of a table and a prediction just made from it. `json`: the prediction as written.
     pub(crate) fn of_predicted(&self, path: &Path, table: &StationTable, json: &[u8]) -> Along {
         if self.no_record {
             return Along::default();
@@ -221,7 +221,7 @@ impl PageAlong {
     }
 }
 
-/// The part that a table was measured from, out of its scan's bytes, or a sentence.
+/// The part that a table was measured from, read from the bytes of its scan.
 fn shown_part(bytes: &[u8], table: &StationTable) -> Result<ScanPart, String> {
     bladeform::must_be_scan_of(bytes, table).map_err(|e| e.to_string())?;
     let lone = table.blade.blades_in_scan == Some(1);
@@ -229,7 +229,7 @@ fn shown_part(bytes: &[u8], table: &StationTable) -> Result<ScanPart, String> {
     part.map(ScanPart::of).map_err(|e| e.to_string())
 }
 
-/// The page of the demo, which is the same on every day.
+/// The page of the demo, which has no date and so is always the same.
 pub(crate) fn demo_page(json: &[u8], part: Option<&ScanPart>, title: &str, note: &str) -> Along {
     let heading = Heading {
         title: title.to_owned(),
@@ -239,29 +239,29 @@ pub(crate) fn demo_page(json: &[u8], part: Option<&ScanPart>, title: &str, note:
     PageAlong { heading, no_record: false }.of_measured(json, part)
 }
 
-/// The bytes of the scan beside a table, or why the page is without it. It must be the one that was measured, else it is left aside.
+/// The bytes of the scan in the table's folder, or the reason why the page has no scan. It must be the scan that was measured.
 fn scan_beside(table_path: &Path, table: &StationTable) -> (Option<Vec<u8>>, String) {
     let Some(source) = table.source.as_ref().filter(|s| !s.file.is_empty()) else {
-        return (None, "the table names no scan: the page shows the outlines alone".to_owned());
+        return (None, "the table names no scan, so the page shows only the fitted outlines".to_owned());
     };
     // Only the name counts: a table from elsewhere must not lead to a file outside its own folder.
     let name = Path::new(&source.file).file_name().map(PathBuf::from).unwrap_or_default();
     let beside = table_path.parent().unwrap_or(Path::new("")).join(name);
     let aside = |why: &str| {
         let note = format!(
-            "the scan {} {why}: the page shows the outlines alone; `bladeform record` with --scan puts it there",
+            "the scan {} {why}, so the page shows only the fitted outlines; `bladeform record` with --scan adds it",
             source.file
         );
         (None, note)
     };
     // A pipe of that name would keep the command waiting.
     let bytes = beside.is_file().then(|| std::fs::read(&beside).ok()).flatten();
-    let Some(bytes) = bytes else { return aside("does not lie beside the table") };
+    let Some(bytes) = bytes else { return aside("is not in the folder of the table") };
     if !bladeform::is_scan_of(&bytes, table) {
-        return aside("beside the table is not the one that was measured (its SHA-256 differs)");
+        return aside("in the folder of the table is not the one that was measured (its SHA-256 differs)");
     }
     if table.frame.as_ref().is_none_or(|frame| frame.scan_to_blade.is_none()) {
-        return aside("beside the table cannot be placed, for the table has no frame.scan_to_blade");
+        return aside("cannot be placed, because the table has no frame.scan_to_blade");
     }
     (Some(bytes), String::new())
 }
@@ -270,9 +270,9 @@ fn about(path: &Path, error: impl std::fmt::Display) -> Failure {
     Failure::Input(format!("{}: {error}", path.display()))
 }
 
-/// A date of the calendar as it was typed, or a sentence.
+/// A calendar date as typed.
 fn date(text: &str) -> Result<String, String> {
-    let refused = || format!("`{text}`: a date is year, month and day, such as 2026-01-31");
+    let refused = || format!("`{text}`: write a date as year, month and day, e.g. 2026-01-31");
     let parts: Vec<&str> = text.split('-').collect();
     let [year, month, day] = parts[..] else { return Err(refused()) };
     if [year.len(), month.len(), day.len()] != [4, 2, 2] {

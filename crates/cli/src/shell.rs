@@ -1,4 +1,4 @@
-//! What a shell and a reader of manuals need, made from the one definition of the command line.
+//! Shell completions and manual pages, made from the definition of the command line.
 
 use std::path::{Path, PathBuf};
 
@@ -25,7 +25,7 @@ pub(crate) fn completions(shell: Shell) -> Said {
 /// A sentence naming the file.
 pub(crate) fn manual(out: &Path) -> Result<Said, Failure> {
     let mut top = Arguments::command();
-    // Options that hold for all commands stand in every page.
+    // Options of all commands appear on every page.
     top.build();
     let mut outputs = Outputs::default();
     let mut names = Vec::new();

@@ -1,4 +1,4 @@
-//! The `solid` command: a clean propeller at any setting, section templates, and the distance of the scan.
+//! The `solid` command: a clean propeller at any setting, section templates, and the distance between scan and surface.
 
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
@@ -18,64 +18,60 @@ use crate::limits::{Settings, facet_tolerance, length_from_zero, positive_length
 use crate::output::{Outputs, can_be_written};
 use crate::predict::table_of;
 
-pub(crate) const SHARES: Shares = &[
-    ("fitting the surface", 5.0),
-    ("making solids", 80.0),
-    ("setting the scan beside", 10.0),
-    ("writing", 5.0),
-];
+pub(crate) const SHARES: Shares =
+    &[("fitting the surface", 5.0), ("making solids", 80.0), ("comparing the scan", 10.0), ("writing", 5.0)];
 
 #[derive(Debug, Args)]
 pub(crate) struct Solid {
-    /// The station table: stations.json, or a CSV file.
+    /// Station table: stations.json, or a CSV file.
     #[arg(value_name = "TABLE")]
     table: PathBuf,
-    /// Number of blades; one without a hub is the lone closed blade.
+    /// Number of blades; one blade without a hub makes a lone closed blade.
     #[arg(long, value_name = "COUNT", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..=16))]
     blades: u32,
-    /// Diameter of the propeller, e.g. 108in: the blade is moved along its axis to it.
+    /// Diameter of the propeller, e.g. 108in; the blade is moved along its axis to match.
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     diameter: Option<Length>,
     /// Diameter of the hub.
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     hub_diameter: Option<Length>,
-    /// Length of the hub's cylinder, centred on the blades' axes.
+    /// Length of the hub's cylinder, centred on the blade axes.
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     hub_length: Option<Length>,
-    /// Length of the rounded nose before the cylinder, 0mm for a flat front [default: the hub's radius].
+    /// Length of the rounded nose ahead of the cylinder; 0mm makes a flat front [default: the hub's radius].
     #[arg(long, value_name = "LENGTH", value_parser = length_from_zero, allow_hyphen_values = true)]
     nose_length: Option<Length>,
-    /// Diameter of a round shank that the table does not show.
+    /// Diameter of a round shank that is not in the table.
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     shank_diameter: Option<Length>,
-    /// Absolute blade angle, -90 to 90 deg: 20deg@0.75, 20deg@tip, or degrees from:to:step as 10:40:5@0.75 for a file each.
+    /// Absolute blade angle, -90 to 90 deg: 20deg@0.75, 20deg@tip, or a range first:last:step in degrees such as 10:40:5@0.75, one file per setting.
     #[arg(long, value_name = "ANGLE[@RADIUS]", value_parser = parse_settings, allow_hyphen_values = true)]
     setting: Option<Settings>,
-    /// Which line of the section the setting is of [default: chord].
+    /// Line of the section that has this angle [default: chord].
     #[arg(long, value_name = "LINE")]
     setting_of: Option<Line>,
-    /// The hand of the propeller, right turning clockwise seen from behind [default: the table's; a CSV table carries none and is taken as right].
+    /// Hand of the propeller; a right-hand propeller turns clockwise seen from behind [default: from the table; right for a CSV table].
     #[arg(long, value_name = "right|left", value_parser = Hand::parse)]
     hand: Option<Hand>,
-    /// Greatest distance of the facets from the smooth surface [default: 0.05mm].
+    /// Greatest distance between facets and smooth surface [default: 0.05mm].
     #[arg(long, value_name = "LENGTH", value_parser = facet_tolerance, allow_hyphen_values = true)]
     tolerance: Option<Length>,
     /// Unit of the coordinates in the file.
     #[arg(long, value_name = "UNIT", default_value = "mm")]
     unit: Unit,
-    /// Several settings as named solids in one file, setting-0deg, setting-5deg, ...: .obj, or .stl with --ascii.
+    /// Write several settings as named solids (setting-0deg, setting-5deg, ...) into one file: .obj, or .stl with --ascii.
     #[arg(long, requires = "output")]
     one_file: bool,
-    /// Numbers as text in STL and PLY files.
+    /// Write STL and PLY files as text.
     #[arg(long)]
     ascii: bool,
-    /// The file: .stl, .ply, .obj (triangles) or .step (one solid of smooth surfaces).
+    /// Output file: .stl, .ply, .obj (triangles) or .step (one solid of smooth surfaces).
     #[arg(short, long, value_name = "FILE", required_unless_present_any = ["templates", "scan"])]
     output: Option<PathBuf>,
-    /// Also full-size section templates, one DXF and one SVG sheet per station and a PDF of all, into this folder.
+    /// Also write full-size section templates into this folder: one DXF and one SVG file per station, and a PDF of all.
     #[arg(long, value_name = "DIR")]
     templates: Option<PathBuf>,
-    /// The scan of the table: how far its points lie from the smooth surface.
+    /// The scan that was measured: report how far its points are from the smooth surface.
     #[arg(long, value_name = "SCAN")]
     scan: Option<PathBuf>,
 }
@@ -88,18 +84,18 @@ enum Unit {
     M,
 }
 
-/// Most files of one call.
+/// Most files per run: more than any study of settings needs, few enough for a folder.
 const MOST_FILES: usize = 200;
 
 fn parse_settings(text: &str) -> Result<Settings, String> {
     let found = settings(text)?;
     match found.deg.len() {
-        n if MOST_FILES < n => Err(format!("{n} settings would be {n} files; ask for at most {MOST_FILES}")),
+        n if MOST_FILES < n => Err(format!("{n} settings would make {n} files; the most is {MOST_FILES}")),
         _ => Ok(found),
     }
 }
 
-/// What an ending asks for.
+/// The kind of file that an ending stands for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum FileKind {
     Triangles(SolidFormat),
@@ -117,7 +113,7 @@ impl Solid {
             "step" | "stp" => FileKind::Step,
             _ => {
                 return Err(Failure::Usage(format!(
-                    "-o {}: the ending decides the format; use .stl, .ply, .obj or .step",
+                    "-o {}: the file ending selects the format; use .stl, .ply, .obj or .step",
                     path.display()
                 )));
             }
@@ -126,7 +122,7 @@ impl Solid {
             || (self.ascii && matches!(kind, FileKind::Triangles(SolidFormat::Stl)));
         if self.one_file && !names {
             return Err(Failure::Usage(
-                "--one-file needs a format that names its solids: .obj, or .stl with --ascii".to_owned(),
+                "--one-file needs a format with named solids: .obj, or .stl with --ascii".to_owned(),
             ));
         }
         Ok(Some(kind))
@@ -154,13 +150,13 @@ impl Solid {
     fn settings(&self, table: &StationTable) -> Vec<Option<SettingAngle>> {
         let Some(s) = &self.setting else { return vec![None] };
         let radius_ratio = s.at.ratio_or(table.blade.reference_radius_ratio);
-        // Degrees that went through radians come back as 29.999999999999996.
+        // Degrees that were converted to radians and back may read 29.999999999999996.
         let typed = |deg: f64| (1e9 * deg).round() / 1e9;
         s.deg.iter().map(|&deg| Some(SettingAngle { angle_deg: typed(deg), radius_ratio })).collect()
     }
 }
 
-/// Runs the command; returns what is said.
+/// Runs the command; returns the text for the user.
 ///
 /// # Errors
 /// A sentence, with the exit status it calls for.
@@ -168,8 +164,7 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     let kind = asked.kind()?;
     if asked.setting_of.is_some() && asked.setting.is_none() {
         return Err(Failure::Usage(
-            "--setting-of names the line that --setting is of, and there is no --setting; give both or neither"
-                .to_owned(),
+            "--setting-of has no effect without --setting; give both or neither".to_owned(),
         ));
     }
     let inputs = || [&asked.table].into_iter().chain(&asked.scan);
@@ -187,7 +182,7 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     let as_told = if told_hand {
         ""
     } else {
-        ", taken so, since the table does not say it: give --hand left for the other"
+        " (assumed, since the table does not state it; give --hand left for a left-hand propeller)"
     };
     let _ = writeln!(text, "Hand: {}{as_told}", table.hand());
     let mut warnings = Vec::new();
@@ -241,7 +236,7 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
         outputs.add(path.clone(), bytes);
     }
     if let Some(scan) = &asked.scan {
-        stage("setting the scan beside");
+        stage("comparing the scan");
         let bytes = bytes_of(scan, "the scan that was measured")?;
         let found = deviation(&table, propeller.blade(), &bytes).map_err(fail)?;
         text.push_str(&deviation_text(&found));
@@ -256,7 +251,7 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
         add_sheets(&sheets, folder, &mut outputs);
         let _ = writeln!(
             text,
-            "{} section templates, DXF and SVG, are in {}; sections.pdf has all, a page each: print at 100 %, without fitting to the page.",
+            "{} section templates (DXF and SVG) are in {}; sections.pdf contains all of them, one per page. Print at 100 %, without fitting to the page.",
             sheets.len(),
             folder.display()
         );
@@ -310,20 +305,20 @@ fn describe_step(
 ) {
     let at = at_setting(setting);
     let what = match hub {
-        Some((_, 1)) => " of one blade and its hub, united".to_owned(),
-        Some((_, blades)) => format!(" of {blades} blades and their hub, united"),
+        Some((_, 1)) => " of one blade united with its hub".to_owned(),
+        Some((_, blades)) => format!(" of {blades} blades united with their hub"),
         None => String::new(),
     };
     let _ = writeln!(
         text,
-        "{file}{at}: one closed solid{what}, of smooth B-spline surfaces, {:.2} cm3 by the section areas; the last {:.3} mm at the tip are cut flat",
+        "{file}{at}: one closed solid{what}, made of smooth B-spline surfaces, {:.2} cm3 by the section areas; the last {:.3} mm of the tip are cut flat",
         1e6 * made.section_volume_m3,
         1e3 * made.blade.step_cut_m()
     );
     if hub.is_some() {
         let _ = writeln!(
             text,
-            "  the edges between blades and hub lie within {:.6} mm of both, at the quarters of every piece of them",
+            "  the edges between blades and hub are within {:.6} mm of both surfaces, checked at the quarter points of every edge",
             1e3 * step.edge_error_m
         );
     }

@@ -42,7 +42,7 @@ pub fn measurement(bytes: &[u8]) -> bool {
         stations: StationRadii::Count(FUZZED_STATIONS),
         ..MeasurePlan::default()
     };
-    measure(bytes, "fuzz", &plan).is_ok()
+    measure(bladeform_measure::ScanInput::file(bytes, "fuzz"), &plan, &bladeform_measure::Silent).is_ok()
 }
 
 /// A station table, read, written and read again: what was written must be taken, and give the same bytes.

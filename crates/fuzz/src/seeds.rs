@@ -208,11 +208,19 @@ fn measured_tables() -> Result<Vec<(&'static str, StationTable)>, Problem> {
     };
     // A table of a propeller has the stations of each blade too.
     let (lone, both) = (ask(&[0.2, 0.75, 0.95]), ask(&[0.75]));
-    let lone = MeasurePlan { length_m: Some(blade.length_m()), setting: Some((17.0, None)), ..lone };
+    let lone = MeasurePlan {
+        length_m: Some(blade.length_m()),
+        setting: Some(bladeform_measure::KnownAngle { angle_deg: 17.0, radius_ratio: None }),
+        ..lone
+    };
     let of = |mesh: &RawMesh, ask: &MeasurePlan| -> Result<StationTable, Problem> {
         let mut bytes = Vec::new();
         write_stl_binary(mesh, &mut bytes)?;
-        Ok(measure(&bytes, "quarry-mill.stl", ask)?)
+        Ok(measure(
+            bladeform_measure::ScanInput::file(&bytes, "quarry-mill.stl"),
+            ask,
+            &bladeform_measure::Silent,
+        )?)
     };
     Ok(vec![
         ("table of a blade", of(&scan_of_blade(&blade, &plan).mesh, &lone)?),

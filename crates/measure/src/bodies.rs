@@ -4,6 +4,7 @@ use bladeform_mesh::{CleanMesh, Component, labelled_components};
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 
 use crate::error::MeasureError;
+use crate::notice::MeasureNotice;
 use crate::vector::{V3, add, dot, norm, scale, sub};
 
 /// Pieces side by side along the span stand apart when the gap between them is more than this share of the largest one's width: a tear is a crack.
@@ -23,7 +24,7 @@ const NAMED: usize = 4;
 pub(crate) struct OnePart {
     /// The largest body, where others were left out.
     pub(crate) mesh: Option<CleanMesh>,
-    pub(crate) warning: Option<String>,
+    pub(crate) notices: Vec<MeasureNotice>,
     /// Bodies that were left out.
     pub(crate) left_out: usize,
 }
@@ -59,26 +60,20 @@ pub(crate) fn one_part(mesh: &CleanMesh) -> Result<Option<OnePart>, MeasureError
         let bodies: Vec<&Component> = [main].into_iter().chain(away.iter().copied()).collect();
         return Err(MeasureError::Bodies(named(&bodies)));
     }
-    let mut said = Vec::new();
+    let mut notices = Vec::new();
     if !away.is_empty() {
-        said.push(format!(
-            "{} beside the largest body of the scan {} left out and only the largest is measured ({}); left out: {}",
-            away.len(),
-            if away.len() == 1 { "was" } else { "were" },
-            name(main, total),
-            named(&away)
-        ));
+        notices.push(MeasureNotice::BodiesLeftOut {
+            count: away.len(),
+            largest: name(main, total),
+            others: named(&away),
+        });
     }
     if 1 < together.len() {
-        said.push(format!(
-            "what is measured hangs together in {} pieces, taken as one part: {}; if they are different things, cut them apart",
-            together.len(),
-            named(&together)
-        ));
+        notices.push(MeasureNotice::Pieces { count: together.len(), pieces: named(&together) });
     }
     Ok(Some(OnePart {
         mesh: (!away.is_empty()).then(|| mesh.subset(|f| !apart[labels[f] as usize])),
-        warning: Some(said.join("; ")).filter(|s| !s.is_empty()),
+        notices,
         left_out: away.len(),
     }))
 }
@@ -198,7 +193,7 @@ mod tests {
             both(board([0.0; 3], [0.2, 0.03, 1.2], false), board([0.5, 0.0, 0.4], [0.6, 0.1, 0.5], false));
         let one = one_part(&mesh).unwrap().unwrap();
         assert_eq!((one.left_out, one.mesh.unwrap().vertices().len() * 2), (1, mesh.vertices().len()));
-        assert!(one.warning.unwrap().contains("left out"));
+        assert!(matches!(one.notices[0], MeasureNotice::BodiesLeftOut { .. }));
     }
 
     #[test]
@@ -207,7 +202,7 @@ mod tests {
         let mesh = both(root, board([0.0, 0.0, 0.75], [0.19, 0.03, 1.2], true));
         let one = one_part(&mesh).unwrap().unwrap();
         assert!(one.left_out == 0 && one.mesh.is_none());
-        assert!(one.warning.unwrap().contains("2 pieces"));
+        assert!(matches!(one.notices[0], MeasureNotice::Pieces { count: 2, .. }));
         // Torn along the chord: open halves a crack apart.
         let mesh =
             both(board([0.0; 3], [0.1, 0.03, 1.2], true), board([0.12, 0.0, 0.0], [0.2, 0.03, 1.2], true));

@@ -7,17 +7,18 @@ mod whole;
 use bladeform_mesh::{
     CleanMesh, OrientationReport, Part, PartReason, RepairTally, isolate, moments, orient, read,
 };
-use bladeform_numeric::parallel;
+use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_quantity::Hand;
 use bladeform_table::{
-    ColumnUnit, Notice, Repairs, Setting, Source, Station, StationColumn, StationTable, UncertaintySource,
+    ColumnUnit, Notice, Repairs, Setting, Station, StationColumn, StationTable, UncertaintySource,
     activity_factor_of, flag_departures, geometric_pitch_m,
 };
-use sha2::{Digest, Sha256};
 
 use crate::bodies::one_part;
 use crate::error::MeasureError;
-use crate::plan::MeasurePlan;
+use crate::input::{Input, ScanInput};
+use crate::notice::MeasureNotice;
+use crate::plan::{KnownAngle, MeasurePlan};
 use crate::resolution::coarse_numbers;
 use crate::scale::Known;
 use crate::stations::{ToTable, add_misfit, excess_residuals_m};
@@ -36,50 +37,38 @@ const LONE_SHARE: f64 = 0.75;
 /// Half of a blade's sections are flatter than this (least width over longest chord); a block or a ball has none.
 const BLADE_FLATNESS: f64 = 0.6;
 
-/// Where stages and steps are told to, through the facade `log`: a message is the stage, `done` and `total` count its steps.
-const PROGRESS: &str = "bladeform::progress";
-
-/// Measures a scan. `bytes`: the file's content; `file`: its name for the record.
+/// Measures a scan.
 ///
 /// # Errors
-/// [`MeasureError`] when the file is no mesh, holds no blade, or no station can be measured.
-pub fn measure(bytes: &[u8], file: &str, plan: &MeasurePlan) -> Result<StationTable, MeasureError> {
-    Ok(measure_with_part(bytes, file, plan, |_| ())?.0)
+/// [`MeasureError`] if the scan is not a mesh, holds no blade, or no station can be measured; [`MeasureError::Stopped`] if the observer ends the call.
+pub fn measure(
+    scan: ScanInput<'_>,
+    plan: &MeasurePlan,
+    observer: &dyn Observer,
+) -> Result<StationTable, MeasureError> {
+    Ok(measure_with_part(scan, plan, observer, |_| ())?.0)
 }
 
-/// As [`measure`], and what `keep` takes from the part of the scan that is measured: repaired, wound, without fragments and ground, in the scan's own
-/// axes and unit. Finding it takes a good share of the time, so whoever shows it need not find it again; `keep` is called before the stations are
-/// measured, and may start work that runs at the same time, as `numeric`'s `parallel::with_aside` does.
+/// As [`measure`], and also returns what `keep` takes from the measured part of the scan: repaired, consistently wound, without fragments and ground, in
+/// the scan's own axes and unit. Finding the part takes time, so that a page that shows it need not find it again. `keep` is called before the stations
+/// are measured, and may start work that runs at the same time, as `numeric`'s `parallel::with_aside` does.
 ///
 /// # Errors
 /// As [`measure`].
 pub fn measure_with_part<K>(
-    bytes: &[u8],
-    file: &str,
+    scan: ScanInput<'_>,
     plan: &MeasurePlan,
+    observer: &dyn Observer,
     keep: impl FnOnce(&CleanMesh) -> K,
 ) -> Result<(StationTable, K), MeasureError> {
-    log::info!(target: PROGRESS, "reading the mesh");
-    let (found, sha256) = parallel::join(|| read(bytes), || sha256_of(bytes));
-    let found = found?;
-    let mut warnings = found.notes.clone();
-    warnings.extend(coarse_numbers(&found.mesh));
-    let source = Source {
-        file: file.to_owned(),
-        sha256,
-        format: found.format.name().to_owned(),
-        vertices: Some(found.vertices_in_file as u64),
-        triangles: Some(found.triangles_in_file as u64),
-        ..Source::default()
-    };
-    log::info!(target: PROGRESS, "repairing the mesh");
-    let distinct = found.format.joins_corners();
-    let Part { mesh, mut tally, orientation: report, removed, all_ground, pieces } =
-        isolate(found.mesh, distinct)?;
-    tally.duplicate_vertices += found.welded_on_reading;
+    report(observer, Stage::named("reading the mesh"))?;
+    let Input { mesh: raw, source, distinct, welded, mut notices } = scan.read()?;
+    notices.extend(coarse_numbers(&raw));
+    report(observer, Stage::named("repairing the mesh"))?;
+    let Part { mesh, mut tally, orientation, removed, all_ground, pieces } = isolate(raw, distinct)?;
+    tally.duplicate_vertices += welded;
     if all_ground {
-        warnings
-            .push("everything in the scan looks like a table or ground; no ground was taken out".to_owned());
+        notices.push(MeasureNotice::AllGround);
     }
     for part in &removed {
         match part.reason {
@@ -87,42 +76,38 @@ pub fn measure_with_part<K>(
             _ => tally.stray_components += 1,
         }
     }
-    log::info!(target: PROGRESS, "finding the axes");
+    report(observer, Stage::named("finding the axes"))?;
     let mut m = moments(&mesh);
     let mut rotor = find_rotor(&mesh, &m);
     if is_said_to_be_lone(plan)
         && let Some(found) = rotor.take()
     {
-        warnings.push(format!(
-            "the scan turns into itself like a propeller of {} blades; it is measured as a lone blade because --length is well short of --diameter; for a whole propeller give --diameter alone",
-            found.blades
-        ));
+        notices.push(MeasureNotice::LoneBySize { blades: found.blades });
     }
-    let (mut mesh, mut report, mut left_out) = (mesh, report, 0);
+    let (mut mesh, mut orientation, mut left_out) = (mesh, orientation, 0);
     if rotor.is_none()
         && 1 < pieces
         && let Some(one) = one_part(&mesh)?
     {
-        warnings.extend(one.warning);
+        notices.extend(one.notices);
         left_out = one.left_out;
         if let Some(largest) = one.mesh {
             tally.stray_components += left_out;
-            let flipped = report.flipped_triangles;
-            (mesh, report) = orient(largest);
-            report.flipped_triangles += flipped;
+            let flipped = orientation.flipped_triangles;
+            (mesh, orientation) = orient(largest);
+            orientation.flipped_triangles += flipped;
             m = moments(&mesh);
         }
     }
     let kept = keep(&mesh);
     let (mut table, planform) = match rotor {
-        Some(rotor) => measure_rotor(&mesh, rotor, plan, &mut warnings)?,
-        None => {
-            measure_lone(mesh, &m, &report, plan, &mut warnings).map_err(|e| among_others(e, left_out))?
-        }
+        Some(rotor) => measure_rotor(&mesh, rotor, plan, observer, &mut notices)?,
+        None => measure_lone(mesh, &m, &orientation, plan, observer, &mut notices)
+            .map_err(|e| among_others(e, left_out))?,
     };
     table.source = Some(source);
-    table.repairs = Some(repairs(&tally, &report, &mut warnings));
-    finish(&mut table, &planform, warnings)?;
+    table.repairs = Some(repairs(&tally, &orientation, &mut notices));
+    finish(&mut table, &planform, notices)?;
     Ok((table, kept))
 }
 
@@ -145,14 +130,10 @@ pub fn part_of(bytes: &[u8], lone: bool) -> Result<CleanMesh, MeasureError> {
 fn among_others(error: MeasureError, left_out: usize) -> MeasureError {
     match error {
         MeasureError::NoBlade(text) if 0 < left_out => MeasureError::NoBlade(format!(
-            "{text}; that is the largest body of the scan, and {left_out} smaller beside it were left out: cut the blade out of the scan"
+            "{text}; this is the largest body of the scan, {left_out} smaller were left out: cut the blade out of the scan"
         )),
         other => other,
     }
-}
-
-fn sha256_of(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
 }
 
 /// Whether the known lengths can only be those of a lone blade: its own length, well short of the propeller's diameter.
@@ -160,7 +141,7 @@ fn is_said_to_be_lone(plan: &MeasurePlan) -> bool {
     plan.length_m.zip(plan.diameter_m).is_some_and(|(length, diameter)| length < LONE_SHARE * diameter)
 }
 
-fn repairs(tally: &RepairTally, report: &OrientationReport, warnings: &mut Vec<String>) -> Repairs {
+fn repairs(tally: &RepairTally, report: &OrientationReport, notices: &mut Vec<MeasureNotice>) -> Repairs {
     let mut repairs = Repairs {
         duplicate_vertices: tally.duplicate_vertices as u64,
         degenerate_triangles: tally.degenerate_triangles as u64,
@@ -184,9 +165,7 @@ fn repairs(tally: &RepairTally, report: &OrientationReport, warnings: &mut Vec<S
     repairs.count("boundary_edges", report.boundary_edges as u64);
     repairs.count("non_manifold_edges", report.non_manifold_edges as u64);
     if report.unorientable {
-        warnings.push(
-            "the surface cannot be wound consistently; back and face are told apart less surely".to_owned(),
-        );
+        notices.push(MeasureNotice::NotOrientable);
     }
     repairs
 }
@@ -196,7 +175,7 @@ fn repairs(tally: &RepairTally, report: &OrientationReport, warnings: &mut Vec<S
 fn finish(
     table: &mut StationTable,
     planform: &[(f64, f64)],
-    warnings: Vec<String>,
+    notices: Vec<MeasureNotice>,
 ) -> Result<(), MeasureError> {
     if table.blade.setting.is_some() {
         // A relative angle has no pitch.
@@ -219,16 +198,13 @@ fn finish(
         return Err(MeasureError::NoStation { count: table.stations.len(), first });
     }
     flag_departures(&mut table.stations);
-    table.warnings.extend(warnings.iter().map(|text| Notice::read(text)));
+    table.warnings.extend(notices.iter().map(Notice::of));
     if let Some((factor, u)) = activity_factor_of(table.blade.radius_m, &table.stations, planform) {
         table.blade.activity_factor = Some(factor.value);
         table.blade.u.activity_factor = Some(u);
         if factor.needs_warning() {
-            let text = format!(
-                "the activity factor rests for {:.0} % of its range on chords carried beyond the stations",
-                100.0 * factor.extrapolated_share
-            );
-            table.warnings.push(Notice::read(&text));
+            let fraction = factor.extrapolated_share;
+            table.warnings.push(Notice::of(&MeasureNotice::ActivityExtrapolated { fraction }));
         }
     }
     Ok(())
@@ -298,17 +274,15 @@ fn turn_to_setting(
     plan: &MeasurePlan,
     reference: &Station,
     ratio: f64,
-    warnings: &mut Vec<String>,
+    notices: &mut Vec<MeasureNotice>,
 ) -> (f64, Option<Setting>) {
     let column = referred_by(plan);
     let Some(measured) = column.get(reference) else {
-        warnings.push(format!(
-            "the section at {ratio:.3} R could not be measured: angles are not referred to it"
-        ));
+        notices.push(MeasureNotice::NoReference { ratio });
         return (0.0, None);
     };
     match plan.setting {
-        Some((angle, _)) => {
+        Some(KnownAngle { angle_deg: angle, .. }) => {
             let setting = Setting {
                 angle_deg: angle,
                 radius_ratio: ratio,
@@ -318,9 +292,7 @@ fn turn_to_setting(
             ((angle - measured).to_radians(), Some(setting))
         }
         None => {
-            warnings.push(format!(
-                "a lone blade does not show its plane of rotation: angles are relative to the chord line at {ratio:.2} R (0 deg there); give --setting for absolute ones"
-            ));
+            notices.push(MeasureNotice::RelativeAngles { ratio });
             (-measured.to_radians(), None)
         }
     }

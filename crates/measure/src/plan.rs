@@ -3,7 +3,16 @@
 use bladeform_quantity::{Hand, StationRadii};
 use bladeform_table::SettingOf;
 
-/// Everything the user tells. Lengths in m, angles in deg.
+/// An absolute angle that the user knows.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct KnownAngle {
+    /// The angle to the plane of rotation, deg.
+    pub angle_deg: f64,
+    /// Where it holds, as a fraction of the tip radius; `None` is the reference radius, 0.75.
+    pub radius_ratio: Option<f64>,
+}
+
+/// Everything that the user states. Lengths in m, angles in deg.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MeasurePlan {
     /// Overall length of the lone blade.
@@ -16,9 +25,9 @@ pub struct MeasurePlan {
     pub root_radius_m: Option<f64>,
     /// Where to measure.
     pub stations: StationRadii,
-    /// A known absolute angle, at a fraction of the tip radius (`None`: the reference radius).
-    pub setting: Option<(f64, Option<f64>)>,
-    /// Which line of the section the setting is of.
+    /// A known absolute angle.
+    pub setting: Option<KnownAngle>,
+    /// The line of the section that has this angle.
     pub setting_of: SettingOf,
     /// The hand, when the user knows it.
     pub hand: Option<Hand>,

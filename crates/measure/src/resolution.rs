@@ -2,6 +2,8 @@
 
 use bladeform_mesh::RawMesh;
 
+use crate::notice::MeasureNotice;
+
 /// Share of the typical edge that the steps of the numbers may have. Rounding then adds less than a hundredth of an edge to the noise, which in scans
 /// is some tenths of one (common practice, no source).
 const COARSE: f64 = 0.02;
@@ -10,9 +12,8 @@ const SAMPLED: usize = 10_000;
 /// Bits after the first in a number of single precision (IEEE 754).
 const SINGLE_BITS: i32 = 23;
 
-/// A sentence for the user when all coordinates are numbers of single precision whose steps, so far from the origin, are coarse against
-/// the triangles.
-pub(crate) fn coarse_numbers(mesh: &RawMesh) -> Option<String> {
+/// A notice if all coordinates are in single precision and their steps, so far from the origin, are coarse compared with the triangles.
+pub(crate) fn coarse_numbers(mesh: &RawMesh) -> Option<MeasureNotice> {
     let numbers = || mesh.vertices.iter().flatten().copied().filter(|x| x.is_finite());
     let largest = numbers().map(f64::abs).fold(0.0, f64::max);
     let edge = typical_edge(mesh)?;
@@ -21,10 +22,7 @@ pub(crate) fn coarse_numbers(mesh: &RawMesh) -> Option<String> {
     if largest == 0.0 || step <= COARSE * edge || numbers().any(|x| !is_single(x)) {
         return None;
     }
-    Some(format!(
-        "the coordinates reach {largest:.0} from the origin in single precision, where they go in steps of {:.0} % of a typical edge: the surface is rounded to them; export it near the origin or in double precision",
-        100.0 * step / edge
-    ))
+    Some(MeasureNotice::CoarseNumbers { largest, step: step / edge })
 }
 
 #[expect(clippy::float_cmp, reason = "single precision is told by nothing being lost")]
@@ -68,7 +66,10 @@ mod tests {
     #[test]
     fn single_precision_far_from_the_origin_is_told_and_nothing_else_is() {
         // Steps of 2^-10 m from 8192 m on.
-        assert!(coarse_numbers(&strip(1e4, true)).is_some_and(|s| s.contains("single precision")));
+        assert!(
+            coarse_numbers(&strip(1e4, true))
+                .is_some_and(|n| matches!(n, MeasureNotice::CoarseNumbers { .. }))
+        );
         assert_eq!(coarse_numbers(&strip(1e4, false)), None);
         assert_eq!(coarse_numbers(&strip(10.0, true)), None);
         assert_eq!(coarse_numbers(&strip(0.0, true)), None);

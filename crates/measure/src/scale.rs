@@ -4,6 +4,7 @@ use bladeform_quantity::{Measured, StationRadii};
 use bladeform_table::Scale;
 
 use crate::error::MeasureError;
+use crate::notice::MeasureNotice;
 use crate::plan::MeasurePlan;
 
 /// Metres per file unit and where they come from.
@@ -42,7 +43,7 @@ fn tape(plan: &MeasurePlan) -> String {
 pub(crate) fn lone_scale(
     plan: &MeasurePlan,
     length: Measured,
-    warnings: &mut Vec<String>,
+    notices: &mut Vec<MeasureNotice>,
 ) -> Result<Scaling, MeasureError> {
     let root = plan.root_radius_m;
     let (length_m, root_m, basis) = match (plan.length_m, plan.diameter_m) {
@@ -61,21 +62,21 @@ pub(crate) fn lone_scale(
             (l, rest, format!("overall length {l:.4} m, {}; root radius from diameter {d:.4} m", tape(plan)))
         }
         (Some(l), None) => {
-            (l, unknown_root(root, warnings), format!("overall length {l:.4} m, {}", tape(plan)))
+            (l, unknown_root(root, notices), format!("overall length {l:.4} m, {}", tape(plan)))
         }
         (None, Some(d)) => {
-            let r = unknown_root(root, warnings);
+            let r = unknown_root(root, notices);
             (d / 2.0 - r, r, format!("diameter {d:.4} m less the root radius"))
         }
         (None, None) => {
-            warnings.push("no length was given: one unit of the file is taken as one metre, which nothing supports; give --length or --diameter".to_owned());
+            notices.push(MeasureNotice::NoLength);
             let known = Known {
                 metres_per_unit: 1.0,
                 relative_uncertainty: 0.0,
                 basis: "none: one file unit taken as one metre".to_owned(),
                 known: false,
             };
-            let r = unknown_root(root, warnings);
+            let r = unknown_root(root, notices);
             return Ok(Scaling { known, root_radius_m: r, radius_m: r + length.value });
         }
     };
@@ -93,9 +94,9 @@ pub(crate) fn lone_scale(
     Ok(Scaling { known, root_radius_m: root_m, radius_m: root_m + length_m })
 }
 
-fn unknown_root(root: Option<f64>, warnings: &mut Vec<String>) -> f64 {
+fn unknown_root(root: Option<f64>, notices: &mut Vec<MeasureNotice>) -> f64 {
     root.unwrap_or_else(|| {
-        warnings.push("the root radius is not known and taken as 0: radii are counted from the root end; give --root-radius or both --length and --diameter".to_owned());
+        notices.push(MeasureNotice::NoRootRadius);
         0.0
     })
 }
@@ -105,21 +106,21 @@ pub(crate) fn rotor_scale(
     plan: &MeasurePlan,
     radius: Measured,
     blades: usize,
-    warnings: &mut Vec<String>,
+    notices: &mut Vec<MeasureNotice>,
 ) -> Result<Known, MeasureError> {
     let diameter_m = match (plan.diameter_m, plan.length_m) {
         (Some(d), _) => d,
         (None, Some(l)) if blades == 2 => {
-            warnings.push("the scan shows two blades: --length is taken as the diameter".to_owned());
+            notices.push(MeasureNotice::LengthAsDiameter);
             l
         }
         (None, Some(_)) => {
             return Err(MeasureError::Lengths(format!(
-                "the scan shows a propeller of {blades} blades, whose size is its diameter; give --diameter"
+                "the scan shows a propeller of {blades} blades, whose size is set by its diameter; give the diameter"
             )));
         }
         (None, None) => {
-            warnings.push("no length was given: one unit of the file is taken as one metre, which nothing supports; give --diameter".to_owned());
+            notices.push(MeasureNotice::NoLength);
             return Ok(Known {
                 metres_per_unit: 1.0,
                 relative_uncertainty: 0.0,

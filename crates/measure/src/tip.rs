@@ -4,6 +4,7 @@ use std::collections::HashMap;
 
 use bladeform_mesh::CleanMesh;
 
+use crate::notice::{MeasureNotice, TipNotice};
 use crate::slices::Slice;
 use crate::vector::V3;
 
@@ -16,8 +17,8 @@ const INBOARD: f64 = 0.1;
 /// A last chord of more than this share of the one inboard has not fallen off.
 const SQUARE: f64 = 0.85;
 
-/// A sentence where the tip is open or square; `None` where it is whole and round. `mesh` and `slices` in span axes.
-pub(crate) fn missing_tip(mesh: &CleanMesh, slices: &[Slice], span: (f64, f64)) -> Option<String> {
+/// What is wrong with the tip; `None` if it is whole and round. `mesh` and `slices` in span axes.
+pub(crate) fn missing_tip(mesh: &CleanMesh, slices: &[Slice], span: (f64, f64)) -> Option<TipNotice> {
     let length = span.1 - span.0;
     let chord = |z: f64| {
         let near = slices.iter().min_by(|a, b| (a.z - z).abs().total_cmp(&(b.z - z).abs()))?;
@@ -26,18 +27,10 @@ pub(crate) fn missing_tip(mesh: &CleanMesh, slices: &[Slice], span: (f64, f64)) 
     let inboard = chord(span.1 - INBOARD * length)?;
     let open = rim_width(mesh, span.1 - END * length, span.1);
     if WIDE * inboard < open {
-        return Some(format!(
-            "the surface ends at the tip in an open edge, {:.0} % of the chord wide: a tip that is missing or was not scanned; length, diameter, scale, radii and activity factor are those of the piece, unless the known length is its too",
-            100.0 * (open / inboard).min(1.0)
-        ));
+        return Some(TipNotice::Open { fraction: (open / inboard).min(1.0) });
     }
     let last = chord(span.1)?;
-    (SQUARE * inboard < last).then(|| {
-        format!(
-            "the chord does not fall off towards the tip (the last is {:.0} % of that a tenth of the span inboard): a square tip, or one that is cut off; then length, diameter, scale, radii and activity factor are those of the piece",
-            100.0 * last / inboard
-        )
-    })
+    (SQUARE * inboard < last).then(|| TipNotice::Square { fraction: last / inboard })
 }
 
 /// How wide the open edges between two places along the span are, across it.
@@ -69,10 +62,10 @@ fn rim_width(mesh: &CleanMesh, low: f64, high: f64) -> f64 {
     width(0).hypot(width(1))
 }
 
-/// Departures of the outermost point from the tip radius below this share of it are not told.
+/// Departures of the outermost point from the tip radius below this share of it are not reported.
 const OUTSIDE: f64 = 5e-4;
 
-/// A sentence where points of a lone blade lie outside the circle of its tip radius, which is counted along the span. `mesh` in span axes,
+/// A notice if points of a lone blade are outside the circle of its tip radius, which is counted along the span. `mesh` in span axes,
 /// `centre`: where the axis of rotation lies along the span; `turn`: what turns the first axis into the plane of rotation, rad; `unit`: metres in one file unit.
 pub(crate) fn outside_circle(
     mesh: &CleanMesh,
@@ -80,15 +73,12 @@ pub(crate) fn outside_circle(
     radius: f64,
     turn: f64,
     metres_per_unit: f64,
-) -> Option<String> {
+) -> Option<MeasureNotice> {
     let (sin, cos) = turn.sin_cos();
     let farthest =
         mesh.vertices().iter().map(|p| (p[0] * cos - p[1] * sin).hypot(p[2] - centre)).fold(0.0, f64::max);
-    (OUTSIDE * radius < farthest - radius).then(|| {
-        format!(
-            "radii are counted along the span, but the blade is swept: its outermost point lies {:.1} mm ({:.2} %) outside the circle of the tip radius; the circle that the tip sweeps is that much larger",
-            1e3 * metres_per_unit * (farthest - radius),
-            100.0 * (farthest / radius - 1.0)
-        )
+    (OUTSIDE * radius < farthest - radius).then(|| MeasureNotice::OutsideCircle {
+        distance_m: metres_per_unit * (farthest - radius),
+        fraction: farthest / radius - 1.0,
     })
 }

@@ -1,3 +1,5 @@
+//! What is wrong with a mesh file, a mesh, or a part of it: one sentence each.
+
 use crate::format::MeshFormat;
 
 /// Why a file cannot be read as a mesh. Each message says what is wrong, where, and what to do.
@@ -103,4 +105,24 @@ pub enum ReadError {
         /// Which limit is passed.
         what: String,
     },
+}
+
+impl ReadError {
+    /// The short code, which does not change.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::Empty => "file-empty",
+            Self::OtherKind { .. } => "other-kind-of-file",
+            Self::Unrecognised => "format-unknown",
+            Self::Line { .. } => "faulty-line",
+            Self::Byte { .. } => "faulty-byte",
+            Self::CutShort { .. } => "file-cut-short",
+            Self::FaceIndex { .. } => "face-index",
+            Self::NoFaces { .. } => "no-faces",
+            Self::NoVertices { .. } => "no-vertices",
+            Self::NotSupported { .. } => "not-supported",
+            Self::TooLarge { .. } => "too-large",
+        }
+    }
 }

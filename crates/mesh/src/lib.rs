@@ -40,6 +40,7 @@ mod format;
 mod ground;
 mod isolate;
 mod moments;
+mod notice;
 mod outline;
 mod pieces;
 mod places;
@@ -60,6 +61,7 @@ pub use format::{
 };
 pub use isolate::{Part, isolate};
 pub use moments::{Moments, moments};
-pub use raw::RawMesh;
+pub use notice::ReadNotice;
+pub use raw::{ArrayError, RawMesh};
 pub use simplify::simplify;
 pub use topology::{BoundaryLoop, OrientationReport, Topology, orient, topology};

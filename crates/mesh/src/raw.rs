@@ -1,9 +1,80 @@
+//! A triangle mesh before any repair.
+
 /// A triangle mesh as read: file units, nothing repaired. `vertices`: n x 3 coordinates; `faces`: m x 3 vertex
 /// indices, anticlockwise seen from outside as a rule.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct RawMesh {
     /// Coordinates, n x 3, in the unit of the file. They may be NaN or infinite: repair drops those.
     pub vertices: Vec<[f64; 3]>,
-    /// Vertex indices, m x 3, counted from 0. Every reader of this crate keeps them below `vertices.len()`.
+    /// Vertex indices, m x 3, counted from 0. Readers and [`RawMesh::from_arrays`] keep them below `vertices.len()`.
     pub faces: Vec<[u32; 3]>,
+}
+
+/// Why arrays are not a mesh.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum ArrayError {
+    /// There are no triangles.
+    #[error("the array of triangles is empty; pass the triangles of a surface")]
+    NoTriangles,
+    /// A triangle names a vertex that does not exist.
+    #[error(
+        "triangle {row} names vertex {index}, but there are {vertices} vertices, counted from 0; check the order of rows and columns"
+    )]
+    Index {
+        /// The triangle, counted from 0.
+        row: usize,
+        /// The index that it names.
+        index: u32,
+        /// The number of vertices.
+        vertices: usize,
+    },
+    /// More vertices than an index can name.
+    #[error("{vertices} vertices are more than can be numbered; reduce the mesh")]
+    TooMany {
+        /// The number of vertices.
+        vertices: usize,
+    },
+}
+
+impl ArrayError {
+    /// The short code, which does not change.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::NoTriangles => "no-faces",
+            Self::Index { .. } => "face-index",
+            Self::TooMany { .. } => "too-large",
+        }
+    }
+}
+
+impl RawMesh {
+    /// A mesh from arrays in memory, with the checks that the readers make. `vertices`: n x 3 coordinates, in any unit; `triangles`: m x 3 vertex
+    /// indices, counted from 0. Coordinates that are not finite are kept: repair drops those vertices, as for a file.
+    ///
+    /// # Errors
+    /// [`ArrayError`] if there are no triangles, or a triangle names a vertex that does not exist.
+    ///
+    /// ```
+    /// use bladeform_mesh::RawMesh;
+    /// let corners = vec![[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]];
+    /// assert_eq!(RawMesh::from_arrays(corners.clone(), vec![[0, 1, 2]]).unwrap().faces.len(), 1);
+    /// let refused = RawMesh::from_arrays(corners, vec![[0, 1, 2], [0, 1, 3]]).unwrap_err();
+    /// assert!(refused.to_string().starts_with("triangle 1 names vertex 3, but there are 3 vertices"));
+    /// ```
+    pub fn from_arrays(vertices: Vec<[f64; 3]>, triangles: Vec<[u32; 3]>) -> Result<RawMesh, ArrayError> {
+        if u32::try_from(vertices.len()).is_err() {
+            return Err(ArrayError::TooMany { vertices: vertices.len() });
+        }
+        if triangles.is_empty() {
+            return Err(ArrayError::NoTriangles);
+        }
+        for (row, triangle) in triangles.iter().enumerate() {
+            if let Some(&index) = triangle.iter().find(|&&i| vertices.len() <= i as usize) {
+                return Err(ArrayError::Index { row, index, vertices: vertices.len() });
+            }
+        }
+        Ok(RawMesh { vertices, faces: triangles })
+    }
 }

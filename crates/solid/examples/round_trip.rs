@@ -36,7 +36,11 @@ fn main() -> Result<(), Failure> {
             diameter_m: Some(2.0 * blade.radius_m),
             ..MeasurePlan::default()
         };
-        let table = measure(&bytes, "scan.ply", &plan)?;
+        let table = measure(
+            bladeform_measure::ScanInput::file(&bytes, "scan.ply"),
+            &plan,
+            &bladeform_measure::Silent,
+        )?;
         if let Some(folder) = std::env::args().nth(2) {
             let mut written = Vec::new();
             bladeform_document::write_json(&table, &mut written)?;
@@ -64,7 +68,11 @@ fn main() -> Result<(), Failure> {
         let radii = StationRadii::Lengths(
             table.stations.iter().map(|s| bladeform_quantity::Length::from_m(s.radius_m)).collect(),
         );
-        let again = measure(&stl, "solid.stl", &MeasurePlan { stations: radii, ..plan })?;
+        let again = measure(
+            bladeform_measure::ScanInput::file(&stl, "solid.stl"),
+            &MeasurePlan { stations: radii, ..plan },
+            &bladeform_measure::Silent,
+        )?;
         let (rows, line) = compared(&format!("{kind:?}"), &table, &again);
         text.push_str(&rows);
         summary.push_str(&line);

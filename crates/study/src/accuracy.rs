@@ -100,7 +100,8 @@ pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result
                 ..MeasurePlan::default()
             };
             let before = std::time::Instant::now();
-            let result = measure(&file, "study", &ask);
+            let result =
+                measure(bladeform_measure::ScanInput::file(&file, "study"), &ask, &bladeform_measure::Silent);
             measuring += before.elapsed().as_secs_f64();
             match result {
                 Ok(table) => {

@@ -85,10 +85,11 @@ fn measured(case: &Case) -> Result<StationTable, String> {
         length_uncertainty_m: TAPE_M,
         root_radius_m: Some(case.blade.root_radius_m),
         stations: StationRadii::Ratios(ratios()),
-        setting: Some((reference, None)),
+        setting: Some(bladeform_measure::KnownAngle { angle_deg: reference, radius_ratio: None }),
         ..MeasurePlan::default()
     };
-    measure(&file, "study", &ask).map_err(|e| e.to_string())
+    measure(bladeform_measure::ScanInput::file(&file, "study"), &ask, &bladeform_measure::Silent)
+        .map_err(|e| e.to_string())
 }
 
 /// Error and stated uncertainty of one figure; `None` where either is missing or the figure is the setting itself.

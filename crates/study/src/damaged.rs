@@ -81,10 +81,14 @@ fn measured(case: &Case, seed: u64) -> std::io::Result<Result<StationTable, Stri
         length_m: Some(tip - root),
         root_radius_m: Some(root),
         stations: StationRadii::Lengths(inside.map(bladeform_quantity::Length::from_m).collect()),
-        setting: Some((blade.truth(0.75).blade_angle_deg, Some(0.75 * blade.radius_m / tip))),
+        setting: Some(bladeform_measure::KnownAngle {
+            angle_deg: blade.truth(0.75).blade_angle_deg,
+            radius_ratio: Some(0.75 * blade.radius_m / tip),
+        }),
         ..MeasurePlan::default()
     };
-    Ok(measure(&file, "study", &ask).map_err(|e| e.to_string()))
+    Ok(measure(bladeform_measure::ScanInput::file(&file, "study"), &ask, &bladeform_measure::Silent)
+        .map_err(|e| e.to_string()))
 }
 
 /// Prints the table of cases.

@@ -46,7 +46,8 @@ fn table(blade: &Blade, seed: u64, triangles: usize, dented: bool) -> std::io::R
         diameter_m: Some(2.0 * blade.radius_m),
         ..MeasurePlan::default()
     };
-    measure(&bytes(&mesh)?, "study", &plan).map_err(std::io::Error::other)
+    measure(bladeform_measure::ScanInput::file(&bytes(&mesh)?, "study"), &plan, &bladeform_measure::Silent)
+        .map_err(std::io::Error::other)
 }
 
 fn propeller(seed: u64, triangles: usize) -> std::io::Result<StationTable> {
@@ -54,7 +55,12 @@ fn propeller(seed: u64, triangles: usize) -> std::io::Result<StationTable> {
     let propeller = Propeller { blade, count: 3, hub_radius_m: 0.16, hub_length_m: 0.2 };
     let scan = scan_of_propeller(&propeller, &ScanPlan { triangles: 3 * triangles, ..ScanPlan::usual(seed) });
     let plan = MeasurePlan { diameter_m: Some(2.0 * propeller.blade.radius_m), ..MeasurePlan::default() };
-    measure(&bytes(&scan.mesh)?, "study", &plan).map_err(std::io::Error::other)
+    measure(
+        bladeform_measure::ScanInput::file(&bytes(&scan.mesh)?, "study"),
+        &plan,
+        &bladeform_measure::Silent,
+    )
+    .map_err(std::io::Error::other)
 }
 
 /// One row: stations measured and flagged over several tables of sound blades. Every flag becomes a remark.

@@ -72,7 +72,12 @@ fn error_of(plan: &ScanPlan, count: usize) -> std::io::Result<(f64, Option<f64>)
         stations: StationRadii::Ratios(vec![0.5]),
         ..MeasurePlan::default()
     };
-    let table = measure(&bytes(&scan.mesh)?, "study", &ask).map_err(std::io::Error::other)?;
+    let table = measure(
+        bladeform_measure::ScanInput::file(&bytes(&scan.mesh)?, "study"),
+        &ask,
+        &bladeform_measure::Silent,
+    )
+    .map_err(std::io::Error::other)?;
     let scale = table.scale.unwrap_or_default();
     let found = scale.metres_per_unit.unwrap_or(f64::NAN);
     Ok((found * scan.pose.scale - 1.0, scale.relative_uncertainty))

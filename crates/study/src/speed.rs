@@ -92,7 +92,8 @@ pub(crate) fn measure_once(path: &str) -> std::io::Result<()> {
     let before = std::time::Instant::now();
     let bytes = std::fs::read(path)?;
     let plan = MeasurePlan { length_m: Some(Blade::quarry_mill().length_m()), ..MeasurePlan::default() };
-    measure(&bytes, "speed", &plan).map_err(std::io::Error::other)?;
+    measure(bladeform_measure::ScanInput::file(&bytes, "speed"), &plan, &bladeform_measure::Silent)
+        .map_err(std::io::Error::other)?;
     let seconds = before.elapsed().as_secs_f64();
     // Linux reports the peak of the resident set here; on other systems it is not known.
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();

@@ -1,18 +1,20 @@
 //! One blade in its own axes: which edge leads, which side is the back, points with normals, stations in it.
 
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use bladeform_mesh::{CleanMesh, PlaneCut, cut};
 use bladeform_quantity::Hand;
 
 use crate::error::MeasureError;
+use crate::notice::{HandRule, MeasureNotice};
 use crate::plan::MeasurePlan;
 use crate::slices::{Slice, twist_sign, vote};
 use crate::stations::{Found, LocalBlade, share_correlation};
 use crate::vector::{V3, add, cross, norm, sub};
+use bladeform_numeric::observe::{Observer, Stage, Stopped, report};
 use bladeform_numeric::parallel;
 
-use super::{BLADE_FLATNESS, CERTAIN, PROGRESS};
+use super::{BLADE_FLATNESS, CERTAIN};
 
 /// Which way things run, found by votes and overruled by the user.
 pub(super) struct Sides {
@@ -26,7 +28,7 @@ pub(super) fn sides(
     slices: &[Slice],
     plan: &MeasurePlan,
     pitch_right: Option<bool>,
-    warnings: &mut Vec<String>,
+    notices: &mut Vec<MeasureNotice>,
 ) -> Result<Sides, MeasureError> {
     let flat = slices.iter().filter(|s| s.flatness < BLADE_FLATNESS).count();
     if 2 * flat < slices.len() || slices.is_empty() {
@@ -42,37 +44,26 @@ pub(super) fn sides(
         // a right-hand blade's chord turns clockwise outwards. Hand and back together show the leading edge, hand and leading edge the back.
         let back_left_of_first = v.back_on_left == v.first_leads;
         let right = pitch_right.unwrap_or(twist_sign(slices) < 0.0);
-        let by = if pitch_right.is_some() {
-            "pitch, taken as positive"
-        } else {
-            "twist, taken to fall towards the tip"
-        };
+        let rule = if pitch_right.is_some() { HandRule::Pitch } else { HandRule::Twist };
         if v.edge_share < CERTAIN && !plan.swap_edges {
             v.first_leads = back_left_of_first == right;
-            warnings.push(format!("the sections lean to neither edge: the leading edge follows from the {by}; give --hand or --swap if that is wrong"));
+            notices.push(MeasureNotice::EdgeByRule(rule));
         } else {
-            warnings.push(format!("the sections bulge to neither side: the back follows from the {by}; give --hand or --swap if that is wrong"));
+            notices.push(MeasureNotice::BackByRule(rule));
         }
         v.back_on_left = right;
     }
     let mut first_leads = v.first_leads != plan.swap_edges;
     // Swapping edges alone keeps the back where it is, so the hand changes; so does swapping sides alone.
     let mut right = v.back_on_left != (plan.swap_edges != plan.swap_sides);
-    let told = plan.swap_edges || plan.swap_sides;
+    let given = plan.swap_edges || plan.swap_sides;
     if plan.swap_edges != plan.swap_sides && plan.hand.is_none() {
-        let (swapped, kept) = if plan.swap_edges { ("edges", "back") } else { ("sides", "leading edge") };
-        warnings.push(format!(
-            "--swap {swapped} alone keeps the {kept} and so changes the hand, to {}; for the same hand give --swap edges --swap sides",
-            if right { Hand::Right } else { Hand::Left }
-        ));
+        let hand = if right { Hand::Right } else { Hand::Left };
+        notices.push(MeasureNotice::SwapChangesHand { edges: plan.swap_edges, hand });
     }
-    let mut certain = told || (CERTAIN <= v.edge_share && CERTAIN <= v.side_share);
+    let mut certain = given || (CERTAIN <= v.edge_share && CERTAIN <= v.side_share);
     if !certain {
-        warnings.push(format!(
-            "the sections do not agree on which edge leads ({:.0} %) or which side is the back ({:.0} %): edges, sides and hand are a guess; give --hand or --swap",
-            100.0 * v.edge_share,
-            100.0 * v.side_share
-        ));
+        notices.push(MeasureNotice::SidesUncertain { edges: v.edge_share, sides: v.side_share });
     }
     if let Some(hand) = plan.hand {
         if (hand == Hand::Right) != right {
@@ -80,7 +71,7 @@ pub(super) fn sides(
             if v.edge_share < v.side_share {
                 first_leads = !first_leads;
             }
-            warnings.push(format!("the shape looks {}-handed; --hand {hand} overrules it", hand.other()));
+            notices.push(MeasureNotice::HandGiven { hand });
         }
         certain = true;
     }
@@ -145,17 +136,30 @@ pub(super) fn normals_of(mesh: &CleanMesh) -> Vec<V3> {
 }
 
 /// Measures all planes in parallel; the results are in the order of the places.
-/// `of_blades`: how many blades are done and how many there are, for whoever listens.
-pub(super) fn measure_at(blade: &LocalBlade, places: &[f64], of_blades: [usize; 2]) -> Vec<Found> {
+/// `of_blades`: how many blades are done and how many there are, for the observer.
+///
+/// # Errors
+/// [`Stopped`] when the observer ends the measurement: at the next station.
+pub(super) fn measure_at(
+    blade: &LocalBlade,
+    places: &[f64],
+    of_blades: [usize; 2],
+    observer: &dyn Observer,
+) -> Result<Vec<Found>, Stopped> {
     let cuts = cut(&blade.mesh, [0.0, 0.0, 1.0], places);
     let done = AtomicUsize::new(0);
+    let stopped = AtomicBool::new(false);
     let measured = |cut: &PlaneCut| {
+        if stopped.load(Ordering::Relaxed) {
+            return Err(Stopped);
+        }
         let found = blade.measure(cut);
-        let done = 1 + done.fetch_add(1, Ordering::Relaxed);
-        log::info!(target: PROGRESS, done = of_blades[0] * cuts.len() + done, total = of_blades[1] * cuts.len(); "measuring stations");
-        found
+        let done = of_blades[0] * cuts.len() + 1 + done.fetch_add(1, Ordering::Relaxed);
+        let stage = Stage { name: "measuring stations", done, total: of_blades[1] * cuts.len() };
+        report(observer, stage).inspect_err(|_| stopped.store(true, Ordering::Relaxed))?;
+        Ok(found)
     };
-    let mut found = parallel::map(&cuts, measured);
+    let mut found = parallel::map(&cuts, measured).into_iter().collect::<Result<Vec<_>, _>>()?;
     share_correlation(&mut found);
-    found
+    Ok(found)
 }

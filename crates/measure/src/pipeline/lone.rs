@@ -7,6 +7,7 @@ use bladeform_table::{BladeFigures, Frame, StationColumn, StationTable, Uncertai
 use crate::axes::{length, lone_axes, places, span_of};
 use crate::error::MeasureError;
 use crate::noise::surface_noise;
+use crate::notice::MeasureNotice;
 use crate::plan::MeasurePlan;
 use crate::reach::overreach;
 use crate::scale::{lone_scale, station_radii};
@@ -14,6 +15,7 @@ use crate::slices::{Slice, slices};
 use crate::stations::{ToTable, turn_station};
 use crate::tip::{missing_tip, outside_circle};
 use crate::vector::{V3, median, norm};
+use bladeform_numeric::observe::Observer;
 use bladeform_numeric::parallel;
 
 use super::local::{local_blade, measure_at, sides, surface};
@@ -24,21 +26,22 @@ pub(super) fn measure_lone(
     m: &Moments,
     report: &OrientationReport,
     plan: &MeasurePlan,
-    warnings: &mut Vec<String>,
+    observer: &dyn Observer,
+    notices: &mut Vec<MeasureNotice>,
 ) -> Result<(StationTable, Vec<(f64, f64)>), MeasureError> {
     let lone = lone_axes(&mesh, m, plan.swap_ends)?;
     if !lone.ends_certain && !plan.swap_ends {
-        warnings.push("both ends of the blade are about equally thick: which is the tip is a guess; give --swap ends if it is wrong".to_owned());
+        notices.push(MeasureNotice::EndsUncertain);
     }
     let local = mesh.map_vertices(|p| lone.axes.local(p));
     let seen = span_of(&local);
     let quick = slices(&local, &places(seen.0, seen.1));
-    let sides = sides(&quick, plan, None, warnings)?;
-    warnings.extend(missing_tip(&local, &quick, seen));
+    let sides = sides(&quick, plan, None, notices)?;
+    notices.extend(missing_tip(&local, &quick, seen).map(MeasureNotice::Tip));
     let surface = surface(&local);
     let (span, end_u) = ends(&local, &surface.0, &quick);
     let blade = local_blade(local, surface, quick, &sides, span);
-    let scaling = lone_scale(plan, Measured::new(span.1 - span.0, end_u), warnings)?;
+    let scaling = lone_scale(plan, Measured::new(span.1 - span.0, end_u), notices)?;
     let known = scaling.known;
     let to = ToTable {
         metres_per_unit: known.metres_per_unit,
@@ -46,16 +49,16 @@ pub(super) fn measure_lone(
         tip_radius_m: scaling.radius_m,
     };
     let radii = station_radii(&plan.stations, scaling.root_radius_m, scaling.radius_m)?;
-    let reference = plan.setting.and_then(|s| s.1).unwrap_or(REFERENCE);
+    let reference = plan.setting.and_then(|s| s.radius_ratio).unwrap_or(REFERENCE);
     let z = |r: f64| (r - to.radius_at_origin_m) / to.metres_per_unit;
     let mut at: Vec<f64> = radii.iter().map(|&r| z(r)).collect();
     at.push(z(reference * scaling.radius_m));
-    let found = measure_at(&blade, &at, [0, 1]);
+    let found = measure_at(&blade, &at, [0, 1], observer)?;
     let mut stations = parallel::map(&found, |f| f.station(&to));
     let at_reference = stations.last().cloned().unwrap_or_default();
-    let (turn, setting) = turn_to_setting(plan, &at_reference, reference, warnings);
+    let (turn, setting) = turn_to_setting(plan, &at_reference, reference, notices);
     stations.iter_mut().for_each(|s| turn_station(s, turn));
-    warnings.extend(outside_circle(
+    notices.extend(outside_circle(
         &blade.mesh,
         -to.radius_at_origin_m / to.metres_per_unit,
         span.1 + to.radius_at_origin_m / to.metres_per_unit,
@@ -77,7 +80,7 @@ pub(super) fn measure_lone(
     let closed = report.boundary_edges == 0 && !report.unorientable;
     let volume_m3 = unit3 * if closed { m.volume } else { volume_of(&blade.slices, span) };
     if !closed {
-        warnings.push("the surface is open: the volume is the integral of the section areas, open sections taken as convex".to_owned());
+        notices.push(MeasureNotice::OpenSurface);
     }
     let frame = Frame {
         scan_to_blade: Some(matrix(&lone.axes, sides.hand, &to, turn, &known)),

@@ -11,6 +11,7 @@ use crate::axes::places;
 use crate::error::MeasureError;
 use crate::hub::hub_axis;
 use crate::noise::surface_noise;
+use crate::notice::MeasureNotice;
 use crate::plan::MeasurePlan;
 use crate::reach::{Overreach, overreach};
 use crate::scale::{rotor_scale, station_radii};
@@ -19,6 +20,7 @@ use crate::stations::ToTable;
 use crate::symmetry::Rotor;
 use crate::tip::missing_tip;
 use crate::vector::{Axes, V3, add, cross, dot, norm, scale, sub, unit};
+use bladeform_numeric::observe::Observer;
 use bladeform_numeric::parallel;
 
 use super::local::{Sides, local_blade, measure_at, normals_of, sides, surface};
@@ -56,7 +58,8 @@ pub(super) fn measure_rotor(
     mesh: &CleanMesh,
     rotor: Rotor,
     plan: &MeasurePlan,
-    warnings: &mut Vec<String>,
+    observer: &dyn Observer,
+    notices: &mut Vec<MeasureNotice>,
 ) -> Result<(StationTable, Vec<(f64, f64)>), MeasureError> {
     let mut rotor = rotor;
     let reach = |rotor: &Rotor| mesh.vertices().iter().map(|&p| off_axis(rotor, p).1).fold(0.0, f64::max);
@@ -64,27 +67,24 @@ pub(super) fn measure_rotor(
     if let Some(hub) = &hub {
         (rotor.point, rotor.direction) = (hub.point, hub.direction);
     } else {
-        warnings.push("no round hub or bore shows the axis of rotation: it is that of the blades' own symmetry, in which a bent or unevenly set blade tilts it; how far the blades differ in track and angle is not told apart from such a tilt and has no interval".to_owned());
+        notices.push(MeasureNotice::AxisBySymmetry);
     }
     let farthest = reach(&rotor);
     let rotor = &at_blade_height(mesh, rotor, farthest);
     let radius = tip_radius(mesh, rotor, &blade_directions(mesh, rotor, farthest));
     if ONE_RADIUS * radius < farthest {
-        warnings.push(format!(
-            "part of the scan reaches {:.1} % farther from the axis than the blades agree on: it is left out as no blade's; look whether a tip is damaged or something else came along",
-            100.0 * (farthest / radius - 1.0)
-        ));
+        notices.push(MeasureNotice::BeyondTips { fraction: farthest / radius - 1.0 });
     }
     let spans = blade_directions(mesh, rotor, radius);
     let first = Axes::along(rotor.point, spans[0], rotor.direction);
     let part = sector(mesh, rotor, spans[0]).map_vertices(|p| first.local(p));
     let inner = hub_radius(&part, radius);
     let quick = slices(&part, &places(inner, radius));
-    let voted = sides(&quick, plan, right_by_pitch(&quick), warnings)?;
+    let voted = sides(&quick, plan, right_by_pitch(&quick), notices)?;
     let flight = towards_flight(&quick, &voted);
     let tip = rotor_overreach(mesh, rotor, &part, &quick, (inner, radius));
     let radius = radius - tip.excess;
-    let known = rotor_scale(plan, Measured::new(radius, tip.u), rotor.blades, warnings)?;
+    let known = rotor_scale(plan, Measured::new(radius, tip.u), rotor.blades, notices)?;
     let radii = station_radii(&plan.stations, inner * known.metres_per_unit, radius * known.metres_per_unit)?;
     let at: Vec<f64> = radii.iter().map(|r| r / known.metres_per_unit).collect();
     let to = ToTable {
@@ -101,14 +101,14 @@ pub(super) fn measure_rotor(
         // Edges follow from hand and flight for every blade alike.
         let own = Sides { first_leads: leads_forward(&quick, voted.hand), ..voted };
         if let Some(tip) = missing_tip(&local, &quick, (inner, radius)) {
-            warnings.push(format!("blade {}: {tip}", index + 1));
+            notices.push(MeasureNotice::TipOfBlade { blade: index + 1, tip });
         }
         let surface = surface(&local);
         let blade = local_blade(local, surface, quick, &own, (inner, radius));
         volume += volume_of(&blade.slices, (inner, radius));
         all_slices.push(blade.slices.clone());
         let of_blades = [index, spans.len()];
-        let found = measure_at(&blade, &at, of_blades);
+        let found = measure_at(&blade, &at, of_blades, observer)?;
         let mut stations = parallel::map(&found, |f| f.station(&to));
         add_misfits(&mut stations);
         let azimuth = azimuth_deg(&spans[0], span, &direction);
@@ -123,14 +123,13 @@ pub(super) fn measure_rotor(
     let mean = mean_of(&blades.iter().map(|b| b.stations.clone()).collect::<Vec<_>>());
     let setting = measured_setting(&mean, to.tip_radius_m);
     if plan.setting.is_some() {
-        warnings.push("a whole propeller shows its own angles: --setting was not used".to_owned());
+        notices.push(MeasureNotice::SettingUnused);
     }
     if plan.root_radius_m.is_some() {
-        warnings
-            .push("a whole propeller shows where its blades begin: --root-radius was not used".to_owned());
+        notices.push(MeasureNotice::RootRadiusUnused);
     }
     if plan.length_m.is_some() && plan.diameter_m.is_some() {
-        warnings.push("the scale of a whole propeller is its diameter's: --length was not used".to_owned());
+        notices.push(MeasureNotice::LengthUnused);
     }
     let mut differences = blade_differences(&blades, &mean, to.tip_radius_m);
     for d in &mut differences {

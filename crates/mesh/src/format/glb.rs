@@ -3,6 +3,7 @@
 use super::ReadMesh;
 use super::glb_data::{Chunks, Column, FORMAT, fault};
 use super::polygon::push_strip;
+use crate::notice::ReadNotice;
 use crate::{RawMesh, ReadError};
 use gltf::json::validation::Checked;
 use gltf::json::{Root, mesh::Semantic as JsonSemantic};
@@ -278,22 +279,22 @@ impl<'a> Unfolded<'a> {
         Err(ReadError::TooLarge { format: FORMAT, what })
     }
 
-    fn notes(&self) -> Vec<String> {
+    fn notes(&self) -> Vec<ReadNotice> {
         let mut notes = Vec::new();
         if 0 < self.n_scenes_left {
-            notes.push(format!("Only the default scene was read; {} more were ignored.", self.n_scenes_left));
+            notes.push(ReadNotice::OtherScenes { count: self.n_scenes_left });
         }
         if 0 < self.left.n_sets {
-            notes.push(format!("{} sets of points or lines were ignored.", self.left.n_sets));
+            notes.push(ReadNotice::PointsOrLines { count: self.left.n_sets });
         }
         if 0 < self.n_left_over {
-            notes.push(format!("{} corners that make no whole triangle were ignored.", self.n_left_over));
+            notes.push(ReadNotice::LooseCorners { count: self.n_left_over });
         }
         if self.left.is_bent {
-            notes.push("Bones and shape blends were ignored: the mesh is read in its rest shape.".into());
+            notes.push(ReadNotice::Deformations);
         }
         if self.left.has_materials {
-            notes.push("The materials of the file were ignored.".into());
+            notes.push(ReadNotice::Materials);
         }
         notes
     }
@@ -324,6 +325,7 @@ fn matrix(node: &Node<'_>) -> Matrix4<f64> {
 
 #[cfg(test)]
 mod tests {
+    use crate::ReadNotice;
     /// One triangle, not indexed, in a file without scenes.
     const TRIANGLE: &str = r#"{"asset":{"version":"2.0"},"nodes":[{"mesh":0}],
         "meshes":[{"primitives":[{"attributes":{"POSITION":0}}]}],
@@ -402,14 +404,14 @@ mod tests {
     fn bones_and_blends_are_noted() {
         let to = r#""POSITION":0},"targets":[{"POSITION":0}]"#;
         let read = crate::read(&changed(r#""POSITION":0}"#, to)).unwrap();
-        assert_eq!(read.notes, ["Bones and shape blends were ignored: the mesh is read in its rest shape."]);
+        assert_eq!(read.notes, [ReadNotice::Deformations]);
     }
 
     #[test]
     fn extensions_that_only_change_looks_are_no_hindrance() {
         let to = r#"{"extensionsRequired":["KHR_materials_unlit"],"materials":[{}],"asset""#;
         let read = crate::read(&changed(r#"{"asset""#, to)).unwrap();
-        assert_eq!(read.notes, ["The materials of the file were ignored."]);
+        assert_eq!(read.notes, [ReadNotice::Materials]);
     }
 
     #[test]

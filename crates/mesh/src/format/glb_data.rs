@@ -2,6 +2,7 @@
 
 use super::MeshFormat;
 use crate::ReadError;
+use crate::notice::ReadNotice;
 use gltf::accessor::{Accessor, DataType, Dimensions};
 
 pub(super) const FORMAT: MeshFormat = MeshFormat::Glb;
@@ -19,7 +20,7 @@ pub(super) struct Chunks<'a> {
 
 impl<'a> Chunks<'a> {
     /// Splits the file into its chunks; unknown ones are passed over, as the standard asks.
-    pub(super) fn split(bytes: &'a [u8], notes: &mut Vec<String>) -> Result<Self, ReadError> {
+    pub(super) fn split(bytes: &'a [u8], notes: &mut Vec<ReadNotice>) -> Result<Self, ReadError> {
         let cut_short =
             |inside: &str| ReadError::CutShort { format: FORMAT, byte: bytes.len(), inside: inside.into() };
         let (Some(version), Some(length)) = (word(bytes, 4), word(bytes, 8)) else {
@@ -35,10 +36,7 @@ impl<'a> Chunks<'a> {
         }
         let content = bytes.get(..length as usize).ok_or_else(|| cut_short("what the header announces"))?;
         if content.len() < bytes.len() {
-            notes.push(format!(
-                "The last {} bytes, after the end of the scene, were ignored.",
-                bytes.len() - content.len()
-            ));
+            notes.push(ReadNotice::BytesAfter { bytes: bytes.len() - content.len() });
         }
         let mut chunks = content.get(HEADER_BYTES..).unwrap_or_default();
         let json = next_chunk(&mut chunks).filter(|(name, _)| *name == b"JSON").map(|(_, data)| data);

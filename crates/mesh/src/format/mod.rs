@@ -18,6 +18,7 @@ pub use ply::{write_ply_ascii, write_ply_binary};
 pub use stl_ascii::write_stl_ascii;
 pub use stl_binary::write_stl_binary;
 
+use crate::notice::ReadNotice;
 use crate::{RawMesh, ReadError};
 use recognise::Kind;
 
@@ -75,8 +76,8 @@ pub struct ReadMesh {
     /// Corners that were joined to an earlier corner at bit-identical coordinates while reading: corners read less
     /// distinct vertices. Only STL files, which have no shared vertices, are joined; 0 for the others.
     pub welded_on_reading: usize,
-    /// What was read past, in sentences for the user.
-    pub notes: Vec<String>,
+    /// What was ignored or assumed.
+    pub notes: Vec<ReadNotice>,
 }
 
 /// Reads a triangle mesh from the bytes of a PLY, STL, OBJ or GLB file, recognised by content.

@@ -5,6 +5,7 @@ use super::recognise::without_mark;
 use super::stl_binary::corners_of;
 use super::text::{Lines, number, quoted, words};
 use super::{MeshFormat, ReadMesh};
+use crate::notice::ReadNotice;
 use crate::{RawMesh, ReadError};
 use std::io::{self, BufWriter, Write};
 
@@ -192,20 +193,17 @@ impl Reader<'_> {
         })
     }
 
-    fn notes(&self) -> Vec<String> {
+    fn notes(&self) -> Vec<ReadNotice> {
         let mut notes = Vec::new();
         note_too_few(self.n_too_few, &mut notes);
         if self.has_materials {
-            notes.push("The materials of the file were ignored.".into());
+            notes.push(ReadNotice::Materials);
         }
         if 0 < self.n_shapes {
-            notes.push(format!(
-                "{} lines with points, lines or free-form shapes were ignored.",
-                self.n_shapes
-            ));
+            notes.push(ReadNotice::Shapes { count: self.n_shapes });
         }
         if let Some((count, first)) = self.unknown {
-            notes.push(format!("{count} lines with an unknown keyword, from line {first} on, were ignored."));
+            notes.push(ReadNotice::UnknownKeywords { count, first });
         }
         notes
     }
@@ -262,10 +260,10 @@ mod tests {
         assert_eq!(
             read.notes,
             [
-                "One face with fewer than three corners was skipped.",
-                "The materials of the file were ignored.",
-                "1 lines with points, lines or free-form shapes were ignored.",
-                "1 lines with an unknown keyword, from line 9 on, were ignored.",
+                ReadNotice::SmallFaces { count: 1 },
+                ReadNotice::Materials,
+                ReadNotice::Shapes { count: 1 },
+                ReadNotice::UnknownKeywords { count: 1, first: 9 },
             ]
         );
     }

@@ -6,6 +6,7 @@ use super::polygon::{note_too_few, push_fan, push_strip};
 use super::stl_binary::corners_of;
 use super::text::quoted;
 use super::{MeshFormat, ReadMesh};
+use crate::notice::ReadNotice;
 use crate::{RawMesh, ReadError};
 use std::io::{self, BufWriter, Write};
 
@@ -112,7 +113,7 @@ struct Body<'a, R> {
     n_vertices: u64,
     mesh: RawMesh,
     n_too_few: usize,
-    notes: Vec<String>,
+    notes: Vec<ReadNotice>,
 }
 
 /// A property and what becomes of it.
@@ -252,11 +253,7 @@ impl<R: Rows> Body<'_, R> {
         for row in 0..element.count {
             self.pass_row(element).map_err(|fault| self.fault(fault, element, row))?;
         }
-        self.notes.push(format!(
-            "The element {} ({} rows) was ignored.",
-            shown(&element.name),
-            element.count
-        ));
+        self.notes.push(ReadNotice::Element { name: shown(&element.name), rows: element.count });
         Ok(())
     }
 
@@ -297,10 +294,9 @@ impl<R: Rows> Body<'_, R> {
         let names: Vec<String> = properties.map(|property| shown(&property.name)).collect();
         let (listed, n_more) =
             (&names[..names.len().min(LISTED_NAMES)], names.len().saturating_sub(LISTED_NAMES));
-        let more = if n_more == 0 { String::new() } else { format!(" and {n_more} more") };
         if !names.is_empty() {
             let listed = listed.join(", ");
-            self.notes.push(format!("Of element `{element}` these properties were ignored: {listed}{more}."));
+            self.notes.push(ReadNotice::Properties { element: element.to_owned(), listed, more: n_more });
         }
     }
 
@@ -328,6 +324,7 @@ fn is_scalar(kind: PropertyKind) -> bool {
 
 #[cfg(test)]
 mod tests {
+    use crate::ReadNotice;
     use crate::read;
 
     const VERTICES: &str = "element vertex 4\nproperty float x\nproperty float y\nproperty float z\n";
@@ -356,10 +353,10 @@ mod tests {
         assert_eq!(
             read.notes,
             [
-                "Of element `face` these properties were ignored: `red`.",
-                "One face with fewer than three corners was skipped.",
-                "Line 16 holds more numbers than the header declares; they were ignored.",
-                "The lines after line 17, the last that the header counts, were ignored.",
+                ReadNotice::Properties { element: "face".to_owned(), listed: "`red`".to_owned(), more: 0 },
+                ReadNotice::SmallFaces { count: 1 },
+                ReadNotice::LongLine { line: 16 },
+                ReadNotice::LinesAfter { line: 17 },
             ]
         );
     }

@@ -4,6 +4,7 @@ use super::MeshFormat;
 use super::ply_header::{Header, Scalar};
 use super::text::{Lines, Words, number, quoted};
 use crate::ReadError;
+use crate::notice::ReadNotice;
 
 /// Why a number could not be taken. Which row and element it was is known to the caller.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -55,7 +56,7 @@ pub(super) trait Rows {
     fn error(&self, fault: Fault, inside: String) -> ReadError;
 
     /// What is left after the last row, as a sentence.
-    fn note_rest(&mut self, notes: &mut Vec<String>);
+    fn note_rest(&mut self, notes: &mut Vec<ReadNotice>);
 }
 
 /// A binary body.
@@ -132,12 +133,9 @@ impl<const BIG_ENDIAN: bool> Rows for BinaryRows<'_, BIG_ENDIAN> {
         ReadError::Byte { format: self.format, byte: self.at, what }
     }
 
-    fn note_rest(&mut self, notes: &mut Vec<String>) {
+    fn note_rest(&mut self, notes: &mut Vec<ReadNotice>) {
         if 0 < self.left() {
-            notes.push(format!(
-                "The last {} bytes of the file, after its last element, were ignored.",
-                self.left()
-            ));
+            notes.push(ReadNotice::BytesAfter { bytes: self.left() });
         }
     }
 }
@@ -221,16 +219,14 @@ impl Rows for TextRows<'_> {
         ReadError::Line { format, line, what }
     }
 
-    fn note_rest(&mut self, notes: &mut Vec<String>) {
+    fn note_rest(&mut self, notes: &mut Vec<ReadNotice>) {
         self.note_overlong();
         if let Some(line) = self.overlong {
-            notes
-                .push(format!("Line {line} holds more numbers than the header declares; they were ignored."));
+            notes.push(ReadNotice::LongLine { line });
         }
         let last = self.lines.number();
         if self.lines.by_ref().any(|line| !line.trim_ascii().is_empty()) {
-            notes
-                .push(format!("The lines after line {last}, the last that the header counts, were ignored."));
+            notes.push(ReadNotice::LinesAfter { line: last });
         }
     }
 }

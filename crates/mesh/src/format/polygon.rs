@@ -1,5 +1,7 @@
 //! Triangles out of polygons, strips and fans.
 
+use crate::notice::ReadNotice;
+
 /// Splits the polygon into triangles that share its first corner, and appends them. Fewer than three corners give
 /// nothing.
 pub(super) fn push_fan(corners: &[u32], faces: &mut Vec<[u32; 3]>) {
@@ -20,12 +22,10 @@ pub(super) fn push_strip(corners: &[u32], faces: &mut Vec<[u32; 3]>) {
     );
 }
 
-/// The sentence for polygons that had fewer than three corners.
-pub(super) fn note_too_few(count: usize, notes: &mut Vec<String>) {
-    match count {
-        0 => {}
-        1 => notes.push("One face with fewer than three corners was skipped.".into()),
-        n => notes.push(format!("{n} faces with fewer than three corners were skipped.")),
+/// The notice of polygons that had fewer than three corners.
+pub(super) fn note_too_few(count: usize, notes: &mut Vec<ReadNotice>) {
+    if 0 < count {
+        notes.push(ReadNotice::SmallFaces { count });
     }
 }
 

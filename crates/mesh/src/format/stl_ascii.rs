@@ -5,6 +5,7 @@ use super::stl_binary::{corners_of, normal};
 use super::text::{Lines, number, quoted, words};
 use super::weld::{BLOCK, Weld};
 use super::{MeshFormat, ReadMesh};
+use crate::notice::ReadNotice;
 use crate::{RawMesh, ReadError};
 use std::io::{self, BufWriter, Write};
 
@@ -166,10 +167,10 @@ impl Reader<'_> {
     fn finish(self) -> ReadMesh {
         let mut notes = Vec::new();
         if self.is_open {
-            notes.push("The file ends without `endsolid`; it may have been cut short.".into());
+            notes.push(ReadNotice::NoEnd);
         }
         if 1 < self.n_solids {
-            notes.push(format!("The {} solids of the file were read as one mesh.", self.n_solids));
+            notes.push(ReadNotice::SeveralSolids { count: self.n_solids });
         }
         let (triangles_in_file, welded_on_reading) = (self.faces.len(), self.weld.welded());
         ReadMesh {
@@ -218,6 +219,7 @@ pub(super) fn begins_with(word: &[u8], start: &[u8]) -> bool {
 
 #[cfg(test)]
 mod tests {
+    use crate::ReadNotice;
     const FACET: &str =
         "facet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 0 1e0 0\nendloop\nendfacet\n";
 
@@ -240,7 +242,7 @@ mod tests {
         let text = format!("solid facet vertex\n{FACET}endsolid\nsolid b\n{FACET}endsolid b\n");
         let read = crate::read(text.as_bytes()).unwrap();
         assert_eq!((read.mesh.faces.len(), read.mesh.vertices.len(), read.welded_on_reading), (2, 3, 3));
-        assert_eq!(read.notes, ["The 2 solids of the file were read as one mesh."]);
+        assert_eq!(read.notes, [ReadNotice::SeveralSolids { count: 2 }]);
     }
 
     #[test]
@@ -259,7 +261,7 @@ mod tests {
     #[test]
     fn a_missing_end_is_noted_after_a_facet_and_refused_within() {
         let read = crate::read(format!("solid\n{FACET}").as_bytes()).unwrap();
-        assert!(read.notes[0].contains("without `endsolid`"));
+        assert_eq!(read.notes[0], ReadNotice::NoEnd);
         let cut = message(&format!("solid\n{FACET}facet normal 0 0 1\nouter loop\nvertex 0 0 0\n"));
         assert!(cut.contains("inside facet 2"), "{cut}");
     }

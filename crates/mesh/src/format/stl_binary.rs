@@ -2,6 +2,7 @@
 
 use super::weld::Weld;
 use super::{MeshFormat, ReadMesh};
+use crate::notice::ReadNotice;
 use crate::{RawMesh, ReadError};
 use bladeform_numeric::parallel;
 use std::io::{self, BufWriter, Write};
@@ -127,14 +128,14 @@ fn size_of_triangles(count: u32) -> u64 {
 }
 
 /// The bytes of the counted triangles, or the error that they are not all there.
-fn triangles<'a>(bytes: &'a [u8], notes: &mut Vec<String>) -> Result<&'a [u8], ReadError> {
+fn triangles<'a>(bytes: &'a [u8], notes: &mut Vec<ReadNotice>) -> Result<&'a [u8], ReadError> {
     let format = MeshFormat::StlBinary;
     let cut_short = |inside: String| ReadError::CutShort { format, byte: bytes.len(), inside };
     let counted = count(bytes).ok_or_else(|| cut_short("the header".into()))?;
     let body = &bytes[TRIANGLES_AT..];
     let held = body.len() / TRIANGLE_BYTES;
     if counted == 0 && 0 < held && body.len().is_multiple_of(TRIANGLE_BYTES) {
-        notes.push(format!("The header counts no triangles, but the file holds {held}: these were read."));
+        notes.push(ReadNotice::CountOfZero { held });
         return Ok(body);
     }
     let size = size_of_triangles(counted);
@@ -143,9 +144,7 @@ fn triangles<'a>(bytes: &'a [u8], notes: &mut Vec<String>) -> Result<&'a [u8], R
     };
     if !after.is_empty() {
         let (extra, room) = (after.len(), after.len() / TRIANGLE_BYTES);
-        notes.push(format!(
-            "After the {counted} triangles that the header counts, {extra} bytes (room for {room} more) were ignored."
-        ));
+        notes.push(ReadNotice::AfterTriangles { counted, bytes: extra, room });
     }
     Ok(body)
 }
@@ -241,8 +240,7 @@ mod tests {
         bytes.push(1);
         let read = crate::read(&bytes).unwrap();
         assert_eq!(read.mesh.faces.len(), 1);
-        let note = "After the 1 triangles that the header counts, 51 bytes (room for 1 more) were ignored.";
-        assert_eq!(read.notes, [note]);
+        assert_eq!(read.notes, [ReadNotice::AfterTriangles { counted: 1, bytes: 51, room: 1 }]);
     }
 
     #[test]

@@ -1,0 +1,312 @@
+//! Everything that a measurement must report about the whole table: one code and one sentence each, made here and nowhere else.
+
+use std::fmt;
+
+use bladeform_mesh::ReadNotice;
+use bladeform_quantity::Hand;
+use bladeform_table::Coded;
+
+/// A warning about a whole measurement. The table holds it as a [`bladeform_table::Notice`].
+///
+/// ```
+/// use bladeform_measure::MeasureNotice;
+/// use bladeform_table::{Coded, Notice};
+/// let notice = Notice::of(&MeasureNotice::AllGround);
+/// assert_eq!(notice.code(), "all-ground");
+/// assert!(notice.sentence().starts_with("everything in the scan looks like"));
+/// ```
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum MeasureNotice {
+    /// The reader ignored or assumed something.
+    Reader(ReadNotice),
+    /// Coordinates are rounded too coarsely.
+    CoarseNumbers {
+        /// Greatest coordinate, file units.
+        largest: f64,
+        /// Step of the numbers as a fraction of a typical edge.
+        step: f64,
+    },
+    /// Nothing was taken for the part, so no ground was removed.
+    AllGround,
+    /// A scan with rotational symmetry is measured as a lone blade.
+    LoneBySize {
+        /// Order of the symmetry.
+        blades: usize,
+    },
+    /// Small bodies were left out.
+    BodiesLeftOut {
+        /// How many.
+        count: usize,
+        /// The measured body in words.
+        largest: String,
+        /// The others in words.
+        others: String,
+    },
+    /// The part consists of several pieces.
+    Pieces {
+        /// How many.
+        count: usize,
+        /// The pieces in words.
+        pieces: String,
+    },
+    /// Windings contradict one another.
+    NotOrientable,
+    /// A part of the activity factor is extrapolated.
+    ActivityExtrapolated {
+        /// Fraction of its range.
+        fraction: f64,
+    },
+    /// The reference section was refused.
+    NoReference {
+        /// Its radius over the tip radius.
+        ratio: f64,
+    },
+    /// Angles are relative.
+    RelativeAngles {
+        /// Reference radius over the tip radius.
+        ratio: f64,
+    },
+    /// The sections do not show which edge leads.
+    EdgeByRule(HandRule),
+    /// The sections do not show which side is the back.
+    BackByRule(HandRule),
+    /// Swapping edges or sides alone changed the hand.
+    SwapChangesHand {
+        /// Whether the edges were swapped; otherwise the sides.
+        edges: bool,
+        /// The hand now.
+        hand: Hand,
+    },
+    /// Sections contradict one another.
+    SidesUncertain {
+        /// Fraction of the votes for the leading edge.
+        edges: f64,
+        /// Fraction of the votes for the back.
+        sides: f64,
+    },
+    /// The given hand contradicts the shape.
+    HandGiven {
+        /// The given hand.
+        hand: Hand,
+    },
+    /// Both ends are about equally thick.
+    EndsUncertain,
+    /// The surface has holes, so the volume is an estimate.
+    OpenSurface,
+    /// There is no round hub or bore.
+    AxisBySymmetry,
+    /// A part of the scan is farther from the axis than the blades.
+    BeyondTips {
+        /// By which fraction of the tip radius.
+        fraction: f64,
+    },
+    /// A tip is open or square.
+    Tip(TipNotice),
+    /// A tip of one blade of a propeller is open or square.
+    TipOfBlade {
+        /// The blade, counted from 1.
+        blade: usize,
+        /// What is wrong with its tip.
+        tip: TipNotice,
+    },
+    /// The blade is swept out of the circle of its tip radius.
+    OutsideCircle {
+        /// By how much, m.
+        distance_m: f64,
+        /// The same as a fraction of the tip radius.
+        fraction: f64,
+    },
+    /// A given setting has no effect on a whole propeller.
+    SettingUnused,
+    /// A given root radius has no effect on a whole propeller.
+    RootRadiusUnused,
+    /// A given length has no effect on a whole propeller.
+    LengthUnused,
+    /// A given length was taken for the diameter.
+    LengthAsDiameter,
+    /// The unit of the file was guessed.
+    NoLength,
+    /// The root radius is not known.
+    NoRootRadius,
+}
+
+/// The rule that decides where the sections do not.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HandRule {
+    /// Geometric pitch is positive (common practice, no source).
+    Pitch,
+    /// The blade angle falls towards the tip (common practice, no source).
+    Twist,
+}
+
+/// What is wrong with a tip.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum TipNotice {
+    /// The surface ends in an open edge.
+    Open {
+        /// Width of the open edge as a fraction of the chord inboard.
+        fraction: f64,
+    },
+    /// The chord does not decrease towards the tip.
+    Square {
+        /// Last chord as a fraction of the chord a tenth of the span inboard.
+        fraction: f64,
+    },
+}
+
+impl fmt::Display for HandRule {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Pitch => "assumption that pitch is positive",
+            Self::Twist => "assumption that the blade angle falls towards the tip",
+        })
+    }
+}
+
+impl fmt::Display for TipNotice {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Open { fraction } => write!(
+                f,
+                "the surface ends at the tip in an open edge, {:.0} % of the chord wide: the tip is missing or was not scanned. Length, diameter, scale, radii and activity factor are those of the piece, unless the known length is too",
+                PERCENT * fraction
+            ),
+            Self::Square { fraction } => write!(
+                f,
+                "the chord does not decrease towards the tip (the last chord is {:.0} % of the one a tenth of the span inboard): the tip is square, or was cut off. If it was cut off, length, diameter, scale, radii and activity factor are those of the piece",
+                PERCENT * fraction
+            ),
+        }
+    }
+}
+
+/// Fractions are shown in per cent.
+const PERCENT: f64 = 100.0;
+/// Distances on a blade are shown in millimetres.
+const MM_PER_M: f64 = 1e3;
+
+impl Coded for MeasureNotice {
+    fn code(&self) -> &'static str {
+        match self {
+            Self::Reader(notice) => notice.code(),
+            Self::CoarseNumbers { .. } => "coarse-numbers",
+            Self::AllGround => "all-ground",
+            Self::LoneBySize { .. } => "lone-by-size",
+            Self::BodiesLeftOut { .. } => "bodies-left-out",
+            Self::Pieces { .. } => "pieces",
+            Self::NotOrientable => "not-orientable",
+            Self::ActivityExtrapolated { .. } => "activity-extrapolated",
+            Self::NoReference { .. } => "no-reference",
+            Self::RelativeAngles { .. } => "relative-angles",
+            Self::EdgeByRule(_) => "edge-by-rule",
+            Self::BackByRule(_) => "back-by-rule",
+            Self::SwapChangesHand { .. } => "swap-changes-hand",
+            Self::SidesUncertain { .. } => "sides-uncertain",
+            Self::HandGiven { .. } => "hand-given",
+            Self::EndsUncertain => "ends-uncertain",
+            Self::OpenSurface => "open-surface",
+            Self::AxisBySymmetry => "axis-by-symmetry",
+            Self::BeyondTips { .. } => "beyond-tips",
+            Self::Tip(TipNotice::Open { .. }) | Self::TipOfBlade { tip: TipNotice::Open { .. }, .. } => {
+                "tip-open"
+            }
+            Self::Tip(TipNotice::Square { .. }) | Self::TipOfBlade { tip: TipNotice::Square { .. }, .. } => {
+                "tip-square"
+            }
+            Self::OutsideCircle { .. } => "outside-circle",
+            Self::SettingUnused => "setting-unused",
+            Self::RootRadiusUnused => "root-radius-unused",
+            Self::LengthUnused => "length-unused",
+            Self::LengthAsDiameter => "length-as-diameter",
+            Self::NoLength => "no-length",
+            Self::NoRootRadius => "no-root-radius",
+        }
+    }
+
+    fn sentence(&self) -> String {
+        match self {
+            Self::Reader(notice) => notice.to_string(),
+            Self::CoarseNumbers { largest, step } => format!(
+                "coordinates reach {largest:.0} from the origin in single precision, where numbers differ by at least {:.0} % of a typical edge: the surface is rounded to these steps. Export the scan near the origin or in double precision",
+                PERCENT * step
+            ),
+            Self::AllGround => {
+                "everything in the scan looks like a table or ground, so no ground was removed. Check that the scan shows a blade".to_owned()
+            }
+            Self::LoneBySize { blades } => format!(
+                "the scan has the rotational symmetry of a propeller with {blades} blades. It is measured as a lone blade because the given length is much shorter than the given diameter"
+            ),
+            Self::BodiesLeftOut { count, largest, others } => format!(
+                "only the largest body of the scan is measured ({largest}); {count} smaller {} left out: {others}",
+                if *count == 1 { "body was" } else { "bodies were" }
+            ),
+            Self::Pieces { count, pieces } => format!(
+                "the measured part consists of {count} pieces that are taken as one: {pieces}. If they are different things, cut them apart and measure one of them"
+            ),
+            Self::NotOrientable => {
+                "the triangles cannot be given one consistent winding: back and face may be confused in places".to_owned()
+            }
+            Self::ActivityExtrapolated { fraction } => format!(
+                "{:.0} % of the range of the activity factor uses chords extrapolated beyond the stations",
+                PERCENT * fraction
+            ),
+            Self::NoReference { ratio } => format!(
+                "the section at {ratio:.3} R could not be measured, so angles are not referred to it"
+            ),
+            Self::RelativeAngles { ratio } => format!(
+                "a lone blade does not show its plane of rotation: blade angles are relative to the chord line at {ratio:.2} R, which is 0 deg"
+            ),
+            Self::EdgeByRule(rule) => {
+                format!("the sections do not show which edge leads: the leading edge follows from the {rule}. If it is wrong, angles and hand are wrong")
+            }
+            Self::BackByRule(rule) => {
+                format!("the sections do not show which side is the back: the back follows from the {rule}. If it is wrong, camber and hand are wrong")
+            }
+            Self::SwapChangesHand { edges, hand } => {
+                let (swapped, kept) = if *edges { ("edges", "back") } else { ("sides", "leading edge") };
+                format!("swapping only the {swapped} keeps the {kept}, so the hand is now {hand}. Swap both edges and sides to keep the hand")
+            }
+            Self::SidesUncertain { edges, sides } => format!(
+                "the sections disagree about the leading edge ({:.0} % agree) or about the back ({:.0} % agree): edges, sides and hand are a guess",
+                PERCENT * edges,
+                PERCENT * sides
+            ),
+            Self::HandGiven { hand } => {
+                format!("the shape looks {}-handed; the given hand, {hand}, is used", hand.other())
+            }
+            Self::EndsUncertain => {
+                "both ends of the blade are about equally thick: which end is the tip is a guess, and all radii depend on it".to_owned()
+            }
+            Self::OpenSurface => {
+                "the surface is open: the volume is the integral of the section areas, with open sections taken as convex".to_owned()
+            }
+            Self::AxisBySymmetry => {
+                "there is no round hub or bore: the axis of rotation comes from the symmetry of the blades, and a bent or unevenly set blade tilts it. Differences of track and angle between the blades include that tilt and have no interval".to_owned()
+            }
+            Self::BeyondTips { fraction } => format!(
+                "a part of the scan extends {:.1} % farther from the axis than the blades: it was left out. Check for a damaged tip or a foreign object",
+                PERCENT * fraction
+            ),
+            Self::Tip(tip) => tip.to_string(),
+            Self::TipOfBlade { blade, tip } => format!("blade {blade}: {tip}"),
+            Self::OutsideCircle { distance_m, fraction } => format!(
+                "the blade is swept: its outermost point is {:.1} mm ({:.2} %) outside the circle of the tip radius, since radii are counted along the span. The true tip circle is larger by that much",
+                MM_PER_M * distance_m,
+                PERCENT * fraction
+            ),
+            Self::SettingUnused => "a whole propeller shows its own angles: the given setting was not used".to_owned(),
+            Self::RootRadiusUnused => {
+                "a whole propeller shows where its blades begin: the given root radius was not used".to_owned()
+            }
+            Self::LengthUnused => "the diameter sets the scale of a whole propeller: the given length was not used".to_owned(),
+            Self::LengthAsDiameter => "the scan shows two blades: the given length is taken as the diameter".to_owned(),
+            Self::NoLength => {
+                "no length is known: one unit of the file is taken as one metre. Sizes are a guess and have no interval".to_owned()
+            }
+            Self::NoRootRadius => {
+                "the root radius is not known and is taken as 0: radii are counted from the root end".to_owned()
+            }
+        }
+    }
+}
