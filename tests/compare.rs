@@ -51,7 +51,7 @@ fn a_worn_blade_is_set_beside_its_drawing() {
     assert_eq!(left, ["comparison.csv"]);
 
     for (tolerance, needed) in
-        [("speed=2mm", "is no figure"), ("chord=2", "unit"), ("chord=-1mm", "below zero")]
+        [("speed=2mm", "is not a known figure"), ("chord=2", "unit"), ("chord=-1mm", "below zero")]
     {
         let refused = run(&["compare", &worn, &drawing, "--tolerance", tolerance]);
         assert_eq!(refused.status.code(), Some(2), "{tolerance}");

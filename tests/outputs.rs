@@ -50,7 +50,7 @@ fn a_file_where_a_folder_should_be_is_told_and_missing_folders_are_made() {
     std::fs::write(at.join("file"), "").unwrap();
     let refused = run_in(at, &["compare", "t.json", "t.json", "--out", "file/deeper"]);
     assert_eq!(refused.status.code(), Some(1));
-    assert!(text(&refused.stderr).contains("file is no folder"), "{}", text(&refused.stderr));
+    assert!(text(&refused.stderr).contains("file is not a folder"), "{}", text(&refused.stderr));
     assert!(run_in(at, &["compare", "t.json", "t.json", "--out", "new/deeper"]).status.success());
     assert_eq!(names(&at.join("new/deeper")), ["comparison.csv", "comparison.html"]);
     assert!(run_in(at, &["record", "t.json", "-o", "pages/one.html"]).status.success());
@@ -69,7 +69,7 @@ fn an_output_that_is_an_input_is_wrong_usage() {
     ] {
         let run = run_in(folder.path(), arguments);
         assert_eq!(run.status.code(), Some(2), "{}", text(&run.stderr));
-        assert!(text(&run.stderr).contains("read by this very command"), "{}", text(&run.stderr));
+        assert!(text(&run.stderr).contains("is an input of this command"), "{}", text(&run.stderr));
     }
 }
 

@@ -194,10 +194,10 @@ fn a_scan_that_is_not_the_measured_one_is_refused_by_name_and_left_aside_by_chan
     assert!(found.status.success(), "{}", String::from_utf8_lossy(&found.stderr));
     assert!(
         String::from_utf8_lossy(&found.stdout)
-            .contains("Warning: the scan scan.ply beside the table is not the one")
+            .contains("Warning: the scan scan.ply in the folder of the table is not the one")
     );
     let html = std::fs::read_to_string(page).unwrap();
-    assert!(html.contains("shows the outlines alone"));
+    assert!(html.contains("shows only the fitted outlines"));
     let chord = std::fs::read_to_string(folder.path().join("plots/chord.svg")).unwrap();
     assert!(chord.starts_with("<?xml") && chord.contains("viewBox"));
 }
@@ -242,7 +242,7 @@ fn measure_writes_the_page_that_record_makes_of_its_files() {
         let asked = ["measure", &scan, "--length", "1300mm", "--at", "0.4,0.6,0.8", "--out", out];
         let made = run(&[&asked[..], more].concat());
         assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
-        assert!(String::from_utf8_lossy(&made.stdout).contains("beside the largest body"));
+        assert!(String::from_utf8_lossy(&made.stdout).contains("only the largest body"));
     };
     measure(&path("one"), &heading);
     measure(&path("two"), &[&heading[..], &["--threads", "1"]].concat());

@@ -167,7 +167,11 @@ fn symmetrical_sections_are_guessed_to_have_positive_pitch() {
         let table = measured(&mesh, &rotor_plan(&blade)).unwrap();
         let frame = table.frame.as_ref().unwrap();
         assert_eq!(frame.hand, if left_handed { Hand::Left } else { Hand::Right });
-        assert!(!frame.hand_certain && told(&table, "pitch, taken as positive"), "{:?}", table.warnings);
+        assert!(
+            !frame.hand_certain && told(&table, "assumption that pitch is positive"),
+            "{:?}",
+            table.warnings
+        );
         assert!(table.stations.iter().all(|s| 5.0 < s.blade_angle_deg.unwrap()));
     }
 }
@@ -228,10 +232,10 @@ fn options_that_do_not_bear_on_a_propeller_are_said() {
         ..rotor_plan(&blade)
     };
     let table = measured(&mesh, &plan).unwrap();
-    for words in ["--length was not used", "--root-radius was not used", "--swap edges alone"] {
+    for words in ["given length was not used", "given root radius was not used", "swapping only the edges"] {
         assert!(told(&table, words), "{words}: {:?}", table.warnings);
     }
-    assert!(!told(&measured(&mesh, &rotor_plan(&blade)).unwrap(), "--"));
+    assert!(!told(&measured(&mesh, &rotor_plan(&blade)).unwrap(), "not used"));
 }
 
 #[test]

@@ -117,7 +117,10 @@ fn options_that_do_not_go_together_are_wrong_usage() {
             &["measure", "s.stl", "--length", "1.3m", "--length-uncertainty", "10m"][..],
             &["10m", "below", "1.3m"][..],
         ),
-        (&["measure", "s.stl", "--length-uncertainty", "1mm"], &["neither is given"]),
+        (
+            &["measure", "s.stl", "--length-uncertainty", "1mm"],
+            &["has no effect without --length or --diameter"],
+        ),
         (&["measure", "s.stl", "--setting-of", "face"], &["--setting-of", "there is no --setting"]),
         (&["measure", "s.stl", "--setting", "17deg@tip"], &["tip"]),
         (
@@ -197,7 +200,7 @@ fn a_pipe_in_the_place_of_the_scan_beside_a_table_keeps_nobody_waiting() {
     std::fs::write(folder.path().join("t.json"), table).unwrap();
     let run = shell_in(folder.path(), "mkfifo pipe; timeout 60 \"$0\" record t.json -o p.html");
     assert!(run.status.success(), "{}", text(&run.stderr));
-    assert!(text(&run.stdout).contains("does not lie beside the table"), "{}", text(&run.stdout));
+    assert!(text(&run.stdout).contains("is not in the folder of the table"), "{}", text(&run.stdout));
 }
 
 #[test]

@@ -23,8 +23,8 @@ pub use bladeform_document::{
 };
 pub use bladeform_flow::{
     Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, GivenSection, Operation, Performance,
-    PolarSource, PredictPlan, Propeller, SlipstreamPlane, SlipstreamPoint, goldstein_circulation, predict,
-    slipstream, slipstream_csv, slipstream_vts,
+    PolarSource, PredictPlan, Propeller, SectionPolar, SlipstreamPlane, SlipstreamPoint,
+    goldstein_circulation, predict, slipstream, slipstream_csv, slipstream_vts,
 };
 pub use bladeform_measure::{
     HandRule, KnownAngle, MeasureError, MeasureNotice, MeasurePlan, Observer, ScanInput, Silent, Stage,
@@ -48,7 +48,9 @@ pub use bladeform_table::{
     Allowed, CAUTION, Comparison, Notice, Prediction, SettingOf, Station, StationColumn, StationTable,
     TableError, columns_as_markdown, compare,
 };
-pub use bladeform_words::{render, render_comparison, render_prediction};
+pub use bladeform_words::{
+    Advice, render, render_comparison, render_prediction, render_prediction_with, render_with, warning_text,
+};
 
 /// SHA-256 of bytes, hexadecimal.
 #[must_use]

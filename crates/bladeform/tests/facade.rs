@@ -119,7 +119,7 @@ fn a_scan_becomes_table_prediction_solid_and_record() {
         engine: Some(engine),
         ..PredictPlan::default()
     };
-    let prediction = predict(&again, &ask, &source).unwrap();
+    let prediction = predict(&again, &ask, &source, &bladeform::Silent).unwrap();
     assert_eq!((prediction.points.len(), prediction.schedules.len()), (2, 2));
     let figures = prediction.points[1].figures;
     let (thrust, power) = (figures.thrust_n.unwrap(), figures.power_w.unwrap());
@@ -173,7 +173,10 @@ fn errors_are_types_and_sentences() {
     )
     .unwrap();
     assert!(
-        predict(&by_hand, &still, &ComputedPolars::default()).unwrap_err().to_string().contains("above 0")
+        predict(&by_hand, &still, &ComputedPolars::default(), &bladeform::Silent)
+            .unwrap_err()
+            .to_string()
+            .contains("above 0")
     );
 }
 

@@ -3,11 +3,12 @@
 use std::path::PathBuf;
 
 use bladeform::{
-    Allowed, Angle, ComparisonPlan, Length, Notice, StationColumn, compare, comparison_page,
-    render_comparison, write_comparison_csv,
+    Allowed, Angle, ComparisonPlan, Length, StationColumn, compare, comparison_page, render_comparison,
+    write_comparison_csv,
 };
 use clap::Args;
 
+use crate::advice::line;
 use crate::failure::{Failure, Said};
 use crate::limits::positive_length;
 use crate::output::{Outputs, can_be_written};
@@ -100,8 +101,8 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
     let read = |path: &PathBuf| table_of(path, asked.diameter);
     let ((first, first_sha), (second, second_sha)) = (read(&asked.first)?, read(&asked.second)?);
     let names = [&asked.first, &asked.second].map(|p| p.display().to_string());
-    let comparison =
-        compare([&first, &second], [&names[0], &names[1]], &asked.tolerance).map_err(Failure::Input)?;
+    let comparison = compare([&first, &second], [&names[0], &names[1]], &asked.tolerance)
+        .map_err(|e| Failure::Input(e.to_string()))?;
     let mut csv = Vec::new();
     write_comparison_csv(&comparison, &mut csv).map_err(|e| Failure::Input(e.to_string()))?;
     let mut outputs = Outputs::default();
@@ -121,8 +122,5 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
         outputs.add(page, made.html);
     }
     outputs.write()?;
-    Ok(Said {
-        text: render_comparison(&comparison),
-        warnings: comparison.notes.iter().map(Notice::text).collect(),
-    })
+    Ok(Said { text: render_comparison(&comparison), warnings: comparison.notes.iter().map(line).collect() })
 }

@@ -3,9 +3,10 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use bladeform::{MeasurePlan, Notice, Station, StationRadii, StationTable, render, write_ply_binary};
+use bladeform::{MeasurePlan, Station, StationRadii, StationTable, render_with, write_ply_binary};
 use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 
+use crate::advice::{advice, line};
 use crate::failure::{Failure, Said};
 use crate::feedback::{Shares, stage};
 use crate::output::{Outputs, can_be_written, table_files};
@@ -62,7 +63,7 @@ pub(crate) fn demo(out: &Path) -> Result<Said, Failure> {
     page.add_to(&mut outputs, out);
     outputs.write()?;
     let mut text = format!("{}. {note}\n\n", blade.name);
-    text.push_str(&render(&table));
+    text.push_str(&render_with(&table, &advice));
     text.push_str(&compare(&table, &blade));
     let _ = writeln!(
         text,
@@ -70,7 +71,7 @@ pub(crate) fn demo(out: &Path) -> Result<Said, Failure> {
         out.display()
     );
     text.push_str(&page.text());
-    let warnings = table.warnings.iter().map(Notice::text).chain(page.warnings.iter().cloned()).collect();
+    let warnings = table.warnings.iter().map(line).chain(page.warnings.iter().cloned()).collect();
     Ok(Said { text, warnings })
 }
 

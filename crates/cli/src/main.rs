@@ -1,5 +1,6 @@
 //! The bladeform command: parse, run, exit status. 0 done, 1 the input cannot be used, 2 the command line is wrong.
 
+mod advice;
 mod arguments;
 mod compare;
 mod demo;

@@ -3,11 +3,12 @@
 use std::path::PathBuf;
 
 use bladeform::{
-    CleanMesh, Hand, KnownAngle, Length, MeasureError, MeasurePlan, Notice, ScanInput, ScanPart,
-    SettingRadius, SettingText, StationRadii, StationTable, measure_with_part, parallel, render,
+    CleanMesh, Hand, KnownAngle, Length, MeasureError, MeasurePlan, ScanInput, ScanPart, SettingRadius,
+    SettingText, StationRadii, StationTable, measure_with_part, parallel, render_with,
 };
 use clap::{Args, ValueEnum};
 
+use crate::advice::{advice, line};
 use crate::arguments::{Line, setting_of};
 use crate::failure::{Failure, Said};
 use crate::feedback::{CHOSEN, Shares, ToLog, stage};
@@ -179,7 +180,7 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     outputs.add(asked.out.join(TABLE_FILES[1]), csv);
     page.add_to(&mut outputs, &asked.out);
     outputs.write()?;
-    let mut warnings: Vec<String> = table.warnings.iter().map(Notice::text).collect();
+    let mut warnings: Vec<String> = table.warnings.iter().map(line).collect();
     let flagged = table.stations.iter().filter(|s| !s.flags.is_empty()).count();
     if 0 < flagged {
         warnings.push(format!(
@@ -188,7 +189,7 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
         ));
     }
     warnings.extend(page.warnings.iter().cloned());
-    Ok(Said { text: render(&table) + &page.text(), warnings })
+    Ok(Said { text: render_with(&table, &advice) + &page.text(), warnings })
 }
 
 /// The table, and the part for its page if `wanted`, which is prepared while the stations are measured.

@@ -4,16 +4,17 @@ use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 use bladeform::{
-    Air, Angle, ComputedPolars, EngineCurve, Flight, FlowError, GivenSection, Length, Notice, Operation,
-    Power, PredictPlan, Prediction, Propeller, Range, SettingRadius, SlipstreamPoint, Speed, StationTable,
-    parallel, predict, read_csv, read_json, render_prediction, slipstream_csv, slipstream_vts,
+    Air, Angle, ComputedPolars, EngineCurve, Flight, FlowError, GivenSection, Length, Operation, Power,
+    PredictPlan, Prediction, Propeller, Range, SettingRadius, SlipstreamPoint, Speed, StationTable, parallel,
+    predict, read_csv, read_json, render_prediction_with, slipstream_csv, slipstream_vts,
     write_prediction_csv, write_prediction_json,
 };
 use clap::{Args, ValueEnum};
 
+use crate::advice::{advice, line};
 use crate::arguments::{Line, setting_of};
 use crate::failure::{Failure, Said};
-use crate::feedback::{CHOSEN, Shares, stage};
+use crate::feedback::{CHOSEN, Shares, ToLog, stage};
 use crate::input::bytes_of;
 use crate::limits::{Settings, number, positive_length, positive_power, rotation, settings};
 use crate::output::{Outputs, can_be_written};
@@ -256,13 +257,13 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
     let plan = asked.plan(engine);
     let source = asked.polars(&table, &plan)?;
     tell_choices(&plan, &source);
-    let mut prediction = predict(&table, &plan, &source).map_err(|e| asked.told(&e))?;
+    let mut prediction = predict(&table, &plan, &source, &ToLog).map_err(|e| asked.told(&e))?;
     prediction.table_file =
         asked.table.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
     prediction.table_sha256 = sha256;
-    let mut text = render_prediction(&prediction);
+    let mut text = render_prediction_with(&prediction, &advice);
     let mut outputs = Outputs::default();
-    let mut warnings: Vec<String> = prediction.warnings.iter().map(Notice::text).collect();
+    let mut warnings: Vec<String> = prediction.warnings.iter().map(line).collect();
     let flagged = prediction.points.iter().filter(|p| !p.flags.is_empty()).count();
     if 0 < flagged {
         warnings.push(format!(

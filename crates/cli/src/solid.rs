@@ -5,11 +5,12 @@ use std::path::{Path, PathBuf};
 
 use bladeform::solid::{
     BladeSurface, Deviation, DeviationFigures, Hub, MadeSolid, Propeller, SettingAngle, SolidFormat,
-    SolidPlan, StepFile, StepUnit, Template, deviation, templates, templates_pdf, write_named,
+    SolidNotice, SolidPlan, StepFile, StepUnit, Template, deviation, templates, templates_pdf, write_named,
 };
 use bladeform::{CAUTION, Hand, Length, Notice, StationTable};
 use clap::{Args, ValueEnum};
 
+use crate::advice::line;
 use crate::arguments::{Line, setting_of};
 use crate::failure::{Failure, Said};
 use crate::feedback::{PROGRESS, Shares, stage};
@@ -200,7 +201,7 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
             let name = setting.map_or("propeller".to_owned(), |s| format!("setting-{}deg", s.angle_deg));
             let what = format!("{}, solid {name}", file_name(path, None));
             describe_triangles(&mut text, &what, *setting, &made);
-            warnings.extend(made.warnings.iter().map(|w| format!("{what}: {w}")));
+            warnings.extend(made.warnings.iter().map(|w| format!("{what}: {}", plain(w))));
             named.push((name, made));
         } else if let (Some(kind), Some(path)) = (kind, &asked.output) {
             let goal =
@@ -224,7 +225,7 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
                     outputs.add(goal, step.text);
                 }
             }
-            warnings.extend(made.warnings.iter().map(|w| format!("{file}: {w}")));
+            warnings.extend(made.warnings.iter().map(|w| format!("{file}: {}", plain(w))));
         }
     }
     if let (Some(FileKind::Triangles(format)), Some(path), false) = (kind, &asked.output, named.is_empty()) {
@@ -241,8 +242,8 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
         let found = deviation(&table, propeller.blade(), &bytes).map_err(fail)?;
         text.push_str(&deviation_text(&found));
     }
-    for w in propeller.warnings().iter().cloned().chain(table.warnings.iter().map(Notice::text)) {
-        let _ = writeln!(text, "Warning: {w}.");
+    for w in propeller.warnings().iter().map(plain).chain(table.warnings.iter().map(line)) {
+        let _ = writeln!(text, "Warning: {w}");
         warnings.push(w);
     }
     if let (Some(folder), Some((blade, turned_deg))) = (&asked.templates, &sheets_blade) {
@@ -260,6 +261,11 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     outputs.write()?;
     let _ = writeln!(text, "{CAUTION}");
     Ok(Said { text, warnings })
+}
+
+/// A notice of the solid as a line.
+fn plain(notice: &SolidNotice) -> String {
+    line(&Notice::of(notice))
 }
 
 fn headline(propeller: &Propeller<'_>, asked: &Solid) -> String {
@@ -347,7 +353,7 @@ fn describe_triangles(text: &mut String, file: &str, setting: Option<SettingAngl
 
 fn warn_of(text: &mut String, made: &MadeSolid) {
     for w in &made.warnings {
-        let _ = writeln!(text, "  Warning: {w}.");
+        let _ = writeln!(text, "  Warning: {}", plain(w));
     }
 }
 

@@ -1,8 +1,9 @@
 //! Answers that are solved for, not picked from steps, and schedules of such answers.
 
+use crate::notice::{BY_FREE_WAKE, NO_FREE_WAKE, PointFlag};
 use crate::plan::PredictPlan;
 use crate::point::{MACH_LIMIT, MUCH_STALLED, plain_point};
-use crate::predict::{BY_FREE_WAKE, NO_FREE_WAKE, Seconds, SettingLine, Solved, solved_point};
+use crate::predict::{Seconds, SettingLine, Solved, solved_point};
 use crate::search::{peak, rising_crossing};
 use crate::uncertainty::{Effects, effects, relative};
 use crate::{FlowError, Operation, Performance, Propeller};
@@ -193,7 +194,7 @@ impl Ask<'_> {
             return Answer { name, sentence, point: None };
         };
         let mut point = self.point(setting, operation);
-        point.flags.extend(power_step(&point, power_w).map(|text| Notice::read(&text)));
+        point.flags.extend(power_step(&point, power_w).map(Notice::from));
         let slope = {
             let h = 0.2;
             let power = |s: f64| self.performance(s, operation).power_w();
@@ -264,7 +265,7 @@ impl Ask<'_> {
                 let search = self.search(&at);
                 let setting = power_setting(&search, power_w, |s| self.performance(s, &at).power_w())?;
                 let mut point = plain_point(&self.performance(setting, &at), setting);
-                point.flags.extend(power_step(&point, power_w).map(|text| Notice::read(&text)));
+                point.flags.extend(power_step(&point, power_w).map(Notice::from));
                 Some(point)
             })
             .collect();
@@ -327,15 +328,10 @@ fn power_setting(search: &Search, power_w: f64, power: impl Fn(f64) -> f64) -> O
 const POWER_MET: f64 = 1e-3;
 
 /// What is said where the power steps over the one asked for: no setting takes it up exactly.
-fn power_step(point: &OperatingPoint, power_w: f64) -> Option<String> {
+fn power_step(point: &OperatingPoint, power_w: f64) -> Option<PointFlag> {
     let found = point.figures.power_w?;
-    ((found / power_w - 1.0).abs() > POWER_MET).then(|| {
-        format!(
-            "power-step: at this setting the power steps over the {:.1} kW asked for, as the flow leaves or meets part of the blade at once; {:.1} kW stand on the side given",
-            power_w / 1e3,
-            found / 1e3
-        )
-    })
+    ((found / power_w - 1.0).abs() > POWER_MET)
+        .then_some(PointFlag::PowerStep { requested_w: power_w, found_w: found })
 }
 
 /// What must be said beside the figures of an answer or of a schedule's points: stall and tip speed, the worst of them.
@@ -370,7 +366,7 @@ fn by_free_wake(point: &OperatingPoint) -> String {
     let newtons = |n: Option<f64>| with_u(n, None, 0, "N");
     let kilowatts = |w: Option<f64>| with_u(w.map(|w| w / 1e3), None, 1, "kW");
     if let Some(wake) = &point.free_wake {
-        return if point.flags.iter().any(|f| *f == Notice::read(BY_FREE_WAKE)) {
+        return if point.flags.iter().any(|f| f.code() == BY_FREE_WAKE) {
             format!(
                 "; by the free wake, where blade elements give {} and {}",
                 newtons(wake.blade_elements_thrust_n),

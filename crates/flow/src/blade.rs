@@ -1,6 +1,8 @@
 //! A blade as the flow sees it: elements over the radius, made of a station table.
 
 use crate::FlowError;
+use crate::notice::FlowNotice;
+use bladeform_numeric::observe::{Observer, Silent};
 use bladeform_polar::{SectionForces, SectionPolar};
 use bladeform_section::{Family, face_line_angle};
 use bladeform_table::{Curve, SettingOf, Station, StationColumn, StationTable};
@@ -17,7 +19,7 @@ const LEAST_OUTER_RATIO: f64 = 0.7;
 /// there carry little. With an unknown root it begins at the first station.
 const MOST_INBOARD_RATIO: f64 = 0.15;
 /// Beyond this thickness ratio a section is taken as bluff, not as a lifting one.
-const BLUFF_THICKNESS_RATIO: f64 = 0.6;
+pub(crate) const BLUFF_THICKNESS_RATIO: f64 = 0.6;
 /// Where the four-digit stand-in has its greatest camber, a fraction of the chord.
 const STAND_IN_CAMBER_POSITION: f64 = 0.4;
 /// Corners of a stand-in's outline.
@@ -58,13 +60,17 @@ pub trait PolarSource {
     ///
     /// # Errors
     /// [`FlowError::Polar`] for the first section without one.
-    fn polars(&self, shapes: &[SectionShape]) -> Result<Vec<Arc<dyn SectionPolar>>, FlowError>;
+    fn polars(
+        &self,
+        shapes: &[SectionShape],
+        observer: &dyn Observer,
+    ) -> Result<Vec<Arc<dyn SectionPolar>>, FlowError>;
 
     /// How the polars came about, a sentence.
     fn method(&self) -> String;
 
-    /// What must be told about them, a sentence each.
-    fn warnings(&self) -> Vec<String> {
+    /// What a user must know about them.
+    fn warnings(&self) -> Vec<FlowNotice> {
         Vec::new()
     }
 }
@@ -97,8 +103,8 @@ pub struct FlowBlade {
     pub elements: Vec<BladeElement>,
     /// The sections at the usable stations.
     pub shapes: Vec<SectionShape>,
-    /// What must be told, a sentence each.
-    pub warnings: Vec<String>,
+    /// What a user must know about the blade.
+    pub warnings: Vec<FlowNotice>,
     pub(crate) polars: Vec<Arc<dyn SectionPolar>>,
     pub(crate) stations: Vec<Station>,
     angle_deg: Curve,
@@ -166,6 +172,20 @@ impl FlowBlade {
         elements: usize,
         source: &dyn PolarSource,
     ) -> Result<FlowBlade, FlowError> {
+        Self::observed(table, diameter_m, elements, source, &Silent)
+    }
+
+    /// As [`FlowBlade::of_table`], with the stage "section polars" reported to an observer.
+    ///
+    /// # Errors
+    /// As [`FlowBlade::of_table`], and [`FlowError::Stopped`].
+    pub fn observed(
+        table: &StationTable,
+        diameter_m: Option<f64>,
+        elements: usize,
+        source: &dyn PolarSource,
+        observer: &dyn Observer,
+    ) -> Result<FlowBlade, FlowError> {
         let mut warnings = Vec::new();
         let (table, moved) = placed(table, diameter_m)?;
         warnings.extend(moved);
@@ -183,7 +203,7 @@ impl FlowBlade {
         }
         warnings.extend(left_out(&table, usable.len()));
         let shapes = shapes(&usable)?;
-        warnings.extend(stand_ins(&shapes));
+        warnings.extend(substitutes(&shapes));
         warnings.extend(contradictions(&usable));
         let few = || FlowError::FewStations { usable: angled.len(), all: table.stations.len() };
         let angle_deg = Curve::through(&angled).ok_or_else(few)?;
@@ -198,7 +218,7 @@ impl FlowBlade {
             .count();
         let inner_radius_m = inner_radius(&table, chords[0].0, &mut warnings);
         tell_outer(&chords, radius_m, &mut warnings);
-        let polars = source.polars(&shapes)?;
+        let polars = source.polars(&shapes, observer)?;
         warnings.extend(source.warnings());
         let radii: Vec<f64> = chords.iter().map(|(r, _)| *r).collect();
         let mid_chord_m = mid_chord(&usable);
@@ -299,7 +319,7 @@ impl FlowBlade {
 fn placed(
     table: &StationTable,
     diameter_m: Option<f64>,
-) -> Result<(StationTable, Option<String>), FlowError> {
+) -> Result<(StationTable, Option<FlowNotice>), FlowError> {
     let mut table = table.clone();
     let Some(diameter_m) = diameter_m else { return Ok((table, None)) };
     if !(diameter_m > 0.0 && diameter_m.is_finite()) {
@@ -321,13 +341,7 @@ fn placed(
         station.radius_m += shift_m;
         station.radius_ratio = station.radius_m / new_m;
     }
-    let sentence = format!(
-        "the diameter given, {:.1} mm, is not the table's {:.1} mm: the blade keeps its size and its stations move by {:+.1} mm along the span",
-        2e3 * new_m,
-        2e3 * old_m,
-        1e3 * shift_m
-    );
-    Ok((table, Some(sentence)))
+    Ok((table, Some(FlowNotice::BladeMoved { requested_m: new_m, table_m: old_m })))
 }
 
 /// A station with a chord, be it the longest chord of a round section that has no chord line.
@@ -343,14 +357,9 @@ fn usable_station(station: &Station) -> Option<Station> {
     Some(station)
 }
 
-fn left_out(table: &StationTable, usable: usize) -> Option<String> {
+fn left_out(table: &StationTable, usable: usize) -> Option<FlowNotice> {
     let out = table.stations.len() - usable;
-    (out > 0).then(|| {
-        format!(
-            "{out} of {} stations have no chord or no blade angle and were passed over",
-            table.stations.len()
-        )
-    })
+    (out > 0).then(|| FlowNotice::StationsLeftOut { count: out, all: table.stations.len() })
 }
 
 fn shapes(usable: &[Station]) -> Result<Vec<SectionShape>, FlowError> {
@@ -400,28 +409,21 @@ fn height(outline: &[[f64; 2]]) -> f64 {
     high - low
 }
 
-fn stand_ins(shapes: &[SectionShape]) -> Vec<String> {
+fn substitutes(shapes: &[SectionShape]) -> Vec<FlowNotice> {
     let count = |is_bluff| shapes.iter().filter(|s| s.is_stand_in && s.is_bluff == is_bluff).count();
     let (lifting, round) = (count(false), count(true));
-    let mut told = Vec::new();
+    let mut notices = Vec::new();
     if lifting > 0 {
-        told.push(format!(
-            "{lifting} of {} stations have no outline: NACA four-digit sections of their thickness and camber stand in, greatest camber at 40 % of the chord, blade angles being those of their chord lines",
-            shapes.len()
-        ));
+        notices.push(FlowNotice::SubstituteSections { count: lifting, all: shapes.len() });
     }
     if round > 0 {
-        told.push(format!(
-            "{round} of {} stations are a shank, or thicker than {:.0} %, and have no outline: ellipses of their thickness stand in, circles where it is not known",
-            shapes.len(),
-            100.0 * BLUFF_THICKNESS_RATIO
-        ));
+        notices.push(FlowNotice::SubstituteShank { count: round, all: shapes.len() });
     }
-    told
+    notices
 }
 
 /// Stations whose chord is not the length of their own outline.
-fn contradictions(usable: &[Station]) -> Option<String> {
+fn contradictions(usable: &[Station]) -> Option<FlowNotice> {
     let length = |s: &Station| {
         let points: Vec<f64> = s.outline.as_ref()?.points().map(|p| p[0]).collect();
         let (low, high) = points.iter().fold((f64::MAX, f64::MIN), |(l, h), x| (l.min(*x), h.max(*x)));
@@ -442,12 +444,7 @@ fn contradictions(usable: &[Station]) -> Option<String> {
             })
         })
         .collect();
-    (!wrong.is_empty()).then(|| {
-        format!(
-            "chord and outline contradict each other at {}: the chord was taken and the outline stretched to it; mend the row",
-            wrong.join(", ")
-        )
-    })
+    (!wrong.is_empty()).then(|| FlowNotice::ChordContradictsOutline { places: wrong.join(", ") })
 }
 
 /// Face angles, deg: measured ones, or those of the outlines.
@@ -488,43 +485,33 @@ fn face_points(outline: &[[f64; 2]]) -> Vec<[f64; 2]> {
     (0..=60).map(|i| 0.3 + 0.01 * f64::from(i)).map(|x| [x, lowest_at(x)]).collect()
 }
 
-fn inner_radius(table: &StationTable, first_m: f64, warnings: &mut Vec<String>) -> f64 {
+fn inner_radius(table: &StationTable, first_m: f64, notices: &mut Vec<FlowNotice>) -> f64 {
     let radius_m = table.blade.radius_m;
     let root_m = table.blade.root_radius_m.filter(|r| *r > 0.0 && *r < first_m);
     let Some(root_m) = root_m else {
-        let why = match table.blade.root_radius_m {
-            None => "where the blade begins is not known",
-            Some(r) if r <= 0.0 => "the blade is counted from the axis",
+        let is_zero = match table.blade.root_radius_m {
+            None => false,
+            Some(r) if r <= 0.0 => true,
             Some(_) => return first_m,
         };
-        warnings.push(format!(
-            "{why}: what is inboard of the first station, at {:.3} R, is left out",
-            first_m / radius_m
-        ));
+        notices.push(FlowNotice::RootLeftOut { is_zero, first_ratio: first_m / radius_m });
         return first_m;
     };
     let inner_m = root_m.max(first_m - MOST_INBOARD_RATIO * radius_m);
     if first_m - inner_m > 1e-6 * radius_m {
-        let left_out = if inner_m - root_m > 1e-6 * radius_m {
-            format!("; what is farther in, from the root at {:.3} R on, is left out", root_m / radius_m)
-        } else {
-            String::new()
-        };
-        warnings.push(format!(
-            "inboard of the first station, from {:.3} to {:.3} R, its section is carried on{left_out}",
-            inner_m / radius_m,
-            first_m / radius_m
-        ));
+        notices.push(FlowNotice::InboardExtrapolated {
+            from_ratio: inner_m / radius_m,
+            first_ratio: first_m / radius_m,
+            left_out_from_ratio: (inner_m - root_m > 1e-6 * radius_m).then_some(root_m / radius_m),
+        });
     }
     inner_m
 }
 
-fn tell_outer(chords: &[(f64, f64)], radius_m: f64, warnings: &mut Vec<String>) {
+fn tell_outer(chords: &[(f64, f64)], radius_m: f64, notices: &mut Vec<FlowNotice>) {
     let last = chords[chords.len() - 1].0 / radius_m;
     if last < 1.0 - 1e-6 {
-        warnings.push(format!(
-            "outboard of the last station, from {last:.3} R to the tip, chord and angle are carried on with their slopes and the last section's polar"
-        ));
+        notices.push(FlowNotice::OutboardExtrapolated { last_ratio: last });
     }
 }
 
@@ -578,7 +565,7 @@ mod tests {
             ..Station::at(0.75, 1.0)
         };
         assert!(contradictions(&[station(0.2), station(0.201)]).is_none());
-        let told = contradictions(&[station(0.2), station(2.0)]).unwrap();
+        let told = bladeform_table::Coded::sentence(&contradictions(&[station(0.2), station(2.0)]).unwrap());
         assert!(
             told.contains("0.750 R") && told.contains("2000.0 mm") && told.contains("200.0 mm"),
             "{told}"

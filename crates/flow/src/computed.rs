@@ -1,7 +1,7 @@
 //! Section polars computed from the outlines, kept on disk by what they were computed from.
 
-use crate::predict::PROGRESS;
 use crate::{FlowError, PolarSource, SectionShape};
+use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_numeric::parallel;
 use bladeform_polar::{
     GivenPolar, PolarError, SectionForces, SectionPolar, SectionTable, TableSettings, ViscousSettings,
@@ -150,12 +150,17 @@ fn keep(file: &std::path::Path, bytes: &[u8], key: &str) {
 }
 
 impl PolarSource for ComputedPolars {
-    fn polars(&self, shapes: &[SectionShape]) -> Result<Vec<Arc<dyn SectionPolar>>, FlowError> {
+    fn polars(
+        &self,
+        shapes: &[SectionShape],
+        observer: &dyn Observer,
+    ) -> Result<Vec<Arc<dyn SectionPolar>>, FlowError> {
         let given = self.given_at(shapes)?;
         let places: Vec<usize> = (0..shapes.len()).collect();
         let begun = AtomicUsize::new(0);
         let polars = parallel::map(&places, |&i| -> Result<Arc<dyn SectionPolar>, FlowError> {
-            log::info!(target: PROGRESS, done = begun.fetch_add(1, Ordering::Relaxed), total = places.len(); "section polars");
+            let done = begun.fetch_add(1, Ordering::Relaxed);
+            report(observer, Stage { name: "section polars", done, total: places.len() })?;
             if let Some(given) = &given[i] {
                 return Ok(Arc::new(given.clone()));
             }
@@ -209,6 +214,7 @@ impl SectionPolar for Rotating {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use bladeform_numeric::observe::Silent;
     use bladeform_section::Family;
 
     fn shape(radius_ratio: f64) -> SectionShape {
@@ -229,16 +235,18 @@ mod tests {
         let csv = "-4,-0.3,0.02,1e6\n0,0.1,0.02,1e6\n4,0.5,0.02,1e6\n".to_owned();
         let given = |radius_ratio: f64| GivenSection { radius_ratio, csv: csv.clone() };
         let source = ComputedPolars { given: vec![given(0.705)], ..ComputedPolars::default() };
-        let polars = source.polars(&[shape(0.5), shape(0.7)]).unwrap();
+        let polars = source.polars(&[shape(0.5), shape(0.7)], &Silent).unwrap();
         assert!(polars[0].forces(0.0, 1e6, 0.0).lift.abs() < 1e-3);
         assert!((polars[1].forces(0.0, 1e6, 0.0).lift - 0.1).abs() < 1e-9);
         assert!(source.method().contains("0.705 R"));
         let nowhere = ComputedPolars { given: vec![given(0.6)], ..ComputedPolars::default() };
         assert!(
-            nowhere.polars(&[shape(0.5), shape(0.7)]).is_err_and(|e| e.to_string().contains("no station"))
+            nowhere
+                .polars(&[shape(0.5), shape(0.7)], &Silent)
+                .is_err_and(|e| e.to_string().contains("no station"))
         );
         let twice = ComputedPolars { given: vec![given(0.7), given(0.71)], ..ComputedPolars::default() };
-        assert!(twice.polars(&[shape(0.7)]).is_err_and(|e| e.to_string().contains("two polars")));
+        assert!(twice.polars(&[shape(0.7)], &Silent).is_err_and(|e| e.to_string().contains("two polars")));
     }
 
     #[test]
@@ -250,7 +258,7 @@ mod tests {
             is_bluff: true,
             ..shape(0.2)
         };
-        let polars = ComputedPolars::default().polars(&[round]).unwrap();
+        let polars = ComputedPolars::default().polars(&[round], &Silent).unwrap();
         let forces = polars[0].forces(-0.15, 3e5, 0.1);
         assert!(forces.lift.abs() < 0.02 && forces.drag > 0.3, "{forces:?}");
         assert!((polars[0].lift(-0.15, 3e5, 0.1) - forces.lift).abs() < 1e-12);

@@ -1,4 +1,4 @@
-//! The sentences said when nothing can be predicted.
+//! Why nothing can be predicted: one code and one sentence each.
 
 use thiserror::Error;
 
@@ -124,4 +124,34 @@ pub enum FlowError {
         /// The diameter, m.
         diameter_m: f64,
     },
+    /// The observer ended the prediction.
+    #[error(transparent)]
+    Stopped(#[from] bladeform_numeric::observe::Stopped),
+}
+
+impl FlowError {
+    /// The short code, which does not change.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::Altitude { .. } => "altitude",
+            Self::TemperatureOffset { .. } => "temperature-offset",
+            Self::Rotation { .. } => "rotation",
+            Self::Speed { .. } => "speed",
+            Self::Blades { .. } => "blades",
+            Self::FewStations { .. } => "few-stations",
+            Self::NothingOutboard { .. } => "nothing-outboard",
+            Self::NoSection { .. } => "no-section",
+            Self::Polar { .. } => "polar",
+            Self::NoSetting => "no-setting",
+            Self::NoFaceAngle => "no-face-angle",
+            Self::SettingPlace { .. } => "setting-place",
+            Self::Setting { .. } => "setting",
+            Self::TooMany { .. } => "too-many",
+            Self::Engine { .. } => "engine",
+            Self::DiameterFar { .. } => "diameter-far",
+            Self::Diameter { .. } => "diameter",
+            Self::Stopped(_) => "stopped",
+        }
+    }
 }

@@ -32,6 +32,7 @@ mod free_wake;
 mod helix;
 mod lifting_line;
 mod loss;
+mod notice;
 mod plan;
 mod point;
 mod predict;
@@ -44,6 +45,8 @@ mod uncertainty;
 
 pub use air::Air;
 pub use blade::{BladeElement, DEFAULT_ELEMENTS, FlowBlade, PolarSource, SectionShape};
+pub use bladeform_numeric::observe::{Observer, Silent, Stage};
+pub use bladeform_polar::SectionPolar;
 pub use computed::{ComputedPolars, GivenSection, SAME_STATION};
 pub use engine::EngineCurve;
 pub use error::FlowError;
@@ -51,6 +54,7 @@ pub use free_wake::{FreeWakeSettings, NoFreeWake, RestPerformance, free_wake_at_
 pub use helix::helix_velocity;
 pub use lifting_line::{LiftingLine, lifting_line};
 pub use loss::{TipLoss, goldstein_circulation, prandtl_factor, prandtl_root_factor};
+pub use notice::{FlowNotice, PointFlag};
 pub use plan::{Flight, MOST_POINTS, PredictPlan};
 pub use predict::predict;
 pub use propeller::{ElementState, Operation, Performance, Propeller};

@@ -1,5 +1,6 @@
 //! A solved propeller as a point of the prediction document.
 
+use crate::notice::PointFlag;
 use crate::propeller::{ElementState, Performance};
 use bladeform_polar::PolarRegion;
 use bladeform_table::{Notice, OperatingFigures, OperatingPoint, RadialFigures, RadialRow};
@@ -33,7 +34,7 @@ pub(crate) fn plain_point(performance: &Performance, setting_deg: f64) -> Operat
         figures,
         speed_m_s: p.operation.speed_m_s,
         rpm: p.operation.rpm(),
-        flags: flags(p).iter().map(|text| Notice::read(text)).collect(),
+        flags: flags(p).iter().map(Notice::of).collect(),
         ..OperatingPoint::default()
     }
 }
@@ -47,60 +48,32 @@ pub(crate) fn full_point(performance: &Performance, setting_deg: f64) -> Operati
     }
 }
 
-fn flags(p: &Performance) -> Vec<String> {
+fn flags(p: &Performance) -> Vec<PointFlag> {
     let mut flags = Vec::new();
     if p.thrust_n < 0.0 {
-        let regime =
-            if p.torque_nm < 0.0 { "the stream drives the propeller" } else { "the propeller brakes" };
-        flags.push(format!("negative-thrust: {regime}"));
+        flags.push(PointFlag::NegativeThrust { is_driven: p.torque_nm < 0.0 });
     }
     let stalled = p.stalled_fraction();
     if stalled > MUCH_STALLED {
-        flags.push(format!(
-            "stalled: {} of the span is stalled, so that every figure is a rough one",
-            per_cent(stalled)
-        ));
+        flags.push(PointFlag::Stalled { fraction: stalled });
     }
     let mach = p.helical_tip_mach();
-    if mach > 1.0 {
-        flags.push(format!(
-            "supersonic: the helical tip Mach number is {mach:.2}, beyond the methods used here"
-        ));
-    } else if mach > MACH_LIMIT {
-        flags.push(format!(
-            "transonic: the helical tip Mach number is {mach:.2}, beyond the 0.9 to which the methods used here hold"
-        ));
-    } else if mach > MACH_SERIOUS {
-        flags
-            .push(format!("compressible: the helical tip Mach number is {mach:.2}; above 0.6 it is serious"));
+    if mach > MACH_SERIOUS {
+        flags.push(PointFlag::Mach { mach });
     }
     let unbalanced = p.share(|e| !e.balanced);
     if unbalanced > 0.0 {
-        flags.push(format!(
-            "no-balance: on {} of the span force and momentum found no balance; no induction there",
-            per_cent(unbalanced)
-        ));
+        flags.push(PointFlag::NoBalance { fraction: unbalanced });
     }
     let braked = p.share(|e| e.braked);
     if braked > 0.0 {
-        flags.push(format!(
-            "braked-stream: on {} of the span an empirical relation of windmills stands for momentum theory",
-            per_cent(braked)
-        ));
+        flags.push(PointFlag::BrakedStream { fraction: braked });
     }
     let bridged = p.share(|e| e.forces.region == PolarRegion::Bridged);
     if bridged > 0.0 {
-        flags.push(format!(
-            "bridged-polar: {} of the span works where the polar's boundary layer did not converge and neighbours stand in",
-            per_cent(bridged)
-        ));
+        flags.push(PointFlag::BridgedPolar { fraction: bridged });
     }
     flags
-}
-
-/// A share that is not nil, in words that never read nil.
-fn per_cent(share: f64) -> String {
-    if share < 0.005 { "less than 1 %".to_owned() } else { format!("{:.0} %", 100.0 * share) }
 }
 
 fn row(e: &ElementState, tip_m: f64) -> RadialRow {

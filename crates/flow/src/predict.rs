@@ -3,30 +3,24 @@
 use crate::answers::{Ask, answers};
 use crate::free_wake::{FreeWakeSettings, free_wake_at_rest};
 use crate::lifting_line::lifting_line;
+use crate::notice::{FlowNotice, PointFlag};
 use crate::plan::{Flight, MOST_POINTS, PredictPlan};
 use crate::point::{MACH_COUNTS, MACH_SERIOUS, full_point};
 use crate::uncertainty::effects;
 use crate::{Air, FlowBlade, FlowError, Operation, Performance, PolarSource, Propeller};
+use bladeform_numeric::observe::{Observer, Stage, Stopped, report};
 use bladeform_numeric::parallel;
 use bladeform_table::{
     AirState, FreeWakeModel, Notice, OperatingPoint, Prediction, SecondModel, SettingOf, StationTable,
 };
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-/// Where stages and steps are told to, through the facade `log`: a message is the stage, `done` and `total` count its steps.
-pub(crate) const PROGRESS: &str = "bladeform::progress";
-/// Beyond this difference of thrust or power between the two models it is said.
-const TOLD_DIFFERENCE: f64 = 0.05;
+/// A larger relative difference of thrust or power between the two models is flagged: the goal of either model against tests.
+const FLAGGED_DIFFERENCE: f64 = 0.05;
 /// Flags and figures of the second model are computed for no more points than this: a map is read for its shape.
 const MOST_SECOND_MODELS: usize = 400;
-/// With more points at rest than this the free wake is solved at the answers alone, for a point takes half a second to some seconds.
-const MOST_FREE_WAKES: usize = 12;
-
-/// The flag of a point at rest whose figures are those of the free wake.
-pub(crate) const BY_FREE_WAKE: &str = "by-free-wake: thrust, torque and power are those of the free wake, whose uncertainty is taken from the blade elements";
-
-/// Begin of the flag of a point at rest without a free wake; the reason follows.
-pub(crate) const NO_FREE_WAKE: &str = "no-free-wake";
+/// With more points at zero speed than this the free wake is solved only at the answers, because one point takes half a second to some seconds.
+pub(crate) const MOST_FREE_WAKES: usize = 12;
 
 /// Which second models are computed.
 #[derive(Clone, Copy, Debug)]
@@ -52,17 +46,17 @@ pub(crate) struct SettingLine {
 /// in parallel, and the result does not depend on the number of threads.
 ///
 /// # Errors
-/// [`FlowError`] when the table or the plan cannot be used.
+/// [`FlowError`] if the table or the plan cannot be used; [`FlowError::Stopped`] if the observer ends the call.
 ///
 /// ```
-/// use bladeform_flow::{Flight, PredictPlan, ThinSections, predict};
+/// use bladeform_flow::{Flight, PredictPlan, Silent, ThinSections, predict};
 /// let text = r#"{"blade": {"radius_m": 1.4}, "stations": [
 ///   {"radius_m": 0.42, "chord_m": 0.18, "blade_angle_deg": 35.0, "thickness_ratio": 0.2, "camber_ratio": 0.03},
 ///   {"radius_m": 0.90, "chord_m": 0.19, "blade_angle_deg": 19.0, "thickness_ratio": 0.12, "camber_ratio": 0.035},
 ///   {"radius_m": 1.33, "chord_m": 0.12, "blade_angle_deg": 13.0, "thickness_ratio": 0.08, "camber_ratio": 0.035}]}"#;
 /// let table = bladeform_document::read_json(text.as_bytes()).unwrap();
 /// let plan = PredictPlan { rpm: 1_750.0, flight: Flight::Speed(53.6), settings_deg: vec![16.0], ..PredictPlan::default() };
-/// let prediction = predict(&table, &plan, &ThinSections).unwrap();
+/// let prediction = predict(&table, &plan, &ThinSections, &Silent).unwrap();
 /// let figures = &prediction.points[0].figures;
 /// assert!((0.6..0.95).contains(&figures.efficiency.unwrap()));
 /// assert!((figures.helical_tip_mach.unwrap() - 0.770).abs() < 0.001);
@@ -71,6 +65,7 @@ pub fn predict(
     table: &StationTable,
     plan: &PredictPlan,
     source: &dyn PolarSource,
+    observer: &dyn Observer,
 ) -> Result<Prediction, FlowError> {
     let air = Air::standard(plan.altitude_m, plan.temperature_offset_k)?;
     // Rotation and speed are checked before the polars, which take longest.
@@ -85,7 +80,7 @@ pub fn predict(
     if table.angles_are_relative() && plan.settings_deg.is_empty() {
         return Err(FlowError::NoSetting);
     }
-    let blade = FlowBlade::of_table(table, plan.diameter_m, plan.elements, source)?;
+    let blade = FlowBlade::observed(table, plan.diameter_m, plan.elements, source, observer)?;
     let line = SettingLine {
         ratio: plan.setting_radius_ratio.unwrap_or_else(|| blade.reference_radius_ratio()),
         of: plan.setting_of,
@@ -108,13 +103,15 @@ pub fn predict(
     };
     let begun = AtomicUsize::new(0);
     let solved = parallel::map(&pairs, |(setting, operation)| {
-        log::info!(target: PROGRESS, done = begun.fetch_add(1, Ordering::Relaxed), total = pairs.len(); "operating points");
-        solved_point(&propeller, line, *setting, operation, seconds)
+        let done = begun.fetch_add(1, Ordering::Relaxed);
+        report(observer, Stage { name: "operating points", done, total: pairs.len() })?;
+        Ok(solved_point(&propeller, line, *setting, operation, seconds))
     });
-    // One curve is of one model: beside points in flight, or at rest without a free wake, blade elements carry the figures.
+    let solved = solved.into_iter().collect::<Result<Vec<_>, Stopped>>()?;
+    // A curve belongs to one model: with points in flight, or points at zero speed without a free wake, the figures are the blade elements'.
     let is_all_free = solved.iter().all(|s| s.by_free_wake.is_some());
     let points = solved.into_iter().map(|s| if is_all_free { s.trusted() } else { s.point }).collect();
-    log::info!(target: PROGRESS, "answers");
+    report(observer, Stage::named("answers"))?;
     let ask = Ask { propeller: &propeller, line, settings_deg: &settings_deg, operations: &operations, plan };
     let (answers, schedules) = answers(&ask)?;
     let mut prediction = Prediction {
@@ -135,10 +132,9 @@ pub fn predict(
         schedules,
         ..Prediction::default()
     };
-    let mut texts = warnings(&propeller, &prediction, line, plan.free_wake);
-    texts.extend(table.told_other_blades(u64::from(plan.blades)));
-    texts.extend(table.told_of_rows());
-    prediction.warnings = texts.iter().map(|text| Notice::read(text)).collect();
+    let of_flow = notices(&propeller, &prediction, line, plan.free_wake);
+    let of_table = table.other_blades(u64::from(plan.blades)).into_iter().chain(table.row_notices());
+    prediction.warnings = of_flow.iter().map(Notice::of).chain(of_table.map(Notice::from)).collect();
     Ok(prediction)
 }
 
@@ -213,7 +209,7 @@ fn add_free_wake(
     let found = match free_wake_at_rest(propeller, turn_rad, &performance.operation, &settings, None) {
         Ok(found) => found,
         Err(why) => {
-            point.flags.push(Notice::read(&format!("{NO_FREE_WAKE}: {why}; blade elements stand alone")));
+            point.flags.push(PointFlag::NoFreeWake { why: why.to_string() }.into());
             return None;
         }
     };
@@ -234,13 +230,9 @@ fn add_free_wake(
     let mut free = full_point(rest, point.figures.setting_deg.unwrap_or(0.0));
     // What the geometry leaves uncertain changes both models alike.
     (free.free_wake, free.u) = (point.free_wake, point.u);
-    free.flags.push(Notice::read(BY_FREE_WAKE));
-    if thrust.abs().max(power.abs()) > TOLD_DIFFERENCE {
-        let differ = Notice::read(&format!(
-            "models-differ: the free wake gives {:+.1} % thrust and {:+.1} % power against the blade elements; trust it at rest, for its wake contracts",
-            100.0 * thrust,
-            100.0 * power
-        ));
+    free.flags.push(PointFlag::ByFreeWake.into());
+    if thrust.abs().max(power.abs()) > FLAGGED_DIFFERENCE {
+        let differ = Notice::from(PointFlag::FreeWakeDiffers { thrust, power });
         point.flags.push(differ.clone());
         free.flags.push(differ);
     }
@@ -260,12 +252,8 @@ fn add_second(point: &mut OperatingPoint, propeller: &Propeller, turn_rad: f64, 
         thrust_difference: Some(thrust),
         power_difference: Some(power),
     });
-    if thrust.abs().max(power.abs()) > TOLD_DIFFERENCE {
-        point.flags.push(Notice::read(&format!(
-            "models-differ: the lifting line gives {:+.1} % thrust and {:+.1} % power against the blade elements",
-            100.0 * thrust,
-            100.0 * power
-        )));
+    if thrust.abs().max(power.abs()) > FLAGGED_DIFFERENCE {
+        point.flags.push(PointFlag::LiftingLineDiffers { thrust, power }.into());
     }
 }
 
@@ -316,77 +304,52 @@ fn methods(
     methods
 }
 
-fn warnings(
+fn notices(
     propeller: &Propeller,
     prediction: &Prediction,
     line: SettingLine,
     is_free_wake_wanted: bool,
-) -> Vec<String> {
-    let mut warnings = propeller.blade.warnings.clone();
+) -> Vec<FlowNotice> {
+    let mut notices = propeller.blade.warnings.clone();
     let answers = prediction.answers.iter().filter_map(|a| a.point.as_ref());
     let schedules = prediction.schedules.iter().flat_map(|s| &s.points);
     let all = prediction.points.iter().chain(answers).chain(schedules);
     let mach = all.filter_map(|p| p.figures.helical_tip_mach).fold(0.0, f64::max);
-    if mach > MACH_SERIOUS {
-        warnings.push(format!(
-            "the helical tip Mach number reaches {mach:.2}: above 0.3 compressibility counts, above 0.6 it is serious (common practice, no source)"
-        ));
-    } else if mach > MACH_COUNTS {
-        warnings.push(format!(
-            "the helical tip Mach number reaches {mach:.2}: above 0.3 compressibility counts (common practice, no source)"
-        ));
+    if mach > MACH_COUNTS {
+        notices.push(FlowNotice::TipMach { mach, is_serious: mach > MACH_SERIOUS });
     }
     let differ = |p: &&OperatingPoint| p.flags.iter().any(|f| f.code() == "models-differ");
     let count = prediction.points.iter().filter(differ).count();
     if count > 0 {
-        warnings.push(format!(
-            "at {count} of {} points the two models differ by more than 5 % in thrust or power",
-            prediction.points.len()
-        ));
+        notices.push(FlowNotice::ModelsDiffer { count, all: prediction.points.len() });
     }
     let has_none = |p: &&OperatingPoint| p.lifting_line.is_none() && p.free_wake.is_none();
     let without = prediction.points.iter().filter(has_none).count();
     let still = prediction.points.iter().filter(|p| p.is_static()).count();
-    let free_wakes_left = is_free_wake_wanted && MOST_FREE_WAKES < still;
     if without > 0 {
-        let left = if !is_free_wake_wanted && 0 < still {
-            ", or the free wake was left out as asked"
-        } else if free_wakes_left {
-            &format!(
-                ", or the free wake was left out: with more than {MOST_FREE_WAKES} points at rest the answers alone have it, so ask for fewer settings"
-            )
-        } else {
-            ""
-        };
-        warnings.push(format!(
-            "at {without} of {} points there is no second model: the stream is reversed, much of the blade is stalled, its wake did not settle or passes too close to the next blade{left}",
-            prediction.points.len()
-        ));
+        notices.push(FlowNotice::NoSecondModel {
+            count: without,
+            all: prediction.points.len(),
+            skipped: !is_free_wake_wanted && 0 < still,
+            too_many: is_free_wake_wanted && MOST_FREE_WAKES < still,
+        });
     }
     let faces = propeller.blade.faces_of_outlines;
     if line.of == SettingOf::Face && faces > 0 {
-        warnings.push(format!(
-            "the setting is of the face: {faces} of {} stations have no face angle in the table, it is read off their outlines or the sections that stand in for them",
-            propeller.blade.stations.len()
-        ));
+        notices.push(FlowNotice::FacesOfOutlines { count: faces, all: propeller.blade.stations.len() });
     }
     let covered = |e: &&crate::blade::BladeElement| {
         std::f64::consts::TAU * e.radius_m < f64::from(propeller.blades) * e.chord_m
     };
     if let Some(e) = propeller.blade.elements.iter().rev().find(covered) {
-        warnings.push(format!(
-            "out to {:.2} R the chords of {} blades together are longer than the circumference: sections in a cascade work otherwise than the polars of single ones",
-            e.radius_m / propeller.blade.radius_m,
-            propeller.blades
-        ));
+        notices.push(FlowNotice::Cascade {
+            to_ratio: e.radius_m / propeller.blade.radius_m,
+            blades: propeller.blades,
+        });
     }
     if propeller.blade.angles_are_relative() {
-        warnings.push(format!(
-            "the table's blade angles are relative: --setting places the {} line at {} R, and an error there turns the whole blade",
-            line.of.as_str(),
-            line.ratio
-        ));
+        notices.push(FlowNotice::RelativeAngles { line: line.of.as_str(), ratio: line.ratio });
     }
-    warnings.push("before any use compare with a measured thrust or power: an isolated propeller in even air was computed, without body, spinner drag or yaw".to_owned());
-    warnings
+    notices.push(FlowNotice::IsolatedPropeller);
+    notices
 }

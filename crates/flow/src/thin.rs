@@ -1,6 +1,8 @@
 //! A plain analytic section: thin-aerofoil lift, a drag bucket, and a flat plate beyond stall. For checks of the theory, and where no outline
 //! can be computed.
 
+use crate::notice::FlowNotice;
+use bladeform_numeric::observe::Observer;
 use bladeform_polar::{PolarRegion, SectionForces, SectionPolar};
 use std::f64::consts::TAU;
 
@@ -85,6 +87,7 @@ impl crate::PolarSource for ThinSections {
     fn polars(
         &self,
         shapes: &[crate::SectionShape],
+        _: &dyn Observer,
     ) -> Result<Vec<std::sync::Arc<dyn SectionPolar>>, crate::FlowError> {
         let of = |shape: &crate::SectionShape| -> std::sync::Arc<dyn SectionPolar> {
             let t = shape.thickness_ratio;
@@ -106,10 +109,7 @@ impl crate::PolarSource for ThinSections {
             .to_owned()
     }
 
-    fn warnings(&self) -> Vec<String> {
-        vec![
-            "sections are analytic ones of the table's thickness and camber, not computed from the outlines"
-                .to_owned(),
-        ]
+    fn warnings(&self) -> Vec<FlowNotice> {
+        vec![FlowNotice::AnalyticSections]
     }
 }

@@ -80,7 +80,11 @@ impl SectionPolar for Measured {
 }
 
 impl PolarSource for Measured {
-    fn polars(&self, shapes: &[SectionShape]) -> Result<Vec<Arc<dyn SectionPolar>>, FlowError> {
+    fn polars(
+        &self,
+        shapes: &[SectionShape],
+        _: &dyn bladeform_flow::Observer,
+    ) -> Result<Vec<Arc<dyn SectionPolar>>, FlowError> {
         Ok(shapes.iter().map(|_| Arc::new(Measured) as Arc<dyn SectionPolar>).collect())
     }
 
@@ -198,7 +202,7 @@ fn a_prediction_at_rest_has_both_models_or_the_reason() {
             free_wake,
             ..PredictPlan::default()
         };
-        predict(&table(twisted, 1.0), &plan, &ThinSections).unwrap()
+        predict(&table(twisted, 1.0), &plan, &ThinSections, &bladeform_flow::Silent).unwrap()
     };
     let both = plan(vec![12.0, 45.0], true);
     let wake = both.points[0].free_wake.unwrap();

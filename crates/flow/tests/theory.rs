@@ -16,7 +16,11 @@ use std::sync::Arc;
 struct Ideal;
 
 impl PolarSource for Ideal {
-    fn polars(&self, shapes: &[SectionShape]) -> Result<Vec<Arc<dyn SectionPolar>>, FlowError> {
+    fn polars(
+        &self,
+        shapes: &[SectionShape],
+        _: &dyn bladeform_flow::Observer,
+    ) -> Result<Vec<Arc<dyn SectionPolar>>, FlowError> {
         let one = |_: &SectionShape| -> Arc<dyn SectionPolar> { Arc::new(ThinSection::ideal(0.0)) };
         Ok(shapes.iter().map(one).collect())
     }
@@ -188,23 +192,39 @@ fn answers_are_solved_and_what_is_wrong_gets_a_sentence() {
         station.u.blade_angle_deg = Some(0.1);
         station.u.chord_m = Some(0.0005);
     }
-    let prediction = predict(&measured, &plan, &ThinSections).unwrap();
+    let prediction = predict(&measured, &plan, &ThinSections, &bladeform_flow::Silent).unwrap();
     let power = prediction.answers.iter().find(|a| a.name == "power_match").unwrap();
     let figures = power.point.as_ref().unwrap().figures;
     assert!((figures.power_w.unwrap() / 150e3 - 1.0).abs() < 1e-4, "{:?}", figures.power_w);
     let u = prediction.points[4].u.unwrap();
     assert!(u.thrust_n.unwrap() > 0.0 && u.common_thrust_n.unwrap() < 1e-9);
     let no_turn = PredictPlan { rpm: 0.0, ..plan.clone() };
-    assert!(predict(&table(), &no_turn, &ThinSections).unwrap_err().to_string().contains("above 0"));
+    assert!(
+        predict(&table(), &no_turn, &ThinSections, &bladeform_flow::Silent)
+            .unwrap_err()
+            .to_string()
+            .contains("above 0")
+    );
     let mut relative = table();
     relative.blade.setting = None;
     let unset = PredictPlan { settings_deg: Vec::new(), ..plan.clone() };
-    assert_eq!(predict(&relative, &unset, &ThinSections).unwrap_err(), FlowError::NoSetting);
+    assert_eq!(
+        predict(&relative, &unset, &ThinSections, &bladeform_flow::Silent).unwrap_err(),
+        FlowError::NoSetting
+    );
     let mut inboard = table();
     inboard.stations.retain(|s| s.radius_ratio < 0.6);
-    assert!(predict(&inboard, &plan, &ThinSections).unwrap_err().to_string().contains("outboard"));
+    assert!(
+        predict(&inboard, &plan, &ThinSections, &bladeform_flow::Silent)
+            .unwrap_err()
+            .to_string()
+            .contains("outboard")
+    );
     let wide = PredictPlan { settings_deg: vec![120.0], ..plan };
-    assert!(matches!(predict(&table(), &wide, &ThinSections), Err(FlowError::Setting { .. })));
+    assert!(matches!(
+        predict(&table(), &wide, &ThinSections, &bladeform_flow::Silent),
+        Err(FlowError::Setting { .. })
+    ));
 }
 
 /// Two narrow blades of ideal sections whose wake moves back as if rigid at `wake`, m/s; their angles changed by a function of the radius ratio, rad.

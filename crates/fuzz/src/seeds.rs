@@ -278,7 +278,10 @@ fn predictions() -> Result<Vec<Seed>, Problem> {
         ("engine", PredictPlan { engine, ..one }),
     ] {
         let mut bytes = Vec::new();
-        bladeform_document::write_prediction_json(&predict(&table, &plan, &ThinSections)?, &mut bytes)?;
+        bladeform_document::write_prediction_json(
+            &predict(&table, &plan, &ThinSections, &bladeform_flow::Silent)?,
+            &mut bytes,
+        )?;
         seeds.push((name.to_owned(), bytes));
     }
     Ok(seeds)

@@ -1,11 +1,10 @@
-//! What a number means: lengths, angles, speeds and powers as people type them, points that know their space, and
-//! values with their uncertainty. It knows nothing of blades, meshes or files.
+//! What a number means: lengths, angles, speeds and powers as people type them, and values with their uncertainty.
+//! It knows nothing of blades, meshes or files.
 //!
 //! - [`Length`], [`Angle`], [`Speed`], [`Power`]: newtypes over SI that read and print texts with units. A bare number
 //!   is refused where its unit could be mistaken.
-//! - [`SettingText`], [`StationRadii`], [`Range`], [`Hand`]: what else is typed on a command line.
+//! - [`SettingText`], [`StationRadii`], [`Range`], [`Hand`]: other quantities that people type.
 //! - [`Measured`]: a value with its standard uncertainty.
-//! - [`space`]: points of the scan and of the blade as different types, and the map between them.
 //!
 //! Whatever is printed reads back to the same value.
 //!
@@ -36,7 +35,6 @@ mod measured;
 mod power;
 mod range;
 mod setting;
-pub mod space;
 mod speed;
 mod stations;
 mod text;

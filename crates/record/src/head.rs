@@ -1,7 +1,7 @@
 //! The head of the page: which part, from which scan, on which scale, in which axes; warnings, repairs, cautions.
 
 use bladeform_quantity::COVERAGE_FACTOR_95;
-use bladeform_table::{CAUTION, Notice, StationColumn, StationTable};
+use bladeform_table::{CAUTION, StationColumn, StationTable};
 
 use crate::escape::html;
 use crate::words::{grouped, length, list, repairs_in_words};
@@ -71,8 +71,13 @@ pub(crate) fn facts(table: &StationTable, version: &str) -> String {
 /// Warnings, flags by station, repairs. `notes` are those of the page itself.
 pub(crate) fn remarks(table: &StationTable, notes: &[String]) -> String {
     let mut text = String::from("<h3>Warnings</h3>");
-    let warnings: Vec<String> =
-        table.warnings.iter().map(Notice::text).chain(notes.iter().cloned()).map(|w| sentence(&w)).collect();
+    let warnings: Vec<String> = table
+        .warnings
+        .iter()
+        .map(|w| w.sentence().to_owned())
+        .chain(notes.iter().cloned())
+        .map(|w| sentence(&w))
+        .collect();
     text.push_str(&if warnings.is_empty() { "<p>None.</p>".to_owned() } else { list("warnings", warnings) });
     let flagged = table
         .stations

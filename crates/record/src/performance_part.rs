@@ -36,8 +36,10 @@ pub(crate) fn prediction(
     let (charts, mut notes) = performance_charts(prediction);
     let triangle = triangle_data(prediction, table);
     notes.extend(triangle.iter().filter_map(|(_, note)| note.clone()));
-    let warnings =
-        list("warnings", prediction.warnings.iter().map(Notice::text).chain(notes).map(|w| sentence(&w)));
+    let warnings = list(
+        "warnings",
+        prediction.warnings.iter().map(|w| w.sentence().to_owned()).chain(notes).map(|w| sentence(&w)),
+    );
     if !warnings.is_empty() {
         text.push_str(&format!("<h3>Warnings of the prediction</h3>{warnings}"));
     }

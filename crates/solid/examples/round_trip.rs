@@ -50,7 +50,7 @@ fn main() -> Result<(), Failure> {
         let propeller = Propeller::new(&table, shank)?;
         text.push('\n');
         for warning in propeller.blade().warnings() {
-            text.push_str(&format!("- {kind:?}: {warning}\n"));
+            text.push_str(&format!("- {kind:?}: {warning:?}\n"));
         }
         text.push_str(&compared_directly(&format!("{kind:?}"), &table, propeller.blade()));
         let made = match propeller.at(None) {

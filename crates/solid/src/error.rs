@@ -1,6 +1,8 @@
-//! The sentences said when no solid can be made.
+//! Why no solid can be made: one code and one sentence each.
 
 use thiserror::Error;
+
+use crate::fault::SurfaceFault;
 
 /// Why no solid was made.
 #[derive(Debug, Error, Clone, PartialEq)]
@@ -38,7 +40,7 @@ pub enum SolidError {
         /// Which setting.
         what: String,
         /// What the check found.
-        problem: String,
+        problem: SurfaceFault,
     },
     /// A figure is not finite.
     #[error("the surface has no finite coordinates at {radius_mm:.1} mm; check the stations around it")]
@@ -46,4 +48,19 @@ pub enum SolidError {
         /// Radius, mm.
         radius_mm: f64,
     },
+}
+
+impl SolidError {
+    /// The short code, which does not change.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::TooFewStations { .. } => "too-few-stations",
+            Self::Station { .. } => "station-unusable",
+            Self::Plan(_) => "plan-contradicts-table",
+            Self::Joint(_) => "hub-contradicts-blades",
+            Self::NotSolid { .. } => "not-a-solid",
+            Self::NotFinite { .. } => "not-finite",
+        }
+    }
 }

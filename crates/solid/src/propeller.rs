@@ -5,13 +5,15 @@ use bladeform_table::{SettingOf, StationTable};
 
 use crate::error::SolidError;
 use crate::facets::{Facets, Start, facets_of};
+use crate::fault::{ConnectionFault, SurfaceFault};
 use crate::hub::{Hub, HubCorner};
 use crate::joint::volume_outside_m3;
+use crate::notice::SolidNotice;
 use crate::rows::RowPlan;
 use crate::surface::BladeSurface;
 use crate::watertight::{Group, WatertightSolid};
 
-/// What is asked of a solid. Lengths in m.
+/// What a solid is to be. Lengths in m.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SolidPlan {
     /// Number of blades.
@@ -22,7 +24,7 @@ pub struct SolidPlan {
     pub hub_diameter_m: Option<f64>,
     /// Length of the hub's cylinder.
     pub hub_length_m: Option<f64>,
-    /// Length of the hub's nose; its radius unless told.
+    /// Length of the hub's nose; by default the hub's radius.
     pub nose_length_m: Option<f64>,
     /// Diameter of a round shank that the table does not show.
     pub shank_diameter_m: Option<f64>,
@@ -70,7 +72,7 @@ pub struct Propeller<'a> {
     hub: Option<Hub>,
     hand: Hand,
     shift_m: f64,
-    warnings: Vec<String>,
+    warnings: Vec<SolidNotice>,
 }
 
 /// One absolute angle, deg, and the fraction of the tip radius where it holds.
@@ -95,8 +97,8 @@ pub struct MadeSolid {
     pub section_volume_m3: f64,
     /// Angle, deg, by which the blade was turned from the table's angles.
     pub turned_deg: f64,
-    /// What must be told about this setting.
-    pub warnings: Vec<String>,
+    /// What a user must know about this setting.
+    pub warnings: Vec<SolidNotice>,
 }
 
 impl<'a> Propeller<'a> {
@@ -107,16 +109,11 @@ impl<'a> Propeller<'a> {
     pub fn new(table: &'a StationTable, plan: SolidPlan) -> Result<Self, SolidError> {
         check_plan(&plan)?;
         let mut warnings = Vec::new();
-        warnings.extend(table.told_other_blades(u64::from(plan.blades)));
-        warnings.extend(table.told_of_rows());
+        let of_table = table.other_blades(u64::from(plan.blades)).into_iter().chain(table.row_notices());
+        warnings.extend(of_table.map(SolidNotice::Table));
         let shift_m = plan.diameter_m.map_or(0.0, |d| 0.5 * d - table.blade.radius_m);
         if 1e-6 < shift_m.abs() {
-            warnings.push(format!(
-                "the blade is moved {:.1} mm {} along its own axis to the diameter of {:.1} mm; its sections keep their size",
-                1e3 * shift_m.abs(),
-                if shift_m < 0.0 { "inwards" } else { "outwards" },
-                2e3 * (table.blade.radius_m + shift_m)
-            ));
+            warnings.push(SolidNotice::BladeMoved { shift_m, tip_m: table.blade.radius_m + shift_m });
         }
         let innermost_m = table.stations.first().map_or(table.blade.radius_m, |s| s.radius_m);
         let innermost_m =
@@ -141,15 +138,14 @@ impl<'a> Propeller<'a> {
             }
             let length_m = plan.hub_length_m.unwrap_or_else(|| {
                 let length = 2.0 * widest(&surface, 0.0, surface.v_of_radius(1.05 * radius_m)) / LENGTH_TAKEN;
-                warnings
-                    .push(format!("the hub's length was not told: {:.0} mm is taken", (1e3 * length).ceil()));
+                warnings.push(SolidNotice::HubLengthChosen { length_m: length });
                 1e-3 * (1e3 * length).ceil()
             });
             hub = Some(Hub { radius_m, length_m, nose_m: plan.nose_length_m.unwrap_or(radius_m) });
         }
         warnings.extend(surface.warnings().iter().cloned());
         if table.angles_are_relative() && hub.is_some() {
-            warnings.push("the table's angles are relative: only the setting makes them absolute".to_owned());
+            warnings.push(SolidNotice::RelativeAngles);
         }
         let hand = table.hand();
         Ok(Self { table, plan, surface, hub, hand, shift_m, warnings })
@@ -169,7 +165,7 @@ impl<'a> Propeller<'a> {
 
     /// What was guessed, whatever the setting.
     #[must_use]
-    pub fn warnings(&self) -> &[String] {
+    pub fn warnings(&self) -> &[SolidNotice] {
         &self.warnings
     }
 
@@ -185,11 +181,7 @@ impl<'a> Propeller<'a> {
         let start = self.hub.map_or(Start::Root, |hub| Start::Cylinder(hub.radius_m));
         let facets = facets_of(&blade, tolerance, start)?;
         if tolerance < facets.error_m {
-            warnings.push(format!(
-                "the facets stay {:.4} mm from the smooth surface, not within the {:.4} mm asked for",
-                1e3 * facets.error_m,
-                1e3 * tolerance
-            ));
+            warnings.push(SolidNotice::CoarseFacets { found_m: facets.error_m, requested_m: tolerance });
         }
         let (mut vertices, mut faces, groups) = self.assemble(&facets)?;
         if self.hand == Hand::Left {
@@ -201,12 +193,12 @@ impl<'a> Propeller<'a> {
         });
         let solid = WatertightSolid::check(&vertices, faces, groups, self.plan.metres_per_unit).map_err(|problem| {
             let blades = self.plan.blades;
-            if problem.contains("cuts itself") && self.hub.is_some() && 1 < blades {
-                SolidError::Joint(format!("at {what} the {blades} blades collide, or a blade meets the hub twice: the surface {}; choose another setting, hub or number of blades", problem.trim_start_matches("it ")))
-            } else if let (true, Some(hub)) = (problem.contains("touch in one vertex"), self.hub) {
+            if let (SurfaceFault::CutsItself { .. }, true) = (problem, self.hub.is_some() && 1 < blades) {
+                SolidError::Joint(format!("at {what} the {blades} blades collide, or a blade meets the hub twice: the surface {}; choose another setting, hub or number of blades", problem.to_string().trim_start_matches("it ")))
+            } else if let (SurfaceFault::Connection { fault: ConnectionFault::TouchingSheets, .. }, Some(hub)) = (problem, self.hub) {
                 // Sheets meet in a point where the blade's edge and the hub's border come as near as the file's digits.
                 SolidError::Joint(format!(
-                    "at {what} the blade comes out at the very edge of the hub of {:.1} mm diameter and {:.1} mm length ({}); give a --hub-length greater by a few millimetres, or a greater --hub-diameter",
+                    "at {what} the blade comes out at the very edge of the hub of {:.1} mm diameter and {:.1} mm length ({}); make the hub a few millimetres longer, or greater in diameter",
                     2e3 * hub.radius_m,
                     1e3 * hub.length_m,
                     problem
@@ -226,13 +218,17 @@ impl<'a> Propeller<'a> {
     }
 
     /// Angle by which the blade is turned, deg.
-    fn turn_deg(&self, setting: Option<SettingAngle>, warnings: &mut Vec<String>) -> Result<f64, SolidError> {
+    fn turn_deg(
+        &self,
+        setting: Option<SettingAngle>,
+        warnings: &mut Vec<SolidNotice>,
+    ) -> Result<f64, SolidError> {
         let Some(SettingAngle { angle_deg, radius_ratio }) = setting else {
             if self.table.angles_are_relative() {
                 if self.hub.is_some() {
-                    return Err(SolidError::Plan("the table's angles are relative, so blades around a hub need an absolute angle; give --setting, for example 20deg@0.75".to_owned()));
+                    return Err(SolidError::Plan("the table's angles are relative, so blades around a hub need an absolute angle; give a setting, for example 20 deg at 0.75 R".to_owned()));
                 }
-                warnings.push("the table's angles are relative and no setting was given: the blade stands as the table has it".to_owned());
+                warnings.push(SolidNotice::AnglesOfTable);
             }
             return Ok(0.0);
         };
@@ -240,19 +236,15 @@ impl<'a> Propeller<'a> {
         let column = self.plan.setting_of.column();
         let found = self.table.value_at(column, radius_m).ok_or_else(|| {
             SolidError::Plan(format!(
-                "the table has no {} at two stations, so a setting of the {} has no meaning; use --setting-of {}",
+                "the table has no {} at two stations, so a setting of the {} has no meaning; refer the setting to the {}",
                 column.key(),
                 self.plan.setting_of.as_str(),
                 if self.plan.setting_of == SettingOf::Face { "chord" } else { "face" }
             ))
         })?;
         if found.is_extrapolated() {
-            warnings.push(format!(
-                "the angle at {radius_ratio} R is carried {:.1} mm beyond the stations; it is {:.2} deg in the table's angles, +/- {:.2} deg",
-                1e3 * found.beyond_m,
-                found.measured.value,
-                2.0 * found.measured.u
-            ));
+            let (beyond_m, angle_deg) = (found.beyond_m, found.measured);
+            warnings.push(SolidNotice::SettingExtrapolated { radius_ratio, beyond_m, angle_deg });
         }
         Ok(angle_deg - found.measured.value)
     }
@@ -341,7 +333,7 @@ fn widest(surface: &BladeSurface, from_v: f64, to_v: f64) -> f64 {
 fn hub_radius(
     plan: &SolidPlan,
     surface: &BladeSurface,
-    warnings: &mut Vec<String>,
+    warnings: &mut Vec<SolidNotice>,
 ) -> Result<f64, SolidError> {
     let first = surface.sections_m()[0];
     let root = surface.root_radius_m();
@@ -349,18 +341,14 @@ fn hub_radius(
         let radius = 0.5 * diameter;
         if first <= radius {
             return Err(SolidError::Joint(format!(
-                "a hub of {:.1} mm diameter would cover the first station at {:.1} mm; give a --hub-diameter below {:.1} mm",
+                "a hub of {:.1} mm diameter would cover the first station at {:.1} mm; choose a hub diameter below {:.1} mm",
                 1e3 * diameter,
                 1e3 * first,
                 2e3 * first
             )));
         }
         if root + 1e-4 < radius {
-            warnings.push(format!(
-                "the hub covers {:.1} mm of the blade beyond its root end at {:.1} mm",
-                1e3 * (radius - root),
-                1e3 * root
-            ));
+            warnings.push(SolidNotice::RootCovered { covered_m: radius - root, root_m: root });
         }
         return Ok(radius);
     }
@@ -369,12 +357,12 @@ fn hub_radius(
     let radius = if root < first { root.max(1.2 * wide).max(beside) } else { 0.9 * first };
     if first <= radius {
         return Err(SolidError::Joint(format!(
-            "no hub fits between the root end at {:.1} mm and the first station at {:.1} mm; give --hub-diameter, and fewer blades if it must be greater",
+            "no hub fits between the root end at {:.1} mm and the first station at {:.1} mm; give a hub diameter, and fewer blades if it must be greater",
             1e3 * root,
             1e3 * first
         )));
     }
-    warnings.push(format!("the hub's diameter was not told: {:.1} mm is taken", 2e3 * radius));
+    warnings.push(SolidNotice::HubDiameterChosen { diameter_m: 2.0 * radius });
     Ok(radius)
 }
 
@@ -382,12 +370,12 @@ fn hub_radius(
 fn reach(
     surface: &BladeSurface,
     radius_m: f64,
-    warnings: &mut Vec<String>,
+    warnings: &mut Vec<SolidNotice>,
 ) -> Result<Option<f64>, SolidError> {
     let wide = widest(surface, 0.0, 1e-6);
     if WIDEST_ROOT * radius_m < wide {
         return Err(SolidError::Joint(format!(
-            "the blade's root end is {:.1} mm wide, too wide for a hub of {:.1} mm diameter; give a --hub-diameter of at least {:.0} mm",
+            "the blade's root end is {:.1} mm wide, too wide for a hub of {:.1} mm diameter; choose a hub diameter of at least {:.0} mm",
             2e3 * wide,
             2e3 * radius_m,
             (2e3 * wide / WIDEST_ROOT).ceil()
@@ -398,11 +386,7 @@ fn reach(
         return Ok(None);
     }
     if radius_m + 1e-4 < surface.root_radius_m() {
-        warnings.push(format!(
-            "the blade ends at {:.1} mm and the hub at {:.1} mm: its root end is carried straight into the hub",
-            1e3 * surface.root_radius_m(),
-            1e3 * radius_m
-        ));
+        warnings.push(SolidNotice::RootExtended { root_m: surface.root_radius_m(), hub_m: radius_m });
     }
     Ok(Some(needed))
 }

@@ -5,7 +5,8 @@ use bladeform_table::{Station, StationTable};
 
 use crate::error::SolidError;
 use crate::fair::fair_rows;
-use crate::outline::{LEAST_TAIL, OpenOutline, open};
+use crate::notice::SolidNotice;
+use crate::outline::{OpenOutline, open};
 use crate::spline::{CurveFit, Knots, PathCurve};
 
 /// Intervals of a section's spline from nose to tail on each side; the first is 0.15 % of the side long, so that edge radii down to 0.3 % of the chord are followed.
@@ -58,7 +59,7 @@ pub(crate) struct Rows {
     pub(crate) tip: [f64; 2],
     /// Radius of the first and last station with a section.
     pub(crate) sections_m: [f64; 2],
-    pub(crate) warnings: Vec<String>,
+    pub(crate) warnings: Vec<SolidNotice>,
 }
 
 /// A section before it is set at its place: control points in the station's frame.
@@ -88,11 +89,7 @@ pub(crate) fn rows_of(table: &StationTable, plan: &RowPlan) -> Result<Rows, Soli
     let (tip_rows, tip) = tip_rows(&sections, tip_radius_m);
     rows.extend(tip_rows);
     if 0.05 * tip_radius_m < tip_radius_m - last.radius_m {
-        warnings.push(format!(
-            "the last station is at {:.1} mm and the tip at {:.1} mm: the plan form between them is carried on as a rounded tip, not measured",
-            1e3 * last.radius_m,
-            1e3 * tip_radius_m
-        ));
+        warnings.push(SolidNotice::TipExtrapolated { last_m: last.radius_m, tip_m: tip_radius_m });
     }
     if let Some(reach) = plan.reach_m {
         let before = rows.len();
@@ -128,7 +125,7 @@ fn sections_of(
     shift_m: f64,
     tip_m: f64,
     fit: &CurveFit,
-    warnings: &mut Vec<String>,
+    warnings: &mut Vec<SolidNotice>,
 ) -> Result<(Vec<Section>, Vec<Round>), SolidError> {
     let (mut sections, mut rounds) = (Vec::<Section>::new(), Vec::new());
     let (mut stand_ins, mut unplaced, mut opened, mut passed) = (0, 0, 0_usize, Vec::new());
@@ -170,34 +167,24 @@ fn sections_of(
     }
     let of = sections.len();
     if 0 < stand_ins {
-        warnings.push(format!("{stand_ins} of {of} stations have no outline: a NACA four-digit section of their thickness and camber stands in for it"));
+        warnings.push(SolidNotice::SubstituteSections { count: stand_ins, all: of });
     }
     if 0 < unplaced {
-        warnings.push(format!("{unplaced} of {of} stations do not say where their mid-chord lies: it is set on the pitch-change axis"));
+        warnings.push(SolidNotice::NoMidChord { count: unplaced, all: of });
     }
     if 0 < opened {
-        warnings.push(format!(
-            "{opened} of {of} sections have a tail thinner than {:.2} % of the chord: it is opened to that width over the rear half of the chord",
-            100.0 * LEAST_TAIL
-        ));
+        warnings.push(SolidNotice::TailsOpened { count: opened, all: of });
     }
     if 0 < uncrossed.count {
-        warnings.push(format!(
-            "back and face cross at the trailing edge of {} of {of} sections, by {:.4} mm at most: small loops are cut off, else they are moved apart",
-            uncrossed.count,
-            1e3 * uncrossed.most_m
-        ));
+        let Greatest { count, most_m } = uncrossed;
+        warnings.push(SolidNotice::CrossingsRemoved { count, all: of, most_m });
     }
     if 0 < straightened.count {
-        warnings.push(format!(
-            "the last 0.25 % to 1 % of the chord of {} of {of} sections is drawn straight to a flat tail, which moves it by {:.3} mm at most",
-            straightened.count,
-            1e3 * straightened.most_m
-        ));
+        let Greatest { count, most_m } = straightened;
+        warnings.push(SolidNotice::TailsStraightened { count, all: of, most_m });
     }
     if !passed.is_empty() {
-        let list: Vec<_> = passed.iter().map(|r| format!("{:.1}", 1e3 * r)).collect();
-        warnings.push(format!("stations without a usable section (no outline and no thickness with camber, no chord, no angle, or at the very tip) are passed over: {} mm", list.join(", ")));
+        warnings.push(SolidNotice::StationsLeftOut { radii_m: passed });
     }
     Ok((sections, rounds))
 }
@@ -339,7 +326,7 @@ fn inner_rows(
     root_m: Option<f64>,
     plan: &RowPlan,
     fit: &CurveFit,
-    warnings: &mut Vec<String>,
+    warnings: &mut Vec<SolidNotice>,
 ) -> Result<(Vec<Row>, usize), SolidError> {
     let first = &sections[0];
     let mut circles = rounds.to_vec();
@@ -348,12 +335,11 @@ fn inner_rows(
         // How far out the shank is round is not told: a third of the way leaves the transition twice as long as the shank.
         let at = |radius_m| Round { radius_m, half_axes: [round; 2] };
         circles = vec![at(root), at(root + (first.radius_m - root) / 3.0)];
-        warnings.push(format!(
-            "the table shows no round shank; one of {:.1} mm diameter as told runs from {:.1} mm to {:.1} mm radius",
-            2e3 * round,
-            1e3 * root,
-            1e3 * circles[circles.len() - 1].radius_m
-        ));
+        warnings.push(SolidNotice::ShankAdded {
+            diameter_m: 2.0 * round,
+            from_m: root,
+            to_m: circles[circles.len() - 1].radius_m,
+        });
     }
     if let (Some(root), Some(&inner)) = (root_m, circles.first())
         && root < inner.radius_m - 1e-6
@@ -366,11 +352,7 @@ fn inner_rows(
     let oval: Vec<_> =
         circles.iter().filter(|c| 1.0 + OVAL < c.half_axes[0] / c.half_axes[1]).map(|c| c.radius_m).collect();
     if let (Some(a), Some(b)) = (oval.first(), oval.last()) {
-        warnings.push(format!(
-            "the shank is not quite round from {:.1} to {:.1} mm, and the table does not tell which way its longest chord lies there: it is laid along the first section's chord",
-            1e3 * a,
-            1e3 * b
-        ));
+        warnings.push(SolidNotice::ShankOval { from_m: *a, to_m: *b });
     }
     let made = circles.iter().map(|round| round_row(round, first.tail_m, first.angle_rad, fit));
     let mut rows: Vec<Row> =
@@ -378,11 +360,7 @@ fn inner_rows(
     let gap = first.radius_m - last_round;
     let next_gap = sections[1].radius_m - first.radius_m;
     if 1.5 * next_gap < gap && first.thick < 0.6 {
-        warnings.push(format!(
-            "between the round shank at {:.1} mm and the first section at {:.1} mm nothing was measured: a smooth transition is put there",
-            1e3 * last_round,
-            1e3 * first.radius_m
-        ));
+        warnings.push(SolidNotice::TransitionAdded { shank_m: last_round, first_m: first.radius_m });
         rows.extend(transition(&rows[rows.len() - 1], sections));
     }
     Ok((rows, circles.len()))
@@ -427,19 +405,12 @@ fn transition(circle: &Row, sections: &[Section]) -> Vec<Row> {
 }
 
 /// Without any sign of a shank the first section goes straight on to the root.
-fn straight_root(first: &Section, root_m: Option<f64>, warnings: &mut Vec<String>) -> Vec<Row> {
+fn straight_root(first: &Section, root_m: Option<f64>, warnings: &mut Vec<SolidNotice>) -> Vec<Row> {
     let Some(root) = root_m.filter(|r| *r < first.radius_m - 1e-6) else {
-        warnings.push(format!(
-            "the table tells neither a root radius nor a shank: the blade begins at its first station, {:.1} mm",
-            1e3 * first.radius_m
-        ));
+        warnings.push(SolidNotice::BeginsAtFirst { first_m: first.radius_m });
         return Vec::new();
     };
-    warnings.push(format!(
-        "the table shows no shank: the first section, at {:.1} mm, is carried straight inwards to the root at {:.1} mm; give a shank diameter if it has a round one",
-        1e3 * first.radius_m,
-        1e3 * root
-    ));
+    warnings.push(SolidNotice::NoShank { first_m: first.radius_m, root_m: root });
     let points = placed(first).points;
     [root, 0.5 * (root + first.radius_m)].map(|radius_m| Row { radius_m, points: points.clone() }).to_vec()
 }

@@ -3,6 +3,7 @@
 use bladeform_table::StationTable;
 
 use crate::error::SolidError;
+use crate::notice::SolidNotice;
 use crate::rows::{RowPlan, Rows, rows_of};
 use crate::spline::{BreakInterpolation, Knots};
 
@@ -19,7 +20,7 @@ pub struct BladeSurface {
     tip_radius_m: f64,
     root_radius_m: f64,
     sections_m: [f64; 2],
-    warnings: Vec<String>,
+    warnings: Vec<SolidNotice>,
 }
 
 /// Point and derivatives of a surface, m.
@@ -136,7 +137,7 @@ impl BladeSurface {
 
     /// What was guessed or carried on.
     #[must_use]
-    pub fn warnings(&self) -> &[String] {
+    pub fn warnings(&self) -> &[SolidNotice] {
         &self.warnings
     }
 

@@ -5,6 +5,7 @@ use std::ops::Range;
 use bladeform_mesh::RawMesh;
 
 use crate::crossing::meet;
+use crate::fault::{ConnectionFault, SurfaceFault};
 use crate::tree::{Tree, bounds_of};
 
 /// A named part of the surface.
@@ -48,40 +49,37 @@ impl WatertightSolid {
     /// Checks a surface. `vertices_m`: n x 3, m; `metres_per_unit`: what the file's unit is.
     ///
     /// # Errors
-    /// A sentence with what was found and where, going on from "the surface is not that of a solid:".
+    /// [`SurfaceFault`]: what was found, and where.
     pub fn check(
         vertices_m: &[[f64; 3]],
         faces: Vec<[u32; 3]>,
         groups: Vec<Group>,
         metres_per_unit: f64,
-    ) -> Result<Self, String> {
+    ) -> Result<Self, SurfaceFault> {
         let to_file = |x: &f64| f64::from((x / metres_per_unit) as f32);
         let vertices: Vec<[f64; 3]> =
             vertices_m.iter().map(|p| [to_file(&p[0]), to_file(&p[1]), to_file(&p[2])]).collect();
         if faces.is_empty() {
-            return Err("it has no triangles".to_owned());
+            return Err(SurfaceFault::Empty);
         }
         if let Some(p) = vertices.iter().find(|p| !p.iter().all(|c| c.is_finite())) {
-            return Err(format!("a vertex is not finite: {p:?}"));
+            return Err(SurfaceFault::NotFinite(*p));
         }
-        if let Some(f) = faces.iter().flatten().find(|&&i| vertices.len() <= i as usize) {
-            return Err(format!("a triangle names vertex {f}, which is not there"));
+        if let Some(&f) = faces.iter().flatten().find(|&&i| vertices.len() <= i as usize) {
+            return Err(SurfaceFault::NoVertex(f));
         }
-        let told = |p: [f64; 3]| {
-            let [x, y, z] = p.map(|c| 1e3 * metres_per_unit * c);
-            format!("x = {x:.3}, y = {y:.3}, z = {z:.3} mm")
-        };
+        let in_mm = |vertex: u32| vertices[vertex as usize].map(|c| 1e3 * metres_per_unit * c);
         one_surface(&faces, vertices.len())
-            .map_err(|(problem, v)| format!("{problem} at {}", told(vertices[v as usize])))?;
+            .map_err(|(fault, vertex)| SurfaceFault::Connection { fault, at_mm: in_mm(vertex) })?;
         let facts = facts(&vertices, &faces, metres_per_unit);
         if facts.smallest_angle_deg <= 0.0 {
-            return Err("a triangle has no area once its corners are rounded to single precision".to_owned());
+            return Err(SurfaceFault::NoArea);
         }
         if facts.volume_m3 <= 0.0 {
-            return Err("its triangles face inwards".to_owned());
+            return Err(SurfaceFault::Inwards);
         }
         if let Some((f, _)) = self_intersection(&vertices, &faces) {
-            return Err(format!("it cuts itself near {}", told(vertices[faces[f as usize][0] as usize])));
+            return Err(SurfaceFault::CutsItself { near_mm: in_mm(faces[f as usize][0]) });
         }
         Ok(Self { mesh: RawMesh { vertices, faces }, groups, metres_per_unit, facts })
     }
@@ -112,12 +110,12 @@ impl WatertightSolid {
 }
 
 /// Closed, wound alike, one fan at every vertex, in one piece; else what is wrong and the vertex where.
-fn one_surface(faces: &[[u32; 3]], n_vertices: usize) -> Result<(), (String, u32)> {
+fn one_surface(faces: &[[u32; 3]], n_vertices: usize) -> Result<(), (ConnectionFault, u32)> {
     // For every vertex the step from each neighbour to the next around it.
     let mut steps: Vec<(u32, u32, u32)> = Vec::with_capacity(3 * faces.len());
     for &[a, b, c] in faces {
         if a == b || b == c || c == a {
-            return Err(("a triangle has two corners in one vertex".to_owned(), a));
+            return Err((ConnectionFault::DoubleCorner, a));
         }
         steps.extend([(a, b, c), (b, c, a), (c, a, b)]);
     }
@@ -129,12 +127,12 @@ fn one_surface(faces: &[[u32; 3]], n_vertices: usize) -> Result<(), (String, u32
         let end = begin + steps[begin..].partition_point(|s| s.0 == vertex);
         let around = &steps[begin..end];
         if around.windows(2).any(|w| w[0].1 == w[1].1) {
-            return Err(("an edge is run along twice in one sense".to_owned(), vertex));
+            return Err((ConnectionFault::Winding, vertex));
         }
         let (first, mut at, mut count) = (around[0].1, around[0].1, 0);
         loop {
             let Ok(k) = around.binary_search_by_key(&at, |s| s.1) else {
-                return Err(("an edge has only one triangle".to_owned(), vertex));
+                return Err((ConnectionFault::OpenEdge, vertex));
             };
             at = around[k].2;
             count += 1;
@@ -142,22 +140,22 @@ fn one_surface(faces: &[[u32; 3]], n_vertices: usize) -> Result<(), (String, u32
                 break;
             }
             if around.len() < count {
-                return Err(("an edge has more than two triangles".to_owned(), vertex));
+                return Err((ConnectionFault::CrowdedEdge, vertex));
             }
         }
         if count != around.len() {
-            return Err(("two sheets touch in one vertex".to_owned(), vertex));
+            return Err((ConnectionFault::TouchingSheets, vertex));
         }
         reached[vertex as usize] = true;
         begin = end;
     }
     if let Some(v) = reached.iter().position(|r| !r) {
-        return Err(("a vertex belongs to no triangle".to_owned(), v as u32));
+        return Err((ConnectionFault::LooseVertex, v as u32));
     }
     one_piece(faces, n_vertices)
 }
 
-fn one_piece(faces: &[[u32; 3]], n_vertices: usize) -> Result<(), (String, u32)> {
+fn one_piece(faces: &[[u32; 3]], n_vertices: usize) -> Result<(), (ConnectionFault, u32)> {
     let mut parent: Vec<u32> = (0..n_vertices as u32).collect();
     fn root(parent: &mut [u32], mut i: u32) -> u32 {
         while parent[i as usize] != i {
@@ -174,7 +172,7 @@ fn one_piece(faces: &[[u32; 3]], n_vertices: usize) -> Result<(), (String, u32)>
     }
     match (0..n_vertices as u32).find(|&v| root(&mut parent, v) != 0) {
         None => Ok(()),
-        Some(v) => Err(("a piece stands apart".to_owned(), v)),
+        Some(v) => Err((ConnectionFault::SeparatePiece, v)),
     }
 }
 
@@ -232,11 +230,12 @@ fn self_intersection(vertices: &[[f64; 3]], faces: &[[u32; 3]]) -> Option<(u32, 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use bladeform_table::Coded;
 
     const CORNERS: [[f64; 3]; 4] = [[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]];
     const SIDES: [[u32; 3]; 4] = [[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]];
 
-    fn check(vertices: &[[f64; 3]], faces: Vec<[u32; 3]>) -> Result<WatertightSolid, String> {
+    fn check(vertices: &[[f64; 3]], faces: Vec<[u32; 3]>) -> Result<WatertightSolid, SurfaceFault> {
         WatertightSolid::check(vertices, faces, vec![], 1e-3)
     }
 
@@ -250,21 +249,25 @@ mod tests {
 
     #[test]
     fn every_fault_is_found() {
-        let fails = |vertices: &[[f64; 3]], faces: Vec<[u32; 3]>, what: &str| {
-            let said = check(vertices, faces).unwrap_err();
-            assert!(said.contains(what), "{said}");
+        let fails = |vertices: &[[f64; 3]], faces: Vec<[u32; 3]>, code: &str| {
+            let fault = check(vertices, faces).unwrap_err();
+            assert_eq!(fault.code(), code, "{fault}");
         };
-        fails(&CORNERS, SIDES[..3].to_vec(), "only one triangle");
-        fails(&CORNERS, SIDES.map(|[a, b, c]| [a, c, b]).to_vec(), "inwards");
-        fails(&CORNERS, vec![[0, 1, 2], SIDES[1], SIDES[2], SIDES[3]], "one sense");
+        fails(&CORNERS, SIDES[..3].to_vec(), "open-edge");
+        fails(&CORNERS, SIDES.map(|[a, b, c]| [a, c, b]).to_vec(), "faces-inwards");
+        fails(&CORNERS, vec![[0, 1, 2], SIDES[1], SIDES[2], SIDES[3]], "edge-winding");
         let far = CORNERS.map(|p| [p[0] + 5.0, p[1], p[2]]);
         let apart: Vec<_> = SIDES.iter().copied().chain(SIDES.map(|f| f.map(|i| i + 4))).collect();
-        fails(&[CORNERS, far].concat(), apart.clone(), "apart");
+        fails(&[CORNERS, far].concat(), apart.clone(), "separate-piece");
         // A second tetrahedron on the same corner 0.
         let mirrored: Vec<_> = CORNERS[1..].iter().map(|p| p.map(|c| -c)).collect();
         let touching = SIDES.map(|[a, b, c]| [a, c, b].map(|i| if i == 0 { 0 } else { i + 3 }));
-        fails(&[&CORNERS[..], &mirrored].concat(), SIDES.into_iter().chain(touching).collect(), "two sheets");
-        fails(&[CORNERS[0], CORNERS[1], CORNERS[2], [f64::NAN; 3]], SIDES.to_vec(), "not finite");
+        fails(
+            &[&CORNERS[..], &mirrored].concat(),
+            SIDES.into_iter().chain(touching).collect(),
+            "touching-sheets",
+        );
+        fails(&[CORNERS[0], CORNERS[1], CORNERS[2], [f64::NAN; 3]], SIDES.to_vec(), "vertex-not-finite");
     }
 
     #[test]
@@ -283,7 +286,7 @@ mod tests {
         assert!(check(&vertices[..5], faces.clone()).is_ok());
         let mut crossed = vertices;
         crossed[3] = [1.6, 1.6, 1.0];
-        let said = check(&crossed[..5], faces).unwrap_err();
-        assert!(said.contains("cuts itself") || said.contains("inwards"), "{said}");
+        let fault = check(&crossed[..5], faces).unwrap_err();
+        assert!(matches!(fault, SurfaceFault::CutsItself { .. } | SurfaceFault::Inwards), "{fault}");
     }
 }

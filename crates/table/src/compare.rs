@@ -1,8 +1,9 @@
 //! Two tables side by side: what differs by more than both may be wrong, and what lies beyond a tolerance that the user gives.
 
+use crate::{CompareError, ComparisonNotice};
 use bladeform_quantity::COVERAGE_FACTOR_95;
 
-use crate::{Notice, Spanwise, StationColumn, StationTable, place_text};
+use crate::{Notice, Spanwise, StationColumn, StationTable};
 
 /// What is compared, in the order of the documents.
 pub const COMPARED: [StationColumn; 7] = [
@@ -67,7 +68,7 @@ pub struct Comparison {
     pub stations: Vec<ComparedStation>,
     /// The reference radius ratio at which both angles count as zero; `None` where both tables have absolute angles.
     pub twist_about: Option<f64>,
-    /// What must be told.
+    /// What a reader must know about the comparison.
     pub notes: Vec<Notice>,
 }
 
@@ -78,37 +79,28 @@ pub struct Comparison {
 /// tables have in common, as the same tape, is counted twice by it.
 ///
 /// # Errors
-/// A sentence when no station of the first table lies within the second's.
+/// [`CompareError::NoCommonRadius`] if no station of the first table is within the second's.
 pub fn compare(
     tables: [&StationTable; 2],
     names: [&str; 2],
     tolerances: &[(StationColumn, Allowed)],
-) -> Result<Comparison, String> {
+) -> Result<Comparison, CompareError> {
     let [first, second] = tables;
-    let mut notes = Vec::new();
+    let mut notes: Vec<ComparisonNotice> = Vec::new();
     let radii = [first.blade.radius_m, second.blade.radius_m];
     if SAME_SIZE * radii[0] < (radii[0] - radii[1]).abs() {
-        notes.push(format!(
-            "the tip radii differ: {:.1} mm and {:.1} mm; stations are set beside each other by their radius, not by its ratio",
-            1e3 * radii[0],
-            1e3 * radii[1]
-        ));
+        notes.push(ComparisonNotice::TipRadiiDiffer { radii_m: radii });
     }
     let hands = [first, second].map(|t| t.frame.as_ref().map(|f| f.hand));
     if let [Some(a), Some(b)] = hands
         && a != b
     {
-        notes.push(format!(
-            "the first is a {a}-hand blade, the second a {b}-hand one: each is taken in axes of its own hand, as if seen in a mirror"
-        ));
+        notes.push(ComparisonNotice::HandsDiffer { hands: [a, b] });
     }
     let relative = first.angles_are_relative() || second.angles_are_relative();
     let twist_about = relative.then_some(first.blade.reference_radius_ratio);
     if relative {
-        notes.push(format!(
-            "angles are compared as twist, less each table's own angle at {}: at least one table has no setting",
-            place_text(first.blade.reference_radius_ratio)
-        ));
+        notes.push(ComparisonNotice::TwistCompared { ratio: first.blade.reference_radius_ratio });
     }
     // Filled where an angle is wanted that a table does not have there.
     let mut without_reference = None;
@@ -173,30 +165,22 @@ pub fn compare(
         }
     }
     if stations.is_empty() {
-        return Err(format!(
-            "no station of {} lies at a radius that the stations of {} enclose; compare tables of the same part",
-            names[0], names[1]
-        ));
+        return Err(CompareError::NoCommonRadius { first: names[0].to_owned(), second: names[1].to_owned() });
     }
     for (column, _) in tolerances {
         if stations.iter().all(|s| s.figures.iter().all(|f| f.column != *column)) {
-            notes.push(format!(
-                "a tolerance was given for {}, of which nothing could be compared",
-                column.shown().label
-            ));
+            notes.push(ComparisonNotice::ToleranceUnused { column: *column });
         }
     }
     if stations.iter().any(|s| s.figures.iter().any(|f| f.u.is_none())) {
-        notes.push("some figures have no uncertainty in either table: whether they differ cannot be judged, only against a tolerance".to_owned());
+        notes.push(ComparisonNotice::WithoutUncertainty);
     }
     for (table, name) in [(first, names[0]), (second, names[1])] {
-        notes.extend(table.told_of_rows().iter().map(|sentence| format!("{name}: {sentence}")));
+        let of = |notice| ComparisonNotice::OfTable { name: name.to_owned(), notice };
+        notes.extend(table.row_notices().into_iter().map(of));
     }
     if let Some(name) = without_reference {
-        notes.push(format!(
-            "angles could not be compared: {name} has none at {:.1} mm, the first table's reference radius",
-            1e3 * reference_m
-        ));
+        notes.push(ComparisonNotice::NoReferenceAngle { name: name.to_owned(), radius_m: reference_m });
     }
     let near = |a: f64, b: f64| (a - b).abs() < SAME_RADIUS * radii[0];
     let is_compared = |r: f64| stations.iter().any(|c| near(c.radius_m, r));
@@ -204,20 +188,27 @@ pub fn compare(
     let outside = |r: f64| !is_compared(r) && (r < low || high < r);
     notes.extend(left_out(names[0], first, |r| !is_compared(r)));
     notes.extend(left_out(names[1], second, outside));
-    let notes = notes.iter().map(|text: &String| Notice::read(text)).collect();
+    let notes = notes.iter().map(Notice::of).collect();
     Ok(Comparison { names: names.map(str::to_owned), stations, twist_about, notes })
 }
 
-/// A sentence for the stations of a table that take no part.
-fn left_out(name: &str, table: &StationTable, takes_no_part: impl Fn(f64) -> bool) -> Option<String> {
+/// A notice about the stations of a table that take no part.
+fn left_out(
+    name: &str,
+    table: &StationTable,
+    takes_no_part: impl Fn(f64) -> bool,
+) -> Option<ComparisonNotice> {
     let radii: Vec<String> = table
         .stations
         .iter()
         .filter(|s| takes_no_part(s.radius_m))
         .map(|s| format!("{:.1} mm", 1e3 * s.radius_m))
         .collect();
-    (!radii.is_empty())
-        .then(|| format!("stations of {name} without a counterpart, left out: {}", radii.join(", ")))
+    (!radii.is_empty()).then(|| ComparisonNotice::StationsLeftOut {
+        name: name.to_owned(),
+        count: radii.len(),
+        radii: radii.join(", "),
+    })
 }
 
 fn is_angle(column: StationColumn) -> bool {
@@ -352,7 +343,7 @@ mod tests {
             s.radius_m += 5.0;
         }
         let near = table(true, 0.2, 0.0, None);
-        assert!(compare([&near, &far], ["a", "b"], &[]).unwrap_err().contains("no station of a"));
+        assert!(compare([&near, &far], ["a", "b"], &[]).unwrap_err().to_string().contains("no station of a"));
         let c = compare([&near, &near], ["a", "b"], &[(StationColumn::FaceAngleDeg, Allowed::Absolute(1.0))])
             .unwrap();
         assert!(

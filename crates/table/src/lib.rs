@@ -48,6 +48,7 @@ mod smoothing_spline;
 mod spanwise;
 mod station;
 mod table;
+mod table_notice;
 
 pub use activity::activity_factor_of;
 pub use blade::{
@@ -81,3 +82,4 @@ pub use table::{
     DEFAULT_REFERENCE_RADIUS_RATIO, Frame, Repairs, SCHEMA, Scale, Setting, SettingOf, Source, StationTable,
     place_text,
 };
+pub use table_notice::{CompareError, ComparisonNotice, TableNotice};

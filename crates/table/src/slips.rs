@@ -1,6 +1,6 @@
 //! Rows that look like slips of the pen: a figure that its neighbours' own run contradicts.
 
-use crate::{StationColumn, StationTable};
+use crate::{StationColumn, StationTable, TableNotice};
 
 /// A figure must depart from the line between its neighbours by this much, in its unit or as a fraction of itself (judgement, no source).
 const ANGLE_DEG: f64 = 4.0;
@@ -17,15 +17,15 @@ const MOST_NAMED: usize = 12;
 const LEAST_ROWS: usize = 5;
 
 impl StationTable {
-    /// What must be told of rows typed by hand: [`Self::told_unknown_columns`] and [`Self::told_slips`].
+    /// Notices about rows typed by hand: [`Self::unknown_columns`] and [`Self::likely_slips`].
     #[must_use]
-    pub fn told_of_rows(&self) -> Vec<String> {
-        self.told_unknown_columns().into_iter().chain(self.told_slips()).collect()
+    pub fn row_notices(&self) -> Vec<TableNotice> {
+        self.unknown_columns().into_iter().chain(self.likely_slips()).collect()
     }
 
-    /// A sentence where the stations have columns that this version does not know: they are passed over.
+    /// A notice if the stations have columns that this version does not know: they are ignored.
     #[must_use]
-    pub fn told_unknown_columns(&self) -> Option<String> {
+    pub fn unknown_columns(&self) -> Option<TableNotice> {
         let mut keys: Vec<&str> = Vec::new();
         for key in self.stations.iter().flat_map(|s| s.extra.keys()) {
             if !keys.contains(&key.as_str()) && keys.len() < MOST_NAMED {
@@ -33,13 +33,13 @@ impl StationTable {
             }
         }
         (!keys.is_empty())
-            .then(|| format!("columns that are not known here and were passed over: {}", keys.join(", ")))
+            .then(|| TableNotice::UnknownColumns { columns: keys.into_iter().map(str::to_owned).collect() })
     }
 
-    /// A sentence for every blade angle, chord and thickness ratio that the stations on both sides of it contradict, as a mistyped one does. Figures stay as they are.
-    /// Needs five stations with the figure; the first and the last are not judged.
+    /// A notice for every blade angle, chord and thickness ratio that the stations on both sides contradict, like a mistyped figure. Figures stay as they
+    /// are. Needs five stations with the figure; the first and the last are not judged.
     #[must_use]
-    pub fn told_slips(&self) -> Vec<String> {
+    pub fn likely_slips(&self) -> Vec<TableNotice> {
         let judged = [
             (StationColumn::BladeAngleDeg, "blade angle", false),
             (StationColumn::ChordM, "chord", true),
@@ -48,7 +48,7 @@ impl StationTable {
         judged.into_iter().flat_map(|(column, name, relative)| self.slips(column, name, relative)).collect()
     }
 
-    fn slips(&self, column: StationColumn, name: &str, relative: bool) -> Vec<String> {
+    fn slips(&self, column: StationColumn, name: &'static str, relative: bool) -> Vec<TableNotice> {
         let rows = self.column(column);
         if rows.len() < LEAST_ROWS {
             return vec![];
@@ -79,18 +79,14 @@ impl StationTable {
                 && thrown(k - 1)
                 && thrown(k + 1)
         };
-        let shown = column.shown();
         (1..last)
             .filter(|&k| is_slip(k))
-            .map(|k| {
-                format!(
-                    "the {name} at {:.3} R, {} {}, does not go with its neighbours, which lead to {} {} there: if that is a slip, mend the row; it was taken as it stands",
-                    rows[k].0 / self.blade.radius_m,
-                    shown.text(Some(rows[k].1)),
-                    shown.unit,
-                    shown.text(Some(expected(k))),
-                    shown.unit
-                )
+            .map(|k| TableNotice::LikelySlip {
+                column,
+                name,
+                radius_ratio: rows[k].0 / self.blade.radius_m,
+                value: rows[k].1,
+                expected: expected(k),
             })
             .collect()
     }
@@ -99,7 +95,7 @@ impl StationTable {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::Station;
+    use crate::{Coded, Station};
 
     /// A blade of 1 m with a true helix' angles, a shank that widens into the blade, and its stations at uneven places.
     fn table(stations: &[(f64, f64)]) -> StationTable {
@@ -132,33 +128,33 @@ mod tests {
     #[test]
     fn unknown_columns_are_named_once() {
         let mut odd = table(&COARSE);
-        assert_eq!(odd.told_unknown_columns(), None);
+        assert_eq!(odd.unknown_columns(), None);
         for station in &mut odd.stations {
             station.extra.insert("hand".to_owned(), "left".into());
         }
-        let told = odd.told_unknown_columns().unwrap();
-        assert!(told.ends_with("passed over: hand"), "{told}");
+        let notice = odd.unknown_columns().unwrap();
+        assert_eq!(notice, TableNotice::UnknownColumns { columns: vec!["hand".to_owned()] });
     }
 
     #[test]
     fn a_shank_and_a_tip_are_no_slips() {
         for rest in [&COARSE[..], &CLOSE] {
-            assert_eq!(table(&[&SHANK, rest].concat()).told_slips(), Vec::<String>::new());
+            assert_eq!(table(&[&SHANK, rest].concat()).likely_slips(), Vec::<TableNotice>::new());
         }
     }
 
     #[test]
-    fn a_mistyped_figure_is_told_and_no_other() {
+    fn only_a_mistyped_figure_gets_a_notice() {
         for stations in [&COARSE[..], &CLOSE[..6], &CLOSE, &[&SHANK[..], &CLOSE].concat()] {
             for k in 1..stations.len() - 1 {
                 let mut wrong = table(stations);
                 wrong.stations[k].blade_angle_deg = Some(80.0);
-                let told = wrong.told_slips();
-                let place = format!("{:.3} R, 80.0", wrong.stations[k].radius_m);
+                let told: Vec<String> = wrong.likely_slips().iter().map(Coded::sentence).collect();
+                let place = format!("{:.3} R is 80.0", wrong.stations[k].radius_m);
                 assert!(told.len() == 1 && told[0].contains(&place), "{} {k}: {told:?}", stations.len());
                 let mut wrong = table(stations);
                 wrong.stations[k].chord_m = wrong.stations[k].chord_m.map(|c| 10.0 * c);
-                let told = wrong.told_slips();
+                let told: Vec<String> = wrong.likely_slips().iter().map(Coded::sentence).collect();
                 assert!(
                     told.len() == 1 && told[0].starts_with("the chord"),
                     "{} {k}: {told:?}",
@@ -166,7 +162,7 @@ mod tests {
                 );
                 let mut wrong = table(stations);
                 wrong.stations[k].thickness_ratio = wrong.stations[k].thickness_ratio.map(|t| 10.0 * t);
-                let told = wrong.told_slips();
+                let told: Vec<String> = wrong.likely_slips().iter().map(Coded::sentence).collect();
                 assert!(
                     told.len() == 1 && told[0].starts_with("the thickness"),
                     "{} {k}: {told:?}",

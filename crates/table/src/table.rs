@@ -1,5 +1,6 @@
 //! The station table: what was measured, of which scan, on which scale, in which axes.
 
+use crate::TableNotice;
 use crate::{Notice, Station, StationColumn};
 use bladeform_quantity::Hand;
 use serde_json::{Map, Value};
@@ -218,11 +219,11 @@ pub struct BladeDifferenceUncertainty {
 }
 
 impl StationTable {
-    /// A sentence where a propeller of `blades` blades is asked for and the scan was of one with another number.
+    /// A notice if a propeller of `blades` blades is requested and the scan was of one with another number.
     #[must_use]
-    pub fn told_other_blades(&self, blades: u64) -> Option<String> {
+    pub fn other_blades(&self, blades: u64) -> Option<TableNotice> {
         let scanned = self.blade.blades_in_scan.filter(|n| 1 < *n && *n != blades)?;
-        Some(format!("the scan was of a propeller of {scanned} blades; {blades} were asked for"))
+        Some(TableNotice::OtherBlades { scanned, requested: blades })
     }
 
     /// The values of one column where they are present: `(radius_m, value)`, from the root to the tip.

@@ -1,7 +1,8 @@
 //! Station tables, predictions and comparisons as plain text for a terminal of 100 columns.
 //!
-//! - [`render`]: a station table.
-//! - [`render_prediction`]: a prediction.
+//! - [`render`], [`render_with`]: a station table, without and with advice on its warnings.
+//! - [`render_prediction`], [`render_prediction_with`]: a prediction.
+//! - [`warning_text`]: one notice.
 //! - [`render_comparison`]: two tables compared.
 //!
 //! ```
@@ -14,8 +15,10 @@ mod comparison;
 mod layout;
 mod prediction;
 mod table;
+mod warning;
 
 pub use comparison::render_comparison;
 pub use layout::TERMINAL_WIDTH;
-pub use prediction::render_prediction;
-pub use table::render;
+pub use prediction::{render_prediction, render_prediction_with};
+pub use table::{render, render_with};
+pub use warning::{Advice, warning_text};

@@ -1,6 +1,7 @@
 //! The prediction as plain text for a terminal of 100 columns.
 
 use crate::layout::{Notes, aligned, without_control, wrapped};
+use crate::warning::{Advice, no_advice, warning_text};
 use bladeform_table::{
     CAUTION, Notice, OperatingPoint, Prediction, REST_MEANING, Schedule, cells_at_rest, enough_decimals,
     number_text, place_text,
@@ -20,6 +21,12 @@ const MOST_REASONS: usize = 3;
 /// thinned evenly, and that is said. The text ends with a line feed.
 #[must_use]
 pub fn render_prediction(prediction: &Prediction) -> String {
+    render_prediction_with(prediction, &no_advice)
+}
+
+/// As [`render_prediction`]; each warning is followed by the advice on its code.
+#[must_use]
+pub fn render_prediction_with(prediction: &Prediction, advice: Advice<'_>) -> String {
     let step = prediction.points.len().div_ceil(MOST_ROWS).max(1);
     let shown: Vec<&OperatingPoint> = prediction.points.iter().step_by(step).collect();
     let mut lines = head(prediction);
@@ -44,7 +51,9 @@ pub fn render_prediction(prediction: &Prediction) -> String {
         lines.push(String::new());
         lines.extend(schedule_lines(schedule));
     }
-    lines.extend(prediction.warnings.iter().map(|warning| format!("Warning: {warning}")));
+    lines.extend(
+        prediction.warnings.iter().map(|warning| format!("Warning: {}", warning_text(warning, advice))),
+    );
     lines.push(CAUTION.to_owned());
     let mut text = String::new();
     for line in lines {

@@ -1,6 +1,7 @@
 //! The table as plain text for a terminal of 100 columns.
 
 use crate::layout::{Notes, aligned, without_control, wrapped};
+use crate::warning::{Advice, no_advice, warning_text};
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{
     BladeDifference, CAUTION, NearSection, Shown, Station, StationColumn, StationTable, place_text,
@@ -24,6 +25,12 @@ const COLUMNS: [(StationColumn, bool); 8] = [
 /// texts of a file are shown as `?`. The text ends with a line feed.
 #[must_use]
 pub fn render(table: &StationTable) -> String {
+    render_with(table, &no_advice)
+}
+
+/// As [`render`]; each warning is followed by the advice on its code.
+#[must_use]
+pub fn render_with(table: &StationTable, advice: Advice<'_>) -> String {
     let mut notes = Notes::default();
     let rows = rows(&table.stations, &mut notes);
     let mut lines = head(table);
@@ -33,7 +40,7 @@ pub fn render(table: &StationTable) -> String {
     lines.extend(notes.lines());
     lines.extend(difference_lines(table));
     lines.extend(near_section_line(table));
-    lines.extend(table.warnings.iter().map(|warning| format!("Warning: {warning}")));
+    lines.extend(table.warnings.iter().map(|warning| format!("Warning: {}", warning_text(warning, advice))));
     lines.extend(repair_line(table));
     lines.push(CAUTION.to_owned());
     let mut text = String::new();

@@ -60,7 +60,8 @@ fn run() -> Result<(), Box<dyn Error>> {
         ("polars kept, without the free wake of the answer at zero speed", 0.5, false),
     ] {
         let start = Instant::now();
-        let prediction = predict(&table, &PredictPlan { free_wake, ..plan.clone() }, &source)?;
+        let prediction =
+            predict(&table, &PredictPlan { free_wake, ..plan.clone() }, &source, &bladeform::Silent)?;
         let seconds = start.elapsed().as_secs_f64();
         let cells = [
             what.to_owned(),

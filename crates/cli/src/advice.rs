@@ -1,0 +1,58 @@
+//! What the user can type about a notice or an error. The libraries name no options, since a program that calls them has none.
+
+use bladeform::Notice;
+
+/// Codes of notices and errors with the options that help.
+const ADVICE: &[(&str, &str)] = &[
+    ("relative-angles", "Give --setting ANGLE@RADIUS, e.g. 17deg@0.75, for absolute angles."),
+    ("no-length", "Give --length or --diameter."),
+    ("no-root-radius", "Give --root-radius, or both --length and --diameter."),
+    ("ends-uncertain", "If the other end is the tip, give --swap ends."),
+    ("edge-by-rule", "If it is wrong, give --hand or --swap edges."),
+    ("back-by-rule", "If it is wrong, give --hand or --swap sides."),
+    ("sides-uncertain", "Give --hand, or --swap edges or --swap sides."),
+    ("swap-changes-hand", "To keep the hand, give --swap edges --swap sides."),
+    ("lone-by-size", "For a whole propeller give --diameter without --length."),
+    ("setting-unused", "Omit --setting."),
+    ("root-radius-unused", "Omit --root-radius."),
+    ("length-unused", "Omit --length."),
+    ("no-shank", "If the blade has a round shank, give --shank-diameter."),
+    ("hub-length-chosen", "To choose it, give --hub-length."),
+    ("hub-diameter-chosen", "To choose it, give --hub-diameter."),
+    ("angles-of-table", "To set them, give --setting ANGLE@RADIUS."),
+    ("coarse-facets", "Give a greater --tolerance, or accept it."),
+    ("length-as-diameter", "To state it, give --diameter."),
+];
+
+/// The options that help with a notice or an error, as one or more sentences.
+pub(crate) fn advice(code: &str) -> Option<&'static str> {
+    ADVICE.iter().find(|(of, _)| *of == code).map(|(_, text)| *text)
+}
+
+/// A notice as one line for standard error: its code, its sentence, and the options that help.
+pub(crate) fn line(notice: &Notice) -> String {
+    bladeform::warning_text(notice, &advice)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn every_option_that_is_advised_exists() {
+        let command = crate::arguments::Arguments::command();
+        let known: Vec<String> = command
+            .get_subcommands()
+            .flat_map(|c| c.get_arguments())
+            .filter_map(|a| a.get_long())
+            .map(|long| format!("--{long}"))
+            .collect();
+        for (code, text) in ADVICE {
+            for option in text.split([' ', ',', '.']).filter(|word| word.starts_with("--")) {
+                assert!(known.iter().any(|k| k == option), "{code}: {option} does not exist");
+            }
+            assert!(text.ends_with('.'), "{code}: {text}");
+        }
+    }
+}

@@ -1,0 +1,364 @@
+//! Everything that a prediction must report: notices about the whole, flags of operating points. One code and one sentence each.
+
+use bladeform_table::Coded;
+
+use crate::blade::BLUFF_THICKNESS_RATIO;
+use crate::point::MACH_LIMIT;
+use crate::predict::MOST_FREE_WAKES;
+
+/// A warning about a whole prediction.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum FlowNotice {
+    /// Another diameter was requested.
+    BladeMoved {
+        /// The requested tip radius, m.
+        requested_m: f64,
+        /// The table's, m.
+        table_m: f64,
+    },
+    /// Stations without chord or blade angle.
+    StationsLeftOut {
+        /// How many.
+        count: usize,
+        /// Of how many.
+        all: usize,
+    },
+    /// Stations without an outline that make lift.
+    SubstituteSections {
+        /// How many.
+        count: usize,
+        /// Of how many.
+        all: usize,
+    },
+    /// Shank stations without an outline.
+    SubstituteShank {
+        /// How many.
+        count: usize,
+        /// Of how many.
+        all: usize,
+    },
+    /// A chord is not the length of its outline.
+    ChordContradictsOutline {
+        /// The stations in words.
+        places: String,
+    },
+    /// The root is not known, so the blade begins at the first station.
+    RootLeftOut {
+        /// Whether the root radius is stated, but as 0.
+        is_zero: bool,
+        /// First station over the tip radius.
+        first_ratio: f64,
+    },
+    /// The first section continues inwards.
+    InboardExtrapolated {
+        /// From here, over the tip radius.
+        from_ratio: f64,
+        /// To the first station, over the tip radius.
+        first_ratio: f64,
+        /// The root over the tip radius, if a part of the blade is left out.
+        left_out_from_ratio: Option<f64>,
+    },
+    /// The last section continues to the tip.
+    OutboardExtrapolated {
+        /// Last station over the tip radius.
+        last_ratio: f64,
+    },
+    /// Analytic sections replace computed ones.
+    AnalyticSections,
+    /// The tip is fast.
+    TipMach {
+        /// Greatest helical tip Mach number.
+        mach: f64,
+        /// Whether compressibility is serious.
+        is_serious: bool,
+    },
+    /// The models differ.
+    ModelsDiffer {
+        /// Points where they do.
+        count: usize,
+        /// All points.
+        all: usize,
+    },
+    /// There is no second model at some points.
+    NoSecondModel {
+        /// Points without one.
+        count: usize,
+        /// All points.
+        all: usize,
+        /// Whether the free wake was skipped as requested.
+        skipped: bool,
+        /// Whether it was skipped because of the number of points.
+        too_many: bool,
+    },
+    /// Face angles come from outlines.
+    FacesOfOutlines {
+        /// At so many stations.
+        count: usize,
+        /// Of how many.
+        all: usize,
+    },
+    /// The blades overlap near the root.
+    Cascade {
+        /// Out to this fraction of the tip radius.
+        to_ratio: f64,
+        /// Number of blades.
+        blades: u32,
+    },
+    /// The setting places relative angles.
+    RelativeAngles {
+        /// The line of the setting.
+        line: &'static str,
+        /// Its radius over the tip radius.
+        ratio: f64,
+    },
+    /// The prediction is of an isolated propeller.
+    IsolatedPropeller,
+}
+
+/// What a reader must know about one operating point.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum PointFlag {
+    /// The thrust is negative.
+    NegativeThrust {
+        /// Whether the air drives the propeller.
+        is_driven: bool,
+    },
+    /// Much of the span is stalled.
+    Stalled {
+        /// Fraction of the span.
+        fraction: f64,
+    },
+    /// Helical tip Mach number above 0.6, 0.9 or 1.
+    Mach {
+        /// The number.
+        mach: f64,
+    },
+    /// Force and momentum did not balance.
+    NoBalance {
+        /// On this fraction of the span.
+        fraction: f64,
+    },
+    /// An empirical relation replaces momentum theory.
+    BrakedStream {
+        /// On this fraction of the span.
+        fraction: f64,
+    },
+    /// Polars are interpolated over angles that did not converge.
+    BridgedPolar {
+        /// On this fraction of the span.
+        fraction: f64,
+    },
+    /// The lifting line differs.
+    LiftingLineDiffers {
+        /// Its thrust relative to that of the blade elements, less 1.
+        thrust: f64,
+        /// The same for power.
+        power: f64,
+    },
+    /// The free wake differs.
+    FreeWakeDiffers {
+        /// Its thrust relative to that of the blade elements, less 1.
+        thrust: f64,
+        /// The same for power.
+        power: f64,
+    },
+    /// The figures come from the free wake.
+    ByFreeWake,
+    /// The free wake has no answer.
+    NoFreeWake {
+        /// Why.
+        why: String,
+    },
+    /// The power jumps over the requested one.
+    PowerStep {
+        /// Requested, W.
+        requested_w: f64,
+        /// Found, W.
+        found_w: f64,
+    },
+}
+
+/// The code of [`PointFlag::NoFreeWake`].
+pub(crate) const NO_FREE_WAKE: &str = "no-free-wake";
+/// The code of [`PointFlag::ByFreeWake`].
+pub(crate) const BY_FREE_WAKE: &str = "by-free-wake";
+/// Fractions are shown in per cent.
+const PERCENT: f64 = 100.0;
+/// Powers are shown in kilowatts.
+const W_PER_KW: f64 = 1e3;
+/// Diameters are shown in millimetres.
+const MM_PER_M: f64 = 1e3;
+/// A smaller fraction would be rounded to zero.
+const HALF_PER_CENT: f64 = 0.005;
+
+/// A fraction that is not zero, in words that never read zero.
+fn per_cent(fraction: f64) -> String {
+    if fraction < HALF_PER_CENT { "less than 1 %".to_owned() } else { format!("{:.0} %", PERCENT * fraction) }
+}
+
+impl Coded for FlowNotice {
+    fn code(&self) -> &'static str {
+        match self {
+            Self::BladeMoved { .. } => "blade-moved",
+            Self::StationsLeftOut { .. } => "stations-left-out",
+            Self::SubstituteSections { .. } => "substitute-sections",
+            Self::SubstituteShank { .. } => "substitute-shank",
+            Self::ChordContradictsOutline { .. } => "chord-contradicts-outline",
+            Self::RootLeftOut { .. } => "root-left-out",
+            Self::InboardExtrapolated { .. } => "inboard-extrapolated",
+            Self::OutboardExtrapolated { .. } => "outboard-extrapolated",
+            Self::AnalyticSections => "analytic-sections",
+            Self::TipMach { .. } => "tip-mach",
+            Self::ModelsDiffer { .. } => "models-differ",
+            Self::NoSecondModel { .. } => "no-second-model",
+            Self::FacesOfOutlines { .. } => "faces-of-outlines",
+            Self::Cascade { .. } => "cascade",
+            Self::RelativeAngles { .. } => "relative-angles-placed",
+            Self::IsolatedPropeller => "isolated-propeller",
+        }
+    }
+
+    fn sentence(&self) -> String {
+        match self {
+            Self::BladeMoved { requested_m, table_m } => format!(
+                "the given diameter, {:.1} mm, is not the table's {:.1} mm: the blade keeps its size and its stations move by {:+.1} mm along the span",
+                2.0 * MM_PER_M * requested_m,
+                2.0 * MM_PER_M * table_m,
+                MM_PER_M * (requested_m - table_m)
+            ),
+            Self::StationsLeftOut { count, all } => {
+                format!("{count} of {all} stations have no chord or no blade angle and were left out")
+            }
+            Self::SubstituteSections { count, all } => format!(
+                "{count} of {all} stations have no outline: NACA four-digit sections of their thickness and camber are used, with the greatest camber at 40 % of the chord. Blade angles are taken as those of the chord lines"
+            ),
+            Self::SubstituteShank { count, all } => format!(
+                "{count} of {all} stations are a shank, or thicker than {:.0} %, and have no outline: ellipses of their thickness are used, circles if it is not known",
+                PERCENT * BLUFF_THICKNESS_RATIO
+            ),
+            Self::ChordContradictsOutline { places } => format!(
+                "chord and outline contradict each other at {places}: the chord was used and the outline scaled to it. Correct the row"
+            ),
+            Self::RootLeftOut { is_zero, first_ratio } => format!(
+                "{}: the part inboard of the first station, at {first_ratio:.3} R, is left out",
+                if *is_zero { "the root radius is given as 0" } else { "the root radius is not known" }
+            ),
+            Self::InboardExtrapolated { from_ratio, first_ratio, left_out_from_ratio } => format!(
+                "inboard of the first station, from {from_ratio:.3} to {first_ratio:.3} R, its section is continued{}",
+                left_out_from_ratio.map_or(String::new(), |root| format!(
+                    "; the part farther inboard, from the root at {root:.3} R, is left out"
+                ))
+            ),
+            Self::OutboardExtrapolated { last_ratio } => format!(
+                "outboard of the last station, from {last_ratio:.3} R to the tip, chord and angle are extrapolated and the last section's polar is used"
+            ),
+            Self::AnalyticSections => {
+                "sections are analytic ones of the table's thickness and camber, not computed from the outlines".to_owned()
+            }
+            Self::TipMach { mach, is_serious: true } => format!(
+                "the helical tip Mach number reaches {mach:.2}: above 0.3 compressibility matters, above 0.6 it is serious (common practice, no source). Thrust and power are then less certain"
+            ),
+            Self::TipMach { mach, is_serious: false } => format!(
+                "the helical tip Mach number reaches {mach:.2}: above 0.3 compressibility matters (common practice, no source)"
+            ),
+            Self::ModelsDiffer { count, all } => {
+                format!("at {count} of {all} points the two models differ by more than 5 % in thrust or power")
+            }
+            Self::NoSecondModel { count, all, skipped, too_many } => {
+                let more = if *skipped {
+                    ", or the free wake was skipped as requested".to_owned()
+                } else if *too_many {
+                    format!(
+                        ", or the free wake was skipped: with more than {MOST_FREE_WAKES} points at zero speed only the answers have it, so request fewer settings"
+                    )
+                } else {
+                    String::new()
+                };
+                format!(
+                    "at {count} of {all} points there is no second model: the flow is reversed, much of the blade is stalled, or the wake did not converge or passes too close to the next blade{more}"
+                )
+            }
+            Self::FacesOfOutlines { count, all } => format!(
+                "the setting refers to the face, but {count} of {all} stations have no face angle in the table: it is read from their outlines or from substitute sections"
+            ),
+            Self::Cascade { to_ratio, blades } => format!(
+                "out to {to_ratio:.2} R the chords of {blades} blades add up to more than the circumference: sections in such a cascade behave differently from single ones"
+            ),
+            Self::RelativeAngles { line, ratio } => format!(
+                "the table's blade angles are relative: the given setting places the {line} line at {ratio} R, and an error there turns the whole blade"
+            ),
+            Self::IsolatedPropeller => {
+                "this is an isolated propeller in uniform air, without body, spinner drag or yaw. Compare with a measured thrust or power before any use".to_owned()
+            }
+        }
+    }
+}
+
+impl Coded for PointFlag {
+    fn code(&self) -> &'static str {
+        match self {
+            Self::NegativeThrust { .. } => "negative-thrust",
+            Self::Stalled { .. } => "stalled",
+            Self::Mach { mach } if *mach > 1.0 => "supersonic",
+            Self::Mach { mach } if *mach > MACH_LIMIT => "transonic",
+            Self::Mach { .. } => "compressible",
+            Self::NoBalance { .. } => "no-balance",
+            Self::BrakedStream { .. } => "braked-stream",
+            Self::BridgedPolar { .. } => "bridged-polar",
+            Self::LiftingLineDiffers { .. } | Self::FreeWakeDiffers { .. } => "models-differ",
+            Self::ByFreeWake => BY_FREE_WAKE,
+            Self::NoFreeWake { .. } => NO_FREE_WAKE,
+            Self::PowerStep { .. } => "power-step",
+        }
+    }
+
+    fn sentence(&self) -> String {
+        match self {
+            Self::NegativeThrust { is_driven: true } => "the air drives the propeller".to_owned(),
+            Self::NegativeThrust { is_driven: false } => "the propeller brakes".to_owned(),
+            Self::Stalled { fraction } => {
+                format!("{} of the span is stalled: all figures are rough", per_cent(*fraction))
+            }
+            Self::Mach { mach } if *mach > 1.0 => {
+                format!("the helical tip Mach number is {mach:.2}, beyond the range of the methods")
+            }
+            Self::Mach { mach } if *mach > MACH_LIMIT => {
+                format!("the helical tip Mach number is {mach:.2}; the methods hold up to 0.9")
+            }
+            Self::Mach { mach } => format!("the helical tip Mach number is {mach:.2}; above 0.6 compressibility is serious"),
+            Self::NoBalance { fraction } => format!(
+                "force and momentum did not balance on {} of the span; no induced velocity is applied there",
+                per_cent(*fraction)
+            ),
+            Self::BrakedStream { fraction } => format!(
+                "an empirical relation for windmills replaces momentum theory on {} of the span",
+                per_cent(*fraction)
+            ),
+            Self::BridgedPolar { fraction } => format!(
+                "on {} of the span the polar is interpolated, because its boundary layer did not converge",
+                per_cent(*fraction)
+            ),
+            Self::LiftingLineDiffers { thrust, power } => format!(
+                "the lifting line gives {:+.1} % thrust and {:+.1} % power compared with the blade elements",
+                PERCENT * thrust,
+                PERCENT * power
+            ),
+            Self::FreeWakeDiffers { thrust, power } => format!(
+                "the free wake gives {:+.1} % thrust and {:+.1} % power compared with the blade elements; at zero speed it is the better model, since its wake contracts",
+                PERCENT * thrust,
+                PERCENT * power
+            ),
+            Self::ByFreeWake => {
+                "thrust, torque and power come from the free wake; their uncertainty is that of the blade elements".to_owned()
+            }
+            Self::NoFreeWake { why } => format!("{why}; only blade elements are available"),
+            Self::PowerStep { requested_w, found_w } => format!(
+                "the power jumps over the requested {:.1} kW at this setting, because the flow separates from or reattaches to a part of the blade at once; the point shown absorbs {:.1} kW",
+                requested_w / W_PER_KW,
+                found_w / W_PER_KW
+            ),
+        }
+    }
+}

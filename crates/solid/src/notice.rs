@@ -1,0 +1,212 @@
+//! Everything that a solid must report: what was guessed, changed or left out. One code and one sentence each.
+
+use bladeform_quantity::Measured;
+use bladeform_table::{Coded, TableNotice};
+
+use crate::outline::LEAST_TAIL;
+
+/// What was guessed, changed or left out in a solid.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum SolidNotice {
+    /// A notice about the table.
+    Table(TableNotice),
+    /// Another diameter was requested.
+    BladeMoved {
+        /// Outwards, m; negative is inwards.
+        shift_m: f64,
+        /// The new tip radius, m.
+        tip_m: f64,
+    },
+    /// The hub's length was chosen.
+    HubLengthChosen {
+        /// The chosen length, m.
+        length_m: f64,
+    },
+    /// The hub's diameter was chosen.
+    HubDiameterChosen {
+        /// The chosen diameter, m.
+        diameter_m: f64,
+    },
+    /// The setting places relative angles.
+    RelativeAngles,
+    /// The blade keeps relative angles.
+    AnglesOfTable,
+    /// The facets are coarser than requested.
+    CoarseFacets {
+        /// Greatest distance from the smooth surface, m.
+        found_m: f64,
+        /// The requested one, m.
+        requested_m: f64,
+    },
+    /// The setting applies beyond the stations.
+    SettingExtrapolated {
+        /// Where the setting applies, over the tip radius.
+        radius_ratio: f64,
+        /// How far beyond the stations, m.
+        beyond_m: f64,
+        /// The table's angle there with its uncertainty, deg.
+        angle_deg: Measured,
+    },
+    /// The hub covers a part of the blade.
+    RootCovered {
+        /// Length of blade inside the hub, m.
+        covered_m: f64,
+        /// Radius of the root end, m.
+        root_m: f64,
+    },
+    /// The blade is extended into the hub.
+    RootExtended {
+        /// Radius of the root end, m.
+        root_m: f64,
+        /// Radius of the hub, m.
+        hub_m: f64,
+    },
+    /// The tip was not measured.
+    TipExtrapolated {
+        /// Radius of the last station, m.
+        last_m: f64,
+        /// Radius of the tip, m.
+        tip_m: f64,
+    },
+    /// Stations without an outline.
+    SubstituteSections {
+        /// Stations without an outline.
+        count: usize,
+        /// Of so many.
+        all: usize,
+    },
+    /// Stations without a mid-chord.
+    NoMidChord {
+        /// Stations without a mid-chord.
+        count: usize,
+        /// Of so many.
+        all: usize,
+    },
+    /// Thin trailing edges were thickened.
+    TailsOpened {
+        /// Sections.
+        count: usize,
+        /// Of so many.
+        all: usize,
+    },
+    /// Back and face crossed.
+    CrossingsRemoved {
+        /// Sections.
+        count: usize,
+        /// Of so many.
+        all: usize,
+        /// Greatest change, m.
+        most_m: f64,
+    },
+    /// Trailing edges were made flat.
+    TailsStraightened {
+        /// Sections.
+        count: usize,
+        /// Of so many.
+        all: usize,
+        /// Greatest change, m.
+        most_m: f64,
+    },
+    /// Stations were left out.
+    StationsLeftOut {
+        /// Their radii, m.
+        radii_m: Vec<f64>,
+    },
+    /// A given shank was added.
+    ShankAdded {
+        /// Its diameter, m.
+        diameter_m: f64,
+        /// From this radius, m.
+        from_m: f64,
+        /// To this one, m.
+        to_m: f64,
+    },
+    /// The shank is not round.
+    ShankOval {
+        /// From this radius, m.
+        from_m: f64,
+        /// To this one, m.
+        to_m: f64,
+    },
+    /// A transition was inserted.
+    TransitionAdded {
+        /// Outer end of the shank, m.
+        shank_m: f64,
+        /// First section, m.
+        first_m: f64,
+    },
+    /// The blade begins at its first station.
+    BeginsAtFirst {
+        /// Radius of the first station, m.
+        first_m: f64,
+    },
+    /// The first section continues to the root.
+    NoShank {
+        /// Radius of the first station, m.
+        first_m: f64,
+        /// Radius of the root, m.
+        root_m: f64,
+    },
+}
+
+/// Lengths are shown in millimetres.
+const MM_PER_M: f64 = 1e3;
+/// Fractions are shown in per cent.
+const PERCENT: f64 = 100.0;
+
+impl Coded for SolidNotice {
+    fn code(&self) -> &str {
+        match self {
+            Self::Table(notice) => notice.code(),
+            Self::BladeMoved { .. } => "blade-moved",
+            Self::HubLengthChosen { .. } => "hub-length-chosen",
+            Self::HubDiameterChosen { .. } => "hub-diameter-chosen",
+            Self::RelativeAngles => "relative-angles-placed",
+            Self::AnglesOfTable => "angles-of-table",
+            Self::CoarseFacets { .. } => "coarse-facets",
+            Self::SettingExtrapolated { .. } => "setting-extrapolated",
+            Self::RootCovered { .. } => "root-covered",
+            Self::RootExtended { .. } => "root-extended",
+            Self::TipExtrapolated { .. } => "tip-extrapolated",
+            Self::SubstituteSections { .. } => "substitute-sections",
+            Self::NoMidChord { .. } => "no-mid-chord",
+            Self::TailsOpened { .. } => "tails-opened",
+            Self::CrossingsRemoved { .. } => "crossings-removed",
+            Self::TailsStraightened { .. } => "tails-straightened",
+            Self::StationsLeftOut { .. } => "stations-left-out",
+            Self::ShankAdded { .. } => "shank-added",
+            Self::ShankOval { .. } => "shank-oval",
+            Self::TransitionAdded { .. } => "transition-added",
+            Self::BeginsAtFirst { .. } => "begins-at-first-station",
+            Self::NoShank { .. } => "no-shank",
+        }
+    }
+
+    fn sentence(&self) -> String {
+        match self {
+            Self::Table(notice) => notice.sentence(),
+            Self::BladeMoved { shift_m, tip_m } => format!("the blade is moved {:.1} mm {} along its own axis to the diameter of {:.1} mm; its sections keep their size", MM_PER_M * shift_m.abs(), if *shift_m < 0.0 { "inwards" } else { "outwards" }, 2.0 * MM_PER_M * tip_m),
+            Self::HubLengthChosen { length_m } => format!("the length of the hub was not given; {:.0} mm is used", (MM_PER_M * length_m).ceil()),
+            Self::HubDiameterChosen { diameter_m } => format!("the diameter of the hub was not given; {:.1} mm is used", MM_PER_M * diameter_m),
+            Self::RelativeAngles => "the table's angles are relative: only the given setting makes them absolute, and an error there turns the whole blade".to_owned(),
+            Self::AnglesOfTable => "the table's angles are relative and no setting was given: the blade has the angles of the table".to_owned(),
+            Self::CoarseFacets { found_m, requested_m } => format!("the facets are up to {:.4} mm from the smooth surface, more than the requested {:.4} mm", MM_PER_M * found_m, MM_PER_M * requested_m),
+            Self::SettingExtrapolated { radius_ratio, beyond_m, angle_deg } => format!("the angle at {radius_ratio} R is extrapolated {:.1} mm beyond the stations; there the table's angle is {:.2} deg, +/- {:.2} deg", MM_PER_M * beyond_m, angle_deg.value, 2.0 * angle_deg.u),
+            Self::RootCovered { covered_m, root_m } => format!("the hub covers {:.1} mm of the blade beyond its root end at {:.1} mm", MM_PER_M * covered_m, MM_PER_M * root_m),
+            Self::RootExtended { root_m, hub_m } => format!("the blade ends at {:.1} mm and the hub at {:.1} mm: the root end is extended straight into the hub", MM_PER_M * root_m, MM_PER_M * hub_m),
+            Self::TipExtrapolated { last_m, tip_m } => format!("the last station is at {:.1} mm and the tip at {:.1} mm: the planform between them is extrapolated to a rounded tip and was not measured", MM_PER_M * last_m, MM_PER_M * tip_m),
+            Self::SubstituteSections { count, all } => format!("{count} of {all} stations have no outline: NACA four-digit sections of their thickness and camber are used"),
+            Self::NoMidChord { count, all } => format!("{count} of {all} stations do not state the place of their mid-chord: it is put on the pitch-change axis"),
+            Self::TailsOpened { count, all } => format!("{count} of {all} sections have a trailing edge thinner than {:.2} % of the chord: it is thickened to that over the rear half of the chord", PERCENT * LEAST_TAIL),
+            Self::CrossingsRemoved { count, all, most_m } => format!("back and face cross at the trailing edge of {count} of {all} sections, by {:.4} mm at most: small loops are cut off, larger ones are moved apart", MM_PER_M * most_m),
+            Self::TailsStraightened { count, all, most_m } => format!("the last 0.25 % to 1 % of the chord of {count} of {all} sections is replaced by straight lines to a flat trailing edge, which moves it by {:.3} mm at most", MM_PER_M * most_m),
+            Self::StationsLeftOut { radii_m } => format!("stations without a usable section (no outline and no thickness with camber, no chord, no angle, or at the very tip) are left out: {} mm", radii_m.iter().map(|r| format!("{:.1}", MM_PER_M * r)).collect::<Vec<_>>().join(", ")),
+            Self::ShankAdded { diameter_m, from_m, to_m } => format!("the table has no round shank; the given one of {:.1} mm diameter extends from {:.1} mm to {:.1} mm radius", MM_PER_M * diameter_m, MM_PER_M * from_m, MM_PER_M * to_m),
+            Self::ShankOval { from_m, to_m } => format!("the shank is not quite round from {:.1} to {:.1} mm, and the table does not state the direction of its longest chord there: it is put along the first section's chord", MM_PER_M * from_m, MM_PER_M * to_m),
+            Self::TransitionAdded { shank_m, first_m } => format!("nothing was measured between the round shank at {:.1} mm and the first section at {:.1} mm: a smooth transition is inserted", MM_PER_M * shank_m, MM_PER_M * first_m),
+            Self::BeginsAtFirst { first_m } => format!("the table has neither a root radius nor a shank: the blade begins at its first station, {:.1} mm", MM_PER_M * first_m),
+            Self::NoShank { first_m, root_m } => format!("the table has no shank: the first section, at {:.1} mm, is extended straight inwards to the root at {:.1} mm. A real shank is thinner there, so volume and weight come out wrong", MM_PER_M * first_m, MM_PER_M * root_m),
+        }
+    }
+}

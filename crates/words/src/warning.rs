@@ -1,0 +1,30 @@
+//! A notice as a line for a person.
+
+use bladeform_table::Notice;
+
+/// What a user can do about a notice, by its code: one or more whole sentences.
+pub type Advice<'a> = &'a dyn Fn(&str) -> Option<&'static str>;
+
+/// No advice.
+pub(crate) fn no_advice(_: &str) -> Option<&'static str> {
+    None
+}
+
+/// The code, the sentence, and what the user can do about it.
+///
+/// ```
+/// use bladeform_table::Notice;
+/// let notice = Notice::read("no-length: no length is known");
+/// let text = bladeform_words::warning_text(&notice, &|code| (code == "no-length").then_some("Give a length."));
+/// assert_eq!(text, "(no-length) no length is known. Give a length.");
+/// ```
+#[must_use]
+pub fn warning_text(notice: &Notice, advice: Advice<'_>) -> String {
+    let code = match notice.code() {
+        "" => String::new(),
+        code => format!("({code}) "),
+    };
+    let stop = if notice.sentence().ends_with(['.', '!', '?']) { "" } else { "." };
+    let advice = advice(notice.code()).map_or(String::new(), |text| format!(" {text}"));
+    format!("{code}{}{stop}{advice}", notice.sentence())
+}
