@@ -271,7 +271,7 @@ fn a_hub_that_is_too_short_says_by_how_much() {
     let run = run(folder.path(), BY_HAND, &options);
     let said = text(&run.stderr);
     assert_eq!(run.status.code(), Some(1));
-    assert!(said.contains("the hub is too short by") && said.contains("--hub-length of at least"), "{said}");
+    assert!(said.contains("the hub is too short by") && said.contains("hub length of at least"), "{said}");
     assert!(!folder.path().join("b.stl").exists());
 }
 

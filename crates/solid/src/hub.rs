@@ -86,7 +86,7 @@ impl Hub {
         let highest = hole.iter().map(|p| p[1].abs()).fold(0.0, f64::max);
         if 0.5 * self.length_m < highest + 0.3 * edge {
             return Err(SolidError::Joint(format!(
-                "the hub is too short by {:.1} mm: the blade comes out {:.1} mm from its middle at this setting, beside which a hub of {:.1} mm has no room; give a hub length of at least {:.0} mm",
+                "the hub is too short by {:.1} mm: at this setting the blade emerges up to {:.1} mm from the hub's middle, too far for a length of {:.1} mm; give a hub length of at least {:.0} mm",
                 1e3 * (2.0 * highest + 0.6 * edge - self.length_m),
                 1e3 * highest,
                 1e3 * self.length_m,
