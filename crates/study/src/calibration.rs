@@ -334,7 +334,7 @@ mod tests {
 
     /// What this very run gave when the gate was set, of each quantity in the order of [`QUANTITIES`]: root mean square error in the quantity's own
     /// unit, and errors within 2 u, %. On meshes as coarse as these the stated uncertainties are too narrow for most quantities: 95 % would be right,
-    /// and scans of 200,000 triangles come nearer (`docs/measured.md`). Zeros where a family has no truth.
+    /// and scans of 200,000 triangles come nearer (`docs/results.md`). Zeros where a family has no truth.
     type Measured = [(f64, f64); QUANTITIES.len()];
 
     fn tallies(kind: SectionKind) -> Vec<Tally> {
