@@ -62,7 +62,7 @@ Setting: none given; blade angles are relative, the chord line at 0.75 R being 0
 a: nearly-circular: thickness is 81 % of the chord; the chord line has little meaning here
 b: few-points: the outline rests on 41 points, fewer than the 60 its figures need
 c: refused: the cut is empty
-Warning: the root radius is not known and taken as 0
+Warning: the root radius is not known and taken as 0.
 Repairs before measuring: duplicate vertices 12
 A measured or rebuilt propeller is not an airworthy one: the authority's rules and licensed practice
     decide.
@@ -92,7 +92,7 @@ fn long_texts_are_broken_and_control_characters_do_not_reach_the_terminal() {
     table.warnings = vec![Notice::read(&"word ".repeat(60)), Notice::read("\u{1b}[31mred\nline")];
     table.stations[0].flags = (0..30).map(|k| Flag::read(&format!("seen-{k}: remark"))).collect();
     let text = render(&table);
-    assert!(text.contains("Warning: ?[31mred?line\n") && !text.contains('\u{1b}'));
+    assert!(text.contains("Warning: ?[31mred?line.\n") && !text.contains('\u{1b}'));
     let longest =
         text.lines().filter(|line| !line.contains("a,b,c")).map(|line| line.chars().count()).max().unwrap();
     assert!(longest <= TERMINAL_WIDTH, "{longest}");
