@@ -170,9 +170,13 @@ fn at_rest_two_models_stand_side_by_side() {
         text(&shown.stdout).split_whitespace().collect::<Vec<_>>().join(" ")
     };
     let shown = predict(&["--setting", "12:42:30"]);
-    for needed in
-        ["free wake", "Trust the free wake", "tip vortex below", "No free wake at 42.00 deg", "stalled"]
-    {
+    for needed in [
+        "free wake",
+        "free wake is the better model",
+        "tip vortex below",
+        "No free wake at 42.00 deg",
+        "stalled",
+    ] {
         assert!(shown.contains(needed), "{needed} is missing in:\n{shown}");
     }
     let json = std::fs::read(folder.path().join("prediction.json")).unwrap();
@@ -187,7 +191,7 @@ fn at_rest_two_models_stand_side_by_side() {
     assert!(csv.lines().next().unwrap().ends_with("free_wake_thrust_n,free_wake_power_w"));
     // Where the free wake settled at all that was asked for, it carries the figures.
     let shown = predict(&["--setting", "12:14:2"]);
-    assert!(shown.contains("by-free-wake") && shown.contains("Trust the free wake"), "{shown}");
+    assert!(shown.contains("by-free-wake") && shown.contains("free wake is the better model"), "{shown}");
     let json = std::fs::read(folder.path().join("prediction.json")).unwrap();
     let read = bladeform::read_prediction_json(&json).unwrap();
     for p in &read.points {
@@ -214,7 +218,7 @@ fn at_rest_two_models_stand_side_by_side() {
     }
     let without = predict(&["--setting", "12deg", "--no-free-wake"]);
     assert!(
-        !without.contains("Trust the free wake") && without.contains("skipped as requested"),
+        !without.contains("free wake is the better model") && without.contains("skipped as requested"),
         "{without}"
     );
 }

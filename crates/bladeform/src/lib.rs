@@ -1,14 +1,14 @@
 //! From a scan of a propeller blade to the station table: the library, in one place.
 //!
 //! ```
-//! use bladeform::{MeasurePlan, measure, write_json};
+//! use bladeform::{MeasurePlan, ScanInput, Silent, measure, write_json};
 //! # fn main() -> Result<(), Box<dyn std::error::Error>> {
 //! # use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 //! # let mut scan = Vec::new();
 //! # bladeform::write_ply_binary(&scan_of_blade(&Blade::quarry_mill(), &ScanPlan { triangles: 40_000, ..ScanPlan::clean(1) }).mesh, &mut scan)?;
 //! // let scan = std::fs::read("blade.ply")?;
 //! let plan = MeasurePlan { length_m: Some(1.30), diameter_m: Some(2.84), ..MeasurePlan::default() };
-//! let table = measure(bladeform::ScanInput::file(&scan, "blade.ply"), &plan, &bladeform::Silent)?;
+//! let table = measure(ScanInput::file(&scan, "blade.ply"), &plan, &Silent)?;
 //! let chord_m = table.stations[11].chord_m.ok_or("no chord there")?;
 //! assert!((0.15..0.25).contains(&chord_m));
 //! let mut json = Vec::new();
@@ -22,9 +22,9 @@ pub use bladeform_document::{
     write_prediction_csv, write_prediction_json,
 };
 pub use bladeform_flow::{
-    Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, GivenSection, Operation, Performance,
-    PolarSource, PredictPlan, Propeller, SectionPolar, SlipstreamPlane, SlipstreamPoint,
-    goldstein_circulation, predict, slipstream, slipstream_csv, slipstream_vts,
+    Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, FlowNotice, GivenSection, Operation,
+    Performance, PointFlag, PolarSource, PredictPlan, Propeller, SectionPolar, SlipstreamPlane,
+    SlipstreamPoint, goldstein_circulation, predict, slipstream, slipstream_csv, slipstream_vts,
 };
 pub use bladeform_measure::{
     HandRule, KnownAngle, MeasureError, MeasureNotice, MeasurePlan, Observer, ScanInput, Silent, Stage,
@@ -45,8 +45,8 @@ pub use bladeform_record::{
 pub use bladeform_section::{BandPoint, Family, FitSettings, Shape, fit_section, mean_line};
 pub use bladeform_solid as solid;
 pub use bladeform_table::{
-    Allowed, CAUTION, Comparison, Notice, Prediction, SettingOf, Station, StationColumn, StationTable,
-    TableError, columns_as_markdown, compare,
+    Allowed, CAUTION, Coded, CompareError, Comparison, ComparisonNotice, Flag, Notice, Prediction, SettingOf,
+    Station, StationColumn, StationTable, TableError, TableNotice, columns_as_markdown, compare,
 };
 pub use bladeform_words::{
     Advice, render, render_comparison, render_prediction, render_prediction_with, render_with, warning_text,

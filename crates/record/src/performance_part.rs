@@ -197,8 +197,8 @@ fn at_rest(points: &[OperatingPoint]) -> String {
     ];
     let heads: String = heads.iter().map(|h| format!("<th scope=\"col\">{h}</th>")).collect();
     format!(
-        "<h3>At rest</h3><p>{REST_MEANING}</p>\
-         <div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Two models at rest, scrolls sideways\">\
+        "<h3>At zero speed</h3><p>{REST_MEANING}</p>\
+         <div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Two models at zero speed, scrolls sideways\">\
          <table class=\"plain\"><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>"
     )
 }
@@ -259,7 +259,7 @@ mod tests {
         });
         let text = at_rest(&p.points);
         assert!(
-            text.contains("<td>1234</td><td>-8.1</td>") && text.contains("Trust the free wake"),
+            text.contains("<td>1234</td><td>-8.1</td>") && text.contains("The free wake is the better model"),
             "{text}"
         );
     }

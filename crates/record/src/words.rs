@@ -107,15 +107,7 @@ pub(crate) fn list(class: &str, sentences: impl IntoIterator<Item = String>) -> 
 
 /// What was taken out or mended before measuring, a sentence for each kind that occurred.
 pub(crate) fn repairs_in_words(repairs: &Repairs) -> Vec<String> {
-    let known = [
-        ("duplicate_vertices", repairs.duplicate_vertices),
-        ("degenerate_triangles", repairs.degenerate_triangles),
-        ("stray_components", repairs.stray_components),
-        ("flipped_triangles", repairs.flipped_triangles),
-        ("non_finite_vertices", repairs.non_finite_vertices),
-    ];
-    let extra = repairs.extra.iter().filter_map(|(key, value)| value.as_u64().map(|n| (key.as_str(), n)));
-    known.into_iter().chain(extra).filter(|(_, n)| *n > 0).map(|(key, n)| repair(key, n)).collect()
+    repairs.counts().filter(|(_, n)| *n > 0).map(|(key, n)| repair(key, n)).collect()
 }
 
 fn repair(key: &str, n: u64) -> String {

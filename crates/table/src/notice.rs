@@ -1,13 +1,12 @@
 //! Remarks with a code: how the typed outcomes of all crates become text in a document.
 
-use std::borrow::Cow;
 use std::fmt;
 
 /// An outcome that has one short code and one sentence, both made beside its type and nowhere else.
 ///
 /// Every crate has enums of its own for what it must report; this trait is the way into a document: see [`Notice`].
 pub trait Coded {
-    /// The short code of lower-case letters and hyphens. Every variant has one of its own; an implementation returns `&'static str`.
+    /// The short code of lower-case letters and hyphens. Every variant has one of its own.
     fn code(&self) -> &str;
 
     /// The sentence with its figures, without the code, a capital or a full stop.
@@ -43,7 +42,7 @@ pub trait Coded {
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Notice {
     /// Empty for a text without a code.
-    code: Cow<'static, str>,
+    code: String,
     sentence: String,
 }
 
@@ -51,14 +50,14 @@ impl Notice {
     /// The notice of an outcome.
     #[must_use]
     pub fn of(outcome: &impl Coded) -> Notice {
-        Notice { code: Cow::Owned(outcome.code().to_owned()), sentence: outcome.sentence() }
+        Notice { code: outcome.code().to_owned(), sentence: outcome.sentence() }
     }
 
     /// A text of a file. Nothing is lost: [`Notice::text`] gives the same text back.
     #[must_use]
     pub fn read(text: &str) -> Notice {
         let (code, sentence) = split(text);
-        Notice { code: Cow::Owned(code.to_owned()), sentence: sentence.to_owned() }
+        Notice { code: code.to_owned(), sentence: sentence.to_owned() }
     }
 
     /// The short code; empty for a text of a file that has none.

@@ -3,7 +3,7 @@
 use crate::OperatingPoint;
 
 /// Which of two models is to be trusted at rest.
-pub const REST_MEANING: &str = "Blade elements beside the free wake. Trust the free wake where it stands: its wake contracts and passes below the next blade, that of the blade elements does not.";
+pub const REST_MEANING: &str = "Blade elements and free wake compared. The free wake is the better model at zero speed: its wake contracts and passes below the next blade; the wake of the blade elements does not.";
 /// The figures of both models at points at rest, a row each: setting in deg; thrust by elements and by the free wake in N, how much more in %; the same of power, in kW;
 /// depth of the tip vortex below the next blade in % of R. A missing figure is `-`.
 #[must_use]

@@ -293,7 +293,20 @@ impl SettingOf {
 }
 
 impl Repairs {
-    /// Adds a count under a key of its own beside the five.
+    /// All counts with their keys: the five of their own, then the others.
+    pub fn counts(&self) -> impl Iterator<Item = (&str, u64)> {
+        let own = [
+            ("duplicate_vertices", self.duplicate_vertices),
+            ("degenerate_triangles", self.degenerate_triangles),
+            ("stray_components", self.stray_components),
+            ("flipped_triangles", self.flipped_triangles),
+            ("non_finite_vertices", self.non_finite_vertices),
+        ];
+        let others = self.extra.iter().filter_map(|(key, value)| Some((key.as_str(), value.as_u64()?)));
+        own.into_iter().chain(others)
+    }
+
+    /// Adds a count under a key other than the five.
     pub fn count(&mut self, key: &str, count: u64) {
         self.extra.insert(key.to_owned(), Value::from(count));
     }

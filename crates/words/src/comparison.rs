@@ -4,7 +4,8 @@ use bladeform_quantity::COVERAGE_FACTOR_95;
 
 use bladeform_table::{CAUTION, COMPARED, Comparison, StationColumn};
 
-use crate::layout::{aligned, without_control, wrapped};
+use crate::layout::{aligned, text_of};
+use crate::warning::{no_advice, warning_text};
 
 /// The comparison as text for a terminal: a block for each figure, marks where a difference stands out, a summary line, notes, caution.
 #[must_use]
@@ -18,9 +19,9 @@ pub fn render_comparison(comparison: &Comparison) -> String {
         "*: exceeds 2 u of both together   !: exceeds the tolerance   ~: read between the second's stations"
             .to_owned(),
     );
-    lines.extend(comparison.notes.iter().map(|n| format!("Note: {n}")));
+    lines.extend(comparison.notes.iter().map(|n| format!("Note: {}", warning_text(n, &no_advice))));
     lines.push(CAUTION.to_owned());
-    lines.iter().map(|l| wrapped(&without_control(l)) + "\n").collect()
+    text_of(&lines)
 }
 
 fn block(comparison: &Comparison, column: StationColumn) -> Vec<String> {

@@ -5,6 +5,11 @@ use bladeform_table::Flag;
 /// The width in characters that the text keeps to, unless a single word is longer.
 pub const TERMINAL_WIDTH: usize = 100;
 
+/// Lines as one text: broken at the width, without control characters, each with a line feed.
+pub(crate) fn text_of(lines: &[String]) -> String {
+    lines.iter().map(|line| wrapped(&without_control(line)) + "\n").collect()
+}
+
 /// Sentences under letters. Flags of one kind share a letter, whatever their figures: a coarse propeller would use up the alphabet.
 #[derive(Default)]
 pub(crate) struct Notes {

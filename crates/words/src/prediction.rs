@@ -1,6 +1,6 @@
 //! The prediction as plain text for a terminal of 100 columns.
 
-use crate::layout::{Notes, aligned, without_control, wrapped};
+use crate::layout::{Notes, aligned, text_of};
 use crate::warning::{Advice, no_advice, warning_text};
 use bladeform_table::{
     CAUTION, Notice, OperatingPoint, Prediction, REST_MEANING, Schedule, cells_at_rest, enough_decimals,
@@ -55,12 +55,7 @@ pub fn render_prediction_with(prediction: &Prediction, advice: Advice<'_>) -> St
         prediction.warnings.iter().map(|warning| format!("Warning: {}", warning_text(warning, advice))),
     );
     lines.push(CAUTION.to_owned());
-    let mut text = String::new();
-    for line in lines {
-        text.push_str(&wrapped(&without_control(&line)));
-        text.push('\n');
-    }
-    text
+    text_of(&lines)
 }
 
 fn head(p: &Prediction) -> Vec<String> {
@@ -154,7 +149,7 @@ fn rest_lines(points: &[&OperatingPoint]) -> Vec<String> {
     ];
     let points: Vec<&OperatingPoint> = still.iter().map(|(p, _)| *p).collect();
     cells.extend(cells_at_rest(&points).into_iter().map(|row| row.to_vec()));
-    let mut lines = vec![String::new(), format!("At rest: {REST_MEANING}")];
+    let mut lines = vec![String::new(), format!("At zero speed: {REST_MEANING}")];
     lines.extend(aligned(&cells));
     let mut told: Vec<&str> = Vec::new();
     for (p, why) in still.iter().filter(|(_, why)| !why.is_empty()) {

@@ -1,6 +1,6 @@
 //! The table as plain text for a terminal of 100 columns.
 
-use crate::layout::{Notes, aligned, without_control, wrapped};
+use crate::layout::{Notes, aligned, text_of};
 use crate::warning::{Advice, no_advice, warning_text};
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{
@@ -43,12 +43,7 @@ pub fn render_with(table: &StationTable, advice: Advice<'_>) -> String {
     lines.extend(table.warnings.iter().map(|warning| format!("Warning: {}", warning_text(warning, advice))));
     lines.extend(repair_line(table));
     lines.push(CAUTION.to_owned());
-    let mut text = String::new();
-    for line in lines {
-        text.push_str(&wrapped(&without_control(&line)));
-        text.push('\n');
-    }
-    text
+    text_of(&lines)
 }
 
 /// Which family is nearest at most stations: advice.
@@ -199,17 +194,8 @@ fn difference_lines(table: &StationTable) -> Vec<String> {
 
 fn repair_line(table: &StationTable) -> Option<String> {
     let repairs = table.repairs.as_ref()?;
-    let known = [
-        ("duplicate_vertices", repairs.duplicate_vertices),
-        ("degenerate_triangles", repairs.degenerate_triangles),
-        ("stray_components", repairs.stray_components),
-        ("flipped_triangles", repairs.flipped_triangles),
-        ("non_finite_vertices", repairs.non_finite_vertices),
-    ];
-    let extra = repairs.extra.iter().filter_map(|(key, value)| value.as_u64().map(|n| (key.as_str(), n)));
-    let counts: Vec<String> = known
-        .into_iter()
-        .chain(extra)
+    let counts: Vec<String> = repairs
+        .counts()
         .filter(|(_, n)| *n > 0)
         .map(|(key, n)| format!("{} {n}", key.replace('_', " ")))
         .collect();
