@@ -5,22 +5,14 @@
 //! - [`MeasurePlan`]: what the user tells and asks.
 //! - [`measure()`]: the whole way. One station's trouble is a flag of that station; no table at all is a [`MeasureError`].
 
-mod axes;
-mod bodies;
+mod band;
 mod error;
-mod hub;
+mod frame;
 mod input;
-mod noise;
 mod notice;
 mod pipeline;
 mod plan;
-mod reach;
-mod resolution;
-mod scale;
-mod slices;
-mod stations;
-mod symmetry;
-mod tip;
+mod station;
 mod vector;
 
 pub use bladeform_numeric::observe::{Observer, Silent, Stage};

@@ -4,8 +4,8 @@ use std::collections::HashMap;
 
 use bladeform_mesh::CleanMesh;
 
+use crate::band::slices::Slice;
 use crate::notice::{MeasureNotice, TipNotice};
-use crate::slices::Slice;
 use crate::vector::V3;
 
 /// The end of the span, as a share of it, in which an open edge is looked for.
@@ -22,7 +22,7 @@ pub(crate) fn missing_tip(mesh: &CleanMesh, slices: &[Slice], span: (f64, f64)) 
     let length = span.1 - span.0;
     let chord = |z: f64| {
         let near = slices.iter().min_by(|a, b| (a.z - z).abs().total_cmp(&(b.z - z).abs()))?;
-        Some(crate::axes::length(near))
+        Some(crate::frame::axes::length(near))
     };
     let inboard = chord(span.1 - INBOARD * length)?;
     let open = rim_width(mesh, span.1 - END * length, span.1);

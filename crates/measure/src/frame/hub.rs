@@ -2,8 +2,8 @@
 
 use bladeform_mesh::CleanMesh;
 
-use crate::axes::{AxisPlay, fit_cone};
-use crate::symmetry::Rotor;
+use crate::frame::axes::{AxisPlay, fit_cone};
+use crate::frame::symmetry::Rotor;
 use crate::vector::{Axes, V3, add, cross, dot, norm, scale, sub, unit};
 
 /// Walls of a hub are looked for within this share of the radius.

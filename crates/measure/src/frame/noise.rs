@@ -3,7 +3,7 @@
 use bladeform_mesh::CleanMesh;
 use nalgebra::{DMatrix, DVector};
 
-use crate::slices::Slice;
+use crate::band::slices::Slice;
 use crate::vector::{V3, median};
 use bladeform_numeric::parallel;
 
@@ -107,7 +107,7 @@ fn patch(
 }
 
 fn chord_of(slice: &Slice) -> f64 {
-    crate::axes::length(slice).max(f64::MIN_POSITIVE)
+    crate::frame::axes::length(slice).max(f64::MIN_POSITIVE)
 }
 
 struct Patch {

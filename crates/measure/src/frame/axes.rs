@@ -3,8 +3,8 @@
 use bladeform_mesh::{CleanMesh, Moments};
 use nalgebra::{DMatrix, DVector};
 
+use crate::band::slices::{Slice, slices_along};
 use crate::error::MeasureError;
-use crate::slices::{Slice, slices_along};
 use crate::vector::{Axes, V3, dot, median, sub};
 
 /// Slices along the span for a first look.

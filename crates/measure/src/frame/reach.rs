@@ -2,7 +2,7 @@
 
 use bladeform_mesh::CleanMesh;
 
-use crate::noise::Noise;
+use crate::frame::noise::Noise;
 use crate::vector::{V3, add, cross, dot, norm, sub};
 
 /// How far the outermost point is expected to lie beyond the surface's own end.

@@ -1,0 +1,39 @@
+//! Root end and tip of a lone blade along its span.
+
+use bladeform_mesh::CleanMesh;
+
+use super::axes::span_of;
+use super::noise::surface_noise;
+use super::reach::overreach;
+use crate::band::slices::Slice;
+use crate::vector::{V3, median, norm};
+
+/// A flat root end is looked for within this fraction of the span.
+const ROOT_END: f64 = 0.02;
+/// Cosine of the angle between the span and the normal of a root end, from which it counts as flat.
+const FACES_INWARDS: f64 = 0.8;
+/// Points that make a flat end: the median of fewer depends on chance.
+const ENOUGH_FOR_A_FACE: usize = 30;
+
+/// Root end and tip along the span, and the standard uncertainty of their distance. A flat root end is taken at the median of its points, other ends
+/// where the noise of the outermost point is expected to have pushed it from.
+pub(crate) fn ends(local: &CleanMesh, normals: &[V3], slices: &[Slice]) -> ((f64, f64), f64) {
+    let (low, high) = span_of(local);
+    let noise = surface_noise(local, normals, slices, (low, high));
+    let heights: Vec<f64> = local.vertices().iter().map(|p| p[2]).collect();
+    let tip = overreach(local, &heights, |_| [0.0, 0.0, 1.0], high, &noise);
+    let near = low + ROOT_END * (high - low);
+    let mut face: Vec<f64> = local
+        .vertices()
+        .iter()
+        .zip(normals)
+        .filter(|(p, n)| p[2] < near && n[2] < -FACES_INWARDS * norm(**n))
+        .map(|(p, _)| p[2])
+        .collect();
+    if face.len() < ENOUGH_FOR_A_FACE {
+        let depths: Vec<f64> = heights.iter().map(|z| -z).collect();
+        let root = overreach(local, &depths, |_| [0.0, 0.0, -1.0], -low, &noise);
+        return ((low + root.excess, high - tip.excess), tip.u.hypot(root.u));
+    }
+    ((median(&mut face), high - tip.excess), tip.u)
+}

@@ -1,0 +1,14 @@
+//! How the part lies in the scan: bodies, axis, span, ends, hand, scale.
+
+pub(crate) mod axes;
+pub(crate) mod bodies;
+pub(crate) mod ends;
+pub(crate) mod hub;
+pub(crate) mod noise;
+pub(crate) mod reach;
+pub(crate) mod resolution;
+pub(crate) mod rotor;
+pub(crate) mod scale;
+pub(crate) mod sides;
+pub(crate) mod symmetry;
+pub(crate) mod tip;

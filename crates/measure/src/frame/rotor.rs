@@ -1,0 +1,161 @@
+//! A whole propeller about its axis: where its blades lie, where they end, and where they leave the hub.
+
+use bladeform_mesh::CleanMesh;
+
+use super::axes::places;
+use super::symmetry::Rotor;
+use crate::band::slices::slices;
+use crate::vector::{V3, add, cross, dot, norm, scale, sub, unit};
+
+/// Blades that end within this factor of one another end at one radius: tips differ by noise and by some millimetres of wear.
+pub(crate) const ONE_RADIUS: f64 = 1.005;
+/// Of two blades that differ by more than this factor the shorter is taken: no tip breaks off so little, but a scrap of bench lies anywhere.
+pub(crate) const NO_WEAR: f64 = 1.05;
+
+/// Distance of the tips from the axis: the middle one of the blades' farthest points, so that a scrap in one blade's sector does not count.
+pub(crate) fn tip_radius(mesh: &CleanMesh, rotor: &Rotor, spans: &[V3]) -> f64 {
+    let mut ends = vec![0.0f64; spans.len()];
+    for &p in mesh.vertices() {
+        let d = sub(p, rotor.point);
+        let own = (0..spans.len()).max_by(|&a, &b| dot(d, spans[a]).total_cmp(&dot(d, spans[b])));
+        if let Some(own) = own {
+            ends[own] = ends[own].max(off_axis(rotor, p).1);
+        }
+    }
+    ends.sort_by(f64::total_cmp);
+    match ends[..] {
+        [short, long] if long < NO_WEAR * short => long,
+        [short, _] => short,
+        // The greatest of those that agree with the middle one.
+        _ => {
+            let middle = ends[ends.len() / 2];
+            ends.iter().copied().filter(|e| *e < ONE_RADIUS * middle).fold(middle, f64::max)
+        }
+    }
+}
+
+/// Surface beyond this fraction of the radius belongs to the blades: hubs end well inside of it.
+const OFF_HUB: f64 = 0.3;
+/// Sections are cut from this fraction of the radius outwards: at the axis itself all blades meet.
+const NEAREST_AXIS: f64 = 0.02;
+/// The search for the hub goes inwards from this fraction of the radius, where every propeller is blade.
+const MID_SPAN: f64 = 0.6;
+/// A section whose convex hull is larger than the least one outboard by this factor is part of the hub: blades grow gradually.
+const HUB_GROWTH: f64 = 2.0;
+/// The blade begins this fraction of the radius outside of the last section of the hub: twice the distance of the sections.
+const CLEAR_OF_HUB: f64 = 0.02;
+/// Where no section grows so, the blade begins at the first section, but not nearer to the axis than this fraction of the radius (a judgement).
+const LEAST_HUB: f64 = 0.05;
+/// Where there is no section at all, the hub is taken to end at this fraction of the radius (common practice, no source).
+const UNSEEN_HUB: f64 = 0.1;
+
+/// Component of a point along the axis, and distance from it.
+pub(crate) fn off_axis(rotor: &Rotor, p: V3) -> (f64, f64) {
+    let d = sub(p, rotor.point);
+    let along = dot(d, rotor.direction);
+    (along, norm(sub(d, scale(rotor.direction, along))))
+}
+
+/// The rotor with its point moved along the axis to where the blades' spans meet it: to the height of the area centroid of the surface beyond 0.3 R.
+/// Blades that differ share the mean of theirs.
+pub(crate) fn at_blade_height(mesh: &CleanMesh, rotor: Rotor, radius: f64) -> Rotor {
+    let (mut sums, mut areas) = (vec![0.0; rotor.blades], vec![0.0; rotor.blades]);
+    let spans = blade_directions(mesh, &rotor, radius);
+    for f in mesh.faces() {
+        let [a, b, c] = f.map(|i| mesh.vertices()[i as usize]);
+        let middle = scale(add(a, add(b, c)), 1.0 / 3.0);
+        let (along, r) = off_axis(&rotor, middle);
+        let d = sub(middle, rotor.point);
+        let own = (0..spans.len()).max_by(|&a, &b| dot(d, spans[a]).total_cmp(&dot(d, spans[b])));
+        if let Some(own) = own.filter(|_| OFF_HUB * radius < r) {
+            let area = norm(cross(sub(b, a), sub(c, a)));
+            sums[own] += area * along;
+            areas[own] += area;
+        }
+    }
+    let heights = sums.iter().zip(&areas).map(|(s, a)| s / a.max(f64::MIN_POSITIVE));
+    let height = heights.sum::<f64>() / rotor.blades as f64;
+    Rotor { point: add(rotor.point, scale(rotor.direction, height)), ..rotor }
+}
+
+/// Span of each blade: from the axis through the area centroid of its surface beyond 0.3 R.
+pub(crate) fn blade_directions(mesh: &CleanMesh, rotor: &Rotor, radius: f64) -> Vec<V3> {
+    let side = if rotor.direction[0].abs() < 0.6 { [1.0, 0.0, 0.0] } else { [0.0, 1.0, 0.0] };
+    let u = unit(sub(side, scale(rotor.direction, dot(side, rotor.direction))));
+    let v = cross(rotor.direction, u);
+    let n = rotor.blades as f64;
+    let outer: Vec<(V3, f64)> = mesh
+        .faces()
+        .iter()
+        .filter_map(|f| {
+            let [a, b, c] = f.map(|i| mesh.vertices()[i as usize]);
+            let middle = scale(add(a, add(b, c)), 1.0 / 3.0);
+            (OFF_HUB * radius < off_axis(rotor, middle).1)
+                .then(|| (sub(middle, rotor.point), norm(cross(sub(b, a), sub(c, a)))))
+        })
+        .collect();
+    let (mut cos, mut sin) = (0.0, 0.0);
+    for (d, w) in &outer {
+        let phase = n * dot(*d, v).atan2(dot(*d, u));
+        cos += w * phase.cos();
+        sin += w * phase.sin();
+    }
+    let start = sin.atan2(cos) / n;
+    let mut spans: Vec<V3> = (0..rotor.blades)
+        .map(|k| start + std::f64::consts::TAU * k as f64 / n)
+        .map(|a| {
+            let guess = add(scale(u, a.cos()), scale(v, a.sin()));
+            let aside = (std::f64::consts::PI / n).cos();
+            let sum = outer
+                .iter()
+                .filter(|(d, _)| aside * across(rotor, *d) < dot(*d, guess))
+                .fold([0.0; 3], |s, (d, w)| add(s, scale(*d, *w)));
+            unit(sub(sum, scale(rotor.direction, dot(sum, rotor.direction))))
+        })
+        .collect();
+    // The blade that is numbered first may not depend on how the file lies: there is none by shape, so the farthest along the principal order is as good;
+    // the mean and the differences do not depend on it.
+    spans.sort_by(|a, b| b[0].total_cmp(&a[0]));
+    let begin = spans[0];
+    spans.sort_by(|a, b| {
+        azimuth_deg(&begin, a, &rotor.direction).total_cmp(&azimuth_deg(&begin, b, &rotor.direction))
+    });
+    spans
+}
+
+pub(crate) fn across(rotor: &Rotor, d: V3) -> f64 {
+    norm(sub(d, scale(rotor.direction, dot(d, rotor.direction))))
+}
+
+/// Angle from one span to another about the axis, 0 to 360 deg.
+pub(crate) fn azimuth_deg(from: &V3, to: &V3, axis: &V3) -> f64 {
+    let angle = dot(cross(*from, *to), *axis).atan2(dot(*from, *to)).to_degrees().rem_euclid(360.0);
+    if 360.0 - 1e-6 < angle { 0.0 } else { angle }
+}
+
+/// Triangles of one blade's sector about the axis.
+pub(crate) fn sector(mesh: &CleanMesh, rotor: &Rotor, span: V3) -> CleanMesh {
+    let aside = (std::f64::consts::PI / rotor.blades as f64).cos();
+    mesh.subset(|i| {
+        let middle = scale(
+            mesh.faces()[i].map(|v| mesh.vertices()[v as usize]).into_iter().fold([0.0; 3], add),
+            1.0 / 3.0,
+        );
+        let d = sub(middle, rotor.point);
+        aside * across(rotor, d) <= dot(d, span)
+    })
+}
+
+/// Where the blade leaves the hub: going inwards from mid span, the place where the section's hull grows out of all proportion.
+pub(crate) fn hub_radius(part: &CleanMesh, radius: f64) -> f64 {
+    let found = slices(part, &places(NEAREST_AXIS * radius, radius));
+    let mut least = f64::INFINITY;
+    for s in found.iter().rev().filter(|s| s.z < MID_SPAN * radius) {
+        let hull = bladeform_section::area(&s.hull);
+        if HUB_GROWTH * least < hull {
+            return s.z + CLEAR_OF_HUB * radius;
+        }
+        least = least.min(hull);
+    }
+    found.first().map_or(UNSEEN_HUB * radius, |s| s.z.max(LEAST_HUB * radius))
+}

@@ -1,0 +1,212 @@
+//! What follows from the stations: pitch, blade figures, references, the repairs, and the matrix from scan to blade.
+
+use bladeform_mesh::{OrientationReport, RepairTally};
+use bladeform_quantity::Hand;
+use bladeform_table::{
+    ColumnUnit, Notice, Repairs, Setting, Station, StationColumn, StationTable, UncertaintySource,
+    activity_factor_of, flag_departures, geometric_pitch_m,
+};
+
+use crate::band::slices::Slice;
+use crate::error::MeasureError;
+use crate::frame::axes::length;
+use crate::frame::scale::Known;
+use crate::notice::MeasureNotice;
+use crate::plan::{KnownAngle, MeasurePlan};
+use crate::station::ToTable;
+use crate::station::misfit::{add_misfit, excess_residuals_m};
+use crate::vector::{Axes, V3, add, dot, scale, sub};
+
+pub(super) fn repairs(
+    tally: &RepairTally,
+    report: &OrientationReport,
+    notices: &mut Vec<MeasureNotice>,
+) -> Repairs {
+    let mut repairs = Repairs {
+        duplicate_vertices: tally.duplicate_vertices as u64,
+        degenerate_triangles: tally.degenerate_triangles as u64,
+        stray_components: tally.stray_components as u64,
+        flipped_triangles: report.flipped_triangles as u64,
+        non_finite_vertices: tally.non_finite_vertices as u64,
+        ..Repairs::default()
+    };
+    for (key, count) in tally.entries() {
+        let known = [
+            "duplicate_vertices",
+            "degenerate_triangles",
+            "stray_components",
+            "flipped_triangles",
+            "non_finite_vertices",
+        ];
+        if !known.contains(&key) && 0 < count {
+            repairs.count(key, count as u64);
+        }
+    }
+    repairs.count("boundary_edges", report.boundary_edges as u64);
+    repairs.count("non_manifold_edges", report.non_manifold_edges as u64);
+    if report.unorientable {
+        notices.push(MeasureNotice::NotOrientable);
+    }
+    repairs
+}
+
+/// Figures that follow from the stations.
+/// `planform`: radius and longest chord of the quick sections, m.
+pub(super) fn finish(
+    table: &mut StationTable,
+    planform: &[(f64, f64)],
+    notices: Vec<MeasureNotice>,
+) -> Result<(), MeasureError> {
+    if table.blade.setting.is_some() {
+        // A relative angle has no pitch.
+        for s in table.stations.iter_mut().chain(table.blades.iter_mut().flat_map(|b| &mut b.stations)) {
+            set_pitch(s);
+        }
+    }
+    // Where the scale is a guess, it has no uncertainty, and what hangs on it alone has none.
+    let known = table.scale.as_ref().and_then(|s| s.relative_uncertainty);
+    let relative = known.unwrap_or(0.0);
+    for s in table.stations.iter_mut().chain(table.blades.iter_mut().flat_map(|b| &mut b.stations)) {
+        add_scale_uncertainty(s, relative);
+    }
+    let blade = &mut table.blade;
+    blade.u.blade_length_m = blade.blade_length_m.zip(known).map(|(l, u)| l * u);
+    blade.u.volume_m3 = blade.volume_m3.zip(known).map(|(v, u)| 3.0 * v * u);
+    if table.stations.iter().all(Station::is_refused) {
+        let first =
+            table.stations.first().and_then(|s| s.flags.first()).map_or(String::new(), ToString::to_string);
+        return Err(MeasureError::NoStation { count: table.stations.len(), first });
+    }
+    flag_departures(&mut table.stations);
+    table.warnings.extend(notices.iter().map(Notice::of));
+    if let Some((factor, u)) = activity_factor_of(table.blade.radius_m, &table.stations, planform) {
+        table.blade.activity_factor = Some(factor.value);
+        table.blade.u.activity_factor = Some(u);
+        if factor.needs_warning() {
+            let fraction = factor.extrapolated_share;
+            table.warnings.push(Notice::of(&MeasureNotice::ActivityExtrapolated { fraction }));
+        }
+    }
+    Ok(())
+}
+
+/// Adds what the known length leaves uncertain to every length and area. It is common to all stations and blades, so it comes after
+/// means over blades have been taken.
+fn add_scale_uncertainty(s: &mut Station, relative: f64) {
+    for &column in StationColumn::FIGURES {
+        let power = match column.unit() {
+            ColumnUnit::Metre => 1.0,
+            ColumnUnit::SquareMetre => 2.0,
+            _ => continue,
+        };
+        if let Some(value) = column.get(s) {
+            s.add_uncertainty(column, UncertaintySource::Length, power * value.abs() * relative);
+        }
+    }
+}
+
+fn set_pitch(s: &mut Station) {
+    let pitch = |angle: Option<f64>, u: Option<f64>| {
+        let value = angle.map(|a| geometric_pitch_m(s.radius_m, a))?;
+        let slope = std::f64::consts::TAU * s.radius_m / angle?.to_radians().cos().powi(2);
+        Some((value, u.unwrap_or(0.0).to_radians() * slope))
+    };
+    let (chord, face) =
+        (pitch(s.blade_angle_deg, s.u.blade_angle_deg), pitch(s.face_angle_deg, s.u.face_angle_deg));
+    s.pitch_m = chord.map(|p| p.0);
+    s.u.pitch_m = chord.map(|p| p.1);
+    s.face_pitch_m = face.map(|p| p.0);
+    s.u.face_pitch_m = face.map(|p| p.1);
+}
+
+pub(super) fn add_misfits(stations: &mut [Station]) {
+    let excess = excess_residuals_m(stations);
+    stations.iter_mut().zip(excess).for_each(|(s, excess)| add_misfit(s, excess));
+}
+
+/// Angles are counted from the one at the reference radius, whose own uncertainty they share; there the angle itself is exact, by convention or as given.
+pub(super) fn refer_angles(stations: &mut [Station], reference: &Station, plan: &MeasurePlan) {
+    let column = referred_by(plan);
+    let Some(u) = column.u(reference) else { return };
+    for s in stations {
+        for angle in
+            [StationColumn::BladeAngleDeg, StationColumn::FaceAngleDeg, StationColumn::LongestChordAngleDeg]
+        {
+            if angle == column && (s.radius_m - reference.radius_m).abs() < SAME_PLACE * reference.radius_m {
+                angle.set_u(s, Some(0.0));
+            } else {
+                s.add_uncertainty(angle, UncertaintySource::Reference, u);
+            }
+        }
+    }
+}
+
+/// Radii this close, as a fraction of themselves, are one place.
+const SAME_PLACE: f64 = 1e-9;
+
+/// The angle that the setting, given or by convention, is of.
+fn referred_by(plan: &MeasurePlan) -> StationColumn {
+    if plan.setting.is_some() { plan.setting_of.column() } else { StationColumn::BladeAngleDeg }
+}
+
+/// The angle that is added so that the setting holds, and the setting for the table.
+pub(super) fn turn_to_setting(
+    plan: &MeasurePlan,
+    reference: &Station,
+    ratio: f64,
+    notices: &mut Vec<MeasureNotice>,
+) -> (f64, Option<Setting>) {
+    let column = referred_by(plan);
+    let Some(measured) = column.get(reference) else {
+        notices.push(MeasureNotice::NoReference { ratio });
+        return (0.0, None);
+    };
+    match plan.setting {
+        Some(KnownAngle { angle_deg: angle, .. }) => {
+            let setting = Setting {
+                angle_deg: angle,
+                radius_ratio: ratio,
+                of: plan.setting_of,
+                extra: Default::default(),
+            };
+            ((angle - measured).to_radians(), Some(setting))
+        }
+        None => {
+            notices.push(MeasureNotice::RelativeAngles { ratio });
+            (-measured.to_radians(), None)
+        }
+    }
+}
+
+/// metres = M * scan point, row by row.
+pub(super) fn matrix(axes: &Axes, hand: Hand, to: &ToTable, turn: f64, known: &Known) -> [[f64; 4]; 4] {
+    let k = known.metres_per_unit;
+    let (sin, cos) = turn.sin_cos();
+    let first = if hand == Hand::Left { scale(axes.rows[0], -1.0) } else { axes.rows[0] };
+    let x = sub(scale(first, cos), scale(axes.rows[1], sin));
+    let y = add(scale(first, sin), scale(axes.rows[1], cos));
+    let row = |d: V3, shift: f64| [k * d[0], k * d[1], k * d[2], shift - k * dot(d, axes.origin)];
+    [row(x, 0.0), row(y, 0.0), row(axes.rows[2], to.radius_at_origin_m), [0.0, 0.0, 0.0, 1.0]]
+}
+
+/// Radius and longest chord of the quick sections with both edges, m: the mean over the blades, rising.
+pub(super) fn planform(blades: &[&[Slice]], to: &ToTable) -> Vec<(f64, f64)> {
+    let mut sums = std::collections::BTreeMap::<u64, (f64, f64, f64)>::new();
+    for s in blades.iter().copied().flatten().filter(|s| s.seen == [true; 2]) {
+        let r = to.radius_at_origin_m + to.metres_per_unit * s.z;
+        if 0.0 < r {
+            // The bits of numbers above zero rise as they do; all blades are cut at the same places.
+            let sum = sums.entry(r.to_bits()).or_insert((r, 0.0, 0.0));
+            sum.1 += length(s) * to.metres_per_unit;
+            sum.2 += 1.0;
+        }
+    }
+    sums.into_values().map(|(r, sum, n)| (r, sum / n)).collect()
+}
+
+/// Integral of the section areas along the span by the trapezoid rule, the ends carried on.
+pub(super) fn volume_of(slices: &[Slice], span: (f64, f64)) -> f64 {
+    let inner: f64 = slices.windows(2).map(|w| 0.5 * (w[0].area + w[1].area) * (w[1].z - w[0].z)).sum();
+    let end = |s: Option<&Slice>, at: f64, share: f64| s.map_or(0.0, |s| share * s.area * (s.z - at).abs());
+    inner + end(slices.first(), span.0, 1.0) + end(slices.last(), span.1, 0.5)
+}

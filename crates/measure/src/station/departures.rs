@@ -1,0 +1,61 @@
+//! Where the surface departs from the fitted outline, the outline itself, and published sections near it.
+
+use bladeform_section::{Likeness, SectionFit, nearest_sections};
+use bladeform_table::{Flag, NearSection, Outline, PartDeparture, SectionPart, Station};
+
+/// Corners of an outline in the table.
+const N_OUTLINE: usize = 241;
+/// A departure, averaged over neighbouring points, is reported from this multiple of the residual on: chance hardly makes half of it.
+const REPORTED_DEPARTURE: f64 = 2.5;
+/// And from this much on, m: less is no damage to a blade (a judgement).
+const LEAST_DEPARTURE_M: f64 = 1e-4;
+
+pub(super) fn add_departures(s: &mut Station, fit: &SectionFit, chord_m: f64, coarse: bool) {
+    let least = (REPORTED_DEPARTURE * fit.quality.rms * chord_m).max(LEAST_DEPARTURE_M);
+    for (part, d) in SectionPart::ALL.into_iter().zip(&fit.quality.departures) {
+        if d.points == 0 {
+            continue;
+        }
+        let largest_m = d.largest * chord_m;
+        // Flat triangles of a coarse mesh depart from any smooth outline.
+        if least < largest_m.abs() && !coarse {
+            s.flags.push(Flag::DepartsFromOutline { part, amount_m: largest_m, position: d.at });
+        }
+        let departure = PartDeparture {
+            rms_m: Some(d.rms * chord_m),
+            largest_m: Some(largest_m),
+            position: Some(d.at),
+            ..PartDeparture::default()
+        };
+        s.departures.parts.insert(part, departure);
+    }
+}
+
+/// Thickness ratio with which the search begins where none was measured: a middling section.
+const USUAL_THICKNESS: f64 = 0.1;
+
+/// Published sections near the outline, compared with the noise of the scan.
+pub(super) fn near_sections(outline: &Outline, s: &Station) -> Vec<NearSection> {
+    let (Some(chord_m), Some(noise_m)) = (s.chord_m, s.residual_rms_m) else { return vec![] };
+    let points: Vec<_> = outline.points().map(|p| p.map(|v| v / chord_m)).collect();
+    let (thickness, camber) = (s.thickness_ratio.unwrap_or(USUAL_THICKNESS), s.camber_ratio.unwrap_or(0.0));
+    let near = |l: Likeness| NearSection {
+        section: l.family.name(),
+        rms_m: Some(l.rms * chord_m),
+        within_noise: Some(l.rms * chord_m <= noise_m),
+        ..NearSection::default()
+    };
+    nearest_sections(&points, thickness, camber).into_iter().map(near).collect()
+}
+
+/// Outline in m with the chord line along x and the leading edge at 0.
+pub(super) fn outline(fit: &SectionFit, chord_m: f64) -> Outline {
+    let (le, v) = (fit.shape.leading_edge(), fit.shape.chord_vector());
+    let length = v[0].hypot(v[1]);
+    let (c, s) = (v[0] / length, v[1] / length);
+    let turn = |p: [f64; 2]| {
+        let d = [(p[0] - le[0]) * chord_m, (p[1] - le[1]) * chord_m];
+        [d[0] * c + d[1] * s, d[1] * c - d[0] * s]
+    };
+    Outline::from_points(&fit.shape.outline(N_OUTLINE).into_iter().map(turn).collect::<Vec<_>>())
+}

@@ -1,0 +1,111 @@
+//! Uncertainty of edges that the scan does not show.
+
+use bladeform_section::{Figure, Figures, N_STRIPS, SectionFit};
+use bladeform_table::{Flag, Station, StationColumn, UncertaintySource};
+
+use super::definition::move_leading_edge;
+use super::row::ToTable;
+use crate::band::fit::Found;
+
+/// A gap around the nose, chords, is reported from this width on: little there decides much.
+const REPORTED_NOSE_GAP: f64 = 0.02;
+/// Fraction of the band without a leading edge that is reported: a fit with straight changes along the span then relies on one side.
+const REPORTED_NOSE_MISSING: f64 = 0.25;
+/// Points of a band from which a strip without any on the leading edge is not chance.
+const ENOUGH_TO_MISS: usize = 3000;
+/// A chord that ends in a hole is short by something between nothing and half the hole's width: the root mean square of that, a rectangular distribution
+/// (JCGM 100:2008, 4.3.7).
+const SHORT_PER_GAP: f64 = 0.29;
+/// How far a leading edge may be off where a hole has taken it: fractions of the gap around the nose, and chords where the nose is missing on all of the band.
+/// A judgement (JCGM 100:2008, 4.3) after seeded scans, in which a fit across a hole at the nose was off by up to 0.04 chords.
+const OFF_PER_GAP: f64 = 0.1;
+const OFF_PER_MISSING: f64 = 0.02;
+
+/// Adds the uncertainty of a trailing edge between two rows of scan points.
+///
+/// The last but one of `k` scan points scattered evenly over one spacing lies on average two (k + 1)ths of it inside the end of the tail, and nothing else
+/// shows where the blade ends. Whether a scan has points on the edge itself is not known: the shortfall lies anywhere between nil and twice that,
+/// which is added as a rectangular distribution (JCGM 100:2008, 4.3.7) to what depends on the chord. `k` rows lie in the band, and the fit ends
+/// where the last but one of its strips does.
+pub(super) fn add_unseen_tail(s: &mut Station, fit: &SectionFit, found: &Found, to: &ToTable) {
+    let strip = 2.0 * fit.quality.half_band * found.chord / N_STRIPS as f64;
+    let rows = N_STRIPS as f64 * (strip / found.spacing).max(1.0);
+    let half_width_m = 2.0 * found.spacing / (1.0 + rows) * to.metres_per_unit;
+    let unseen_m = half_width_m / 3f64.sqrt();
+    add_short_chord(s, unseen_m, found.chord * to.metres_per_unit);
+}
+
+/// A chord that may be short by `u_m` at its trailing edge.
+fn add_short_chord(s: &mut Station, u_m: f64, chord_m: f64) {
+    let ratio = s.thickness_ratio.unwrap_or(0.0) * u_m / chord_m;
+    for (column, u) in [
+        (StationColumn::ChordM, u_m),
+        (StationColumn::LongestChordM, u_m),
+        (StationColumn::ThicknessRatio, ratio),
+    ] {
+        s.add_uncertainty(column, UncertaintySource::Edge, u);
+    }
+}
+
+/// Adds the uncertainty of a trailing-edge thickness that the fit could not resolve.
+pub(super) fn add_unknown_tail_thickness(s: &mut Station, fit: &SectionFit, chord_m: f64) {
+    let column = StationColumn::TrailingEdgeThicknessM;
+    s.add_uncertainty(column, UncertaintySource::Scan, fit.quality.shut_tail * chord_m);
+    if s.u.trailing_edge_thickness_m.is_none_or(|u| u <= 0.0) {
+        // Neither equations nor readings say anything: it may be anything up to the noise of one point (a rectangular distribution, JCGM 100:2008, 4.3.7).
+        s.add_uncertainty(column, UncertaintySource::Scan, fit.quality.rms / 3f64.sqrt() * chord_m);
+    }
+}
+
+/// Adds the uncertainty of a trailing edge that lies in a hole of this width, and flags it.
+pub(super) fn add_gap_at_tail(s: &mut Station, gap_m: f64, chord_m: f64) {
+    add_short_chord(s, SHORT_PER_GAP * gap_m, chord_m);
+    for column in [StationColumn::MidChordXM, StationColumn::MidChordYM] {
+        s.add_uncertainty(column, UncertaintySource::Edge, 0.5 * SHORT_PER_GAP * gap_m);
+    }
+    s.flags.push(Flag::GapAtTail { width_m: gap_m });
+}
+
+/// Adds the uncertainty of a leading edge that lies in a hole.
+pub(super) fn add_missing_nose(s: &mut Station, fit: &SectionFit, f: &Figures, chord_m: f64) {
+    let q = &fit.quality;
+    let gap = if REPORTED_NOSE_GAP < q.nose_gap { q.nose_gap } else { 0.0 };
+    let missing = if is_nose_missing(fit) { q.nose_missing } else { 0.0 };
+    let off = OFF_PER_GAP * gap + OFF_PER_MISSING * missing;
+    if 0.0 < off {
+        let chord = f.value(Figure::Chord) * chord_m;
+        move_leading_edge(s, UncertaintySource::Edge, [0.5 * off, off], chord, f);
+    }
+}
+
+/// Flags a leading edge that lies in a hole.
+pub(super) fn flag_nose(s: &mut Station, fit: &SectionFit, chord_m: f64) {
+    if REPORTED_NOSE_GAP < fit.quality.nose_gap {
+        s.flags.push(Flag::GapAtNose { width_m: chord_m * fit.quality.nose_gap });
+    }
+    if is_nose_missing(fit) {
+        s.flags.push(Flag::NoseMissing { fraction: fit.quality.nose_missing });
+    }
+}
+
+fn is_nose_missing(fit: &SectionFit) -> bool {
+    REPORTED_NOSE_MISSING < fit.quality.nose_missing && ENOUGH_TO_MISS <= fit.quality.points
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_hole_at_the_tail_makes_the_chord_uncertain_by_a_rectangular_distribution() {
+        let mut s = Station::at(0.5, 1.0);
+        s.chord_m = Some(0.2);
+        s.thickness_ratio = Some(0.1);
+        add_gap_at_tail(&mut s, 0.01, 0.2);
+        // Between 0 and half of 10 mm: the root mean square is 5 mm over the square root of 3.
+        let expected = 5e-3 / 3f64.sqrt();
+        assert!((s.u.chord_m.unwrap() / expected - 1.0).abs() < 0.01);
+        assert!((s.u.thickness_ratio.unwrap() / (0.1 * expected / 0.2) - 1.0).abs() < 0.01);
+        assert_eq!(s.flags, [Flag::GapAtTail { width_m: 0.01 }]);
+    }
+}

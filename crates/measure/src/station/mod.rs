@@ -1,0 +1,10 @@
+//! The row of one station: its figures in metres and degrees, and their uncertainty by source.
+
+pub(crate) mod correlation;
+mod definition;
+mod departures;
+mod edges;
+pub(crate) mod misfit;
+mod row;
+
+pub(crate) use row::{ToTable, turn_station};

@@ -1,0 +1,195 @@
+//! From a fitted outline in chords and file units to a row of the table.
+
+use bladeform_section::{Figure, Figures, RadialFit, SectionFit};
+use bladeform_table::{Flag, SectionPart, Station, StationColumn, UncertaintySource};
+
+use super::{definition, departures, edges};
+use crate::band::fit::{Found, Outcome};
+
+/// A gap along one side of the band, chords, is reported from this width on: the fit bridges a shorter one within its uncertainty.
+const REPORTED_GAP: f64 = 0.05;
+/// Neighbouring points of a round section are correlated: this many count as one.
+const POINTS_AS_ONE: f64 = 20.0;
+
+/// How the figures of a station go from span axes and file units to the table.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct ToTable {
+    pub(crate) metres_per_unit: f64,
+    /// Radius in m of span coordinate 0.
+    pub(crate) radius_at_origin_m: f64,
+    pub(crate) tip_radius_m: f64,
+}
+
+impl Found {
+    /// The row of the station.
+    pub(crate) fn station(&self, to: &ToTable) -> Station {
+        let radius_m = to.radius_at_origin_m + to.metres_per_unit * self.z;
+        let mut station = match &self.outcome {
+            Outcome::Refused(reason) => Station::refused(radius_m, to.tip_radius_m, reason.to_string()),
+            Outcome::Round(fit, points) => round_station(fit, *points, radius_m, to),
+            Outcome::Fitted(fit) => self.fitted_station(fit, radius_m, to),
+        };
+        if let Some((gaps, length, share)) = self.gap {
+            station.flags.push(Flag::Bridged { gaps, length_m: length * to.metres_per_unit, share });
+        }
+        station.flags.extend(self.flags.iter().map(|f| match f {
+            Flag::Coarse { spacing_m, chord_m } => Flag::Coarse {
+                spacing_m: spacing_m * to.metres_per_unit,
+                chord_m: chord_m * to.metres_per_unit,
+            },
+            other => other.clone(),
+        }));
+        station
+    }
+
+    fn fitted_station(&self, fit: &SectionFit, radius_m: f64, to: &ToTable) -> Station {
+        let f = fit.figures();
+        let chord_m = self.chord * to.metres_per_unit;
+        let mut s = Station::at(radius_m, to.tip_radius_m);
+        set_figures(&mut s, &f, chord_m, self.angle);
+        self.set_mid_chord(&mut s, &f, to);
+        edges::add_unseen_tail(&mut s, fit, self, to);
+        definition::add_two_readings(&mut s, fit, &f, chord_m);
+        definition::add_missed_by_model(&mut s, chord_m);
+        definition::add_edges_read_otherwise(&mut s, fit, chord_m);
+        edges::add_unknown_tail_thickness(&mut s, fit, chord_m);
+        edges::add_missing_nose(&mut s, fit, &f, chord_m);
+        s.points = Some(fit.quality.points as f64);
+        s.residual_rms_m = Some(fit.quality.rms * chord_m);
+        let own = departures::outline(fit, chord_m);
+        s.near_sections = departures::near_sections(&own, &s);
+        s.outline = Some(own);
+        departures::add_departures(&mut s, fit, chord_m, self.is_coarse());
+        flag_gaps(&mut s, fit);
+        if let Some(gap) = self.tail_gap {
+            edges::add_gap_at_tail(&mut s, gap * to.metres_per_unit, chord_m);
+        }
+        edges::flag_nose(&mut s, fit, chord_m);
+        s
+    }
+
+    /// Whether triangles had to be sampled, since the band has too few corners.
+    pub(crate) fn is_coarse(&self) -> bool {
+        self.flags.iter().any(|flag| matches!(flag, Flag::Coarse { .. }))
+    }
+
+    fn set_mid_chord(&self, s: &mut Station, f: &Figures, to: &ToTable) {
+        let (k, c) = (to.metres_per_unit, self.chord * to.metres_per_unit);
+        let back = [self.along[1], -self.along[0]];
+        let (x, y) = (f.value(Figure::MidChordX) * c, f.value(Figure::MidChordY) * c);
+        let p = [0, 1].map(|i| self.leading[i] * k + self.along[i] * x + back[i] * y);
+        let u = (f.u(Figure::MidChordX) * c).max(f.u(Figure::MidChordY) * c);
+        s.mid_chord_x_m = Some(p[0]);
+        s.mid_chord_y_m = Some(p[1]);
+        for column in [StationColumn::MidChordXM, StationColumn::MidChordYM] {
+            s.add_uncertainty(column, UncertaintySource::Scan, u);
+        }
+    }
+}
+
+fn round_station(fit: &RadialFit, points: usize, radius_m: f64, to: &ToTable) -> Station {
+    let k = to.metres_per_unit;
+    let mut s = Station::at(radius_m, to.tip_radius_m);
+    s.thickness_m = Some(fit.thickness * k);
+    s.longest_chord_m = Some(fit.longest_chord * k);
+    s.area_m2 = Some(fit.area * k * k);
+    s.points = Some(points as f64);
+    s.residual_rms_m = Some(fit.rms * k);
+    let u = fit.rms * k / (points as f64 / POINTS_AS_ONE).max(1.0).sqrt();
+    s.u.thickness_m = Some(u);
+    s.u.longest_chord_m = Some(u);
+    // A circle's area changes with its diameter by half of its circumference.
+    s.u.area_m2 = Some(u * fit.longest_chord * k * std::f64::consts::PI / 2.0);
+    s.flags.push(Flag::NearlyCircular { thickness_ratio: fit.thickness / fit.longest_chord });
+    s
+}
+
+/// The figures themselves, with what the noise of the scan leaves uncertain. `angle`: of the chord frame in span axes, rad.
+fn set_figures(s: &mut Station, f: &Figures, chord_m: f64, angle: f64) {
+    for (column, figure, power) in [
+        (StationColumn::ChordM, Figure::Chord, 1),
+        (StationColumn::ThicknessM, Figure::Thickness, 1),
+        (StationColumn::LeadingEdgeRadiusM, Figure::LeadingEdgeRadius, 1),
+        (StationColumn::TrailingEdgeThicknessM, Figure::TrailingEdgeThickness, 1),
+        (StationColumn::LongestChordM, Figure::LongestChord, 1),
+        (StationColumn::AreaM2, Figure::Area, 2),
+        (StationColumn::ThicknessRatio, Figure::ThicknessRatio, 0),
+        (StationColumn::ThicknessPosition, Figure::ThicknessPosition, 0),
+        (StationColumn::CamberRatio, Figure::CamberRatio, 0),
+        (StationColumn::CamberPosition, Figure::CamberPosition, 0),
+    ] {
+        column.set(s, Some(f.value(figure) * chord_m.powi(power)));
+        s.add_uncertainty(column, UncertaintySource::Scan, f.u(figure) * chord_m.powi(power));
+    }
+    for (column, figure) in [
+        (StationColumn::BladeAngleDeg, Figure::Angle),
+        (StationColumn::FaceAngleDeg, Figure::FaceAngle),
+        (StationColumn::LongestChordAngleDeg, Figure::LongestChordAngle),
+    ] {
+        column.set(s, Some((angle + f.value(figure)).to_degrees()));
+        s.add_uncertainty(column, UncertaintySource::Scan, f.u(figure).to_degrees());
+    }
+}
+
+fn flag_gaps(s: &mut Station, fit: &SectionFit) {
+    for (side, gap) in [(SectionPart::Back, fit.quality.back_gap), (SectionPart::Face, fit.quality.face_gap)]
+    {
+        if REPORTED_GAP < gap {
+            s.flags.push(Flag::GapInBand { side, fraction: gap });
+        }
+    }
+}
+
+/// Turns a station about the span by an angle in rad.
+pub(crate) fn turn_station(s: &mut Station, turn: f64) {
+    for angle in
+        [StationColumn::BladeAngleDeg, StationColumn::FaceAngleDeg, StationColumn::LongestChordAngleDeg]
+    {
+        let turned = angle.get(s).map(|a| a + turn.to_degrees());
+        angle.set(s, turned);
+    }
+    if let Some((x, y)) = s.mid_chord_x_m.zip(s.mid_chord_y_m) {
+        let (sin, cos) = turn.sin_cos();
+        s.mid_chord_x_m = Some(x * cos - y * sin);
+        s.mid_chord_y_m = Some(x * sin + y * cos);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_station_turns_about_the_span() {
+        let mut s = Station::at(0.5, 1.0);
+        (s.mid_chord_x_m, s.mid_chord_y_m) = (Some(0.02), Some(0.0));
+        s.blade_angle_deg = Some(10.0);
+        turn_station(&mut s, std::f64::consts::FRAC_PI_2);
+        assert!((s.blade_angle_deg.unwrap() - 100.0).abs() < 1e-12);
+        assert!(s.mid_chord_x_m.unwrap().abs() < 1e-15 && (s.mid_chord_y_m.unwrap() - 0.02).abs() < 1e-15);
+        assert_eq!(s.face_angle_deg, None);
+    }
+
+    #[test]
+    fn a_round_station_has_a_diameter_and_no_angle() {
+        let fit = RadialFit { thickness: 90.0, longest_chord: 90.0, area: 6361.7, rms: 0.2, ..sample() };
+        let to = ToTable { metres_per_unit: 1e-3, radius_at_origin_m: 0.1, tip_radius_m: 1.0 };
+        let s = round_station(&fit, 2000, 0.2, &to);
+        assert_eq!((s.thickness_m, s.blade_angle_deg), (Some(0.09), None));
+        // A hundred independent points: a tenth of the residual.
+        assert!((s.u.thickness_m.unwrap() - 2e-5).abs() < 1e-12);
+        // dA = pi D dD / 2
+        assert!((s.u.area_m2.unwrap() - std::f64::consts::PI * 0.09 / 2.0 * 2e-5).abs() < 1e-15);
+        assert!(matches!(s.flags[..], [Flag::NearlyCircular { .. }]));
+    }
+
+    fn sample() -> RadialFit {
+        bladeform_section::fit_radial(
+            &(0..100)
+                .map(|k| f64::from(k) / 100.0 * std::f64::consts::TAU)
+                .map(|t| [t.cos(), t.sin()])
+                .collect::<Vec<_>>(),
+        )
+        .unwrap()
+    }
+}
