@@ -217,7 +217,7 @@ impl Plane {
     }
 }
 
-/// Planes that contain much of a piece's area, largest first. Regions spread evenly over the area propose planes, and all regions vote.
+/// Planes that contain much of a piece's area, largest first. Regions spread evenly over the area propose planes, and all the others vote.
 fn dominant_planes(mut regions: Vec<Region>, extent: f64) -> Vec<Plane> {
     let area: f64 = regions.iter().map(|region| region.sum.area).sum();
     let mut planes = Vec::new();
