@@ -1,4 +1,4 @@
-//! The command as a user runs it: files in, text and exit status out, nothing half-written left.
+//! The command as a user runs it: files in, text and exit status out, no partly written files left.
 
 use std::path::Path;
 use std::process::{Command, Output};
@@ -18,7 +18,7 @@ fn scan_in(folder: &Path) -> String {
     let mut bytes = Vec::new();
     bladeform_mesh::write_stl_binary(&scan_of_blade(&Blade::quarry_mill(), &plan).mesh, &mut bytes).unwrap();
     let path = folder.join("blade.ply");
-    // The ending is wrong on purpose: the content decides.
+    // The file name extension is wrong on purpose: the content decides.
     std::fs::write(&path, bytes).unwrap();
     path.to_string_lossy().into_owned()
 }
@@ -76,7 +76,7 @@ fn a_scan_becomes_two_files_and_a_second_run_gives_the_same_bytes() {
 }
 
 #[test]
-fn bad_input_gets_one_sentence_and_status_1_and_leaves_nothing() {
+fn bad_input_gives_one_message_and_status_1_and_no_files() {
     let folder = tempfile::tempdir().unwrap();
     let bad = folder.path().join("bad.ply");
     for (content, expected) in [(&b""[..], "empty"), (b"ply\nformat ascii 1.0\nelement vertex 1\nproperty float x\nproperty float y\nproperty float z\nend_header\n0 0 0\n", "face")] {
@@ -92,7 +92,7 @@ fn bad_input_gets_one_sentence_and_status_1_and_leaves_nothing() {
 }
 
 #[test]
-fn a_block_and_a_ball_are_no_blades() {
+fn a_block_and_a_ball_are_not_blades() {
     let folder = tempfile::tempdir().unwrap();
     let corner = |i: u32| [f64::from(i & 1), f64::from(i >> 1 & 1), f64::from(i >> 2)];
     let sides = [[0, 2, 3, 1], [4, 5, 7, 6], [0, 1, 5, 4], [2, 6, 7, 3], [0, 4, 6, 2], [1, 3, 7, 5]];
@@ -124,7 +124,7 @@ fn a_block_and_a_ball_are_no_blades() {
 }
 
 #[test]
-fn a_length_without_a_unit_is_a_wrong_command_line() {
+fn a_length_without_a_unit_is_a_usage_error() {
     let run = run(&["measure", "x.ply", "--length", "52"]);
     assert_eq!(run.status.code(), Some(2));
     assert!(text(&run.stderr).contains("unit"), "{}", text(&run.stderr));

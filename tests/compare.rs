@@ -11,7 +11,7 @@ fn text(bytes: &[u8]) -> String {
 }
 
 #[test]
-fn a_worn_blade_is_set_beside_its_drawing() {
+fn a_worn_blade_is_compared_with_its_drawing() {
     let folder = tempfile::tempdir().unwrap();
     let file = |name: &str, content: &str| {
         let path = folder.path().join(name);
@@ -61,7 +61,7 @@ fn a_worn_blade_is_set_beside_its_drawing() {
 }
 
 #[test]
-fn what_is_not_compared_or_not_the_drawings_own_is_told() {
+fn missing_and_interpolated_comparisons_are_reported() {
     let folder = tempfile::tempdir().unwrap();
     let file = |name: &str, rows: &str| {
         let path = folder.path().join(name);
@@ -73,7 +73,7 @@ fn what_is_not_compared_or_not_the_drawings_own_is_told() {
         "worn.csv",
         "0.4,0.4,0.150,30,0.15,0.03,red\n0.7,0.7,0.139,20,0.12,0.03,red\n0.9,0.9,0.117,15,0.10,0.03,red\n",
     );
-    // No thickness at 0.7 R, a row beyond the first table's last, and angles from beyond the reference radius on alone.
+    // No thickness at 0.7 R, a row beyond the last one of the first table, and angles only beyond the reference radius.
     let drawing = file(
         "drawing.csv",
         "0.4,0.4,0.150,,0.15,0.03,\n0.7,0.7,0.139,,,0.03,\n0.9,0.9,0.120,15,0.10,0.03,\n0.95,0.95,0.1,14,0.09,0.03,\n",

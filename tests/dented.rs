@@ -1,10 +1,10 @@
-//! A blade with a dent in its leading edge, from the scan to the sentence.
+//! A blade with a dent in its leading edge, from the scan to the message.
 
 use bladeform::{MeasurePlan, measure};
 use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 use bladeform_table::Flag;
 
-/// The station that is dented, of 24 evenly spaced ones.
+/// Index of the dented station, of 24 evenly spaced ones.
 const DENTED: usize = 13;
 
 #[test]
@@ -15,7 +15,7 @@ fn a_dent_is_flagged_at_its_station_with_its_depth_and_a_sound_blade_has_none() 
     let mut dented = sound.clone();
     let at_m = blade.root_radius_m + blade.length_m() * (DENTED + 1) as f64 / 25.0;
     for v in &mut dented.vertices {
-        // 3 mm deep over 40 mm of span, fading over 5 mm at either end and 15 mm behind the edge.
+        // 3 mm deep over 40 mm of span, fading over 5 mm at each end and 15 mm behind the edge.
         let fade = ((0.020 - (v[2] - at_m).abs()) / 0.005).clamp(0.0, 1.0);
         let (angle, mid) = (blade.angle_rad(v[2]), blade.mid_chord(v[2]));
         let forward = (v[0] - mid[0]) * angle.cos() + (v[1] - mid[1]) * angle.sin();

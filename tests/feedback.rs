@@ -1,4 +1,4 @@
-//! What is told while the command works: progress on a terminal alone, `--quiet`, `--verbose`; completions and manual pages.
+//! Output while the command works: progress only on a terminal, `--quiet`, `--verbose`; completions and manual pages.
 
 use std::process::Command;
 
@@ -6,8 +6,8 @@ use crate::tool::{BLADEFORM, HAND_TABLE, names, run_in, scan, shell_in, text};
 
 const OPTIONS: &str = "--length 1300mm --diameter 2.84m --no-record --out out";
 
-/// `script` of util-linux gives the command a terminal of its own and passes on what it shows there. The scan comes through a pipe that is
-/// filled after two seconds, so that the work takes longer than that on any machine.
+/// `script` of util-linux gives the command its own terminal and forwards the output. The scan comes through a pipe that is
+/// filled after two seconds, so that the work takes longer than two seconds on any machine.
 #[test]
 #[cfg(target_os = "linux")]
 fn progress_with_the_time_left_is_shown_on_a_terminal_and_nothing_in_a_pipe() {
@@ -33,7 +33,7 @@ fn progress_with_the_time_left_is_shown_on_a_terminal_and_nothing_in_a_pipe() {
     ] {
         assert!(shown.contains(needed), "{needed} is missing in\n{shown:?}");
     }
-    // The line is taken away before the results are shown.
+    // The progress line is removed before the results are shown.
     let (last, table) = (shown.rfind(" left").unwrap(), shown.find("Station table").unwrap());
     assert!(last < table && shown[last..table].contains("\u{1b}[2K"), "{:?}", &shown[last..table]);
     for (more, term) in [("--quiet", "xterm"), ("", "dumb")] {
@@ -45,7 +45,7 @@ fn progress_with_the_time_left_is_shown_on_a_terminal_and_nothing_in_a_pipe() {
 }
 
 #[test]
-fn quiet_leaves_warnings_and_errors_and_verbose_adds_times_and_choices() {
+fn quiet_keeps_warnings_and_errors_and_verbose_adds_times_and_choices() {
     let folder = tempfile::tempdir().unwrap();
     scan(folder.path(), "blade.stl", 60_000);
     let measure = ["measure", "blade.stl", "--length", "1300mm", "--out", "out"];
@@ -64,7 +64,7 @@ fn quiet_leaves_warnings_and_errors_and_verbose_adds_times_and_choices() {
     );
     let refused = run_in(folder.path(), &["--quiet", "measure", "missing.stl"]);
     assert!(refused.status.code() == Some(1) && text(&refused.stderr).contains("missing.stl"));
-    // What is asked for as text is shown all the same.
+    // Explicitly requested text is still shown.
     assert!(!run_in(folder.path(), &["completions", "bash", "--quiet"]).stdout.is_empty());
 
     let verbose = run_in(folder.path(), &[&measure[..], &["--verbose", "--threads", "1"]].concat());
@@ -89,14 +89,14 @@ fn quiet_leaves_warnings_and_errors_and_verbose_adds_times_and_choices() {
 }
 
 #[test]
-fn completions_are_understood_by_their_shells() {
+fn completions_are_accepted_by_their_shells() {
     let folder = tempfile::tempdir().unwrap();
     let bash = shell_in(
         folder.path(),
         "\"$0\" completions bash > c && bash -n c && bash -c '. ./c; complete -p bladeform'",
     );
     assert!(bash.status.success(), "{}", text(&bash.stderr));
-    // What bash itself would offer after `bladeform mea` and after `bladeform measure x --len`.
+    // What bash itself would suggest after `bladeform mea` and after `bladeform measure x --len`.
     let offered = |words: &str, at: usize| {
         let line = format!(
             "bash -c '. ./c; COMP_WORDS=({words}); COMP_CWORD={at}; _bladeform bladeform \"${{COMP_WORDS[{at}]}}\" \"\"; printf \"%s\\n\" \"${{COMPREPLY[@]}}\"'"
@@ -137,7 +137,7 @@ fn every_command_has_a_manual_page_with_its_options_and_its_example() {
         assert!(measure.contains(needed), "{needed} is missing in\n{measure}");
     }
     assert!(page("bladeform.1").contains("airworthy"));
-    // groff's own check of the page, where it is installed: no warning at all.
+    // The check of the page by groff, if it is installed: no warning at all.
     if let Ok(run) = Command::new("groff")
         .args(["-man", "-ww", "-z"])
         .arg(folder.path().join("man/bladeform-measure.1"))

@@ -1,12 +1,12 @@
-//! The loss of a finite number of blades beside Goldstein's own way to it.
+//! The loss of a finite number of blades compared with Goldstein's own solution.
 
 use bladeform::goldstein_circulation;
 
 use crate::tool::{outside_library, python};
 
-/// Vortices over the span.
+/// Number of vortices along the span.
 const VORTICES: usize = 80;
-/// What the discrete vortices and the blade that begins at 0.02 R may differ by: the greatest difference is 0.0013, at 0.3 R.
+/// Tolerance for the effect of discrete vortices and of a blade that begins at 0.02 R. The largest difference is 0.0013, at 0.3 R.
 const ALIKE: f64 = 0.002;
 
 /// S. Goldstein, Proceedings of the Royal Society A 123, 1929, 440-465, evaluated with SciPy's Bessel functions for two, three and four blades.

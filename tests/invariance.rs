@@ -1,4 +1,4 @@
-//! The figures belong to the blade, not to the file: neither the order of its triangles nor its place, size, unit or mirror image change them.
+//! The results depend on the blade, not on the file: they do not change with the order of the triangles or the position, size, unit or mirror image.
 
 use bladeform::{Hand, MeasurePlan, StationRadii, StationTable, measure};
 use bladeform_mesh::RawMesh;
@@ -27,8 +27,8 @@ fn table_of(mesh: &RawMesh) -> StationTable {
     measure(bladeform::ScanInput::file(&bytes, "test.ply"), &plan, &bladeform::Silent).unwrap()
 }
 
-/// The greatest relative difference of any figure, and of any uncertainty, with the figure's key and radius. Angles count against a radian,
-/// lengths along the blade axes, which may be nothing, against the chord.
+/// The largest relative difference of any value, and of any uncertainty, with its key and radius. Angles are relative to a radian.
+/// Lengths along the blade axes may be zero, so they are relative to the chord.
 fn differences(a: &StationTable, b: &StationTable) -> [(f64, String); 2] {
     let mut worst = [(0.0, String::new()), (0.0, String::new())];
     assert_eq!(a.stations.len(), b.stations.len());
@@ -107,11 +107,11 @@ fn split(mesh: &RawMesh) -> RawMesh {
     RawMesh { vertices, faces }
 }
 
-/// Figures reach 1e-12, and 5e-10 a thousand metres from the origin, where a number of double precision has lost three digits.
+/// Tolerance of values. They reach 1e-12, and 5e-10 a thousand metres from the origin, where a double-precision number has lost three digits.
 const FIGURES: f64 = 1e-9;
-/// Uncertainties rest on differences of figures and lose three more digits.
+/// Tolerance of uncertainties. They depend on differences of values and lose three more digits.
 const UNCERTAINTIES: f64 = 1e-6;
-/// Denser points on the same flat triangles are weighed anew; no figure moves by more than so many standard uncertainties of the two.
+/// Tolerance with denser points on the same flat triangles, which change the weights of the fit: no value changes by more than this many combined standard uncertainties.
 const REFINED: f64 = 2.0;
 
 fn assert_same(name: &str, a: &StationTable, b: &StationTable) {
@@ -132,7 +132,7 @@ fn the_order_of_vertices_and_triangles_does_not_matter() {
 }
 
 #[test]
-fn neither_place_nor_size_in_the_file_matters() {
+fn position_and_size_in_the_file_do_not_matter() {
     let mesh = scan();
     let base = table_of(&mesh);
     for seed in 0..3 {
@@ -148,7 +148,7 @@ fn neither_place_nor_size_in_the_file_matters() {
 }
 
 #[test]
-fn the_mirror_image_has_the_other_hand_and_the_same_figures() {
+fn the_mirror_image_has_the_other_hand_and_the_same_values() {
     let mesh = scan();
     let mirror = Pose { rotation: [[-1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]], ..Pose::IDENTITY };
     let mut mirrored = moved(&mesh, &mirror);
@@ -162,7 +162,7 @@ fn the_mirror_image_has_the_other_hand_and_the_same_figures() {
 }
 
 #[test]
-fn single_precision_far_away_is_told() {
+fn single_precision_far_from_the_origin_is_reported() {
     let mut mesh = moved(&scan(), &Pose { shift: [1e4, 0.0, 0.0], ..Pose::IDENTITY });
     let told = |t: &StationTable| t.warnings.iter().any(|w| w.text().contains("single precision"));
     assert!(!told(&table_of(&mesh)));
@@ -172,17 +172,17 @@ fn single_precision_far_away_is_told() {
     assert!(told(&table_of(&mesh)));
 }
 
-/// The fit goes through vertices, not through the surface between them: twice as dense, they are others, and figures move within
+/// The fit uses vertices, and not the surface between them. With twice the density the vertices are different, and values change within
 /// their uncertainties.
 #[test]
-fn flat_triangles_split_into_four_change_figures_within_their_uncertainties() {
+fn flat_triangles_split_into_four_change_values_within_their_uncertainties() {
     let mesh = scan();
     let (coarse, fine) = (table_of(&mesh), table_of(&split(&mesh)));
     let mut compared = 0;
     for (s, t) in coarse.stations.iter().zip(&fine.stations) {
         for &column in StationColumn::FIGURES {
             let (Some(x), Some(y)) = (column.get(s), column.get(t)) else { continue };
-            // At the reference radius the angle is 0 by convention and has none.
+            // At the reference radius the angle is 0 by convention and has no uncertainty.
             let Some(u) = column.u(s).filter(|u| 0.0 < *u) else { continue };
             let u = u.hypot(column.u(t).unwrap_or(0.0));
             assert!((x - y).abs() < REFINED * u, "{} at {}: {x} {y} ± {u}", column.key(), s.radius_ratio);

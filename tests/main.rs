@@ -1,4 +1,4 @@
-//! The main job, tested as a user runs it, and the measuring against invented blades whose truth is known.
+//! The main task, tested as a user runs it, and measurements of invented blades with known true values.
 
 #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
 

@@ -1,4 +1,4 @@
-//! `measure` on every format of a scan, and the scans and questions that it refuses.
+//! `measure` on every scan format, and the scans and requests that it refuses.
 
 use std::path::Path;
 
@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 
 use crate::tool::{names, run_in, text};
 
-/// The mesh as the least GLB file that says it: one buffer, positions in single precision, indices of 32 bits (glTF 2.0, Khronos Group).
+/// The mesh as a minimal GLB file: one buffer, positions in single precision, indices of 32 bits (glTF 2.0, Khronos Group).
 fn glb(mesh: &RawMesh) -> Vec<u8> {
     let mut buffer: Vec<u8> =
         mesh.vertices.as_flattened().iter().flat_map(|c| (*c as f32).to_le_bytes()).collect();
@@ -60,7 +60,7 @@ fn measured(folder: &Path, scan: &str) -> Vec<Value> {
 }
 
 #[test]
-fn obj_and_glb_give_the_figures_of_ply() {
+fn obj_and_glb_give_the_values_of_ply() {
     let folder = tempfile::tempdir().unwrap();
     let plan = ScanPlan { triangles: 30_000, ..ScanPlan::usual(11) };
     let mesh = scan_of_blade(&Blade::quarry_mill(), &plan).mesh;
@@ -84,7 +84,7 @@ fn obj_and_glb_give_the_figures_of_ply() {
     }
 }
 
-/// Runs `measure` and expects exit status 1 with one sentence that holds the words; no file may be left behind.
+/// Runs `measure` and expects exit status 1 with one message that contains the words. No file may be left behind.
 fn refused(folder: &Path, options: &str, needed: &[&str]) {
     let before = names(folder);
     let arguments = [&["measure"][..], &options.split(' ').collect::<Vec<_>>(), &["--out", "out"]].concat();

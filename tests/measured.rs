@@ -1,4 +1,4 @@
-//! Measuring against invented blades, coarse scans. The studies print the figures of finer ones.
+//! Measurements of invented blades with coarse scans. The studies print the values for finer ones.
 
 use bladeform::{Hand, MeasurePlan, StationRadii, StationTable, measure};
 use bladeform_mesh::RawMesh;
@@ -22,11 +22,11 @@ fn plan(blade: &Blade) -> MeasurePlan {
     }
 }
 
-/// Bounds of single errors: chord as a fraction, angle less the reference's, deg, ratios of thickness and camber. Twice what these very scans give at worst;
-/// root mean squares over more scans, and coverage, are held by the gate in `study`.
+/// Bounds of single errors: chord as a fraction, angle minus that of the reference, deg, ratios of thickness and camber. They are twice the worst errors of these scans.
+/// Root mean squares over more scans, and coverage, are checked by the gate in `study`.
 type Bounds = [f64; 4];
 
-/// Of the mean of all blades of a propeller.
+/// The same bounds for the mean of all blades of a propeller.
 const PROPELLER_BOUNDS: Bounds = [0.0069, 0.22, 0.0017, 0.0019];
 
 fn assert_within(errors: &[f64; 4], bounds: Bounds, place: &str) {
@@ -52,7 +52,7 @@ fn assert_near_truth(table: &StationTable, blade: &Blade, bounds: Bounds) {
 }
 
 #[test]
-fn a_usual_scan_of_each_family_is_measured() {
+fn a_typical_scan_of_each_family_is_measured() {
     for (kind, bounds) in [
         (SectionKind::FourDigit, [0.0032, 0.16, 0.0013, 0.0012]),
         (SectionKind::ClarkY, [0.0025, 0.40, 0.0015, 0.0025]),
@@ -69,7 +69,7 @@ fn a_usual_scan_of_each_family_is_measured() {
 }
 
 #[test]
-fn the_mirror_image_is_left_handed_with_the_same_figures() {
+fn the_mirror_image_is_left_handed_with_the_same_values() {
     let blade = Blade::quarry_mill();
     let clean = ScanPlan { triangles: 60_000, ..ScanPlan::clean(2) };
     let right = table_of(&scan_of_blade(&blade, &clean).mesh, &plan(&blade));
@@ -84,7 +84,7 @@ fn the_mirror_image_is_left_handed_with_the_same_figures() {
 }
 
 #[test]
-fn propellers_show_their_blades_axis_and_absolute_angles() {
+fn propellers_give_their_blades_axis_and_absolute_angles() {
     for (count, left_handed) in [(2, false), (3, true), (4, false), (5, true), (6, false)] {
         let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.05, left_handed, ..Blade::quarry_mill() };
         let propeller = Propeller { blade: blade.clone(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };
@@ -117,7 +117,7 @@ fn damaged(damage: Damage) -> (Blade, StationTable) {
 }
 
 #[test]
-fn a_face_that_was_not_seen_refuses_its_stations_and_takes_no_other_down() {
+fn a_face_that_was_not_scanned_loses_its_stations_and_no_others() {
     let (blade, mut table) = damaged(Damage::FaceMissing { from: 0.45, to: 0.55 });
     let refused: Vec<f64> =
         table.stations.iter().filter(|s| s.is_refused()).map(|s| s.radius_ratio).collect();
@@ -127,7 +127,7 @@ fn a_face_that_was_not_seen_refuses_its_stations_and_takes_no_other_down() {
 }
 
 #[test]
-fn a_surface_that_stands_twice_is_said_and_widens_the_uncertainty() {
+fn a_doubled_surface_is_reported_and_increases_the_uncertainty() {
     let (_, table) = damaged(Damage::DoubleLayer { from: 0.45, to: 0.55, depth_m: 2e-3 });
     for s in &table.stations {
         let misfit = s.budget.part(StationColumn::ThicknessM, UncertaintySource::Misfit);
@@ -137,9 +137,9 @@ fn a_surface_that_stands_twice_is_said_and_widens_the_uncertainty() {
     }
 }
 
-/// The angle of a lone blade is a difference: exact at its reference, and elsewhere no surer than the reference is.
+/// The angle of a single blade is a difference. It is exact at its reference, and elsewhere at least as uncertain as the reference section.
 #[test]
-fn angles_share_the_uncertainty_of_the_section_they_are_counted_from() {
+fn angles_include_the_uncertainty_of_their_reference_section() {
     let blade = Blade::quarry_mill();
     let scan = scan_of_blade(&blade, &ScanPlan { triangles: 60_000, ..ScanPlan::usual(6) });
     let table = table_of(&scan.mesh, &plan(&blade));

@@ -1,4 +1,4 @@
-//! All outputs of a command are written, or none: whatever stands in the way, and whenever it is interrupted.
+//! All outputs of a command are written, or none, whatever the obstacle and whenever it is interrupted.
 
 use std::os::unix::process::ExitStatusExt;
 use std::path::Path;
@@ -7,15 +7,15 @@ use std::time::{Duration, Instant};
 
 use crate::tool::{BLADEFORM, HAND_TABLE, names, run_in, scan, shell_in, text};
 
-/// Signals by their numbers (POSIX.1-2017, `kill`).
+/// Signal numbers (POSIX.1-2017, `kill`).
 const INTERRUPT: i32 = 2;
 const TERMINATE: i32 = 15;
 
-/// For `env` of coreutils: the signals as they are by default.
+/// For `env` of coreutils: default handling of the signals.
 const BY_DEFAULT: &str = "--default-signal=INT,TERM,HUP";
 
 #[test]
-fn a_folder_in_the_way_of_one_file_keeps_all_from_being_written() {
+fn a_folder_with_the_name_of_an_output_prevents_all_outputs() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
     scan(at, "blade.stl", 60_000);
@@ -43,7 +43,7 @@ fn a_folder_in_the_way_of_one_file_keeps_all_from_being_written() {
 }
 
 #[test]
-fn a_file_where_a_folder_should_be_is_told_and_missing_folders_are_made() {
+fn a_file_instead_of_a_folder_is_reported_and_missing_folders_are_created() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
     std::fs::write(at.join("t.json"), HAND_TABLE).unwrap();
@@ -58,7 +58,7 @@ fn a_file_where_a_folder_should_be_is_told_and_missing_folders_are_made() {
 }
 
 #[test]
-fn an_output_that_is_an_input_is_wrong_usage() {
+fn an_output_that_is_an_input_is_a_usage_error() {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("t.json"), HAND_TABLE).unwrap();
     std::fs::write(folder.path().join("comparison.csv"), "x").unwrap();
@@ -73,9 +73,9 @@ fn an_output_that_is_an_input_is_wrong_usage() {
     }
 }
 
-/// A limit on the size of files stands for a full disk: what is written fails half-way in the same manner.
+/// A limit on the file size simulates a full disk: writing fails halfway in the same manner.
 #[test]
-fn a_disk_that_runs_full_leaves_nothing() {
+fn a_full_disk_leaves_no_files() {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("t.json"), HAND_TABLE).unwrap();
     let line = "ulimit -f 64; exec \"$0\" solid t.json -o out/p.stl --templates sheets --tolerance 0.2mm";
@@ -86,7 +86,7 @@ fn a_disk_that_runs_full_leaves_nothing() {
     assert_eq!(names(folder.path()), ["t.json"]);
 }
 
-/// Begins the command with signals as a terminal would have them: a test that runs in the background inherits some as ignored.
+/// Starts the command with signals as on a terminal. A test that runs in the background inherits some of them as ignored.
 fn begun(folder: &Path, signals: &str, arguments: &[&str]) -> Child {
     // `env` becomes the command, so the process is the same.
     Command::new("env")
@@ -110,7 +110,7 @@ fn interrupted(mut child: Child, signal: &str) -> ExitStatus {
 }
 
 #[test]
-fn an_interruption_leaves_everything_or_nothing() {
+fn an_interruption_leaves_all_files_or_none() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
     scan(at, "blade.stl", 60_000);
@@ -135,7 +135,7 @@ fn an_interruption_leaves_everything_or_nothing() {
         std::thread::sleep(Duration::from_millis(wait_ms));
         check(interrupted(child, "-INT"), &format!("after {wait_ms} ms"));
     }
-    // At the moment at which the first file comes up.
+    // At the moment when the first file appears.
     for _ in 0..5 {
         let mut child = begun(at, BY_DEFAULT, &arguments);
         let begin = Instant::now();
@@ -148,7 +148,7 @@ fn an_interruption_leaves_everything_or_nothing() {
 }
 
 #[test]
-fn a_command_that_waits_for_a_pipe_is_interrupted_and_says_so_by_its_status() {
+fn a_command_that_waits_for_a_pipe_can_be_interrupted_and_its_status_shows_it() {
     let folder = tempfile::tempdir().unwrap();
     assert!(shell_in(folder.path(), "mkfifo pipe").status.success());
     let waiting = ["measure", "pipe", "--out", "out"];
@@ -158,7 +158,7 @@ fn a_command_that_waits_for_a_pipe_is_interrupted_and_says_so_by_its_status() {
         assert_eq!(interrupted(child, signal).signal(), Some(number));
         assert_eq!(names(folder.path()), ["pipe"]);
     }
-    // What the caller has switched off, as `nohup` and a shell's background do, stays off.
+    // Signals that the caller ignores, as with `nohup` and background jobs of a shell, stay ignored.
     let mut child = begun(folder.path(), "--ignore-signal=INT,HUP", &waiting);
     std::thread::sleep(Duration::from_millis(300));
     for signal in ["-INT", "-HUP"] {

@@ -1,9 +1,9 @@
-//! The predict command as a user runs it: a table by hand in, two files and text out, sentences for what cannot be.
+//! The predict command as a user runs it: a handwritten table in, two files and text out, messages for impossible requests.
 
 use std::path::Path;
 use std::process::{Command, Output};
 
-/// An invented blade by hand: only what the contract needs.
+/// A handwritten table of an invented blade: only the required keys.
 const TABLE: &str = r#"{"blade": {"radius_m": 1.4}, "stations": [
   {"radius_m": 0.42, "chord_m": 0.18, "blade_angle_deg": 35.0, "thickness_ratio": 0.18, "camber_ratio": 0.03},
   {"radius_m": 0.80, "chord_m": 0.20, "blade_angle_deg": 21.0, "thickness_ratio": 0.12, "camber_ratio": 0.03},
@@ -24,7 +24,7 @@ fn table_in(folder: &Path) -> String {
 }
 
 #[test]
-fn a_table_by_hand_becomes_a_prediction_and_kept_polars_give_the_same_bytes() {
+fn a_handwritten_table_gives_a_prediction_and_cached_polars_give_the_same_bytes() {
     let folder = tempfile::tempdir().unwrap();
     let table = table_in(folder.path());
     let cache = folder.path().join("polars").to_string_lossy().into_owned();
@@ -74,7 +74,7 @@ fn a_table_by_hand_becomes_a_prediction_and_kept_polars_give_the_same_bytes() {
 }
 
 #[test]
-fn what_cannot_be_predicted_gets_a_sentence_and_its_exit_status() {
+fn impossible_predictions_give_a_message_and_exit_status() {
     let folder = tempfile::tempdir().unwrap();
     let table = table_in(folder.path());
     let out = folder.path().join("out").to_string_lossy().into_owned();
@@ -95,10 +95,10 @@ fn what_cannot_be_predicted_gets_a_sentence_and_its_exit_status() {
     assert!(!Path::new(&out).exists(), "nothing may be left behind");
 }
 
-/// What every propeller of fixed blades does as its blades are turned (common practice, no source): driven by the stream when the tip lies in
-/// the plane of rotation, best at a low setting, pulling most far above it, with the power still rising there.
+/// Behaviour of every propeller as its setting increases (common practice, no source). It windmills when the tip is in
+/// the plane of rotation, has its best efficiency at a low setting, and its maximum thrust far above it, where the power still increases.
 #[test]
-fn a_large_propeller_does_over_its_setting_what_propellers_do() {
+fn a_large_propeller_behaves_as_expected_over_the_setting() {
     let folder = tempfile::tempdir().unwrap();
     let table = table_in(folder.path());
     let out = folder.path().to_string_lossy().into_owned();
@@ -132,7 +132,7 @@ fn a_large_propeller_does_over_its_setting_what_propellers_do() {
 }
 
 #[test]
-fn a_given_polar_changes_the_prediction_and_a_wrong_place_is_refused() {
+fn a_given_polar_changes_the_prediction_and_a_wrong_radius_is_refused() {
     let folder = tempfile::tempdir().unwrap();
     let table = table_in(folder.path());
     let polar = folder.path().join("own.csv");
@@ -156,9 +156,9 @@ fn a_given_polar_changes_the_prediction_and_a_wrong_place_is_refused() {
     assert!(text(&wrong.stderr).contains("no station lies within"), "{}", text(&wrong.stderr));
 }
 
-/// At rest blade elements stand beside the free wake, whose wake contracts: the terminal names both, their difference and which to trust, or why there is one alone.
+/// At zero speed blade elements are compared with the free wake, whose wake contracts. The terminal shows both, their difference and which is better, or why there is only one.
 #[test]
-fn at_rest_two_models_stand_side_by_side() {
+fn at_zero_speed_two_models_are_compared() {
     let folder = tempfile::tempdir().unwrap();
     let table = table_in(folder.path());
     let out = folder.path().to_string_lossy().into_owned();
@@ -189,7 +189,7 @@ fn at_rest_two_models_stand_side_by_side() {
     assert!(wake.figure_of_merit.unwrap() < 1.0 && read.points[1].free_wake.is_none());
     let csv = std::fs::read_to_string(folder.path().join("prediction.csv")).unwrap();
     assert!(csv.lines().next().unwrap().ends_with("free_wake_thrust_n,free_wake_power_w"));
-    // Where the free wake settled at all that was asked for, it carries the figures.
+    // If the free wake converged at all requested points, its values are used.
     let shown = predict(&["--setting", "12:14:2"]);
     assert!(shown.contains("by-free-wake") && shown.contains("free wake is the better model"), "{shown}");
     let json = std::fs::read(folder.path().join("prediction.json")).unwrap();
@@ -197,7 +197,7 @@ fn at_rest_two_models_stand_side_by_side() {
     for p in &read.points {
         let wake = p.free_wake.unwrap();
         assert_eq!((p.figures.thrust_n, p.figures.power_w), (wake.thrust_n, wake.power_w));
-        // The rows are the blade elements: the middles of equal angles of a half circle over the span, of which each has its width.
+        // The rows are the blade elements: midpoints of equal angles of a half circle over the span, each with its width.
         let (inner, tip) = (read.inner_radius_m, 0.5 * read.diameter_m);
         let (middle, half) = (0.5 * (tip + inner), 0.5 * (tip - inner));
         let step = std::f64::consts::PI / p.radial.len() as f64;

@@ -1,4 +1,4 @@
-//! What the options of `predict` change, read from the files that it writes.
+//! Effects of the options of `predict`, read from the files that it writes.
 
 use std::path::{Path, PathBuf};
 
@@ -6,7 +6,7 @@ use serde_json::Value;
 
 use crate::tool::{run_in, text};
 
-/// The Quarry Mill blade by hand: only what the contract needs.
+/// A handwritten table of the Quarry Mill blade: only the required keys.
 const TABLE: &str = r#"{"blade": {"radius_m": 1.42}, "stations": [
   {"radius_m": 0.426, "chord_m": 0.18, "blade_angle_deg": 35.0, "thickness_ratio": 0.18, "camber_ratio": 0.03},
   {"radius_m": 0.81, "chord_m": 0.20, "blade_angle_deg": 21.0, "thickness_ratio": 0.12, "camber_ratio": 0.03},
@@ -22,7 +22,7 @@ fn folder() -> tempfile::TempDir {
     folder
 }
 
-/// Section polars that the tests of one build share: they take longest. A new build begins anew.
+/// Section polars shared by the tests of one build, because they take the most time. A new build starts with an empty cache.
 fn polars() -> PathBuf {
     let built = std::fs::metadata(crate::tool::BLADEFORM).unwrap().modified().unwrap();
     let name = format!("polars-{}", built.duration_since(std::time::UNIX_EPOCH).unwrap().as_nanos());
@@ -61,15 +61,15 @@ fn assert_near(found: f64, expected: f64, tolerance: f64, what: &str) {
     assert!((found - expected).abs() <= tolerance * expected.abs(), "{what}: {found}, expected {expected}");
 }
 
-/// The points of the schedules of a name.
+/// The points of the schedules with a name.
 fn schedule<'a>(prediction: &'a Value, name: &str) -> Vec<&'a Value> {
     let all = prediction["schedules"].as_array().unwrap().iter();
     all.filter(|s| s["name"] == name).flat_map(|s| s["points"].as_array().unwrap()).collect()
 }
 
-/// Fixed pitch: at each speed the propeller takes up the torque that the engine gives at that rotation.
+/// Fixed pitch: at each speed the propeller absorbs the torque that the engine delivers at that rotational speed.
 #[test]
-fn an_engine_gives_rotation_over_speed_at_fixed_pitch() {
+fn an_engine_gives_rotational_speed_over_flight_speed_at_fixed_pitch() {
     let folder = folder();
     // Two rows, so that the curve between them is a straight line.
     std::fs::write(folder.path().join("engine.csv"), "rpm,torque_nm\n1000,1200\n2600,800\n").unwrap();
@@ -84,7 +84,7 @@ fn an_engine_gives_rotation_over_speed_at_fixed_pitch() {
         assert_near(number(row, "power_w"), engine * rpm * std::f64::consts::TAU / 60.0, 1e-4, "power");
         assert_near(number(row, "setting_deg"), 17.0, 1e-9, "setting");
     }
-    // In slow flight the power of a fixed pitch rises with the speed at first.
+    // In slow flight the power of a fixed-pitch propeller at first increases with the speed.
     let fast: Vec<&Value> = rows.into_iter().filter(|r| 0.5 * CRUISE_M_S < number(r, "speed_m_s")).collect();
     assert!(3 < fast.len());
     for pair in fast.windows(2) {
@@ -98,7 +98,7 @@ fn an_engine_gives_rotation_over_speed_at_fixed_pitch() {
 }
 
 #[test]
-fn an_engine_that_cannot_be_used_gets_a_sentence() {
+fn an_unusable_engine_gives_a_message() {
     let folder = folder();
     let options = "--rpm 1750 --speed 120mph --setting 17deg --engine engine.csv";
     refused(folder.path(), options, 1, "engine.csv");
@@ -110,9 +110,9 @@ fn an_engine_that_cannot_be_used_gets_a_sentence() {
     refused(folder.path(), &options.replace("120mph", "0m/s"), 1, "static");
 }
 
-/// Constant speed: at each speed the setting at which the propeller takes up the power at the given rotation.
+/// Constant-speed propeller: at each flight speed, the setting at which the propeller absorbs the power at the given rotational speed.
 #[test]
-fn a_power_gives_setting_over_speed_at_constant_rotation() {
+fn a_power_gives_setting_over_flight_speed_at_constant_rotational_speed() {
     let folder = folder();
     let prediction = predicted(folder.path(), "--rpm 1750 --speed 120mph --setting 0:45:1 --power 180kW");
     let rows = schedule(&prediction, "constant_speed");
@@ -132,7 +132,7 @@ fn a_power_gives_setting_over_speed_at_constant_rotation() {
 
 /// V = J n D.
 #[test]
-fn advance_ratios_are_speeds_over_rotation_and_diameter() {
+fn advance_ratios_are_speed_divided_by_rotational_speed_and_diameter() {
     let folder = folder();
     let prediction = predicted(folder.path(), "--rpm 1750 --advance 0.2:0.8:0.2 --setting 17deg");
     let rows = points(&prediction);
@@ -141,7 +141,7 @@ fn advance_ratios_are_speeds_over_rotation_and_diameter() {
         assert_near(number(row, "advance_ratio"), ratio, 1e-9, "advance ratio");
         assert_near(number(row, "speed_m_s"), ratio * 1750.0 / 60.0 * DIAMETER_M, 1e-9, "speed");
     }
-    // One ratio is the same point as its speed.
+    // An advance ratio gives the same point as the corresponding speed.
     let ratio = CRUISE_M_S / (1750.0 / 60.0 * DIAMETER_M);
     let by_ratio = predicted(folder.path(), &format!("--rpm 1750 --advance {ratio} --setting 17deg"));
     let by_speed = predicted(folder.path(), "--rpm 1750 --speed 120mph --setting 17deg");
@@ -154,7 +154,7 @@ fn advance_ratios_are_speeds_over_rotation_and_diameter() {
 
 /// The drag of an attached section is lower with a laminar part than without (any text on boundary layers).
 #[test]
-fn a_rough_surface_costs_efficiency() {
+fn a_rough_surface_reduces_efficiency() {
     let folder = folder();
     let of = |surface: &str| {
         let options = format!("--rpm 1750 --speed 120mph --setting 17deg --surface {surface}");
@@ -167,9 +167,9 @@ fn a_rough_surface_costs_efficiency() {
     refused(folder.path(), "--rpm 1750 --speed 120mph --setting 17deg --surface dirty", 2, "rough");
 }
 
-/// Rotation delays stall near the root: without the delay a blade beyond stall lifts less, an attached one the same.
+/// Rotation delays stall near the root. Without the delay a stalled blade has less lift, an attached one the same.
 #[test]
-fn without_the_delay_of_stall_a_stalled_blade_lifts_less() {
+fn without_stall_delay_a_stalled_blade_has_less_lift() {
     let folder = folder();
     let thrust = |setting: &str, more: &str| {
         let options = format!("--rpm 1750 --speed 120mph --setting {setting}{more}");

@@ -1,4 +1,4 @@
-//! The main job against published figures: a blade of one published section all along.
+//! The main task compared with published values: a blade with the same published section along the whole span.
 
 use bladeform::{Hand, MeasurePlan, StationRadii, StationTable, measure};
 use bladeform_mesh::{RawMesh, write_ply_binary};
@@ -8,7 +8,7 @@ use bladeform_section::Family;
 const RADIUS: f64 = 1.0;
 const ROOT: f64 = 0.1;
 const CHORD: f64 = 0.12;
-/// Pitch, m: which end is the tip shows by the twist alone.
+/// Pitch, m. Only the twist shows which end is the tip.
 const PITCH: f64 = 1.4;
 
 /// Blade angle at a radius, rad.
@@ -16,10 +16,10 @@ fn screw(r: f64) -> f64 {
     (PITCH / (2.0 * std::f64::consts::PI * r)).atan()
 }
 
-/// A blade with the same section at every radius, turned to the angle (rad) that the radius (m) asks for; flat ends.
+/// A blade with the same section at every radius, rotated to the angle (rad) given for the radius (m); flat ends.
 fn blade(family: Family, angle: impl Fn(f64) -> f64) -> RawMesh {
     let (rows, around) = (300, 260);
-    // The published outlines are dense at the nose; even places along the arc are what a scan has.
+    // The published outlines are dense at the nose. A scan has evenly spaced points along the arc.
     let outline = evenly(&family.outline(4000), around);
     let mut mesh = RawMesh::default();
     for row in 0..=rows {
@@ -85,7 +85,7 @@ fn within(value: Option<f64>, published: f64, bound: f64, what: &str) {
 }
 
 /// E. N. Jacobs, K. E. Ward, R. M. Pinkerton, NACA Report 460, 1933: the designation 4412 is camber 0.04 of the chord at 0.4, thickness
-/// 0.12; by its thickness equation the greatest thickness lies at 0.30 of the chord.
+/// 0.12; by its thickness equation the maximum thickness is at 0.30 of the chord.
 #[test]
 fn a_blade_of_naca_4412_shows_its_designation() {
     let section = Family::FourDigit { camber: 0.04, position: 0.4, thickness: 0.12 };
@@ -99,9 +99,9 @@ fn a_blade_of_naca_4412_shows_its_designation() {
 }
 
 /// The screw surface: pitch P = 2 pi r tan(angle) is the same at every radius (W. Froude's "pitch"; any text on screw propellers, e.g.
-/// J. S. Carlton, "Marine Propellers and Propulsion", from memory). The blade is symmetrical in section and turned about its half chord.
+/// J. S. Carlton, "Marine Propellers and Propulsion", from memory). The blade has symmetrical sections and is twisted about its half chord.
 #[test]
-fn a_screw_surface_shows_one_pitch() {
+fn a_screw_surface_has_constant_pitch() {
     let section = Family::FourDigit { camber: 0.0, position: 0.4, thickness: 0.10 };
     let table = measured(&blade(section, screw), screw(0.75).to_degrees());
     assert_eq!(table.stations.len(), 5);
@@ -130,15 +130,15 @@ const CLARK_Y: [[f64; 3]; 15] = [
     [90.0, 2.80, 0.0],
     [95.0, 1.49, 0.0],
 ];
-/// Greatest thickness at right angles to the flat face, fraction of the chord.
+/// Maximum thickness perpendicular to the flat face, fraction of the chord.
 const CLARK_Y_THICKNESS: f64 = 0.117;
 
-/// Twice the greatest differences from the printed ordinates that were measured, per cent of the chord: ahead of 5 % of the chord, where the two
+/// Twice the largest measured differences from the printed ordinates, per cent of the chord: ahead of 5 % of the chord, where the two
 /// sources differ most, and behind.
 const NOSE_BOUND: f64 = 0.08;
 const BOUND: f64 = 0.03;
 
-/// Lowest and highest point of a closed outline at a place along it.
+/// Lowest and highest point of a closed outline at a position along the chord.
 fn heights(outline: &[[f64; 2]], along: f64) -> [f64; 2] {
     let mut found = [f64::INFINITY, f64::NEG_INFINITY];
     for (i, a) in outline.iter().enumerate() {
@@ -151,7 +151,7 @@ fn heights(outline: &[[f64; 2]], along: f64) -> [f64; 2] {
     found
 }
 
-/// An outline laid on its flat face as the printed tables have it: from the foremost point, 1 long.
+/// An outline placed on its flat face as in the printed tables: from the foremost point, with length 1.
 fn on_its_face(outline: &[[f64; 2]]) -> Vec<[f64; 2]> {
     let chord = outline.iter().map(|p| p[0]).fold(0.0, f64::max);
     let at = |ratio: f64| heights(outline, ratio * chord)[0];
@@ -163,9 +163,9 @@ fn on_its_face(outline: &[[f64; 2]]) -> Vec<[f64; 2]> {
     turned.iter().map(|[x, y]| [(x - nose) / (tail - nose), (y - face) / (tail - nose)]).collect()
 }
 
-/// What is put in are the ordinates of another source, which stand on the line from nose to tail.
+/// The input ordinates are from another source and are relative to the line from nose to tail.
 #[test]
-fn a_blade_of_clark_y_shows_the_printed_ordinates() {
+fn a_blade_of_clark_y_gives_the_printed_ordinates() {
     let section = Family::ClarkY { thickness: 0.1171 };
     let table = measured(&blade(section, screw), screw(0.75).to_degrees());
     assert_eq!(table.stations.len(), 5);
@@ -183,7 +183,7 @@ fn a_blade_of_clark_y_shows_the_printed_ordinates() {
         within(Some(thickness), CLARK_Y_THICKNESS, 0.0002, "thickness at right angles to the face");
         within(s.thickness_ratio, CLARK_Y_THICKNESS, 0.0002, "thickness ratio");
         // From nose to tail: the foremost point is 3.50 % above the face, the middle of the tail 0.06 % (the same tables). Our chord line
-        // joins the ends of the mean line, of which that at the nose is a little lower.
+        // joins the ends of the mean line. The end at the nose is slightly lower.
         let face = s.face_angle_deg.zip(s.blade_angle_deg).map(|(f, c)| c - f);
         within(face, (0.0350_f64 - 0.0006).atan().to_degrees(), 0.13, "chord less face angle, deg");
     }

@@ -32,7 +32,7 @@ fn measured(folder: &Path) -> PathBuf {
     path
 }
 
-/// A prediction of the shape the predicting command writes, with round made-up figures: what is tested here is the page.
+/// A prediction in the form written by the predict command, with round invented values. Only the page is tested here.
 fn prediction(folder: &Path) -> PathBuf {
     use bladeform_document::write_prediction_json;
     use bladeform_table::{Answer, OperatingPoint, Prediction, RadialFigures, RadialRow};
@@ -99,7 +99,7 @@ fn prediction(folder: &Path) -> PathBuf {
 }
 
 #[test]
-fn the_page_holds_its_promises_in_a_browser() {
+fn the_page_meets_its_requirements_in_a_browser() {
     let folder = tempfile::tempdir().unwrap();
     let (table, predicted) = (measured(folder.path()), prediction(folder.path()));
     let page = folder.path().join("blade.html");
@@ -124,7 +124,7 @@ fn the_page_holds_its_promises_in_a_browser() {
 }
 
 #[test]
-fn the_page_of_a_comparison_holds_its_promises_in_a_browser() {
+fn the_comparison_page_meets_its_requirements_in_a_browser() {
     let folder = tempfile::tempdir().unwrap();
     let heads = "radius_m,radius_ratio,chord_m,u_chord_m,blade_angle_deg,u_blade_angle_deg,face_angle_deg,thickness_m,thickness_ratio,camber_ratio\n";
     let table = |name: &str, shorter: f64| {
@@ -150,7 +150,7 @@ fn the_page_of_a_comparison_holds_its_promises_in_a_browser() {
     browse("comparison.cjs", &folder.path().join("comparison.html"), folder.path());
 }
 
-/// Runs a script of `tests/browser` on a page; a script that lacks a program is skipped, loudly.
+/// Runs a script of `tests/browser` on a page. If a program is missing, the script is skipped with a visible message.
 fn browse(script: &str, page: &Path, folder: &Path) {
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/browser").join(script);
     let browsed = Command::new("node").arg(&script).arg(page).arg(folder).output();
@@ -164,7 +164,7 @@ fn browse(script: &str, page: &Path, folder: &Path) {
         }
         Err(e) => format!("node cannot be started: {e}"),
     };
-    // Loud by a line on standard error; where the project's checks run, nothing may be missing.
+    // The message is on standard error. In the checks of the project nothing may be missing.
     use std::io::Write as _;
     let _ = writeln!(std::io::stderr(), "SKIPPED: the page was not tested in a browser. {missing}");
     assert!(
@@ -174,7 +174,7 @@ fn browse(script: &str, page: &Path, folder: &Path) {
 }
 
 #[test]
-fn a_scan_that_is_not_the_measured_one_is_refused_by_name_and_left_aside_by_chance() {
+fn a_scan_that_is_not_the_measured_one_is_refused_if_named_and_ignored_if_found() {
     let folder = tempfile::tempdir().unwrap();
     let text = r#"{"source": {"file": "scan.ply", "sha256": "00"}, "blade": {"radius_m": 1.0}, "stations": [
         {"radius_m": 0.5, "chord_m": 0.16, "blade_angle_deg": 30.0, "thickness_ratio": 0.14, "camber_ratio": 0.04},
@@ -202,7 +202,7 @@ fn a_scan_that_is_not_the_measured_one_is_refused_by_name_and_left_aside_by_chan
     assert!(chord.starts_with("<?xml") && chord.contains("viewBox"));
 }
 
-/// A body far beside everything else, too large for a fragment and too small to be meant: it is left out of the measurement.
+/// A body far from everything else, too large for a fragment and too small to be the part. It is left out of the measurement.
 fn add_ball(mesh: &mut bladeform::RawMesh) {
     let (low, high) = mesh.vertices.iter().fold(([f64::MAX; 3], [f64::MIN; 3]), |(l, h), p| {
         ([0, 1, 2].map(|k| p[k].min(l[k])), [0, 1, 2].map(|k| p[k].max(h[k])))
@@ -227,7 +227,7 @@ fn add_ball(mesh: &mut bladeform::RawMesh) {
 }
 
 #[test]
-fn measure_writes_the_page_that_record_makes_of_its_files() {
+fn measure_writes_the_same_page_as_record_from_its_files() {
     let folder = tempfile::tempdir().unwrap();
     let blade = Blade::quarry_mill();
     let mut mesh = scan_of_blade(&blade, &ScanPlan { triangles: 60_000, ..ScanPlan::usual(22) }).mesh;
@@ -266,7 +266,7 @@ fn measure_writes_the_page_that_record_makes_of_its_files() {
 }
 
 #[test]
-fn predict_and_demo_write_the_page_along() {
+fn predict_and_demo_also_write_the_page() {
     let folder = tempfile::tempdir().unwrap();
     let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
     let text = r#"{"blade": {"radius_m": 1.4}, "stations": [

@@ -1,4 +1,4 @@
-//! The `solid` command as a user runs it, and its files as general-purpose libraries see them.
+//! The `solid` command as a user runs it, and its files as read by general-purpose libraries.
 
 use std::path::Path;
 use std::process::{Command, Output};
@@ -8,7 +8,7 @@ use bladeform::solid::{Propeller, SolidFormat, SolidPlan};
 use bladeform::{Hand, MeasurePlan, Station, StationRadii, measure};
 use bladeform_specimen::{Blade, ScanPlan, SectionKind, scan_of_blade};
 
-/// An invented table by hand, without outlines.
+/// A handwritten table of an invented blade, without outlines.
 const BY_HAND: &str = r#"{"blade": {"radius_m": 0.5, "root_radius_m": 0.06}, "stations": [
   {"radius_m": 0.15, "chord_m": 0.060, "blade_angle_deg": 40.0, "thickness_ratio": 0.20, "camber_ratio": 0.02},
   {"radius_m": 0.22, "chord_m": 0.064, "blade_angle_deg": 32.0, "thickness_ratio": 0.16, "camber_ratio": 0.025},
@@ -16,7 +16,7 @@ const BY_HAND: &str = r#"{"blade": {"radius_m": 0.5, "root_radius_m": 0.06}, "st
   {"radius_m": 0.38, "chord_m": 0.058, "blade_angle_deg": 20.5, "thickness_ratio": 0.10, "camber_ratio": 0.03},
   {"radius_m": 0.45, "chord_m": 0.048, "blade_angle_deg": 17.0, "thickness_ratio": 0.08, "camber_ratio": 0.03}]}"#;
 
-/// The same of a left-hand propeller.
+/// The same for a left-hand propeller.
 fn left() -> String {
     BY_HAND.replace("{\"blade\"", "{\"frame\": {\"hand\": \"left\", \"hand_certain\": true}, \"blade\"")
 }
@@ -74,7 +74,7 @@ fn blades_on_a_hub_are_one_closed_surface_in_every_format_and_left_is_the_mirror
 }
 
 #[test]
-fn a_hand_that_the_table_does_not_say_is_told_and_can_be_given() {
+fn an_unstated_hand_is_reported_and_can_be_given() {
     let folder = tempfile::tempdir().unwrap();
     let made = |table: &str, more: &[&str]| {
         let out = run(folder.path(), table, &[&["--tolerance", "0.5mm", "-o", "b.stl"], more].concat());
@@ -87,7 +87,7 @@ fn a_hand_that_the_table_does_not_say_is_told_and_can_be_given() {
 }
 
 #[test]
-fn several_settings_give_a_file_each_with_the_same_bytes_every_time() {
+fn several_settings_give_one_file_each_with_the_same_bytes_every_time() {
     let folder = tempfile::tempdir().unwrap();
     let options = [
         "--blades",
@@ -109,7 +109,7 @@ fn several_settings_give_a_file_each_with_the_same_bytes_every_time() {
 }
 
 #[test]
-fn bad_input_gets_a_sentence_and_no_file() {
+fn bad_input_gives_a_message_and_no_file() {
     let folder = tempfile::tempdir().unwrap();
     let two = r#"{"blade": {"radius_m": 0.5}, "stations": [
       {"radius_m": 0.15, "chord_m": 0.06, "blade_angle_deg": 40.0, "thickness_ratio": 0.2, "camber_ratio": 0.02},
@@ -163,14 +163,14 @@ fn round_trip(kind: SectionKind) -> Vec<[f64; 3]> {
         ..SolidPlan::default()
     };
     let made = Propeller::new(&table, plan_of_solid).unwrap().at(None).unwrap();
-    // The volume of the triangles within 0.1 % of the integral of the section areas.
+    // The volume of the triangles is within 0.1 % of the integral of the section areas.
     assert!((made.solid.facts().volume_m3 / made.section_volume_m3 - 1.0).abs() < 1e-3);
     let mut stl = Vec::new();
     made.solid.write(SolidFormat::Stl, false, &mut stl).unwrap();
     let again = measure(bladeform::ScanInput::file(&stl, "solid.stl"), &plan, &bladeform::Silent).unwrap();
     let at = |s: &Station| [s.blade_angle_deg.unwrap(), s.chord_m.unwrap(), s.thickness_ratio.unwrap()];
     let mut differences = Vec::new();
-    // The first station is where the sections begin: the fit's band there reaches into the transition, which was not measured.
+    // The first station is where the sections begin. The band of the fit there extends into the transition, which was not measured.
     for (a, b) in table.stations.iter().zip(&again.stations).skip(1) {
         if !(a.flags.is_empty() && b.flags.is_empty()) {
             continue;
@@ -190,12 +190,12 @@ fn round_trip(kind: SectionKind) -> Vec<[f64; 3]> {
 }
 
 #[test]
-fn measured_solids_of_three_blades_give_their_tables_back() {
+fn measured_solids_of_three_blades_reproduce_their_tables() {
     for kind in [SectionKind::FourDigit, SectionKind::ClarkY, SectionKind::FlatFaced] {
         let differences = round_trip(kind);
         assert!(3 <= differences.len(), "{kind:?}");
-        // Wanted: 0.02 deg, 0.0005 of thickness ratio and 0.05 % of chord. The chord of single stations misses it by what the second measurement
-        // makes of a flat tail (docs/results.md): of most stations it must keep it, of none be off by more than 0.3 %.
+        // Goal: 0.02 deg, 0.0005 of thickness ratio and 0.05 % of chord. The chord of single stations misses it, because the second measurement
+        // treats a flat tail differently (docs/results.md). Most stations must meet it, and none may be wrong by more than 0.3 %.
         for [angle_deg, chord, thickness] in &differences {
             assert!(*angle_deg < 0.02 && *thickness < 5e-4 && *chord < 3e-3, "{kind:?}: {differences:?}");
         }
@@ -232,7 +232,7 @@ fn a_propeller_measured_again_has_its_blades_its_hand_and_its_setting() {
 }
 
 #[test]
-fn several_settings_stand_as_named_solids_in_one_file() {
+fn several_settings_are_named_solids_in_one_file() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
     let options = ["--setting", "10:20:5@0.75", "--tolerance", "0.5mm", "--one-file"];
@@ -254,7 +254,7 @@ fn several_settings_stand_as_named_solids_in_one_file() {
 }
 
 #[test]
-fn a_hub_that_is_too_short_says_by_how_much() {
+fn a_hub_that_is_too_short_reports_by_how_much() {
     let folder = tempfile::tempdir().unwrap();
     let options = [
         "--blades",
@@ -275,7 +275,7 @@ fn a_hub_that_is_too_short_says_by_how_much() {
     assert!(!folder.path().join("b.stl").exists());
 }
 
-/// STEP files of propellers of both hands, with noses as long as the hub's radius and longer; and their volumes, mm3, as told.
+/// STEP files of propellers of both hands, with noses as long as the hub radius and longer; and their reported volumes, mm3.
 fn propellers(folder: &Path) -> Vec<(&'static str, f64)> {
     let of = |file: &'static str, table: &str, more: &[&str]| {
         let options = ["--hub-diameter", "130mm", "--setting", "20deg@0.75", "-o", file];

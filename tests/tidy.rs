@@ -1,4 +1,4 @@
-//! The rooms of the house: which crate may use which. A new line here is a decision about the architecture.
+//! The structure of the workspace: which crate may use which. A new line here is a decision about the architecture.
 
 use std::path::{Path, PathBuf};
 
@@ -58,12 +58,12 @@ fn every_fixture_has_a_row() {
     }
 }
 
-/// The libraries from outside that a manifest names, and whether only its tests do.
+/// The external libraries in a manifest, and whether only its tests use them.
 fn outside(manifest: &str) -> Vec<(String, bool)> {
     libraries(manifest).into_iter().filter(|(name, _)| !name.starts_with("bladeform")).collect()
 }
 
-/// All libraries that a manifest names, ours too, and whether only its tests do.
+/// All libraries in a manifest, including ours, and whether only its tests use them.
 fn libraries(manifest: &str) -> Vec<(String, bool)> {
     let mut found = Vec::new();
     let mut section = "";
@@ -79,10 +79,10 @@ fn libraries(manifest: &str) -> Vec<(String, bool)> {
 }
 
 #[test]
-fn every_library_from_outside_has_its_reason() {
+fn every_external_library_has_a_reason() {
     use std::collections::{BTreeMap, BTreeSet};
     let crates = Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap();
-    // Library, then crate, then whether it is for tests alone.
+    // Library, then crate, then whether it is only for tests.
     let mut used: BTreeMap<String, BTreeMap<String, bool>> = BTreeMap::new();
     for (name, _) in MAY_USE {
         let manifest = std::fs::read_to_string(crates.join(name).join("Cargo.toml")).unwrap();
@@ -113,13 +113,13 @@ fn every_library_from_outside_has_its_reason() {
     }
     assert_eq!(rows, used.into_keys().collect(), "docs/dependencies.md and the manifests differ");
     assert!(15 < rows.len(), "the page was not read");
-    // What the workspace offers and nobody takes is a leftover.
+    // A dependency of the workspace that no crate uses is a leftover.
     let workspace = std::fs::read_to_string(crates.join("../Cargo.toml")).unwrap();
     let offered: BTreeSet<String> = outside(&workspace).into_iter().map(|(name, _)| name).collect();
     assert_eq!(rows, offered, "the workspace offers other libraries than its crates take");
 }
 
-/// The Rust files under some folders, one text; `with_comments`: whether lines that are comments count.
+/// The Rust files under some folders as one text; `with_comments`: whether comment lines are included.
 fn sources(folders: &[PathBuf], with_comments: bool) -> String {
     let mut text = String::new();
     let mut waiting = folders.to_vec();
@@ -135,7 +135,7 @@ fn sources(folders: &[PathBuf], with_comments: bool) -> String {
     text
 }
 
-/// Whether Rust source names a library: as the begin of a path, or whole in a `use`.
+/// Whether Rust source uses a library: at the beginning of a path, or alone in a `use`.
 fn names_library(source: &str, library: &str) -> bool {
     let name = library.replace('-', "_");
     source.match_indices(&name).any(|(at, _)| {
@@ -145,7 +145,7 @@ fn names_library(source: &str, library: &str) -> bool {
     })
 }
 
-/// A library that a manifest names and no source does costs build time and says something untrue about the crate.
+/// A library in a manifest that no source uses costs build time and is misleading.
 #[test]
 fn every_library_in_a_manifest_is_used() {
     let crates = Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap();
@@ -177,9 +177,9 @@ fn version(text: &str) -> [u32; 3] {
     std::array::from_fn(|_| parts.next().unwrap_or(0))
 }
 
-/// No library that is built here states a later compiler than the workspace does, and the front page states the same.
+/// No library that is built here requires a later compiler than the workspace states, and the front page states the same version.
 #[test]
-fn the_least_rust_version_is_that_of_the_libraries_too() {
+fn the_minimum_rust_version_is_sufficient_for_the_libraries() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
     let rustc = std::process::Command::new("rustc").arg("-vV").output().unwrap();
     let rustc = String::from_utf8(rustc.stdout).unwrap();
@@ -238,9 +238,9 @@ fn the_first_line_of_every_source_file_says_what_it_is() {
     }
 }
 
-/// The page that users rely on names every column and every key of a prediction.
+/// The definitions page lists every column and every key of a prediction.
 #[test]
-fn the_definitions_name_every_key() {
+fn the_definitions_list_every_key() {
     let page =
         std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/definitions.md"))
             .unwrap();
@@ -254,9 +254,9 @@ fn the_definitions_name_every_key() {
     }
 }
 
-/// Every code of a notice is in the contract, so that a program can rely on it.
+/// Every code of a notice is in the definitions, so that a program can rely on it.
 #[test]
-fn the_definitions_name_every_code() {
+fn the_definitions_list_every_code() {
     let crates = Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap();
     let page = std::fs::read_to_string(crates.join("../docs/definitions.md")).unwrap();
     let mut seen = 0;

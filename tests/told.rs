@@ -1,4 +1,4 @@
-//! What a table says of scans that are not one whole, evenly set part, and of options that do not bear on them.
+//! Notices in a table about scans that are not one complete, evenly set part, and about options that have no effect on them.
 
 use bladeform::{Hand, MeasureError, MeasurePlan, StationRadii, StationTable, measure};
 use bladeform_mesh::RawMesh;
@@ -27,7 +27,7 @@ fn told(table: &StationTable, words: &str) -> bool {
     table.warnings.iter().any(|w| w.text().contains(words))
 }
 
-/// A blade that goes down to its hub, its tip on the circle of its radius.
+/// A blade that extends down to its hub, with its tip on the circle of its radius.
 fn hubbed() -> Blade {
     Blade { shank_radius_m: 0.0, root_radius_m: 0.05, sweep_m: 0.0, ..Blade::quarry_mill() }
 }
@@ -38,7 +38,7 @@ fn propeller(blade: &Blade, count: usize, plan: &ScanPlan) -> RawMesh {
 }
 
 #[test]
-fn noise_does_not_push_the_ends_of_the_surface_out() {
+fn noise_does_not_move_the_ends_of_the_surface_outwards() {
     let tape = 1e-5;
     for count in [1, 2] {
         let blade = if count == 1 { Blade::quarry_mill() } else { hubbed() };
@@ -54,7 +54,7 @@ fn noise_does_not_push_the_ends_of_the_surface_out() {
         let clean = error(1, 0.0);
         assert!(clean.0.abs() < 2e-6, "{clean:?}");
         let noisy: Vec<(f64, f64)> = (0..3).map(|seed| error(seed, 5e-4)).collect();
-        // Half a millimetre pushed the outermost point out by 6 parts in ten thousand.
+        // Half a millimetre moved the outermost point outwards by 6 parts in ten thousand.
         let bias = noisy.iter().map(|e| e.0).sum::<f64>() / 3.0;
         assert!(bias.abs() < 2.5e-4, "{count}: {noisy:?}");
         assert!(noisy.iter().all(|e| e.0.abs() < 3.0 * e.1 && 5e-5 < e.1), "{count}: {noisy:?}");
@@ -73,7 +73,7 @@ fn beside(mesh: &RawMesh, other: &RawMesh, by: [f64; 3]) -> RawMesh {
 fn two_blades_in_one_scan_are_refused_and_a_torn_one_is_measured_as_one() {
     let blade = Blade::quarry_mill();
     let one = scan_of_blade(&blade, &ScanPlan { triangles: 40_000, ..ScanPlan::clean(2) }).mesh;
-    // Turned a little, so that both together are no propeller.
+    // Rotated slightly, so that the two together are not a propeller.
     let turned = RawMesh {
         vertices: one.vertices.iter().map(|p| [p[0] + 0.1 * p[2], p[1], p[2]]).collect(),
         faces: one.faces.clone(),
@@ -88,7 +88,7 @@ fn two_blades_in_one_scan_are_refused_and_a_torn_one_is_measured_as_one() {
     assert!((table.scale.unwrap().metres_per_unit.unwrap() - 1.0).abs() < 1e-4);
 }
 
-/// The blade along `z` bent forward by 5 mm at its tip.
+/// The blade along `z`, bent forward by 5 mm at its tip.
 fn bent(mut mesh: RawMesh, blade: &Blade) -> RawMesh {
     for p in mesh.vertices.iter_mut().filter(|p| 0.17 < p[2] && p[0].abs() < p[2]) {
         p[1] += 5e-3 * (p[2] / blade.radius_m).powi(2);
@@ -97,7 +97,7 @@ fn bent(mut mesh: RawMesh, blade: &Blade) -> RawMesh {
 }
 
 #[test]
-fn a_bent_blade_shows_its_track_about_the_hubs_own_axis() {
+fn a_bent_blade_has_its_track_about_the_axis_of_the_hub() {
     let blade = hubbed();
     for count in [2, 3] {
         let clean = ScanPlan { triangles: 60_000 * count, ..ScanPlan::clean(4) };
@@ -133,7 +133,7 @@ fn the_blades_of_a_propeller_begin_at_the_height_of_their_centroid() {
     let blade = hubbed();
     let clean = ScanPlan { triangles: 120_000, ..ScanPlan::clean(4) };
     let mut mesh = propeller(&blade, 2, &clean);
-    // The hub sits far behind.
+    // The hub is far behind.
     for p in mesh.vertices.iter_mut().filter(|p| p[0].hypot(p[2]) < 0.161 && p[1].abs() < 0.1001) {
         p[1] -= 0.05;
     }
@@ -160,7 +160,7 @@ fn the_blades_of_a_propeller_begin_at_the_height_of_their_centroid() {
 }
 
 #[test]
-fn symmetrical_sections_are_guessed_to_have_positive_pitch() {
+fn symmetrical_sections_are_assumed_to_have_positive_pitch() {
     for left_handed in [false, true] {
         let blade = Blade { camber: [0.0, 0.0], left_handed, ..hubbed() };
         let mesh = propeller(&blade, 4, &ScanPlan { triangles: 160_000, ..ScanPlan::clean(4) });
@@ -177,7 +177,7 @@ fn symmetrical_sections_are_guessed_to_have_positive_pitch() {
 }
 
 #[test]
-fn a_missing_tip_is_said_and_a_whole_one_is_not() {
+fn a_missing_tip_is_reported_and_a_complete_one_is_not() {
     let blade = Blade::quarry_mill();
     let mesh = scan_of_blade(&blade, &ScanPlan { triangles: 60_000, ..ScanPlan::clean(2) }).mesh;
     let whole = measured(&mesh, &lone_plan(&blade)).unwrap();
@@ -199,10 +199,10 @@ fn a_guessed_scale_has_no_interval() {
 }
 
 #[test]
-fn the_activity_factor_does_not_hang_on_the_number_of_stations() {
+fn the_activity_factor_does_not_depend_on_the_number_of_stations() {
     let blade = Blade::quarry_mill();
     let mesh = scan_of_blade(&blade, &ScanPlan { triangles: 100_000, ..ScanPlan::clean(2) }).mesh;
-    // The definition, over the exact chords.
+    // The definition, applied to the exact chords.
     let (n, first) = (2000, 0.15);
     let exact: f64 = (0..n)
         .map(|i| first + (1.0 - first) * (f64::from(i) + 0.5) / f64::from(n))
@@ -222,7 +222,7 @@ fn the_activity_factor_does_not_hang_on_the_number_of_stations() {
 }
 
 #[test]
-fn options_that_do_not_bear_on_a_propeller_are_said() {
+fn options_without_effect_on_a_propeller_are_reported() {
     let blade = hubbed();
     let mesh = propeller(&blade, 2, &ScanPlan { triangles: 80_000, ..ScanPlan::clean(4) });
     let plan = MeasurePlan {
@@ -239,7 +239,7 @@ fn options_that_do_not_bear_on_a_propeller_are_said() {
 }
 
 #[test]
-fn a_swept_tip_outside_its_circle_is_said() {
+fn a_swept_tip_outside_its_circle_is_reported() {
     let outside = |sweep_m: f64| {
         let blade = Blade { sweep_m, ..Blade::quarry_mill() };
         let mesh = scan_of_blade(&blade, &ScanPlan { triangles: 60_000, ..ScanPlan::clean(2) }).mesh;

@@ -1,11 +1,11 @@
-//! What the tests of the command share: running it, and small inputs.
+//! Common helpers for the tests of the command: running it, and small inputs.
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 
-/// An invented blade by hand: only what the contract needs, with a row near the root and a third of a metre of chord nowhere.
+/// A handwritten table of an invented blade: only the required keys, with a row near the root and no chord as large as a third of a metre.
 pub(crate) const HAND_TABLE: &str = r#"{"blade": {"radius_m": 0.5}, "stations": [
   {"radius_m": 0.15, "chord_m": 0.060, "blade_angle_deg": 40.0, "thickness_ratio": 0.20, "camber_ratio": 0.02},
   {"radius_m": 0.22, "chord_m": 0.064, "blade_angle_deg": 32.0, "thickness_ratio": 0.16, "camber_ratio": 0.025},
@@ -13,7 +13,7 @@ pub(crate) const HAND_TABLE: &str = r#"{"blade": {"radius_m": 0.5}, "stations": 
   {"radius_m": 0.38, "chord_m": 0.058, "blade_angle_deg": 20.5, "thickness_ratio": 0.10, "camber_ratio": 0.03},
   {"radius_m": 0.45, "chord_m": 0.048, "blade_angle_deg": 17.0, "thickness_ratio": 0.08, "camber_ratio": 0.03}]}"#;
 
-/// The command that was built.
+/// The built command.
 pub(crate) const BLADEFORM: &str = env!("CARGO_BIN_EXE_bladeform");
 
 /// Runs the command in a folder.
@@ -21,7 +21,7 @@ pub(crate) fn run_in(folder: &Path, arguments: &[&str]) -> Output {
     Command::new(BLADEFORM).current_dir(folder).args(arguments).output().unwrap()
 }
 
-/// Runs a line of the shell in a folder, the command as `$0`.
+/// Runs a shell line in a folder, with the command as `$0`.
 pub(crate) fn shell_in(folder: &Path, line: &str) -> Output {
     Command::new("sh").current_dir(folder).args(["-c", line, BLADEFORM]).output().unwrap()
 }
@@ -41,7 +41,7 @@ pub(crate) fn scan(folder: &Path, name: &str, triangles: usize) -> PathBuf {
     path
 }
 
-/// Names in a folder, sorted; none where it is missing.
+/// Names in a folder, sorted; empty if it is missing.
 pub(crate) fn names(folder: &Path) -> Vec<String> {
     let Ok(entries) = std::fs::read_dir(folder) else { return Vec::new() };
     let mut names: Vec<String> =
@@ -50,7 +50,7 @@ pub(crate) fn names(folder: &Path) -> Vec<String> {
     names
 }
 
-/// One of the project's Python scripts, by the interpreter that BLADEFORM_PYTHON names.
+/// One of the Python scripts of the project, run by the interpreter in BLADEFORM_PYTHON.
 pub(crate) fn python(script: &str) -> Command {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/python").join(script);
     let mut command =
@@ -59,7 +59,7 @@ pub(crate) fn python(script: &str) -> Command {
     command
 }
 
-/// What such a script prints. Where Python or a library is missing nothing, and it is told what was `skipped`; in continuous integration that is an error.
+/// The output of such a script. If Python or a library is missing there is none, and a message reports what was `skipped`. In continuous integration this is an error.
 pub(crate) fn outside_library(command: &mut Command, skipped: &str) -> Option<String> {
     let is_ci = std::env::var("BLADEFORM_CI").is_ok_and(|v| v == "1");
     let skip = |why: &str| {
@@ -77,7 +77,7 @@ pub(crate) fn outside_library(command: &mut Command, skipped: &str) -> Option<St
     None
 }
 
-/// Past the capture of test output, so that it is seen in a run that passes.
+/// Written past the capture of test output, so that it is visible in a run that passes.
 pub(crate) fn tell(what: &str) {
     use std::io::Write;
     let _ = writeln!(std::io::stderr(), "{what}");

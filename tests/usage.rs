@@ -1,10 +1,10 @@
-//! Exit statuses and sentences: 2 for a command line that is wrong, 1 for an input that cannot be used, one sentence for each.
+//! Exit statuses and messages: 2 for a wrong command line, 1 for an unusable input, one message for each.
 
 use std::path::Path;
 
 use crate::tool::{HAND_TABLE, names, run_in, scan, shell_in, text};
 
-/// What a wrong command line must name.
+/// What the message for a wrong command line must contain.
 fn assert_wrong_usage(folder: &Path, arguments: &[&str], needed: &[&str]) {
     let run = run_in(folder, arguments);
     let said = text(&run.stderr);
@@ -26,9 +26,9 @@ fn assert_unusable(folder: &Path, arguments: &[&str], needed: &[&str]) {
 }
 
 #[test]
-fn values_out_of_range_are_wrong_usage_that_names_option_value_and_range() {
+fn values_out_of_range_are_usage_errors_that_name_option_value_and_range() {
     let folder = tempfile::tempdir().unwrap();
-    // No file is read: the command line alone is wrong.
+    // No file is read: only the command line is wrong.
     let predict =
         ["predict", "t.json", "--blades", "2", "--rpm", "1750", "--speed", "54m/s", "--setting", "17deg"];
     for (option, value, range) in [
@@ -54,7 +54,7 @@ fn values_out_of_range_are_wrong_usage_that_names_option_value_and_range() {
         let shown = value.rsplit(',').next().unwrap();
         assert_wrong_usage(folder.path(), &arguments, &[option, shown, range]);
     }
-    // What the library's own range says is told as a fault of the option too.
+    // A range error from the library is also reported as a fault of the option.
     for (option, value, range) in [
         ("--altitude", "99000m", "-5000 m to 20000 m"),
         ("--altitude", "-6000m", "-5000 m to 20000 m"),
@@ -110,7 +110,7 @@ fn values_out_of_range_are_wrong_usage_that_names_option_value_and_range() {
 }
 
 #[test]
-fn options_that_do_not_go_together_are_wrong_usage() {
+fn incompatible_options_are_usage_errors() {
     let folder = tempfile::tempdir().unwrap();
     for (arguments, needed) in [
         (
@@ -134,7 +134,7 @@ fn options_that_do_not_go_together_are_wrong_usage() {
 }
 
 #[test]
-fn a_setting_where_no_section_is_stops_the_measurement() {
+fn a_setting_at_a_radius_without_section_stops_the_measurement() {
     let folder = tempfile::tempdir().unwrap();
     scan(folder.path(), "blade.stl", 60_000);
     let known =
@@ -146,7 +146,7 @@ fn a_setting_where_no_section_is_stops_the_measurement() {
 
 #[test]
 #[cfg(target_os = "linux")]
-fn what_is_no_file_to_read_gets_its_sentence() {
+fn unreadable_files_give_a_message() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
     std::fs::write(at.join("empty"), "").unwrap();
@@ -157,7 +157,7 @@ fn what_is_no_file_to_read_gets_its_sentence() {
         ("empty", "is empty"),
         ("folder", "is a folder"),
         ("plain/within", "cannot be read"),
-        // Read access is granted, reading fails.
+        // Read access is granted, but reading fails.
         ("/proc/self/mem", "cannot be read"),
         ("/dev/zero", "device"),
     ] {
@@ -194,7 +194,7 @@ fn a_scan_may_come_through_a_pipe() {
 }
 
 #[test]
-fn a_pipe_in_the_place_of_the_scan_beside_a_table_keeps_nobody_waiting() {
+fn a_pipe_in_place_of_the_scan_next_to_a_table_does_not_block() {
     let folder = tempfile::tempdir().unwrap();
     let table = HAND_TABLE.replacen('{', "{\"source\": {\"file\": \"pipe\"}, ", 1);
     std::fs::write(folder.path().join("t.json"), table).unwrap();
@@ -205,7 +205,7 @@ fn a_pipe_in_the_place_of_the_scan_beside_a_table_keeps_nobody_waiting() {
 
 #[test]
 #[cfg(target_os = "linux")]
-fn a_full_standard_output_is_said_and_one_that_closed_is_no_failure() {
+fn a_full_standard_output_is_reported_and_a_closed_one_is_not_a_failure() {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("t.json"), HAND_TABLE).unwrap();
     for command in ["compare t.json t.json", "completions bash", "--help", "help measure", "--version"] {
@@ -213,21 +213,21 @@ fn a_full_standard_output_is_said_and_one_that_closed_is_no_failure() {
         let said = text(&full.stderr);
         assert_eq!(full.status.code(), Some(1), "{command}: {said}");
         assert!(said.contains("standard output") && said.lines().count() == 1, "{command}: {said}");
-        // The reader is gone before anything is written. The status of the command itself is kept in a file.
+        // The reader has closed before anything is written. The status of the command itself is kept in a file.
         let line = format!("{{ sleep 0.3; \"$0\" {command}; echo $? > status; }} | true");
         let closed = shell_in(folder.path(), &line);
         assert_eq!(text(&closed.stderr), "", "{command}");
         let status = std::fs::read_to_string(folder.path().join("status")).unwrap();
         assert_eq!(status.trim(), "0", "{command}");
     }
-    // Standard error gone as well: the exit status alone tells.
+    // Standard error is closed as well: only the exit status reports the error.
     assert_eq!(shell_in(folder.path(), "\"$0\" measure missing 2>/dev/full").status.code(), Some(1));
     assert_eq!(shell_in(folder.path(), "\"$0\" measure missing 2>&-").status.code(), Some(1));
     assert_eq!(shell_in(folder.path(), "\"$0\" measure --nonsense 2>/dev/full").status.code(), Some(2));
 }
 
 #[test]
-fn radius_ratios_will_do_where_the_diameter_is_given() {
+fn radius_ratios_are_sufficient_if_the_diameter_is_given() {
     let folder = tempfile::tempdir().unwrap();
     let rest = "chord_m,blade_angle_deg,thickness_ratio,camber_ratio\n";
     let rows = [(0.3, 0.06), (0.6, 0.066), (0.9, 0.048)];
@@ -252,7 +252,7 @@ fn radius_ratios_will_do_where_the_diameter_is_given() {
 }
 
 #[test]
-fn the_table_of_the_guide_is_read() {
+fn the_table_in_the_guide_is_read() {
     let folder = tempfile::tempdir().unwrap();
     let guide = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/command.md");
     let guide = std::fs::read_to_string(guide).unwrap();

@@ -9,7 +9,7 @@ const { doesWithoutWebGl, isLitMirrored, isPrinted, ready, turns } = require('./
 const [pageFile, outFolder] = process.argv.slice(2);
 
 // Pages that hold a section sheet: each has the scale of its drawing written on it.
-const sheetPages = pdf => execFileSync('pdftotext', ['-layout', pdf, '-'], { encoding: 'utf8', maxBuffer: 1 << 28 }).split('\f').filter(text => text.includes('scan less outline')).length;
+const sheetPages = pdf => execFileSync('pdftotext', ['-layout', pdf, '-'], { encoding: 'utf8', maxBuffer: 1 << 28 }).split('\f').filter(text => text.includes('scan minus outline')).length;
 
 // The curves of lengths as they are shown: name of the axis, and what is told at each point against the table's figure.
 const chartsInUnit = () => {
@@ -152,16 +152,16 @@ const run = async () => {
       const box = document.querySelector('.triangle');
       const value = name => Number.parseFloat(box.querySelector(`dd[data-name="${name}"]`).textContent);
       return { drawing: box.querySelector('.drawing').innerHTML, labels: box.querySelector('.sliders').textContent, v: Object.fromEntries(
-        ['rotation', 'flight', 'induced along the axis', 'induced swirl', 'resultant', 'lift', 'drag', 'thrust', 'torque force', 'stream to plane of rotation', 'blade angle', 'angle of attack'].map(n => [n, value(n)])) };
+        ['rotation', 'flight', 'axial induced velocity', 'swirl induced velocity', 'resultant', 'lift', 'drag', 'thrust', 'torque force', 'inflow angle', 'blade angle', 'angle of attack'].map(n => [n, value(n)])) };
     });
     const addsUp = ({ v }, where) => {
-      const resultant = Math.hypot(v.rotation - v['induced swirl'], v.flight + v['induced along the axis']);
+      const resultant = Math.hypot(v.rotation - v['swirl induced velocity'], v.flight + v['axial induced velocity']);
       promise(Math.abs(resultant - v.resultant) < 0.02 + 0.001 * resultant, `${where}: velocities add up to ${resultant}, not ${v.resultant}`);
-      const phi = v['stream to plane of rotation'] * Math.PI / 180;
+      const phi = v['inflow angle'] * Math.PI / 180;
       const [thrust, resisting] = [v.lift * Math.cos(phi) - v.drag * Math.sin(phi), v.lift * Math.sin(phi) + v.drag * Math.cos(phi)];
       const near = (a, b) => Math.abs(a - b) < 0.2 + 0.002 * Math.abs(a);
       promise(near(thrust, v.thrust) && near(resisting, v['torque force']), `${where}: forces add up to ${thrust}, ${resisting}, not ${v.thrust}, ${v['torque force']}`);
-      promise(Math.abs(v['blade angle'] - v['stream to plane of rotation'] - v['angle of attack']) < 0.03, `${where}: angles do not add up`);
+      promise(Math.abs(v['blade angle'] - v['inflow angle'] - v['angle of attack']) < 0.03, `${where}: angles do not add up`);
     };
     const crowded = await page.evaluate(crowdedTriangles);
     facts.triangles_drawn = crowded.count;

@@ -1,4 +1,4 @@
-//! Times every step of the geometry on a closed surface of two million triangles and prints the memory it took.
+//! Measures the time of every geometry step on a closed surface of two million triangles, and the memory used.
 //!
 //! `cargo run --release -p bladeform-mesh --example time_geometry [-- shuffled|loose]`
 #![allow(clippy::print_stdout, reason = "printing is what the example is for")]
@@ -48,7 +48,7 @@ fn timed<T>(name: &str, job: impl FnOnce() -> T) -> T {
     result
 }
 
-/// A figure of the operating system's about this process, in megabytes; 0 where it has none.
+/// A value reported by the operating system for this process, in megabytes; 0 if it has none.
 fn memory(key: &str) -> u64 {
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
     let line = status.lines().find(|line| line.starts_with(key));
@@ -101,7 +101,7 @@ fn shuffled(mesh: RawMesh) -> RawMesh {
     RawMesh { vertices, faces }
 }
 
-/// Three vertices of its own for each triangle.
+/// Three separate vertices for each triangle.
 fn loose(mesh: &RawMesh) -> RawMesh {
     let vertices = mesh.faces.iter().flatten().map(|&v| mesh.vertices[v as usize]).collect();
     let faces = (0..mesh.faces.len() as u32).map(|f| [3 * f, 3 * f + 1, 3 * f + 2]).collect();

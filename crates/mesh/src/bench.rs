@@ -1,4 +1,4 @@
-//! A plane that holds much of a piece: whether it is a bench or a sheet, and which triangles go with it.
+//! Tests a plane that contains much of a piece: whether it is a bench or a sheet, and which triangles belong to it.
 
 use std::ops::Range;
 
@@ -14,34 +14,34 @@ use crate::outline::{Outline, area, outside_area};
 use crate::pieces::{NONE, Pieces};
 use bladeform_numeric::parallel;
 
-/// Share of a piece's area from which on a plane is the piece: a sheet. A closed body has at most half its area on one side.
+/// A piece is a sheet if at least this fraction of its area is in one plane. A closed body has at most half its area on one side.
 const SHEET_SHARE: f64 = 0.85;
 
-/// What stands on a bench has at least this fraction of the bench's area.
+/// Minimum area of an object on a bench, as a fraction of the area of the bench.
 const LEAST_OBJECT: f64 = 0.01;
 
-/// Share of a bench's area that lies outside the outline of what stands on it.
+/// Minimum fraction of a bench's area outside the outline of the objects on it.
 const BENCH_BEYOND: f64 = 0.3;
 
-/// Share of what stands on a bench that lies over it.
+/// Minimum fraction of an object on a bench that is above the bench.
 const OBJECT_OVER_BENCH: f64 = 0.7;
 
-/// A piece crosses a plane if more than this share of its area is on either side.
+/// A piece crosses a plane if more than this fraction of its area is on each side.
 const CROSSING_SHARE: f64 = 0.1;
 
-/// From this fraction of a plane's area on, what faces away from it beneath is the underside of a closed body.
+/// If the area that faces away beneath a plane is at least this fraction of the area of the plane, it is the underside of a closed body.
 const UNDERSIDE_SHARE: f64 = 0.5;
 
-/// Narrowest one, for surfaces without noise.
+/// Minimum half-thickness of a plane as a fraction of the extent of the piece, for surfaces without noise.
 const LEAST_BAND_PER_EXTENT: f64 = 1e-5;
 
-/// Half-thickness in standard deviations of the distance from the plane.
+/// Half-thickness of a plane in standard deviations of the distance from it.
 const BAND_SIGMAS: f64 = 4.0;
 
-/// Multiple of [`FLATNESS`] from which the widest band, which holds more than the plane, shows that its triangles will not be flat.
+/// Multiple of [`FLATNESS`] above which the widest band, which includes more than the plane, shows that its triangles are not flat.
 const HOPELESS: f64 = 4.0;
 
-/// The triangles of one piece that lie in a plane.
+/// The triangles of one piece that are in a plane.
 pub(crate) struct Patch<'a> {
     mesh: &'a CleanMesh,
     pieces: &'a Pieces,
@@ -50,7 +50,7 @@ pub(crate) struct Patch<'a> {
     area: f64,
 }
 
-/// One of the two sides of a patch's plane as the upper one, and the side of every vertex: +1 clear of the plane on the upper side, -1 on the lower.
+/// One side of the plane of a patch taken as the upper one, and the side of every vertex: +1 clearly above the plane, -1 clearly below.
 struct Upwards<'a> {
     plane: Plane,
     sides: &'a [i8],
@@ -63,14 +63,14 @@ impl Upwards<'_> {
         self.up * self.sides[vertex as usize]
     }
 
-    /// Sides of a triangle's corners: how many are clear of the plane above it.
+    /// Sides of the corners of a triangle: how many are clearly above the plane.
     fn above(&self, face: [u32; 3]) -> usize {
         face.iter().filter(|&&v| self.side(v) > 0).count()
     }
 }
 
 impl<'a> Patch<'a> {
-    /// Fits the plane to the triangles; `None` unless it holds enough of them and is flat.
+    /// Fits the plane to the triangles; `None` unless it contains enough of them and is flat.
     pub(crate) fn settle(
         mesh: &'a CleanMesh,
         pieces: &'a Pieces,
@@ -104,11 +104,11 @@ impl<'a> Patch<'a> {
         from_centre(self.mesh, self.mesh.corners(self.mesh.faces()[face]))
     }
 
-    /// Those of a range of triangles that lie in the plane.
+    /// Those of a range of triangles that are in the plane.
     fn faces_among(&self, range: Range<usize>) -> impl Iterator<Item = usize> {
         let centre = self.mesh.centre();
         let near = move |face: &usize| {
-            // Most triangles are far from the plane, which one corner shows.
+            // Most triangles are far from the plane. One corner is enough to see this.
             let corner = Vector3::from(self.mesh.vertices()[self.mesh.faces()[*face][0] as usize]);
             self.plane.height(corner - centre).abs() <= self.plane.band
         };
@@ -148,8 +148,8 @@ impl<'a> Patch<'a> {
         })
     }
 
-    /// The triangles that are to go if this is a sheet or a bench. Which side is up is tried out, because a sagging bench is
-    /// oriented by its sag.
+    /// The triangles to remove if this is a sheet or a bench. Both sides are tried as the upper one, because the orientation of a sagging bench
+    /// depends on its sag.
     pub(crate) fn as_ground(&self) -> Option<Vec<u32>> {
         let sides = self.sides_of_vertices();
         let up = Upwards { plane: self.plane, sides: &sides, up: 1 };
@@ -172,7 +172,7 @@ impl<'a> Patch<'a> {
         })
     }
 
-    /// On which side of the plane every vertex is clear of it; 0 for one within its band.
+    /// The side of the plane on which every vertex is clear of it; 0 within its band.
     fn sides_of_vertices(&self) -> Vec<i8> {
         let centre = self.mesh.centre();
         let mut sides = vec![0; self.mesh.vertices().len()];
@@ -185,7 +185,7 @@ impl<'a> Patch<'a> {
         sides
     }
 
-    /// What is clear of the plane on its upper side, less small fragments and roughness.
+    /// The objects clearly above the plane, without small fragments and roughness.
     fn standing_on(&self, up: &Upwards<'_>) -> Objects {
         let clear = |face: usize| {
             self.pieces.labels[face] != NONE && self.mesh.faces()[face].iter().all(|&v| up.side(v) > 0)
@@ -197,14 +197,14 @@ impl<'a> Patch<'a> {
         Objects { labels: found.labels, count }
     }
 
-    /// Area of the largest other piece. A scrap that floats over the end of a hub would else make a bench of the hub and, of all blades beneath
-    /// its plane, the bench's legs.
+    /// Area of the largest other piece. Without this limit a fragment floating over the end of a hub would make the hub a bench and all blades beneath
+    /// its plane the legs of the bench.
     fn largest_other(&self) -> f64 {
         let others = self.pieces.pieces.iter().enumerate().filter(|(piece, _)| *piece != self.piece);
         others.map(|(_, piece)| piece.area).fold(0.0, f64::max)
     }
 
-    /// Where the other pieces of some size lie, if this is a bench.
+    /// Positions of the other pieces of some size, if this is a bench.
     fn as_bench(&self, up: &Upwards<'_>, objects: &Objects) -> Option<Vec<Sides>> {
         if objects.count == 0 || !self.reaches_beyond(up, objects) || !self.is_under(up, objects) {
             return None;
@@ -213,7 +213,7 @@ impl<'a> Patch<'a> {
         (pieces.iter().all(|sides| !sides.crosses()) && self.is_board_or_open(up)).then_some(pieces)
     }
 
-    /// Outline of the triangles of which every group of neighbours names those it has.
+    /// Outline of the triangles that are listed for every group of neighbours.
     fn outline_of<I: Iterator<Item = usize>>(
         &self,
         up: &Upwards<'_>,
@@ -238,7 +238,7 @@ impl<'a> Patch<'a> {
         outline
     }
 
-    /// Whether much of the plane lies outside the outline of what stands on it: a body's own flat side does not.
+    /// Whether much of the plane is outside the outline of the objects on it. This is not so for a flat side of a body.
     fn reaches_beyond(&self, up: &Upwards<'_>, objects: &Objects) -> bool {
         let outline = self.outline_of(up, |group| objects.faces_among(group));
         let step = self.pieces.pieces[self.piece].extent() / REGIONS;
@@ -252,7 +252,7 @@ impl<'a> Patch<'a> {
         outside > BENCH_BEYOND * self.area
     }
 
-    /// Whether what stands on the plane lies over it: another blade of the same propeller does not.
+    /// Whether the objects on the plane are above its area. Another blade of the same propeller is not.
     fn is_under(&self, up: &Upwards<'_>, objects: &Objects) -> bool {
         let outline = self.outline_of(up, |group| self.faces_among(group));
         let join = |all: &mut [f64; 2], sum: &[f64; 2]| all.iter_mut().zip(sum).for_each(|(a, s)| *a += s);
@@ -267,7 +267,7 @@ impl<'a> Patch<'a> {
         over > OBJECT_OVER_BENCH * all
     }
 
-    /// How much of every other piece of some size lies on either side of the plane.
+    /// Area of every other piece of some size on each side of the plane.
     fn sides_of_pieces(&self, up: &Upwards<'_>) -> Vec<Sides> {
         let least = STRAY_AREA * self.largest_other();
         let of_some_size = self.pieces.pieces.iter().take_while(|piece| piece.area >= least).count();
@@ -291,7 +291,7 @@ impl<'a> Patch<'a> {
         })
     }
 
-    /// Whether the piece has no underside, or one as flat as a board's. The back of a blade is neither.
+    /// Whether the piece has no underside, or one as flat as that of a board. A blade has neither.
     fn is_board_or_open(&self, up: &Upwards<'_>) -> bool {
         let sum = self.sum_of(MomentSum::default(), MomentSum::add, |sum, group| {
             for face in self.pieces.faces_among(group, self.piece) {
@@ -305,12 +305,12 @@ impl<'a> Patch<'a> {
         sum.area < UNDERSIDE_SHARE * self.area || thin <= FLATNESS * narrow
     }
 
-    /// The piece without what stands on it, and pieces that lie beneath the plane.
+    /// The piece without the objects on it, and pieces beneath the plane.
     fn bench_faces(&self, up: &Upwards<'_>, objects: &Objects, sides: &[Sides]) -> Vec<u32> {
         let belongs = |&face: &usize| match self.pieces.labels[face] {
             NONE => false,
             label if label as usize == self.piece => {
-                // A triangle that reaches out of the plane upwards is the foot of what stands on it.
+                // A triangle that extends upwards from the plane is the base of an object on it.
                 let rises = || (1..3).contains(&up.above(self.mesh.faces()[face]));
                 !(objects.has(face) || objects.count > 0 && rises())
             }
@@ -320,7 +320,7 @@ impl<'a> Patch<'a> {
     }
 }
 
-/// Pieces that stand on a plane: those of `labels` below `count`.
+/// Objects on a plane: those of `labels` below `count`.
 struct Objects {
     labels: Vec<u32>,
     count: usize,
@@ -336,7 +336,7 @@ impl Objects {
     }
 }
 
-/// Area of a piece, and how much of it is clear of a plane on either side.
+/// Area of a piece, and how much of it is clear of a plane on each side.
 #[derive(Debug, Clone, Copy, Default)]
 struct Sides {
     all: f64,

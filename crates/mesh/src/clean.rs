@@ -1,4 +1,4 @@
-//! From a mesh as read to one that can be measured: welding, dropping, counting.
+//! Turns a mesh as read into one that can be measured: welding, dropping, counting.
 
 use std::ops::Range;
 
@@ -9,32 +9,32 @@ use crate::edges::Links;
 use crate::places::{equal_vertices, make_zeros_alike};
 use bladeform_numeric::parallel;
 
-/// Largest coordinate that counts as finite. Fourth powers and areas of such lengths still fit a double.
+/// Largest coordinate that counts as finite. Fourth powers and areas of such lengths still fit into a double.
 const MAX_COORDINATE: f64 = 1e30;
 
-/// A triangle lower than this fraction of its longest side has no usable normal. Far above the rounding of
-/// doubles (1e-16), far below that of single-precision files (6e-8), whose thin triangles are kept.
+/// A triangle with a height below this fraction of its longest side has no usable normal. The limit is far above the rounding of
+/// doubles (1e-16), and far below that of single-precision files (6e-8), whose thin triangles are kept.
 const FLAT_RATIO: f64 = 1e-12;
 
-/// Vertices on open edges closer than this fraction of the diagonal are one: a single-precision coordinate is rounded by
-/// up to 6e-8 of itself, so writers that compute a shared corner twice differ by about as much.
+/// Vertices on open edges that are closer than this fraction of the diagonal are one. A single-precision coordinate is rounded by
+/// up to 6e-8 of its value, so a writer that computes a common corner twice makes a difference of about this size.
 const WELD_PER_DIAGONAL: f64 = 1e-7;
 
-/// The weld also stays below this fraction of the typical edge, so a far outlier that swells the diagonal cannot merge the part.
+/// The weld distance is also limited to this fraction of the typical edge, so that a far outlier, which increases the diagonal, cannot merge the part.
 const WELD_PER_EDGE: f64 = 1e-3;
 
-/// A cluster wider than this many weld distances is a row of points, not one point seen several times.
+/// A cluster wider than this many weld distances is a row of points, and not one point written several times.
 const CLUSTER_WIDTH: f64 = 4.0;
 
-/// Rounds of splitting a cluster along the three axes; real clusters settle in three to six.
+/// Maximum number of rounds for splitting a cluster along the three axes. Real clusters need three to six.
 const SPLIT_ROUNDS: u32 = 30;
 
-/// Stands for "no vertex" in index maps.
+/// Marks "no vertex" in index maps.
 const NONE: u32 = u32::MAX;
 
-/// A triangle mesh fit to be measured: finite coordinates, indices in range, no flat triangle.
+/// A triangle mesh that can be measured: finite coordinates, indices in range, no flat triangle.
 ///
-/// Only [`repair`] makes one from outside data. Lengths are in the units of the file. Made for at most 1.4e9 triangles.
+/// Only [`repair`] makes one from outside data. Lengths are in the units of the file. At most 1.4e9 triangles.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CleanMesh {
     vertices: Vec<[f64; 3]>,
@@ -48,7 +48,7 @@ impl CleanMesh {
         Self { vertices, faces, bounds }
     }
 
-    /// Vertices, n x 3, in the units of the file. Every one belongs to a triangle.
+    /// Vertices, n x 3, in the units of the file. Each belongs to a triangle.
     #[must_use]
     pub fn vertices(&self) -> &[[f64; 3]] {
         &self.vertices
@@ -66,7 +66,7 @@ impl CleanMesh {
         self.bounds
     }
 
-    /// Length of the bounding box's diagonal.
+    /// Diagonal of the bounding box.
     #[must_use]
     pub fn diagonal(&self) -> f64 {
         (Vector3::from(self.bounds[1]) - Vector3::from(self.bounds[0])).norm()
@@ -76,7 +76,7 @@ impl CleanMesh {
         (Vector3::from(self.bounds[0]) + Vector3::from(self.bounds[1])) * 0.5
     }
 
-    /// Corners of a triangle. Written out, because `array::map` is not inlined here and costs half the time of a pass.
+    /// Corners of a triangle. Written out, because `array::map` is not inlined here and takes half the time of a pass.
     #[inline]
     pub(crate) fn corners(&self, [a, b, c]: [u32; 3]) -> [Vector3<f64>; 3] {
         [self.corner(a), self.corner(b), self.corner(c)]
@@ -91,10 +91,10 @@ impl CleanMesh {
         &mut self.faces
     }
 
-    /// Every vertex through `map`, triangles as they are.
+    /// Applies `map` to every vertex and keeps the triangles.
     ///
-    /// Meant for moving, turning and scaling. A mirroring map turns the surface inside out: call
-    /// [`orient`](crate::orient) after it. Triangles that the map makes flat or not finite are dropped.
+    /// Intended for translation, rotation and scaling. A reflection turns the surface inside out: call
+    /// [`orient`](crate::orient) after it. Triangles that become flat or not finite are dropped.
     #[must_use]
     pub fn map_vertices(self, map: impl Fn([f64; 3]) -> [f64; 3] + Sync) -> Self {
         let Self { mut vertices, mut faces, .. } = self;
@@ -112,7 +112,7 @@ impl CleanMesh {
         Self::new(vertices, faces)
     }
 
-    /// The triangles whose index `keep_face` accepts, with the vertices they use, both in their old order. May be empty.
+    /// The triangles whose index `keep_face` accepts, with their vertices, both in their old order. May be empty.
     #[must_use]
     pub fn subset(&self, keep_face: impl Fn(usize) -> bool) -> Self {
         let kept = self.faces.iter().enumerate().filter(|(index, _)| keep_face(*index));
@@ -126,7 +126,7 @@ impl CleanMesh {
         Self::new(vertices, faces)
     }
 
-    /// [`subset`](Self::subset) in the memory of the whole.
+    /// [`subset`](Self::subset) in the memory of the whole mesh.
     pub(crate) fn into_subset(self, keep_face: impl Fn(usize) -> bool) -> Self {
         let Self { mut vertices, mut faces, .. } = self;
         let mut index = 0;
@@ -139,20 +139,20 @@ impl CleanMesh {
     }
 }
 
-/// What was taken out of a mesh or changed in it, counted.
+/// Counts of what was removed from a mesh or changed in it.
 ///
 /// Vertices: read = kept + duplicate + near duplicate + non-finite + unreferenced. Triangles: read = kept +
-/// out of range + with non-finite vertices + degenerate + duplicate. [`repair`] fills those; the last three are for the
+/// out of range + with non-finite vertices + degenerate + duplicate. [`repair`] sets these counts. The last three are set by the
 /// steps after it.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct RepairTally {
-    /// Vertices at exactly the place of another one, merged with it.
+    /// Vertices at exactly the position of another one, merged with it.
     pub duplicate_vertices: usize,
-    /// Vertices on open edges within the rounding of a single-precision file from another one, merged with it.
+    /// Vertices on open edges that differ from another one only by single-precision rounding, merged with it.
     pub near_duplicate_vertices: usize,
     /// Vertices with a coordinate that is not a number, infinite or beyond 1e30.
     pub non_finite_vertices: usize,
-    /// Vertices that no usable triangle needs.
+    /// Vertices that no usable triangle uses.
     pub unreferenced_vertices: usize,
     /// Triangles with an index beyond the vertices.
     pub triangles_out_of_range: usize,
@@ -160,18 +160,18 @@ pub struct RepairTally {
     pub triangles_with_non_finite_vertices: usize,
     /// Triangles without area: a corner used twice, or all three on one line.
     pub degenerate_triangles: usize,
-    /// Triangles with the same three corners as another one, whichever way they are wound.
+    /// Triangles with the same three corners as another one, with any winding.
     pub duplicate_triangles: usize,
-    /// Triangles turned over so that windings agree.
+    /// Triangles flipped so that windings agree.
     pub flipped_triangles: usize,
-    /// Loose fragments taken out.
+    /// Loose fragments removed.
     pub stray_components: usize,
-    /// Pieces of table or ground taken out.
+    /// Pieces of table or ground removed.
     pub ground_components: usize,
 }
 
 impl RepairTally {
-    /// Every count with its name, in the order of the fields.
+    /// All counts with their names, in the order of the fields.
     #[must_use]
     pub fn entries(&self) -> Vec<(&'static str, usize)> {
         vec![
@@ -190,7 +190,7 @@ impl RepairTally {
     }
 }
 
-/// No usable triangle is left of a mesh.
+/// A mesh has no usable triangle left.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error(
     "no usable triangle is left of the {triangles} read ({} out of range, {} with non-finite vertices, {} without \
@@ -204,21 +204,21 @@ pub struct NothingLeft {
     pub tally: RepairTally,
 }
 
-/// Makes a mesh measurable and counts what that took.
+/// Makes a mesh measurable and counts the changes.
 ///
-/// Merges vertices at the same place (and, along open edges, those within single-precision rounding of each other), drops what
-/// is not finite, out of range, flat, double or unused. Windings are left as they are: see [`orient`](crate::orient).
-/// Apart from the numbering the result does not depend on the order of vertices and triangles. Works in the
-/// memory of `raw` plus about 60 bytes a vertex.
+/// Merges vertices at the same position and, along open edges, those within single-precision rounding of each other. Drops everything
+/// that is not finite, out of range, flat, duplicate or unused. Windings are not changed: see [`orient`](crate::orient).
+/// Apart from the numbering the result does not depend on the order of vertices and triangles. It needs the
+/// memory of `raw` plus about 60 bytes per vertex.
 ///
 /// # Errors
-/// [`NothingLeft`] when no triangle survives.
+/// [`NothingLeft`] if no triangle is left.
 pub fn repair(raw: RawMesh) -> Result<(CleanMesh, RepairTally), NothingLeft> {
     let (mesh, tally, _) = repair_linked(raw, false)?;
     Ok((mesh, tally))
 }
 
-/// [`repair`] that also tells how the triangles hang together, which it has to know. `distinct`: no two usable vertices are at one place.
+/// [`repair`] that also returns the connections of the triangles, which it needs itself. `distinct`: no two usable vertices are at the same position.
 pub(crate) fn repair_linked(
     raw: RawMesh,
     distinct: bool,
@@ -256,7 +256,7 @@ pub(crate) fn repair_linked(
 }
 
 fn usable(p: [f64; 3]) -> bool {
-    // Written so that a coordinate which is not a number fails too.
+    // Written so that a coordinate that is not a number fails too.
     p.iter().all(|c| c.abs() <= MAX_COORDINATE)
 }
 
@@ -273,8 +273,8 @@ fn bounds_of_many(vertices: &[[f64; 3]]) -> [[f64; 3]; 2] {
     bounds(corners.as_flattened())
 }
 
-/// Merges vertices of equal coordinates and drops unusable ones; the new index of every old vertex, [`NONE`] for an unusable one, or nothing where all
-/// stay as they are.
+/// Merges vertices of equal coordinates and drops unusable ones. Returns the new index of every old vertex, [`NONE`] for an unusable one, or nothing if
+/// no vertex changes.
 fn weld_equal(vertices: &mut Vec<[f64; 3]>, distinct: bool, tally: &mut RepairTally) -> Option<Vec<u32>> {
     make_zeros_alike(vertices);
     let unusable = |group: Range<usize>| vertices[group].iter().filter(|p| !usable(**p)).count();
@@ -331,10 +331,10 @@ fn look_up(face: &[u32; 3], places: &[u32]) -> Option<[u32; 3]> {
     Some([a?, b?, c?])
 }
 
-/// Drops triangles without area; returns the typical edge: the median over the others of the longest side, to a factor of two.
+/// Drops triangles without area. Returns the typical edge: the median of the longest sides of the others, within a factor of two.
 fn drop_flat(vertices: &[[f64; 3]], faces: &mut Vec<[u32; 3]>, tally: &mut RepairTally) -> f64 {
     let counted = parallel::groups(faces.len(), |group| {
-        // One bin for each power of two that a double can have.
+        // One bin per power of two of a double.
         let (mut flats, mut by_exponent) = (0, vec![0usize; 1 << 11]);
         for face in &faces[group] {
             let (flat, longest_squared) = is_flat(corners(vertices, *face));
@@ -359,13 +359,13 @@ fn drop_flat(vertices: &[[f64; 3]], faces: &mut Vec<[u32; 3]>, tally: &mut Repai
     f64::from_bits((median.unwrap_or(0) as u64) << 52).sqrt()
 }
 
-/// Written out, because `array::map` is not inlined here and costs half the time of a pass.
+/// Corners of a triangle. Written out, because `array::map` is not inlined here and takes half the time of a pass.
 #[inline]
 fn corners(vertices: &[[f64; 3]], [a, b, c]: [u32; 3]) -> [[f64; 3]; 3] {
     [vertices[a as usize], vertices[b as usize], vertices[c as usize]]
 }
 
-/// Whether a triangle has no usable normal, and its longest side squared.
+/// Whether a triangle has no usable normal, and the square of its longest side.
 #[inline]
 fn is_flat([a, b, c]: [[f64; 3]; 3]) -> (bool, f64) {
     let (a, b, c) = (Vector3::from(a), Vector3::from(b), Vector3::from(c));
@@ -380,7 +380,7 @@ fn used_vertices(count: usize, faces: &[[u32; 3]]) -> Vec<bool> {
     used
 }
 
-/// New index of every used vertex, in order, and how many there are.
+/// New index of every used vertex, in order, and their number.
 fn number(used: &[bool]) -> (Vec<u32>, usize) {
     let mut next = 0;
     let numbers = used
@@ -394,7 +394,7 @@ fn number(used: &[bool]) -> (Vec<u32>, usize) {
     (numbers, next as usize)
 }
 
-/// Drops vertices that no triangle uses; returns how many.
+/// Drops vertices that no triangle uses. Returns their number.
 fn compact(vertices: &mut Vec<[f64; 3]>, faces: &mut [[u32; 3]]) -> usize {
     let used = used_vertices(vertices.len(), faces);
     let before = vertices.len();
@@ -408,7 +408,7 @@ fn compact(vertices: &mut Vec<[f64; 3]>, faces: &mut [[u32; 3]]) -> usize {
     before - vertices.len()
 }
 
-/// Merges vertices on open edges that rounding has set apart; whether there were any. `candidates`: vertices whose triangles do not close a ring.
+/// Merges vertices on open edges that differ by rounding. Returns whether there were any. `candidates`: vertices whose triangles do not form a closed ring.
 fn weld_near(
     vertices: &[[f64; 3]],
     faces: &mut [[u32; 3]],
@@ -440,10 +440,10 @@ pub(crate) fn compare(a: &[f64; 3], b: &[f64; 3]) -> std::cmp::Ordering {
     a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])).then(a[2].total_cmp(&b[2]))
 }
 
-/// Groups of two and more points that no gap wider than `reach` along any axis divides.
+/// Groups of two or more points without a gap wider than `reach` along any axis.
 fn clusters<'a>(vertices: &[[f64; 3]], points: &'a mut [u32], reach: f64) -> Vec<&'a [u32]> {
     let mut found = Vec::new();
-    // Each entry: points, axis to look along next, axes since the last split, splits so far.
+    // Each entry: points, next axis, axes since the last split, splits so far.
     let mut work = vec![(points, 0, 0, 0)];
     while let Some((points, axis, unsplit, rounds)) = work.pop() {
         if rounds > SPLIT_ROUNDS {
@@ -526,11 +526,11 @@ mod tests {
         ];
         let faces = vec![
             [0, 1, 2], // kept
-            [1, 3, 2], // the same the other way round, over the vertex that is 0 with another sign
+            [1, 3, 2], // the same with opposite winding, using the vertex at zero with the other sign
             [0, 1, 4], // not a number
             [0, 1, 5], // too large
             [0, 1, 8], // no such vertex
-            [0, 3, 1], // one corner twice after welding
+            [0, 3, 1], // a repeated corner after welding
             [0, 1, 6], // on one line
         ];
         let (mesh, tally) = repair(RawMesh { vertices, faces }).unwrap();
@@ -570,7 +570,7 @@ mod tests {
         assert_eq!((tally.near_duplicate_vertices, mesh.vertices().len()), (0, 20 * 10));
     }
 
-    /// A vertex that flew a million diagonals away makes the weld distance no larger than the mesh allows.
+    /// A vertex a million diagonals away does not increase the weld distance beyond what the mesh allows.
     #[test]
     fn an_outlier_does_not_merge_the_part() {
         let far =
@@ -579,7 +579,7 @@ mod tests {
         assert_eq!((tally.near_duplicate_vertices, mesh.faces().len()), (0, 2 * 81 + 1));
     }
 
-    /// Neighbours one weld distance apart chain into a row; the row is not one point.
+    /// Neighbours one weld distance apart form a row. The row is not one point.
     #[test]
     fn a_row_of_close_points_is_no_cluster() {
         let row: Vec<_> = (0..20).map(|k| [f64::from(k), 0.0, 0.0]).collect();

@@ -1,4 +1,4 @@
-//! Pieces of a mesh that hang together, and which of them are the part: stray fragments and the ground it lay on go.
+//! Connected pieces of a mesh, and which of them are the part. Stray fragments and the ground are removed.
 
 use nalgebra::Vector3;
 
@@ -8,17 +8,17 @@ use crate::moments::MomentSum;
 use crate::pieces::{Piece, Pieces};
 use crate::topology::open_edges;
 
-/// Pieces below this fraction of the largest one's area are fragments. Blades and spinner of one propeller differ by far less.
+/// Pieces below this fraction of the largest area are fragments. Blades and spinner of one propeller differ by far less.
 pub(crate) const STRAY_AREA: f64 = 0.02;
 
-/// If the largest remaining piece has less than this fraction of the whole area, what was taken for ground was the part: even a
+/// If the largest remaining piece has less than this fraction of the whole area, the part itself was classified as ground. Even a
 /// model propeller on a desk has several times as much.
 const LEAST_REMAINDER: f64 = 1e-3;
 
-/// Rounds of looking for ground: bench, its underside, floor and walls come off one after the other.
+/// Maximum number of rounds of ground detection. Bench, its underside, floor and walls are removed one after the other.
 const GROUND_ROUNDS: usize = 6;
 
-/// A piece of a mesh whose triangles hang together by shared vertices. Lengths in the units of the file.
+/// A piece of a mesh whose triangles are connected by common vertices. Lengths in the units of the file.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Component {
     /// Number of triangles.
@@ -41,13 +41,13 @@ pub struct Component {
     pub boundary_edges: usize,
 }
 
-/// The components of a mesh, largest area first, ties by their centroids: the order does not depend on the file's.
+/// The components of a mesh, largest area first, ties by their centroids. The order does not depend on the order in the file.
 #[must_use]
 pub fn components(mesh: &CleanMesh) -> Vec<Component> {
     labelled_components(mesh).0
 }
 
-/// Like [`components`], with the number of its component for each triangle.
+/// Like [`components`], with the component number of each triangle.
 #[must_use]
 pub fn labelled_components(mesh: &CleanMesh) -> (Vec<Component>, Vec<u32>) {
     let Pieces { labels, pieces } = Pieces::among(mesh, |_| true);
@@ -78,7 +78,7 @@ fn measure_extents(mesh: &CleanMesh, labels: &[u32], parts: &mut [Component]) {
     }
 }
 
-/// Why a piece was taken out.
+/// Why a piece was removed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PartReason {
     /// A loose fragment, much smaller than the part.
@@ -87,7 +87,7 @@ pub enum PartReason {
     Ground,
 }
 
-/// A piece that [`keep_part`] took out.
+/// A piece that [`keep_part`] removed.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RemovedPart {
     /// Why.
@@ -100,27 +100,27 @@ pub struct RemovedPart {
     pub extent: f64,
 }
 
-/// What [`keep_part`] kept and what it took out.
+/// What [`keep_part`] kept and removed.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Selection {
-    /// The part. It may be several pieces: blades and spinner of a propeller modelled one by one.
+    /// The part. It may have several pieces: blades and spinner of a propeller modelled separately.
     pub kept: CleanMesh,
-    /// What was taken out, largest area first.
+    /// The removed pieces, largest area first.
     pub removed: Vec<RemovedPart>,
-    /// Whether everything looked like ground, so that no ground was taken out: the scan may be only a flat sheet.
+    /// Whether everything looked like ground, so that no ground was removed. The scan may be only a flat sheet.
     pub all_ground: bool,
 }
 
-/// Takes out the table or ground that came with a scan, and stray fragments.
+/// Removes the table or ground in a scan, and stray fragments.
 ///
-/// Wants windings that agree: call [`orient`](crate::orient) first.
+/// Requires consistent windings: call [`orient`](crate::orient) first.
 ///
-/// - **Ground** is a plane that holds nearly all of a piece's area on one side, so an open sheet; or one that holds a fair
-///   share of it, reaches well beyond whatever stands on it, and has nothing but a flat board beneath: a bench, also one that has
-///   grown together with the part. It may be larger than the part. A blade is never one: its own flat side has nothing standing on it.
-/// - **Stray fragments** are pieces below 2 % of the largest remaining one's area. All larger ones are kept.
+/// - **Ground** is either an open sheet or a bench. A sheet is a plane that contains nearly all of a piece's area on one side. A bench is a plane that contains a fair
+///   fraction of it, extends well beyond the objects on it, and has only a flat board beneath. The bench may be merged with the part,
+///   and it may be larger than the part. A blade is never a bench, because no object is on its flat side.
+/// - **Stray fragments** are pieces below 2 % of the area of the largest remaining piece. All larger ones are kept.
 ///
-/// If hardly anything would remain, no ground is taken out and [`Selection::all_ground`] says so.
+/// If hardly anything would remain, no ground is removed and [`Selection::all_ground`] is set.
 #[must_use]
 pub fn keep_part(mesh: &CleanMesh) -> Selection {
     let Choice { keep, removed, all_ground, .. } = choose(mesh);
@@ -130,19 +130,19 @@ pub fn keep_part(mesh: &CleanMesh) -> Selection {
 
 /// Which triangles are the part.
 pub(crate) struct Choice {
-    /// For every triangle whether it stays; nothing where all do.
+    /// For every triangle whether it is kept; empty if all are kept.
     pub(crate) keep: Option<Vec<bool>>,
-    /// What goes, largest area first.
+    /// The removed pieces, largest area first.
     pub(crate) removed: Vec<RemovedPart>,
     /// As [`Selection::all_ground`].
     pub(crate) all_ground: bool,
-    /// Whether ground was cut off a piece of which something stays: else what stays shares no vertex with what goes.
+    /// Whether ground was cut off a piece that is partly kept. Otherwise kept and removed triangles have no common vertex.
     pub(crate) cuts_pieces: bool,
-    /// Pieces that stay, hanging together each.
+    /// Connected pieces that are kept.
     pub(crate) pieces: usize,
 }
 
-/// What [`keep_part`] says, without doing it.
+/// The result of [`keep_part`], without removing anything.
 pub(crate) fn choose(mesh: &CleanMesh) -> Choice {
     let mut kept = vec![true; mesh.faces().len()];
     let mut removed = Vec::new();
@@ -162,7 +162,7 @@ pub(crate) fn choose(mesh: &CleanMesh) -> Choice {
     let mut largest = pieces.pieces.first().map_or(0.0, |piece| piece.area);
     let all_ground = largest < LEAST_REMAINDER * total;
     if all_ground {
-        // Fragments are loose all the same.
+        // Fragments are still loose pieces.
         kept.fill(true);
         removed.clear();
         cuts_pieces = false;
@@ -182,7 +182,7 @@ pub(crate) fn choose(mesh: &CleanMesh) -> Choice {
     Choice { keep: Some(kept), removed, all_ground, cuts_pieces, pieces: staying }
 }
 
-/// Marks the triangles of one ground as gone; what that took out, unless another ground already had it all.
+/// Marks the triangles of one ground as removed. Returns the removed piece, unless another ground already includes all of it.
 fn take_out(mesh: &CleanMesh, kept: &mut [bool], ground: &[u32]) -> Option<RemovedPart> {
     let mut gone: Option<Piece> = None;
     for &face in ground {

@@ -1,4 +1,4 @@
-//! Plane cuts: many parallel planes in one pass over the triangles, segments joined to chains by the edges they cross.
+//! Plane cuts: many parallel planes in one pass over the triangles. Segments are joined to chains by the edges they cross.
 
 use nalgebra::Vector3;
 
@@ -6,24 +6,24 @@ use crate::CleanMesh;
 use crate::clean::compare;
 use bladeform_numeric::parallel;
 
-/// Chain ends closer than this fraction of the diagonal are joined: where a corner of one triangle lies on the side of
-/// another, the two cross different edges at the same place, up to the rounding of a single-precision file.
+/// Chain ends closer than this fraction of the diagonal are joined. If a corner of one triangle is on the side of
+/// another, the plane crosses different edges of the two at the same point, up to single-precision rounding.
 const JOIN_PER_DIAGONAL: f64 = 1e-7;
 
-/// Below this difference, as a fraction of the chain's length, neither direction of the triangles' windings prevails.
+/// Below this difference, as a fraction of the chain length, neither winding direction of the triangles prevails.
 const DIRECTION_TIE: f64 = 1e-9;
 
-/// Loose ends that are looked at after each one in lexicographic order. Real ones have a partner or two; the limit keeps a
-/// hostile file with millions of them at one place from taking forever.
+/// Number of loose ends checked after each one in lexicographic order. Real ones have one or two partners. The limit bounds the time for a
+/// hostile file with millions of them at one point.
 const LOOSE_NEIGHBOURS: usize = 64;
 
-/// Stands for "no segment end".
+/// Marks "no segment end".
 const NONE: u32 = u32::MAX;
 
 /// One contour of a cut: a polygon if closed, else a polyline. Neighbouring points differ.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Chain {
-    /// Corners, n x 3, in the units of the file; the first one is not repeated at the end. At least two, three if closed.
+    /// Corners, n x 3, in the units of the file. The first is not repeated at the end. At least two, three if closed.
     /// A contour that goes out and back along one line is an open chain of three.
     pub points: Vec<[f64; 3]>,
     /// Whether the last point is joined to the first.
@@ -37,8 +37,8 @@ impl Chain {
         self.sides().map(|[p, q]| (q - p).norm()).sum()
     }
 
-    /// Enclosed area seen from the tip of `normal` (any length but zero), positive anticlockwise. An open chain is taken
-    /// as closed by a straight line.
+    /// Enclosed area seen from the tip of `normal` (any length except zero), positive anticlockwise. An open chain is
+    /// closed by a straight line.
     #[must_use]
     pub fn area(&self, normal: [f64; 3]) -> f64 {
         let Some(&first) = self.points.first() else { return 0.0 };
@@ -74,25 +74,25 @@ impl PlaneCut {
         self.chains.iter().map(Chain::length).sum()
     }
 
-    /// Area enclosed by the closed chains, holes taken off; `normal` as given to [`cut`].
+    /// Area enclosed by the closed chains, holes subtracted; `normal` as given to [`cut`].
     #[must_use]
     pub fn area(&self, normal: [f64; 3]) -> f64 {
         self.chains.iter().filter(|chain| chain.closed).map(|chain| chain.area(normal)).sum()
     }
 }
 
-/// Cuts the mesh with the planes `normal . p = offset`, all in one pass; one [`PlaneCut`] for each offset, in their order.
+/// Cuts the mesh with the planes `normal . p = offset`, all in one pass. Returns one [`PlaneCut`] per offset, in their order.
 ///
 /// - `normal`: any length; for a unit normal the offsets are distances from the origin.
-/// - `offsets`: in any order, repeated or not. One that is not finite gives a cut without chains.
+/// - `offsets`: in any order, with or without repetition. An offset that is not finite gives a cut without chains.
 ///
-/// A vertex on the plane counts as above it, so every triangle is either crossed at two of its edges or not at all, and a
-/// solid is cut in closed chains whatever the plane touches: a plane through the top face of a box gives that
-/// face's outline, one through its bottom face nothing.
+/// A vertex on the plane counts as above it. So every triangle is either crossed at two of its edges or not at all, and a
+/// solid is cut in closed chains whatever the plane touches. A plane through the top face of a box gives the
+/// outline of that face, a plane through its bottom face nothing.
 ///
 /// Chains run with the solid on their left seen from the tip of `normal`: outer contours anticlockwise, holes
-/// clockwise. Where windings disagree the longer part decides. A closed chain begins at its lexicographically smallest point;
-/// together with the order of the chains this makes the result independent of the numbering of vertices and triangles. At
+/// clockwise. If windings disagree, the longer part decides. A closed chain begins at its lexicographically smallest point.
+/// Together with the order of the chains this makes the result independent of the numbering of vertices and triangles. At
 /// edges of more than two triangles every segment is still used exactly once.
 #[must_use]
 pub fn cut(mesh: &CleanMesh, normal: [f64; 3], offsets: &[f64]) -> Vec<PlaneCut> {
@@ -110,7 +110,7 @@ pub fn cut(mesh: &CleanMesh, normal: [f64; 3], offsets: &[f64]) -> Vec<PlaneCut>
     cuts
 }
 
-/// A triangle's piece of a plane, between the two edges it crosses. An edge is its lower vertex index shifted up by 32 bits
+/// Segment of a plane within a triangle, between the two crossed edges. An edge is its lower vertex index shifted up by 32 bits
 /// plus the higher one.
 #[derive(Clone, Copy)]
 struct Segment {
@@ -118,11 +118,11 @@ struct Segment {
     to: u64,
 }
 
-/// For every vertex how many of the planes, in ascending order, it is above or on.
+/// For every vertex the number of planes, in ascending order, that it is above or on.
 fn levels(mesh: &CleanMesh, normal: Vector3<f64>, offsets: &[f64]) -> Vec<u32> {
     let mut levels = vec![0; mesh.vertices().len()];
     parallel::parts(&mut levels, |first, part| {
-        // Neighbours in the file are mostly neighbours in space: the last level is nearly always the one.
+        // Neighbours in the file are mostly neighbours in space, so the last level is nearly always the right one.
         let (mut level, mut below, mut above) = (0, f64::INFINITY, f64::NEG_INFINITY);
         for (slot, p) in part.iter_mut().zip(&mesh.vertices()[first..]) {
             let height = normal.dot(&Vector3::from(*p));
@@ -181,15 +181,15 @@ impl Slicer<'_> {
         chains.into_iter().map(|(_, chain)| chain).collect()
     }
 
-    /// Where the plane crosses an edge. Reckoned from the lexicographically smaller end, so that both triangles of the edge get
-    /// the same bits whatever the numbering.
+    /// Where the plane crosses an edge. Computed from the lexicographically smaller end, so that both triangles of the edge get
+    /// the same bits for any numbering.
     fn crossing(&self, edge: u64, offset: f64) -> [f64; 3] {
         let mut ends = [edge >> 32, edge & 0xffff_ffff].map(|v| self.mesh.vertices()[v as usize]);
         ends.sort_by(compare);
         let [p, q] = ends;
         let [at_p, at_q] = ends.map(|p| self.normal.dot(&Vector3::from(p)));
         let along = ((offset - at_p) / (at_q - at_p)).clamp(0.0, 1.0);
-        // From the nearer end, so that a vertex on the plane is met exactly.
+        // From the nearer end, so that a vertex on the plane is reproduced exactly.
         if along <= 0.5 {
             [0, 1, 2].map(|k| p[k] + along * (q[k] - p[k]))
         } else {
@@ -198,8 +198,8 @@ impl Slicer<'_> {
     }
 }
 
-/// The segment in which a plane crosses a triangle. `-` is a corner below, `+` one above or on it; corners in
-/// their anticlockwise order, which may begin anywhere:
+/// The segment in which a plane crosses a triangle. `-` is a corner below the plane, `+` one above or on it. Corners are in
+/// anticlockwise order, which may begin anywhere:
 ///
 /// | corners | segment |
 /// |---|---|
@@ -207,7 +207,7 @@ impl Slicer<'_> {
 /// | `+ - -` | from the edge after the `+` to the edge before it |
 /// | `- + +` | from the edge before the `-` to the edge after it |
 ///
-/// Both run from the edge that goes down to the edge that goes up, which leaves the inside on the left.
+/// Both run from the descending edge to the ascending edge, so that the inside is on the left.
 fn segment(face: &[u32; 3], above: [bool; 3]) -> Option<Segment> {
     let edge = |begins_above: bool| {
         let k = (0..3).find(|&k| above[k] == begins_above && above[(k + 1) % 3] != begins_above)?;
@@ -217,12 +217,12 @@ fn segment(face: &[u32; 3], above: [bool; 3]) -> Option<Segment> {
     Some(Segment { from: edge(true)?, to: edge(false)? })
 }
 
-/// Segments of one plane while they are joined. End `2 s` is where segment `s` starts, `2 s + 1` where it stops.
+/// Segments of one plane while they are joined. End `2 s` is the start of segment `s`, `2 s + 1` its end.
 struct Joiner {
-    /// Ends grouped by the edge they lie on, groups in no meaningful order.
+    /// Ends grouped by their edge. The order of the groups has no meaning.
     grouped: Vec<(u64, u32)>,
     points: Vec<[f64; 3]>,
-    /// The end that each one is joined to.
+    /// The end that each end is joined to.
     mates: Vec<u32>,
 }
 
@@ -259,8 +259,8 @@ impl Joiner {
         }
     }
 
-    /// Joins the ends at an edge of more than two triangles: each arriving one with the first leaving one clockwise from it, which
-    /// bounds the wedge of solid between them; what is left over two by two.
+    /// Joins the ends at an edge of more than two triangles. Each incoming end is joined to the first outgoing end clockwise from it; the two
+    /// bound a wedge of the solid. The remaining ends are joined in pairs.
     fn pair_junction(&mut self, group: &[(u64, u32)], normal: Vector3<f64>) {
         let mut ends: Vec<_> = group.iter().map(|&(_, end)| (self.bearing(end, normal), end)).collect();
         ends.sort_by(|a, b| {
@@ -268,7 +268,7 @@ impl Joiner {
             a.0.total_cmp(&b.0).then_with(|| compare(far(a.1), far(b.1))).then((a.1 & 1).cmp(&(b.1 & 1)))
         });
         let mut leaving = Vec::new();
-        // Twice around, because the partner may lie across the starting direction.
+        // Twice around, because the partner may be beyond the starting direction.
         for lap in 0..2 {
             for &(_, end) in &ends {
                 if end & 1 == 0 {
@@ -285,7 +285,7 @@ impl Joiner {
         left.chunks_exact(2).for_each(|two| self.pair(two[0], two[1]));
     }
 
-    /// Direction in the plane in which an end's segment lies, as an angle.
+    /// Direction in the plane of the segment of an end, as an angle.
     fn bearing(&self, end: u32, normal: Vector3<f64>) -> f64 {
         let away = Vector3::from(self.points[end as usize ^ 1]) - Vector3::from(self.points[end as usize]);
         let mut least = Vector3::zeros();
@@ -295,7 +295,7 @@ impl Joiner {
         away.dot(&up).atan2(away.dot(&right))
     }
 
-    /// Joins loose ends at the same place, nearest first.
+    /// Joins loose ends at the same point, nearest first.
     fn pair_by_place(&mut self, reach: f64) {
         let mut loose: Vec<u32> =
             (0..self.mates.len() as u32).filter(|&end| self.mates[end as usize] == NONE).collect();
@@ -314,7 +314,7 @@ impl Joiner {
                 }
             }
         }
-        // A stable sort: ties stay in the order of the places.
+        // A stable sort keeps ties in the order of the points.
         pairs.sort_by(|a, b| a.0.total_cmp(&b.0));
         for (_, a, b) in pairs {
             if self.mates[a as usize] == NONE && self.mates[b as usize] == NONE {
@@ -354,7 +354,7 @@ impl Joiner {
     }
 }
 
-/// A chain as it was walked, with the length of the segments met along and against their own direction.
+/// A chain as traversed, with the length of the segments traversed along and against their own direction.
 struct Walked {
     points: Vec<[f64; 3]>,
     closed: bool,
@@ -363,7 +363,7 @@ struct Walked {
 }
 
 impl Walked {
-    /// Drops repeated points and settles direction and beginning; `None` for a chain that is a single point.
+    /// Drops repeated points and fixes direction and start; `None` for a chain that is a single point.
     fn finish(mut self, normal: [f64; 3]) -> Option<Chain> {
         let same = |a: &[f64; 3], b: &[f64; 3]| compare(a, b).is_eq();
         self.points.dedup_by(|a, b| same(a, b));
@@ -377,7 +377,7 @@ impl Walked {
             return None;
         }
         if self.closed && self.points.len() == 2 {
-            // Out and back along one line: no polygon.
+            // Out and back along one line: not a polygon.
             self.closed = false;
             self.points.sort_by(compare);
             self.points.push(self.points[0]);
@@ -400,7 +400,7 @@ impl Walked {
     }
 }
 
-/// Index of the smallest point; where it is passed several times, of the passage that goes on to the smallest next point.
+/// Index of the smallest point. If it occurs several times, the one followed by the smallest next point.
 fn smallest_rotation(points: &[[f64; 3]]) -> usize {
     let next = |index: usize| &points[(index + 1) % points.len()];
     let smaller =
@@ -440,7 +440,7 @@ mod tests {
         mesh(all.vertices, all.faces)
     }
 
-    /// All 27 ways in which three corners can lie below, on and above the plane.
+    /// All 27 combinations of three corners below, on and above the plane.
     #[test]
     fn every_combination_of_sides_is_in_the_table() {
         let mut crossed = 0;
@@ -455,7 +455,7 @@ mod tests {
             crossed += 1;
             let found = found.unwrap();
             let corners = |edge: u64| [(edge >> 32) as usize - 10, (edge & 0xffff_ffff) as usize - 10];
-            // Each edge is met from the end where the triangle's boundary, run anticlockwise, comes to it.
+            // Each edge is taken from the end where the anticlockwise boundary of the triangle reaches it.
             let met_from = |edge: u64| {
                 let [a, b] = corners(edge);
                 if (a + 1) % 3 == b { (a, b) } else { (b, a) }
@@ -463,7 +463,7 @@ mod tests {
             let ((down_from, down_to), (up_from, up_to)) = (met_from(found.from), met_from(found.to));
             assert!(above[down_from] && !above[down_to] && !above[up_from] && above[up_to], "{heights:?}");
         }
-        // 1 case has all corners below, 8 have all on or above.
+        // 1 case has all corners below, 8 cases have all on or above.
         assert_eq!(crossed, 18);
     }
 
@@ -490,7 +490,7 @@ mod tests {
         assert!((found.area(UP) - 3.5).abs() < 1e-15 && (found.length() - 11.0).abs() < 1e-15);
     }
 
-    /// Two boxes share one upright edge: at the junction each contour turns back into its own box.
+    /// Two boxes have one upright edge in common. At the junction each contour returns into its own box.
     #[test]
     fn bodies_that_touch_along_an_edge_are_told_apart() {
         let touching = together([cuboid([0.; 3], [1., 1., 1.]), cuboid([1., 1., 0.], [2., 3., 1.])]);
@@ -500,12 +500,12 @@ mod tests {
         assert_eq!(areas, [2.0, 1.0]);
     }
 
-    /// A corner of two triangles in the middle of a third one's side: a crack without width.
+    /// A corner of two triangles in the middle of the side of a third: a crack without width.
     #[test]
     fn a_crack_without_width_does_not_open_the_chain() {
         let mut body = cuboid([0.; 3], [1.; 3]);
         body.vertices.push([1.0, 1.0, 0.6]);
-        // The upright edge from corner 3 to corner 7 gets a further corner on one of its two sides only.
+        // The upright edge from corner 3 to corner 7 gets an additional corner on only one of its two sides.
         let side = body.faces.iter().position(|face| *face == [1, 3, 7]).unwrap();
         body.faces[side] = [1, 3, 8];
         body.faces.push([1, 8, 7]);

@@ -1,4 +1,4 @@
-//! Every edge of a mesh with its half-edges, found by sorting them by their lower vertex, a range of vertices at a time.
+//! All edges of a mesh with their half-edges, found by sorting them by lower vertex, one range of vertices at a time.
 
 use std::ops::Range;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -6,16 +6,16 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use crate::sets::ParityForest;
 use bladeform_numeric::parallel::{self, GROUP_STEP};
 
-/// Ranges of vertices that are gone through one after the other at the least: what is sorted of one needs an eighth of the room.
+/// Minimum number of vertex ranges processed one after the other. Sorting one range then needs an eighth of the memory.
 const LEAST_RANGES: usize = 8;
 
-/// Ranges for each thread: the last ones to finish do not keep the others waiting.
+/// Ranges per thread, so that threads do not wait long for the last range.
 const RANGES_PER_THREAD: usize = 4;
 
-/// Neighbouring triangles that are passed over together where none of them is in a range.
+/// Number of neighbouring triangles that are skipped together if none of them is in a range.
 const BLOCK: usize = GROUP_STEP / 4;
 
-/// Sets of links that are collected at the same time, at most: the memory of each grows with the mesh.
+/// Maximum number of link sets collected at the same time, because the memory of each grows with the mesh.
 const MOST_LINKING: usize = 4;
 
 /// Vertex at which a half-edge starts. Half-edge `3 f + k` runs from corner `k` of triangle `f` to the next corner.
@@ -23,7 +23,7 @@ pub(crate) fn start(faces: &[[u32; 3]], half: u32) -> u32 {
     faces[half as usize / 3][half as usize % 3]
 }
 
-/// Corner of a half-edge's triangle that is not on it.
+/// The triangle corner opposite to a half-edge.
 fn opposite(faces: &[[u32; 3]], half: u32) -> u32 {
     faces[half as usize / 3][(half as usize + 2) % 3]
 }
@@ -41,20 +41,20 @@ impl Halves<'_> {
         self.0.iter().map(|&key| key as u32)
     }
 
-    /// The only two.
+    /// Both half-edges of an edge with exactly two.
     #[inline]
     pub(crate) fn pair(&self) -> Option<[u32; 2]> {
         if let [a, b] = *self.0 { Some([a as u32, b as u32]) } else { None }
     }
 
-    /// The only one.
+    /// The half-edge of an edge with exactly one.
     pub(crate) fn single(&self) -> Option<u32> {
         if let [a] = *self.0 { Some(a as u32) } else { None }
     }
 }
 
-/// Calls `visit` with each edge's two vertices, lower index first, and its half-edges. Up to `most_sets` threads collect at the same time, each into what
-/// `make` gives it. Which edges a set gets is chance unless there is only one set, so what is collected must not depend on their order.
+/// Calls `visit` with the two vertices of each edge, lower index first, and its half-edges. Up to `most_sets` threads collect at the same time, each into its own
+/// set from `make`. With more than one set the distribution of edges is random, so the result must not depend on their order.
 pub(crate) fn visit_edges<V: Send>(
     vertex_count: usize,
     faces: &[[u32; 3]],
@@ -68,7 +68,7 @@ pub(crate) fn visit_edges<V: Send>(
     let next = AtomicUsize::new(0);
     let collected = parallel::indices(sets.min(ranges), |_| {
         let take = || Some(next.fetch_add(1, Ordering::Relaxed)).filter(|range| *range < ranges);
-        // Another thread may have taken all ranges before this one came free.
+        // Another thread may have taken all ranges before this one was free.
         let mut range = take()?;
         let (mut collected, mut room) = (make(), Room::default());
         loop {
@@ -91,12 +91,12 @@ fn block_ranges(faces: &[[u32; 3]]) -> Vec<[u32; 2]> {
         .concat()
 }
 
-/// Where the half-edges of one range are sorted, kept for the next.
+/// Buffers for sorting the half-edges of one range. They are reused for the next.
 #[derive(Default)]
 struct Room {
-    /// Where each vertex's bucket ends among the keys; it begins where the one before ends.
+    /// End of the bucket of each vertex among the keys. It begins where the previous bucket ends.
     ends: Vec<u32>,
-    /// Higher vertex above the half-edge's number.
+    /// Higher vertex in the upper bits, half-edge number in the lower bits.
     keys: Vec<u64>,
 }
 
@@ -131,7 +131,7 @@ fn visit_range(
         // Each becomes the start of its bucket, and the end once the bucket is filled.
         (*end, total) = (total, total + *end);
     }
-    // What is left of the range before is written over.
+    // Data of the previous range are overwritten.
     keys.resize(total as usize, 0);
     for (face, &[a, b, c]) in concerned() {
         for (k, (from, to)) in [(a, b), (b, c), (c, a)].into_iter().enumerate() {
@@ -154,19 +154,19 @@ fn visit_range(
     }
 }
 
-/// How the triangles of a mesh hang together.
+/// How the triangles of a mesh are connected.
 pub(crate) struct Links {
     /// Triangles joined across edges of exactly two.
     pub(crate) patches: ParityForest,
-    /// A triangle of every patch whose windings cannot all agree, perhaps repeated.
+    /// A triangle of every patch whose windings cannot all agree; may be repeated.
     pub(crate) contradicting: Vec<u32>,
     /// Half-edges of edges with one triangle.
     pub(crate) rim: Vec<u32>,
-    /// Half-edges of edges with three and more triangles, each behind the first one of its edge.
+    /// Half-edges of edges with three or more triangles, each with the first one of its edge.
     pub(crate) crowded: Vec<[u32; 2]>,
-    /// Vertices whose triangles do not close a ring around them, or do so with windings against each other.
+    /// Vertices whose triangles do not form a closed ring around them, or form one with inconsistent windings.
     pub(crate) uneven: Vec<u32>,
-    /// Triangles with the same three corners as one before them.
+    /// Triangles with the same three corners as an earlier one.
     pub(crate) doubled: Vec<u32>,
 }
 
@@ -182,7 +182,7 @@ impl Links {
         }
     }
 
-    /// Goes once through all edges.
+    /// Collects everything in one pass through all edges.
     pub(crate) fn of(vertex_count: usize, faces: &[[u32; 3]]) -> Self {
         let make = || Self::none(faces.len());
         let found = visit_edges(vertex_count, faces, MOST_LINKING, make, |links, ends, halves| {
@@ -247,7 +247,7 @@ impl Links {
 mod tests {
     use super::*;
 
-    /// A strip of triangles, the first one doubled and one more on its first edge.
+    /// A strip of triangles, with the first one duplicated and an additional one on its first edge.
     fn faces() -> Vec<[u32; 3]> {
         let mut faces: Vec<[u32; 3]> = (0..900).map(|k| [k, k + 1, k + 2]).collect();
         faces.extend([[0, 2, 1], [0, 1, 905]]);

@@ -4,13 +4,13 @@ use crate::format::MeshFormat;
 
 /// Why a file cannot be read as a mesh. Each message says what is wrong, where, and what to do.
 ///
-/// Lines and faces are counted from 1, bytes from 0; a vertex index is quoted as it stands in the file.
+/// Lines and faces are counted from 1, bytes from 0. A vertex index is quoted as in the file.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ReadError {
     /// The file has no bytes.
     #[error("the file is empty; choose a PLY, STL, OBJ or GLB file")]
     Empty,
-    /// The content is known, and it is no mesh that can be read here.
+    /// The content is known, but it is not a mesh that can be read here.
     #[error("the file is {kind}; {advice}")]
     OtherKind {
         /// What the file is, with its article.
@@ -18,10 +18,10 @@ pub enum ReadError {
         /// What to do about it.
         advice: &'static str,
     },
-    /// The content is none of the formats.
+    /// The content has none of the formats.
     #[error("the content is neither PLY, STL, OBJ nor GLB; export the scan in one of these formats")]
     Unrecognised,
-    /// A line of a text cannot be understood.
+    /// A line of a text cannot be read.
     #[error("{}, line {line}: {what}; correct the line or export the scan again", .format.name())]
     Line {
         /// The format being read.
@@ -31,7 +31,7 @@ pub enum ReadError {
         /// What is wrong there.
         what: String,
     },
-    /// Binary content cannot be understood.
+    /// Binary content cannot be read.
     #[error("{}, byte {byte}: {what}; export the scan again", .format.name())]
     Byte {
         /// The format being read.
@@ -41,7 +41,7 @@ pub enum ReadError {
         /// What is wrong there.
         what: String,
     },
-    /// The file ends before everything its header announces.
+    /// The file ends before the data announced in its header.
     #[error("{}: the file ends at byte {byte}, inside {inside}; it was cut short: copy or export it again", .format.name())]
     CutShort {
         /// The format being read.
@@ -51,7 +51,7 @@ pub enum ReadError {
         /// What was being read when it ended.
         inside: String,
     },
-    /// A face names a vertex that the file does not hold.
+    /// A face refers to a vertex that is not in the file.
     #[error(
         "{}, face {face}: it names vertex {index}, but the file holds {vertices} vertices, counted from {first}; \
          export the scan again",
@@ -62,14 +62,14 @@ pub enum ReadError {
         format: MeshFormat,
         /// The face, counted from 1 in the order of the file.
         face: usize,
-        /// The index as it stands in the file.
+        /// The index as in the file.
         index: i64,
         /// The number of vertices.
         vertices: usize,
         /// The number of the first vertex in this format: 0 or 1.
         first: u8,
     },
-    /// Vertices without faces: a cloud of points.
+    /// Vertices without faces: a point cloud.
     #[error(
         "{}: the file holds {vertices} vertices but no faces, so it is a cloud of points; build a surface from it \
          (meshing, surface reconstruction) and export that",
@@ -78,31 +78,31 @@ pub enum ReadError {
     NoFaces {
         /// The format read.
         format: MeshFormat,
-        /// The number of vertices it holds.
+        /// The number of vertices in it.
         vertices: usize,
     },
-    /// Nothing at all.
+    /// The file has no content.
     #[error("{}: the file holds no vertices and no faces; export the scan again", .format.name())]
     NoVertices {
         /// The format read.
         format: MeshFormat,
     },
-    /// A valid file that uses what is not read here.
+    /// A valid file that uses an unsupported feature.
     #[error("{}: {what} cannot be read; {instead}", .format.name())]
     NotSupported {
         /// The format being read.
         format: MeshFormat,
-        /// The feature that stands in the way.
+        /// The unsupported feature.
         what: String,
         /// What to do about it.
         instead: &'static str,
     },
-    /// More vertices or triangles than can be numbered, or than the size of the file makes believable.
+    /// More vertices or triangles than can be numbered, or than the file size makes plausible.
     #[error("{}: {what}; reduce the mesh and export it again", .format.name())]
     TooLarge {
         /// The format being read.
         format: MeshFormat,
-        /// Which limit is passed.
+        /// The exceeded limit.
         what: String,
     },
 }

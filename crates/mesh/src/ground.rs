@@ -1,4 +1,4 @@
-//! The table or ground that came with a scan: a dominating plane with something standing on it, or nothing else at all.
+//! The table or ground in a scan: a dominant plane with an object on it, or with nothing else at all.
 
 use std::collections::HashMap;
 use std::ops::Range;
@@ -12,48 +12,48 @@ use crate::moments::MomentSum;
 use crate::pieces::{NONE, Piece, Pieces};
 use bladeform_numeric::parallel;
 
-/// Largest pieces in which ground is looked for.
+/// Number of largest pieces that are searched for ground.
 const JUDGED_PIECES: usize = 16;
 
-/// Planes of one piece that are looked at, most area first.
+/// Number of planes of one piece that are tested, largest area first.
 const PLANES: usize = 3;
 
-/// Least share of a piece's area for a plane to be a bench grown together with the part.
+/// Minimum fraction of a piece's area for a plane to be a bench merged with the part.
 pub(crate) const BENCH_SHARE: f64 = 0.15;
 
-/// Widest half-thickness of a plane, as a fraction of the piece's extent.
+/// Maximum half-thickness of a plane, as a fraction of the extent of the piece.
 pub(crate) const BAND_PER_EXTENT: f64 = 0.01;
 
-/// Largest standard deviation from its plane, relative to the one along its narrower side, that passes for flat. A noisy
-/// or sagging bench has 0.2 to 1 %; the back of a section 6 % thick has about 6 %.
+/// Maximum standard deviation from its plane for a flat surface, relative to that along its narrower side. A noisy
+/// or sagging bench has 0.2 to 1 %. The back of a section 6 % thick has about 6 %.
 pub(crate) const FLATNESS: f64 = 0.015;
 
-/// Cosine of the greatest angle (20 degrees) between a plane and the mean normal of a small region of it.
+/// Cosine of the maximum angle (20 degrees) between the normal of a plane and the mean normal of a small region of it.
 const REGION_ALIGNMENT: f64 = 0.94;
 
-/// The same (78 degrees) for one triangle, whose normal is much noisier: noise of half an edge tilts it by 45 degrees.
+/// The same (78 degrees) for one triangle. Its normal is much noisier: noise of half an edge length tilts it by 45 degrees.
 pub(crate) const FACE_ALIGNMENT: f64 = 0.2;
 
-/// Cosine of the angle between directions (78 degrees) up to which triangles of one region are averaged: the noise on one
-/// surface is averaged out, the two sides of a board are not mixed.
+/// Cosine of the maximum angle between directions (78 degrees) for averaging triangles of one region. The noise on one
+/// surface is averaged out, and the two sides of a board are not mixed.
 const SAME_SIDE: f64 = 0.2;
 
-/// Regions along a piece's extent when it is averaged to look for planes.
+/// Number of regions along the extent of a piece when it is averaged for plane detection.
 pub(crate) const REGIONS: f64 = 64.0;
 
-/// Regions that propose a plane, and best proposals that are fitted.
+/// Number of regions that propose a plane, and number of best proposals that are fitted.
 const PROPOSALS: usize = 256;
 const FITTED_PROPOSALS: usize = 8;
 
-/// Rounds of fitting; the band settles in two or three.
+/// Rounds of fitting. The band converges in two or three.
 pub(crate) const FIT_ROUNDS: usize = 4;
 
-/// Lists of triangles that are ground, one for each piece that is or has one. `plain`: area of pieces in which no plane was found in an earlier round,
-/// to be passed over and added to.
+/// Lists of ground triangles, one for each piece that is or contains ground. `plain`: areas of pieces without a plane in an earlier round.
+/// They are skipped, and new ones are added.
 pub(crate) fn find_grounds(mesh: &CleanMesh, pieces: &Pieces, plain: &mut Vec<f64>) -> Vec<Vec<u32>> {
     let large = |piece: &&Piece| piece.area >= STRAY_AREA * pieces.pieces[0].area;
     let count = pieces.pieces.iter().take(JUDGED_PIECES).take_while(large).count();
-    // The same triangles in the same order have the same area to the last bit.
+    // The same triangles in the same order have exactly the same area.
     let area = |piece: usize| pieces.pieces[piece].area;
     let known = |piece: usize| plain.iter().any(|a| a.total_cmp(&area(piece)).is_eq());
     let judged: Vec<bool> = (0..count).map(|piece| !known(piece)).collect();
@@ -73,17 +73,17 @@ pub(crate) fn find_grounds(mesh: &CleanMesh, pieces: &Pieces, plain: &mut Vec<f6
     grounds
 }
 
-/// Triangles in one small cube of space that face roughly the same way, taken together: noise averages out.
+/// Sum of the triangles in one small cube that face roughly the same direction. Noise averages out.
 struct Region {
     position: Vector3<f64>,
     normal: Vector3<f64>,
-    /// Area, less what cancels because it faces another way.
+    /// Area, minus the part that cancels because it faces another direction.
     weight: f64,
     sum: MomentSum,
 }
 
 impl Region {
-    /// `None` where all of it cancels.
+    /// `None` if everything cancels.
     fn from_sum(sum: MomentSum) -> Option<Self> {
         let weight = sum.vector_area.norm();
         let region = || Self { position: sum.centroid(), normal: sum.vector_area / weight, weight, sum };
@@ -91,7 +91,7 @@ impl Region {
     }
 }
 
-/// Place of a region among sums, by piece, cube and direction.
+/// Index of a region among the sums, by piece, cube and direction.
 type Places = HashMap<(u32, [u8; 4]), usize>;
 
 /// Sums of some triangles by region.
@@ -103,7 +103,7 @@ fn region_sums(
 ) -> (Places, Vec<MomentSum>) {
     let mut sums: Vec<MomentSum> = Vec::new();
     let mut places = Places::new();
-    // Neighbours in the file are mostly neighbours in space: the last region is nearly always the one.
+    // Neighbours in the file are mostly neighbours in space, so the last region is nearly always the right one.
     let mut last = ((NONE, [0; 4]), 0);
     for (face, &label) in mesh.faces()[group.clone()].iter().zip(&pieces.labels[group]) {
         if !judged.get(label as usize).is_some_and(|&judged| judged) {
@@ -120,7 +120,7 @@ fn region_sums(
     (places, sums)
 }
 
-/// Averages the triangles of the first pieces by region, each list in the order of space; none for a piece that is not `judged`.
+/// Averages the triangles of the first pieces by region, each list in spatial order; empty for a piece that is not `judged`.
 fn average(mesh: &CleanMesh, pieces: &Pieces, judged: &[bool]) -> Vec<Vec<Region>> {
     let groups = parallel::groups(mesh.faces().len(), |group| region_sums(mesh, pieces, judged, group));
     let (mut places, mut sums) = (Places::new(), Vec::<MomentSum>::new());
@@ -143,7 +143,7 @@ fn average(mesh: &CleanMesh, pieces: &Pieces, judged: &[bool]) -> Vec<Vec<Region
     regions
 }
 
-/// Sums of one cube by direction, put together where they are of one surface.
+/// Sums of one cube by direction, merged if they belong to one surface.
 fn sides(mut directions: Vec<MomentSum>) -> Vec<MomentSum> {
     directions.sort_by(|a, b| b.vector_area.norm_squared().total_cmp(&a.vector_area.norm_squared()));
     let mut sides: Vec<MomentSum> = Vec::new();
@@ -160,15 +160,15 @@ fn sides(mut directions: Vec<MomentSum>) -> Vec<MomentSum> {
     sides
 }
 
-/// Planes and regions are reckoned from the centre of the mesh, so that none is lost to rounding far from the origin.
+/// Planes and regions are relative to the centre of the mesh, so that rounding far from the origin has no effect.
 #[inline]
 pub(crate) fn from_centre(mesh: &CleanMesh, [a, b, c]: [Vector3<f64>; 3]) -> [Vector3<f64>; 3] {
     let centre = mesh.centre();
     [a - centre, b - centre, c - centre]
 }
 
-/// Cube in which the middle of the triangle's box lies (no sum of corners, so no rounding that hangs on their order), and the
-/// coordinate direction that it faces.
+/// The cube that contains the centre of the bounding box of the triangle, and the coordinate direction that it faces. The centre is not a sum
+/// of corners, so its rounding does not depend on their order.
 fn region_key(piece: &Piece, [a, b, c]: [Vector3<f64>; 3]) -> [u8; 4] {
     let middle = (a.inf(&b).inf(&c) + a.sup(&b).sup(&c)) * 0.5;
     let cell = ((middle - piece.low) * (REGIONS / piece.extent())).map(|steps| steps as u8);
@@ -177,7 +177,7 @@ fn region_key(piece: &Piece, [a, b, c]: [Vector3<f64>; 3]) -> [u8; 4] {
     [cell.x, cell.y, cell.z, 2 * axis as u8 + u8::from(normal[axis] > 0.0)]
 }
 
-/// A plane with a thickness, in coordinates from the centre of the mesh. The normal is on the side its triangles face.
+/// A plane with a thickness, in coordinates relative to the centre of the mesh. The normal points to the side that its triangles face.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Plane {
     pub(crate) normal: Vector3<f64>,
@@ -187,7 +187,7 @@ pub(crate) struct Plane {
 }
 
 impl Plane {
-    /// Least-squares plane of what has been summed, and its standard deviation.
+    /// Least-squares plane of the sums, and its standard deviation.
     pub(crate) fn fitted(sum: &MomentSum, band: f64) -> (Self, f64) {
         let spread = sum.spread();
         let axis = spread.axes[2];
@@ -217,13 +217,13 @@ impl Plane {
     }
 }
 
-/// Planes that hold much of a piece's area, the largest first. Regions spread evenly over the area propose, all the others vote.
+/// Planes that contain much of a piece's area, largest first. Regions spread evenly over the area propose planes, and all the others vote.
 fn dominant_planes(mut regions: Vec<Region>, extent: f64) -> Vec<Plane> {
     let area: f64 = regions.iter().map(|region| region.sum.area).sum();
     let mut planes = Vec::new();
     while planes.len() < PLANES {
         let best = best_plane(&regions, BAND_PER_EXTENT * extent);
-        // Regions see a little less than the triangles will.
+        // Regions include slightly less area than the triangles will.
         let Some((plane, _)) = best.filter(|(_, votes)| *votes >= 0.5 * BENCH_SHARE * area) else { break };
         regions.retain(|region| !plane.holds_region(region));
         planes.push(plane);

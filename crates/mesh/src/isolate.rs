@@ -1,4 +1,4 @@
-//! The whole way from a mesh as read to the part that is in it.
+//! All steps from a mesh as read to the part in it.
 
 use crate::clean::repair_linked;
 use crate::components::{Choice, choose};
@@ -6,34 +6,34 @@ use crate::edges::Links;
 use crate::topology::orient_linked;
 use crate::{CleanMesh, NothingLeft, OrientationReport, RawMesh, RemovedPart, RepairTally};
 
-/// The part that a scan holds, fit to be measured, and what that took.
+/// The part in a scan, ready for measuring, and the changes that were made.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Part {
-    /// The part, its windings in agreement.
+    /// The part, with consistent windings.
     pub mesh: CleanMesh,
-    /// What [`repair`](crate::repair) did to the whole scan.
+    /// Changes by [`repair`](crate::repair) to the whole scan.
     pub tally: RepairTally,
-    /// Triangles turned over in the whole scan; edges of the part.
+    /// Triangles flipped in the whole scan; edges of the part.
     pub orientation: OrientationReport,
-    /// What was taken out, largest area first.
+    /// The removed pieces, largest area first.
     pub removed: Vec<RemovedPart>,
     /// As [`Selection::all_ground`](crate::Selection::all_ground).
     pub all_ground: bool,
-    /// Pieces of the part, each hanging together by shared vertices.
+    /// Pieces of the part, each connected by common vertices.
     pub pieces: usize,
 }
 
-/// Repairs a mesh, makes its windings agree and takes out what is not the part: [`repair`](crate::repair), [`orient`](crate::orient) and
-/// [`keep_part`](crate::keep_part) one after the other, and [`orient`](crate::orient) again where ground had grown onto the part, without which it may turn out to face
-/// inwards. How triangles hang together is found out once, and the part stays in the memory of the whole.
+/// Repairs a mesh, makes its windings agree and removes what is not the part: [`repair`](crate::repair), [`orient`](crate::orient) and
+/// [`keep_part`](crate::keep_part) in turn. If ground was merged with the part, [`orient`](crate::orient) is applied again, because without the ground the part may
+/// face inwards. The connections of the triangles are computed once, and the part uses the memory of the whole mesh.
 ///
-/// - `distinct`: whether no two vertices are at one place, as [`MeshFormat::joins_corners`](crate::MeshFormat::joins_corners) tells.
+/// - `distinct`: whether no two vertices are at the same position, from [`MeshFormat::joins_corners`](crate::MeshFormat::joins_corners).
 ///
 /// # Errors
-/// [`NothingLeft`] when no triangle survives the repair.
+/// [`NothingLeft`] if no triangle is left after the repair.
 pub fn isolate(raw: RawMesh, distinct: bool) -> Result<Part, NothingLeft> {
     let (mesh, tally, links) = repair_linked(raw, distinct)?;
-    // Ground is told by which way its triangles face, so windings must agree before.
+    // Ground is recognised by the directions that its triangles face, so windings must agree first.
     let (mesh, mut orientation, rims) = orient_linked(mesh, links);
     let Choice { keep, removed, all_ground, cuts_pieces, pieces } = choose(&mesh);
     let Some(keep) = keep else {
@@ -46,7 +46,7 @@ pub fn isolate(raw: RawMesh, distinct: bool) -> Result<Part, NothingLeft> {
         (mesh, orientation, _) = orient_linked(mesh, links);
         orientation.flipped_triangles += flipped;
     } else {
-        // Every patch is as it was: its windings agree and face outwards.
+        // Every patch is unchanged: its windings agree and face outwards.
         rims.count(|face| keep[face], &mut orientation);
     }
     Ok(Part { mesh, tally, orientation, removed, all_ground, pieces })
@@ -58,7 +58,7 @@ mod tests {
     use crate::{keep_part, orient, repair};
     use bladeform_numeric::parallel;
 
-    /// A wavy closed tube about the z axis, some of its triangles turned, as a list of triangles over its own vertices.
+    /// A wavy closed tube about the z axis with some flipped triangles, as a list of triangles with their own vertices.
     fn tube(shift: f64, size: f64, out: &mut RawMesh) {
         let (around, along) = (40, 60);
         let base = out.vertices.len() as u32;
@@ -82,7 +82,7 @@ mod tests {
         }
     }
 
-    /// A flat sheet under everything, with or without a bridge of one triangle to the first body.
+    /// A flat sheet under everything, with or without a one-triangle bridge to the first body.
     fn sheet(bridge: bool, out: &mut RawMesh) {
         let base = out.vertices.len() as u32;
         let n = 50_u32;

@@ -1,20 +1,20 @@
-//! Triangle meshes: one file per format, repair with its tally, topology, components, plane cuts and moments.
+//! Triangle meshes: file formats, repair with counts, topology, components, plane cuts and moments.
 //!
-//! Data goes one way: [`read`] gives a [`RawMesh`], [`repair`] turns it into a [`CleanMesh`], [`orient`] makes its
-//! windings agree, [`keep_part`] takes out what is not the part, and [`cut`] and [`moments`] measure the rest.
-//! [`isolate`] goes the first three steps at once, and faster than one by one.
+//! Data flows in one direction: [`read`] returns a [`RawMesh`], [`repair`] turns it into a [`CleanMesh`], [`orient`] makes its
+//! windings agree, [`keep_part`] removes what is not the part, and [`cut`] and [`moments`] measure the rest.
+//! [`isolate`] does `repair`, `orient` and `keep_part` in one call, and faster than one by one.
 //!
 //! - A [`CleanMesh`] has finite coordinates, face indices in range and no flat triangle. Only [`repair`] makes one.
 //! - Lengths are in the units of the file. The scale is not known here, so every tolerance is a fraction of the
-//!   bounding box's diagonal or of the edge lengths.
-//! - No figure depends on the order of vertices or triangles in the file, beyond rounding.
-//! - Not promised: a closed surface, manifold edges, freedom from self-intersection. [`topology`] tells.
+//!   diagonal of the bounding box or of the edge lengths.
+//! - No value depends on the order of vertices or triangles in the file, except for rounding.
+//! - Not guaranteed: a closed surface, manifold edges, no self-intersection. [`topology`] reports open and non-manifold edges.
 //!
 //! # Example
 //! ```
 //! use bladeform_mesh::{RawMesh, cut, moments, orient, repair};
 //!
-//! // A tetrahedron with one triangle wound the wrong way and a corner that nothing uses.
+//! // A tetrahedron with one triangle of the wrong winding and an unused corner.
 //! let raw = RawMesh {
 //!     vertices: vec![[0., 0., 0.], [1., 0., 0.], [0., 1., 0.], [0., 0., 1.], [9., 9., 9.]],
 //!     faces: vec![[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 3, 2]],

@@ -5,28 +5,28 @@ use nalgebra::{Matrix3, SymmetricEigen, Vector3};
 use crate::CleanMesh;
 use bladeform_numeric::parallel::{self, GROUP_STEP};
 
-/// Triangles summed before their sum is added to the total: keeps the rounding of millions of terms at that of thousands.
+/// Number of triangles summed before their sum is added to the total. It keeps the rounding error of millions of terms at that of thousands.
 const BLOCK: usize = GROUP_STEP;
 
-/// A volume below this fraction of `area^1.5` is rounding, and has no centroid.
+/// A volume below this fraction of `area^1.5` is only rounding error and has no centroid.
 const VOLUME_FLOOR: f64 = 1e-12;
 
-/// Integrals over a surface, in powers of the file's unit.
+/// Integrals over a surface, in powers of the file unit.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Moments {
     /// Surface area.
     pub area: f64,
-    /// Enclosed volume by the divergence theorem, about the box's centre where the surface is open. Positive for
+    /// Enclosed volume by the divergence theorem, relative to the centre of the box if the surface is open. Positive for
     /// triangles wound anticlockwise seen from outside.
     pub volume: f64,
     /// Centroid of the surface.
     pub area_centroid: [f64; 3],
-    /// Centroid of the enclosed solid; `None` where the volume is nothing but rounding. Means little on an open surface.
+    /// Centroid of the enclosed solid; `None` if the volume is only rounding error. Not meaningful for an open surface.
     pub volume_centroid: Option<[f64; 3]>,
     /// Integral of `(p - c)(p - c)^T dA` about the area centroid `c`, rows of a symmetric 3 x 3.
     pub area_second_moment: [[f64; 3]; 3],
-    /// Unit principal axes of the area, largest spread first, right-handed. An axis has no direction of its own: the first two
-    /// are given with their largest coordinate positive.
+    /// Unit principal axes of the area, largest spread first, right-handed. The sign of an axis is arbitrary: the first two
+    /// have a positive largest coordinate.
     pub principal_axes: [[f64; 3]; 3],
     /// Mean squared distance of the area from its centroid along each principal axis.
     pub principal_variances: [f64; 3],
@@ -34,7 +34,7 @@ pub struct Moments {
 
 /// Moments of the whole mesh, exact for flat triangles.
 ///
-/// Triangles are taken relative to the centre of the bounding box, so a mesh far from its origin loses no digits.
+/// Coordinates are relative to the centre of the bounding box, so that a mesh far from its origin loses no digits.
 #[must_use]
 pub fn moments(mesh: &CleanMesh) -> Moments {
     let reference = mesh.centre();
@@ -78,10 +78,10 @@ pub(crate) struct Spread {
     pub(crate) variances: [f64; 3],
 }
 
-/// Rows and columns of the entries of a symmetric matrix that are kept.
+/// Rows and columns of the stored entries of a symmetric matrix.
 const ENTRIES: [(usize, usize); 6] = [(0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2)];
 
-/// Running integrals over triangles, relative to a reference point that the caller has taken off.
+/// Accumulated integrals over triangles, relative to a reference point that the caller has subtracted.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct MomentSum {
     pub(crate) area: f64,
@@ -122,7 +122,7 @@ impl MomentSum {
         self.volume_first += other.volume_first;
     }
 
-    /// Area centroid, relative to the reference; the reference itself where there is no area.
+    /// Area centroid, relative to the reference; the reference itself if there is no area.
     pub(crate) fn centroid(&self) -> Vector3<f64> {
         if self.area > 0.0 { self.first / self.area } else { Vector3::zeros() }
     }
@@ -133,7 +133,7 @@ impl MomentSum {
         Matrix3::new(xx, xy, xz, xy, yy, yz, xz, yz, zz) - c * c.transpose() * self.area
     }
 
-    /// Volume that the divergence theorem gives about the sum's own centroid: the same for every reference, also on an open surface.
+    /// Volume by the divergence theorem relative to the centroid of the sum: the same for every reference, also for an open surface.
     pub(crate) fn volume_about_centroid(&self) -> f64 {
         self.volume - self.centroid().dot(&self.vector_area) / 3.0
     }
@@ -147,13 +147,13 @@ impl MomentSum {
         let scale = if self.area > 0.0 { 1.0 / self.area } else { 0.0 };
         Spread {
             axes: [first, second, first.cross(&second)],
-            // Rounding may leave the smallest one a little below zero.
+            // Because of rounding the smallest one may be slightly below zero.
             variances: order.map(|i| (eigen.eigenvalues[i] * scale).max(0.0)),
         }
     }
 }
 
-/// The axis or its opposite: the one whose largest coordinate is positive.
+/// The axis or its opposite, whichever has a positive largest coordinate.
 fn facing_forward(axis: Vector3<f64>) -> Vector3<f64> {
     if axis[axis.iamax()] < 0.0 { -axis } else { axis }
 }

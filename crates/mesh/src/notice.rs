@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-/// What a reader ignored or assumed in a file. None of it stops the reading.
+/// What a reader ignored or assumed in a file. None of it stops reading.
 ///
 /// ```
 /// use bladeform_mesh::ReadNotice;
@@ -17,12 +17,12 @@ pub enum ReadNotice {
     NoEnd,
     /// An STL file holds several solids.
     SeveralSolids {
-        /// How many.
+        /// Their number.
         count: usize,
     },
     /// The header of a binary STL file counts no triangles, but the file holds some.
     CountOfZero {
-        /// How many it holds.
+        /// Number of triangles in the file.
         held: usize,
     },
     /// A binary STL file continues after its counted triangles.
@@ -31,75 +31,75 @@ pub enum ReadNotice {
         counted: u32,
         /// Bytes after them.
         bytes: usize,
-        /// Whole triangles for which these bytes have room.
+        /// Number of whole triangles that these bytes could contain.
         room: usize,
     },
     /// Bytes after the end of the content.
     BytesAfter {
-        /// How many.
+        /// Their number.
         bytes: usize,
     },
-    /// A line of a PLY file holds too many numbers.
+    /// A line of a PLY file has too many numbers.
     LongLine {
         /// The line, from 1.
         line: usize,
     },
-    /// Lines after the last that the header of a PLY file counts.
+    /// Lines after the last one counted in the header of a PLY file.
     LinesAfter {
         /// The last counted line, from 1.
         line: usize,
     },
     /// An element of a PLY file that is not part of the surface.
     Element {
-        /// Its name, made safe to show.
+        /// Its name, made safe for display.
         name: String,
-        /// Its rows.
+        /// Number of its rows.
         rows: u64,
     },
     /// Properties of a PLY file that are not part of the surface.
     Properties {
         /// The element's name.
         element: String,
-        /// Names of the properties, made safe to show.
+        /// Names of the properties, made safe for display.
         listed: String,
-        /// How many more there are.
+        /// Number of further properties.
         more: usize,
     },
     /// Faces with fewer than three corners.
     SmallFaces {
-        /// How many.
+        /// Their number.
         count: usize,
     },
     /// Materials.
     Materials,
     /// Lines of an OBJ file with points, lines or free-form shapes.
     Shapes {
-        /// How many.
+        /// Their number.
         count: usize,
     },
     /// Lines of an OBJ file with an unknown keyword.
     UnknownKeywords {
-        /// How many.
+        /// Their number.
         count: usize,
         /// The first of them, from 1.
         first: usize,
     },
     /// Scenes of a GLB file other than the default.
     OtherScenes {
-        /// How many.
+        /// Their number.
         count: usize,
     },
     /// Sets of points or lines in a GLB file.
     PointsOrLines {
-        /// How many.
+        /// Their number.
         count: usize,
     },
     /// Corners of a GLB file that do not make a whole triangle.
     LooseCorners {
-        /// How many.
+        /// Their number.
         count: usize,
     },
-    /// Bones and shape blends of a GLB file.
+    /// Skins and morph targets of a GLB file.
     Deformations,
 }
 
@@ -214,7 +214,7 @@ impl fmt::Display for ReadNotice {
     }
 }
 
-/// The word for one, or for several.
+/// The singular or the plural word.
 const fn of(count: usize, one: &'static str, several: &'static str) -> &'static str {
     if count == 1 { one } else { several }
 }

@@ -1,15 +1,15 @@
-//! Convex outlines of what is seen along a direction.
+//! Convex outlines of points projected along a direction.
 
 use nalgebra::Vector3;
 
-/// Directions in which an outline's reach is measured; the polygon is then right to half a percent of its size.
+/// Number of directions in which the extent of an outline is measured. The polygon is then accurate to half a percent of its size.
 const OUTLINE_DIRECTIONS: usize = 32;
 
-/// Convex outline of points seen along a direction: how far they reach in each of [`OUTLINE_DIRECTIONS`].
+/// Convex outline of points projected along a direction: their extent in each of [`OUTLINE_DIRECTIONS`].
 pub(crate) struct Outline {
     normal: Vector3<f64>,
     reach: Vec<(Vector3<f64>, f64)>,
-    /// Centre and square of the radius of a circle inside, for the many points that lie well within.
+    /// Centre and squared radius of an inner circle, a quick test for the many points well inside.
     within: (Vector3<f64>, f64),
 }
 
@@ -31,7 +31,7 @@ impl Outline {
         self.reach.iter_mut().for_each(|(direction, reach)| *reach = reach.max(direction.dot(p)));
     }
 
-    /// Takes in what another outline along the same direction holds.
+    /// Merges another outline along the same direction into this one.
     pub(crate) fn take_in(&mut self, other: &Self) {
         self.reach
             .iter_mut()
@@ -39,9 +39,9 @@ impl Outline {
             .for_each(|((_, reach), (_, other))| *reach = reach.max(*other));
     }
 
-    /// Once all points are in.
+    /// To be called after all points are added.
     pub(crate) fn find_circle(&mut self) {
-        // Reaches in opposite directions differ by twice the centre's place; over all directions that adds up to the mean place.
+        // Extents in opposite directions differ by twice the centre position. The sum over all directions gives the mean position.
         let sum: Vector3<f64> = self.reach.iter().map(|(direction, reach)| direction * *reach).sum();
         let centre = sum * (2.0 / OUTLINE_DIRECTIONS as f64);
         let room = self.reach.iter().map(|(direction, reach)| reach - direction.dot(&centre));
@@ -69,7 +69,7 @@ pub(crate) fn outside_area(corners: [Vector3<f64>; 3], outline: &Outline, step: 
     let count = steps as usize;
     let mut outside = 0;
     for i in 0..count {
-        // Middles of the small triangles of one row: those that point like the whole one, then the others between them.
+        // Centroids of the small triangles of one row: first those with the same orientation as the whole triangle, then the others between them.
         for j in 0..2 * (count - i) - 1 {
             let shift = if j % 2 == 0 { 1.0 / 3.0 } else { 2.0 / 3.0 };
             let (u, v) = ((i as f64 + shift) / steps, ((j / 2) as f64 + shift) / steps);

@@ -1,4 +1,4 @@
-//! Pieces of a mesh that hang together by shared vertices, with what tells them apart.
+//! Pieces of a mesh connected by common vertices, with the quantities that distinguish them.
 
 use std::ops::Range;
 
@@ -10,19 +10,19 @@ use crate::moments::{MomentSum, rows};
 use crate::sets::Forest;
 use bladeform_numeric::parallel;
 
-/// Areas closer than this fraction are a tie: copies of one blade differ by the rounding of their sums.
+/// Areas that differ by less than this fraction are a tie. Copies of one blade differ by the rounding of their sums.
 const AREA_TIE: f64 = 1e-9;
 
 /// Centroids are compared in steps of this fraction of the diagonal, far above rounding.
 const CENTROID_STEP: f64 = 1e-6;
 
-/// Pieces up to which every group of triangles has sums of its own for all of them.
+/// Up to this number of pieces every group of triangles has its own sums for all pieces.
 const FEW_PIECES: usize = 4096;
 
-/// Stands for "in no piece".
+/// Marks "in no piece".
 pub(crate) const NONE: u32 = u32::MAX;
 
-/// Sums over one piece, relative to one of its own corners so that small far ones lose no digits.
+/// Sums over one piece, relative to one of its own corners, so that small pieces far from the origin lose no digits.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Piece {
     pub(crate) faces: usize,
@@ -49,7 +49,7 @@ impl Piece {
         self.first += (a + b + c) * (area / 3.0);
     }
 
-    /// Adds sums from the same reference.
+    /// Adds sums with the same reference.
     fn add_sums(&mut self, other: &Self) {
         self.faces += other.faces;
         self.low = self.low.inf(&other.low);
@@ -77,7 +77,7 @@ impl Piece {
         }
     }
 
-    /// `sum`: the piece's moments from its reference.
+    /// `sum`: moments of the piece relative to its reference.
     pub(crate) fn describe(&self, sum: &MomentSum) -> Component {
         let spread = sum.spread();
         Component {
@@ -97,7 +97,7 @@ impl Piece {
 /// Pieces of a part of a mesh, largest area first, and the piece of every triangle.
 #[derive(Debug)]
 pub(crate) struct Pieces {
-    /// One for each triangle of the mesh; [`NONE`] for those left out.
+    /// One label per triangle of the mesh; [`NONE`] for excluded ones.
     pub(crate) labels: Vec<u32>,
     pub(crate) pieces: Vec<Piece>,
 }
@@ -146,7 +146,7 @@ impl Pieces {
         found
     }
 
-    /// Leaves out the triangles that are not `kept`; whether that cut any piece. Those it does not touch keep their sums to the last bit.
+    /// Excludes the triangles that are not `kept`. Returns whether any piece was cut. Pieces that are not affected keep exactly their sums.
     pub(crate) fn leave_out(&mut self, mesh: &CleanMesh, kept: &[bool]) -> bool {
         let mut left = vec![0; self.pieces.len()];
         for (label, _) in self.labels.iter().zip(kept).filter(|(label, kept)| **kept && **label != NONE) {
@@ -178,7 +178,7 @@ impl Pieces {
         cuts
     }
 
-    /// Sorts by area, pieces of equal area by their centroids, neither of which may hang on rounding.
+    /// Sorts by area, and pieces of equal area by their centroids. The order must not depend on rounding.
     fn sort(&mut self, mesh: &CleanMesh) {
         let mut order: Vec<u32> = (0..self.pieces.len() as u32).collect();
         let area = |index: u32| self.pieces[index as usize].area;
@@ -186,7 +186,7 @@ impl Pieces {
         let step = CENTROID_STEP * mesh.diagonal();
         let place = |&index: &u32| {
             let from_corner = self.pieces[index as usize].centroid() - Vector3::from(mesh.bounds()[0]);
-            // A third of a step aside: symmetric bodies have centroids at round fractions of the box.
+            // Offset by a third of a step, because symmetric bodies have centroids at round fractions of the box.
             from_corner.map(|c| (c / step + 1.0 / 3.0).round() as i64).data.0[0]
         };
         for ties in order.chunk_by_mut(|&a, &b| area(a) - area(b) <= AREA_TIE * area(a)) {

@@ -1,27 +1,27 @@
-//! Vertices at the same place, found by their coordinates' bits.
+//! Vertices at the same position, found by the bits of their coordinates.
 
 use bladeform_numeric::parallel;
 
-/// Vertices whose slots are looked at together: the table of a large mesh does not fit the processor's caches, and asked for one after the other
-/// each new place would be waited for alone.
+/// Number of vertices whose slots are accessed together. The table of a large mesh does not fit into the processor caches. With single accesses
+/// each cache miss would be waited for separately.
 const BLOCK: usize = 32;
 
 /// A slot without a vertex.
 pub(crate) const FREE: u64 = 0;
 
-/// Turns negative zeros into positive ones, which are the same place with other bits.
+/// Turns negative zeros into positive ones, because both are the same position with different bits.
 pub(crate) fn make_zeros_alike(vertices: &mut [[f64; 3]]) {
     parallel::parts(vertices, |_, part| {
         part.as_flattened_mut().iter_mut().for_each(|coordinate| *coordinate += 0.0);
     });
 }
 
-/// Vertices with the same coordinates as an earlier one, and the first one there, ascending; among those that `usable` accepts.
+/// Vertices with the same coordinates as an earlier one, and the first one at that position, ascending, among those that `usable` accepts.
 pub(crate) fn equal_vertices(
     vertices: &[[f64; 3]],
     usable: impl Fn([f64; 3]) -> bool + Sync,
 ) -> Vec<[u32; 2]> {
-    // Each thread has the places of one part of all hashes to itself; the order of what it finds is restored below.
+    // Each thread handles the positions of one range of hashes. The order of the results is restored below.
     let shares = parallel::threads();
     let found = parallel::indices(shares, |share| {
         let mut table = PlaceTable::for_vertices(vertices.len() / shares);
@@ -48,9 +48,9 @@ pub(crate) fn equal_vertices(
     equal
 }
 
-/// Open-addressing table from a vertex's coordinates to its index.
+/// Open-addressing table from vertex coordinates to vertex index.
 struct PlaceTable {
-    /// Half of the hash above the vertex's number plus one, or [`FREE`]. A power of two long.
+    /// Half of the hash in the upper bits and the vertex number plus one in the lower bits, or [`FREE`]. The length is a power of two.
     slots: Vec<u64>,
     filled: usize,
 }
@@ -60,14 +60,14 @@ impl PlaceTable {
         Self { slots: vec![FREE; (count + count / 2).next_power_of_two().max(16)], filled: 0 }
     }
 
-    /// Has the slots of some vertices brought near, all at once.
+    /// Prefetches the slots of several vertices at once.
     fn fetch(&self, block: &[(u32, u64)]) {
         let mask = self.slots.len() - 1;
         let slots = block.iter().map(|(_, tag)| self.slots[*tag as usize & mask]);
         std::hint::black_box(slots.fold(0, std::ops::BitXor::bitxor));
     }
 
-    /// The vertex that was put in before with the same coordinates; puts this one in where there is none.
+    /// The earlier vertex with the same coordinates; inserts this one if there is none.
     fn find_or_insert(&mut self, vertices: &[[f64; 3]], vertex: u32, tag: u64) -> Option<u32> {
         if 4 * self.filled >= 3 * self.slots.len() {
             self.slots = doubled(&self.slots);
@@ -88,8 +88,8 @@ impl PlaceTable {
     }
 }
 
-/// Mixes coordinate bits by folded 128-bit products, so that the zero low bits of single-precision values do no harm. The
-/// constants are the first bits of pi, as in other hashes of the kind.
+/// Mixes coordinate bits by folded 128-bit products, so that the zero low bits of single-precision values do not matter. The
+/// constants are the first bits of pi, as in other hashes of this kind.
 fn mix(bits: [u64; 3]) -> u64 {
     let fold = |a: u64, b: u64| {
         let product = u128::from(a) * u128::from(b);
@@ -99,8 +99,8 @@ fn mix(bits: [u64; 3]) -> u64 {
     fold(first ^ 0xa409_3822_299f_31d0, bits[2] ^ 0x082e_fa98_ec4e_6c89)
 }
 
-/// A hash table of slots twice as long: a slot is [`FREE`] or holds half of the hash above something that is not nil, and that half is enough to place
-/// every entry anew.
+/// A hash table with twice the number of slots. A slot is [`FREE`], or it has half of the hash in its upper bits and a nonzero number below. That half is enough
+/// to find the new slot of every entry.
 pub(crate) fn doubled(slots: &[u64]) -> Vec<u64> {
     let mut out = vec![FREE; 2 * slots.len()];
     let mask = out.len() - 1;

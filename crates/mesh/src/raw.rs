@@ -1,7 +1,7 @@
 //! A triangle mesh before any repair.
 
 /// A triangle mesh as read: file units, nothing repaired. `vertices`: n x 3 coordinates; `faces`: m x 3 vertex
-/// indices, anticlockwise seen from outside as a rule.
+/// indices, usually anticlockwise seen from outside.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct RawMesh {
     /// Coordinates, n x 3, in the unit of the file. They may be NaN or infinite: repair drops those.
@@ -10,26 +10,26 @@ pub struct RawMesh {
     pub faces: Vec<[u32; 3]>,
 }
 
-/// Why arrays are not a mesh.
+/// Why arrays do not form a mesh.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum ArrayError {
     /// There are no triangles.
     #[error("the array of triangles is empty; pass the triangles of a surface")]
     NoTriangles,
-    /// A triangle names a vertex that does not exist.
+    /// A triangle refers to a vertex that does not exist.
     #[error(
         "triangle {row} names vertex {index}, but there are {vertices} vertices, counted from 0; check the order of rows and columns"
     )]
     Index {
         /// The triangle, counted from 0.
         row: usize,
-        /// The index that it names.
+        /// The index that it refers to.
         index: u32,
         /// The number of vertices.
         vertices: usize,
     },
-    /// More vertices than an index can name.
+    /// More vertices than an index can represent.
     #[error("{vertices} vertices are more than can be numbered; reduce the mesh")]
     TooMany {
         /// The number of vertices.
@@ -50,11 +50,11 @@ impl ArrayError {
 }
 
 impl RawMesh {
-    /// A mesh from arrays in memory, with the checks that the readers make. `vertices`: n x 3 coordinates, in any unit; `triangles`: m x 3 vertex
+    /// A mesh from arrays in memory, with the same checks as in the readers. `vertices`: n x 3 coordinates, in any unit; `triangles`: m x 3 vertex
     /// indices, counted from 0. Coordinates that are not finite are kept: repair drops those vertices, as for a file.
     ///
     /// # Errors
-    /// [`ArrayError`] if there are no triangles, or a triangle names a vertex that does not exist.
+    /// [`ArrayError`] if there are no triangles, or a triangle refers to a vertex that does not exist.
     ///
     /// ```
     /// use bladeform_mesh::RawMesh;

@@ -21,7 +21,7 @@ impl Forest {
 
     #[inline]
     pub(crate) fn join(&mut self, a: u32, b: u32) {
-        // Neighbours mostly hang from the same item already.
+        // Neighbours mostly have the same parent already.
         if self.parent[a as usize] != self.parent[b as usize] {
             let (a, b) = (self.root(a), self.root(b));
             self.parent[a.max(b) as usize] = a.min(b);
@@ -29,9 +29,9 @@ impl Forest {
     }
 }
 
-/// Disjoint sets that also know for each item whether it agrees with its set's root.
+/// Disjoint sets that also store for each item whether it agrees with the root of its set.
 pub(crate) struct ParityForest {
-    /// Twice the parent, plus one where item and parent disagree. No parent has a higher number than its item.
+    /// Twice the parent, plus one if item and parent disagree. No parent has a higher number than its item.
     links: Vec<u32>,
 }
 
@@ -48,7 +48,7 @@ impl ParityForest {
             if link >> 1 == item {
                 return (item, against == 1);
             }
-            // Shortens the path by half: the item now hangs from its grandparent.
+            // Halves the path: the grandparent becomes the parent of the item.
             let shorter = self.links[(link >> 1) as usize] ^ (link & 1);
             self.links[item as usize] = shorter;
             against ^= shorter & 1;
@@ -56,10 +56,10 @@ impl ParityForest {
         }
     }
 
-    /// Joins two sets so that the items agree, or disagree if `against`; false where they are already joined the other way.
+    /// Joins two sets so that the items agree, or disagree if `against`. Returns false if they are already joined the opposite way.
     #[inline]
     pub(crate) fn join(&mut self, a: u32, b: u32, against: bool) -> bool {
-        // Neighbours mostly hang from the same item already.
+        // Neighbours mostly have the same parent already.
         let apart = self.links[a as usize] ^ self.links[b as usize];
         if apart < 2 {
             return (apart == 1) == against;
@@ -77,7 +77,7 @@ impl ParityForest {
         true
     }
 
-    /// Joins what is joined in `other`, which has as many items; items whose link contradicts go into a list.
+    /// Joins what is joined in `other`, which has the same number of items. Items with contradicting links are listed.
     pub(crate) fn take_over(&mut self, other: &Self, contradicting: &mut Vec<u32>) {
         for (item, &link) in other.links.iter().enumerate() {
             if link >> 1 != item as u32 && !self.join(item as u32, link >> 1, link & 1 == 1) {
@@ -92,8 +92,8 @@ impl ParityForest {
         }
     }
 
-    /// Numbers the sets in the order of their lowest items; for each item twice its set's number, plus one where it disagrees with the root, and
-    /// how many sets there are.
+    /// Numbers the sets in the order of their lowest items. Returns for each item twice its set number, plus one if it disagrees with the root, and
+    /// the number of sets.
     pub(crate) fn numbered(self) -> (Vec<u32>, usize) {
         let (mut labels, mut count) = (self.links, 0);
         for item in 0..labels.len() {

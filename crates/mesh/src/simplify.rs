@@ -1,38 +1,38 @@
-//! A lighter mesh of the same surface, for looking at: rounds of edge collapses that keep a subset of the vertices.
+//! A simplified mesh of the same surface for display: rounds of edge collapses that keep a subset of the vertices.
 
 use nalgebra::Vector3;
 
 use crate::{CleanMesh, RawMesh, repair};
 
-/// Faces may not turn by more than the angle of this cosine (78 deg) in one collapse: more is a fold.
+/// Cosine of the maximum rotation of a face in one collapse (78 deg). A larger rotation is a fold.
 const LEAST_TURN_COSINE: f64 = 0.2;
 
-/// An open edge is held by a plane through it that weighs this many times its squared length: rims of holes stay where they are.
+/// An open edge gets a plane through it with this weight times its squared length, so that rims of holes stay in place.
 const RIM_WEIGHT: f64 = 10.0;
 
-/// Weight of the fourth power of a collapse's length beside the squared distance times area. On flat ground, where every distance
-/// is zero, it makes short edges go first; on curved ground it is too small to matter.
+/// Weight of the fourth power of the collapse length relative to the squared distance times area. On flat areas, where all distances
+/// are zero, short edges are then collapsed first. On curved areas it is too small to matter.
 const SHORTNESS: f64 = 1e-5;
 
-/// The dearest part of the candidates waits for the next round, when cheaper neighbours have gone.
+/// Fraction of the candidates, cheapest first, that one round may collapse. The most expensive wait for the next round, after cheaper neighbours are gone.
 const SHARE_PER_ROUND: f64 = 0.6;
 
-/// A mesh this many times heavier than asked for is first thinned evenly, without costs: at that fineness all its vertices are alike, and
-/// a round over two million triangles costs as much as the rest of the page.
+/// A mesh with more than this multiple of the requested triangles is first thinned evenly, without costs. At that density all vertices are equivalent, and
+/// a round over two million triangles takes as long as the rest of the page.
 const EVEN_ABOVE: usize = 4;
 
-/// Triangles that one collapse takes away inside a surface.
+/// Number of triangles that one collapse removes inside a surface.
 const FACES_PER_COLLAPSE: usize = 2;
 
-/// The same surface with at most `most_triangles` triangles where its shape allows it; the mesh itself if it has no more.
+/// The same surface with at most `most_triangles` triangles if its shape allows it; the mesh itself if it has no more.
 ///
 /// Every vertex of the result is a vertex of `mesh`, so a distance measured at a vertex is that of a scanned point. Rims of holes are
-/// kept, folds and new non-manifold edges are refused; a mesh made mostly of small closed pieces may therefore stay above
-/// `most_triangles`. Lengths in the units of the file. The result depends on the order of the vertices only where costs are equal.
+/// kept; folds and new non-manifold edges are refused. A mesh of mostly small closed pieces may therefore stay above
+/// `most_triangles`. Lengths in the units of the file. The result depends on the order of the vertices only if costs are equal.
 ///
 /// # Source
 /// The cost is the quadric of M. Garland and P. S. Heckbert, "Surface simplification using quadric error metrics", SIGGRAPH 1997,
-/// weighted by area. Instead of a queue, each round collapses the cheapest candidates that do not touch one another.
+/// weighted by area. Instead of using a queue, each round collapses the cheapest candidates that do not touch one another.
 ///
 /// # Examples
 /// ```
@@ -57,7 +57,7 @@ pub fn simplify(mesh: &CleanMesh, most_triangles: usize) -> CleanMesh {
     let centre = mesh.centre();
     let mut points: Vec<Vector3<f64>> = mesh.vertices().iter().map(|&p| Vector3::from(p) - centre).collect();
     let mut faces = mesh.faces().to_vec();
-    // The vertex of the mesh that each point is.
+    // The mesh vertex of each point.
     let mut origin: Vec<u32> = (0..points.len() as u32).collect();
     while EVEN_ABOVE * most_triangles < faces.len() {
         if thin(&points, &mut faces) == 0 {
@@ -74,11 +74,11 @@ pub fn simplify(mesh: &CleanMesh, most_triangles: usize) -> CleanMesh {
     }
     drop_unused(&mut points, &mut origin, &mut faces);
     let vertices = origin.iter().map(|&v| mesh.vertices()[v as usize]).collect();
-    // Repairing fails for a mesh without triangles only, which no collapse leaves.
+    // Repairing fails only for a mesh without triangles, and collapses never remove all triangles.
     repair(RawMesh { vertices, faces }).map_or_else(|_| mesh.clone(), |(light, _)| light)
 }
 
-/// Drops the points that no face uses any more; the others keep their order.
+/// Drops the points that no face uses any more. The others keep their order.
 fn drop_unused(points: &mut Vec<Vector3<f64>>, origin: &mut Vec<u32>, faces: &mut [[u32; 3]]) {
     let mut place = vec![u32::MAX; points.len()];
     faces.iter().flatten().for_each(|&v| place[v as usize] = 0);
@@ -96,7 +96,7 @@ fn drop_unused(points: &mut Vec<Vector3<f64>>, origin: &mut Vec<u32>, faces: &mu
     faces.iter_mut().flatten().for_each(|v| *v = place[*v as usize]);
 }
 
-/// The sum of squared distances to planes, each weighted: the upper triangle of a symmetric 4 x 4.
+/// The weighted sum of squared distances to planes: the upper triangle of a symmetric 4 x 4 matrix.
 #[derive(Clone, Copy, Default)]
 struct Quadric([f64; 10]);
 
@@ -176,7 +176,7 @@ impl Around {
         &self.faces[self.starts[v] as usize..self.starts[v + 1] as usize]
     }
 
-    /// How many faces have both vertices.
+    /// Number of faces with both vertices.
     fn shared(&self, faces: &[[u32; 3]], v: u32, w: u32) -> usize {
         self.of(v).iter().filter(|&&f| faces[f as usize].contains(&w)).count()
     }
@@ -195,8 +195,8 @@ impl Around {
     }
 }
 
-/// One round: every vertex proposes its cheapest collapse, and the cheapest that do not touch one another are done, at most `wanted`.
-/// Returns how many.
+/// One round: every vertex proposes its cheapest collapse. The cheapest that do not touch one another are done, at most `wanted`.
+/// Returns their number.
 fn round(
     points: &[Vector3<f64>],
     faces: &mut Vec<[u32; 3]>,
@@ -207,13 +207,13 @@ fn round(
     let mut proposals = proposals(points, faces, quadrics, &around);
     proposals.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
     let mut touched = vec![false; points.len()];
-    // The vertex that stands for each one after the round.
+    // The vertex that replaces each vertex after the round.
     let mut stands_for: Vec<u32> = (0..points.len() as u32).collect();
     let (mut ring, mut other_ring) = (Vec::new(), Vec::new());
     let mut done = 0;
     let eager = ((proposals.len() as f64 * SHARE_PER_ROUND) as usize).max(1);
     for (rank, &(_, v, w)) in proposals.iter().enumerate() {
-        // Beyond the eager share only a round that has found nothing goes on.
+        // Beyond this fraction only a round without any collapse continues.
         if done == wanted || (eager <= rank && done > 0) {
             break;
         }
@@ -237,12 +237,12 @@ fn round(
     done
 }
 
-/// Gathers each vertex that still stands with those of its neighbours that do, unless a face would fold. Rims and places where surfaces
-/// meet stay. Returns how many vertices went.
+/// Merges each remaining vertex with its remaining neighbours, unless a face would fold. Rims and vertices where surfaces
+/// meet are kept. Returns the number of removed vertices.
 fn thin(points: &[Vector3<f64>], faces: &mut Vec<[u32; 3]>) -> usize {
     let around = Around::new(points.len(), faces);
     let mut stands_for: Vec<u32> = (0..points.len() as u32).collect();
-    // A vertex that others were gathered to, or that was gathered, is settled.
+    // A vertex that was merged, or that others were merged into, is done.
     let mut settled = vec![false; points.len()];
     let (mut ring, mut other_ring) = (Vec::new(), Vec::new());
     let mut done = 0;
@@ -274,7 +274,7 @@ fn thin(points: &[Vector3<f64>], faces: &mut Vec<[u32; 3]>) -> usize {
     done
 }
 
-/// Whether the faces around `u` keep their side when `u` goes to `v` and all others stand where they were gathered to.
+/// Whether the faces around `u` keep their orientation when `u` moves to `v` and all others are at their merged positions.
 fn stays_unfolded(
     points: &[Vector3<f64>],
     faces: &[[u32; 3]],
@@ -297,7 +297,7 @@ fn stays_unfolded(
     })
 }
 
-/// For each vertex the neighbour it is cheapest to move to: `(cost, vertex, neighbour)`. A vertex on a rim moves along it only.
+/// For each vertex the cheapest neighbour to move to: `(cost, vertex, neighbour)`. A vertex on a rim moves only along the rim.
 fn proposals(
     points: &[Vector3<f64>],
     faces: &[[u32; 3]],
@@ -309,7 +309,7 @@ fn proposals(
     for v in 0..points.len() as u32 {
         around.ring(faces, v, &mut ring);
         let on_rim = ring.iter().any(|(_, count)| *count == 1);
-        // A vertex where surfaces meet holds them together and stays.
+        // A vertex where surfaces meet connects them and is kept.
         if ring.iter().any(|(_, count)| *count > 2) {
             continue;
         }
@@ -324,7 +324,7 @@ fn proposals(
     found
 }
 
-/// Whether `v` may be merged into `w`: no face folds over, and the two have no common neighbour beyond the corners of the faces that go.
+/// Whether `v` may be merged into `w`: no face folds over, and the two have no common neighbour except the corners of the removed faces.
 fn keeps_the_surface(
     points: &[Vector3<f64>],
     faces: &[[u32; 3]],

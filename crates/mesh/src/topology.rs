@@ -1,4 +1,4 @@
-//! How triangles hang together: shared edges, open rims, windings that agree.
+//! Connections of triangles: common edges, open rims, consistent windings.
 
 use std::ops::Range;
 
@@ -11,44 +11,44 @@ use crate::moments::MomentSum;
 use crate::sets::{Forest, ParityForest};
 use bladeform_numeric::parallel;
 
-/// An open patch whose volume about its own centroid is below this fraction of `area^1.5` is a flat sheet: it has no
-/// inside by which to turn it.
+/// An open patch whose volume about its own centroid is below this fraction of `area^1.5` is a flat sheet. It has no
+/// inside, so it cannot be oriented by volume.
 const FLAT_PATCH: f64 = 1e-6;
 
-/// A closed patch whose volume is below this fraction of `area^1.5` encloses nothing but rounding.
+/// A closed patch whose volume is below this fraction of `area^1.5` encloses only rounding errors.
 const EMPTY_PATCH: f64 = 1e-13;
 
 /// One connected rim of an open surface.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BoundaryLoop {
-    /// Edges in it.
+    /// Number of its edges.
     pub edges: usize,
     /// Its length.
     pub length: f64,
 }
 
-/// What the edges of a mesh say about its surface.
+/// Properties of a surface derived from its edges.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Topology {
     /// Edges with one triangle.
     pub boundary_edges: usize,
-    /// Edges with three and more triangles.
+    /// Edges with three or more triangles.
     pub non_manifold_edges: usize,
-    /// Edges between two triangles that are wound against each other.
+    /// Edges between two triangles with inconsistent windings.
     pub misaligned_edges: usize,
     /// Open rims, longest first.
     pub boundary_loops: Vec<BoundaryLoop>,
 }
 
 impl Topology {
-    /// Whether every edge has exactly two triangles, wound alike: the surface encloses a solid.
+    /// Whether every edge has exactly two triangles with consistent windings: the surface encloses a solid.
     #[must_use]
     pub fn closed(&self) -> bool {
         self.boundary_edges + self.non_manifold_edges + self.misaligned_edges == 0
     }
 }
 
-/// Counts open, non-manifold and misaligned edges, and collects the open rims.
+/// Counts open, non-manifold and inconsistently wound edges, and collects the open rims.
 #[must_use]
 pub fn topology(mesh: &CleanMesh) -> Topology {
     let faces = mesh.faces();
@@ -92,19 +92,19 @@ fn boundary_loops(mesh: &CleanMesh, rim: &[[u32; 2]]) -> Vec<BoundaryLoop> {
     loops
 }
 
-/// Triangles of the edges that have only one, each as often as it has such edges.
+/// Triangles of edges with only one triangle, each as often as it has such edges.
 pub(crate) fn open_edges(mesh: &CleanMesh) -> Vec<u32> {
     let visit =
         |list: &mut Vec<u32>, _, halves: Halves<'_>| list.extend(halves.single().map(|half| half / 3));
     visit_edges(mesh.vertices().len(), mesh.faces(), 1, Vec::new, visit).concat()
 }
 
-/// What [`orient`] did and found.
+/// Result of [`orient`].
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct OrientationReport {
     /// Triangles whose winding changed.
     pub flipped_triangles: usize,
-    /// Edges with three and more triangles. Windings are not carried across them.
+    /// Edges with three or more triangles. Windings are not carried across them.
     pub non_manifold_edges: usize,
     /// Edges with one triangle.
     pub boundary_edges: usize,
@@ -112,11 +112,11 @@ pub struct OrientationReport {
     pub unorientable: bool,
 }
 
-/// Makes windings agree across every edge of exactly two triangles, and turns each patch with its inside in.
+/// Makes windings agree across every edge of exactly two triangles, and orients each patch outwards.
 ///
-/// A patch is what such edges join. A closed one gets a positive volume; an open one a positive volume about its own
-/// centroid, as a scan of one side of a convex body has; a flat open sheet keeps the winding most of its triangles have. In
-/// a one-sided patch the disagreement is left at its shortest edges.
+/// A patch is a set of triangles connected by such edges. A closed patch gets a positive volume. An open patch gets a positive volume about its own
+/// centroid, as for a scan of one side of a convex body. A flat open sheet keeps the winding of the majority of its triangles. In
+/// a one-sided patch the inconsistency remains at its shortest edges.
 #[must_use]
 pub fn orient(mesh: CleanMesh) -> (CleanMesh, OrientationReport) {
     let links = Links::of(mesh.vertices().len(), mesh.faces());
@@ -124,14 +124,14 @@ pub fn orient(mesh: CleanMesh) -> (CleanMesh, OrientationReport) {
     (mesh, report)
 }
 
-/// Where a mesh is not two triangles to an edge.
+/// The edges of a mesh that do not have exactly two triangles.
 pub(crate) struct Rims {
     rim: Vec<u32>,
     crowded: Vec<[u32; 2]>,
 }
 
 impl Rims {
-    /// Counts the edges of a part that shares none with the rest; `is_part` tells its triangles.
+    /// Counts the edges of a part that has none in common with the rest. `is_part` selects its triangles.
     pub(crate) fn count(&self, is_part: impl Fn(usize) -> bool, report: &mut OrientationReport) {
         let of_part = |half: u32| is_part(half as usize / 3);
         report.boundary_edges = self.rim.iter().filter(|half| of_part(**half)).count();
@@ -166,8 +166,8 @@ pub(crate) fn orient_linked(mut mesh: CleanMesh, links: Links) -> (CleanMesh, Or
     (mesh, report, rims)
 }
 
-/// Links one-sided patches again, longest edges first: the result no longer depends on the order of the triangles, and the
-/// disagreement is left where it does least harm.
+/// Links one-sided patches again, longest edges first. The result then does not depend on the order of the triangles, and the
+/// inconsistency remains where it has the least effect.
 fn relink_longest_first(mesh: &CleanMesh, patches: &mut ParityForest, contradicting: &[u32]) {
     let faces = mesh.faces();
     let mut one_sided = vec![false; faces.len()];
@@ -192,7 +192,7 @@ fn relink_longest_first(mesh: &CleanMesh, patches: &mut ParityForest, contradict
     }
 }
 
-/// Sums over one patch, with its windings made to agree with its root's.
+/// Sums over one patch, with windings that agree with the root of the patch.
 #[derive(Clone, Copy, Default)]
 struct Patch {
     area: f64,
@@ -229,7 +229,7 @@ impl Patch {
         self.faces += other.faces;
     }
 
-    /// Whether the triangles that agree with the root are to be turned, rather than the others.
+    /// Whether to flip the triangles that agree with the root, instead of the others.
     fn turns_root(&self) -> bool {
         let sum = MomentSum {
             area: self.area,
@@ -251,10 +251,10 @@ impl Patch {
     }
 }
 
-/// Patches up to which every group of triangles has sums of its own for all of them.
+/// Up to this number of patches every group of triangles has its own sums for all patches.
 const FEW_PATCHES: usize = 4096;
 
-/// Decides for every patch which of its two windings to keep: whether the triangles that agree with its root are to be turned.
+/// Decides for every patch which of its two windings to keep: whether to flip the triangles that agree with its root.
 fn choose_turns(mesh: &CleanMesh, labels: &[u32], count: usize, rims: &Rims) -> Vec<bool> {
     let sum = |faces: Range<usize>| {
         let mut patches = vec![Patch::default(); count];
@@ -358,7 +358,7 @@ mod tests {
         );
     }
 
-    /// The disagreement of a one-sided band is left at a single edge, the shortest across it, whatever the order of triangles.
+    /// The inconsistency of a one-sided band remains at a single edge, the shortest across it, for any order of triangles.
     #[test]
     fn a_one_sided_band_disagrees_at_one_short_edge() {
         let narrow = |shift: usize| {

@@ -1,5 +1,5 @@
-//! What every reader promises, held against every format: the same mesh from the same solid, an answer (never a
-//! panic) to whatever a file may hold, and a mesh whose every index is in range.
+//! Requirements for every reader, tested for every format: the same mesh from the same solid, a result (never a
+//! panic) for any file content, and a mesh with all indices in range.
 
 use bladeform_mesh::{
     MeshFormat, RawMesh, ReadError, ReadMesh, ReadNotice, read, write_obj, write_ply_ascii, write_ply_binary,
@@ -28,10 +28,10 @@ const ALL: [(&str, &[u8]); 12] = [
     ("scene.glb", fixture!("scene.glb")),
 ];
 
-/// Vertices and faces that a small file may become, beyond those in proportion to its size.
+/// Vertices and faces that a small file may expand to, in addition to those proportional to its size.
 const FREE_ITEMS: usize = 100_000;
 
-/// Reads and checks what holds for every mesh that is given out.
+/// Reads a file and checks the properties of every returned mesh.
 fn read_checked(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
     let answer = read(bytes);
     match &answer {
@@ -60,7 +60,7 @@ fn read_checked(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
     answer
 }
 
-/// Volume by the divergence theorem: a sixth of the sum of the corners' triple products.
+/// Volume by the divergence theorem: a sixth of the sum of the triple products of the corners.
 fn volume(mesh: &RawMesh) -> f64 {
     let triple = |face: &[u32; 3]| {
         let [a, b, c] = face.map(|i| mesh.vertices[i as usize]);
@@ -75,7 +75,7 @@ fn bits(vertices: &[[f64; 3]]) -> Vec<[u64; 3]> {
     vertices.iter().map(|vertex| vertex.map(f64::to_bits)).collect()
 }
 
-/// The promises of a reader, one module a format.
+/// The requirements for a reader, one module per format.
 macro_rules! reader_contract {
     ($module:ident, $tetrahedron:literal, $format:expr, $vertices_in_file:literal) => {
         mod $module {
@@ -113,7 +113,7 @@ reader_contract!(ply_big_endian, "tetrahedron-big-endian.ply", MeshFormat::PlyBi
 reader_contract!(stl_ascii, "tetrahedron-ascii.stl", MeshFormat::StlAscii, 12);
 reader_contract!(obj, "tetrahedron.obj", MeshFormat::Obj, 4);
 
-/// Two formats say that bytes follow, so they keep every promise but the silent one.
+/// Two formats report trailing bytes, so they meet all requirements except the silent one.
 #[test]
 fn formats_with_a_length_note_bytes_after_it() {
     for (file, n) in [
@@ -145,13 +145,13 @@ fn the_pyramid_is_the_same_whatever_the_file_does() {
 fn a_scene_is_placed_by_its_nodes() {
     let read = read_checked(fixture!("scene.glb")).unwrap();
     assert_eq!((read.mesh.vertices.len(), read.mesh.faces.len()), (11, 12));
-    // Three tetrahedra of side 2, the mirrored ones turned the right way again.
+    // Three tetrahedra of side 2, with the mirrored ones oriented correctly again.
     assert!((volume(&read.mesh) - 4.0).abs() < 1e-5, "{}", volume(&read.mesh));
     assert_eq!(read.notes, [ReadNotice::PointsOrLines { count: 1 }]);
-    // Corner (1, 0, 0) of the first: doubled, turned by 90 degrees about z, shifted by 10 along x.
+    // Corner (1, 0, 0) of the first: scaled by 2, rotated by 90 degrees about z, shifted by 10 along x.
     let corner = read.mesh.vertices[1];
     assert!(corner.iter().zip([10.0, 2.0, 0.0]).all(|(a, b)| (a - b).abs() < 1e-6), "{corner:?}");
-    // The same corner of the second, mirrored and lifted by 5 before that.
+    // The same corner of the second, mirrored and raised by 5 before that.
     let corner = read.mesh.vertices[5];
     assert!(corner.iter().zip([10.0, -2.0, 10.0]).all(|(a, b)| (a - b).abs() < 1e-6), "{corner:?}");
 }
@@ -161,7 +161,7 @@ fn no_prefix_of_a_file_panics() {
     for (name, file) in ALL {
         let is_text = name.contains("ascii") || name.ends_with("obj");
         for end in 0..file.len() {
-            // A text may lose its last line and still be whole.
+            // A text may lose its last line and still be complete.
             assert!(read_checked(&file[..end]).is_err() || is_text, "{name}: {end} bytes of it were read");
         }
     }
@@ -194,7 +194,7 @@ fn no_removed_piece_panics() {
     }
 }
 
-/// Counts beyond anything the file holds: an answer at once, and no memory by the count.
+/// Counts far beyond the file content: an immediate answer, and no memory allocated from the count.
 #[test]
 fn counts_are_not_believed() {
     let ply = |encoding: &str, elements: &str| {
@@ -277,7 +277,7 @@ fn an_independent_reader_finds_the_same_stl() {
     }
 }
 
-/// Starts that lead into each reader, with as much of a valid header as lets random bytes reach its inside.
+/// File starts that select each reader, with enough of a valid header that random bytes reach the inner code.
 const MAGICS: [&[u8]; 9] = [
     b"ply\n",
     b"ply\nformat ascii 1.0\nelement vertex 3\nproperty float x\nproperty float y\nproperty float z\n\
@@ -344,7 +344,7 @@ fn text_word() -> impl Strategy<Value = &'static str> {
     ])
 }
 
-/// Meshes with single-precision coordinates, which every format can hold, and no index out of range.
+/// Meshes with single-precision coordinates, which every format can represent, and all indices in range.
 fn mesh() -> impl Strategy<Value = RawMesh> {
     (3_usize..40).prop_flat_map(|n| {
         let coordinate = any::<f32>().prop_filter("finite", |x| x.is_finite()).prop_map(f64::from);
@@ -383,7 +383,7 @@ proptest! {
         let _: Result<ReadMesh, ReadError> = read_checked(&bytes);
     }
 
-    /// Formats with shared vertices give back the mesh itself, bit for bit.
+    /// Formats with common vertices return the mesh itself, bit for bit.
     #[test]
     fn indexed_formats_give_back_what_was_written(mesh in mesh()) {
         for (format, write) in [WRITERS[0], WRITERS[1], WRITERS[4]] {
@@ -394,7 +394,7 @@ proptest! {
         }
     }
 
-    /// STL gives back every corner, a negative zero as zero, and each vertex once.
+    /// STL returns every corner, a negative zero as zero, and each vertex once.
     #[test]
     fn stl_gives_back_every_corner(mesh in mesh()) {
         for (format, write) in [WRITERS[2], WRITERS[3]] {
@@ -411,7 +411,7 @@ proptest! {
         }
     }
 
-    /// Double precision survives where the format has it.
+    /// Double precision is kept if the format has it.
     #[test]
     fn double_precision_is_kept(x in any::<f64>().prop_filter("not NaN", |x| !x.is_nan())) {
         let mesh = RawMesh { vertices: vec![[x, 0.1, -0.0], [1.0; 3], [2.0; 3]], faces: vec![[0, 1, 2]] };

@@ -1,4 +1,4 @@
-//! Measures against closed forms, against a general-purpose library, and under changes that must not matter.
+//! Results compared with closed forms, with a general-purpose library, and under changes that must not matter.
 
 #![allow(clippy::float_cmp, reason = "exact coordinates are expected where nothing is rounded")]
 #![allow(clippy::needless_range_loop, reason = "the index runs over several arrays at once")]
@@ -49,7 +49,7 @@ fn ellipsoid(axes: [f64; 3], fineness: u32) -> RawMesh {
     })
 }
 
-/// Flat caps of their own between the rings: radius 1, height 2.
+/// With separate flat caps between the rings: radius 1, height 2.
 fn cylinder(around: u32) -> RawMesh {
     closed(4, around, |along, angle| {
         let radius = if (0.2..0.8).contains(&along) { 1.0 } else { 0.0 };
@@ -59,7 +59,7 @@ fn cylinder(around: u32) -> RawMesh {
     })
 }
 
-/// A body without any symmetry.
+/// A body without symmetry.
 fn knobbly() -> RawMesh {
     closed(14, 17, |along, angle| {
         let (sin, cos) = (std::f64::consts::PI * along).sin_cos();
@@ -79,7 +79,7 @@ fn cuboid(size: [f64; 3]) -> RawMesh {
     RawMesh { vertices: (0..8).map(corner).collect(), faces }
 }
 
-/// Errors of a figure as the body is refined by two; a method of second order gains a factor of four.
+/// Errors of a value as the body is refined by a factor of two. A second-order method gains a factor of four.
 fn gains(exact: f64, figure: impl Fn(u32) -> f64) -> Vec<f64> {
     let errors: Vec<f64> = [16, 32, 64, 128].iter().map(|&n| (figure(n) - exact).abs()).collect();
     errors.windows(2).map(|pair| pair[0] / pair[1]).collect()
@@ -149,7 +149,7 @@ fn cuboid_is_exact() {
     assert_eq!(found.principal_axes, [[0., 0., 1.], [0., 1., 0.], [-1., 0., 0.]]);
 }
 
-/// The rule of the side midpoints is exact for quadratic functions on a triangle: an independent way to the second moments.
+/// The midpoint rule on the sides is exact for quadratic functions on a triangle: an independent computation of the second moments.
 #[test]
 fn second_moments_agree_with_midpoint_sums() {
     let mesh = clean(knobbly());
@@ -179,8 +179,8 @@ fn second_moments_agree_with_midpoint_sums() {
     assert!((x.cross(&y) - z).norm() < 1e-12);
 }
 
-/// Between two neighbouring vertex heights the section of a polyhedron is a quadratic function of the height, which Gauss's rule of
-/// two points integrates exactly: all sections together are the volume, to rounding.
+/// Between two neighbouring vertex heights the section area of a polyhedron is a quadratic function of the height. The two-point Gauss rule
+/// integrates it exactly, so all sections together give the volume, up to rounding.
 #[test]
 fn sections_add_up_to_the_volume() {
     let mesh = clean(knobbly());
@@ -247,7 +247,7 @@ fn planes_through_the_corners_of_a_tetrahedron() {
     // Through the base: all of it counts as above. Through the apex: one point, no contour.
     let cuts = cut(&mesh, UP, &[0.0, 1.0]);
     assert!(cuts.iter().all(|cut| cut.chains.is_empty()));
-    // From below the base counts as the top face, and is its own section.
+    // Seen from below the base counts as the top face, and is its own section.
     let base = &cut(&mesh, [0.0, 0.0, -1.0], &[0.0])[0];
     assert_eq!(base.chains[0].points, [[0., 0., 0.], [0., 1., 0.], [1., 0., 0.]]);
     assert!((base.area([0.0, 0.0, -1.0]) - 0.5).abs() < 1e-15);
@@ -259,7 +259,7 @@ fn planes_through_the_corners_of_a_tetrahedron() {
     assert!((halves.area([1.0, -1.0, 0.0]) - 0.5f64.sqrt() / 2.0).abs() < 1e-15);
 }
 
-/// A multiplicative generator, so that a failure can be repeated.
+/// A multiplicative generator, so that a failure can be reproduced.
 struct Dice(u64);
 
 impl Dice {
@@ -274,7 +274,7 @@ impl Dice {
     }
 }
 
-/// Another numbering of vertices and triangles, another first corner, and some windings turned over.
+/// Another numbering of vertices and triangles, another first corner, and some windings reversed.
 fn renumbered(raw: &RawMesh, seed: u64) -> RawMesh {
     let mut dice = Dice(seed);
     let mut old: Vec<usize> = (0..raw.vertices.len()).collect();
@@ -307,7 +307,7 @@ fn assert_near(a: f64, b: f64) {
     assert!((a - b).abs() <= 1e-12 * a.abs().max(b.abs()).max(1.0), "{a} against {b}");
 }
 
-/// Equal bodies lie side by side, so that the order of the components hangs on their centroids alone.
+/// Equal bodies are side by side, so that the order of the components depends only on their centroids.
 #[test]
 fn numbering_does_not_matter() {
     let raw = together(&[
@@ -333,7 +333,7 @@ fn numbering_does_not_matter() {
     }
 }
 
-/// Length of the pieces in which one plane meets the triangles, one by one.
+/// Total length of the segments in which one plane cuts the triangles, one by one.
 fn length_by_triangle(mesh: &CleanMesh, height: f64) -> f64 {
     let crossings = |face: &[u32; 3]| {
         let corners = face.map(|v| Vector3::from(mesh.vertices()[v as usize]));
@@ -344,7 +344,7 @@ fn length_by_triangle(mesh: &CleanMesh, height: f64) -> f64 {
     mesh.faces().iter().map(crossings).filter(|two| two.len() == 2).map(|two| (two[1] - two[0]).norm()).sum()
 }
 
-/// Triangles thrown together over few vertices: open, crossing, several at an edge, wound at random.
+/// Random triangles over few vertices: open, crossing, several at an edge, with random windings.
 fn heap() -> impl Strategy<Value = RawMesh> {
     let vertex = prop::array::uniform3((-4i8..=4).prop_map(f64::from));
     let vertices = prop::collection::vec(vertex, 4..12);
@@ -353,7 +353,7 @@ fn heap() -> impl Strategy<Value = RawMesh> {
 }
 
 proptest! {
-    /// On a grid of few places planes go through vertices, along edges and faces all the time. Every piece must be in exactly
+    /// On a small grid planes often go through vertices and along edges and faces. Every segment must be in exactly
     /// one chain, and every chain in the plane.
     #[test]
     fn every_piece_of_a_heap_is_used_once(raw in heap(), height in -4i8..=4, half in any::<bool>()) {
@@ -378,7 +378,7 @@ proptest! {
         }
     }
 
-    /// Windings agree after `orient`, and nothing but windings has changed.
+    /// Windings agree after `orient`, and only windings have changed.
     #[test]
     fn orienting_a_closed_body_mends_every_winding(seed in any::<u64>()) {
         let (mesh, report) = orient(repair(renumbered(&knobbly(), seed)).unwrap().0);
@@ -405,7 +405,7 @@ proptest! {
         prop_assert!((b.area(normal.into()) / (a.area(UP) * scale.powi(2)) - 1.0).abs() < 1e-8);
     }
 
-    /// Whatever numbers a file brings, repair ends, and its tally accounts for everything.
+    /// For any numbers in a file, repair ends, and its counts account for everything.
     #[test]
     fn nothing_is_dropped_without_being_counted(
         vertices in prop::collection::vec(prop::array::uniform3(prop_oneof![

@@ -1,4 +1,4 @@
-//! Tables, boards and fragments go, blades stay: scans with noise, turned at random, in any numbering.
+//! Tables, boards and fragments are removed, blades are kept: scans with noise, random rotation and any numbering.
 
 use bladeform_mesh::{PartReason, RawMesh, Selection, keep_part, moments, orient, repair};
 use nalgebra::{Rotation3, Vector3};
@@ -24,7 +24,7 @@ impl Noise {
     }
 }
 
-/// A blade of length 0.8 from radius 0.1: chord 0.12 falling to 0.06, twist even along the span.
+/// A blade of length 0.8 from radius 0.1: chord decreasing from 0.12 to 0.06, uniform twist along the span.
 #[derive(Clone, Copy)]
 struct Blade {
     thickness: f64,
@@ -32,7 +32,7 @@ struct Blade {
     flat_face: bool,
     /// Leaves out the root cap.
     open_root: bool,
-    /// Leaves out the face: only the back has been scanned.
+    /// Leaves out the face: only the back was scanned.
     back_only: bool,
 }
 
@@ -78,7 +78,7 @@ impl Blade {
     }
 }
 
-/// An open sheet over x and z: `cells` along x and z, its height y by `height`, facing +y.
+/// An open sheet over x and z: `cells` along x and z, with the height y from `height`, facing +y.
 fn sheet(low: [f64; 2], size: [f64; 2], cells: [u32; 2], height: impl Fn(f64, f64) -> f64) -> RawMesh {
     let mut vertices = Vec::new();
     for i in 0..=cells[0] {
@@ -96,7 +96,7 @@ fn sheet(low: [f64; 2], size: [f64; 2], cells: [u32; 2], height: impl Fn(f64, f6
     RawMesh { vertices, faces }
 }
 
-/// A bench of 0.8 by 1.4 below the blade, resting 0.03 under its axis.
+/// A bench of 0.8 by 1.4 below the blade, 0.03 under its axis.
 fn bench(height: impl Fn(f64, f64) -> f64) -> RawMesh {
     sheet([-0.4, -0.2], [0.8, 1.4], [160, 280], height)
 }
@@ -157,7 +157,7 @@ fn together(bodies: impl IntoIterator<Item = RawMesh>) -> RawMesh {
     all
 }
 
-/// Turned and moved out of every coordinate plane.
+/// Rotated and moved out of every coordinate plane.
 fn turned(mut mesh: RawMesh) -> RawMesh {
     let rotation = Rotation3::from_euler_angles(0.7, -0.4, 1.9);
     for p in &mut mesh.vertices {
@@ -175,7 +175,7 @@ fn assert_untouched(name: &str, raw: RawMesh) {
     assert!(found.removed.is_empty() && !found.all_ground, "{name}: {:?}", found.removed);
 }
 
-/// Nothing but ground has gone, and as many triangles are left as the blade has.
+/// Only ground is removed, and the remaining number of triangles is that of the blade.
 fn assert_blade_alone(name: &str, found: &Selection, blade_faces: usize) {
     assert!(!found.removed.is_empty(), "{name}: nothing was taken out");
     let reasons: Vec<_> = found.removed.iter().map(|part| part.reason).collect();
@@ -200,7 +200,7 @@ fn blades_are_no_ground() {
     assert_untouched("only the back was scanned", Blade { back_only: true, ..THIN }.mesh());
 }
 
-/// Flat-faced blades without twist, set at an angle, and a spinner: separate shells, with planes in abundance.
+/// Flat-faced blades without twist, set at an angle, and a spinner: separate shells with many planes.
 #[test]
 fn shells_of_a_propeller_are_all_kept() {
     for count in 2..=4 {
@@ -220,7 +220,7 @@ fn shells_of_a_propeller_are_all_kept() {
     assert_untouched("one flat blade with a spinner", together([WING.mesh(), ball([0.0; 3], 0.15)]));
 }
 
-/// The end of a hub is flat and may reach beyond a scrap that floats over it: it is no bench for all that.
+/// The end of a hub is flat and may extend beyond a fragment that floats over it. It is still not a bench.
 #[test]
 fn a_scrap_over_the_end_of_a_hub_makes_no_bench() {
     let blade = THIN.mesh();
@@ -319,7 +319,7 @@ fn fragments_go_and_comparable_pieces_stay() {
     assert_eq!(found.kept.faces().len(), blade.faces.len() + 8);
 }
 
-/// A blade of less than 2 % of the bench's area is still the part.
+/// A blade with less than 2 % of the area of the bench is still the part.
 #[test]
 fn bench_may_dwarf_the_blade() {
     let table = sheet([-2.0, -2.0], [4.0, 4.5], [200, 200], |_, _| BENCH_HEIGHT);
@@ -342,7 +342,7 @@ fn a_lone_sheet_is_kept_and_told() {
     }
 }
 
-/// Same pieces whatever the numbering: on a grown-together, noisy scan, where every decision is a close one.
+/// The same pieces for any numbering, on a noisy scan merged with its bench, where every decision is close.
 #[test]
 fn numbering_does_not_matter() {
     let scan = Noise(5).shake(bench(blade_on_bench), 4e-4);

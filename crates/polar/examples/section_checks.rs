@@ -1,6 +1,6 @@
 //! Computed sections compared with published ones: `cargo run --release -p bladeform-polar --example section_checks`. Prints Markdown tables.
 //!
-//! Nothing here is tuned to the published figures; every difference is printed.
+//! Nothing here is fitted to the published values. All differences are printed.
 #![allow(clippy::print_stdout, reason = "a table for people")]
 
 use std::time::Instant;
@@ -14,7 +14,7 @@ const LADSON: &str = "NASA TM 4074 (Ladson 1988), grit 80 to 180, Re 6e6";
 const TR824: &str = "NACA TR 824 (Abbott, von Doenhoff, Stivers 1945), Re 6e6 smooth, from memory";
 const CLARK: &str = "NACA TR 502/628, effective Re about 6e6, chord line nose to tail, from memory";
 
-/// Published: zero-lift angle deg, slope per deg, least drag, greatest lift, moment at zero lift; NaN if none is quoted.
+/// Published values: zero-lift angle deg, slope per deg, minimum drag, maximum lift, moment at zero lift; NaN if none is quoted.
 struct Published {
     name: &'static str,
     family: Family,
@@ -110,7 +110,7 @@ fn main() -> Result<(), PolarError> {
     speed()
 }
 
-/// Sections given by formulas as they are; published ordinates, which are uneven at the nose, smoothed like a measured blade's.
+/// Sections given by formulas are used directly. Published ordinates are uneven at the nose and are smoothed like those of a measured blade.
 fn outline(family: &Family) -> Vec<[f64; 2]> {
     let smooth = match family {
         Family::FourDigit { .. } => None,
@@ -136,7 +136,7 @@ fn sweep(
     Ok(points)
 }
 
-/// Zero-lift angle and slope (both from the points between -2 and 6 deg), least drag, greatest lift, moment at zero lift.
+/// Zero-lift angle and slope (both from the points between -2 and 6 deg), minimum drag, maximum lift, moment at zero lift.
 fn figures(points: &[ViscousPoint]) -> [f64; 5] {
     let good: Vec<_> = points.iter().filter(|p| p.converged).collect();
     let near: Vec<_> = good.iter().filter(|p| (-2.01..=6.01).contains(&p.alpha_rad.to_degrees())).collect();
@@ -194,7 +194,7 @@ fn ladson() -> Result<(), PolarError> {
     Ok(())
 }
 
-/// Polars as a propeller needs them.
+/// Polars as needed for a propeller.
 fn speed() -> Result<(), PolarError> {
     table(
         "Whole polars, 3 Reynolds numbers from 1e5 to 3e6, one thread",

@@ -3,13 +3,13 @@
 //! NACA 0012: R. E. Sheldahl, P. C. Klimas, "Aerodynamic characteristics of seven symmetrical airfoil sections through 180-degree angle of attack",
 //! SAND80-2114, 1981, at angles where the report's tables no longer depend on the Reynolds number (from memory); and C. C. Critzos, H. H. Heyson,
 //! R. W. Boswinkle, NACA TN 3361, 1955, Reynolds number 1.8e6: drag 2.08 at 90 deg, second peak of the lift 1.15 near 45 deg (from memory).
-//! Nothing here is tuned to the published figures; every difference is printed.
+//! Nothing here is fitted to the published values. All differences are printed.
 #![allow(clippy::print_stdout, reason = "a table for people")]
 
 use bladeform_polar::{PolarError, SectionPolar, SectionTable, TableSettings};
 use bladeform_section::Family;
 
-/// Reynolds number of TN 3361, near the greatest of the other report.
+/// Reynolds number of TN 3361, near the largest of the other report.
 const REYNOLDS: f64 = 1.8e6;
 /// Angle in degrees, lift, drag (SAND80-2114, from memory).
 const SANDIA: [[f64; 3]; 24] = [
@@ -68,7 +68,7 @@ fn main() -> Result<(), PolarError> {
         let f = symmetric.forces(angle.to_radians(), REYNOLDS, 0.0);
         let normal = [f.lift * cos + f.drag * sin, lift * cos + drag * sin];
         let chordwise = [f.lift * sin - f.drag * cos, lift * sin - drag * cos];
-        // A figure that is not published has no difference.
+        // A value that is not published has no difference.
         let shown = |v: f64, signed: bool| match (v.is_finite(), signed) {
             (false, _) => "-".to_owned(),
             (true, true) => format!("{v:+.3}"),

@@ -1,21 +1,21 @@
 //! Forces beyond stall, around the whole circle.
 //!
-//! A plate whose flow has left it, into which the computed curve runs over a few degrees:
-//! - normal force of a plate of endless span: S. F. Hoerner, "Fluid-Dynamic Drag", 1965, chapter 3, `1 / (0.222 + 0.283 / sin)`; its centre of pressure by the
-//!   free-streamline theory of Lord Rayleigh, "On the resistance of fluids", Philosophical Magazine 2, 1876 (both from memory). No suction is left at the
-//!   nose, so that the force stands at right angles to the chord but for friction, as measured sections do from about 20 deg on (J. L. Tangler, J. D. Kocurek,
+//! The forces are those of a fully separated flat plate. The computed curve changes into them over a few degrees:
+//! - normal force of a plate of infinite span: S. F. Hoerner, "Fluid-Dynamic Drag", 1965, chapter 3, `1 / (0.222 + 0.283 / sin)`; its centre of pressure by the
+//!   free-streamline theory of Lord Rayleigh, "On the resistance of fluids", Philosophical Magazine 2, 1876 (both from memory). There is no suction at the
+//!   nose, so the force is perpendicular to the chord except for friction, as for measured sections above about 20 deg (J. L. Tangler, J. D. Kocurek,
 //!   "Wind turbine post-stall airfoil performance characteristics guidelines for blade-element momentum methods", NREL/CP-500-36900, 2004);
-//! - the way there: what normal force, suction along the chord and moment have more than the plate dies away as the separation runs forward, over the
+//! - the transition: the excess of normal force, suction along the chord and moment over the plate decays as the separation point moves forward, over the
 //!   angle `S2` of J. G. Leishman, T. S. Beddoes, "A semi-empirical model for dynamic stall", Journal of the American Helicopter Society 34(3), 1989.
 //!
-//! Sections are of endless span: what a blade's tips change belongs to the blade elements.
+//! Sections are of infinite span. The effect of the blade tips belongs to the blade-element model.
 
 use std::f64::consts::{FRAC_PI_2, PI};
 
 use crate::curve::{Node, Triple};
 use crate::forces::PolarRegion;
 
-/// The last point that is known on one side, as if it were the upper one, and the slopes of its forces, per rad.
+/// The last known point on one side, treated as the upper one, and the slopes of its forces, per rad.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Edge {
     pub(crate) alpha_rad: f64,
@@ -24,7 +24,7 @@ pub(crate) struct Edge {
 }
 
 impl Edge {
-    /// The last of nodes with rising angles (`sense` 1) or the first (`sense` -1).
+    /// The last of nodes with increasing angles (`sense` 1) or the first (`sense` -1).
     pub(crate) fn of(nodes: &[Node], sense: f64) -> Edge {
         let upright =
             |n: &Node| (sense * n.alpha_rad, [sense * n.forces[0], n.forces[1], sense * n.forces[2]]);
@@ -46,22 +46,22 @@ impl Edge {
     }
 }
 
-/// Slopes at an edge come from a node at least so far from it, rad: nearer ones carry the rounding of a typed table.
+/// Minimum distance of the node that gives the slope at an edge, rad. Closer nodes are affected by the rounding of a typed table.
 const LEAST_STEP: f64 = 0.006;
-/// Steeper slopes, per rad, are errors of a table or a fall within one of its steps: four times the lift slope of a thin section.
+/// Steeper slopes, per rad, are table errors or a sudden drop within one table step. The limit is four times the lift slope of a thin section.
 const MOST_SLOPE: f64 = 8.0 * PI;
 /// `S2` of NACA 0012 at a Mach number of 0.3 (Leishman & Beddoes, table 1, from memory): 2.3 deg, in rad.
 const FADING: f64 = 0.040;
-/// Angle to the stream at which the flow leaves the sharp edge of a reversed section, rad, and the slope up to it: a thin plate's (Hoerner, "Fluid-Dynamic
+/// Angle to the stream at which the flow separates from the sharp edge of a reversed section, rad, and the lift slope up to it, that of a thin plate (Hoerner, "Fluid-Dynamic
 /// Lift", 1975, chapter 4, from memory: stall at 7 to 8 deg).
 const REVERSED_STALL: f64 = 0.13;
 const REVERSED_SLOPE: f64 = 2.0 * PI;
-/// Nodes: finely where the forces run into a plate's, then at steps that a cubic follows.
+/// Node spacing: fine where the forces change into those of a plate, then with steps that a cubic can follow.
 const FINE_STEP: f64 = 0.5 * FADING;
 const FINE_REACH: f64 = 6.0 * FADING;
 const STEP: f64 = 0.1;
 
-/// Nodes from the upper edge over 180 deg to the lower edge; `least_drag` is that of the section along the stream.
+/// Nodes from the upper edge over 180 deg to the lower edge. `least_drag` is the drag of the section along the stream.
 pub(crate) fn nodes(lower: Edge, upper: Edge, least_drag: f64) -> Vec<Node> {
     let mut out = side(upper, least_drag, 1.0);
     out.extend(side(lower, least_drag, -1.0).into_iter().filter(|n| -PI + 1e-3 < n.alpha_rad));
@@ -80,7 +80,7 @@ fn side(edge: Edge, least_drag: f64, sense: f64) -> Vec<Node> {
         .collect()
 }
 
-/// Angles beyond one edge up to the other, crowded at both, and on to pi.
+/// Angles from one edge to the other, dense near both, and on to pi.
 fn angles(first: f64, last: f64) -> Vec<f64> {
     let mut out = Vec::new();
     let mut a = first;
@@ -96,7 +96,7 @@ fn angles(first: f64, last: f64) -> Vec<f64> {
     out
 }
 
-/// The edge of the reversed section's attached flow, as the plate sees it from behind.
+/// The edge of the attached flow of the reversed section, with the plate seen from behind.
 fn reversed(least_drag: f64) -> Edge {
     let forces = |a: f64| to_stream([REVERSED_SLOPE * a.sin(), -least_drag, 0.0], a);
     let (h, a) = (1e-5, REVERSED_STALL);
@@ -104,7 +104,7 @@ fn reversed(least_drag: f64) -> Edge {
     Edge { alpha_rad: a, forces: forces(a), slopes: [0, 1, 2].map(|k| (after[k] - before[k]) / (2.0 * h)) }
 }
 
-/// Lift, drag and moment about the quarter chord at an angle from the edge on, up to pi.
+/// Lift, drag and moment about the quarter chord at an angle from the edge up to pi.
 fn forces(edge: Edge, reversed: Edge, alpha: f64, least_drag: f64) -> Triple {
     if alpha <= FRAC_PI_2 {
         return separated(edge, alpha, least_drag);
@@ -115,12 +115,12 @@ fn forces(edge: Edge, reversed: Edge, alpha: f64, least_drag: f64) -> Triple {
     } else {
         separated(reversed, folded, least_drag)
     };
-    // Seen from the other end: the lift changes its sign, and the moment about that end's quarter chord is moved by half the chord.
+    // Seen from the other end: the lift changes sign, and the moment about the quarter chord from that end is moved by half the chord.
     let normal = lift * folded.cos() + drag * folded.sin();
     [-lift, drag, -moment - 0.5 * normal]
 }
 
-/// Beyond an edge, up to 90 deg: the plate and what is left of the edge's excess over it.
+/// Beyond an edge, up to 90 deg: the plate plus the remaining excess of the edge over it.
 fn separated(edge: Edge, alpha: f64, least_drag: f64) -> Triple {
     let here = plate(alpha, least_drag);
     let past = alpha - edge.alpha_rad;
@@ -128,13 +128,13 @@ fn separated(edge: Edge, alpha: f64, least_drag: f64) -> Triple {
         let (of, p) = (to_chord(f, a), plate(a, least_drag));
         [0, 1, 2].map(|k| of[k] - p[k])
     };
-    // Slopes in axes of the chord by a small step along those of the edge.
+    // Slopes in chord axes, from a small step along the slopes of the edge.
     let h = 1e-5;
     let along = |d: f64| [0, 1, 2].map(|k| edge.forces[k] + edge.slopes[k] * d);
     let (start, next) = (excess(edge.alpha_rad, edge.forces), excess(edge.alpha_rad + h, along(h)));
     let fading = (-past / FADING).exp();
     let mixed = [0, 1, 2].map(|k| {
-        // Value and slope of the edge, and a critically damped way to nothing.
+        // Value and slope of the edge, with critically damped decay to zero.
         let slope = (next[k] - start[k]) / h;
         here[k] + (start[k] + (slope + start[k] / FADING) * past) * fading
     });
@@ -142,7 +142,7 @@ fn separated(edge: Edge, alpha: f64, least_drag: f64) -> Triple {
     [lift, drag.max(least_drag), moment]
 }
 
-/// Normal force, suction along the chord towards the nose and moment about the quarter chord of a plate whose flow has left it.
+/// Normal force, suction along the chord towards the nose, and moment about the quarter chord of a fully separated plate.
 fn plate(alpha: f64, friction: f64) -> Triple {
     let (s, c) = alpha.sin_cos();
     let normal = s / (0.222 * s.abs() + 0.283);
@@ -184,7 +184,7 @@ mod tests {
     fn across_the_stream_it_is_a_plate() {
         let at = |a: f64| forces(edge(0.27), reversed(0.01), a, 0.01);
         let [lift, drag, moment] = at(FRAC_PI_2);
-        // Flat plate at right angles: drag 1.98, centre at mid-chord (Hoerner, "Fluid-Dynamic Drag", 1965, chapter 3).
+        // Flat plate normal to the stream: drag 1.98, centre at mid-chord (Hoerner, "Fluid-Dynamic Drag", 1965, chapter 3).
         assert!(lift.abs() < 1e-6 && (drag - 1.98).abs() < 0.01 && (moment + 0.25 * drag).abs() < 1e-6);
         // The second peak of NACA 0012's lift is 1.05 to 1.15 near 45 deg, drag 1.08 there (SAND80-2114, TN 3361, from memory).
         let [lift, drag, _] = at(0.25 * PI);

@@ -1,38 +1,38 @@
-//! Circles and sections nearly as thick as wide: drag of bluff bodies by Reynolds number.
+//! Circles and sections nearly as thick as long: drag of bluff bodies as a function of the Reynolds number.
 //!
-//! S. F. Hoerner, "Fluid-Dynamic Drag", 1965, chapter 3 (from memory): on the depth, below the drag crisis `2 cf (1 + l/d) + 1.1 d/l`,
-//! above it `cf (4 + 2 l/d + 120 (d/l)^2)`; the crisis of a smooth circle lies between Reynolds numbers of 2e5 and 5e5 on the depth.
+//! S. F. Hoerner, "Fluid-Dynamic Drag", 1965, chapter 3 (from memory). Based on the depth: below the drag crisis `2 cf (1 + l/d) + 1.1 d/l`,
+//! above it `cf (4 + 2 l/d + 120 (d/l)^2)`. The crisis of a smooth circle is between Reynolds numbers of 2e5 and 5e5 based on the depth.
 
 use crate::curve::Triple;
 
-/// Thickness ratios between which the layers' results give way to the bluff body's.
+/// Thickness ratios between which the boundary-layer results are blended into those of the bluff body.
 const BEGINS: f64 = 0.35;
 const COMPLETE: f64 = 0.45;
-/// Middle and width (natural logarithm) of the drag crisis.
+/// Reynolds number at the middle of the drag crisis, and its width in the natural logarithm.
 const CRISIS: f64 = 3.2e5;
 const CRISIS_WIDTH: f64 = 0.25;
-/// Drag of a plate across the stream, on its depth (Hoerner).
+/// Drag of a plate normal to the stream, based on its depth (Hoerner).
 const PLATE: f64 = 1.98;
 
-/// Share of the bluff body in a section's forces: 0 up to 35 % of thickness, 1 from 45 % on.
+/// Fraction of the bluff-body forces in the section forces: 0 up to 35 % thickness, 1 from 45 %.
 pub(crate) fn share(thickness_ratio: f64) -> f64 {
     let t = ((thickness_ratio - BEGINS) / (COMPLETE - BEGINS)).clamp(0.0, 1.0);
     t * t * (3.0 - 2.0 * t)
 }
 
-/// Forces on the chord of a body of elliptic outline; `reynolds` on the chord.
+/// Force coefficients, based on the chord, of a body with elliptic outline; `reynolds` is based on the chord.
 pub(crate) fn forces(thickness_ratio: f64, alpha_rad: f64, reynolds: f64) -> Triple {
     let (s, c) = alpha_rad.sin_cos();
     let t = thickness_ratio;
     let depth = (t * c).hypot(s);
     let drag = depth * on_depth(depth / c.hypot(t * s), reynolds * depth);
-    // A plate's lift, less by how nearly round the body is; a circle has none (common practice, no source).
+    // The lift of a plate, reduced for round bodies; a circle has none (common practice, no source).
     let lift = (1.0 - t).max(0.0) * (2.0 * alpha_rad).sin();
     let normal = lift * c + drag * s;
     [lift, drag, -0.25 * (1.0 - t).max(0.0) * normal * s.abs()]
 }
 
-/// Drag coefficient on the depth of a body of `ratio` depth over length.
+/// Drag coefficient, based on the depth, of a body with the given `ratio` of depth to length.
 fn on_depth(ratio: f64, reynolds: f64) -> f64 {
     let reynolds = reynolds.max(1e3);
     let r = ratio.min(1.0);
@@ -41,7 +41,7 @@ fn on_depth(ratio: f64, reynolds: f64) -> f64 {
     let above = turbulent * (4.0 + 2.0 / r + 120.0 * r * r);
     let crisis = 0.5 * (1.0 + ((reynolds / CRISIS).ln() / (2.0 * CRISIS_WIDTH)).tanh());
     let round = below + crisis * (above - below);
-    // Deeper than long: towards a plate, whose edges fix the separation at any Reynolds number.
+    // Deeper than long: blended towards a plate. Its edges fix the separation at any Reynolds number.
     if ratio <= 1.0 { round } else { PLATE + (round - PLATE) / ratio }
 }
 

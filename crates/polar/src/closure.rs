@@ -1,12 +1,12 @@
-//! Closure of the two integral equations: friction, dissipation, shape relations, shear-stress lag and growth of disturbances.
+//! Closure of the two integral equations: friction, dissipation, shape relations, shear-stress lag and amplification of disturbances.
 //!
-//! M. Drela, M. B. Giles, "Viscous-inviscid analysis of transonic and low Reynolds number airfoils", AIAA Journal 25(10), 1987, pp. 1347-1355, written for
-//! flow without compressibility; the shear stress at transition after M. Drela, in T. J. Mueller (ed.), "Low Reynolds Number Aerodynamics", Springer, 1989.
-//! Symbols: `h` shape factor, `rt` Reynolds number on the momentum thickness, `hs` energy shape factor, `c` root of the shear-stress coefficient.
+//! M. Drela, M. B. Giles, "Viscous-inviscid analysis of transonic and low Reynolds number airfoils", AIAA Journal 25(10), 1987, pp. 1347-1355, in the form for
+//! incompressible flow. The shear stress at transition is from M. Drela, in T. J. Mueller (ed.), "Low Reynolds Number Aerodynamics", Springer, 1989.
+//! Symbols: `h` shape factor, `rt` Reynolds number based on the momentum thickness, `hs` energy shape factor, `c` root of the shear-stress coefficient.
 
 use crate::dual::Dual;
 
-/// State of the layer's flow.
+/// Flow state of the layer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Regime {
     Laminar,
@@ -14,12 +14,12 @@ pub(crate) enum Regime {
     Wake,
 }
 
-/// Turbulent relations were fitted for thicker layers; below this Reynolds number on the momentum thickness they are held (it is reached
-/// only just behind a trip near the nose).
+/// Turbulent relations were fitted for thicker layers. Below this Reynolds number based on the momentum thickness they are kept constant. It is reached
+/// only just behind a trip near the nose.
 const LEAST_TURBULENT_RT: f64 = 200.0;
-/// Half width, decades, over which growth of disturbances sets in, so that Newton's method sees no jump.
+/// Half width, decades, over which amplification of disturbances begins, so that there is no jump for Newton's method.
 const ONSET_HALF_WIDTH: f64 = 0.08;
-/// Least shape factor kept inside the relations; a turbulent layer in strong acceleration comes near it.
+/// Minimum shape factor inside the relations. A turbulent layer in strong acceleration comes close to it.
 const LEAST_H: f64 = 1.02;
 const LEAST_WAKE_H: f64 = 1.0002;
 
@@ -32,13 +32,13 @@ pub(crate) struct Closed<const N: usize> {
     pub(crate) half_cf: Dual<N>,
     /// Twice the dissipation coefficient over the energy shape factor.
     pub(crate) dissipation: Dual<N>,
-    /// Root of the shear stress in equilibrium.
+    /// Square root of the equilibrium shear-stress coefficient.
     pub(crate) equilibrium: Dual<N>,
     /// Thickness of the layer (of half a wake), chords.
     pub(crate) thickness: Dual<N>,
 }
 
-/// Closure at a station from momentum thickness `theta`, displacement thickness `delta` (both chords), edge speed `ue` over the stream's, root shear `c`.
+/// Closure at a station from momentum thickness `theta`, displacement thickness `delta` (both in chords), edge speed `ue` relative to the stream, root shear `c`.
 pub(crate) fn close<const N: usize>(
     regime: Regime,
     [c, theta, delta, ue]: [Dual<N>; 4],
@@ -61,7 +61,7 @@ pub(crate) fn close<const N: usize>(
     }
     let rt = rt.at_least(LEAST_TURBULENT_RT);
     let hs = turbulent_energy(h, rt);
-    // Slip speed of the layer's outer part, Drela & Giles equation for U_s.
+    // Slip speed of the outer part of the layer, Drela & Giles equation for U_s.
     let slip = (hs * 0.5 * (1.0 - 4.0 / 3.0 * (h - 1.0) / h)).at_most(0.98);
     let equilibrium = (hs * 0.015 / (1.0 - slip) * (h - 1.0) * (h - 1.0).square() / (h.square() * h))
         .at_least(1e-12)
@@ -69,7 +69,7 @@ pub(crate) fn close<const N: usize>(
     let thickness = theta * (3.15 + 1.72 / (h - 1.0)) + delta;
     let shear = c.square() * (1.0 - slip);
     if regime == Regime::Wake {
-        // A wake is two layers back to back without a wall: both dissipate, and each has half the thickness.
+        // A wake is two layers back to back without a wall. Both dissipate, and each has half the thickness.
         return Closed {
             h,
             hs,
@@ -116,18 +116,18 @@ fn turbulent_energy<const N: usize>(h: Dual<N>, rt: Dual<N>) -> Dual<N> {
     }
 }
 
-/// Swafford's friction, as given by Drela & Giles.
+/// Friction relation of Swafford, as given by Drela & Giles.
 fn turbulent_friction<const N: usize>(h: Dual<N>, rt: Dual<N>) -> Dual<N> {
     let log = rt.ln() / std::f64::consts::LN_10;
     0.3 * (-1.33 * h - log.ln() * (1.74 + 0.31 * h)).exp() + 0.00011 * ((4.0 - h / 0.875).tanh() - 1.0)
 }
 
-/// Root of the shear stress with which a turbulent layer begins, over its equilibrium value.
+/// Initial root shear stress of a turbulent layer, relative to its equilibrium value.
 pub(crate) fn shear_at_transition<const N: usize>(h: Dual<N>) -> Dual<N> {
     1.8 * (-3.3 / (h - 1.0).at_least(0.05)).exp()
 }
 
-/// Growth of the logarithm of the strongest disturbance's amplitude for each chord along the surface (envelope of Drela & Giles).
+/// Growth rate of the logarithm of the amplitude of the strongest disturbance, per chord along the surface (envelope of Drela & Giles).
 pub(crate) fn growth<const N: usize>([_, theta, delta, ue]: [Dual<N>; 4], reynolds: f64) -> Dual<N> {
     let rt = (ue * theta * reynolds).at_least(1.0);
     let h = (delta / theta).at_least(1.05);

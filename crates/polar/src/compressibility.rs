@@ -1,24 +1,24 @@
-//! What the Mach number changes, as smooth factors on figures computed without compressibility.
+//! Effects of the Mach number, as smooth factors on incompressible values.
 //!
 //! Lift: H. Glauert, "The effect of compressibility on the lift of an aerofoil", Proc. Royal Society A 118, 1928, applied to the incidence, so that the
-//! slope grows by `1/sqrt(1 - M^2)` while the greatest lift does not (it does not grow in tests either).
+//! slope increases by `1/sqrt(1 - M^2)` while the maximum lift does not (it does not increase in tests either).
 //! Drag: Korn's relation for the Mach number of drag divergence with W. H. Mason's constants, "Analytic models for technology integration in aircraft
 //! design", AIAA 90-3262, 1990, and C. N. H. Lock's fourth power beyond the critical Mach number (from memory).
 
-/// Mach number up to which the figures are meant to be used; beyond it they only stay finite.
+/// Mach number up to which the values are intended to be used. Beyond it they only stay finite.
 pub const MACH_LIMIT: f64 = 0.9;
 
 /// Korn's constant for sections not designed for high speed (Mason).
 const KORN: f64 = 0.87;
 /// Factor of the fourth-power drag rise (Lock).
 const RISE: f64 = 20.0;
-/// What the critical Mach number lies below that of divergence, where the drag rises with the slope 0.1 (Mason): the cube root of `0.1 / (4 RISE)`.
+/// Difference between the drag-divergence Mach number, where the drag slope is 0.1 (Mason), and the critical Mach number: the cube root of `0.1 / (4 RISE)`.
 const DIVERGENCE_AFTER: f64 = 0.107_721_734_501_594_2;
-/// Over this span of Mach numbers past the critical one the lift slope ceases to grow, and beyond it falls by half over [`LOSS_WIDTH`]:
-/// shape of the fall only, common practice, no source.
+/// Range of Mach numbers above the critical one in which the lift slope stops increasing. Beyond it the slope decreases by half over [`LOSS_WIDTH`]
+/// (only the shape of the decrease; common practice, no source).
 const SETTLING: f64 = 0.08;
 const LOSS_WIDTH: f64 = 0.25;
-/// Incidence, rad, over which all effects die away beyond stall.
+/// Incidence, rad, over which all effects decay beyond stall.
 const REACH: f64 = 0.45;
 
 /// Corrections at one Mach number for a lift coefficient.
@@ -52,7 +52,7 @@ pub(crate) fn corrections(mach: f64, thickness_ratio: f64, lift: f64) -> Correct
     }
 }
 
-/// How much of the corrections holds at an incidence from zero lift, rad.
+/// Fraction of the corrections that applies at an incidence from zero lift, rad.
 pub(crate) fn fade(incidence: f64) -> f64 {
     (-(incidence / REACH).powi(4)).exp()
 }

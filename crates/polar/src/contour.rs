@@ -1,37 +1,37 @@
-//! From any closed outline to the nodes of its panels: cleaned, turned to the chord, tail found, spaced for accuracy.
+//! Makes panel nodes from any closed outline: cleaned, rotated to the chord, tail found, spaced for accuracy.
 
 use crate::error::PolarError;
 use crate::spline::Spline;
 
-/// Nodes along the surface, one chord long, anticlockwise from the tail over the back and the nose along the face to the tail.
+/// Nodes along the surface of a section of unit chord, anticlockwise from the tail over the back and the nose along the face to the tail.
 #[derive(Debug, Clone)]
 pub(crate) struct Contour {
     /// Node positions, chords; nose near `x = 0`.
     pub(crate) nodes: Vec<[f64; 2]>,
     /// Length along the surface to each node, chords.
     pub(crate) along: Vec<f64>,
-    /// Greatest extent across the chord line, chords: the thickness that a bluff body shows.
+    /// Maximum extent perpendicular to the chord line, chords: the depth of a bluff body.
     pub(crate) depth: f64,
 }
 
-/// A tail closes where the surface turns more than this away from the chord line: corners of a blunt tail turn by nearly a right angle, and
-/// the flow does not follow a rounded tail around a turn much beyond it (common practice, no source).
+/// Cosine of the angle between surface and chord line beyond which the surface belongs to the closing of the tail. Corners of a blunt tail turn by nearly a right angle, and
+/// the flow does not follow a rounded tail much beyond this angle (common practice, no source).
 const TAIL_TURN_COSINE: f64 = std::f64::consts::FRAC_1_SQRT_2;
-/// Points nearer together than this, chords, count as one: a spline through them would only follow rounding.
+/// Points closer together than this, chords, count as one. A spline through them would only follow rounding errors.
 const SAME_POINT: f64 = 1e-7;
-/// A tail gap below this, chords, is a sharp edge: its two nodes would give twice the same equation.
+/// A tail gap below this, chords, is a sharp edge. Its two nodes would give the same equation twice.
 const SHARP_GAP: f64 = 1e-5;
-/// Samples along the surface from which nodes are spaced: several to each panel at the nose.
+/// Samples along the surface for spacing the nodes: several per panel at the nose.
 const SAMPLES: usize = 1600;
-/// Gain of node density with the square root of curvature, per square root of chords. Short laminar bubbles near the nose need it: with a third
-/// of it Newton's method fails at every other angle of NACA 0012 at a Reynolds number of 6e6, with this at none (docs/decisions/016-convergence-of-section-flow.md).
+/// Gain of node density with the square root of curvature, per square root of chords. Short laminar bubbles near the nose need it. With a third
+/// of it Newton's method fails at every second angle of NACA 0012 at a Reynolds number of 6e6, with this value at none (docs/decisions/016-convergence-of-section-flow.md).
 const NOSE_GAIN: f64 = 1.5;
-/// Curvature beyond which a nose draws no more nodes, per chord: the rest of the outline needs its share.
+/// Curvature beyond which a nose gets no more nodes, per chord, because the rest of the outline needs nodes as well.
 const MOST_CURVATURE: f64 = 1500.0;
-/// Gain of node density at the tail and the distance, chords, over which it dies away.
+/// Gain of node density at the tail, and the distance, chords, over which it decays.
 const TAIL_GAIN: f64 = 3.0;
 const TAIL_REACH: f64 = 0.04;
-/// Half width, chords, over which the curvature is averaged before nodes are spaced: one wavy spot must not draw all nodes.
+/// Half width, chords, over which the curvature is averaged before nodes are spaced, so that one wavy spot does not attract all nodes.
 const CURVATURE_WINDOW: f64 = 0.004;
 
 impl Contour {
@@ -96,7 +96,7 @@ fn cleaned(outline: &[[f64; 2]]) -> Result<Vec<[f64; 2]>, PolarError> {
     Ok(points)
 }
 
-/// The wetted part, from the tail's upper end round the nose to its lower end.
+/// The wetted part, from the upper end of the tail around the nose to its lower end.
 fn surface_points(points: &[[f64; 2]]) -> Result<Vec<[f64; 2]>, PolarError> {
     let n = points.len();
     let rear = (0..n).max_by(|&a, &b| points[a][0].total_cmp(&points[b][0])).unwrap_or(0);
@@ -115,7 +115,7 @@ fn surface_points(points: &[[f64; 2]]) -> Result<Vec<[f64; 2]>, PolarError> {
     Ok((0..=count).map(|k| points[(upper + k) % n]).collect())
 }
 
-/// Lengths along the surface at which `count + 1` nodes stand.
+/// Lengths along the surface of `count + 1` nodes.
 fn spaced(x: &Spline, y: &Spline, length: f64, count: usize) -> Vec<f64> {
     let step = length / SAMPLES as f64;
     let curvature: Vec<f64> = (0..=SAMPLES)
@@ -181,7 +181,7 @@ mod tests {
         assert_eq!(contour.nodes.len(), 161);
         assert!(!contour.is_sharp());
         assert!(contour.nodes[0][1] > contour.nodes[160][1]);
-        // Evenly spaced there would be three or four.
+        // With even spacing there would be three or four.
         let nose = contour.nodes.iter().filter(|p| p[0] < 0.02).count();
         assert!((9..60).contains(&nose), "{nose}");
     }

@@ -1,8 +1,8 @@
-//! Boundary layers and outer flow solved at once by Newton's method.
+//! Boundary layers and outer flow solved simultaneously by Newton's method.
 //!
-//! Unknown at each station: growth or shear, momentum thickness, mass defect; the edge speed is a linear function of all mass defects.
-//! Growth and momentum thickness are eliminated station by station along each layer, which leaves one dense system in the mass defects alone:
-//! a third of the unknowns of the whole Jacobian, an eighth and less of the work.
+//! Unknowns at each station: amplification or shear, momentum thickness, mass defect. The edge speed is a linear function of all mass defects.
+//! Amplification and momentum thickness are eliminated station by station along each layer. The remaining dense system has only the mass defects as
+//! unknowns: a third of the unknowns of the whole Jacobian, and an eighth or less of the work.
 
 use nalgebra::DVector;
 
@@ -15,47 +15,47 @@ use crate::march::{Answer, answered, march_side, march_wake};
 use crate::outer::OuterFlow;
 use crate::system::{Change, System};
 
-/// Most Newton steps. A start from the neighbouring angle takes four to ten.
+/// Maximum number of Newton steps. A start from the neighbouring angle needs four to ten.
 const MOST_STEPS: usize = 25;
-/// Root mean square of the relative changes at which the solution counts as converged: forces are then settled to five digits.
+/// Root mean square of the relative changes at which the solution counts as converged. Forces are then accurate to five digits.
 const CONVERGED: f64 = 2e-5;
-/// The same where the last step was taken whole.
+/// The same if the last step was a full step.
 const CONVERGED_WHOLE: f64 = 5e-4;
-/// Largest relative fall and rise of a thickness in one step.
+/// Maximum relative decrease and increase of a thickness in one step.
 const LARGEST_FALL: f64 = 0.5;
 const LARGEST_RISE: f64 = 1.5;
-/// Least shape factor kept between steps, on the surface and in the wake.
+/// Minimum shape factor between steps, on the surface and in the wake.
 const LEAST_H: f64 = 1.02;
 const LEAST_WAKE_H: f64 = 1.0002;
-/// Amplification is not followed beyond this on the way to a solution.
+/// Limit of the amplification during the iteration.
 const MOST_AMPLIFICATION: f64 = 50.0;
-/// Largest shape factor kept between steps: stalled layers reach 20 at the tail.
+/// Maximum shape factor between steps. Stalled layers reach 20 at the tail.
 const MOST_H: f64 = 60.0;
-/// Least share of a Newton step that is taken where steps swing to and fro: the relations have kinks, and transition sits on one.
+/// Minimum fraction of a Newton step that is taken if the steps oscillate. The relations have kinks, and transition is at one.
 const LEAST_SHARE: f64 = 0.25;
-/// Steps after which they count as swinging where they do not shrink.
+/// Number of steps after which steps that do not decrease count as oscillating.
 const SWING_STEPS: usize = 8;
-/// From this step on, and below this change, a place of transition that swings between two neighbouring intervals is held at the node between them: their
-/// equations differ there, neither may have a solution, and the place is known to no less than a part of an interval.
+/// From this step on, and below this change, a transition location that oscillates between two neighbouring intervals is fixed at the node between them. The
+/// equations of the two intervals differ there, and neither may have a solution. The transition location is then known to a part of an interval.
 const PINNED_AFTER: usize = 14;
 const PINNED_BELOW: f64 = 0.1;
-/// Steps after which a change larger than this is taken for a failure. Of 201 failing solutions of two sections three in four are told so in half the
-/// steps, and 4 % of the converging ones are lost, which another start mostly finds.
+/// Steps after which a change larger than this counts as a failure. Of 201 failing solutions of two sections, three in four are detected in half the
+/// steps. 4 % of the converging solutions are lost; another start mostly finds them.
 const HOPELESS: [(usize, f64); 2] = [(12, 0.5), (16, 0.1)];
-/// The dead air behind a blunt tail closes over this many times the tail's width (Drela, in Mueller (ed.), 1989).
+/// The dead air behind a blunt tail closes over this multiple of the tail width (Drela, in Mueller (ed.), 1989).
 const DEAD_AIR_LENGTH: f64 = 2.5;
 
-/// Curvature times the sum of the thicknesses beyond which the relation, of first order, is not followed: a wake is about five times as thick as that sum
-/// (a seventh-power profile: displacement thickness an eighth of the whole, momentum thickness a tenth), and the whole is to stay below a tenth of the
-/// radius of its bend. Only wakes near stall come to it.
+/// Limit of curvature times the sum of the thicknesses for the first-order relation. A wake is about five times as thick as that sum
+/// (one-seventh-power profile: displacement thickness an eighth of the total, momentum thickness a tenth), and the total must stay below a tenth of the
+/// radius of curvature. Only wakes near stall reach the limit.
 const MOST_BEND: f64 = 0.02;
 
-/// What the layers are to obey.
+/// Conditions for the layers.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct LayerSettings {
     pub(crate) reynolds: f64,
     pub(crate) amplification: f64,
-    /// Trip as a fraction of the chord, on back and face; 1 and more is none.
+    /// Trip position as a fraction of the chord, on back and face; 1 or more means no trip.
     pub(crate) trips: [f64; 2],
 }
 
@@ -65,16 +65,16 @@ pub(crate) struct Layers {
     /// Surface nodes, then the wake.
     pub(crate) states: Vec<State>,
     pub(crate) turbulent: Vec<bool>,
-    /// The node nearest the stagnation point. It belongs to no side: its mass defect is nil, and the layers begin at its neighbours, whose
+    /// The node nearest the stagnation point. It belongs to no side and its mass defect is zero. The layers begin at its neighbours, because their
     /// distance from the stagnation point can never vanish. Its speed is signed.
     stagnation: usize,
-    /// Where back and face turn turbulent: the first turbulent node, the fraction of the interval before it, and whether of itself.
+    /// Transition on back and face: the first turbulent node, the fraction of the interval before it, and whether transition is natural.
     onset: [Turn; 2],
     pub(crate) converged: bool,
     pub(crate) steps: usize,
 }
 
-/// Where a side turns turbulent.
+/// Transition location of a side.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Turn {
     node: usize,
@@ -90,19 +90,19 @@ pub(crate) struct Coupled<'a> {
     pub(crate) contour: &'a Contour,
     pub(crate) outer: &'a OuterFlow,
     pub(crate) settings: LayerSettings,
-    /// Width of the blunt tail across its bisector, chords.
+    /// Width of the blunt tail perpendicular to its bisector, chords.
     pub(crate) tail_width: f64,
 }
 
-/// Places and order of the stations for the present stagnation point.
+/// Positions and order of the stations for the current stagnation point.
 struct Sides {
-    /// Distance from the stagnation point, chords, for surface nodes; along the wake beyond the face's end.
+    /// Distance from the stagnation point, chords, for surface nodes; along the wake it continues from the end of the face.
     x: Vec<f64>,
     back: Vec<usize>,
     face: Vec<usize>,
-    /// Derivative of the stagnation point's place by the edge speeds of the two nodes around it.
+    /// Derivative of the stagnation-point position with respect to the edge speeds of the two nodes around it.
     shift: [(usize, f64); 2],
-    /// The stagnation point's place along the contour.
+    /// Position of the stagnation point along the contour.
     at: f64,
     rules: [TransitionRule; 2],
 }
@@ -112,7 +112,7 @@ impl Coupled<'_> {
         self.contour.nodes.len()
     }
 
-    /// Sense of the edge speed along the contour: back against it, face and wake with it.
+    /// Direction of the edge speed along the contour: opposite on the back, along it on face and wake.
     fn sense(&self, stagnation: usize, g: usize) -> f64 {
         if g < stagnation { -1.0 } else { 1.0 }
     }
@@ -126,7 +126,7 @@ impl Coupled<'_> {
         if t < 1.0 { self.tail_width * (1.0 - t).powi(2) * (1.0 + 2.0 * t) } else { 0.0 }
     }
 
-    /// Layers marched in the flow without friction: a first guess.
+    /// Layers marched in the inviscid flow: a first guess.
     pub(crate) fn first_guess(&self) -> Layers {
         let n = self.surface();
         let total = self.outer.plain.len();
@@ -172,7 +172,7 @@ impl Coupled<'_> {
 
     fn sides(&self, states: &[State], k: usize) -> Sides {
         let (n, along) = (self.surface(), &self.contour.along);
-        // The pair of nodes between which the signed speed changes its sense.
+        // The pair of nodes between which the signed speed changes sign.
         let a = if 0.0 < states[k].ue { k - 1 } else { k };
         let signed = |g: usize| self.sense(k, g) * states[g].ue;
         let (from, to) = (signed(a).min(0.0), signed(a + 1).max(0.0));
@@ -196,7 +196,7 @@ impl Coupled<'_> {
         Sides { x, back, face, shift, at, rules }
     }
 
-    /// Distance from the stagnation point of the last place on a side at a fraction of the chord; its end where there is none.
+    /// Distance from the stagnation point to the last point on a side at a fraction of the chord; to the end of the side if there is none.
     fn trip_place(&self, side: &[usize], x: &[f64], fraction: f64) -> f64 {
         let nodes = &self.contour.nodes;
         let end = side.last().map_or(0.0, |&g| x[g]);
@@ -210,7 +210,7 @@ impl Coupled<'_> {
             .min(end)
     }
 
-    /// Newton's method from the given layers. They come back converged or marked as not.
+    /// Newton's method from the given layers. The result is marked as converged or not.
     pub(crate) fn solve(&self, mut layers: Layers) -> Layers {
         layers.converged = false;
         let mut system = System::new(layers.states.len());
@@ -222,7 +222,7 @@ impl Coupled<'_> {
             self.settle_regimes(&mut layers, &sides, pinned);
             let Some(change) = self.step(&mut layers, &sides, &mut system, share) else { return layers };
             let whole = 1.0 <= share;
-            // A share of a step leaves the rest of the change to the next.
+            // With a partial step the rest of the change is left to the next.
             share = if SWING_STEPS <= step && (1.0 - 0.4 * share) * before < change {
                 (0.5 * share).max(LEAST_SHARE)
             } else {
@@ -232,7 +232,7 @@ impl Coupled<'_> {
             if HOPELESS.iter().any(|(after, most)| step == *after && *most < change) {
                 break;
             }
-            // A whole Newton step leaves an error of the order of its square.
+            // A full Newton step leaves an error of the order of its square.
             if change < if whole { CONVERGED_WHOLE } else { CONVERGED } {
                 layers.converged = true;
                 break;
@@ -241,10 +241,10 @@ impl Coupled<'_> {
         layers
     }
 
-    /// Finds where each side turns turbulent now, and brings stations that changed over into balance, one by one downstream, with the outer flow's
-    /// answer to them: Newton's method for all stations at once then starts near a solution, also after the place has moved far.
+    /// Finds the current transition location on each side. Stations that changed between laminar and turbulent are solved again, one by one downstream, with the response of the
+    /// outer flow. Newton's method for all stations then starts near a solution, even if the location has moved far.
     ///
-    /// `pinned`: the place stays in its interval where it would only move to a neighbour's, and stands at the node between both.
+    /// `pinned`: if the location would only move to the neighbouring interval, it stays in its interval, at the node between both.
     fn settle_regimes(&self, layers: &mut Layers, sides: &Sides, pinned: bool) {
         let re = self.settings.reynolds;
         for (which, (side, rule)) in
@@ -277,7 +277,7 @@ impl Coupled<'_> {
                     };
                     let at = match found {
                         Onset::At(w, free) => Some((w, free)),
-                        // The last interval always ends turbulent: the wake is.
+                        // The last interval always ends turbulent, because the wake is turbulent.
                         Onset::Laminar => (i + 1 == side.len()).then_some((1.0, false)),
                     };
                     if let Some((w, free)) = at {
@@ -312,7 +312,7 @@ impl Coupled<'_> {
         }
     }
 
-    /// The outer flow's answer at a station to itself and to what changed upstream on its side.
+    /// Response of the outer flow at a station to its own change and to upstream changes on its side.
     fn answer(&self, old: &State, g: usize, changes: &[(usize, f64)]) -> Answer {
         let dead_air = self.dead_air(g);
         let upstream: f64 = changes.iter().map(|&(j, d)| self.outer.influence[(g, j)] * d).sum();
@@ -342,7 +342,7 @@ impl Coupled<'_> {
         }
     }
 
-    /// One Newton step; the root mean square of the relative changes, or `None` where the equations broke down.
+    /// One Newton step. Returns the root mean square of the relative changes, or `None` if the equations are singular.
     fn step(&self, layers: &mut Layers, sides: &Sides, work: &mut System, share: f64) -> Option<f64> {
         self.prepare(layers, work);
         let n = self.surface();
@@ -367,7 +367,7 @@ impl Coupled<'_> {
         Some(self.update(layers, &changes, share))
     }
 
-    /// Edge-speed rows with the senses of the sides, and how far the present speeds are from what the mass defects give.
+    /// Edge-speed rows with the directions of the sides, and the difference of the current speeds from those given by the mass defects.
     fn prepare(&self, layers: &Layers, work: &mut System) {
         let total = layers.states.len();
         let k = layers.stagnation;
@@ -382,7 +382,7 @@ impl Coupled<'_> {
             let sense = self.sense(k, g);
             work.dead_air[g] = self.dead_air(g);
             let row = &mut work.speed[g];
-            // The sense changes once, at the stagnation point.
+            // The direction changes once, at the stagnation point.
             let own = self.outer.rows.column(g);
             let (back, rest) = row[..total].split_at_mut(k);
             for (v, w) in back.iter_mut().zip(own.iter()) {
@@ -391,14 +391,14 @@ impl Coupled<'_> {
             for (v, w) in rest.iter_mut().zip(own.iter().skip(k)) {
                 *v = sense * w;
             }
-            // The tail's row stands for the wake's first station too.
+            // The row of the tail is also used for the first station of the wake.
             row[total] = sense * speeds[g] - layers.states[g].ue;
         }
     }
 
-    /// Vorticity of the bent wake, anticlockwise: the slow air in it needs less pressure across it to be turned than the outer flow would, and a
-    /// jump of the edge speed of curvature times the sum of displacement and momentum thickness makes up for it. Taken from the present layers;
-    /// its own change in a Newton step is left to the next.
+    /// Vorticity of the curved wake, anticlockwise. The slow air in the wake needs a smaller pressure difference for its curvature than the outer flow would. A
+    /// jump of the edge speed equal to the curvature times the sum of displacement and momentum thickness represents this. It is computed from the current layers;
+    /// its change in a Newton step is left to the next step.
     ///
     /// R. C. Lock, M. C. P. Firmin, "Survey of techniques for estimating viscous effects in external aerodynamics", RAE TM Aero 1900, 1981;
     /// R. C. Lock, B. R. Williams, "Viscous-inviscid interactions in external aerodynamics", Progress in Aerospace Sciences 24, 1987.
@@ -406,7 +406,7 @@ impl Coupled<'_> {
         let n = self.surface();
         let (wake, along, heading) = (&layers.states[n..], &self.outer.wake_along, &self.outer.heading);
         let across = &heading.plain + &heading.influence * signed_mass;
-        // Directions at the stations; the first has that of the second.
+        // Directions at the stations; the first has the direction of the second.
         let mut direction: Vec<f64> =
             (1..wake.len()).map(|w| heading.line_rad[w - 1] + (across[w - 1] / wake[w].ue).atan()).collect();
         direction.insert(0, direction[0]);
@@ -427,7 +427,7 @@ impl Coupled<'_> {
         })
     }
 
-    /// Applies a step, damped as a whole where any change is large.
+    /// Applies a step. The whole step is damped if any change is large.
     fn update(&self, layers: &mut Layers, changes: &[Change], share: f64) -> f64 {
         let n = self.surface();
         let (mut damping, mut sum) = (share, 0.0);
@@ -468,7 +468,7 @@ impl Coupled<'_> {
         for _ in 0..n {
             let k = layers.stagnation;
             let at = self.sides(&layers.states, k).at;
-            // Beyond the middle between nodes by a tenth, or the choice would swing to and fro.
+            // A tenth beyond the midpoint between nodes, otherwise the choice would oscillate.
             let signed = layers.states[k].ue;
             let s = &mut layers.states;
             if at < along[k] - 0.6 * (along[k] - along[k - 1]) && 3 < k {
@@ -492,7 +492,7 @@ impl Coupled<'_> {
         (0..self.surface()).map(|g| self.sense(layers.stagnation, g) * layers.states[g].ue).collect()
     }
 
-    /// Where back and face turn turbulent, fractions of the chord.
+    /// Transition locations on back and face, fractions of the chord.
     pub(crate) fn transition_places(&self, layers: &Layers) -> [f64; 2] {
         let sides = self.sides(&layers.states, layers.stagnation);
         let nodes = &self.contour.nodes;
@@ -505,7 +505,7 @@ impl Coupled<'_> {
     }
 }
 
-/// A station's state from the first of two starts that leads to one; the second start where neither does.
+/// The state of a station from the first of two start values that converges; the second start value if neither does.
 fn settle(starts: [State; 2], answer: &Answer, equations: impl Fn(&State) -> Equations) -> State {
     for start in starts {
         let (s, done) = answered(start, answer, MOST_H, &equations);

@@ -12,22 +12,22 @@ pub(crate) type Triple = [f64; 3];
 pub(crate) struct Node {
     pub(crate) alpha_rad: f64,
     pub(crate) forces: Triple,
-    /// Region of the stretch from this node to the next.
+    /// Region of the interval from this node to the next.
     pub(crate) region: PolarRegion,
 }
 
-/// Parts of the circle from which a node is looked for.
+/// Number of parts of the circle for the node search.
 const PARTS: usize = 256;
 
 /// Forces over the whole circle of angles.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Curve {
-    /// Rising angles within a turn of one another; the first stretch closes the circle.
+    /// Increasing angles within one turn. The first interval closes the circle.
     nodes: Vec<Node>,
     slopes: Vec<Triple>,
-    /// Nodes that lie before each of [`PARTS`] even parts of the circle, and before its end.
+    /// Number of nodes before each of [`PARTS`] equal parts of the circle, and before its end.
     before: Vec<u32>,
-    /// Angles between which the flow has not left the section.
+    /// Angles between which the flow is attached.
     pub(crate) attached: [f64; 2],
 }
 
@@ -61,7 +61,7 @@ impl Curve {
         &self.nodes
     }
 
-    /// The greatest lift either way.
+    /// The maximum absolute lift.
     pub(crate) fn most_lift(&self) -> f64 {
         self.nodes.iter().map(|n| n.forces[0].abs()).fold(0.0, f64::max)
     }
@@ -70,7 +70,7 @@ impl Curve {
     pub(crate) fn at<const N: usize>(&self, alpha_rad: f64) -> ([f64; N], PolarRegion) {
         let n = self.nodes.len();
         let alpha = wrapped(alpha_rad);
-        // Rounding may put an angle into a part beside its own.
+        // Because of rounding an angle may be in the neighbouring part.
         let part = ((alpha + PI) * (PARTS as f64 / (2.0 * PI))) as usize;
         let low = self.before[part.saturating_sub(1).min(PARTS)] as usize;
         let high = if part + 2 < PARTS { self.before[part + 2] as usize } else { n };
@@ -89,9 +89,9 @@ impl Curve {
     }
 }
 
-/// An angle brought into (-pi, pi]; what is no number becomes zero.
+/// An angle mapped to (-pi, pi]; NaN becomes zero.
 pub(crate) fn wrapped(alpha_rad: f64) -> f64 {
-    // Nearly every angle is one already, and the remainder costs more than all the rest.
+    // Nearly every angle is in this range already, and the remainder costs more than everything else.
     if -PI < alpha_rad && alpha_rad <= PI {
         return alpha_rad;
     }
@@ -102,7 +102,7 @@ pub(crate) fn wrapped(alpha_rad: f64) -> f64 {
     if PI < a { a - 2.0 * PI } else { a }
 }
 
-/// The way round from one angle to another, in [0, 2 pi); for differences of angles in (-pi, pi].
+/// The positive rotation from one angle to another, in [0, 2 pi); for differences of angles in (-pi, pi].
 fn turn(difference: f64) -> f64 {
     if difference < 0.0 { difference + 2.0 * PI } else { difference }
 }
@@ -113,7 +113,7 @@ mod tests {
 
     #[test]
     fn the_node_before_an_angle_is_that_of_a_search_through_all() {
-        // Crowded and sparse parts, nodes on the borders of parts and at the circle's end.
+        // Dense and sparse parts, nodes on the borders of parts and at the end of the circle.
         let angles = (0..40)
             .map(|i| 0.2 + 0.003 * f64::from(i))
             .chain((-7..=8).map(|i| f64::from(i) * PI / 8.0))

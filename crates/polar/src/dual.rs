@@ -4,7 +4,7 @@
 
 use std::ops::{Add, Div, Mul, Neg, Sub};
 
-/// A value with its derivatives by `N` variables.
+/// A value with its derivatives with respect to `N` variables.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Dual<const N: usize> {
     pub(crate) v: f64,
@@ -41,7 +41,7 @@ impl<const N: usize> Dual<N> {
         let t = self.v.tanh();
         self.chain(t, 1.0 - t * t)
     }
-    /// To a constant power.
+    /// Raised to a constant power.
     pub(crate) fn pow(self, k: f64) -> Self {
         let v = self.v.powf(k);
         self.chain(v, if self.v == 0.0 { 0.0 } else { k * v / self.v })
@@ -49,7 +49,7 @@ impl<const N: usize> Dual<N> {
     pub(crate) fn square(self) -> Self {
         self * self
     }
-    /// Not below a constant: there the derivatives vanish.
+    /// Maximum with a constant. Where the constant is larger the derivatives vanish.
     pub(crate) fn at_least(self, least: f64) -> Self {
         if self.v < least { Self::constant(least) } else { self }
     }

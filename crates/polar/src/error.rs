@@ -1,24 +1,24 @@
-//! The sentences said when a section cannot be computed or read.
+//! Messages for sections that cannot be computed or read.
 
-/// Why no polar can be made.
+/// Why a polar cannot be made.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum PolarError {
-    /// The outline is no closed contour of a section.
+    /// The outline is not a closed contour of a section.
     #[error(
         "the outline cannot be used: {0}; give a closed contour, leading edge first along x, of at least 20 different points"
     )]
     Outline(&'static str),
-    /// A setting lies outside the range of the method.
+    /// A setting is outside the range of the method.
     #[error("{name} is {value}, outside {least} to {greatest}, the range of the method")]
     Setting {
-        /// Which setting.
+        /// The setting.
         name: &'static str,
-        /// What was given.
+        /// The given value.
         value: f64,
-        /// Least value that can be used.
+        /// Smallest accepted value.
         least: f64,
-        /// Greatest value that can be used.
+        /// Largest accepted value.
         greatest: f64,
     },
     /// The equations have no solution for this outline.
@@ -26,7 +26,7 @@ pub enum PolarError {
         "the panel equations of this outline are singular; it may cross itself or have points on top of each other"
     )]
     Singular,
-    /// Stored bytes are not a polar of this version, or were damaged.
+    /// Stored bytes are not a polar of this version, or are damaged.
     #[error("the stored polar is refused: {0}; compute it again")]
     Stored(&'static str),
     /// A line of a given polar cannot be read.

@@ -1,6 +1,6 @@
-//! What a section does in a stream: the one question that the rest of the project asks.
+//! Forces of a section in a stream: the interface of this crate for the rest of the project.
 
-/// Force coefficients of a section, on its chord, and how they came about.
+/// Force coefficients of a section, based on its chord, and their origin.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SectionForces {
     /// Lift coefficient.
@@ -9,33 +9,33 @@ pub struct SectionForces {
     pub drag: f64,
     /// Pitching moment coefficient about the quarter chord, nose up positive.
     pub moment: f64,
-    /// Which part of the polar the figures come from.
+    /// The part of the polar that the values come from.
     pub region: PolarRegion,
-    /// Whether the flow has left the section: beyond the angle of greatest (or least) lift.
+    /// Whether the section is stalled: beyond the angle of maximum (or minimum) lift.
     pub stalled: bool,
 }
 
-/// Which part of a polar a figure comes from.
+/// The part of a polar that a value comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PolarRegion {
     /// Computed boundary layers that converged.
     Computed,
-    /// Between computed points, across one that did not converge.
+    /// Interpolated across a point that did not converge.
     Bridged,
     /// Beyond stall: bluff-body relations.
     BeyondStall,
-    /// A circle or a section nearly as thick as wide: bluff-body drag alone.
+    /// A circle or a section nearly as thick as long: bluff-body drag alone.
     BluffBody,
     /// Given by the user.
     Given,
 }
 
-/// Anything that answers for a section.
+/// A source of section forces.
 pub trait SectionPolar: Send + Sync {
     /// Forces at an angle of attack of the chord line, radians in -pi to pi, a chord Reynolds number and a Mach number.
     fn forces(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> SectionForces;
 
-    /// The lift coefficient alone, the same as that of [`SectionPolar::forces`]; worth its own code where that is quicker.
+    /// Only the lift coefficient, the same as in [`SectionPolar::forces`]. To be overridden where that is faster.
     fn lift(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> f64 {
         self.forces(alpha_rad, reynolds, mach).lift
     }

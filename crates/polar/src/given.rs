@@ -1,4 +1,4 @@
-//! A polar that the user measured or trusts, from a table in text.
+//! A polar given by the user as a text table.
 
 use std::f64::consts::PI;
 
@@ -8,15 +8,15 @@ use crate::error::PolarError;
 use crate::forces::{PolarRegion, SectionForces, SectionPolar};
 use crate::table::{SectionTable, most_lift};
 
-/// A given polar. Compressibility is corrected as in a computed one; angles that it does not cover are a plate's, and marked as beyond stall.
+/// A given polar. Compressibility is corrected as in a computed one. Angles that it does not cover have the forces of a plate and are marked as beyond stall.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GivenPolar {
     table: SectionTable,
 }
 
 impl GivenPolar {
-    /// Reads comma-separated lines `angle in degrees, lift, drag, Reynolds number` with the moment as a fifth column where known. A line of headings may come first;
-    /// empty lines and what follows `#` are skipped. Each Reynolds number needs three angles at least, none of them twice. `thickness_ratio` serves
+    /// Reads comma-separated lines `angle in degrees, lift, drag, Reynolds number` with the moment as an optional fifth column. A heading line may come first.
+    /// Empty lines and text after `#` are skipped. Each Reynolds number needs at least three different angles. `thickness_ratio` is used for
     /// compressibility.
     ///
     /// ```
@@ -29,7 +29,7 @@ impl GivenPolar {
     /// ```
     ///
     /// # Errors
-    /// [`PolarError::Given`] naming the line.
+    /// [`PolarError::Given`] with the line number.
     pub fn from_csv(text: &str, thickness_ratio: f64) -> Result<Self, PolarError> {
         let mut rows: Vec<(f64, Node)> = Vec::new();
         let mut last_line = 0;
@@ -83,13 +83,13 @@ impl GivenPolar {
         Ok(Self { table })
     }
 
-    /// Lift if the flow never left the section: the given lift line carried on; for the stall delay. `alpha_rad`: angle of attack.
+    /// Lift of attached flow: the given lift line extrapolated; for the stall delay. `alpha_rad`: angle of attack.
     #[must_use]
     pub fn unseparated_lift(&self, alpha_rad: f64) -> f64 {
         self.table.unseparated_lift(alpha_rad)
     }
 
-    /// Least and greatest Reynolds number given.
+    /// Smallest and largest given Reynolds number.
     #[must_use]
     pub fn reynolds_range(&self) -> [f64; 2] {
         self.table.reynolds_range()
@@ -102,10 +102,10 @@ impl SectionPolar for GivenPolar {
     }
 }
 
-/// Far above any section's.
+/// Maximum accepted coefficient and Reynolds number, far above those of any section.
 const MOST_COEFFICIENT: f64 = 100.0;
 const MOST_REYNOLDS: f64 = 1e12;
-/// Angles nearer than this are one angle.
+/// Angles closer than this count as one.
 const LEAST_STEP_RAD: f64 = 1e-6;
 
 fn row(line: usize, fields: &[&str]) -> Result<(f64, Node), PolarError> {
@@ -138,11 +138,11 @@ fn row(line: usize, fields: &[&str]) -> Result<(f64, Node), PolarError> {
     ))
 }
 
-/// Around the circle: a plate where nothing is given.
+/// Completes the circle with a plate where nothing is given.
 fn completed(mut nodes: Vec<Node>) -> Curve {
     let (first, last) = (nodes[0], nodes[nodes.len() - 1]);
     let by_lift = |a: &&Node, b: &&Node| a.forces[0].total_cmp(&b.forces[0]);
-    // Greatest lift of the attached section is sought within 30 deg: a plate's second peak lies near 45 deg.
+    // The maximum lift of the attached section is searched within 30 deg, because the second peak of a plate is near 45 deg.
     let near = || nodes.iter().filter(|n| n.alpha_rad.abs() < 0.53);
     let attached = [near().min_by(by_lift), near().max_by(by_lift)].map(|n| n.map_or(0.0, |n| n.alpha_rad));
     if last.alpha_rad < 1.2 && -1.2 < first.alpha_rad && first.alpha_rad < 0.0 && 0.0 < last.alpha_rad {
@@ -156,7 +156,7 @@ fn completed(mut nodes: Vec<Node>) -> Curve {
     Curve::new(nodes.into_iter().filter(|n| -PI + 1e-9 < n.alpha_rad).collect(), attached)
 }
 
-/// Angle of zero lift and slope there.
+/// Zero-lift angle and the slope there.
 fn lift_line(curve: &Curve) -> (f64, f64) {
     let lift = |a: f64| curve.at::<1>(a).0[0];
     let zero = (-300..300)
@@ -174,7 +174,7 @@ mod tests {
         GivenPolar::from_csv(text, 0.12).unwrap_err().to_string()
     }
 
-    /// The fuzzer's first find: a step of no width made every force not a number.
+    /// First finding of the fuzzer: a step of zero width made all forces NaN.
     #[test]
     fn an_angle_that_stands_twice_is_refused() {
         let text = problem("-4,-0.4,0.01,1e6\n0,0,0.008,1e6\n4,0.4,0.01,1e6\n4,0.3,0.01,1e6\n");

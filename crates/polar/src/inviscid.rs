@@ -1,8 +1,8 @@
-//! Flow without friction around a closed outline: panels of linearly varying vorticity, constant stream function inside, Kutta condition.
+//! Inviscid flow around a closed outline: panels of linearly varying vorticity, constant stream function inside, Kutta condition.
 //!
 //! Formulation after M. Drela, in T. J. Mueller (ed.), "Low Reynolds Number Aerodynamics", Lecture Notes in Engineering 54, Springer, 1989, section 2:
 //! the stream function at every node is the same unknown constant, so that the vorticity there is the surface speed itself.
-//! A blunt tail is closed by a panel whose source and vorticity let the flow leave along the tail's bisector.
+//! A blunt tail is closed by a panel whose source and vorticity make the flow leave along the bisector of the tail.
 
 use nalgebra::{DMatrix, DVector, Dyn, linalg::LU};
 
@@ -10,10 +10,10 @@ use crate::contour::{Contour, direction};
 use crate::error::{PolarError, check};
 use crate::kernel::Panel;
 
-/// Fewest and most panels: below, a nose is not resolved; above, the dense system grows slow and rounding begins to show.
+/// Minimum and maximum number of panels. With fewer a nose is not resolved. With more the dense system becomes slow and rounding errors become visible.
 const PANEL_RANGE: [f64; 2] = [30.0, 1000.0];
 
-/// Panels of an outline with their factored equations; every angle of attack is then two products.
+/// Panels of an outline with their factored equations. Each angle of attack then needs only two products.
 #[derive(Debug, Clone)]
 pub struct Panels {
     pub(crate) contour: Contour,
@@ -28,7 +28,7 @@ pub struct Panels {
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Tail {
     pub(crate) panel: Panel,
-    /// Source and vorticity for each unit of the speed at which the flow leaves.
+    /// Source and vorticity per unit of the speed at which the flow leaves.
     pub(crate) source: f64,
     pub(crate) vorticity: f64,
 }
@@ -38,13 +38,13 @@ pub(crate) struct Tail {
 pub struct SurfaceFlow {
     /// Nodes, chords: n x 2, anticlockwise from the tail over the back to the tail.
     pub nodes: Vec<[f64; 2]>,
-    /// Surface speed over stream speed, positive along the sense of the nodes.
+    /// Surface speed relative to the stream speed, positive in the direction of the nodes.
     pub speed: Vec<f64>,
     /// Pressure coefficient `1 - speed^2`.
     pub pressure: Vec<f64>,
     /// Lift coefficient, from the pressures.
     pub lift: f64,
-    /// Lift coefficient from the circulation (Kutta-Joukowski); differs from `lift` by the error of the panels.
+    /// Lift coefficient from the circulation (Kutta-Joukowski). It differs from `lift` by the discretisation error of the panels.
     pub circulation_lift: f64,
     /// Moment coefficient about the quarter chord, nose up positive.
     pub moment: f64,
@@ -88,7 +88,7 @@ impl Panels {
             }
             matrix[(i, n)] = -1.0;
         }
-        // Kutta condition: both sides leave the tail at one speed.
+        // Kutta condition: both sides leave the tail at the same speed.
         matrix[(n, 0)] = 1.0;
         matrix[(n, n - 1)] = 1.0;
         let mut streams = DMatrix::from_fn(n + 1, 2, |i, k| match (i < n, k) {
@@ -97,7 +97,7 @@ impl Panels {
             _ => 0.0,
         });
         if contour.is_sharp() {
-            // Both ends are one point, and its equation stands twice: the second becomes a straight run-out of the mean speed to the tail.
+            // Both ends are one point, so its equation occurs twice. The second is replaced by a linear extrapolation of the mean speed to the tail.
             matrix.row_mut(n - 1).fill(0.0);
             for (k, factor) in [1.0, -2.0, 1.0].into_iter().enumerate() {
                 matrix[(n - 1, k)] = -factor;
@@ -115,7 +115,7 @@ impl Panels {
         Ok(Self { contour, factored, along_x, along_y, tail })
     }
 
-    /// Surface speed at the nodes, signed along their sense, at an angle of attack of the chord line.
+    /// Surface speed at the nodes, positive in their direction, at an angle of attack of the chord line.
     pub(crate) fn speeds(&self, alpha_rad: f64) -> DVector<f64> {
         &self.along_x * alpha_rad.cos() + &self.along_y * alpha_rad.sin()
     }
@@ -127,14 +127,14 @@ impl Panels {
         surface_flow(&self.contour.nodes, speeds.as_slice(), alpha_rad)
     }
 
-    /// Angle of attack of zero lift without friction, rad.
+    /// Angle of attack of zero lift in inviscid flow, rad.
     #[must_use]
     pub fn zero_lift_angle_rad(&self) -> f64 {
         let circulation = |speeds: &DVector<f64>| circulation(&self.contour.nodes, speeds.as_slice());
         (-circulation(&self.along_x) / circulation(&self.along_y)).atan()
     }
 
-    /// Length from the nose to the tail, always one: all lengths here are chords. The greatest extent across it.
+    /// Length from the nose to the tail, always one, as all lengths here are in chords; and the maximum extent perpendicular to it.
     #[must_use]
     pub fn thickness_ratio(&self) -> f64 {
         self.contour.depth
@@ -154,18 +154,18 @@ impl Tail {
         })
     }
 
-    /// Width across the bisector, chords.
+    /// Width perpendicular to the bisector, chords.
     pub(crate) fn width(&self) -> f64 {
         self.source.abs() * self.panel.length()
     }
 
-    /// Velocity at `p` for each unit of leaving speed.
+    /// Velocity at `p` per unit of leaving speed.
     pub(crate) fn velocity(&self, p: [f64; 2]) -> [f64; 2] {
         let ([a, b], [c, d]) = (self.panel.source_velocity(p), self.panel.vortex_velocity(p));
         [0, 1].map(|k| self.source * (a[k] + b[k]) + self.vorticity * (c[k] + d[k]))
     }
 
-    /// Stream function at `p` for each unit of leaving speed.
+    /// Stream function at `p` per unit of leaving speed.
     fn stream(&self, p: [f64; 2]) -> f64 {
         let [a, b] = self.panel.source_stream(p);
         let [c, d] = self.panel.vortex_stream(p);
@@ -173,7 +173,7 @@ impl Tail {
     }
 }
 
-/// Direction in which the tail points: half way between both sides.
+/// Direction in which the tail points: the bisector of both sides.
 pub(crate) fn tail_direction(nodes: &[[f64; 2]]) -> [f64; 2] {
     let n = nodes.len();
     let (a, b) = (direction(nodes[1], nodes[0]), direction(nodes[n - 2], nodes[n - 1]));
@@ -202,7 +202,7 @@ pub(crate) fn surface_flow(nodes: &[[f64; 2]], speed: &[f64], alpha_rad: f64) ->
         fx -= c * d[1];
         fy += c * d[0];
         moment -= c * (middle[0] * d[0] + middle[1] * d[1]);
-        // The pressure's rise along the panel puts its force off the middle.
+        // The pressure gradient along the panel moves its force away from the midpoint.
         moment -= (pressure[k] - pressure[i]) / 12.0 * (d[0] * d[0] + d[1] * d[1]);
     }
     SurfaceFlow {
@@ -220,7 +220,7 @@ mod tests {
     use super::*;
     use std::f64::consts::PI;
 
-    /// Greatest error of the speed on a circle, exactly 2 sin(angle) (H. Lamb, "Hydrodynamics", 1932, section 68).
+    /// Maximum error of the speed on a circle, which is exactly 2 sin(angle) (H. Lamb, "Hydrodynamics", 1932, section 68).
     fn circle_error(count: usize) -> f64 {
         let angle = |i: usize| 2.0 * PI * i as f64 / count as f64;
         let mut nodes: Vec<_> =

@@ -1,12 +1,12 @@
-//! Stream function and velocity of straight panels that carry vorticity or sources varying linearly from end to end.
+//! Stream function and velocity of straight panels with linearly varying vorticity or sources.
 //!
 //! Integrals of `ln r` and of the polar angle along a panel, as in J. Katz, A. Plotkin, "Low-Speed Aerodynamics", Cambridge, 2001, chapter 10.
-//! Local axes: `u` along the panel, `y` to its left. The angle of a source is measured so that its cut leaves the panel to the right,
-//! which is outside an anticlockwise outline: inside, the stream function has no jump.
+//! Local axes: `u` along the panel, `y` to its left. The angle of a source is measured so that its branch cut is to the right of the panel,
+//! which is outside an anticlockwise outline. Inside, the stream function has no jump.
 
 use std::f64::consts::PI;
 
-/// Smallest squared distance, square chords: keeps the logarithm finite at a panel's own end, where its factor is zero.
+/// Smallest squared distance, square chords. It keeps the logarithm finite at the end of the panel itself, where its factor is zero.
 const TINY: f64 = 1e-24;
 
 /// A panel between two points.
@@ -18,7 +18,7 @@ pub(crate) struct Panel {
 }
 
 impl Panel {
-    /// `None` where both ends coincide.
+    /// `None` if both ends coincide.
     pub(crate) fn between(from: [f64; 2], to: [f64; 2]) -> Option<Self> {
         let length = (to[0] - from[0]).hypot(to[1] - from[1]);
         (1e-12 < length).then(|| Self {
@@ -37,7 +37,7 @@ impl Panel {
         (d[0] * self.tangent[0] + d[1] * self.tangent[1], d[1] * self.tangent[0] - d[0] * self.tangent[1])
     }
 
-    /// Splits the integrals of a kernel `K(x - t)` and of `t K(x - t)` into the parts of unit strength at either end.
+    /// Splits the integrals of a kernel `K(x - t)` and of `t K(x - t)` into the parts for unit strength at each end.
     fn ends(&self, x: f64, zeroth: f64, first: f64) -> [f64; 2] {
         let at_end = (x * zeroth - first) / self.length;
         [zeroth - at_end, at_end]
@@ -55,7 +55,7 @@ impl Panel {
         self.ends(x, a[0] - b[0], a[1] - b[1]).map(|v| -v / (2.0 * PI))
     }
 
-    /// Stream function at `p` of unit source strength at either end, up to a constant.
+    /// Stream function at `p` of unit source strength at each end, up to a constant.
     pub(crate) fn source_stream(&self, p: [f64; 2]) -> [f64; 2] {
         let (x, y) = self.local(p);
         let moments = |u: f64| {
@@ -66,20 +66,20 @@ impl Panel {
         self.ends(x, a[0] - b[0], a[1] - b[1]).map(|v| -v / (2.0 * PI))
     }
 
-    /// Velocity at `p` of unit vorticity at either end.
+    /// Velocity at `p` of unit vorticity at each end.
     pub(crate) fn vortex_velocity(&self, p: [f64; 2]) -> [[f64; 2]; 2] {
         let [radial, turned] = self.moments_of_velocity(p);
-        // The field of a vortex is that of a source turned by a right angle.
+        // The field of a vortex is that of a source rotated by a right angle.
         [self.global(-turned[0], radial[0]), self.global(-turned[1], radial[1])]
     }
 
-    /// Velocity at `p` of unit source strength at either end. At a panel's own end the logarithm that the neighbour's end cancels is left out.
+    /// Velocity at `p` of unit source strength at each end. At an end of the panel itself the logarithm is left out, because the neighbouring panel cancels it.
     pub(crate) fn source_velocity(&self, p: [f64; 2]) -> [[f64; 2]; 2] {
         let [radial, turned] = self.moments_of_velocity(p);
         [self.global(radial[0], turned[0]), self.global(radial[1], turned[1])]
     }
 
-    /// Integrals of `u/r^2` and `y/r^2` against both ends' strengths, over 2 pi.
+    /// Integrals of `u/r^2` and `y/r^2` weighted with the strengths of both ends, divided by 2 pi.
     fn moments_of_velocity(&self, p: [f64; 2]) -> [[f64; 2]; 2] {
         let (x, y) = self.local(p);
         let half_ln = |u: f64| {
@@ -99,7 +99,7 @@ impl Panel {
     }
 }
 
-/// `atan(u / y)`, zero on the panel's line.
+/// `atan(u / y)`, zero on the line of the panel.
 fn arc(u: f64, y: f64) -> f64 {
     if y.abs() < 1e-14 { 0.0 } else { (u / y).atan() }
 }
@@ -108,7 +108,7 @@ fn arc(u: f64, y: f64) -> f64 {
 mod tests {
     use super::*;
 
-    /// Gauss-Legendre would do; a fine midpoint rule is plain.
+    /// A fine midpoint rule, because it is simpler than Gauss-Legendre.
     fn midpoint(panel: &Panel, at_end: bool, f: impl Fn(f64) -> f64) -> f64 {
         let n = 20_000;
         (0..n)

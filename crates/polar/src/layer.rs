@@ -1,12 +1,12 @@
 //! Difference equations of the boundary layer between two neighbouring stations, with their exact derivatives.
 //!
-//! Momentum, energy shape and (laminar) growth of disturbances or (turbulent) lag of the shear stress: Drela & Giles, AIAA Journal 25(10), 1987.
-//! Where the layer turns turbulent between the two stations the interval is cut there, and the cut's place is a function of both stations.
+//! Momentum, energy shape and (laminar) amplification of disturbances or (turbulent) lag of the shear stress: Drela & Giles, AIAA Journal 25(10), 1987.
+//! If the layer becomes turbulent between the two stations, the interval is divided there. The position of the division is a function of both stations.
 
 use crate::closure::{Closed, Regime, close, growth, shear_at_transition};
 use crate::dual::Dual;
 
-/// Variables of an interval: four of either station, and the common shift of both places along the surface.
+/// Variables of an interval: four of each station, and the common shift of both positions along the surface.
 pub(crate) const VARIABLES: usize = 9;
 pub(crate) type Number = Dual<VARIABLES>;
 type Four = [Number; 4];
@@ -14,29 +14,29 @@ type Four = [Number; 4];
 /// State of a boundary layer at one station.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct State {
-    /// Logarithm of the disturbance's growth where laminar, root of the shear-stress coefficient where turbulent.
+    /// Logarithm of the amplification of disturbances if laminar, square root of the shear-stress coefficient if turbulent.
     pub(crate) c: f64,
     /// Momentum thickness, chords.
     pub(crate) theta: f64,
     /// Displacement thickness, chords, without the dead air behind a blunt tail.
     pub(crate) delta: f64,
-    /// Edge speed over the stream's.
+    /// Edge speed relative to the stream.
     pub(crate) ue: f64,
 }
 
-/// Where the layer is to turn turbulent.
+/// Conditions for transition.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct TransitionRule {
-    /// Growth of disturbances at which the layer turns turbulent of itself.
+    /// Amplification of disturbances at which natural transition occurs.
     pub(crate) amplification: f64,
-    /// Place along the layer, chords from the stagnation point, at which it is forced to.
+    /// Position of forced transition along the layer, chords from the stagnation point.
     pub(crate) trip: f64,
 }
 
-/// Three equations: growth or lag, momentum, energy shape. Zero where satisfied.
+/// Three equations: amplification or lag, momentum, energy shape. Zero if satisfied.
 pub(crate) type Equations = [Number; 3];
 
-/// Weight of the downstream station where the shape factor changes fast: central differences ring there.
+/// Scale of the weight of the downstream station where the shape factor changes fast. Central differences oscillate there.
 const UPWIND_SCALE: f64 = 0.05;
 
 fn variables(s: &State, first: usize) -> Four {
@@ -49,7 +49,7 @@ fn variables(s: &State, first: usize) -> Four {
         .unwrap_or([Number::constant(0.0); 4])
 }
 
-/// First station: the layer near a stagnation point is similar to itself, its edge speed proportional to the distance `x`, chords.
+/// First station: the layer near a stagnation point is self-similar, with an edge speed proportional to the distance `x`, chords.
 pub(crate) fn similar(x: f64, s: &State, reynolds: f64) -> Equations {
     let q = variables(s, 4);
     let a = close(Regime::Laminar, q, reynolds);
@@ -62,7 +62,7 @@ fn place(x: f64) -> Number {
     Number::variable(x, VARIABLES - 1)
 }
 
-/// Equations of the interval from `x1` to `x2`, chords from the stagnation point, wholly in one regime.
+/// Equations of the interval from `x1` to `x2`, chords from the stagnation point, entirely in one regime.
 pub(crate) fn interval(
     regime: Regime,
     [x1, x2]: [f64; 2],
@@ -112,19 +112,19 @@ fn lag(x: [Number; 2], c1: Number, c2: Number, a: &Closed<VARIABLES>, b: &Closed
     (c2 / c1).ln() - 2.1 * excess / thickness * (x[1] - x[0])
 }
 
-/// What happens in an interval that begins laminar.
+/// Transition in an interval that begins laminar.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Onset {
     /// Stays laminar.
     Laminar,
-    /// Turns turbulent at this fraction of it, by growth (`true`) or by the trip.
+    /// Becomes turbulent at this fraction of it, by amplification (`true`) or by the trip.
     At(f64, bool),
 }
 
-/// Finds whether and where the layer turns turbulent between the laminar station `s1` and the next.
+/// Finds whether and where the layer becomes turbulent between the laminar station `s1` and the next.
 ///
-/// Within this one interval the disturbances grow at the rate of its beginning: the state at its end is already a turbulent layer's, in which nothing
-/// grows, and with it the place would not be unique.
+/// Within this interval the disturbances grow at the rate at its beginning. The state at its end is already that of a turbulent layer, without
+/// amplification, and using it the transition location would not be unique.
 pub(crate) fn onset([x1, x2]: [f64; 2], s1: &State, rule: TransitionRule, reynolds: f64) -> Onset {
     let rate = growth([s1.c, s1.theta, s1.delta, s1.ue].map(Dual::<0>::constant), reynolds).v;
     let missing = rule.amplification - s1.c;
@@ -139,13 +139,13 @@ pub(crate) fn onset([x1, x2]: [f64; 2], s1: &State, rule: TransitionRule, reynol
     }
 }
 
-/// Growth of disturbances over a laminar interval.
+/// Amplification of disturbances over a laminar interval.
 pub(crate) fn grown([x1, x2]: [f64; 2], s1: &State, s2: &State, reynolds: f64) -> f64 {
     let rate = |s: &State| growth([s.c, s.theta, s.delta, s.ue].map(Dual::<0>::constant), reynolds).v;
     0.5 * (rate(s1) + rate(s2)) * (x2 - x1)
 }
 
-/// Equations of an interval that turns turbulent at the fraction `w` of it: laminar up to there, turbulent on.
+/// Equations of an interval that becomes turbulent at its fraction `w`: laminar before, turbulent after.
 pub(crate) fn turning(
     [x1, x2]: [f64; 2],
     s1: &State,
@@ -169,7 +169,7 @@ pub(crate) fn turning(
     );
     let (at, b) = (close(Regime::Turbulent, qt, reynolds), close(Regime::Turbulent, q2, reynolds));
     let start = at.equilibrium * shear_at_transition(at.h);
-    // The dissipation just behind the cut is that of the shear stress it begins with.
+    // The dissipation just behind the division is that of the initial shear stress.
     let qt = [start, qt[1], qt[2], qt[3]];
     let at = close(Regime::Turbulent, qt, reynolds);
     let turbulent = momentum_and_shape([xt, x2], &qt, &q2, &at, &b);
@@ -186,7 +186,7 @@ fn fraction(
     reynolds: f64,
 ) -> Number {
     if !of_itself || w <= 0.0 {
-        // A trip is fixed to the surface and shifts with both stations; at the beginning of the interval the place stays where it is.
+        // A trip is fixed to the surface and shifts with both stations. At the beginning of the interval its position is constant.
         return Number::constant(w);
     }
     (rule.amplification - q1[0]) / (growth(*q1, reynolds) * (x2 - x1))

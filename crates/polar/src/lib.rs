@@ -1,12 +1,12 @@
 //! Lift, drag and moment of a section from its outline.
 //!
-//! Knows nothing of blades, of the third dimension but for the stall delay, or of files.
+//! The crate does not depend on blades or files. It is two-dimensional except for the stall delay.
 //!
-//! - [`Panels`]: flow without friction around a closed outline.
+//! - [`Panels`]: inviscid flow around a closed outline.
 //! - [`PreparedSection`], [`viscous_point`]: with boundary layers, coupled with the outer flow by Newton's method.
-//! - [`SectionTable`]: the polar over angle, Reynolds and Mach number that a blade element asks, as bytes for a cache.
-//! - [`GivenPolar`]: the same from a user's own table.
-//! - [`stall_delayed`]: what rotation does near the hub.
+//! - [`SectionTable`]: the polar over angle, Reynolds and Mach number for a blade element; it can be stored as bytes in a cache.
+//! - [`GivenPolar`]: the same from a table of the user.
+//! - [`stall_delayed`]: the effect of rotation near the hub.
 
 mod beyond_stall;
 mod bluff;

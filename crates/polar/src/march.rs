@@ -1,6 +1,6 @@
-//! First guess of the layers: station by station from the stagnation point in the flow without friction.
+//! First guess of the layers: station by station from the stagnation point in the inviscid flow.
 //!
-//! Where the layer would separate in that flow, the shape factor is held and the edge speed given up (mixed direct and inverse marching,
+//! Where the layer would separate in that flow, the shape factor is prescribed and the edge speed is computed (mixed direct and inverse marching,
 //! after Drela & Giles, AIAA Journal 25(10), 1987). The simultaneous solution starts from here.
 
 use nalgebra::{Matrix3, Matrix4, Vector3, Vector4};
@@ -10,19 +10,19 @@ use crate::layer::{
     Equations, Onset, State, TransitionRule, interval, onset, similar, starting_shear, turning,
 };
 
-/// Shape factors that a first guess does not exceed: laminar separation lies near 4.0, turbulent near 2.6.
+/// Maximum shape factors of a first guess. Laminar separation is near 4.0, turbulent near 2.6.
 const LAMINAR_LIMIT: f64 = 3.8;
 const TURBULENT_LIMIT: f64 = 2.4;
-/// Newton steps at a station, and the change at which it is done. A guess needs no more.
+/// Maximum number of Newton steps at a station, and the change at which it is converged. A first guess needs no more accuracy.
 const STEPS: usize = 25;
 const DONE: f64 = 1e-6;
 
-/// What is given up at a station.
+/// The prescribed quantity at a station.
 #[derive(Clone, Copy, PartialEq)]
 enum Mode {
     /// The edge speed is given.
     Direct,
-    /// The shape factor is given, the edge speed found.
+    /// The shape factor is given, the edge speed is computed.
     Held(f64),
 }
 
@@ -82,7 +82,7 @@ pub(crate) fn march_wake(first: State, x: &[f64], ue: &[f64], reynolds: f64) -> 
     states
 }
 
-/// A station by the direct mode, by the inverse one where that fails or separates, and by carrying on the guess as a last resort.
+/// A station by the direct mode; by the inverse mode if that fails or separates; as a last resort the guess is kept.
 fn station(guess: State, limit: f64, equations: impl Fn(&State) -> Equations) -> State {
     match solve(guess, Mode::Direct, &equations) {
         Some(s) if s.delta / s.theta <= limit => s,
@@ -128,9 +128,9 @@ fn solve(mut s: State, mode: Mode, equations: impl Fn(&State) -> Equations) -> O
     None
 }
 
-/// How the outer flow answers at a station while everything else is held: `ue = speed + slope * (ue (delta + dead_air) - mass)`.
+/// Response of the outer flow at a station while everything else is constant: `ue = speed + slope * (ue (delta + dead_air) - mass)`.
 ///
-/// The answer of the station to itself keeps the layer's equations regular through separation (A. E. P. Veldman, "New, quasi-simultaneous
+/// The response of the station to itself keeps the equations of the layer regular through separation (A. E. P. Veldman, "New, quasi-simultaneous
 /// method to calculate interacting boundary layers", AIAA Journal 19(1), 1981).
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Answer {
@@ -140,7 +140,7 @@ pub(crate) struct Answer {
     pub(crate) dead_air: f64,
 }
 
-/// A station's state from its equations and the outer flow's answer, and whether Newton's method came to an end.
+/// The state of a station from its equations and the response of the outer flow, and whether Newton's method converged.
 pub(crate) fn answered(
     mut s: State,
     answer: &Answer,

@@ -1,7 +1,7 @@
-//! What boundary layers do to the outer flow: edge speeds as a linear function of the mass defect at every station.
+//! Effect of boundary layers on the outer flow: edge speeds as a linear function of the mass defect at every station.
 //!
 //! Sources on surface and wake of strength d(ue delta)/ds displace the flow (M. J. Lighthill, "On displacement thickness", Journal of Fluid Mechanics 4,
-//! 1958). Signed mass defects: positive on the face and the wake, negative on the back, so that the strength is one difference along the contour.
+//! 1958). Mass defects are signed: positive on the face and the wake, negative on the back, so that the strength is a single difference along the contour.
 
 use std::ops::AddAssign;
 
@@ -12,14 +12,14 @@ use crate::error::PolarError;
 use crate::inviscid::{Panels, tail_direction};
 use crate::kernel::Panel;
 
-/// Stations of the wake, and its length in chords: at one chord the wake's shape factor is near one.
+/// Number of wake stations, and wake length in chords. After one chord the shape factor of the wake is near one.
 const WAKE_STATIONS: usize = 22;
 const WAKE_LENGTH: f64 = 1.0;
 
-/// Response of the surface to sources on it: once for an outline.
+/// Response of the surface to sources on it, computed once per outline.
 #[derive(Debug, Clone)]
 pub(crate) struct SurfaceResponse {
-    /// Signed speed at each node for the signed mass defect at each node.
+    /// Signed speed at each node per signed mass defect at each node.
     response: DMatrix<f64>,
 }
 
@@ -29,7 +29,7 @@ pub(crate) struct OuterFlow {
     pub(crate) alpha_rad: f64,
     pub(crate) plain: DVector<f64>,
     pub(crate) influence: DMatrix<f64>,
-    /// Its transpose: what acts on one station, side by side.
+    /// Its transpose: the influences on one station are contiguous.
     pub(crate) rows: DMatrix<f64>,
     /// Edge speeds for unit vorticity at each wake station.
     pub(crate) by_wake_vorticity: DMatrix<f64>,
@@ -39,7 +39,7 @@ pub(crate) struct OuterFlow {
     pub(crate) wake_along: Vec<f64>,
 }
 
-/// Direction of the flow on the wake's line: that of the line, and the speed across it for the signed mass defects.
+/// Direction of the flow on the wake line: that of the line, and the speed perpendicular to it for the signed mass defects.
 #[derive(Debug, Clone)]
 pub(crate) struct Heading {
     pub(crate) line_rad: Vec<f64>,
@@ -79,7 +79,7 @@ impl OuterFlow {
         let stations = &wake[1..];
         let velocity = vortex_rows(panels, stations);
         let by_vorticity = along(&velocity, &tangents);
-        // The speed component in a direction at each station: of mass defects, and without any.
+        // The speed component in a direction at each station, with and without mass defects.
         let component = |directions: &[[f64; 2]], by_vorticity: &DMatrix<f64>| {
             let kernel = |panel: &Panel, i: usize| {
                 let d = directions[i];
@@ -104,7 +104,7 @@ impl OuterFlow {
         };
         influence.rows_mut(n + 1, stations.len()).copy_from(&rows);
         plain.rows_mut(n + 1, stations.len()).copy_from(&onward);
-        // The wake begins at the speed with which the face leaves the tail.
+        // The wake begins at the speed with which the flow on the face leaves the tail.
         plain[n] = plain[n - 1];
         let last = influence.row(n - 1).into_owned();
         influence.row_mut(n).copy_from(&last);
@@ -118,8 +118,8 @@ impl OuterFlow {
     }
 }
 
-/// Edge speeds, surface and wake, for unit anticlockwise vorticity at each wake station, linear between stations. At the tail the wake's
-/// vorticity is the difference of the speeds with which face and back leave it.
+/// Edge speeds, surface and wake, for unit anticlockwise vorticity at each wake station, linear between stations. At the tail the wake
+/// vorticity is the difference of the speeds with which the flow on face and back leaves it.
 fn wake_vorticity_response(
     panels: &Panels,
     wake: &[[f64; 2]],
@@ -169,15 +169,15 @@ fn respond(panels: &Panels, stream: &DMatrix<f64>) -> Result<DMatrix<f64>, Polar
     Ok(solved.rows(0, n).into_owned())
 }
 
-/// Half a panel, the two panels and weights that give its node's strength, its own panel, and whether the node is at its start.
+/// Half a panel: the two panels and weights that give the strength at its node, its own panel, and whether the node is at its start.
 type Half = (Panel, [(usize, f64); 2], usize, bool);
 
-/// Halves of the panels of a line, and how the strength at their ends follows from the mean strengths of the panels.
-/// The strength is linear between the middles of neighbouring panels: without jumps the speed at a node is finite.
+/// Halves of the panels of a line, and the strength at their ends from the mean strengths of the panels.
+/// The strength is linear between the midpoints of neighbouring panels. Without jumps the speed at a node is finite.
 fn halves(line: &[[f64; 2]]) -> Vec<Half> {
     let count = line.len() - 1;
     let length = |p: usize| distance(line[p], line[p + 1]);
-    // Strength at a node as weights of its two panels.
+    // Strength at a node as a weighted mean of its two panels.
     let at_node = |i: usize| {
         if i == 0 || i == count {
             let p = i.min(count - 1);
@@ -223,7 +223,7 @@ fn by_mass(line: &[[f64; 2]], strengths: &DMatrix<f64>) -> DMatrix<f64> {
     out
 }
 
-/// Both components of the velocity at each point for the vorticity at the surface's nodes, the tail's panel included.
+/// Both components of the velocity at each point for the vorticity at the surface nodes, including the tail panel.
 fn vortex_rows(panels: &Panels, points: &[[f64; 2]]) -> [DMatrix<f64>; 2] {
     let nodes = &panels.contour.nodes;
     let n = nodes.len();
@@ -256,7 +256,7 @@ fn along(rows: &[DMatrix<f64>; 2], tangents: &[[f64; 2]]) -> DMatrix<f64> {
     })
 }
 
-/// Wake stations along the streamline without friction that leaves the tail, widening from the size of the last panel.
+/// Wake stations along the inviscid streamline that leaves the tail, with spacing increasing from the size of the last panel.
 fn trace_wake(panels: &Panels, speeds: &DVector<f64>, alpha_rad: f64) -> Vec<[f64; 2]> {
     let nodes = &panels.contour.nodes;
     let n = nodes.len();
@@ -273,7 +273,7 @@ fn trace_wake(panels: &Panels, speeds: &DVector<f64>, alpha_rad: f64) -> Vec<[f6
         if 1 < w {
             let half = [at[0] + 0.5 * step * heading[0], at[1] + 0.5 * step * heading[1]];
             let v = velocity(half);
-            // A wake that turns back on itself is no wake: it then goes straight on.
+            // A wake cannot turn back on itself. It is then continued straight.
             if 0.0 < v[0] * heading[0] + v[1] * heading[1] {
                 heading = direction([0.0, 0.0], v);
             }
@@ -303,7 +303,7 @@ mod tests {
     use crate::inviscid::surface_flow;
     use bladeform_section::Family;
 
-    /// Sources for a thin film on the surface do what the thickened outline does.
+    /// Sources for a thin film on the surface have the same effect as the thickened outline.
     #[test]
     fn a_film_on_the_surface_displaces_the_flow_like_a_thicker_outline() {
         let outline = Family::FourDigit { camber: 0.0, position: 0.4, thickness: 0.12 }.outline(2000);
@@ -341,7 +341,7 @@ mod tests {
             let base = surface_flow(&nodes, plain.as_slice(), alpha);
             let a = surface_flow(&nodes, with_film.as_slice(), alpha);
             let b = surface_flow(&nodes, thicker.as_slice(), alpha);
-            // Linear in the film: its square stands for what is left, a tenth of the change at most.
+            // Linear in the film thickness. The remainder is of second order, at most a tenth of the change.
             assert!((0.005..0.01).contains(&(b.lift - base.lift).abs()));
             assert!(
                 ((a.lift - b.lift) / (b.lift - base.lift)).abs() < 0.2,

@@ -1,13 +1,13 @@
-//! What rotation does to a stalled section.
+//! Effect of rotation on a stalled section.
 
 use crate::forces::SectionForces;
 
-/// Incidence, rad, up to which the delay acts fully, and at which it has died away.
+/// Incidence, rad, up to which the delay is fully effective, and at which it has vanished.
 const FULL: f64 = 0.5;
 const GONE: f64 = 1.05;
 
-/// Lift of a stalled section on a rotating blade: `lift + 3 (c/r)^2 (lift without friction - lift)`, fading from 30 to 60 deg. Only where `forces.stalled`
-/// or the lift lies below `unseparated_lift`; drag and moment are left as they are. Not calling this switches the delay off.
+/// Lift of a stalled section on a rotating blade: `lift + 3 (c/r)^2 (inviscid lift - lift)`, fading from 30 to 60 deg. Applied only if `forces.stalled`
+/// or the lift is below `unseparated_lift`. Drag and moment are unchanged. Without this call there is no delay.
 ///
 /// `chord_over_radius`: local chord over local radius; `unseparated_lift`: see [`crate::SectionTable::unseparated_lift`]; `alpha_rad`: angle of attack.
 ///
@@ -24,12 +24,12 @@ pub fn stall_delayed(
     SectionForces { lift, ..forces }
 }
 
-/// The lift of [`stall_delayed`] alone.
+/// Only the lift of [`stall_delayed`].
 #[must_use]
 pub fn delayed_lift(lift: f64, alpha_rad: f64, chord_over_radius: f64, unseparated_lift: f64) -> f64 {
     let t = ((alpha_rad.abs() - FULL) / (GONE - FULL)).clamp(0.0, 1.0);
     let fading = 1.0 - t * t * (3.0 - 2.0 * t);
-    // Beyond c/r of 1/sqrt(3) the relation would exceed the lift without friction.
+    // For c/r above 1/sqrt(3) the relation would exceed the inviscid lift.
     let share = (3.0 * chord_over_radius * chord_over_radius).clamp(0.0, 1.0) * fading;
     let gain = unseparated_lift - lift;
     if gain * unseparated_lift <= 0.0 { lift } else { lift + share * gain }

@@ -10,11 +10,11 @@ pub(crate) struct Spline {
 }
 
 impl Spline {
-    /// Through `value` at rising `at`; both of the same length, at least two.
+    /// Through `value` at increasing `at`; both of the same length, at least two.
     pub(crate) fn through(at: &[f64], value: &[f64]) -> Self {
         let n = at.len();
         let (mut diagonal, mut right) = (vec![1.0; n], vec![0.0; n]);
-        // Thomas elimination of the tridiagonal system; the ends carry no curvature.
+        // Thomas elimination of the tridiagonal system. The ends have zero curvature.
         for i in 1..n.saturating_sub(1) {
             let (a, b) = (at[i] - at[i - 1], at[i + 1] - at[i]);
             let upper_before = if i == 1 { 0.0 } else { a };

@@ -1,13 +1,13 @@
-//! Polars as bytes, for a cache on disk: written with a checksum, refused when anything is out of place.
+//! Polars as bytes, for a cache on disk: written with a checksum, and refused if anything is wrong.
 
 use crate::curve::{Curve, Node};
 use crate::error::PolarError;
 use crate::forces::PolarRegion;
 use crate::table::{Convergence, SectionTable, most_lift};
 
-/// First bytes of a stored polar. The number rises whenever the same outline gives other figures or the layout changes.
+/// First bytes of a stored polar. The number is increased whenever the same outline gives other values or the layout changes.
 const MARK: &[u8; 20] = b"bladeform polar  004";
-/// No stored polar has more numbers in one list than this.
+/// Maximum number of values in one list of a stored polar.
 const MOST: usize = 4096;
 
 const REGIONS: [PolarRegion; 5] = [
@@ -71,7 +71,7 @@ impl SectionTable {
     /// Reads a polar back. `key`: the key of the outline and the settings wanted ([`Self::content_key`]).
     ///
     /// # Errors
-    /// [`PolarError::Stored`] for bytes of another version, another key, damaged or cut short.
+    /// [`PolarError::Stored`] for bytes of another version or key, and for damaged or truncated bytes.
     pub fn from_bytes(bytes: &[u8], key: &str) -> Result<Self, PolarError> {
         let refused = PolarError::Stored;
         let body = bytes.len().checked_sub(16).ok_or(refused("it is cut short"))?;

@@ -1,10 +1,10 @@
-//! One Newton step's linear equations, brought down to the mass defects alone.
+//! The linear equations of one Newton step, reduced to the mass defects.
 
 use nalgebra::{DMatrix, DVector, DVectorView};
 
 use crate::layer::{Equations, State};
 
-/// Change of one station's state.
+/// Change of the state of one station.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Change {
     pub(crate) c: f64,
@@ -13,7 +13,7 @@ pub(crate) struct Change {
     pub(crate) ue: f64,
 }
 
-/// Rows over all mass defects, each with a constant at its end: what a change is, as a linear function of the changes of the mass defects.
+/// Rows over all mass defects, each with a constant at its end: a change as a linear function of the changes of the mass defects.
 pub(crate) struct System {
     total: usize,
     pub(crate) speed: Vec<Vec<f64>>,
@@ -21,7 +21,7 @@ pub(crate) struct System {
     theta: Vec<Vec<f64>>,
     stagnation: Vec<f64>,
     pub(crate) dead_air: Vec<f64>,
-    /// Column `g` holds the equation of station `g`.
+    /// Column `g` is the equation of station `g`.
     transposed: DMatrix<f64>,
     right: DVector<f64>,
     row: Vec<f64>,
@@ -49,7 +49,7 @@ impl System {
         }
     }
 
-    /// A station whose mass defect is nil and stays so.
+    /// A station whose mass defect is zero and remains zero.
     pub(crate) fn hold(&mut self, g: usize) {
         self.c[g].fill(0.0);
         self.theta[g].fill(0.0);
@@ -58,8 +58,8 @@ impl System {
         self.right[g] = 0.0;
     }
 
-    /// Brings a station's equations to rows over the mass defects; the first two give its growth and momentum thickness, the third is kept.
-    /// `sense`: how the stations' distance changes with the stagnation point's place.
+    /// Reduces the equations of a station to rows over the mass defects. The first two give its amplification and momentum thickness, the third is kept.
+    /// `sense`: how the distance of the stations changes with the position of the stagnation point.
     pub(crate) fn eliminate(
         &mut self,
         e: &Equations,
@@ -69,7 +69,7 @@ impl System {
         sense: f64,
     ) {
         let before = p.unwrap_or(g);
-        // Each equation as factors of six rows (growth, momentum thickness, speed before; speed here; stagnation point) and three single entries.
+        // Each equation as factors of six rows (amplification, momentum thickness, speed before; speed here; stagnation point) and three single entries.
         let factors = [0, 1, 2].map(|i| {
             let d = &e[i].d;
             let (speed_before, mass_before) =
@@ -126,7 +126,7 @@ impl System {
         self.keep(g);
     }
 
-    /// Factors of a station's speed row and of its own mass defect for `by_delta * d(delta) + by_speed * d(ue)`: the thickness follows from both.
+    /// Factors of the speed row of a station and of its own mass defect for `by_delta * d(delta) + by_speed * d(ue)`: the thickness follows from both.
     fn by_speed_and_mass(&self, by_delta: f64, by_speed: f64, g: usize, states: &[State]) -> (f64, f64) {
         let s = &states[g];
         (by_speed - by_delta * (s.delta + self.dead_air[g]) / s.ue, by_delta / s.ue)
@@ -137,7 +137,7 @@ impl System {
         self.right[g] = -self.row[self.total];
     }
 
-    /// Both sides' layers join to the wake's first station.
+    /// The layers of both sides join at the first station of the wake.
     pub(crate) fn join(&mut self, states: &[State], ends: [usize; 2], g: usize) {
         let [u, l] = ends.map(|e| states[e]);
         let (w, theta) = (states[g], u.theta + l.theta);
@@ -165,8 +165,8 @@ impl System {
         self.keep(g);
     }
 
-    /// Changes of all stations. The equations are ill-conditioned (a layer near separation answers a change upstream many times over), so they are
-    /// solved directly: with the factors of an earlier step and an iteration after them Newton's method needs more steps than the factors cost.
+    /// Changes of all stations. The equations are ill-conditioned, because a layer near separation amplifies an upstream change many times. So they are
+    /// solved directly. With the factors of an earlier step and an iteration Newton's method needs additional steps that cost more than new factors.
     pub(crate) fn solve(&self, states: &[State]) -> Option<Vec<Change>> {
         let mass = self.transposed.transpose().lu().solve(&self.right)?;
         if !mass.iter().all(|v| v.is_finite()) {

@@ -14,9 +14,9 @@ use crate::viscous::{March, PreparedSection, REYNOLDS_RANGE, ViscousPoint, Visco
 pub struct TableSettings {
     /// Boundary layers.
     pub viscous: ViscousSettings,
-    /// Least and greatest chord Reynolds number that will be asked for.
+    /// Smallest and largest chord Reynolds number that will be requested.
     pub reynolds: [f64; 2],
-    /// Reynolds numbers tabulated, evenly in the logarithm; 1 to 9.
+    /// Number of tabulated Reynolds numbers, evenly spaced in the logarithm; 1 to 9.
     pub reynolds_count: usize,
     /// Step of the angle, rad.
     pub step_rad: f64,
@@ -33,59 +33,59 @@ impl Default for TableSettings {
     }
 }
 
-/// How the computing went at one Reynolds number.
+/// Convergence at one Reynolds number.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Convergence {
     /// Chord Reynolds number.
     pub reynolds: f64,
-    /// Angles asked for from -10 deg to stall.
+    /// Number of requested angles from -10 deg to stall.
     pub asked: usize,
-    /// Of these, how many converged. The others are bridged by their neighbours and say so.
+    /// Number of these that converged. The others are interpolated between their neighbours and marked as such.
     pub converged: usize,
-    /// Angles of least and greatest lift, rad.
+    /// Angles of minimum and maximum lift, rad.
     pub attached_rad: [f64; 2],
-    /// Lift at these.
+    /// Lift at these angles.
     pub extreme_lift: [f64; 2],
 }
 
 /// Polar of one outline over angle, Reynolds and Mach number: smooth in all three, for every angle.
 ///
-/// Outside its Reynolds numbers it answers for the nearest. Meant for Mach numbers up to [`MACH_LIMIT`].
+/// Outside its range of Reynolds numbers the nearest is used. Intended for Mach numbers up to [`MACH_LIMIT`].
 #[derive(Debug, Clone, PartialEq)]
 pub struct SectionTable {
     pub(crate) key: u128,
     pub(crate) thickness_ratio: f64,
-    /// Lift without friction: slope at and angle of zero lift.
+    /// Inviscid lift: slope at zero lift, and zero-lift angle.
     pub(crate) unseparated: [f64; 2],
-    /// Rising logarithms of the Reynolds numbers, with their curves.
+    /// Increasing logarithms of the Reynolds numbers, with their curves.
     pub(crate) curves: Vec<(f64, Curve)>,
     pub(crate) convergence: Vec<Convergence>,
-    /// No lift exceeds this, whatever the Reynolds number.
+    /// Upper bound of the lift for all Reynolds numbers.
     pub(crate) most_lift: f64,
 }
 
-/// Greatest lift of curves, and what cubics between them may go beyond: slopes over the logarithm are twice the greatest lift over the distance to the
-/// next curve at the most, and a cubic's share of a slope is 4/27 of the distance.
+/// Maximum lift of the curves, plus the possible overshoot of cubics between them. Slopes over the logarithm are at most twice the maximum lift divided by the distance to the
+/// next curve, and a slope contributes at most 4/27 of the distance to a cubic.
 pub(crate) fn most_lift(curves: &[(f64, Curve)]) -> f64 {
     (1.0 + 16.0 / 27.0) * curves.iter().map(|c| c.1.most_lift()).fold(0.0, f64::max)
 }
 
-/// Farthest incidence from zero lift that is computed, rad, up and down.
+/// Maximum computed incidence from zero lift, rad, up and down.
 const FARTHEST_UP: f64 = 0.38;
 const FARTHEST_DOWN: f64 = 0.30;
-/// A march ends when the lift of every Reynolds number fell by this below its greatest, or after as many angles in a row without any convergence.
+/// A march ends when the lift at every Reynolds number is this far below its maximum, or after this number of consecutive angles without convergence.
 const STALL_DROP: f64 = 0.04;
 const PATIENCE: usize = 3;
-/// Computed points are used this far beyond the angle of greatest lift, rad: deeper in stall the layers' relations were never compared with tests.
+/// Computed points are used up to this angle beyond that of maximum lift, rad. Deeper in stall the boundary-layer relations were never compared with tests.
 const BEYOND_GREATEST: f64 = 0.045;
-/// Fewest converged points from which a polar is made.
+/// Minimum number of converged points for a polar.
 const FEWEST: usize = 6;
 
 impl SectionTable {
     /// Computes the polar of `outline` (n x 2, closed, chord line along `x`, nose towards smaller `x`, any unit).
     ///
-    /// A Reynolds number at which fewer than six angles converge gets the attached flow's lift and a flat plate's drag, all marked as bridged, and
-    /// stands in [`Self::convergence`] with its count.
+    /// A Reynolds number at which fewer than six angles converge gets the lift of attached flow and the drag of a flat plate, all marked as interpolated. Its
+    /// count is in [`Self::convergence`].
     ///
     /// # Errors
     /// [`PolarError::Outline`], [`PolarError::Setting`], [`PolarError::Singular`].
@@ -104,7 +104,7 @@ impl SectionTable {
             convergence: Vec::new(),
             most_lift: 0.0,
         };
-        // A body that counts as bluff altogether needs no layers.
+        // A fully bluff body needs no boundary layers.
         let rows = if 1.0 <= bluff::share(thickness) {
             vec![Vec::new(); numbers.len()]
         } else {
@@ -119,43 +119,43 @@ impl SectionTable {
         Ok(table)
     }
 
-    /// Identifies outline and settings: equal keys, equal polar. 32 hexadecimal digits, fit for a file name.
+    /// Identifies outline and settings: equal keys mean equal polars. 32 hexadecimal digits, usable as a file name.
     #[must_use]
     pub fn content_key(outline: &[[f64; 2]], settings: &TableSettings) -> String {
         format!("{:032x}", content_hash(outline, settings))
     }
 
-    /// The key of what this polar was computed from.
+    /// The key of the outline and settings of this polar.
     #[must_use]
     pub fn key(&self) -> String {
         format!("{:032x}", self.key)
     }
 
-    /// How the computing went, one entry for each Reynolds number.
+    /// Convergence, one entry per Reynolds number.
     #[must_use]
     pub fn convergence(&self) -> &[Convergence] {
         &self.convergence
     }
 
-    /// Greatest extent across the chord line over the chord.
+    /// Maximum extent perpendicular to the chord line, divided by the chord.
     #[must_use]
     pub fn thickness_ratio(&self) -> f64 {
         self.thickness_ratio
     }
 
-    /// Least and greatest Reynolds number tabulated.
+    /// Smallest and largest tabulated Reynolds number.
     #[must_use]
     pub fn reynolds_range(&self) -> [f64; 2] {
         [0, self.curves.len().saturating_sub(1)].map(|i| self.curves.get(i).map_or(0.0, |c| c.0.exp()))
     }
 
-    /// Lift if the flow never left the section, for the stall delay ([`crate::stall_delayed`]); `alpha_rad`: angle of attack.
+    /// Lift of attached flow, for the stall delay ([`crate::stall_delayed`]); `alpha_rad`: angle of attack.
     #[must_use]
     pub fn unseparated_lift(&self, alpha_rad: f64) -> f64 {
         self.unseparated[0] * (alpha_rad - self.unseparated[1]).sin()
     }
 
-    /// Angle of zero lift without friction, rad.
+    /// Zero-lift angle in inviscid flow, rad.
     #[must_use]
     pub fn zero_lift_angle_rad(&self) -> f64 {
         self.unseparated[1]
@@ -209,7 +209,7 @@ impl SectionTable {
         (curve, convergence)
     }
 
-    /// Forces without compressibility, region and whether the flow left the section.
+    /// Incompressible forces, region, and whether the section is stalled.
     fn incompressible<const N: usize>(&self, alpha_rad: f64, reynolds: f64) -> ([f64; N], PolarRegion, bool) {
         let last = self.curves.len() - 1;
         let ln = if reynolds.is_finite() { reynolds.max(1.0).ln() } else { self.curves[last].0 };
@@ -220,7 +220,7 @@ impl SectionTable {
         let (b, region_b) = if i == j { (a, region_a) } else { self.curves[j].1.at(alpha_rad) };
         let span = self.curves[j].0 - self.curves[i].0;
         let t = if span > 0.0 { (ln - self.curves[i].0) / span } else { 0.0 };
-        // Slopes over the logarithm from the neighbours on both sides; flat towards the ends, where the table holds its last value.
+        // Slopes over the logarithm from the neighbours on both sides. Zero at the ends, where the table keeps its last value.
         let slope = |before: [f64; N], after: [f64; N], k: usize| -> [f64; N] {
             let run = self.curves[k + 1].0 - self.curves[k - 1].0;
             std::array::from_fn(|q| (after[q] - before[q]) / run)
@@ -265,13 +265,13 @@ impl SectionPolar for SectionTable {
 }
 
 impl SectionTable {
-    /// The angle, rad, at which the incompressible curves are read, what the Mach number changes, and how much of it holds there.
+    /// The angle, rad, at which the incompressible curves are evaluated, the Mach number corrections, and the fraction of them that applies there.
     fn compressed(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> (f64, Corrections, f64) {
         let alpha = wrapped(alpha_rad);
         let zero = self.unseparated[1];
         let incidence = wrapped(alpha - zero);
         let fading = fade(incidence);
-        // The lift decides only beyond the critical Mach number; below that of any lift it need not be known.
+        // The lift matters only beyond the critical Mach number. Below the lowest critical Mach number it need not be known.
         let linear = if mach <= critical_mach(self.thickness_ratio, self.most_lift) {
             0.0
         } else {
@@ -282,7 +282,7 @@ impl SectionTable {
     }
 }
 
-/// Evenly spaced in the logarithm, within the method's range.
+/// Evenly spaced in the logarithm, within the range of the method.
 fn reynolds_numbers(settings: &TableSettings) -> Result<Vec<f64>, PolarError> {
     let [low, high] = settings.reynolds;
     check("the least Reynolds number", low, REYNOLDS_RANGE[0], REYNOLDS_RANGE[1])?;
@@ -296,7 +296,7 @@ fn reynolds_numbers(settings: &TableSettings) -> Result<Vec<f64>, PolarError> {
     Ok((0..count).map(|i| low * (high / low).powf(i as f64 / (count - 1) as f64)).collect())
 }
 
-/// Marches from zero lift upward and downward; rising angles, one row for each Reynolds number.
+/// Marches from zero lift upwards and downwards. Returns increasing angles, one row per Reynolds number.
 fn march_both_ways(
     section: &PreparedSection,
     zero: f64,
@@ -309,7 +309,7 @@ fn march_both_ways(
         let mut greatest = vec![0.0f64; reynolds.len()];
         let mut ended = vec![0usize; reynolds.len()];
         for i in 0..=(farthest / step) as usize {
-            // Zero lift is computed once, unless it failed and the way up found a start for it.
+            // Zero lift is computed once, unless it failed and the upward march found a start for it.
             let zero_lift_again = |row: &Vec<ViscousPoint>| sense > 0.0 || 0 < i || !row[0].converged;
             let alpha = zero + sense * step * i as f64;
             let wanted: Vec<bool> = ended
@@ -326,7 +326,7 @@ fn march_both_ways(
                 if p.converged && greatest[k] <= lift {
                     greatest[k] = lift;
                 }
-                // Stalled angles and unconverged ones count against it; one that climbs again starts afresh.
+                // Stalled and unconverged angles are counted. An angle with rising lift resets the count.
                 ended[k] = if p.converged && greatest[k] * (1.0 - STALL_DROP) < lift || i < 4 {
                     0
                 } else {
@@ -347,7 +347,7 @@ fn march_both_ways(
     Ok(rows)
 }
 
-/// Angles of least and greatest lift: the first on either side of zero lift beyond which it falls.
+/// Angles of minimum and maximum lift: the first on each side of zero lift beyond which the magnitude decreases.
 fn extremes(good: &[&ViscousPoint], zero: f64) -> (f64, f64) {
     let peak = |points: &mut dyn Iterator<Item = &&ViscousPoint>, sense: f64| {
         let (mut best, mut at) = (f64::NEG_INFINITY, zero);
@@ -371,7 +371,7 @@ fn typical_step(good: &[&ViscousPoint]) -> f64 {
     steps.get(steps.len() / 2).copied().unwrap_or(0.02)
 }
 
-/// What stands where too few angles converged: nine tenths of the lift without friction up to 10 deg from zero lift, and the drag of a turbulent plate
+/// Substitute if too few angles converged: nine tenths of the inviscid lift up to 10 deg from zero lift, and the drag of a turbulent plate
 /// with Hoerner's form factor ("Fluid-Dynamic Drag", 1965, chapter 6, from memory).
 fn stand_in(slope: f64, zero: f64, thickness: f64, reynolds: f64) -> Vec<Node> {
     let friction = 0.455 / reynolds.log10().powf(2.58);

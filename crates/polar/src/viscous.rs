@@ -1,24 +1,24 @@
-//! Sections with their boundary layers: one point, or a march over angles.
+//! Sections with boundary layers: one point, or a march over angles.
 
 use crate::coupled::{Coupled, LayerSettings, Layers};
 use crate::error::{PolarError, check};
 use crate::inviscid::{Panels, surface_flow};
 use crate::outer::{OuterFlow, SurfaceResponse};
 
-/// Range of chord Reynolds numbers: below, layers stay laminar and shed vortices; above, the relations for friction were never compared with tests.
+/// Range of chord Reynolds numbers. Below it layers stay laminar and shed vortices. Above it the friction relations were never compared with tests.
 pub const REYNOLDS_RANGE: [f64; 2] = [1e4, 5e7];
 
 /// How boundary layers are computed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ViscousSettings {
-    /// Logarithm of the disturbance's amplification at which a layer turns turbulent: 9 for a quiet tunnel, less in turbulence
+    /// Logarithm of the amplification of disturbances at which a layer becomes turbulent: 9 for a quiet tunnel, less in turbulence
     /// (J. L. van Ingen, "The e^N method for transition prediction", AIAA 2008-3830).
     pub amplification: f64,
-    /// Where the back is tripped, fraction of the chord; 1 leaves transition free.
+    /// Trip position on the back, fraction of the chord; 1 for free transition.
     pub trip_back: f64,
-    /// Where the face is tripped.
+    /// Trip position on the face.
     pub trip_face: f64,
-    /// Panels of the outline.
+    /// Number of panels of the outline.
     pub panels: usize,
 }
 
@@ -44,7 +44,7 @@ impl ViscousSettings {
     }
 }
 
-/// A section at one angle and Reynolds number, without compressibility.
+/// A section at one angle and Reynolds number, incompressible.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ViscousPoint {
     /// Angle of attack of the chord line, rad.
@@ -55,19 +55,19 @@ pub struct ViscousPoint {
     pub drag: f64,
     /// Moment coefficient about the quarter chord, nose up positive.
     pub moment: f64,
-    /// Least pressure coefficient on the surface.
+    /// Minimum pressure coefficient on the surface.
     pub least_pressure: f64,
-    /// Where back and face turn turbulent, fractions of the chord; 1 where they stay laminar to the tail.
+    /// Transition locations on back and face, fractions of the chord; 1 if laminar to the tail.
     pub transition: [f64; 2],
     /// Part of the back, from the tail forward, along which the turbulent layer's shape factor exceeds 2.8 (it is separating or separated), fraction of the chord.
     pub separated: f64,
-    /// Whether Newton's method converged. Where not, the figures are its last iterate: no result.
+    /// Whether Newton's method converged. If not, the values are its last iterate and not a result.
     pub converged: bool,
     /// Newton steps taken.
     pub steps: usize,
 }
 
-/// An outline made ready for any angle and Reynolds number.
+/// An outline prepared for any angle and Reynolds number.
 #[derive(Debug, Clone)]
 pub struct PreparedSection {
     panels: Panels,
@@ -90,13 +90,13 @@ impl PreparedSection {
         Ok(Self { panels, surface, settings })
     }
 
-    /// The panels beneath.
+    /// The panels of the outline.
     #[must_use]
     pub fn panels(&self) -> &Panels {
         &self.panels
     }
 
-    /// Points at the angles `alpha_rad` (rad, in the order of the march: each starts from the one before) for every Reynolds number: outer index Reynolds number.
+    /// Points at the angles `alpha_rad` (rad, in the order of the march: each starts from the previous one) for every Reynolds number. The outer index is the Reynolds number.
     ///
     /// # Errors
     /// [`PolarError::Setting`] for a Reynolds number outside [`REYNOLDS_RANGE`], [`PolarError::Singular`].
@@ -112,7 +112,7 @@ impl PreparedSection {
     }
 }
 
-/// One section at one angle (rad) and chord Reynolds number. For many angles, [`PreparedSection::march`] is faster and surer.
+/// One section at one angle (rad) and chord Reynolds number. For many angles, [`PreparedSection::march`] is faster and more reliable.
 ///
 /// ```
 /// use bladeform_polar::{ViscousSettings, viscous_point};
@@ -123,7 +123,7 @@ impl PreparedSection {
 /// ```
 ///
 /// # Errors
-/// [`PolarError`]; a point that does not converge is no error but marked.
+/// [`PolarError`]. A point that does not converge is not an error; it is marked.
 pub fn viscous_point(
     outline: &[[f64; 2]],
     alpha_rad: f64,
@@ -135,14 +135,14 @@ pub fn viscous_point(
     march.advance(alpha_rad).map(|points| points[0])
 }
 
-/// A march over angles at several Reynolds numbers side by side: they share the outer flow.
+/// A march over angles at several Reynolds numbers in parallel. They share the outer flow.
 pub(crate) struct March<'a> {
     section: &'a PreparedSection,
     reynolds: Vec<f64>,
-    /// Last angle that converged, with its layers, and the first.
+    /// The last converged angle with its layers, and the first.
     last: Vec<Option<(f64, Layers)>>,
     first: Vec<Option<(f64, Layers)>>,
-    /// Angles in a row that did not converge.
+    /// Number of consecutive angles that did not converge.
     failed: Vec<usize>,
 }
 
@@ -161,19 +161,19 @@ impl<'a> March<'a> {
         })
     }
 
-    /// Goes on from the first angle that converged, for a march the other way.
+    /// Restarts from the first converged angle, for a march in the opposite direction.
     pub(crate) fn turn_back(&mut self) {
         self.last.clone_from(&self.first);
         self.failed.fill(0);
     }
 
-    /// Points at the next angle, one for each Reynolds number.
+    /// Points at the next angle, one per Reynolds number.
     pub(crate) fn advance(&mut self, alpha_rad: f64) -> Result<Vec<ViscousPoint>, PolarError> {
         let all = vec![true; self.reynolds.len()];
         Ok(self.advance_some(alpha_rad, &all)?.into_iter().flatten().collect())
     }
 
-    /// The same for the Reynolds numbers `wanted`. An unconverged point leaves the start of the next as it was.
+    /// The same for the Reynolds numbers `wanted`. An unconverged point does not change the start of the next.
     pub(crate) fn advance_some(
         &mut self,
         alpha_rad: f64,
@@ -214,8 +214,8 @@ impl<'a> March<'a> {
         Ok(points)
     }
 
-    /// Layers at an angle for the Reynolds number of index `k`: from the last angle that converged, from a fresh guess where that fails, and by way of
-    /// the angle between where that fails too, unless the angle before did not converge either. The steps are those of all attempts.
+    /// Layers at an angle for the Reynolds number of index `k`, starting from the last converged angle. If that fails, from a new guess. If that fails too, through
+    /// the intermediate angle, unless the previous angle did not converge either. The step count includes all attempts.
     fn solved(&self, k: usize, coupled: &Coupled<'_>) -> Result<Layers, PolarError> {
         let fresh = || coupled.solve(coupled.first_guess());
         let Some((before, start)) = &self.last[k] else { return Ok(fresh()) };
@@ -243,7 +243,7 @@ fn point(coupled: &Coupled<'_>, layers: &Layers) -> ViscousPoint {
     let nodes = &coupled.contour.nodes;
     let flow = surface_flow(nodes, &coupled.signed_speeds(layers), coupled.outer.alpha_rad);
     let far = layers.states[layers.states.len() - 1];
-    // H. B. Squire, A. D. Young, "The calculation of the profile drag of aerofoils", ARC R&M 1838, 1937: the wake's end carried to infinity.
+    // H. B. Squire, A. D. Young, "The calculation of the profile drag of aerofoils", ARC R&M 1838, 1937: extrapolation from the end of the wake to infinity.
     let drag = 2.0 * far.theta * far.ue.powf(0.5 * (5.0 + far.delta / far.theta));
     let attached = (0..nodes.len() / 2)
         .find(|&g| !layers.turbulent[g] || layers.states[g].delta / layers.states[g].theta < SEPARATING);
@@ -268,7 +268,7 @@ mod tests {
 
     #[test]
     fn angles_from_minus_five_to_deep_stall_converge() {
-        // The share of converged points is what the polars stand on: NACA 4412 from separation bubbles to a leading-edge peak.
+        // The polars depend on the fraction of converged points: NACA 4412 from separation bubbles to a leading-edge peak.
         let outline = Family::FourDigit { camber: 0.04, position: 0.4, thickness: 0.12 }.outline(600);
         let section = PreparedSection::new(&outline, ViscousSettings::default()).unwrap();
         let angles: Vec<f64> = (-5..=16).map(|a| f64::from(a).to_radians()).collect();

@@ -1,4 +1,4 @@
-//! Panels against exact flows: an aerofoil of Karman and Trefftz, thin-aerofoil theory.
+//! Panels compared with exact flows: a Karman-Trefftz aerofoil and thin-aerofoil theory.
 #![allow(clippy::unwrap_used, reason = "tests")]
 
 use bladeform_polar::Panels;
@@ -60,11 +60,11 @@ impl KarmanTrefftz {
         );
         on_circle.abs() / slope[0].hypot(slope[1])
     }
-    /// Corner angles: even on the circle, from the tail round.
+    /// Corner angles: evenly spaced on the circle, starting from the tail.
     fn outline(&self, n: usize) -> Vec<C> {
         (0..n).map(|i| self.at(2.0 * PI * i as f64 / n as f64 - self.beta())).collect()
     }
-    /// Lift coefficient on the extent along x: 8 pi R sin(alpha + beta) / chord (Kutta-Joukowski; the map is the identity far away).
+    /// Lift coefficient based on the extent along x: 8 pi R sin(alpha + beta) / chord (Kutta-Joukowski; the map is the identity far away).
     fn lift(&self, alpha: f64, chord: f64) -> f64 {
         8.0 * PI * self.radius() * (alpha + self.beta()).sin() / chord
     }
@@ -82,8 +82,8 @@ fn lift_error(count: usize, alpha: f64) -> f64 {
 
 #[test]
 fn lift_of_a_karman_trefftz_aerofoil_converges() {
-    // At a tail of finite angle (here 10.8 deg) the speed falls to nothing like distance^0.03, which no panel follows: the order there is about one, not the
-    // two of a smooth contour (measured: errors 1.25 %, 0.54 %, 0.25 % at 60, 120, 240 panels). The circle, in `inviscid`, shows the two.
+    // At a tail of finite angle (here 10.8 deg) the speed falls to zero like distance^0.03, which panels cannot follow. The order is about one there, instead of
+    // two for a smooth contour (measured: errors 1.25 %, 0.54 %, 0.25 % at 60, 120, 240 panels). The circle, in `inviscid`, shows second order.
     for alpha in [-0.05f64, 0.1] {
         let errors = [60, 120, 240].map(|n| lift_error(n, alpha));
         let order = (errors[0] / errors[2]).log2() / 2.0;

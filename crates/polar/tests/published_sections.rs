@@ -1,5 +1,5 @@
-//! Section figures of this project pinned as regression, each to half a per cent, next to the published ones. A change that moves one is a change of
-//! the model: it needs a reason and a run of the examples that compare whole polars.
+//! Regression values of sections, each to half a per cent, next to the published ones. A change of one of them is a change of
+//! the model. It needs a reason and a run of the examples that compare whole polars.
 
 #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
 
@@ -16,7 +16,7 @@ fn zero_lift_and_slope(family: Family, settings: ViscousSettings, reynolds: f64)
         let radians: Vec<f64> = degrees.iter().map(|a| a.to_radians()).collect();
         section.march(&radians, &[reynolds]).unwrap().remove(0)
     };
-    // A march begins at zero and goes away from it.
+    // A march begins at zero and moves away from it.
     let mut points = march(&[0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0]);
     points.extend(march(&[-1.0, -2.0]));
     assert!(points.iter().all(|p| p.converged));
@@ -33,7 +33,7 @@ fn zero_lift_and_slope(family: Family, settings: ViscousSettings, reynolds: f64)
     [mean_angle - mean_lift / slope, slope]
 }
 
-/// `pinned`: what the project gives, which is not `published`.
+/// `pinned`: the result of this project, which differs from `published`.
 #[allow(clippy::print_stdout, reason = "`--nocapture` shows what a change of the constants needs")]
 fn assert_pinned(what: &str, ours: f64, pinned: f64, published: f64) {
     println!("{what}: ours {ours:.6}, pinned {pinned}, published {published}");

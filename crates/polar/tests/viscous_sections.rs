@@ -1,4 +1,4 @@
-//! Boundary layers against flat-plate laws and tests; polars as a blade element asks them.
+//! Boundary layers compared with flat-plate laws and tests; polars as used by a blade element.
 #![allow(clippy::unwrap_used, reason = "tests")]
 
 use bladeform_polar::{
@@ -12,7 +12,7 @@ fn four(camber: f64, thickness: f64) -> Vec<[f64; 2]> {
 
 #[test]
 fn a_thin_section_has_the_drag_of_a_laminar_plate() {
-    // Blasius (Schlichting, "Boundary-Layer Theory", section 7.5): 1.328/sqrt(Re) on each side. A 1 % section thickens it by a few per cent.
+    // Blasius (Schlichting, "Boundary-Layer Theory", section 7.5): 1.328/sqrt(Re) on each side. A 1 % section increases it by a few per cent.
     let reynolds = 1e5;
     let p = viscous_point(
         &four(0.0, 0.01),
@@ -44,8 +44,8 @@ fn a_thin_tripped_section_has_the_drag_of_a_turbulent_plate() {
 
 #[test]
 fn tripped_naca_0012_follows_the_tunnel() {
-    // NASA TM 4074 (Ladson 1988), Re 6e6, grit: drag 0.0081 at 0 deg; lift 0.436 at 4.08 deg (slope 0.1085 per deg on the whole). Bands: 5 % of drag; 7 % of
-    // lift, since the two-equation layers lose too little lift (measured: 5 % high).
+    // NASA TM 4074 (Ladson 1988), Re 6e6, grit: drag 0.0081 at 0 deg; lift 0.436 at 4.08 deg (mean slope 0.1085 per deg). Tolerances: 5 % of drag; 7 % of
+    // lift, because the two-equation layers lose too little lift (measured: 5 % high).
     let settings = ViscousSettings { trip_back: 0.05, trip_face: 0.05, ..ViscousSettings::default() };
     let still = viscous_point(&four(0.0, 0.12), 0.0, 6e6, &settings).unwrap();
     assert!(still.converged && (still.drag / 0.0081 - 1.0).abs() < 0.05, "{still:?}");
@@ -74,7 +74,7 @@ fn a_polar_is_finite_and_smooth_everywhere_and_survives_its_cache() {
             assert!((f.lift - g.lift).abs() < 5e-3 && (f.drag - g.drag).abs() < 5e-3, "{a}");
         }
     }
-    // Nor does anything jump over the Mach number, where what it changes begins to hang on the lift.
+    // There is also no jump over the Mach number where its effect begins to depend on the lift.
     for (m, a) in (0..4000).map(|i| (0.2 + 1.75e-4 * f64::from(i), 0.05 + 2.5e-5 * f64::from(i))) {
         let (f, g) = (table.forces(a, 1e6, m), table.forces(a, 1e6, m + 1.75e-4));
         assert!((f.lift - g.lift).abs() < 3e-3 && (f.drag - g.drag).abs() < 1e-3, "{m} {a}: {f:?} {g:?}");

@@ -5,10 +5,10 @@ use crate::text::{Kind, Unit};
 use std::fmt;
 use std::str::FromStr;
 
-/// An angle; radians inside.
+/// An angle, stored in radians.
 ///
-/// Texts take `deg rad`. It prints in degrees where the printed degrees read back to the same value, else in radians,
-/// so that what is printed always reads back.
+/// Accepted units are `deg rad`. It prints in degrees if these read back to the same value, otherwise in radians,
+/// so that the printed text always reads back to the same value.
 ///
 /// ```
 /// use bladeform_quantity::Angle;
@@ -29,29 +29,29 @@ const KIND: Kind = Kind {
     example: "22.5deg or 0.39rad",
 };
 
-/// The decimals tried when degrees are printed: a person's angle needs few, a computed one up to the last digit.
+/// Numbers of decimals tried when degrees are printed. A typed angle needs few, a computed one up to the last digit.
 const DEGREE_DECIMALS: std::ops::RangeInclusive<usize> = 0..=17;
 
 impl Angle {
-    /// An angle of so many radians.
+    /// An angle from radians.
     #[must_use]
     pub const fn from_rad(rad: f64) -> Angle {
         Angle { rad }
     }
 
-    /// An angle of so many degrees.
+    /// An angle from degrees.
     #[must_use]
     pub const fn from_deg(deg: f64) -> Angle {
         Angle { rad: deg * std::f64::consts::PI / DEGREES_PER_HALF_TURN }
     }
 
-    /// In radians.
+    /// The angle in radians.
     #[must_use]
     pub const fn rad(self) -> f64 {
         self.rad
     }
 
-    /// In degrees.
+    /// The angle in degrees.
     #[must_use]
     pub const fn deg(self) -> f64 {
         self.rad * DEGREES_PER_HALF_TURN / std::f64::consts::PI
@@ -60,7 +60,7 @@ impl Angle {
     /// Reads an angle such as `22.5deg`.
     ///
     /// # Errors
-    /// [`QuantityError`] for a bare number, an unknown unit, or no finite number.
+    /// [`QuantityError`] for a number without unit, an unknown unit, or no finite number.
     pub fn parse(text: &str) -> Result<Angle, QuantityError> {
         KIND.parse(text).map(Angle::from_rad)
     }

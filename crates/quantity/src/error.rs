@@ -1,12 +1,12 @@
-//! The sentences said when a text cannot be read as a quantity.
+//! Messages for texts that cannot be read as a quantity.
 
 use thiserror::Error;
 
-/// Why a text is not a quantity. Each message quotes the text, says what is wrong and what to write instead.
+/// Why a text is not a quantity. Each message quotes the text, and says what is wrong and what to write instead.
 #[derive(Clone, Debug, PartialEq, Error)]
 #[non_exhaustive]
 pub enum QuantityError {
-    /// A bare number: its unit could be mistaken.
+    /// A number without unit: its unit could be mistaken.
     #[error("`{text}`: {kind} needs a number and a unit ({units}), e.g. {example}")]
     NoUnit {
         /// The text given.
@@ -15,7 +15,7 @@ pub enum QuantityError {
         kind: &'static str,
         /// The accepted units.
         units: String,
-        /// Two good texts.
+        /// Two valid examples.
         example: &'static str,
     },
     /// The text does not begin with a number, or its number is not finite.
@@ -27,7 +27,7 @@ pub enum QuantityError {
         kind: &'static str,
         /// The accepted units.
         units: String,
-        /// Two good texts.
+        /// Two valid examples.
         example: &'static str,
     },
     /// The unit is not one of those accepted.
@@ -35,13 +35,13 @@ pub enum QuantityError {
     Unit {
         /// The text given.
         text: String,
-        /// What stands where the unit should.
+        /// The text in place of the unit.
         unit: String,
         /// `a length`, `an angle` ...
         kind: &'static str,
         /// The accepted units.
         units: String,
-        /// Two good texts.
+        /// Two valid examples.
         example: &'static str,
     },
     /// A quantity in several parts that is not whole feet and inches.
@@ -65,7 +65,7 @@ pub enum QuantityError {
     SettingRadius {
         /// The text given.
         text: String,
-        /// What stands after the `@`.
+        /// The text after the `@`.
         radius: String,
     },
     /// The number of stations is not a whole number in the accepted range.
@@ -73,9 +73,9 @@ pub enum QuantityError {
     StationCount {
         /// The text given.
         text: String,
-        /// The least number accepted.
+        /// The smallest accepted number.
         least: usize,
-        /// The greatest number accepted.
+        /// The largest accepted number.
         most: usize,
     },
     /// Some stations are given as fractions and others as lengths.
@@ -86,7 +86,7 @@ pub enum QuantityError {
         /// The text given.
         text: String,
     },
-    /// One station is not a radius.
+    /// A station is not a radius.
     #[error(
         "`{item}` is no station: a fraction lies above 0 and is at most 1, a length is above 0, e.g. 0.3,0.45,0.75 or 12in,18in"
     )]
@@ -97,9 +97,9 @@ pub enum QuantityError {
     /// Two stations are the same.
     #[error("station `{item}` is given twice (also as `{earlier}`); write each station once")]
     DuplicateStation {
-        /// The later one as written.
+        /// The second one as written.
         item: String,
-        /// The earlier one as written.
+        /// The first one as written.
         earlier: String,
     },
     /// The range is not three finite numbers.
@@ -127,7 +127,7 @@ pub enum QuantityError {
     RangeLength {
         /// The text given.
         text: String,
-        /// The most that are accepted.
+        /// The maximum accepted number of values.
         most: usize,
     },
     /// A matrix is not a similarity: scale, rotation or reflection, translation.
@@ -135,7 +135,7 @@ pub enum QuantityError {
         "the matrix is not a similarity with a last row 0 0 0 1 (one scale, rotation or reflection, translation): {reason}"
     )]
     NotASimilarity {
-        /// Which condition fails.
+        /// The violated condition.
         reason: &'static str,
     },
 }

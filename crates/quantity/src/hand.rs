@@ -1,10 +1,10 @@
-//! The hand of a propeller: which way it turns.
+//! The hand of a propeller: its direction of rotation.
 
 use crate::QuantityError;
 use std::fmt;
 use std::str::FromStr;
 
-/// The hand of a propeller: a right-hand one turns clockwise seen from behind, looking along flight.
+/// The hand of a propeller. A right-hand propeller turns clockwise seen from behind, looking in the flight direction.
 ///
 /// ```
 /// use bladeform_quantity::Hand;
@@ -13,7 +13,7 @@ use std::str::FromStr;
 /// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub enum Hand {
-    /// Turns clockwise seen from behind, looking along flight.
+    /// Turns clockwise seen from behind, looking in the flight direction.
     #[default]
     Right,
     /// Turns anticlockwise seen from behind; measured in mirrored axes.
@@ -21,7 +21,7 @@ pub enum Hand {
 }
 
 impl Hand {
-    /// The word of the files and of the command line: `right` or `left`.
+    /// The word in files and on the command line: `right` or `left`.
     #[must_use]
     pub const fn as_str(self) -> &'static str {
         match self {

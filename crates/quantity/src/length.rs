@@ -5,11 +5,11 @@ use crate::text::{Kind, Part, Unit};
 use std::fmt;
 use std::str::FromStr;
 
-/// A length; metres inside.
+/// A length, stored in metres.
 ///
-/// Texts take `m mm cm in ft` and whole feet with inches, `4ft2in` or `4ft 2.5in`. The inch is 25.4 mm and the foot
-/// 0.3048 m exactly (international inch and foot). Negative lengths are read: whether one may be negative is the
-/// caller's matter. It prints in metres, and what it prints reads back to the same value.
+/// Accepted units are `m mm cm in ft`, and whole feet with inches, `4ft2in` or `4ft 2.5in`. The inch is 25.4 mm and the foot
+/// 0.3048 m exactly (international inch and foot). Negative lengths are accepted; the caller decides whether one may
+/// be negative. It prints in metres, and the printed text reads back to the same value.
 ///
 /// # Source
 /// A. Thompson, B. N. Taylor, *Guide for the Use of the International System of Units*, NIST Special Publication 811,
@@ -27,7 +27,7 @@ pub struct Length {
     m: f64,
 }
 
-/// 0.0254 m in an inch as two whole numbers.
+/// The inch, 0.0254 m, as a ratio of two whole numbers.
 const INCH: Unit = Unit::new("in", 254.0, 10_000.0);
 const INCHES_PER_FOOT: f64 = 12.0;
 
@@ -44,19 +44,19 @@ const KIND: Kind = Kind {
 };
 
 impl Length {
-    /// A length of so many metres.
+    /// A length from metres.
     #[must_use]
     pub const fn from_m(m: f64) -> Length {
         Length { m }
     }
 
-    /// In metres.
+    /// The length in metres.
     #[must_use]
     pub const fn m(self) -> f64 {
         self.m
     }
 
-    /// In millimetres.
+    /// The length in millimetres.
     #[must_use]
     pub fn mm(self) -> f64 {
         self.m * 1000.0
@@ -65,7 +65,7 @@ impl Length {
     /// Reads a length such as `50in`, `1.27m`, `4ft2in`.
     ///
     /// # Errors
-    /// [`QuantityError`] for a bare number, an unknown unit, no finite number, or parts that are not whole feet
+    /// [`QuantityError`] for a number without unit, an unknown unit, no finite number, or parts that are not whole feet
     /// followed by inches from 0 to under 12.
     pub fn parse(text: &str) -> Result<Length, QuantityError> {
         let parts = KIND.parts(text)?;
@@ -75,7 +75,7 @@ impl Length {
                 feet_and_inches(text, *feet, *inches)?
             }
             several => {
-                // A part without a good unit is the likelier mistake, so it is told first.
+                // A part without a valid unit is the more likely mistake, so it is reported first.
                 for part in several {
                     KIND.part_in_si(text, *part)?;
                 }
@@ -86,9 +86,9 @@ impl Length {
     }
 }
 
-/// Metres in feet and inches; the sign before the feet holds for both.
+/// Metres from feet and inches. The sign of the feet applies to both.
 fn feet_and_inches(text: &str, feet: Part<'_>, inches: Part<'_>) -> Result<f64, QuantityError> {
-    // A zero after the point is still a whole number; the inches carry no sign since parts split at digits only.
+    // A zero after the point is still a whole number. The inches have no sign, because parts are split only at digits.
     let whole = feet.number.fract().abs() < f64::EPSILON;
     if !whole || !(0.0..INCHES_PER_FOOT).contains(&inches.number) {
         return Err(compound(text));

@@ -1,12 +1,12 @@
-//! What a number means: lengths, angles, speeds and powers as people type them, and values with their uncertainty.
-//! It knows nothing of blades, meshes or files.
+//! Quantities: lengths, angles, speeds and powers as people type them, and values with their uncertainty.
+//! The crate does not depend on blades, meshes or files.
 //!
-//! - [`Length`], [`Angle`], [`Speed`], [`Power`]: newtypes over SI that read and print texts with units. A bare number
-//!   is refused where its unit could be mistaken.
+//! - [`Length`], [`Angle`], [`Speed`], [`Power`]: newtypes over SI that read and print texts with units. A number without
+//!   unit is refused if its unit could be mistaken.
 //! - [`SettingText`], [`StationRadii`], [`Range`], [`Hand`]: other quantities that people type.
 //! - [`Measured`]: a value with its standard uncertainty.
 //!
-//! Whatever is printed reads back to the same value.
+//! Printed texts read back to the same value.
 //!
 //! ```
 //! use bladeform_quantity::{Length, Measured, SettingRadius, SettingText};

@@ -3,7 +3,7 @@
 /// A value and its standard uncertainty `u`, both in the same unit.
 ///
 /// The operations combine **uncorrelated** inputs to first order, after JCGM 100:2008 (Guide to the expression of
-/// uncertainty in measurement), equation (10). Correlated inputs are the caller's matter.
+/// uncertainty in measurement), equation (10). The caller must treat correlated inputs.
 ///
 /// ```
 /// use bladeform_quantity::Measured;
@@ -53,32 +53,32 @@ impl Measured {
         Measured { value: self.value * other.value, u }
     }
 
-    /// `self / other`; not finite when `other` is zero.
+    /// `self / other`; not finite if `other` is zero.
     #[must_use]
     pub fn over(self, other: Measured) -> Measured {
         let value = self.value / other.value;
         Measured { value, u: root_sum_square(&[self.u / other.value, value * other.u / other.value]) }
     }
 
-    /// `factor * self`, the factor being exact.
+    /// `factor * self` with an exact factor.
     #[must_use]
     pub fn scaled(self, factor: f64) -> Measured {
         Measured { value: factor * self.value, u: (factor * self.u).abs() }
     }
 
-    /// The value of a function of this one: `value` there, and its derivative by this one.
+    /// The value of a function of this quantity: `value` is the function value, and the derivative is with respect to this quantity.
     #[must_use]
     pub fn mapped(self, value: f64, derivative: f64) -> Measured {
         Measured { value, u: (derivative * self.u).abs() }
     }
 
-    /// The half width of the interval of 95 % coverage, `2 u`.
+    /// The half width of the 95 % interval, `2 u`.
     #[must_use]
     pub fn half_width_95(self) -> f64 {
         COVERAGE_FACTOR_95 * self.u
     }
 
-    /// Whether `truth` lies in the interval of 95 % coverage, its ends included.
+    /// Whether `truth` is in the 95 % interval, including its ends.
     #[must_use]
     pub fn covers(self, truth: f64) -> bool {
         (truth - self.value).abs() <= self.half_width_95()
@@ -88,7 +88,7 @@ impl Measured {
 /// The coverage factor of an interval of about 95 % (JCGM 100:2008, 6.3.3).
 pub const COVERAGE_FACTOR_95: f64 = 2.0;
 
-/// The square root of the sum of the squares; zero for none. Free of overflow for large parts.
+/// The square root of the sum of the squares; zero for no parts. It does not overflow for large parts.
 #[must_use]
 pub fn root_sum_square(parts: &[f64]) -> f64 {
     parts.iter().fold(0.0, |sum: f64, part| sum.hypot(*part))

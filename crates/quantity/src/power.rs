@@ -5,10 +5,10 @@ use crate::text::{Kind, Unit};
 use std::fmt;
 use std::str::FromStr;
 
-/// A power; watts inside.
+/// A power, stored in watts.
 ///
-/// Texts take `W kW hp`. The horsepower is the mechanical one of 550 foot pounds-force a second, 745.69987 W; the
-/// metric one (735.5 W) is not accepted under this name. It prints in watts, and what it prints reads back to the same value.
+/// Accepted units are `W kW hp`. The horsepower is the mechanical one of 550 foot-pounds-force per second, 745.69987 W. The
+/// metric one (735.5 W) is not accepted under this name. It prints in watts, and the printed text reads back to the same value.
 ///
 /// # Source
 /// A. Thompson, B. N. Taylor, NIST Special Publication 811, 2008, appendix B.8, "horsepower (550 ft·lbf/s)".
@@ -36,13 +36,13 @@ const KIND: Kind = Kind {
 };
 
 impl Power {
-    /// A power of so many watts.
+    /// A power from watts.
     #[must_use]
     pub const fn from_w(w: f64) -> Power {
         Power { w }
     }
 
-    /// In watts.
+    /// The power in watts.
     #[must_use]
     pub const fn w(self) -> f64 {
         self.w
@@ -51,7 +51,7 @@ impl Power {
     /// Reads a power such as `240hp`.
     ///
     /// # Errors
-    /// [`QuantityError`] for a bare number, an unknown unit, or no finite number.
+    /// [`QuantityError`] for a number without unit, an unknown unit, or no finite number.
     pub fn parse(text: &str) -> Result<Power, QuantityError> {
         KIND.parse(text).map(Power::from_w)
     }

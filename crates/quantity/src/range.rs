@@ -5,7 +5,7 @@ use crate::text::leading_number;
 use std::fmt;
 use std::str::FromStr;
 
-/// A range `first:last:step`, its last value included when the steps meet it within rounding.
+/// A range `first:last:step`. The last value is included if the steps reach it within rounding.
 ///
 /// ```
 /// use bladeform_quantity::Range;
@@ -21,21 +21,21 @@ pub struct Range {
     len: usize,
 }
 
-/// The most values a range may have; more is a slip of the hand rather than a wish.
+/// Maximum number of values of a range. More is probably a typing error.
 pub const MOST_RANGE_VALUES: usize = 100_000;
 
-/// How far, in steps, the last value may lie from a whole number of steps and still count as met: the rounding of
-/// decimal steps over [`MOST_RANGE_VALUES`] of them stays well below it.
+/// Tolerance, in steps, for the last value to count as a whole number of steps. The rounding error of
+/// [`MOST_RANGE_VALUES`] decimal steps is well below it.
 const LAST_STEP_SLACK: f64 = 1e-6;
 
-/// Values are cut to this many decimals below the largest of the range's numbers: `0.2 + 3 * 0.05` is then `0.35`.
+/// Values are rounded to this many decimals below the largest number of the range: `0.2 + 3 * 0.05` is then `0.35`.
 const DECIMALS_BELOW_LARGEST: i32 = 14;
 
 impl Range {
-    /// Reads `first:last:step`. The step may be negative when the last value is below the first.
+    /// Reads `first:last:step`. The step may be negative if the last value is below the first.
     ///
     /// # Errors
-    /// [`QuantityError`] when the text is not three finite numbers, the step is 0 or has the wrong sign, or there are
+    /// [`QuantityError`] if the text is not three finite numbers, the step is 0 or has the wrong sign, or there are
     /// more than [`MOST_RANGE_VALUES`] values.
     pub fn parse(text: &str) -> Result<Range, QuantityError> {
         let text = text.trim();
@@ -61,7 +61,7 @@ impl Range {
         self.first
     }
 
-    /// The last value asked for; the values stop at or before it.
+    /// The requested last value. The values end at or before it.
     #[must_use]
     pub const fn last(&self) -> f64 {
         self.last
@@ -80,7 +80,7 @@ impl Range {
         self.len
     }
 
-    /// The values from the first on.
+    /// The values, beginning with the first.
     pub fn values(self) -> impl ExactSizeIterator<Item = f64> {
         (0..self.len).map(move |k| self.value(k))
     }
@@ -93,7 +93,7 @@ impl Range {
         let largest = self.first.abs().max(self.last.abs()).max(self.step.abs());
         let decimals = DECIMALS_BELOW_LARGEST - largest.log10().ceil() as i32;
         match usize::try_from(decimals) {
-            // A formatted finite number always reads back; the plain value stands in for form's sake.
+            // A formatted finite number always reads back, so the fallback value is never used.
             Ok(decimals) => format!("{plain:.decimals$}").parse().unwrap_or(plain),
             Err(_) => plain,
         }

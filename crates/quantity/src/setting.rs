@@ -5,7 +5,7 @@ use crate::{Angle, QuantityError};
 use std::fmt;
 use std::str::FromStr;
 
-/// A setting as typed: one absolute angle and the radius where it holds.
+/// A setting as typed: one absolute angle and the radius where it applies.
 ///
 /// ```
 /// use bladeform_quantity::{Angle, SettingRadius, SettingText};
@@ -18,18 +18,18 @@ use std::str::FromStr;
 pub struct SettingText {
     /// The angle.
     pub angle: Angle,
-    /// Where it holds.
+    /// The radius where it applies.
     pub at: SettingRadius,
 }
 
-/// The radius where a setting holds.
+/// The radius where a setting applies.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub enum SettingRadius {
     /// A fraction of the tip radius, above 0 and at most 1.
     Ratio(f64),
     /// The tip.
     Tip,
-    /// Not stated: the reference radius.
+    /// Not stated: the reference radius is used.
     #[default]
     Default,
 }
@@ -38,7 +38,7 @@ impl SettingText {
     /// Reads `22.5deg@0.75`, `22.5deg@tip` or `22.5deg`.
     ///
     /// # Errors
-    /// [`QuantityError`] when the angle or the radius cannot be read.
+    /// [`QuantityError`] if the angle or the radius cannot be read.
     pub fn parse(text: &str) -> Result<SettingText, QuantityError> {
         let (angle, at) = SettingRadius::split_from(text)?;
         Ok(SettingText { angle: Angle::parse(angle)?, at })
@@ -46,10 +46,10 @@ impl SettingText {
 }
 
 impl SettingRadius {
-    /// Splits a text at its `@`: what stands before it, and the radius after it. For angles and ranges of them alike.
+    /// Splits a text at its `@` into the text before it and the radius after it. For single angles and ranges of angles.
     ///
     /// # Errors
-    /// [`QuantityError::SettingRadius`] when what stands after the `@` is no radius.
+    /// [`QuantityError::SettingRadius`] if the text after the `@` is not a radius.
     pub fn split_from(text: &str) -> Result<(&str, SettingRadius), QuantityError> {
         let Some((before, after)) = text.split_once('@') else {
             return Ok((text.trim(), SettingRadius::Default));
@@ -63,7 +63,7 @@ impl SettingRadius {
         Ok((before.trim(), at))
     }
 
-    /// As a fraction of the tip radius; `default_ratio` where it is not stated.
+    /// The radius as a fraction of the tip radius; `default_ratio` if it is not stated.
     #[must_use]
     pub const fn ratio_or(self, default_ratio: f64) -> f64 {
         match self {
@@ -74,7 +74,7 @@ impl SettingRadius {
     }
 }
 
-/// A number above 0 and at most 1, standing alone.
+/// A number above 0 and at most 1, without other text.
 pub(crate) fn ratio(text: &str) -> Option<f64> {
     leading_number(text)
         .filter(|(ratio, rest)| rest.is_empty() && *ratio > 0.0 && *ratio <= 1.0)

@@ -5,10 +5,10 @@ use crate::text::{Kind, Unit};
 use std::fmt;
 use std::str::FromStr;
 
-/// A speed; metres a second inside.
+/// A speed, stored in metres per second.
 ///
-/// Texts take `m/s km/h mph kt ft/s`: the international mile of 1609.344 m, the international foot, and the knot of
-/// 1852 m an hour. It prints in metres a second, and what it prints reads back to the same value.
+/// Accepted units are `m/s km/h mph kt ft/s`: the international mile of 1609.344 m, the international foot, and the knot of
+/// 1852 m per hour. It prints in metres per second, and the printed text reads back to the same value.
 ///
 /// # Source
 /// A. Thompson, B. N. Taylor, NIST Special Publication 811, 2008, appendix B.8 (mile, foot, knot); ISO 80000-3 (knot).
@@ -35,13 +35,13 @@ const KIND: Kind = Kind {
 };
 
 impl Speed {
-    /// A speed of so many metres a second.
+    /// A speed from metres per second.
     #[must_use]
     pub const fn from_m_per_s(m_per_s: f64) -> Speed {
         Speed { m_per_s }
     }
 
-    /// In metres a second.
+    /// The speed in metres per second.
     #[must_use]
     pub const fn m_per_s(self) -> f64 {
         self.m_per_s
@@ -50,7 +50,7 @@ impl Speed {
     /// Reads a speed such as `120mph`.
     ///
     /// # Errors
-    /// [`QuantityError`] for a bare number, an unknown unit, or no finite number.
+    /// [`QuantityError`] for a number without unit, an unknown unit, or no finite number.
     pub fn parse(text: &str) -> Result<Speed, QuantityError> {
         KIND.parse(text).map(Speed::from_m_per_s)
     }

@@ -1,11 +1,11 @@
-//! Where to measure, as people type it: a count, fractions of the tip radius, or lengths.
+//! The radii to measure, as people type them: a count, fractions of the tip radius, or lengths.
 
 use crate::setting::ratio;
 use crate::text::leading_number;
 use crate::{Length, QuantityError};
 use std::fmt;
 
-/// Where to measure.
+/// The radii to measure.
 ///
 /// ```
 /// use bladeform_quantity::{Length, StationRadii};
@@ -18,20 +18,20 @@ use std::fmt;
 /// ```
 #[derive(Clone, Debug, PartialEq)]
 pub enum StationRadii {
-    /// So many stations, spread by whoever measures.
+    /// A number of stations. The measurement chooses their radii.
     Count(usize),
-    /// Fractions of the tip radius, above 0 and at most 1, rising.
+    /// Fractions of the tip radius, above 0 and at most 1, increasing.
     Ratios(Vec<f64>),
-    /// Distances from the axis of rotation, above 0, rising.
+    /// Distances from the axis of rotation, above 0, increasing.
     Lengths(Vec<Length>),
 }
 
-/// The least number of stations that a curve over the radius can be drawn through.
+/// Minimum number of stations: a curve along the radius needs three.
 pub const LEAST_STATIONS: usize = 3;
-/// The most stations accepted: more would lie closer than any scan resolves.
+/// Maximum number of stations. More would be closer together than any scan resolves.
 pub const MOST_STATIONS: usize = 1000;
 
-/// Two stations closer than this fraction of their radius are one station written in two ways.
+/// Two stations closer than this fraction of their radius are the same station written in two ways.
 const SAME_STATION_RELATIVE: f64 = 1e-9;
 
 impl StationRadii {
@@ -46,10 +46,10 @@ impl StationRadii {
         }
     }
 
-    /// Reads a list such as `0.3,0.45,0.75` or `12in,18in`; it comes back rising.
+    /// Reads a list such as `0.3,0.45,0.75` or `12in,18in`. The result is in increasing order.
     ///
     /// # Errors
-    /// [`QuantityError`] when fractions and lengths are mixed, a station is out of range or given twice, or there
+    /// [`QuantityError`] if fractions and lengths are mixed, a station is out of range or given twice, or there
     /// are more than [`MOST_STATIONS`].
     pub fn parse(text: &str) -> Result<StationRadii, QuantityError> {
         let items: Vec<&str> = text.split(',').map(str::trim).collect();
@@ -69,7 +69,7 @@ impl StationRadii {
     }
 }
 
-/// The values of the items, rising, each once.
+/// The values of the items in increasing order, each once.
 fn rising(items: &[&str], value: impl Fn(&str) -> Option<f64>) -> Result<Vec<f64>, QuantityError> {
     let mut read = Vec::with_capacity(items.len());
     for item in items {
@@ -90,7 +90,7 @@ fn is_bare_number(text: &str) -> bool {
     leading_number(text).is_some_and(|(_, rest)| rest.is_empty())
 }
 
-/// An item that is neither a number nor a length is the mistake to tell; otherwise it is the mixture.
+/// Reports an item that is neither a number nor a length, otherwise the mixture of fractions and lengths.
 fn mixture_error(text: &str, items: &[&str]) -> QuantityError {
     match items.iter().find(|item| !is_bare_number(item) && Length::parse(item).is_err()) {
         Some(item) => QuantityError::Station { item: (*item).to_owned() },

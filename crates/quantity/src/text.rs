@@ -1,22 +1,22 @@
-//! Number-and-unit texts, and the one place where the lists of accepted units are made into sentences.
+//! Texts of a number and a unit. The lists of accepted units for messages are made only here.
 
 use crate::QuantityError;
 
 /// One kind of quantity as people type it.
 #[derive(Debug)]
 pub(crate) struct Kind {
-    /// With its article, as it stands in a sentence.
+    /// Its name with article, for use in a sentence.
     pub(crate) name: &'static str,
     /// The accepted units.
     pub(crate) units: &'static [Unit],
-    /// Two good texts.
+    /// Two valid examples.
     pub(crate) example: &'static str,
 }
 
 /// A unit: its symbol and its size in SI as `numerator / denominator`.
 ///
-/// Two whole numbers rather than one decimal factor keep conversions correctly rounded: 51 in is
-/// 51 * 254 / 10000 = 1.2954 m, whereas 51 * 0.0254 is one bit beside it.
+/// Two whole numbers instead of one decimal factor keep conversions correctly rounded: 51 in is
+/// 51 * 254 / 10000 = 1.2954 m, whereas 51 * 0.0254 differs by one bit.
 #[derive(Debug)]
 pub(crate) struct Unit {
     pub(crate) symbol: &'static str,
@@ -34,7 +34,7 @@ impl Unit {
     }
 }
 
-/// One number with what stands after it, both as written.
+/// One number and the text after it, both as written.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Part<'a> {
     pub(crate) number: f64,
@@ -47,7 +47,7 @@ impl Kind {
         let parts = self.parts(text)?;
         match parts.as_slice() {
             [one] => self.part_in_si(text, *one),
-            // `parts` never returns none; several parts are a unit that goes on with digits.
+            // `parts` never returns an empty list. With several parts the unit contains digits.
             _ => Err(self.unknown_unit(text, text.trim().trim_start_matches(is_number_char))),
         }
     }
@@ -96,7 +96,7 @@ impl Kind {
     }
 }
 
-/// The number that a text begins with, and the rest. `None` without one or when it is not finite.
+/// The number at the beginning of a text, and the rest. `None` if there is none or it is not finite.
 pub(crate) fn leading_number(text: &str) -> Option<(f64, &str)> {
     let bytes = text.as_bytes();
     let digits = |from: usize| from + bytes[from..].iter().take_while(|b| b.is_ascii_digit()).count();
@@ -128,7 +128,7 @@ mod tests {
         assert_eq!(leading_number("1.5e-3m"), Some((1.5e-3, "m")));
         assert_eq!(leading_number("+.5in"), Some((0.5, "in")));
         assert_eq!(leading_number("4ft2in"), Some((4.0, "ft2in")));
-        // An `e` without digits belongs to what follows.
+        // An `e` without digits belongs to the following text.
         assert_eq!(leading_number("2em"), Some((2.0, "em")));
     }
 

@@ -1,4 +1,4 @@
-// Drawing in space with WebGL2: a camera, lit surfaces, lines of any width and see-through planes. It knows nothing of blades.
+// 3-D drawing with WebGL2: a camera, lit surfaces, lines of any width and transparent planes. It does not depend on blades.
 const space3d = (() => {
   // Vectors are arrays of three numbers.
   const dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
@@ -9,25 +9,25 @@ const space3d = (() => {
   const size = a => Math.hypot(...a);
   const unit = a => times(a, 1 / (size(a) || 1));
 
-  /** Half the angle that the height of the picture takes up, as a tangent: 15 degrees show a slender part without much foreshortening. */
+  /** Tangent of half the vertical field of view: 15 degrees show a slender part with little perspective distortion. */
   const HALF_HEIGHT = Math.tan(15 * Math.PI / 180);
 
   /**
    * A camera that looks at `target` from the direction `away`, a unit vector, at the distance `reach`; `up` is up in the picture, `aspect` its width
-   * over its height. `mirror` is -1 where the bodies are to be shown with x reversed, otherwise 1. Matrices are column by column, as WebGL wants them.
+   * divided by its height. `mirror` is -1 to show the bodies with x reversed, otherwise 1. Matrices are in column-major order, as WebGL requires.
    */
   const camera = ({ target, away, up, reach, aspect, mirror }) => {
     const right = unit(cross(up, away));
     const top = cross(away, right);
     const eye = plus(target, away, reach);
-    // Depths from a hundredth to ten times the reach hold everything there is and leave enough steps between.
+    // Depths from a hundredth to ten times the reach include all bodies and keep enough depth resolution.
     const [near, far] = [reach / 100, reach * 10];
     const [wide, high] = [1 / (HALF_HEIGHT * aspect), 1 / HALF_HEIGHT];
     const depth = (far + near) / (near - far);
     const signs = [mirror, 1, 1];
     const clip = signs.flatMap((s, k) => [wide * right[k] * s, high * top[k] * s, depth * away[k] * s, -away[k] * s]);
     clip.push(-wide * dot(right, eye), -high * dot(top, eye), -depth * dot(away, eye) + 2 * far * near / (near - far), dot(away, eye));
-    // Normals of a mirrored body are mirrored with it; a reflection is its own inverse transpose.
+    // Normals of a mirrored body are mirrored as well; a reflection is its own inverse transpose.
     const turn = signs.flatMap((s, k) => [right[k] * s, top[k] * s, away[k] * s]);
     const world = axis => [right[axis], top[axis], away[axis]];
     return { eye, right, top, away, reach, near, aspect, mirror, clip, turn, world };
@@ -40,7 +40,7 @@ const space3d = (() => {
     return { from: own(seen.eye), towards: own(unit(towards)) };
   };
 
-  /** The nearest point in which a ray meets a surface, seen from either side, and the corner next to it; null where it misses. */
+  /** The nearest intersection of a ray with a surface, from either side, and the corner of the triangle nearest to it; null if there is none. */
   const hit = ({ from: [ox, oy, oz], towards: [dx, dy, dz] }, { positions: p, index }) => {
     let nearest = Infinity;
     let corner = -1;
@@ -77,7 +77,7 @@ const space3d = (() => {
       const [x, y, z] = [uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx];
       for (const k of [a, b, c]) { n[k] += x; n[k + 1] += y; n[k + 2] += z; }
     }
-    // Their sums are as small as triangles are, so they are brought to length 1 before the graphics card rounds them.
+    // The sums are as small as the triangles, so they are normalised before the graphics card rounds them.
     for (let k = 0; k < n.length; k += 3) {
       const length = Math.hypot(n[k], n[k + 1], n[k + 2]) || 1;
       for (let i = k; i < k + 3; i++) n[i] /= length;
@@ -85,7 +85,7 @@ const space3d = (() => {
     return n;
   };
 
-  // Colours come and go in sRGB (IEC 61966-2-1); light is reckoned in linear values.
+  // Colours are input and output in sRGB (IEC 61966-2-1); light is computed in linear values.
   const HEAD = `#version 300 es
     precision highp float;
     vec3 toLinear(vec3 c) { return mix(c / 12.92, pow((c + 0.055) / 1.055, vec3(2.4)), step(0.04045, c)); }
@@ -100,7 +100,7 @@ const space3d = (() => {
         outward = turn * normal;
         paint = toLinear(mix(colour, tint.rgb, tint.a));
       }`,
-    // Light from the sky, warmer and darker from below, and a lamp over the viewer's left shoulder; their strengths add up to a little over 1, so that
+    // Light from the sky, warmer and darker light from below, and a lamp over the viewer's left shoulder. Their intensities add up to a little over 1, so that
     // a white face turned to both is white.
     fragment: `uniform vec3 sky; in vec3 outward; in vec3 paint; out vec4 screen;
       const vec3 LAMP = normalize(vec3(-0.3, 0.5, 1.0));
@@ -116,7 +116,7 @@ const space3d = (() => {
     vertex: 'uniform mat4 clip; layout(location = 0) in vec3 position; void main() { gl_Position = clip * vec4(position, 1.0); }',
     fragment: FLAT,
   };
-  // WebGL's own lines are one pixel wide. Here each piece is a rectangle, as wide as asked for and longer by its width, so that pieces join.
+  // Lines of WebGL itself are one pixel wide. Here each segment is a rectangle of the given width, lengthened by its width, so that segments join.
   const LINES = {
     vertex: `uniform mat4 clip; uniform vec2 pixels; uniform float width; uniform float near;
       layout(location = 0) in vec3 first; layout(location = 1) in vec3 second;
@@ -124,7 +124,7 @@ const space3d = (() => {
         vec4 a = clip * vec4(first, 1.0), b = clip * vec4(second, 1.0);
         gl_Position = vec4(2.0, 2.0, 2.0, 1.0);
         if (a.w < near && b.w < near) return;
-        // An end behind the viewer is brought before the eye.
+        // An end behind the viewer is moved to the near plane.
         if (a.w < near) a = mix(a, b, (near - a.w) / (b.w - a.w));
         if (b.w < near) b = mix(b, a, (near - b.w) / (a.w - b.w));
         vec2 along = (b.xy / b.w - a.xy / a.w) * pixels;
@@ -158,11 +158,11 @@ const space3d = (() => {
    *   { kind: 'surface', positions, index, colours }   colours: red, green, blue and one unused byte for each vertex, or none
    *   { kind: 'lines', ends }                          six numbers for each piece
    *   { kind: 'planes', positions }                    nine numbers for each triangle
-   * with what may change from picture to picture: `shown`, `tint` (sRGB and share, 0 to 1; the share of a surface's tint covers its colours) and `width`
-   * of lines in CSS pixels.
+   * with properties that may change between pictures: `shown`, `tint` (sRGB and fraction, 0 to 1; for a surface, the fraction of the tint over its colours)
+   * and `width` of lines in CSS pixels.
    */
   const painter = (canvas, bodies) => {
-    // What was drawn is kept, as it is drawn again only when something has changed.
+    // The drawing buffer is kept, because a new picture is drawn only when something has changed.
     const gl = canvas.getContext('webgl2', { antialias: true, alpha: true, preserveDrawingBuffer: true });
     if (!gl) throw new Error('no WebGL2');
     let programs;
@@ -198,25 +198,25 @@ const space3d = (() => {
       gl.bindVertexArray(null);
       return held;
     };
-    /** Brings everything onto the graphics card: at first, and again after it has lost it. */
+    /** Uploads everything to the graphics card: at the start, and again after its context was lost. */
     const load = () => {
       programs = { surface: program(gl, SURFACE), lines: program(gl, LINES), planes: program(gl, PLANES) };
       held = new Map(bodies.map(body => [body, upload(body)]));
     };
     load();
 
-    /** Draws what `seen`, a camera, sees, `ratio` pixels to a CSS pixel. `background` is null for none. */
+    /** Draws the view of the camera `seen`, with `ratio` pixels per CSS pixel. `background` is null for none. */
     const draw = (seen, width, height, ratio, background) => {
       if (gl.isContextLost()) return;
-      // Setting a size clears the canvas and is not for free.
+      // Setting a size clears the canvas and costs time.
       if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
       gl.viewport(0, 0, width, height);
       gl.clearColor(...(background || [0, 0, 0]), background ? 1 : 0);
       gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
       gl.enable(gl.DEPTH_TEST);
-      // A mirrored body turns its triangles the other way round.
+      // A mirrored body has triangles of the opposite orientation.
       gl.frontFace(seen.mirror < 0 ? gl.CW : gl.CCW);
-      // Surfaces stand back a little, so that lines on them are in front.
+      // Surfaces are moved back a little, so that lines on them are in front.
       gl.polygonOffset(1.5, 1);
       gl.blendFuncSeparate(gl.SRC_ALPHA, gl.ONE_MINUS_SRC_ALPHA, gl.ONE, gl.ONE_MINUS_SRC_ALPHA);
       for (const kind of ['surface', 'lines', 'planes']) {
@@ -224,12 +224,12 @@ const space3d = (() => {
         gl.useProgram(made);
         gl.uniformMatrix4fv(at('clip'), false, seen.clip);
         gl.uniformMatrix3fv(at('turn'), false, seen.turn);
-        // Bodies are lit from along y, whichever way they are turned.
+        // Bodies are lit along y in their own axes, whatever the view.
         gl.uniform3fv(at('sky'), seen.world(1));
         gl.uniform2f(at('pixels'), width, height);
         gl.uniform1f(at('near'), seen.near);
         set(gl.POLYGON_OFFSET_FILL, kind === 'surface');
-        // Planes hide nothing, and as they are of one colour the order in which they are drawn does not show.
+        // Planes hide nothing. They have one colour, so their drawing order does not matter.
         set(gl.BLEND, kind === 'planes');
         gl.depthMask(kind !== 'planes');
         for (const body of bodies) {

@@ -1,9 +1,9 @@
-// The page's own behaviour: units, theme, sorting, saving, readouts of charts, choice of the section sheet. No library, no request.
+// The behaviour of the page: units, theme, sorting, saving, chart readouts, choice of the section sheet. No library, no request.
 'use strict';
-// Lengths in the unit that was chosen, for all scripts of the page: figures carry metres, `decimals` is their number in millimetres.
+// Lengths in the chosen unit, for all scripts of the page. Values are in metres; `decimals` is the number of decimals in millimetres.
 const lengths = (() => {
   const METRES_PER = { mm: 1e-3, in: 0.0254, m: 1 };
-  // An inch is shown with two decimals more than a millimetre: a thousandth of an inch stands beside a hundredth to a tenth of a millimetre.
+  // An inch has two more decimals than a millimetre: a thousandth of an inch is between a hundredth and a tenth of a millimetre.
   const MORE_DECIMALS = { length: { mm: 0, in: 2, m: 3 }, area: { mm: 0, in: 3, m: 6 } };
   const plain = text => (/^-0(\.0*)?$/.test(text) ? text.slice(1) : text);
   const self = {
@@ -21,7 +21,7 @@ const lengths = (() => {
   const all = (selector, root = document) => [...root.querySelectorAll(selector)];
   const one = id => document.getElementById(id);
 
-  // Figures: `p` stands before, `a` after the unit, and without it there is no unit.
+  // Values: `p` is the text before the value, `a` the text after the unit. Without `a` no unit is shown.
   const setUnit = unit => {
     lengths.unit = unit;
     for (const q of all('.q[data-k]')) {
@@ -41,7 +41,7 @@ const lengths = (() => {
     document.dispatchEvent(new Event('themechange'));
   });
 
-  // Sorting: by the exact value; what is missing comes last whichever way.
+  // Sorting uses the exact value. Missing values come last in both directions.
   const table = one('stations-table');
   if (table) all('th .sort', table).forEach((button, column) => {
     button.addEventListener('click', () => {
@@ -66,7 +66,7 @@ const lengths = (() => {
     try {
       await navigator.clipboard.writeText(text);
     } catch {
-      // Pages from disk may be refused the clipboard; the older way asks nothing.
+      // A page opened from disk may be denied the clipboard. The older method needs no permission.
       const area = document.createElement('textarea');
       area.value = text;
       document.body.append(area);
@@ -83,10 +83,10 @@ const lengths = (() => {
     link.download = 'stations.json';
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href), 1000);
-    tell('stations.json is saved.');
+    tell('stations.json was saved.');
   });
 
-  // Charts: the nearest point is told, by pointer or by arrow keys.
+  // Charts: show the values of the nearest point, by pointer or by arrow keys.
   const SVG = 'http://www.w3.org/2000/svg';
   for (const figure of all('figure.chart')) {
     const points = JSON.parse(figure.dataset.hover);
@@ -109,7 +109,7 @@ const lengths = (() => {
       const k = svg.viewBox.baseVal.width / box.width;
       const [x, y] = [(event.clientX - box.left) * k, (event.clientY - box.top) * k];
       let best = 0;
-      // Height counts little: a column of points is entered from above or below.
+      // The vertical distance has a low weight, because a column of points is entered from above or below.
       const far = ([px, py]) => (px - x) ** 2 + 0.15 * (py - y) ** 2;
       points.forEach((p, index) => { if (far(p) < far(points[best])) best = index; });
       choose(best);
@@ -124,7 +124,7 @@ const lengths = (() => {
     });
   }
 
-  // Section sheets: one at a time on the screen, all of them on paper.
+  // Section sheets: one at a time on the screen, all on paper.
   const tools = one('sheet-tools');
   const sheets = all('.sheet');
   if (tools) {

@@ -1,5 +1,5 @@
-// The blade in space: scan, section planes, fitted outlines and the surface through them, turned by pointer, touch and keys.
-// A picture is drawn only when something has changed; nothing moves by itself, so there is no motion to reduce.
+// The 3-D view of the blade: scan, section planes, fitted outlines and the surface through them, rotated by pointer, touch and keys.
+// A picture is drawn only when something has changed. There is no animation, so there is no motion to reduce.
 (() => {
   const source = document.getElementById('view-data');
   const canvas = document.getElementById('stage');
@@ -8,20 +8,20 @@
   const readout = document.getElementById('stage-readout');
   const { plus, times, dot, size: lengthOf } = space3d;
 
-  /** Marks a point without a distance among distances in micrometres. */
+  /** Marks a point without a distance, among distances in micrometres. */
   const NO_DISTANCE = -32768;
-  // Lightness rises from inside to proud, so that the scale reads in grey as well. The same colours are in page.css.
+  // Lightness increases from inside to outside, so that the scale is readable in grey as well. The same colours are in page.css.
   const RAMP = [[0x12, 0x30, 0x5a], [0x47, 0x68, 0x8f], [0x8f, 0x90, 0x8a], [0xd8, 0xa5, 0x44], [0xfb, 0xe9, 0xa8]];
   const PLAIN = [0xb4, 0xb6, 0xb0];
   const LOFT = [0x9a, 0xa6, 0xad];
   const PLANE_OPACITY = 0.16;
   /** Widths of outlines in CSS pixels; flagged stations differ in width as well as in colour. */
   const WIDTH = { plain: 1.2, flagged: 1.6 };
-  /** More pixels to a CSS pixel cost time and show nothing more. */
+  /** More pixels per CSS pixel cost time and show no more detail. */
   const MOST_RATIO = 2;
-  /** Pixels along the longer side of the printed picture: about 240 to an inch on A4. */
+  /** Pixels along the longer side of the printed picture: about 240 per inch on A4. */
   const PRINT_PIXELS = 1700;
-  /** The page's readings of the pointer: ms between two. */
+  /** Minimum time between two readouts at the pointer, ms. */
   const READ_EVERY = 60;
 
   const bytes = text => {
@@ -37,7 +37,7 @@
     return RAMP[k].map((c, i) => c + (at - k) * (RAMP[k + 1][i] - c));
   };
 
-  /** The scan: vertices are 16-bit steps within its box, distances micrometres. */
+  /** The scan. Vertices are 16-bit steps within its bounding box; distances are in micrometres. */
   const scanBody = s => {
     const steps = new Uint16Array(bytes(s.vertices).buffer);
     const positions = new Float32Array(steps.length);
@@ -48,7 +48,7 @@
     distances.forEach((d, i) => colours.set(d === NO_DISTANCE ? PLAIN : coloured(d / 1000 / s.limit_mm), 4 * i));
     return { layer: 'scan', kind: 'surface', positions, index: s.wide ? new Uint32Array(faces) : new Uint16Array(faces), colours, distances, tint: [...share(PLAIN), 1] };
   };
-  /** The surface through the outlines: rings of points, joined each to the next. */
+  /** The surface through the outlines: rings of points, each joined to the next. */
   const loftBody = s => {
     const index = [];
     for (let level = 0; level + 1 < s.levels; level++) {
@@ -64,7 +64,7 @@
     const ends = outlines.flatMap(o => pointsOf(o).flatMap((p, i, all) => [...p, ...all[(i + 1) % all.length]]));
     return { layer: 'outlines', name, kind: 'lines', ends: new Float32Array(ends), width: WIDTH[name] };
   };
-  /** A rectangle in the plane of an outline, a quarter larger than it. Its directions come from the outline's own points. */
+  /** A rectangle in the plane of an outline, a quarter larger than the outline. Its directions come from the outline points. */
   const rectangle = points => {
     const middle = points.reduce((sum, p) => plus(sum, p, 1 / points.length), [0, 0, 0]);
     const longest = list => list.reduce((a, b) => (lengthOf(b) > lengthOf(a) ? b : a));
@@ -87,15 +87,15 @@
     try {
       painter = space3d.painter(canvas, bodies);
     } catch {
-      readout.textContent = 'This browser offers no WebGL 2, so the blade cannot be turned here; the drawing above shows it.';
+      readout.textContent = 'This browser offers no WebGL 2, so there is no 3-D view. The drawing above shows the blade.';
       canvas.parentElement.remove();
       box.querySelectorAll('.tools').forEach(tools => tools.remove());
       return;
     }
-    // The table's axes of a left-hand blade are mirrored: turned back to what is in the hand.
+    // The table axes of a left-hand blade are mirrored. The view mirrors them back, so that it shows the real part.
     const mirror = data.mirrored ? -1 : 1;
 
-    // What is to be seen: centre and size of everything.
+    // Centre and size of all bodies.
     const [low, high] = [[Infinity, Infinity, Infinity], [-Infinity, -Infinity, -Infinity]];
     for (const body of bodies) {
       (body.positions || body.ends).forEach((v, i) => { low[i % 3] = Math.min(low[i % 3], v); high[i % 3] = Math.max(high[i % 3], v); });
@@ -104,7 +104,7 @@
     home[0] *= mirror;
     const size = lengthOf(plus(high, low, -1));
 
-    // Directions to look from, in blade axes: flight is y, the span z, the way the blade moves x.
+    // Viewing directions in blade axes: y is the flight direction, z the span, x the direction of blade motion.
     const lone = data.surfaces.length < 2;
     const aspect = () => canvas.clientWidth / Math.max(1, canvas.clientHeight);
     const isWide = () => aspect() > 1.15;
@@ -112,7 +112,7 @@
       back: () => [0.12, 0.16],
       face: () => [Math.PI + 0.12, 0.16],
       leading: () => [Math.PI / 2 * mirror, 0.1],
-      // Flight is up, so that sections stand as on their sheets' blade angle.
+      // The flight direction is up, so that the blade angle is visible.
       tip: () => [isWide() ? -Math.PI / 2 : Math.PI, 1.45],
     };
     const state = { turn: 0, tilt: 0, near: 1, target: home };
@@ -123,14 +123,14 @@
     };
     const camera = () => {
       const [ct, st, ci, si] = [Math.cos(state.turn), Math.sin(state.turn), Math.cos(state.tilt), Math.sin(state.tilt)];
-      // In a wide window the span lies across, in a narrow one it stands up. A lone blade is slender; a propeller needs room on all sides.
+      // In a wide window the span is horizontal, in a narrow one vertical. A single blade is slender; a propeller needs room on all sides.
       const wide = isWide();
       const room = lone ? (wide ? Math.max(size / aspect(), size * 0.34) : size) : 0.72 * size * Math.max(1, 1 / aspect());
       const reach = room * 0.56 / space3d.HALF_HEIGHT * state.near;
       return space3d.camera({ target: state.target, away: [st * ci, ct * ci, si], up: wide ? [ct, -st, 0] : [0, 0, 1], reach, aspect: aspect(), mirror });
     };
 
-    // Colours of the page, red, green and blue from 0 to 1; the style sheet has them as #rgb or #rrggbb.
+    // Colours of the page as red, green and blue from 0 to 1. The style sheet has them as #rgb or #rrggbb.
     const colour = name => {
       const digits = getComputedStyle(document.documentElement).getPropertyValue(name).trim().slice(1);
       const hex = digits.length === 3 ? digits.replace(/./g, '$&$&') : digits;
@@ -144,7 +144,7 @@
     const draw = () => {
       const ratio = Math.min(MOST_RATIO, window.devicePixelRatio || 1);
       const [width, height] = [canvas.clientWidth * ratio, canvas.clientHeight * ratio].map(Math.round);
-      // Without a place on the screen there is nothing to draw.
+      // A canvas without size has nothing to draw.
       if (width > 0 && height > 0) paint(width, height, ratio, colour('--panel'));
     };
     let waiting = false;
@@ -167,7 +167,7 @@
     };
     const nearer = factor => { state.near = Math.max(0.03, Math.min(4, state.near * factor)); soon(); };
 
-    // Pointer and touch: one turns, two shift and pinch; Shift or the right button shifts. In a wide window the span lies across, so the ways change places.
+    // Pointer and touch: one finger rotates, two pan and zoom; Shift or the right button pans. In a wide window the span is horizontal, so the two directions are swapped.
     const fingers = new Map();
     canvas.addEventListener('pointerdown', event => {
       canvas.focus({ preventScroll: true });
@@ -195,14 +195,14 @@
       }
       fingers.set(event.pointerId, [event.clientX, event.clientY]);
     });
-    // The wheel scrolls the page until the view has been clicked. Some browsers count lines, of some 30 pixels.
+    // The wheel scrolls the page until the view has been clicked. Some browsers report lines, of about 30 pixels.
     canvas.addEventListener('wheel', event => {
       if (document.activeElement !== canvas && !event.ctrlKey) return;
       event.preventDefault();
       nearer(Math.exp(event.deltaY * (event.deltaMode === 1 ? 30 : 1) * 0.001));
     }, { passive: false });
     canvas.addEventListener('keydown', event => {
-      // The browser's own keys, as for the size of its text, stay its own.
+      // Keys of the browser, for example for the text size, are left to the browser.
       if (event.ctrlKey || event.metaKey || event.altKey) return;
       const arrow = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
       if (arrow && event.shiftKey) shift(40 * arrow[0], -40 * arrow[1]);
@@ -214,7 +214,7 @@
       event.preventDefault();
     });
 
-    // The distance under the pointer in figures: colour alone is not enough.
+    // The distance under the pointer as a number: colour alone is not enough.
     let last = -Infinity;
     const tell = event => {
       if (!scan?.shown || event.timeStamp - last < READ_EVERY) return;
@@ -224,10 +224,10 @@
       const met = space3d.hit(space3d.ray(camera(), 2 * x - 1, 1 - 2 * y), scan);
       if (!met) return;
       const d = scan.distances[met.corner];
-      // Sections lie across the span: a lone blade's radius is z. Among several blades the distance from the axis is given instead.
+      // Sections are normal to the span, so the radius of a single blade is z. With several blades the distance from the axis is given instead.
       const [px, , pz] = met.point;
       const at = lone ? `r = ${lengths.text(pz, 0)}` : `${lengths.text(Math.hypot(px, pz), 0)} from the axis`;
-      readout.textContent = d === NO_DISTANCE ? `${at}: beyond the stations, nothing to compare with.` : `${at}: the scan lies ${lengths.text(Math.abs(d) / 1e6, 2)} ${d < 0 ? 'inside' : 'outside'} the outline.`;
+      readout.textContent = d === NO_DISTANCE ? `${at}: beyond the stations; there is no outline to compare with.` : `${at}: the scan lies ${lengths.text(Math.abs(d) / 1e6, 2)} ${d < 0 ? 'inside' : 'outside'} the outline.`;
     };
 
     for (const check of box.querySelectorAll('input[type=checkbox]')) {
@@ -241,11 +241,11 @@
     }
     for (const button of box.querySelectorAll('[data-view]')) button.addEventListener('click', () => look(button.dataset.view));
 
-    // A browser may take the graphics card away, as after sleep, and give it back later.
+    // A browser may lose the graphics context, for example after sleep, and restore it later.
     canvas.addEventListener('webglcontextlost', event => event.preventDefault());
     canvas.addEventListener('webglcontextrestored', () => { painter.load(); soon(); });
 
-    // On paper: a still picture of what is on the screen, in the colours of the light page. A second canvas holds it, ready as soon as it is drawn.
+    // On paper: a still picture of the screen view, in the colours of the light theme. A second canvas holds it and is ready as soon as it is drawn.
     const still = document.getElementById('stage-still');
     addEventListener('beforeprint', () => {
       box.classList.toggle('still', !painter.lost());
@@ -266,13 +266,13 @@
     new ResizeObserver(soon).observe(canvas);
     document.addEventListener('themechange', soon);
     matchMedia('(prefers-color-scheme: dark)').addEventListener('change', soon);
-    // Another screen or another zoom has another number of pixels.
+    // Another screen or another zoom has another pixel ratio.
     const watchRatio = () => matchMedia(`(resolution: ${window.devicePixelRatio}dppx)`).addEventListener('change', () => { soon(); watchRatio(); }, { once: true });
     watchRatio();
     look('back');
     draw();
     canvas.dataset.ready = 'true';
   };
-  // The text of the page comes first.
+  // The text of the page is shown first.
   requestAnimationFrame(() => setTimeout(begin, 0));
 })();

@@ -1,9 +1,9 @@
-// The velocity triangle: the section at its angle with what flows past it and the forces, to scale, for the chosen station and setting.
+// The velocity triangle: the section at its blade angle with the velocities and the forces, to scale, for the chosen station and setting.
 (() => {
   const SVG = 'http://www.w3.org/2000/svg';
   const W = 720, H = 620;
   const DEG = Math.PI / 180;
-  // Places in a row of the data.
+  // Indices in a row of the data.
   const R = 0, RATIO = 1, CHORD = 2, BLADE = 3, INFLOW = 4, ATTACK = 5, AXIAL = 6, SWIRL = 7, SPEED = 8, LIFT = 9, DRAG = 10, MACH = 11, REYNOLDS = 12, STALLED = 13, REGION = 14;
 
   const svgOf = (name, attributes, text) => {
@@ -12,7 +12,7 @@
     if (text !== undefined) e.textContent = text;
     return e;
   };
-  // The greatest of 1, 2, 5 times a power of ten that is not above `value`.
+  // The largest number of the form 1, 2 or 5 times a power of ten that is not above `value`.
   const roundBelow = value => {
     const power = 10 ** Math.floor(Math.log10(value));
     return power * [5, 2, 1].find(n => n * power <= value * (1 + 1e-9));
@@ -20,12 +20,12 @@
   const same = (a, b) => Math.abs((a ?? NaN) - (b ?? NaN)) < 1e-6;
   const distinct = values => [...new Set(values.filter(v => v !== null).map(v => Number(v.toFixed(6))))].sort((a, b) => a - b);
 
-  // Names for what is drawn, placed last: beside the thing named, on no other text, on as few lines as can be.
+  // Labels are placed last: next to the labelled item, on no other text, and across as few lines as possible.
   const GAPS = [4, 9, 16, 26, 40, 58, 80, 110, 150];
   const WAYS = 16;
-  // What a line through a name costs, in units of distance from the thing named.
+  // Cost of a line through a label, as a distance from the labelled item, units.
   const CROSSED = 22;
-  // A name farther off than this has a line to what it names.
+  // A label farther away than this gets a leader line to its item, units.
   const FAR = 20;
   const APART = 3;
   const INSIDE = { left: 8, right: W - 8, top: 42, bottom: H - 70 };
@@ -34,12 +34,12 @@
     const measured = text => {
       svg.append(text);
       const box = text.getBBox();
-      // Not drawn at present: letters of this type are about half as wide as high.
+      // Not drawn yet: letters of this type are about half as wide as high.
       return box.width > 0 ? box : { x: Number(text.getAttribute('x')), y: Number(text.getAttribute('y')) - 11, width: 6.6 * text.textContent.length, height: 14 };
     };
     const apart = (a, b) => a.x + a.width + APART < b.x || b.x + b.width + APART < a.x || a.y + a.height + APART < b.y || b.y + b.height + APART < a.y;
     const inside = b => INSIDE.left <= b.x && b.x + b.width <= INSIDE.right && INSIDE.top <= b.y && b.y + b.height <= INSIDE.bottom;
-    // Whether a straight stroke meets the box: clipped by its four sides (Liang and Barsky, 1984).
+    // Whether a straight line meets the box: clipped by its four sides (Liang and Barsky, 1984).
     const meets = ([a, b], box) => {
       let from = 0, end = 1;
       for (const [p, q] of [[a[0] - b[0], a[0] - box.x], [b[0] - a[0], box.x + box.width - a[0]], [a[1] - b[1], a[1] - box.y], [b[1] - a[1], box.y + box.height - a[1]]]) {
@@ -70,7 +70,7 @@
           const element = svgOf('text', { class: 'label clear', x: 0, y: 0 }, text);
           const { x, y, width, height } = measured(element);
           const found = placed({ width, height, points });
-          // Nowhere free: the value stands in the list beside the drawing.
+          // No free place: the value is in the list next to the drawing.
           if (!found) { element.remove(); continue; }
           const { box, gap, point } = found;
           element.setAttribute('x', box.x - x);
@@ -121,13 +121,13 @@
       box.querySelector('.values').replaceChildren(values(f, row, point));
     };
 
-    // Velocities of the air relative to the section, x the way the blade moves, y towards flight; forces per metre of span.
+    // Velocities of the air relative to the section: x is the direction of blade motion, y the flight direction. Forces are per metre of span.
     const figures = (point, row) => {
       const rotation = point.rpm / 60 * 2 * Math.PI * row[R];
       const relative = [-(rotation - (row[SWIRL] ?? 0)), -(point.speed_m_s + (row[AXIAL] ?? 0))];
       const speed = Math.hypot(...relative);
       const along = relative.map(v => v / speed);
-      // Lift stands at right angles to the stream, towards the back.
+      // Lift is perpendicular to the relative flow, towards the back.
       const across = [along[1], -along[0]];
       const pressure = 0.5 * data.density_kg_m3 * speed * speed * row[CHORD];
       const [lift, drag] = [pressure * (row[LIFT] ?? 0), pressure * (row[DRAG] ?? 0)];
@@ -135,9 +135,9 @@
       return { rotation, flight: point.speed_m_s, relative, speed, along, across, lift, drag, force, thrust: force[1], resisting: -force[0] };
     };
 
-    // Draws into `svg`, which must be on the page: labels are measured before they are placed.
+    // Draws into `svg`, which must be on the page, because labels are measured before they are placed.
     const picture = (svg, f, row) => {
-      svg.append(svgOf('title', {}, 'Velocity triangle'), svgOf('desc', {}, `Section at ${row[BLADE]} degrees, stream at ${row[INFLOW]} degrees, angle of attack ${row[ATTACK]} degrees. The values are listed beside the drawing.`));
+      svg.append(svgOf('title', {}, 'Velocity triangle'), svgOf('desc', {}, `Blade angle ${row[BLADE]} degrees, inflow angle ${row[INFLOW]} degrees, angle of attack ${row[ATTACK]} degrees. The values are listed next to the drawing.`));
       const labels = labeller(svg);
       const origin = [285, 330];
       const to = ([x, y], k, from = origin) => [from[0] + k * x, from[1] - k * y];
@@ -154,9 +154,9 @@
       };
       const line = (from, end, kind) => { svg.append(svgOf('path', { class: kind, d: `M${from}L${end}` })); labels.avoid([from, end]); };
       line([40, origin[1]], [W - 20, origin[1]], 'axis');
-      labels.write({ class: 'small', x: 40, y: H - 56 }, 'Dash-dotted across: the plane of rotation. The blade moves to the right, flight is up.');
+      labels.write({ class: 'small', x: 40, y: H - 56 }, 'Dash-dotted horizontal line: plane of rotation. The blade moves to the right; flight is upwards.');
 
-      // The section, a quarter of its chord behind the leading edge at the origin.
+      // The section, with its quarter-chord point at the origin.
       const outline = data.outlines.reduce((best, o) => Math.abs(o.radius_ratio - row[RATIO]) < Math.abs((best?.radius_ratio ?? 9) - row[RATIO]) ? o : best, null);
       const angle = (row[BLADE] ?? 0) * DEG;
       const CHORD_UNITS = 250;
@@ -169,7 +169,7 @@
         svg.append(svgOf('path', { class: 'body', d: `M${points.join('L')}z` }));
         labels.avoid([...points, points[0]]);
       }
-      // Chord line and stream with the angle between them.
+      // Chord line and relative flow, with the angle between them.
       const ray = (direction, length) => to([length * Math.cos(direction), length * Math.sin(direction)], 1);
       line(put([1.15, 0]), ray(angle, 250), 'chord-line');
       const stream = (row[INFLOW] ?? 0) * DEG;
@@ -179,7 +179,7 @@
         labels.avoid([from, ray((angle + stream) / 2, 225), end]);
       }
 
-      // Velocities head to tail, as the air meets the section: flight, rotation, what the propeller induces; the resultant arrives at the origin.
+      // Velocities of the air head to tail: flight, rotation, induced velocity. The resultant ends at the origin.
       const k = 270 / Math.max(f.rotation, f.speed, f.flight, 1);
       const start = to(f.relative.map(v => -v), k);
       const corner = [start[0], start[1] + k * f.flight];
@@ -190,7 +190,7 @@
       stroke(before, origin, 'induced', k * induced > 1 ? `induced ${induced.toFixed(1)} m/s` : '');
       stroke(start, origin, 'flow', `resultant ${f.speed.toFixed(1)} m/s`);
 
-      // Forces, to a scale of their own.
+      // Forces, to a separate scale.
       const q = 190 / Math.max(Math.abs(f.lift), Math.hypot(...f.force), 1e-9);
       const lift = to(f.across.map(v => v * f.lift), q), total = to(f.force, q);
       stroke(origin, lift, 'force', `lift ${f.lift.toFixed(0)} N/m`);
@@ -200,12 +200,12 @@
       const attack = row[ATTACK];
       const middle = (angle + stream) / 2;
       labels.name(`angle of attack ${attack?.toFixed(2) ?? '–'} deg`, [ray(middle, 225), ray(angle, 225)]);
-      labels.write({ class: 'label strong', x: 40, y: 28 }, `blade angle ${row[BLADE]?.toFixed(2) ?? '–'} deg − stream ${row[INFLOW]?.toFixed(2) ?? '–'} deg = angle of attack ${attack?.toFixed(2) ?? '–'} deg`);
+      labels.write({ class: 'label strong', x: 40, y: 28 }, `blade angle ${row[BLADE]?.toFixed(2) ?? '–'} deg − inflow angle ${row[INFLOW]?.toFixed(2) ?? '–'} deg = angle of attack ${attack?.toFixed(2) ?? '–'} deg`);
       const speedBar = roundBelow(110 / k), forceBar = roundBelow(110 / q);
       line([40, H - 34], [40 + k * speedBar, H - 34], 'flow');
       labels.write({ class: 'small', x: 40 + k * speedBar + 8, y: H - 30 }, `${Number(speedBar.toPrecision(1))} m/s`);
       line([40, H - 14], [40 + q * forceBar, H - 14], 'force');
-      labels.write({ class: 'small', x: 40 + q * forceBar + 8, y: H - 10 }, `${Number(forceBar.toPrecision(1))} N/m (one blade, per metre of span); section not to these scales`);
+      labels.write({ class: 'small', x: 40 + q * forceBar + 8, y: H - 10 }, `${Number(forceBar.toPrecision(1))} N/m (one blade, per metre of span); the section is not drawn to these scales`);
       labels.place();
     };
 
@@ -222,12 +222,12 @@
         list.append(div);
       };
       add('blade angle', row[BLADE], 2, 'deg');
-      add('stream to plane of rotation', row[INFLOW], 2, 'deg');
+      add('inflow angle', row[INFLOW], 2, 'deg');
       add('angle of attack', row[ATTACK], 2, 'deg');
       add('rotation', f.rotation, 2, 'm/s');
       add('flight', f.flight, 2, 'm/s');
-      add('induced along the axis', row[AXIAL], 2, 'm/s');
-      add('induced swirl', row[SWIRL], 2, 'm/s');
+      add('axial induced velocity', row[AXIAL], 2, 'm/s');
+      add('swirl induced velocity', row[SWIRL], 2, 'm/s');
       add('resultant', row[SPEED], 2, 'm/s');
       add('Mach number', row[MACH], 3, '');
       add('Reynolds number', row[REYNOLDS], 0, '');
@@ -240,9 +240,9 @@
       const note = document.createElement('p');
       const told = [`Polar: ${row[REGION]}.`];
       if (row[STALLED]) told.push('The section is stalled.');
-      // A table by another hand may not close: that must not pass unsaid.
-      if (row[SPEED] !== null && Math.abs(f.speed / row[SPEED] - 1) > 0.005) told.push(`The stated resultant differs from the triangle's ${f.speed.toFixed(2)} m/s.`);
-      if (point.flags.length) told.push(`Of the whole point: ${point.flags.join('; ')}.`);
+      // The triangle of a table from another source may not close. This must be reported.
+      if (row[SPEED] !== null && Math.abs(f.speed / row[SPEED] - 1) > 0.005) told.push(`The stated resultant differs from the ${f.speed.toFixed(2)} m/s of the triangle.`);
+      if (point.flags.length) told.push(`Flags of this operating point: ${point.flags.join('; ')}.`);
       note.textContent = told.join(' ');
       const both = document.createDocumentFragment();
       both.append(list, note);

@@ -1,4 +1,4 @@
-//! A chart as plain data: series over one axis, drawn so that they differ without colour.
+//! A chart as plain data: series on one horizontal axis, drawn so that they differ without colour.
 
 use bladeform_table::Curve;
 
@@ -18,110 +18,110 @@ pub struct Chart {
     pub y_label: String,
     /// Name and unit of the right axis, where series need one.
     pub second_label: Option<String>,
-    /// The series, at most as many as there are marks to tell them apart.
+    /// The series, at most as many as there are distinct marks.
     pub series: Vec<Series>,
-    /// Levels of the left axis drawn across, each with its name.
+    /// Levels of the left axis drawn as horizontal lines, each with its name.
     pub levels: Vec<(f64, String)>,
-    /// Points to be pointed out, each with its name.
+    /// Marked points, each with its name.
     pub pointed: Vec<Pointed>,
-    /// Thin lines of one kind on the left axis that go with the series.
+    /// Thin lines of one kind on the left axis that accompany the series.
     pub guides: Guides,
-    /// The last digit in which values of the left axis are told: the axis shows no finer steps, be all values alike.
+    /// The last digit of values on the left axis. The axis shows no finer steps, even if all values are equal.
     pub finest: f64,
 }
 
-/// Thin full lines without marks: told from series by that.
+/// Thin solid lines. The missing marks distinguish them from series.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Guides {
-    /// What they are, for the legend.
+    /// Their name, for the legend.
     pub name: String,
-    /// Each a row of points, `x` rising.
+    /// Each is a polyline with increasing `x`.
     pub lines: Vec<Vec<[f64; 2]>>,
 }
 
-/// A place on a chart with a short name: a letter stands at it, and the name below the chart.
+/// A marked point of a chart with a short name. The chart shows a letter at the point and the name below.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Pointed {
-    /// On the horizontal axis.
+    /// Value on the horizontal axis.
     pub x: f64,
-    /// On the left axis.
+    /// Value on the left axis.
     pub y: f64,
-    /// What it is and its values with their units, a few words.
+    /// A few words: what it is, and its values with their units.
     pub name: String,
 }
 
 /// One series of a chart.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Series {
-    /// What it is, for the legend.
+    /// Its name, for the legend.
     pub name: String,
-    /// Its points, `x` rising; those without a value interrupt the line.
+    /// Its points with increasing `x`. Points without a value interrupt the line.
     pub points: Vec<ChartPoint>,
-    /// Whether it belongs to the right axis.
+    /// Whether it uses the right axis.
     pub on_second: bool,
-    /// Whether a smooth curve joins the points, else straight strokes.
+    /// Whether a smooth curve joins the points; otherwise straight lines.
     pub smooth: bool,
 }
 
 /// One point of a series.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct ChartPoint {
-    /// On the horizontal axis.
+    /// Value on the horizontal axis.
     pub x: f64,
-    /// On the vertical axis; `None` where there is no figure.
+    /// Value on the vertical axis; `None` if there is none.
     pub y: Option<f64>,
-    /// Half width of the 95 % interval, where one is known.
+    /// Half width of the 95 % interval, if known.
     pub half_width: Option<f64>,
-    /// Something must be told about it: it gets a ring.
+    /// Whether it has a remark. It is then marked with a ring.
     pub flagged: bool,
-    /// Less to be trusted (stalled, out of range): drawn with dots and without a full mark.
+    /// Whether it is less reliable (stalled, out of range). It is then drawn with a dotted line and an open mark.
     pub weak: bool,
-    /// What a reader is told when pointing at it, with units.
+    /// The text shown when a reader points at it, with units.
     pub text: String,
 }
 
-/// A point to be hovered: place in the drawing, units, and its text.
+/// A hover point: its position in the drawing, units, and its text.
 #[derive(Clone, Debug, PartialEq)]
 pub struct HoverPoint {
-    /// Horizontal place, units.
+    /// Horizontal position, units.
     pub x: f64,
-    /// Vertical place, units.
+    /// Vertical position, units.
     pub y: f64,
-    /// What is told.
+    /// The text shown.
     pub text: String,
 }
 
-/// Marks of the series in their order.
+/// Marks of the series, in order.
 const MARKS: [Mark; 5] = [Mark::Disc, Mark::Square, Mark::Triangle, Mark::Diamond, Mark::Cross];
-/// Lines of the series in their order: full, dashed, dotted, dash-dotted, long dashes; all defined in the style.
+/// Line styles of the series, in order: solid, dashed, dotted, dash-dotted, long dashes. The style sheet defines them.
 const LINES: [&str; 5] = ["series one", "series two", "series three", "series four", "series five"];
 const BANDS: [&str; 5] = ["band one", "band two", "band three", "band four", "band five"];
 const POINTS: [&str; 5] = ["mark one", "mark two", "mark three", "mark four", "mark five"];
-/// Series that can be told apart without colour.
+/// Number of series that can be distinguished without colour.
 pub(crate) const MOST_SERIES: usize = MARKS.len();
 
-/// Places of the drawing, units: the plot's edges.
+/// Width of the drawing and edges of the plot, units.
 const WIDTH: f64 = 720.0;
 const LEFT: f64 = 66.0;
 const RIGHT: f64 = 700.0;
 const RIGHT_WITH_SECOND: f64 = 652.0;
-/// Top of the plot below a legend of one row, and the height of a row of legend or key.
+/// Top of the plot below a one-row legend, and the height of one row of the legend or the key.
 const TOP: f64 = 36.0;
 const ROW: f64 = 21.0;
 const PLOT_HEIGHT: f64 = 216.0;
-/// What stands below the plot: figures and name of the horizontal axis.
+/// Height below the plot for the values and the name of the horizontal axis.
 const BELOW: f64 = 48.0;
-/// Steps of a vertical axis, about.
+/// Approximate number of steps of a vertical axis.
 const TICKS: usize = 5;
-/// Rings nearer than this to one another have their letters on different sides.
+/// Rings closer to each other than this have their letters on different sides, units.
 const NEAR: f64 = 16.0;
-/// Room for the line and mark of a legend entry, and for each letter of its name in the large type of narrow windows.
+/// Width of the line and mark of a legend entry, and of each letter of its name in the large type of narrow windows.
 const LEGEND_GAP: f64 = 58.0;
 const LEGEND_PER_LETTER: f64 = 9.5;
-/// Points of a smooth curve between two of its own.
+/// Number of steps of a smooth curve between two points.
 const CURVE_STEPS: usize = 12;
 
-/// The class of the line of a series on the right axis, which has no marks: it is told from the others by that.
+/// The class of the line of a series on the right axis. The missing marks distinguish it from the others.
 const SECOND_LINE: &str = "series second";
 /// The class of guides.
 const GUIDE: &str = "guide";
@@ -134,7 +134,7 @@ struct Frame {
     bottom: f64,
 }
 
-/// How values become places.
+/// Maps values to positions.
 struct Scale {
     low: f64,
     high: f64,
@@ -149,13 +149,13 @@ impl Scale {
 }
 
 impl Chart {
-    /// Whether there is anything to draw: a series with two values.
+    /// Whether there is anything to draw: a series with at least two values.
     #[must_use]
     pub fn is_drawable(&self) -> bool {
         self.series.iter().any(|s| s.points.iter().filter(|p| finite(p.y).is_some()).count() > 1)
     }
 
-    /// The chart as a drawing, and the points to be hovered from left to right.
+    /// The chart as a drawing, and its hover points from left to right.
     #[must_use]
     pub fn draw(&self) -> (Drawing, Vec<HoverPoint>) {
         let (entries, rows) = self.legend_places();
@@ -196,7 +196,7 @@ impl Chart {
         (drawing, hover)
     }
 
-    /// Rings with letters, and below the chart what each letter stands for.
+    /// Rings with letters, and the meaning of each letter below the chart.
     fn point_out(&self, drawing: &mut Drawing, frame: Frame, x: &Scale, y: &Scale) {
         let places: Vec<[f64; 2]> = self.pointed.iter().map(|p| [x.place(p.x), y.place(p.y)]).collect();
         for (k, (pointed, at)) in self.pointed.iter().zip(&places).enumerate() {
@@ -255,7 +255,7 @@ impl Chart {
         scale
     }
 
-    /// Where the entries of the legend begin: index of the series (one beyond the last: the guides), place along the row, row; and the
+    /// Positions of the legend entries: index of the series (one beyond the last for the guides), position along the row, row. Also the
     /// number of rows, at least one. A single series without guides needs no entry.
     fn legend_places(&self) -> (Vec<(usize, [f64; 2])>, usize) {
         let (mut at, mut row) = (LEFT, 0);
@@ -273,7 +273,7 @@ impl Chart {
         (places, row + 1)
     }
 
-    /// Line and mark of a series with its name.
+    /// The line, mark and name of a series.
     fn legend_entry(&self, drawing: &mut Drawing, index: usize, at: f64, y: f64) {
         let Some(series) = self.series.get(index) else {
             drawing.line([at, y], [at + 34.0, y], GUIDE);
@@ -289,9 +289,9 @@ impl Chart {
         drawing.text([at + 40.0, y + 4.0], &series.name, Anchor::Start, "label");
     }
 
-    /// The chart in words: what over what, and from where to where each series goes.
+    /// The chart in words: the axes, and the first and last point of each series.
     fn description(&self) -> String {
-        let mut words = format!("{} over {}.", self.y_label, self.x_label);
+        let mut words = format!("{} against {}.", self.y_label, self.x_label);
         for series in &self.series {
             let values: Vec<&ChartPoint> = series.points.iter().filter(|p| finite(p.y).is_some()).collect();
             if let [first, .., last] = values[..] {
@@ -341,7 +341,7 @@ fn draw_series(drawing: &mut Drawing, series: &Series, k: usize, x: &Scale, y: &
     }
 }
 
-/// Goes on with the last path where it is of the same class and ends at the same place: dashes then run through.
+/// Extends the last path if it has the same class and ends at the same point, so that its dashes continue.
 fn extend_or_begin(drawing: &mut Drawing, points: Vec<[f64; 2]>, class: &'static str) {
     use crate::drawing::Shape;
     if let Some(Shape::Path { points: known, closed: false, class: of }) = drawing.shapes.last_mut()
@@ -354,7 +354,7 @@ fn extend_or_begin(drawing: &mut Drawing, points: Vec<[f64; 2]>, class: &'static
     drawing.path(points, false, class);
 }
 
-/// A, B, C ...: the letter of a pointed place.
+/// The letter of a marked point: A, B, C ...
 fn letter(k: usize) -> String {
     char::from_u32('A' as u32 + (k % 26) as u32).map_or_else(String::new, String::from)
 }
@@ -367,7 +367,7 @@ fn half(point: &ChartPoint) -> f64 {
     finite(point.half_width).unwrap_or(0.0)
 }
 
-/// Least and greatest of the finite values; 0 to 1 where there is none.
+/// Minimum and maximum of the finite values; 0 and 1 if there is none.
 fn range(values: impl Iterator<Item = f64>) -> (f64, f64) {
     let none = (f64::INFINITY, f64::NEG_INFINITY);
     let (low, high) = values.filter(|v| v.is_finite()).fold(none, |(l, h), v| (l.min(v), h.max(v)));
@@ -429,7 +429,7 @@ mod tests {
 
     #[test]
     fn places_follow_the_scale() {
-        // The band reaches from 9 to 32: ticks from 5 to 35.
+        // The band extends from 9 to 32, so the ticks go from 5 to 35.
         let (_, hover) = chart().draw();
         assert!((hover[0].x - LEFT).abs() < 1e-9);
         let expected = TOP + PLOT_HEIGHT * (1.0 - (10.0 - 5.0) / 30.0);

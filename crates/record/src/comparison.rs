@@ -1,4 +1,4 @@
-//! The page of two tables side by side: curves of both, their differences with what both may be wrong by, and every figure.
+//! The comparison page of two tables: curves of both, their differences with the combined uncertainty, and every value.
 
 use bladeform_document::write_comparison_csv;
 use bladeform_quantity::COVERAGE_FACTOR_95;
@@ -14,27 +14,27 @@ use crate::page::{Figures, Record, SECOND_COLUMN, document, switches};
 use crate::unit::LengthUnit;
 use crate::words::{figure, length, list, unit};
 
-/// What goes onto the page of a comparison.
+/// What goes into the page of a comparison.
 #[derive(Clone, Copy, Debug)]
 pub struct ComparisonPlan<'a> {
     /// The comparison.
     pub comparison: &'a Comparison,
-    /// The tables it was made of.
+    /// The compared tables.
     pub tables: [&'a StationTable; 2],
-    /// SHA-256 of their files, hexadecimal; empty where there is none.
+    /// SHA-256 of their files, hexadecimal; empty if unknown.
     pub sha256: [&'a str; 2],
     /// Heading.
     pub title: &'a str,
     /// Free text below the heading; may be empty.
     pub part_note: &'a str,
-    /// The date, as it is to be read.
+    /// The date, as displayed.
     pub date: &'a str,
 }
 
 /// Makes the page of a comparison: self-contained, printable, the same bytes for the same inputs.
 ///
 /// # Errors
-/// [`RecordError`] when the comparison's CSV cannot be written into the page.
+/// [`RecordError`] if the CSV of the comparison cannot be written into the page.
 pub fn comparison_page(plan: &ComparisonPlan<'_>) -> Result<Record, RecordError> {
     let c = plan.comparison;
     let columns = || COMPARED.into_iter().filter(|column| !c.of(*column).is_empty());
@@ -59,8 +59,8 @@ pub fn comparison_page(plan: &ComparisonPlan<'_>) -> Result<Record, RecordError>
             summaries(c)
         ),
         format!(
-            "<section id=\"curves\"><h2>Curves</h2><p>Rings mark stations where the difference exceeds twice the standard uncertainty of both together; \
-             the band about a difference is that interval. The second table is read at the first one's radii.</p><div class=\"{SECOND_COLUMN}\">{curves}</div></section>"
+            "<section id=\"curves\"><h2>Curves</h2><p>Rings mark stations where the difference exceeds twice the combined standard uncertainty. \
+             The band around a difference is that interval. The second table is evaluated at the radii of the first.</p><div class=\"{SECOND_COLUMN}\">{curves}</div></section>"
         ),
         format!(
             "<section id=\"figures\"><h2>Figures</h2><div class=\"tools\"><button type=\"button\" id=\"copy-csv\">Copy as CSV</button>\
@@ -75,7 +75,7 @@ pub fn comparison_page(plan: &ComparisonPlan<'_>) -> Result<Record, RecordError>
     Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notes: Vec::new() })
 }
 
-/// What a column is called in this comparison.
+/// The name of a column in this comparison.
 fn called(c: &Comparison, column: StationColumn) -> &'static str {
     match column {
         StationColumn::BladeAngleDeg if c.is_twist(column) => "twist of the blade angle",
@@ -101,13 +101,13 @@ fn facts(plan: &ComparisonPlan<'_>) -> String {
         )
     };
     let c = plan.comparison;
-    let angles = c.twist_about.map_or("as they stand in the tables".to_owned(), |ratio| {
-        format!("as twist: less each table's own angle at {ratio} R")
+    let angles = c.twist_about.map_or("as given in the tables".to_owned(), |ratio| {
+        format!("as twist: the angle of each table at {ratio} R is subtracted")
     });
     let rows = [
         ("First", side(0)),
         ("Second", side(1)),
-        ("Differences", "the first less the second".to_owned()),
+        ("Differences", "the first minus the second".to_owned()),
         ("Angles", angles),
         (
             "Intervals",
@@ -118,11 +118,11 @@ fn facts(plan: &ComparisonPlan<'_>) -> String {
     let rows: String =
         rows.iter().map(|(term, text)| format!("<div><dt>{term}</dt><dd>{text}</dd></div>")).collect();
     let notes = list("warnings", c.notes.iter().map(|n| sentence(&n.text())));
-    let notes = if notes.is_empty() { notes } else { format!("<h3>To be known</h3>{notes}") };
+    let notes = if notes.is_empty() { notes } else { format!("<h3>Notes</h3>{notes}") };
     format!("<dl class=\"facts\">{rows}</dl>{notes}")
 }
 
-/// Every figure over all radii in one row.
+/// Summary of each column over all radii, one row each.
 fn summaries(c: &Comparison) -> String {
     let of = |(yes, all): (usize, usize)| if all == 0 { "–".to_owned() } else { format!("{yes} of {all}") };
     let rows: String = COMPARED
@@ -141,14 +141,14 @@ fn summaries(c: &Comparison) -> String {
         })
         .collect();
     format!(
-        "<h3>In short</h3><div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Summary, scrolls sideways\"><table class=\"plain summary\"><thead><tr>\
+        "<h3>Summary</h3><div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Summary, scrolls sideways\"><table class=\"plain summary\"><thead><tr>\
          <th scope=\"col\">figure</th><th scope=\"col\">mean difference</th><th scope=\"col\">root mean square</th><th scope=\"col\">beyond 2 u</th>\
          <th scope=\"col\">beyond the tolerance</th></tr></thead><tbody>{rows}</tbody></table></div>\
-         <p>A difference beyond 2 u is more than both measurements together explain. Whether it matters is for the tolerance, the authority and licensed practice to say.</p>"
+         <p>A difference beyond 2 u is larger than the combined uncertainty of both measurements explains. Whether it matters depends on the tolerance, the authority and licensed practice.</p>"
     )
 }
 
-/// A chart in every unit that it can be read in.
+/// A chart in every unit that applies to it.
 fn charts(
     c: &Comparison,
     column: StationColumn,
@@ -173,7 +173,7 @@ fn values_chart(c: &Comparison, column: StationColumn, shown: Shown) -> Chart {
         Series { name: name.to_owned(), points: points.collect(), smooth: true, ..Series::default() }
     };
     Chart {
-        title: format!("{} of both", capital(called(c, column))),
+        title: format!("{} of both tables", capital(called(c, column))),
         y_label: format!("{} [{}]", shown.label, shown.unit),
         series: vec![series(0, "first"), series(1, "second")],
         finest: shown.last_digit(),
@@ -190,7 +190,7 @@ fn difference_chart(c: &Comparison, column: StationColumn, shown: Shown) -> Char
         point(s, f, f.difference * shown.factor, half.map(|h| h * shown.factor), text)
     });
     Chart {
-        title: format!("{}: first less second", capital(called(c, column))),
+        title: format!("{}: first minus second", capital(called(c, column))),
         y_label: format!("difference [{}]", shown.unit),
         series: vec![Series { name: "difference".to_owned(), points: points.collect(), ..Series::default() }],
         levels: vec![(0.0, String::new())],
@@ -225,7 +225,7 @@ fn point(
     }
 }
 
-/// What is to be said of a difference, in brackets; empty for nothing.
+/// Remarks about a difference, in brackets; empty if there are none.
 fn told(f: &ComparedFigure) -> String {
     let words = remarks(f);
     if words.is_empty() { words } else { format!(" ({words})") }
@@ -234,9 +234,9 @@ fn told(f: &ComparedFigure) -> String {
 fn remarks(f: &ComparedFigure) -> String {
     let words = [
         (f.is_significant == Some(true), "beyond 2 u"),
-        (f.is_significant.is_none(), "no uncertainty to judge by"),
+        (f.is_significant.is_none(), "uncertainty unknown"),
         (f.is_beyond_tolerance == Some(true), "beyond the tolerance"),
-        (f.is_between_stations, "second between its stations"),
+        (f.is_between_stations, "second table interpolated"),
     ];
     words.iter().filter(|w| w.0).map(|w| w.1).collect::<Vec<_>>().join("; ")
 }
@@ -316,7 +316,7 @@ mod tests {
         );
         let points = &chart.series[0].points;
         assert_eq!(points.iter().map(|p| p.flagged).collect::<Vec<_>>(), [false, false, true, false, false]);
-        // 2 u of two lengths that are each uncertain by 0.3 mm: 2 * 0.3 * sqrt 2 = 0.85 mm (JCGM 100:2008, equation 10).
+        // 2 u of two lengths, each with a standard uncertainty of 0.3 mm: 2 * 0.3 * sqrt 2 = 0.85 mm (JCGM 100:2008, equation 10).
         let half = points[2].half_width.unwrap();
         assert!((points[2].y.unwrap() + 2.0).abs() < 1e-9 && (half - 0.848_528).abs() < 1e-6, "{half}");
         assert_eq!(points[2].text, "0.600 R: difference -2.0 ± 0.8 mm (beyond 2 u; beyond the tolerance)");

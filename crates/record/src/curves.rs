@@ -1,4 +1,4 @@
-//! The blade-form curves of a table: figures over r/R with their intervals.
+//! The blade-form curves of a table: values against r/R with their intervals.
 
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{
@@ -8,7 +8,7 @@ use bladeform_table::{
 use crate::chart::{Chart, ChartPoint, Guides, Series};
 use crate::unit::LengthUnit;
 
-/// The curves: name of the file, heading, name of the vertical axis, columns drawn together.
+/// The curves: file name, heading, name of the vertical axis, columns drawn together.
 const CURVES: [(&str, &str, &str, &[StationColumn]); 8] = [
     ("chord", "Chord", "chord", &[StationColumn::ChordM]),
     (
@@ -18,11 +18,11 @@ const CURVES: [(&str, &str, &str, &[StationColumn]); 8] = [
         &[StationColumn::BladeAngleDeg, StationColumn::FaceAngleDeg],
     ),
     ("thickness", "Thickness", "thickness", &[StationColumn::ThicknessM]),
-    ("thickness-ratio", "Thickness over chord", "t/c", &[StationColumn::ThicknessRatio]),
-    ("camber", "Camber over chord", "camber/chord", &[StationColumn::CamberRatio]),
+    ("thickness-ratio", "Thickness ratio", "t/c", &[StationColumn::ThicknessRatio]),
+    ("camber", "Camber ratio", "camber/chord", &[StationColumn::CamberRatio]),
     (
         "sweep-and-rake",
-        "Sweep (x, the way the blade moves) and rake (y, towards flight) of the mid-chord",
+        "Sweep (x, direction of blade motion) and rake (y, flight direction) of the mid-chord",
         "mid-chord",
         &[StationColumn::MidChordXM, StationColumn::MidChordYM],
     ),
@@ -35,15 +35,15 @@ const CURVES: [(&str, &str, &str, &[StationColumn]); 8] = [
     ),
 ];
 
-/// What the thin lines of the curves are.
+/// Name of the thin lines in the curves.
 const SMOOTH: &str = "smooth blade";
-/// Straight pieces of a thin line between two stations.
+/// Straight segments of a thin line between two stations.
 const SMOOTH_STEPS: usize = 8;
-/// A smooth curve follows a station that it misses by no more than this share of all values' range: what can be seen on the chart.
+/// A smooth curve follows a station if it misses it by at most this fraction of the range of all values. Larger differences are visible on the chart.
 const NOT_FOLLOWED: f64 = 0.01;
 
-/// The blade-form curves that the table has figures for, lengths in millimetres, each over r/R with the 95 % interval, its flagged
-/// stations marked, and the smooth blade ([`SmoothColumn`]) as a thin line where there are stations enough for one.
+/// The blade-form curves that the table has values for, against r/R, with lengths in millimetres and 95 % intervals. Flagged stations
+/// are marked. The smooth blade ([`SmoothColumn`]) is a thin line if there are enough stations for it.
 #[must_use]
 pub fn form_curves(table: &StationTable) -> Vec<Chart> {
     CURVES
@@ -53,7 +53,7 @@ pub fn form_curves(table: &StationTable) -> Vec<Chart> {
         .collect()
 }
 
-/// The same curves for the page's switch: one of lengths in every unit, any other once.
+/// The same curves for the unit switch of the page: curves of lengths in every unit, others once.
 pub(crate) fn form_curves_by_unit(table: &StationTable) -> Vec<Vec<(LengthUnit, Chart)>> {
     let units = |columns: &[StationColumn]| {
         if columns[0].unit() == ColumnUnit::Metre { &LengthUnit::ALL[..] } else { &LengthUnit::ALL[..1] }
@@ -97,7 +97,7 @@ fn chart(
     }
 }
 
-/// The smooth column over r/R, from its first to its last station that it follows, in pieces.
+/// The smooth column against r/R in pieces, between neighbouring stations that it follows.
 fn guide(table: &StationTable, shown: Shown, smooth: &Smooth) -> Vec<Vec<[f64; 2]>> {
     let piece = |pair: &[Station]| -> Option<Vec<[f64; 2]>> {
         let (from, to) = (&pair[0], &pair[1]);
@@ -122,11 +122,11 @@ fn guide(table: &StationTable, shown: Shown, smooth: &Smooth) -> Vec<Vec<[f64; 2
     lines
 }
 
-/// A smooth column and where it is worth showing.
+/// A smooth column and the stations where it is shown.
 struct Smooth {
     column: SmoothColumn,
-    /// Radii of the stations that it does not follow though none of them is judged to depart: there the form bends faster than a smooth
-    /// curve can, as at the root, and it says nothing of the blade.
+    /// Radii of the stations that it does not follow, without being a departure. There the blade form changes too quickly for a smooth
+    /// curve, for example at the root, and the curve says nothing about the blade.
     not_followed_m: Vec<f64>,
 }
 
@@ -147,7 +147,7 @@ impl Smooth {
         Some(Self { column: smooth, not_followed_m })
     }
 
-    /// Its value at a station; `None` beyond its own stations and where it does not follow them.
+    /// Its value at a station; `None` beyond its own stations, and at stations it does not follow.
     fn at(&self, station: &Station) -> Option<f64> {
         let at = self.column.value_at(station.radius_m);
         let followed = self.not_followed_m.iter().all(|r| (r - station.radius_m).abs() > 0.0);
@@ -216,7 +216,7 @@ mod tests {
         assert_eq!(point.text, "0.600 R: chord 180.0 ± 1.0 mm (seen: a nick)");
     }
 
-    /// Ten stations of a chord that falls straight, the sixth 4 mm short.
+    /// Ten stations with a linearly decreasing chord; the sixth is 4 mm too short.
     fn dented() -> StationTable {
         let mut table = StationTable::default();
         table.blade.radius_m = 1.0;

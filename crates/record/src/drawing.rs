@@ -1,18 +1,18 @@
-//! A drawing as plain data, and its SVG: the only maker of SVG in the project's page.
+//! A drawing as plain data, and its SVG. All SVG of the page is written here, except what its scripts draw.
 
 use std::fmt::Write;
 
 use crate::escape::html;
 
-/// Units of a drawing in one millimetre of paper: a drawing [`PAPER_WIDTH_MM`] wide measures 720.
+/// Drawing units per millimetre of paper. A drawing of width [`PAPER_WIDTH_MM`] has 720 units.
 pub(crate) const UNITS_PER_MM: f64 = 4.0;
-/// What both A4 (210 mm) and Letter (215.9 mm) hold beside margins of 15 mm.
+/// Width available on both A4 (210 mm) and Letter (215.9 mm) with margins of 15 mm.
 pub(crate) const PAPER_WIDTH_MM: f64 = 180.0;
 
-/// Style of drawings: classes by what a shape means. Also in every SVG file.
+/// Style sheet of drawings. Classes name the meaning of a shape. It is also included in every SVG file.
 pub(crate) const STYLE: &str = include_str!("../assets/figure.css");
 
-/// A drawing in the plane, `x` to the right, `y` down, a quarter of a millimetre of paper the unit.
+/// A two-dimensional drawing, `x` to the right, `y` down. The unit is a quarter of a millimetre on paper.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Drawing {
     /// Width, units.
@@ -21,16 +21,16 @@ pub struct Drawing {
     pub height: f64,
     /// Short name.
     pub title: String,
-    /// What is to be seen, in words, for those who cannot see it.
+    /// Text description, for readers who cannot see the drawing.
     pub description: String,
     /// From back to front.
     pub shapes: Vec<Shape>,
 }
 
-/// Where a text begins.
+/// Horizontal alignment of a text.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Anchor {
-    /// At the point.
+    /// It starts at the point.
     Start,
     /// Its middle is at the point.
     Middle,
@@ -38,7 +38,7 @@ pub enum Anchor {
     End,
 }
 
-/// Marks that differ in shape, so that series are told apart without colour.
+/// Marks that differ in shape, so that series can be distinguished without colour.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Mark {
     /// A filled disc.
@@ -51,22 +51,22 @@ pub enum Mark {
     Diamond,
     /// An oblique cross.
     Cross,
-    /// A wide ring around another mark: look here.
+    /// A wide ring around another mark, to draw attention to it.
     Ring,
-    /// A small point of a cloud.
+    /// A small point of a point cloud.
     Point,
-    /// A small open point of a cloud.
+    /// A small open point of a point cloud.
     OpenPoint,
 }
 
 /// One shape; `class` is a class of `assets/figure.css`.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Shape {
-    /// Straight strokes through points.
+    /// Straight lines through points.
     Path {
         /// Corners, units.
         points: Vec<[f64; 2]>,
-        /// Whether the last is joined to the first.
+        /// Whether the last point is joined to the first.
         closed: bool,
         /// Class.
         class: &'static str,
@@ -82,9 +82,9 @@ pub enum Shape {
     },
     /// Marks of one kind.
     Marks {
-        /// Where, units.
+        /// Positions, units.
         points: Vec<[f64; 2]>,
-        /// Which.
+        /// Kind.
         mark: Mark,
         /// Class.
         class: &'static str,
@@ -95,24 +95,24 @@ pub enum Shape {
         at: [f64; 2],
         /// The text.
         text: String,
-        /// Where it begins.
+        /// Alignment.
         anchor: Anchor,
-        /// Turned by a quarter, to be read from the right.
+        /// Rotated by a quarter turn, to be read from the right.
         upright: bool,
         /// Class.
         class: &'static str,
     },
-    /// A length that follows the page's switch; in a file of its own in millimetres.
+    /// A length that follows the unit switch of the page. In a separate file it is in millimetres.
     Length {
         /// Its base point, units.
         at: [f64; 2],
-        /// m.
+        /// Length, m.
         value_m: f64,
-        /// Whether a plus sign stands before it.
+        /// Whether a positive value has a plus sign.
         signed: bool,
-        /// What follows the unit; `None` leaves the unit away.
+        /// Text after the unit; `None` omits the unit.
         after: Option<String>,
-        /// Where it begins.
+        /// Alignment.
         anchor: Anchor,
         /// Class.
         class: &'static str,
@@ -155,13 +155,13 @@ impl Drawing {
         self.shapes.push(Shape::Text { at, text: text.into(), anchor: Anchor::Middle, upright: true, class });
     }
 
-    /// The drawing as an SVG element to stand in a page; `id` tells its title apart from others.
+    /// The drawing as an SVG element of a page; `id` distinguishes its title from others.
     #[must_use]
     pub fn to_svg(&self, id: &str) -> String {
         self.svg(id, "")
     }
 
-    /// The drawing as a file of its own, style included.
+    /// The drawing as a separate file, including the style sheet.
     #[must_use]
     pub fn to_svg_file(&self) -> String {
         format!(
@@ -242,7 +242,7 @@ impl Anchor {
 }
 
 impl Mark {
-    /// The mark around a point as path data, with relative steps to stay short.
+    /// The mark around a point as path data. Relative steps keep it short.
     fn path(self, [x, y]: [f64; 2]) -> String {
         let at = |dx: f64, dy: f64| format!("M{} {}", number(x + dx), number(y + dy));
         match self {
@@ -267,14 +267,14 @@ impl Mark {
     }
 }
 
-/// Two decimals are a four hundredth of a millimetre of paper; trailing zeros cost only size.
+/// A coordinate with two decimals: 1/400 mm on paper. Trailing zeros are removed, as they only add size.
 pub(crate) fn number(value: f64) -> String {
     let text = format!("{value:.2}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 
-/// How many decimals a round value needs, four at most.
+/// Number of decimals that a round value needs, at most four.
 pub(crate) fn decimals_of(value: f64) -> usize {
     let is_whole = |v: f64| (v - v.round()).abs() < 1e-6 * v.abs();
     (0..4).find(|n| is_whole(value * 10_f64.powi(*n as i32))).unwrap_or(4)

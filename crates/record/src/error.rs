@@ -3,14 +3,14 @@
 use bladeform_document::DocumentError;
 use thiserror::Error;
 
-/// Why a record cannot be made. Each message says what, where and what to do.
+/// Why a record cannot be made. Each message says what is wrong, where, and what to do.
 #[derive(Debug, Error)]
 #[non_exhaustive]
 pub enum RecordError {
-    /// The table holds no station.
+    /// The table has no station.
     #[error("the table holds no station; measure the scan with at least one station")]
     NoStation,
-    /// The scan is another one.
+    /// The scan is not the one that was measured.
     #[error(
         "the scan is not the one that was measured: its SHA-256 is {found}, the table says {stated}; give the file {file}"
     )]
@@ -27,12 +27,12 @@ pub enum RecordError {
         "the table has no frame.scan_to_blade, so the scan cannot be placed; measure the scan again, or leave the scan away"
     )]
     NoFrame,
-    /// The frame of the table is no rigid map with one scale.
+    /// The frame of the table is not a rotation and translation with one scale.
     #[error(
         "frame.scan_to_blade is no rotation with one scale, so the scan cannot be placed; measure the scan again, or leave the scan away"
     )]
     BadFrame,
-    /// The table cannot be written again into the page.
+    /// The table cannot be written into the page.
     #[error("the table cannot be put into the page: {0}")]
     Table(#[from] DocumentError),
 }

@@ -1,6 +1,6 @@
-//! Text of strangers made harmless: titles, flags and file names may hold anything.
+//! Escapes text from outside: titles, flags and file names may contain anything.
 
-/// The text for an element or an attribute in double quotes; control characters other than line feed and tab become `?`.
+/// Escapes text for an element or for an attribute in double quotes. Control characters other than line feed and tab become `?`.
 #[must_use]
 pub(crate) fn html(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
@@ -19,7 +19,7 @@ pub(crate) fn html(text: &str) -> String {
     safe
 }
 
-/// JSON that may stand inside a script element: `<` only occurs inside strings, where its escape means the same.
+/// Escapes JSON for use inside a script element. `<` occurs only inside strings, where its escape has the same meaning.
 #[must_use]
 pub(crate) fn json_in_script(json: &str) -> String {
     json.replace('<', "\\u003c").replace('\u{2028}', "\\u2028").replace('\u{2029}', "\\u2029")

@@ -1,4 +1,4 @@
-//! The head of the page: which part, from which scan, on which scale, in which axes; warnings, repairs, cautions.
+//! The head of the page: part, scan, scale and axes; warnings, repairs, cautions.
 
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{CAUTION, StationColumn, StationTable};
@@ -20,7 +20,7 @@ pub(crate) fn title(kind: &str, date: &str, title: &str, part_note: &str) -> Str
     )
 }
 
-/// The facts of the part as a list of terms.
+/// The facts about the part as a description list.
 pub(crate) fn facts(table: &StationTable, version: &str) -> String {
     let mut rows: Vec<(&str, String)> = Vec::new();
     let blade = &table.blade;
@@ -102,7 +102,7 @@ pub(crate) fn remarks(table: &StationTable, notes: &[String]) -> String {
     text
 }
 
-/// With a capital and a full stop: warnings in files are written without.
+/// Adds a capital and a full stop. Warnings in files may have neither.
 pub(crate) fn sentence(text: &str) -> String {
     let mut letters = text.chars();
     let first: String = letters.next().map(|c| c.to_uppercase().collect()).unwrap_or_default();
@@ -154,13 +154,13 @@ fn setting(table: &StationTable) -> String {
             s.of.as_str()
         ),
         None => format!(
-            "<strong>none given</strong>: angles are relative, the chord line at {} being 0 deg",
+            "<strong>none given</strong>: angles are relative; the chord line at {} is 0 deg",
             place(table.blade.reference_radius_ratio)
         ),
     }
 }
 
-/// How the blades of a propeller differ from their mean.
+/// Differences of the blades of a propeller from their mean.
 fn differences(table: &StationTable) -> String {
     if table.blade_differences.is_empty() {
         return String::new();
@@ -186,7 +186,7 @@ fn differences(table: &StationTable) -> String {
         })
         .collect();
     format!(
-        "<h3>Blades against their mean</h3><table class=\"plain\"><thead><tr><th scope=\"col\">blade</th><th scope=\"col\">blade angle</th>\
+        "<h3>Difference of each blade from the mean</h3><table class=\"plain\"><thead><tr><th scope=\"col\">blade</th><th scope=\"col\">blade angle</th>\
          <th scope=\"col\">chord</th><th scope=\"col\">track</th></tr></thead><tbody>{rows}</tbody></table>"
     )
 }

@@ -1,11 +1,11 @@
-//! The record: one self-contained page of a measured blade that a person reads and keeps.
+//! The record: one self-contained page about a measured blade, to read and to keep.
 //!
-//! [`record`] takes a station table, the scan it was measured from and predictions made of it, and gives the page as text together
-//! with its curves as SVG files. The page opens from disk without a network, prints on A4 and Letter, and carries the table itself.
+//! [`record`] takes a station table, the scan it was measured from and the predictions made from it. It returns the page as text
+//! and its curves as SVG files. The page opens from disk without a network, prints on A4 and Letter, and contains the table itself.
 //!
-//! - Figures are data first: [`form_curves`], [`performance_charts`] and [`Sheet`] give models that are drawn as a [`Drawing`],
-//!   and a drawing is written as SVG. Nothing else writes SVG, so tests look at the models.
-//! - Whatever comes from files or the command line is escaped.
+//! - Figures are data first: [`form_curves`], [`performance_charts`] and [`Sheet`] return models. A model is drawn as a [`Drawing`],
+//!   and a drawing is written as SVG. Nothing else writes SVG, so tests check the models.
+//! - Text from files or the command line is escaped.
 //! - The same inputs give the same bytes: the date is an input.
 //!
 //! ```

@@ -1,16 +1,16 @@
-//! The outlines of a table put back into blade axes and carried from one to the next: what the scan is compared with.
+//! The outlines of a table in blade axes, interpolated between stations. The scan is compared with this surface.
 
 use bladeform_section::signed_distance;
 use bladeform_table::{Curve, Outline, Station, StationTable};
 
-/// Points on each of back and face of a carried outline.
+/// Points on each side (back and face) of an interpolated outline.
 const POINTS_PER_SIDE: usize = 60;
 
-/// The fitted outlines as one surface over the radius. Lengths in metres, blade axes.
+/// The fitted outlines as one surface along the radius. Lengths in metres, blade axes.
 #[derive(Clone, Debug)]
 pub(crate) struct Loft {
     radii_m: Vec<f64>,
-    /// Each point of the outline as two curves over the radius.
+    /// Each outline point as two curves along the radius.
     points: Vec<[Curve; 2]>,
 }
 
@@ -46,7 +46,7 @@ impl Loft {
         self.points.iter().map(|[x, y]| [x.value(radius_m), y.value(radius_m)]).collect()
     }
 
-    /// Distance of a point of the blade from the outline at its radius, within that plane, m, positive outside; `None` beyond the stations.
+    /// Distance of a blade point from the outline at its radius, in that plane, m, positive outside; `None` beyond the stations.
     pub(crate) fn distance(&self, [x, y, z]: [f64; 3]) -> Option<f64> {
         let (first, last) = self.range();
         (first..=last).contains(&z).then(|| signed_distance(&self.outline(z), [x, y]))
@@ -55,7 +55,7 @@ impl Loft {
 
 /// A point of a station's outline (chord line along `x`, leading edge at 0) in blade axes, m; `None` without chord or angle.
 ///
-/// Seen from the tip the leading edge lies towards `x`, so the chord line runs against it. A table without mid-chord has it on the span axis.
+/// In blade axes the leading edge is towards `x`, so the chord line runs in the opposite direction. If a table has no mid-chord, it is assumed to be on the span axis.
 pub(crate) fn placed(station: &Station, [x, y]: [f64; 2]) -> Option<[f64; 2]> {
     let (sin, cos) = station.blade_angle_deg?.to_radians().sin_cos();
     let ahead = station.chord_m? / 2.0 - x;
@@ -63,15 +63,15 @@ pub(crate) fn placed(station: &Station, [x, y]: [f64; 2]) -> Option<[f64; 2]> {
     Some([mx + ahead * cos - y * sin, my + ahead * sin + y * cos])
 }
 
-/// A point in blade axes in the axes of a station's outline; the inverse of [`placed`].
+/// Converts a point from blade axes to the axes of a station's outline; the inverse of [`placed`].
 pub(crate) fn in_outline_axes(station: &Station, [x, y]: [f64; 2]) -> Option<[f64; 2]> {
     let (sin, cos) = station.blade_angle_deg?.to_radians().sin_cos();
     let (dx, dy) = (x - station.mid_chord_x_m.unwrap_or(0.0), y - station.mid_chord_y_m.unwrap_or(0.0));
     Some([station.chord_m? / 2.0 - (dx * cos + dy * sin), dy * cos - dx * sin])
 }
 
-/// The outline at the same shares of the length of its two sides at every station: from the leading edge over the face to the trailing edge,
-/// and back over the back. `None` for an outline of fewer than four points.
+/// The outline resampled at the same length fractions of its two sides at every station: from the leading edge along the face to the trailing
+/// edge, then along the back. `None` for an outline of fewer than four points.
 fn resampled(outline: &Outline) -> Option<Vec<[f64; 2]>> {
     let points: Vec<[f64; 2]> = outline.points().collect();
     let n = points.len();
@@ -91,7 +91,7 @@ fn resampled(outline: &Outline) -> Option<Vec<[f64; 2]>> {
     Some([walk(&side(nose, tail)), walk(&side(tail, nose))].concat())
 }
 
-/// The point at a share of the length of an open chain.
+/// The point at a fraction of the length of an open polyline.
 fn along(chain: &[[f64; 2]], share: f64) -> [f64; 2] {
     let length = |w: &[[f64; 2]]| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]);
     let mut left = share * chain.windows(2).map(length).sum::<f64>();
@@ -110,7 +110,7 @@ fn along(chain: &[[f64; 2]], share: f64) -> [f64; 2] {
 pub(crate) mod tests {
     use super::*;
 
-    /// An elliptic blade: half chord `0.1 - 0.05 z`, thickness a tenth of it, at 30 deg, its mid-chord swept.
+    /// A blade with elliptic sections: half chord `0.1 - 0.05 z`, half thickness a tenth of it, at 30 deg, with swept mid-chord.
     pub(crate) fn elliptic_table() -> StationTable {
         let mut table = StationTable::default();
         table.blade.radius_m = 1.0;
@@ -140,7 +140,7 @@ pub(crate) mod tests {
     fn a_linear_taper_is_met_between_stations() {
         let loft = Loft::through(&elliptic_table()).unwrap();
         let (sin, cos) = 30_f64.to_radians().sin_cos();
-        // On the leading edge, and half a millimetre before it, midway between stations. 120 points of an ellipse are good to 0.02 mm there.
+        // On the leading edge and half a millimetre ahead of it, midway between stations. 120 points of an ellipse are accurate to 0.02 mm there.
         let z = 0.55;
         for ahead in [0.0, 0.0005] {
             let a = half_chord(z) + ahead;
@@ -156,7 +156,7 @@ pub(crate) mod tests {
         let station = &elliptic_table().stations[2];
         let back = in_outline_axes(station, placed(station, [0.013, 0.004]).unwrap()).unwrap();
         assert!((back[0] - 0.013).abs() < 1e-15 && (back[1] - 0.004).abs() < 1e-15);
-        // The leading edge (0, 0) lies towards x and, at a positive angle, towards flight.
+        // The leading edge (0, 0) is towards x and, at a positive angle, towards the flight direction.
         let nose = placed(station, [0.0, 0.0]).unwrap();
         assert!(nose[0] > 0.02 * 0.5 && nose[1] > -0.01);
     }

@@ -1,4 +1,4 @@
-//! The page put together.
+//! Assembles the page.
 
 use bladeform_document::{write_csv, write_json};
 use bladeform_quantity::Hand;
@@ -12,15 +12,16 @@ use crate::scan::{BladeView, PlacedScan, ScanPart};
 use crate::unit::LengthUnit;
 use crate::{RecordError, head, performance_part, sheet_part, table_part, view_part};
 
-/// Class of the boxes in which charts stand side by side where the window is wide.
+/// Class of the boxes that place charts side by side in a wide window.
 pub(crate) const SECOND_COLUMN: &str = "charts";
 
-/// How a curve that holds the smooth blade is known, and what is then told.
+/// This attribute occurs in a curve that shows the smooth blade. The sentence is then added to the page.
 const SMOOTH_CLASS: &str = "class=\"guide\"";
-const SMOOTH_TOLD: &str = " The thin full line is the smooth blade: one curve that follows all stations, weighted by their uncertainties, \
-    and that none of them bends alone: a figure beside it by more than both may be wrong is flagged. It is left out where the form bends faster than such a curve follows, as towards the root.";
+const SMOOTH_TOLD: &str = " The thin solid line is the smooth blade: one curve fitted to all stations, weighted by their uncertainties. \
+    No single station can bend it. A value is flagged if it differs from this curve by more than their combined uncertainty explains. \
+    The line is left out where the blade form changes too quickly for such a curve, for example near the root.";
 
-/// The scripts of the view in space, for pages that have one: drawing with WebGL2, then what is drawn and how it is turned.
+/// The scripts of the 3-D view, for pages that have one: first drawing with WebGL2, then the contents and the controls.
 const VIEW_SCRIPTS: [&str; 2] = [include_str!("../assets/gl.js"), include_str!("../assets/space.js")];
 
 /// What goes into a record.
@@ -28,22 +29,22 @@ const VIEW_SCRIPTS: [&str; 2] = [include_str!("../assets/gl.js"), include_str!("
 pub struct RecordPlan<'a> {
     /// The station table.
     pub table: &'a StationTable,
-    /// Predictions made from it, in the order of the page.
+    /// Predictions made from it, in page order.
     pub predictions: &'a [Prediction],
-    /// The scan that the table was measured from; `None` shows the outlines alone.
+    /// The scan that the table was measured from; `None` shows only the outlines.
     pub scan: Option<&'a ScanPart>,
     /// Why there is no scan, as a sentence for the page; empty with a scan.
     pub scan_note: &'a str,
-    /// Heading: what part this is.
+    /// Heading: the name of the part.
     pub title: &'a str,
     /// Free text below the heading; may be empty.
     pub part_note: &'a str,
-    /// The date of the record, as it is to be read. An input, so that the same inputs give the same page.
+    /// The date of the record, as displayed. It is an input, so that the same inputs give the same page.
     pub date: &'a str,
 }
 
 impl<'a> RecordPlan<'a> {
-    /// A table alone, without scan, prediction, date or note.
+    /// A table only, without scan, prediction, date or note.
     #[must_use]
     pub const fn of(table: &'a StationTable) -> Self {
         Self {
@@ -65,7 +66,7 @@ pub struct Record {
     pub html: String,
     /// Its charts and drawings as files.
     pub plots: Vec<Plot>,
-    /// What must be told about the page itself; it stands on the page as well.
+    /// Notes about the page itself. They are also on the page.
     pub notes: Vec<String>,
 }
 
@@ -78,20 +79,20 @@ pub struct Plot {
     pub svg: String,
 }
 
-/// Figures of the page as they are made: numbered, and kept as files.
+/// Figures of the page in the order they are made. They are numbered and kept as files.
 #[derive(Default)]
 pub(crate) struct Figures {
     pub(crate) plots: Vec<Plot>,
 }
 
 impl Figures {
-    /// A chart with its points to be hovered.
+    /// A chart with its hover points.
     pub(crate) fn chart(&mut self, chart: &Chart) -> String {
         let (drawing, hover) = chart.draw();
         self.figure(&chart.name, &drawing, &hover)
     }
 
-    /// One chart in several units, of which the page's switch shows one; the first stands in the file and without scripts.
+    /// One chart in several units. The unit switch of the page shows one of them. The first is used in the file, and in a browser without scripts.
     pub(crate) fn chart_by_unit(&mut self, charts: &[(LengthUnit, Chart)]) -> String {
         let [(_, first), others @ ..] = charts else { return String::new() };
         let mut text = self.chart(first);
@@ -109,7 +110,7 @@ impl Figures {
         text
     }
 
-    /// A drawing without such points.
+    /// A drawing without hover points.
     pub(crate) fn plain(&mut self, name: &str, drawing: &Drawing) -> String {
         self.figure(name, drawing, &[])
     }
@@ -121,7 +122,7 @@ impl Figures {
     }
 }
 
-/// The figure of that number on the page; `id` is its own among all drawings.
+/// The figure with that number on the page; `id` is unique among all drawings.
 fn figure_element(number: usize, id: &str, drawing: &Drawing, hover: &[HoverPoint]) -> String {
     let caption = format!("<figcaption><b>Figure {number}.</b> {}</figcaption>", html(&drawing.title));
     let svg = drawing.to_svg(id);
@@ -140,7 +141,7 @@ fn figure_element(number: usize, id: &str, drawing: &Drawing, hover: &[HoverPoin
 /// Makes the record of a table.
 ///
 /// # Errors
-/// [`RecordError`] when the table holds no station, or does not say where the blade lies in the scan.
+/// [`RecordError`] if the table has no station, or has no frame for the position of the blade in the scan.
 pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
     let table = plan.table;
     if table.stations.is_empty() {
@@ -172,7 +173,7 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
         ),
         view,
         format!(
-            "<section id=\"curves\"><h2>Blade-form curves</h2><p>Bands are 95 % intervals, rings mark flagged stations; lines between stations are carried smoothly.{} \
+            "<section id=\"curves\"><h2>Blade-form curves</h2><p>Bands are 95 % intervals. Rings mark flagged stations. Lines between stations are smooth interpolations.{} \
              </p><div class=\"{SECOND_COLUMN}\">{curves}</div></section>",
             if curves.contains(SMOOTH_CLASS) { SMOOTH_TOLD } else { "" }
         ),
@@ -192,8 +193,8 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
     Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notes })
 }
 
-/// From where the section sheets are seen: in blade axes the leading edge lies towards `x`, to the right for who looks from the tip, and is
-/// drawn on the left; the axes of a left-hand blade are mirrored.
+/// The viewing direction of the section sheets. In blade axes the leading edge is towards `x`, on the right when seen from the tip. The
+/// sheets draw it on the left. The axes of a left-hand blade are mirrored.
 fn seen_from(table: &StationTable) -> String {
     let (from, hand) = match table.hand() {
         Hand::Right => ("the root towards the tip", "right"),
@@ -226,7 +227,7 @@ fn navigation(predictions: usize) -> String {
 /// The switches of unit and theme.
 pub(crate) fn switches() -> &'static str {
     "<span class=\"switches\"><label>Unit <select id=\"unit\"><option>mm</option><option>in</option><option>m</option></select></label>\
-         <label>Page <select id=\"theme\"><option value=\"\">as system</option><option value=\"light\">light</option><option value=\"dark\">dark</option></select></label></span>"
+         <label>Theme <select id=\"theme\"><option value=\"\">system</option><option value=\"light\">light</option><option value=\"dark\">dark</option></select></label></span>"
 }
 
 fn sheet_tools(count: usize) -> String {
@@ -238,7 +239,7 @@ fn sheet_tools(count: usize) -> String {
         .to_owned()
 }
 
-/// The table itself, as JSON and as CSV, for saving and copying.
+/// The table as JSON for downloading and as CSV for copying.
 fn documents(table: &StationTable) -> Result<String, RecordError> {
     let (mut json, mut csv) = (Vec::new(), Vec::new());
     write_json(table, &mut json)?;
@@ -251,7 +252,7 @@ fn documents(table: &StationTable) -> Result<String, RecordError> {
     ))
 }
 
-/// The whole file. The policy forbids every request, so what the page shows is what the file holds.
+/// The whole file. The content security policy forbids every request, so the page shows only what the file contains.
 pub(crate) fn document(title: &str, body: &str) -> String {
     let view = if body.contains("id=\"view-data\"") { VIEW_SCRIPTS } else { ["", ""] };
     [
@@ -341,7 +342,7 @@ mod tests {
         assert!(seen(&table, "right-hand blade are seen from the root towards the tip"));
         table.frame = Some(bladeform_table::Frame { hand: Hand::Left, ..Default::default() });
         assert!(seen(&table, "left-hand blade are seen from the tip towards the root"));
-        assert!(seen(&table, "seen along flight, from behind"));
+        assert!(seen(&table, "seen from behind, looking in the flight direction"));
     }
 
     #[test]

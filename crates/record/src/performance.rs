@@ -1,16 +1,16 @@
-//! A prediction as charts: over the setting at an operating point, and over the advance ratio at each setting.
+//! A prediction as charts: against the setting at each advance ratio, and against the advance ratio at each setting.
 
 use bladeform_table::{Notice, OperatingFigures, OperatingPoint, Prediction, enough_decimals};
 
 use crate::chart::{Chart, ChartPoint, MOST_SERIES, Pointed, Series};
 
-/// A point where more of the span than this is stalled is drawn as stalled: the figures there rest on the least certain part of the
+/// A point with a larger stalled fraction of the span than this is drawn as stalled. Its values depend on the least certain part of the
 /// polars (own choice, no source; some stall at the innermost radii is usual).
 pub(crate) const STALLED_SHARE: f64 = 0.2;
 /// Settings and advance ratios closer than this are the same.
 const SAME: f64 = 1e-6;
 
-/// One quantity that is drawn.
+/// One plotted quantity.
 #[derive(Clone, Copy)]
 struct Quantity {
     name: &'static str,
@@ -97,7 +97,7 @@ const QUANTITIES: [Quantity; 7] = [
     },
 ];
 
-/// What the charts run over.
+/// The horizontal axis of the charts.
 #[derive(Clone, Copy, PartialEq)]
 enum Over {
     Setting,
@@ -124,7 +124,7 @@ impl Over {
     fn group_name(self, value: f64) -> String {
         if self == Over::Setting { format!("J = {value:.3}") } else { format!("{value:.1} deg") }
     }
-    /// A place on the horizontal axis in words.
+    /// A value on the horizontal axis in words.
     fn named(self, x: f64) -> String {
         if self == Over::Setting { format!("{x:.2} deg") } else { format!("J = {x:.3}") }
     }
@@ -133,7 +133,7 @@ impl Over {
     }
 }
 
-/// The charts of a prediction, and sentences about what is not drawn.
+/// The charts of a prediction, and notes about what is not drawn.
 #[must_use]
 pub fn performance_charts(prediction: &Prediction) -> (Vec<Chart>, Vec<String>) {
     let mut charts = Vec::new();
@@ -144,7 +144,7 @@ pub fn performance_charts(prediction: &Prediction) -> (Vec<Chart>, Vec<String>) 
         if drawn.len() < groups.len() {
             let what = if over == Over::Setting { "advance ratios" } else { "settings" };
             notes.push(format!(
-                "{} of {} {what} are drawn {}; all of them are in the prediction's own files",
+                "{} of {} {what} are drawn {}; the files of the prediction contain all of them",
                 drawn.len(),
                 groups.len(),
                 over.file_part().replace('-', " ")
@@ -158,17 +158,17 @@ pub fn performance_charts(prediction: &Prediction) -> (Vec<Chart>, Vec<String>) 
     (charts, notes)
 }
 
-/// What an answer of the prediction is called on the page.
+/// The name on the page of an answer of the prediction.
 fn answer_name(name: &str) -> String {
     match name {
         "best_efficiency" => "best efficiency".to_owned(),
-        "power_match" => "takes up the given power".to_owned(),
-        "peak_thrust" => "greatest thrust".to_owned(),
+        "power_match" => "absorbs the given power".to_owned(),
+        "peak_thrust" => "maximum thrust".to_owned(),
         other => other.replace('_', " "),
     }
 }
 
-/// Points of one advance ratio (or setting), `x` rising; groups with fewer than two points are no curve.
+/// The points of each advance ratio (or setting), sorted by `x`. Groups of fewer than two points are dropped, as they are not curves.
 fn groups(prediction: &Prediction, over: Over) -> Vec<(f64, Vec<&OperatingPoint>)> {
     let mut found: Vec<(f64, Vec<&OperatingPoint>)> = Vec::new();
     for point in &prediction.points {
@@ -184,7 +184,7 @@ fn groups(prediction: &Prediction, over: Over) -> Vec<(f64, Vec<&OperatingPoint>
         points.dedup_by(|a, b| (x(a) - x(b)).abs() < SAME);
         points.len() > 1
     });
-    // Points that were solved for lie between those asked for: a line past them would contradict them.
+    // Solved points lie between the requested ones. They are inserted, because a line past them would contradict them.
     for point in prediction.answers.iter().filter_map(|a| a.point.as_ref()) {
         let (Some(group), Some(x)) = (over.group(&point.figures), over.x(&point.figures)) else { continue };
         if let Some((_, points)) = found.iter_mut().find(|(known, _)| (known - group).abs() < SAME) {
@@ -202,7 +202,7 @@ fn groups(prediction: &Prediction, over: Over) -> Vec<(f64, Vec<&OperatingPoint>
     found
 }
 
-/// Indices of at most as many groups as can be told apart, spread evenly from first to last.
+/// Indices of at most as many groups as can be distinguished, evenly spaced from first to last.
 fn spread(count: usize) -> Vec<usize> {
     if count <= MOST_SERIES {
         return (0..count).collect();
@@ -224,7 +224,7 @@ fn chart(
         title: format!(
             "{} {}",
             q.title,
-            if over == Over::Setting { "over setting" } else { "over advance ratio" }
+            if over == Over::Setting { "against setting" } else { "against advance ratio" }
         ),
         x_label: over.x_label(prediction),
         y_label: format!("{} [{}]", q.label, q.unit),
@@ -239,7 +239,7 @@ fn chart(
             ..Series::default()
         });
     }
-    // Thrust and the helical Mach belong together: compressibility is what bounds it.
+    // The helical tip Mach number is shown with the thrust, because compressibility limits the thrust.
     if let (true, Some((group, points))) = (q.name == "thrust", groups.last()) {
         let mach = Quantity {
             label: "helical tip Mach",
@@ -254,7 +254,7 @@ fn chart(
             .iter()
             .map(|p| ChartPoint { weak: false, flagged: false, ..chart_point(p, over, &mach) })
             .collect();
-        // Over the advance ratio it is the same at every setting.
+        // As a function of the advance ratio it is the same at every setting.
         let of = if over == Over::Setting && groups.len() > 1 {
             format!(" at {}", over.group_name(*group))
         } else {
@@ -268,7 +268,7 @@ fn chart(
         });
         chart.second_label = Some("helical tip Mach [-]".to_owned());
     }
-    // On a map of many curves only what is asked first is pointed out, and only where it is read.
+    // With many curves only the main answers are marked, and only on the main charts.
     let many = groups.len() > 1;
     let pointed =
         |name: &str| !many || name != "peak_thrust" && ["thrust", "power", "efficiency"].contains(&q.name);
@@ -325,17 +325,17 @@ fn chart_point(point: &OperatingPoint, over: Over, q: &Quantity) -> ChartPoint {
     }
 }
 
-/// Whether so much of the blade is stalled that the point is drawn differently.
+/// Whether the stalled fraction is so large that the point is drawn differently.
 fn is_stalled(point: &OperatingPoint) -> bool {
     point.figures.stalled_fraction.is_some_and(|s| s > STALLED_SHARE)
 }
 
-/// Whether a point is drawn and listed as less to be trusted: much of it is stalled, or it is out of the methods' range.
+/// Whether a point is drawn and listed as less reliable: much of the span is stalled, or the point is outside the range of the methods.
 pub(crate) fn is_doubtful(point: &OperatingPoint) -> bool {
     is_stalled(point) || !point.flags.is_empty() && is_out_of_range(&point.flags)
 }
 
-/// Flags that say a point lies beyond what the methods are made for.
+/// Whether a flag says that a point is outside the range of the methods.
 fn is_out_of_range(flags: &[Notice]) -> bool {
     const CODES: [&str; 5] = ["supersonic", "negative-thrust", "stalled", "out-of-range", "extrapolated"];
     flags.iter().any(|flag| CODES.contains(&flag.code()))
@@ -346,7 +346,7 @@ pub(crate) mod tests {
     use super::*;
     use bladeform_table::{Answer, RadialFigures, RadialRow};
 
-    /// Settings 10 to 30 deg at two advance ratios with made-up straight laws, radial rows that obey the velocity triangle.
+    /// Settings 10 to 30 deg at two advance ratios with invented linear laws. The radial rows satisfy the velocity triangle.
     pub(crate) fn prediction() -> Prediction {
         let mut prediction = Prediction { blades: 2, diameter_m: 2.0, rpm: 1500.0, ..Prediction::default() };
         prediction.air.density_kg_m3 = 1.225;
@@ -415,7 +415,7 @@ pub(crate) mod tests {
             thrust.series[0].points.iter().map(|p| p.y.unwrap()).collect::<Vec<_>>(),
             [1000.0, 1500.0, 2000.0, 2500.0, 3000.0]
         );
-        // Five settings are as many as can be told apart: none is left out.
+        // Five settings are as many as can be distinguished: none is left out.
         assert!(notes.is_empty(), "{notes:?}");
     }
 
@@ -433,7 +433,7 @@ pub(crate) mod tests {
             "{}",
             efficiency.pointed[0].name
         );
-        // The solved point is one of its curve.
+        // The solved point is a point of its curve.
         let xs: Vec<f64> = efficiency.series[1].points.iter().map(|p| p.x).collect();
         assert_eq!(xs, [10.0, 15.0, 17.0, 20.0, 25.0, 30.0]);
     }

@@ -1,4 +1,4 @@
-//! The performance part of the page: what was asked, answers, charts, points, and the velocity triangle.
+//! The performance part of the page: conditions, answers, charts, points, and the velocity triangle.
 
 use bladeform_table::{
     Notice, OperatingFigures, OperatingPoint, Prediction, REST_MEANING, StationTable, cells_at_rest,
@@ -12,10 +12,10 @@ use crate::performance::{is_doubtful, performance_charts};
 use crate::velocity::triangle_data;
 use crate::words::list;
 
-/// Points listed as a table; a map of more is for its own CSV.
+/// Maximum number of points listed in a table. Larger maps are in the CSV file of the prediction.
 const MOST_LISTED: usize = 70;
 
-/// One prediction. `index` tells it from others on the page.
+/// One prediction. `index` distinguishes it from others on the page.
 pub(crate) fn prediction(
     prediction: &Prediction,
     table: &StationTable,
@@ -45,8 +45,8 @@ pub(crate) fn prediction(
     }
     if !charts.is_empty() {
         text.push_str(
-            "<p>Open circles on dotted lines: more than a fifth of the span is stalled, or the point is out of range; what is drawn there is uncertain. \
-             Rings with letters point at the answers. Bands are 95 % intervals from the uncertainty of the geometry alone.</p>",
+            "<p>Open circles on dotted lines mark points where more than a fifth of the span is stalled, or that are out of range. Values there are uncertain. \
+             Rings with letters mark the answers. Bands are 95 % intervals from the uncertainty of the geometry alone.</p>",
         );
         text.push_str(&format!("<div class=\"{SECOND_COLUMN}\">"));
         for mut chart in charts {
@@ -83,8 +83,11 @@ fn conditions(p: &Prediction) -> String {
         ("Blades", p.blades.to_string()),
         ("Diameter", format!("{:.4} m", p.diameter_m)),
         ("Rotation", format!("{:.1} rpm", p.rpm)),
-        ("Speed of flight", speed),
-        ("Setting is of", format!("the {} line at {} R", p.setting_of.as_str(), p.reference_radius_ratio)),
+        ("Flight speed", speed),
+        (
+            "Setting refers to",
+            format!("the {} line at {} R", p.setting_of.as_str(), p.reference_radius_ratio),
+        ),
         (
             "Air",
             format!(
@@ -98,7 +101,7 @@ fn conditions(p: &Prediction) -> String {
             ),
         ),
         (
-            "Made from",
+            "Computed from",
             if p.table_sha256.is_empty() {
                 p.table_file.clone()
             } else {
@@ -173,7 +176,7 @@ fn points(points: &[OperatingPoint]) -> String {
     )
 }
 
-/// Blade elements beside the free wake at the points at rest; nothing where none has one.
+/// Blade elements compared with the free wake at the points at zero speed; empty if no point has a free wake.
 fn at_rest(points: &[OperatingPoint]) -> String {
     let still: Vec<&OperatingPoint> =
         points.iter().filter(|p| p.free_wake.is_some()).take(MOST_LISTED).collect();
@@ -187,12 +190,12 @@ fn at_rest(points: &[OperatingPoint]) -> String {
         .collect();
     let heads = [
         "setting<br>deg",
-        "thrust by elements<br>N",
-        "thrust by free wake<br>N",
-        "more<br>%",
-        "power by elements<br>kW",
-        "power by free wake<br>kW",
-        "more<br>%",
+        "thrust, blade elements<br>N",
+        "thrust, free wake<br>N",
+        "difference<br>%",
+        "power, blade elements<br>kW",
+        "power, free wake<br>kW",
+        "difference<br>%",
         "tip vortex below the next blade<br>% of R",
     ];
     let heads: String = heads.iter().map(|h| format!("<th scope=\"col\">{h}</th>")).collect();
@@ -203,12 +206,12 @@ fn at_rest(points: &[OperatingPoint]) -> String {
     )
 }
 
-/// A flag's short code, or what stands in a list for a text without one.
+/// The short code of a flag, or a substitute for a text without one.
 fn code_or_noted(flag: &Notice) -> &str {
     if flag.code().is_empty() { "noted" } else { flag.code() }
 }
 
-/// Every code of a table of points once, with how many points carry it and the sentence of the first: their figures differ from point to point.
+/// Every code in a table of points once, with the number of points that have it. The sentence is that of the first point, as its values differ from point to point.
 fn flags_told(points: &[OperatingPoint]) -> String {
     let mut told: Vec<(&str, &str, usize)> = Vec::new();
     for (code, sentence) in points.iter().flat_map(|p| &p.flags).map(|f| (code_or_noted(f), f.sentence())) {
@@ -221,7 +224,7 @@ fn flags_told(points: &[OperatingPoint]) -> String {
     list(
         "flags",
         told.iter().map(|(code, sentence, count)| {
-            format!("{code}, at {count} of {of} points; the first of them: {sentence}")
+            format!("{code}, at {count} of {of} points; first point: {sentence}")
         }),
     )
 }
@@ -273,7 +276,7 @@ mod tests {
         let text = prediction(&p, &StationTable::default(), 0, &mut figures);
         assert!(!text.contains("<b>x") && !text.contains("<i>"));
         assert_eq!(text.matches("class=\"codes\"").count(), 10);
-        assert!(text.contains("odd, at 1 of 10 points; the first of them: &lt;i&gt;"));
+        assert!(text.contains("odd, at 1 of 10 points; first point: &lt;i&gt;"));
         assert!(text.contains("id=\"triangle-0\"") && figures.plots.len() >= 6);
     }
 }

@@ -1,4 +1,4 @@
-//! The blade seen along the axis of rotation and from the side, to scale, with its stations: shown above the 3-D view and printed with it.
+//! The blade seen along the axis of rotation and from the side, to scale, with its stations. Shown and printed above the 3-D view.
 
 use bladeform_quantity::Hand;
 use bladeform_table::StationTable;
@@ -8,10 +8,10 @@ use crate::loft::placed;
 use crate::scan::PlacedScan;
 use crate::sheet::{bar, paper_scale};
 
-/// Slices over the radius in which the scan's extent is taken.
+/// Number of slices along the radius for the extent of the scan.
 const SLICES: usize = 160;
 
-/// Two views of the blade with its stations, at a standard scale; the scan's own extent behind it where there is a scan of a lone blade.
+/// Two views of the blade with its stations, at a standard scale. For the scan of a single blade the extent of the scan is drawn behind them.
 #[must_use]
 pub(crate) fn planform(table: &StationTable, scan: Option<&PlacedScan>) -> Option<Drawing> {
     let rows: Vec<(f64, [f64; 4], bool)> = table
@@ -44,13 +44,15 @@ pub(crate) fn planform(table: &StationTable, scan: Option<&PlacedScan>) -> Optio
     let plan_axis = 34.0 + heights[1] * k;
     let side_axis = plan_axis - heights[0] * k + 62.0 + heights[3] * k;
     let height = side_axis - heights[2] * k + 46.0;
-    // The axes of a left-hand blade are mirrored: with the leading edge on top it is its other side that is seen.
+    // The axes of a left-hand blade are mirrored: with the leading edge on top its other side is visible.
     let (seen, name_above) = match table.hand() {
-        Hand::Right => ("seen against flight", "plane of rotation, from the front"),
-        Hand::Left => ("seen along flight, from behind", "plane of rotation, from behind"),
+        Hand::Right => {
+            ("seen from the front, looking against the flight direction", "plane of rotation, from the front")
+        }
+        Hand::Left => ("seen from behind, looking in the flight direction", "plane of rotation, from behind"),
     };
     let words = format!(
-        "The blade at 1:{n}, root on the left: above, {}, leading edge on top; below, from the side, flight upwards. \
+        "The blade at 1:{n}, root on the left: above, {}, leading edge on top; below, from the side, flight direction upwards. \
          {} stations from {:.0} mm to {:.0} mm radius.",
         seen,
         rows.len(),
@@ -86,10 +88,10 @@ pub(crate) fn planform(table: &StationTable, scan: Option<&PlacedScan>) -> Optio
         if at - last > 30.0 {
             d.shapes.push(Shape::Length {
                 at: [at, plan_axis - e[0] * k + 14.0],
-                // To a millimetre, which is what there is room for.
+                // Rounded to a millimetre: there is no room for more digits.
                 value_m: (radius * 1e3).round() / 1e3,
                 signed: false,
-                // The first tells the unit of all.
+                // The first shows the unit for all.
                 after: last.is_infinite().then(String::new),
                 anchor: Anchor::Middle,
                 class: "small",
@@ -99,7 +101,7 @@ pub(crate) fn planform(table: &StationTable, scan: Option<&PlacedScan>) -> Optio
     }
     d.text(
         [x(tip), plan_axis - heights[0] * k + 30.0],
-        "radii; dashed stations carry a flag",
+        "radii; dashed stations are flagged",
         Anchor::End,
         "small",
     );
@@ -107,13 +109,13 @@ pub(crate) fn planform(table: &StationTable, scan: Option<&PlacedScan>) -> Optio
     Some(d)
 }
 
-/// Least and greatest `x`, least and greatest `y`.
+/// Minimum and maximum `x`, minimum and maximum `y`.
 fn extent(points: impl Iterator<Item = [f64; 2]>) -> [f64; 4] {
     let none = [f64::INFINITY, f64::NEG_INFINITY, f64::INFINITY, f64::NEG_INFINITY];
     points.fold(none, |e, [x, y]| [e[0].min(x), e[1].max(x), e[2].min(y), e[3].max(y)])
 }
 
-/// The extent of the scan in slices over the radius; slices without a vertex are left out.
+/// The extent of the scan in slices along the radius; slices without a vertex are left out.
 fn silhouette(scan: &PlacedScan) -> Vec<(f64, [f64; 4])> {
     let [low, high] = scan.light.bounds();
     let step = (high[2] - low[2]) / SLICES as f64;

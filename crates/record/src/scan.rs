@@ -1,4 +1,4 @@
-//! The scan behind a table, put into blade axes for the page: checked, lightened, cut, and compared with the outlines.
+//! The scan of a table, transformed to blade axes for the page: checked, simplified, cut, and compared with the outlines.
 
 use bladeform_mesh::{CleanMesh, cut, simplify};
 use bladeform_quantity::Hand;
@@ -9,16 +9,16 @@ use crate::RecordError;
 use crate::loft::{Loft, in_outline_axes};
 use bladeform_numeric::parallel;
 
-/// Triangles on the page: what a phone turns smoothly, and with 16-bit indices about 0.6 MB of the file.
+/// Maximum number of triangles on the page. A phone rotates this many smoothly. With 16-bit indices they take about 0.6 MB of the file.
 pub const MOST_TRIANGLES: usize = 60_000;
 
-/// Scan points shown on one section sheet.
+/// Maximum number of scan points shown on one section sheet.
 const MOST_POINTS: usize = 420;
 
-/// Points of a cut farther from the outline than this share of the chord belong to something else.
+/// Points of a cut that are farther from the outline than this fraction of the chord belong to something else.
 const NEAR_SHARE: f64 = 0.08;
 
-/// Rows of the frame may differ from a rotation times one scale by this much, relatively: tables carry ten digits and more.
+/// Relative tolerance for the rows of the frame to be a rotation times one scale. Tables have ten digits or more.
 const FRAME_TOLERANCE: f64 = 1e-5;
 
 /// Whether the bytes have the SHA-256 that the table states for its scan; true for a table that states none.
@@ -32,8 +32,8 @@ fn sha256(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
 }
 
-/// The part of a scan that was measured, in the scan's own axes and unit, with a lighter mesh of it for looking at: a good share of a page's work, for which
-/// no table is needed, so that it may be done while the part is measured.
+/// The measured part of a scan, in the axes and unit of the scan, with a simplified mesh for display. This is a large part of the work for a page.
+/// It needs no table, so it can be done while the part is measured.
 #[derive(Debug)]
 pub struct ScanPart {
     full: CleanMesh,
@@ -41,7 +41,7 @@ pub struct ScanPart {
 }
 
 impl ScanPart {
-    /// Makes the lighter mesh, of at most [`MOST_TRIANGLES`] triangles where the shape allows it.
+    /// Makes the simplified mesh, with at most [`MOST_TRIANGLES`] triangles if the shape allows it.
     #[must_use]
     pub fn of(full: CleanMesh) -> Self {
         let light = simplify(&full, MOST_TRIANGLES);
@@ -49,21 +49,21 @@ impl ScanPart {
     }
 }
 
-/// One blade of the table: where it stands around the axis, and its rows.
+/// One blade of the table: its azimuth and its rows.
 #[derive(Debug)]
 pub(crate) struct BladeView<'a> {
-    /// Its number, `None` for a lone blade.
+    /// Its number, `None` for a single blade.
     pub(crate) index: Option<u64>,
-    /// About the axis `y` from the first blade, rad, in the table's axes.
+    /// Azimuth about the axis `y` from the first blade, rad, in the axes of the table.
     pub(crate) azimuth_rad: f64,
     /// Its rows.
     pub(crate) stations: &'a [Station],
-    /// Its outlines carried over the radius.
+    /// Its outlines interpolated along the radius.
     pub(crate) loft: Option<Loft>,
 }
 
 impl<'a> BladeView<'a> {
-    /// Every blade of the table; a lone blade, or one written by hand, is the only one.
+    /// Every blade of the table. A table of a single blade, or one written by hand, has only one.
     pub(crate) fn all(table: &'a StationTable) -> Vec<Self> {
         let lofted = |stations: &[Station]| {
             Loft::through(&StationTable { stations: stations.to_vec(), ..StationTable::default() })
@@ -76,7 +76,7 @@ impl<'a> BladeView<'a> {
                 loft: lofted(&table.stations),
             }];
         }
-        // The axes of a left-hand propeller are mirrored, and with them the sense of turning.
+        // The axes of a left-hand propeller are mirrored, and so is the direction of rotation.
         let sense = if table.hand() == Hand::Left { -1.0 } else { 1.0 };
         let view = |rows: &'a bladeform_table::BladeRows| Self {
             index: Some(rows.index),
@@ -87,13 +87,13 @@ impl<'a> BladeView<'a> {
         table.blades.iter().map(view).collect()
     }
 
-    /// A point in the axes of the first blade, in this blade's own.
+    /// Converts a point from the axes of the first blade to those of this blade.
     pub(crate) fn own(&self, [x, y, z]: [f64; 3]) -> [f64; 3] {
         let (sin, cos) = self.azimuth_rad.sin_cos();
         [x * cos - z * sin, y, x * sin + z * cos]
     }
 
-    /// A point in this blade's own axes, in those of the first blade; the inverse of [`own`](Self::own).
+    /// Converts a point from the axes of this blade to those of the first blade; the inverse of [`own`](Self::own).
     pub(crate) fn common(&self, [x, y, z]: [f64; 3]) -> [f64; 3] {
         let (sin, cos) = self.azimuth_rad.sin_cos();
         [x * cos + z * sin, y, z * cos - x * sin]
@@ -103,16 +103,16 @@ impl<'a> BladeView<'a> {
 /// The part of a scan, in blade axes and metres.
 #[derive(Debug)]
 pub(crate) struct PlacedScan {
-    /// As scanned.
+    /// At full resolution.
     full: CleanMesh,
     /// At most [`MOST_TRIANGLES`] triangles; its vertices are vertices of the scan.
     pub(crate) light: CleanMesh,
-    /// For each vertex of `light` its distance from the outline at its radius, m, positive outside; `None` beyond the stations.
+    /// Distance of each vertex of `light` from the outline at its radius, m, positive outside; `None` beyond the stations.
     pub(crate) distances_m: Vec<Option<f64>>,
 }
 
 impl PlacedScan {
-    /// Puts the scan that `table` was measured from into blade axes.
+    /// Transforms the scan that `table` was measured from to blade axes.
     pub(crate) fn new(
         part: &ScanPart,
         table: &StationTable,
@@ -129,8 +129,8 @@ impl PlacedScan {
         Ok(Self { full, light, distances_m })
     }
 
-    /// The scan's points in the planes of a blade's stations, each in the axes of its station's outline, m: one list a station, empty
-    /// where nothing can be shown.
+    /// The scan points in the station planes of a blade, in the axes of each station's outline, m. One list per station, empty
+    /// if nothing can be shown.
     pub(crate) fn section_points(&self, blade: &BladeView<'_>) -> Vec<Vec<[f64; 2]>> {
         let turned;
         let mesh = if blade.azimuth_rad == 0.0 {
@@ -175,7 +175,7 @@ pub fn must_be_scan_of(bytes: &[u8], table: &StationTable) -> Result<(), RecordE
     Ok(())
 }
 
-/// Distance from the outline of the blade whose span the point is nearest to.
+/// Distance from the outline of the blade that the point belongs to: the one with the largest span coordinate.
 fn distance(blades: &[BladeView<'_>], p: [f64; 3]) -> Option<f64> {
     let nearest = blades.iter().max_by(|a, b| a.own(p)[2].total_cmp(&b.own(p)[2]))?;
     nearest.loft.as_ref()?.distance(nearest.own(p))
@@ -185,7 +185,7 @@ fn mapped(m: &[[f64; 4]; 4], [x, y, z]: [f64; 3]) -> [f64; 3] {
     [0, 1, 2].map(|k| m[k][0] * x + m[k][1] * y + m[k][2] * z + m[k][3])
 }
 
-/// Whether the rows are orthogonal and of one length, and the last row is that of a map of points.
+/// Whether the rows are orthogonal and of equal length, and the last row is 0, 0, 0, 1.
 fn is_similarity(m: &[[f64; 4]; 4]) -> bool {
     let dot = |a: usize, b: usize| (0..3).map(|k| m[a][k] * m[b][k]).sum::<f64>();
     let square = dot(0, 0);
@@ -211,7 +211,7 @@ mod tests {
         let blades = vec![BladeRows { azimuth_deg: Some(90.0), ..BladeRows::default() }];
         let mut table = StationTable { blades, ..StationTable::default() };
         let views = BladeView::all(&table);
-        // A turn of 90 deg about y carries the span from z to x.
+        // A rotation of 90 deg about y moves the span from z to x.
         let tip = views[0].common([0.0, 0.0, 1.0]);
         assert!((tip[0] - 1.0).abs() < 1e-12 && tip[2].abs() < 1e-12, "{tip:?}");
         let back = views[0].own(tip);

@@ -1,4 +1,4 @@
-//! The section sheet of a station: scan, outline, mean line, greatest circle, chord line and face line to scale, residuals below.
+//! The section sheet of a station: scan, outline, mean line, largest inscribed circle, chord line and face line to scale, with residuals below.
 
 use bladeform_section::signed_distance;
 use bladeform_section::{MeanLine, mean_line};
@@ -7,17 +7,17 @@ use bladeform_table::Station;
 use crate::drawing::{Anchor, Drawing, Mark, PAPER_WIDTH_MM, Shape, UNITS_PER_MM};
 use crate::ticks::round_up;
 
-/// Scales of drawings, the second figure of 1:n. ISO 5455 gives 1:1, 1:2, 1:5 and their tenfolds.
+/// Drawing scales, the n of 1:n. ISO 5455 gives 1:1, 1:2, 1:5 and their multiples of ten.
 const SCALES: [f64; 8] = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0];
-/// Paper beside the chord for labels, mm.
+/// Paper on each side of the chord for labels, mm.
 const SIDE_MM: f64 = 13.0;
-/// Part of the face that the face line is fitted to, by the definition of the face angle.
+/// Range of the chord over which the face line is fitted to the face, from the definition of the face angle.
 const FACE_PART: (f64, f64) = (0.3, 0.9);
-/// Least length of the bar that shows the scale, mm of paper.
+/// Minimum length of the scale bar, mm on paper.
 const BAR_MM: f64 = 12.0;
 /// Height of the residual strip, units.
 const STRIP: f64 = 84.0;
-/// The strip shows this share of the points; those beyond stand at its edge as crosses.
+/// The strip covers this fraction of the points. Points beyond it are drawn as crosses at its edge.
 const STRIP_SHARE: f64 = 0.98;
 
 /// The standard scale 1:n at which `length_m` fits on the paper; returns n.
@@ -38,16 +38,16 @@ pub struct Sheet {
     pub residuals_m: Vec<f64>,
     /// Mean line from the leading to the trailing edge; empty where there is none.
     pub mean_line: Vec<[f64; 2]>,
-    /// Greatest inscribed circle, centre and radius.
+    /// Largest inscribed circle, centre and radius.
     pub circle: Option<([f64; 2], f64)>,
-    /// Two points of the face line, at the ends of the part it is fitted to.
+    /// Two points of the face line, at the ends of the range it is fitted to.
     pub face_line: Option<[[f64; 2]; 2]>,
     /// Chord.
     pub chord_m: f64,
 }
 
 impl Sheet {
-    /// The sheet of a station and the scan's points in its plane; `None` for a station without chord or outline.
+    /// The sheet of a station with the scan points in its plane; `None` for a station without chord or outline.
     #[must_use]
     pub fn new(station: &Station, scan: Vec<[f64; 2]>) -> Option<Self> {
         let chord_m = station.chord_m.filter(|c| *c > 0.0)?;
@@ -92,7 +92,7 @@ impl Sheet {
         let chord_end = [self.chord_m, 0.0];
         d.line(place(&[0.0, 0.0]), place(&chord_end), "chord-line");
         if let Some([a, b]) = &self.face_line {
-            // Carried on a little, so that it can be told from the outline it lies on.
+            // Extended a little, so that it can be distinguished from the outline it lies on.
             let beyond = |t: f64| [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])];
             d.line(place(&beyond(-0.2)), place(&beyond(1.1)), "face-line");
         }
@@ -117,7 +117,7 @@ impl Sheet {
         d
     }
 
-    /// Residuals over the chord: back as dots, face as rings.
+    /// Residuals along the chord: dots for the back, rings for the face.
     fn strip(&self, d: &mut Drawing, left: f64, units_per_m: f64, top: f64) {
         let limit = residual_limit(&self.residuals_m);
         let middle = top + STRIP / 2.0;
@@ -154,11 +154,11 @@ impl Sheet {
         d.marks(back, Mark::Point, "scan");
         d.marks(face, Mark::OpenPoint, "scan");
         d.marks(beyond, Mark::Cross, "thin");
-        let text = "scan less outline: dots on the back, rings on the face; dashed: twice their rms";
+        let text = "scan minus outline: dots on the back, rings on the face; dashed: twice the rms";
         d.text([left, top + STRIP + 18.0], text, Anchor::Start, "small");
     }
 
-    /// Height of the mean line at `x`; 0 beyond it.
+    /// Height of the mean line at `x`; 0 outside its range.
     fn mean_height(&self, x: f64) -> f64 {
         let at = |w: &[[f64; 2]]| {
             let inside = (w[0][0]..=w[1][0]).contains(&x) && w[1][0] > w[0][0];
@@ -169,7 +169,7 @@ impl Sheet {
 
     fn description(&self, n: f64) -> String {
         let rms = self.rms_m().map(|r| {
-            format!(" The scan's {} points lie {:.3} mm rms from the outline.", self.scan.len(), r * 1e3)
+            format!(" The {} scan points deviate {:.3} mm rms from the outline.", self.scan.len(), r * 1e3)
         });
         format!(
             "Section drawn at 1:{n} with the leading edge on the left and the back on top; chord {:.1} mm.{}",
@@ -179,7 +179,7 @@ impl Sheet {
     }
 }
 
-/// A round limit that holds nearly all residuals, m.
+/// A round limit above nearly all residuals, m.
 fn residual_limit(residuals_m: &[f64]) -> f64 {
     let mut sizes: Vec<f64> = residuals_m.iter().map(|r| r.abs()).collect();
     sizes.sort_by(f64::total_cmp);
@@ -196,7 +196,7 @@ fn greatest(line: &MeanLine) -> Option<([f64; 2], f64)> {
     line.circles.iter().max_by(|a, b| a.radius.total_cmp(&b.radius)).map(|c| (c.centre, c.radius))
 }
 
-/// The line with the table's face angle through the middle of the face's part that it is fitted to.
+/// The line with the face angle of the table, through the centre of the part of the face that it is fitted to.
 fn face_line(station: &Station, outline: &[[f64; 2]], chord_m: f64) -> Option<[[f64; 2]; 2]> {
     let slope = -(station.face_angle_deg? - station.blade_angle_deg?).to_radians().tan();
     let n = outline.len();
@@ -222,7 +222,7 @@ fn legend(d: &mut Drawing, sheet: &Sheet) {
         ("mean-line", "mean line", !sheet.mean_line.is_empty()),
         ("chord-line", "chord line", true),
         ("face-line", "face line", sheet.face_line.is_some()),
-        ("circle", "greatest circle", sheet.circle.is_some()),
+        ("circle", "inscribed circle", sheet.circle.is_some()),
     ];
     for (class, name, _) in entries.into_iter().filter(|e| e.2) {
         d.line([at, 12.0], [at + 26.0, 12.0], class);
@@ -235,7 +235,7 @@ fn legend(d: &mut Drawing, sheet: &Sheet) {
     }
 }
 
-/// A bar of a round length and the scale on paper.
+/// A scale bar of a round length, with the scale on paper.
 pub(crate) fn bar(d: &mut Drawing, units_per_m: f64, n: f64, y: f64) {
     let length_mm = round_up(BAR_MM * n);
     let (from, to) = (8.0, 8.0 + length_mm / 1000.0 * units_per_m);

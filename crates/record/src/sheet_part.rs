@@ -8,7 +8,7 @@ use crate::sheet::{Sheet, paper_scale};
 use crate::words::{figure, length, list, name, unit};
 use bladeform_numeric::parallel;
 
-/// Figures beside a sheet.
+/// Values listed next to a sheet.
 const FIGURES: [StationColumn; 15] = [
     StationColumn::ChordM,
     StationColumn::BladeAngleDeg,
@@ -27,7 +27,7 @@ const FIGURES: [StationColumn; 15] = [
     StationColumn::ResidualRmsM,
 ];
 
-/// The sheets of all blades, at one scale so that they can be laid side by side, and how many.
+/// The sheets of all blades and their number. All have one scale, so that they can be compared side by side.
 pub(crate) fn sheets(blades: &[BladeView<'_>], scan: Option<&PlacedScan>) -> (String, usize) {
     let chords = blades.iter().flat_map(|b| b.stations.iter().filter_map(|s| s.chord_m));
     let n = paper_scale(chords.fold(0.0, f64::max));
@@ -75,18 +75,18 @@ fn sheet(blade: &BladeView<'_>, station: &Station, scan: Vec<[f64; 2]>, n: f64, 
     )
 }
 
-/// What the outline was held against, and what its angle and chord are uncertain by.
+/// Comparisons of the outline, and the uncertainty budgets of its chord and angle.
 fn remarks(station: &Station) -> String {
     let mut lines = vec![];
     if let Some(near) = station.near_sections.first() {
         let verdict = match near.within_noise {
-            Some(true) => ", within the scan's noise",
-            Some(false) => ", more than the scan's noise",
+            Some(true) => ", within the scan noise",
+            Some(false) => ", more than the scan noise",
             None => "",
         };
-        let rms = near.rms_m.map_or(String::new(), |m| format!(": {:.2} mm root mean square", 1e3 * m));
+        let rms = near.rms_m.map_or(String::new(), |m| format!(": {:.2} mm rms", 1e3 * m));
         lines.push(format!(
-            "Nearest published section (advice, no figure rests on it): {}{rms}{verdict}.",
+            "Nearest published section (for information only; no value depends on it): {}{rms}{verdict}.",
             near.section
         ));
     }
@@ -98,7 +98,7 @@ fn remarks(station: &Station) -> String {
         .collect();
     if !departures.is_empty() {
         lines.push(format!(
-            "Scan from outline, root mean square in mm (single points, with their noise): {}.",
+            "Deviation of the scan from the outline, rms in mm (single points, including noise): {}.",
             departures.join(", ")
         ));
     }

@@ -1,4 +1,4 @@
-//! The station table of the page: every column, sortable, in the unit that was chosen.
+//! The station table of the page: every column, sortable, in the chosen unit.
 
 use bladeform_table::{Station, StationColumn, StationTable};
 
@@ -24,12 +24,12 @@ pub(crate) fn station_table(table: &StationTable) -> String {
     let mean = if table.blades.is_empty() {
         ""
     } else {
-        " The rows are means over the blades, and so are the curves above; each blade's own figures are on its sheets and in stations.json."
+        " The rows and the curves above are means over the blades. The values of each blade are on its section sheets and in stations.json."
     };
     format!(
         "<div class=\"tools\"><button type=\"button\" id=\"copy-csv\">Copy as CSV</button>\
          <button type=\"button\" id=\"save-json\">Download stations.json</button><span id=\"table-note\" role=\"status\"></span></div>\
-         <p>A heading sorts by its column; the small figure is the half width of the 95 % interval. CSV and JSON keep SI units and all digits.{mean}</p>\
+         <p>Click a heading to sort by its column. The small number is the half width of the 95 % interval. CSV and JSON keep SI units and all digits.{mean}</p>\
          <div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Station table, scrolls sideways\"><table id=\"stations-table\" class=\"stations\">\
          <thead><tr>{head}<th scope=\"col\">flags</th></tr></thead><tbody>{rows}</tbody></table></div>"
     )
@@ -40,7 +40,7 @@ fn row(station: &Station, columns: &[StationColumn]) -> String {
         .iter()
         .map(|c| {
             let value = c.get(station);
-            // Sorting goes by the cell's own value; a missing one comes last.
+            // Sorting uses the exact value of the cell. Missing values come last.
             let sort = value.map(|v| attributes(*c, v)).unwrap_or_default();
             format!("<td data-key=\"{}\" {sort}>{}</td>", c.key(), figure(*c, value, c.u(station)))
         })

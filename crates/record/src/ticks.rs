@@ -1,8 +1,8 @@
 //! Round values for axes.
 
-/// About `wanted` round values (1, 2 or 5 times a power of ten apart) that cover `low..=high`, with the decimals they need.
+/// About `wanted` round values that cover `low..=high`, and the number of decimals they need. Their spacing is 1, 2 or 5 times a power of ten.
 ///
-/// The first is not above `low`, the last not below `high`. A range without extent is widened by a tenth of its size.
+/// The first is not above `low`, the last not below `high`. An empty range is widened by a tenth of its value on each side.
 pub(crate) fn ticks(low: f64, high: f64, wanted: usize) -> (Vec<f64>, usize) {
     let (low, high) = if high - low > 1e-12 * low.abs().max(high.abs()) {
         (low, high)
@@ -17,7 +17,7 @@ pub(crate) fn ticks(low: f64, high: f64, wanted: usize) -> (Vec<f64>, usize) {
     (values, decimals)
 }
 
-/// The next number of 1, 2, 5 times a power of ten that is not below `value`, which is above 0.
+/// The smallest number of the form 1, 2 or 5 times a power of ten that is not below `value`. `value` is above 0.
 pub(crate) fn round_up(value: f64) -> f64 {
     let power = 10_f64.powf(value.log10().floor());
     let factor =

@@ -1,11 +1,11 @@
-//! The units of length that the page's switch offers.
+//! The units of length of the unit switch.
 
 use bladeform_table::{ColumnUnit, Shown, StationColumn};
 
 /// A unit of length on the page. `assets/page.js` has the same three with the same decimals.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum LengthUnit {
-    /// Millimetre, which the page opens with.
+    /// Millimetre, the initial unit of the page.
     Millimetre,
     /// Inch.
     Inch,
@@ -17,7 +17,7 @@ impl LengthUnit {
     /// In the order of the switch.
     pub(crate) const ALL: [Self; 3] = [Self::Millimetre, Self::Inch, Self::Metre];
 
-    /// As it is written after a figure.
+    /// As written after a value.
     pub(crate) const fn name(self) -> &'static str {
         match self {
             Self::Millimetre => "mm",
@@ -34,7 +34,7 @@ impl LengthUnit {
         }
     }
 
-    /// Decimals more than in millimetres: a thousandth of an inch stands beside a hundredth to a tenth of a millimetre.
+    /// Additional decimals compared with millimetres. A thousandth of an inch is between a hundredth and a tenth of a millimetre.
     const fn more_decimals(self) -> usize {
         match self {
             Self::Millimetre => 0,
@@ -43,7 +43,7 @@ impl LengthUnit {
         }
     }
 
-    /// How a column is shown in this unit; a column that is no length is shown as ever.
+    /// How a column is shown in this unit. A column that is not a length is unchanged.
     pub(crate) fn shown(self, column: StationColumn) -> Shown {
         let shown = crate::words::shown(column);
         if column.unit() != ColumnUnit::Metre {

@@ -1,14 +1,14 @@
-//! What the velocity triangle of the page is drawn from: radial rows of a prediction, and the outlines nearest to them.
+//! The data of the velocity triangle on the page: radial rows of a prediction, and the outlines of the stations.
 
 use bladeform_table::{Notice, OperatingPoint, Prediction, StationTable};
 use serde_json::{Value, json};
 
-/// Radial rows on the page: at some 80 bytes a row this bounds them to about 1 MB. Operating points are thinned evenly to stay below.
+/// Maximum number of radial rows on the page. At about 80 bytes per row they take about 1 MB. Operating points are thinned evenly to stay below.
 const MOST_ROWS: usize = 12_000;
-/// Points of an outline in the drawing: at its size more cannot be seen.
+/// Points of an outline in the drawing. More are not visible at its size.
 const OUTLINE_POINTS: usize = 80;
 
-/// The data of the velocity triangle, and a sentence when points were left out; `None` when no point has radial rows.
+/// The data of the velocity triangle, and a note if points were left out; `None` if no point has radial rows.
 #[must_use]
 pub(crate) fn triangle_data(
     prediction: &Prediction,
@@ -17,7 +17,7 @@ pub(crate) fn triangle_data(
     let with_rows: Vec<&OperatingPoint> = prediction.points.iter().filter(|p| !p.radial.is_empty()).collect();
     let rows_each = with_rows.iter().map(|p| p.radial.len()).max()?;
     let every = (with_rows.len() * rows_each).div_ceil(MOST_ROWS).max(1);
-    // Whole settings or advance ratios would vanish when pairs are counted through, so the advance ratios are thinned.
+    // Thinning the list of points could remove whole settings or advance ratios, so only the advance ratios are thinned.
     let mut ratios: Vec<f64> = with_rows.iter().filter_map(|p| p.figures.advance_ratio).collect();
     ratios.sort_by(f64::total_cmp);
     ratios.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
@@ -31,7 +31,7 @@ pub(crate) fn triangle_data(
         .collect();
     let note = (every > 1).then(|| {
         format!(
-            "the velocity triangle holds {} of {} advance ratios, to keep the page small",
+            "the velocity triangle shows {} of {} advance ratios, to keep the page small",
             kept_ratios.len(),
             ratios.len()
         )
@@ -83,7 +83,7 @@ fn point(p: &OperatingPoint) -> Value {
     })
 }
 
-/// The outline of a station in chords, thinned.
+/// The outline of a station divided by the chord, thinned.
 fn outline(station: &bladeform_table::Station) -> Option<Value> {
     let (outline, chord) = (station.outline.as_ref()?, station.chord_m.filter(|c| *c > 0.0)?);
     let every = outline.len().div_ceil(OUTLINE_POINTS).max(1);
@@ -92,7 +92,7 @@ fn outline(station: &bladeform_table::Station) -> Option<Value> {
     Some(json!({"radius_ratio": station.radius_ratio, "points": points}))
 }
 
-/// Six significant digits: far more than a drawing or a table of five digits shows.
+/// Rounds to six significant digits: more than the drawing and its list need.
 fn six_digits(value: f64) -> f64 {
     format!("{value:.5e}").parse().unwrap_or(value)
 }

@@ -9,18 +9,18 @@ use crate::loft::placed;
 use crate::scan::{BladeView, PlacedScan};
 use crate::ticks::round_up;
 
-/// Stands for "no distance here" among distances in micrometres.
+/// Marks a point without a distance, among distances in micrometres.
 const NO_DISTANCE: i16 = i16::MIN;
-/// The colour scale covers this share of the distances.
+/// The colour scale covers this fraction of the distances.
 const SCALE_SHARE: f64 = 0.95;
-/// Least limit of the colour scale, m: below it rounding would be coloured.
+/// Smallest limit of the colour scale, m. Below it the colours would show rounding errors.
 const LEAST_LIMIT_M: f64 = 1e-5;
 /// Levels of the surface through the outlines.
 const LEVELS: usize = 64;
-/// Points of an outline shown in space.
+/// Points of an outline shown in the 3-D view.
 const OUTLINE_POINTS: usize = 120;
 
-/// The data of the view; `None` when the table has no outline.
+/// The data of the 3-D view; `None` if the table has no outline.
 #[must_use]
 pub(crate) fn view_data(
     table: &StationTable,
@@ -32,7 +32,7 @@ pub(crate) fn view_data(
         return None;
     }
     Some(json!({
-        // The table's axes of a left-hand propeller are mirrored: the view mirrors it back to what is in the hand.
+        // The table axes of a left-hand propeller are mirrored. The view mirrors them back, so that it shows the real part.
         "mirrored": table.hand() == Hand::Left,
         "radius_m": table.blade.radius_m,
         "outlines": outlines,
@@ -78,7 +78,7 @@ fn surface(blade: &BladeView<'_>) -> Option<Value> {
 fn scan_data(scan: &PlacedScan) -> Value {
     let mesh = &scan.light;
     let [low, high] = mesh.bounds();
-    // A step is a 65,535th of the size: some 0.02 mm on a blade.
+    // A step is 1/65,535 of the size: about 0.02 mm on a blade.
     let step = [0, 1, 2].map(|k| ((high[k] - low[k]) / f64::from(u16::MAX)).max(f64::MIN_POSITIVE));
     let mut vertices = Vec::with_capacity(mesh.vertices().len() * 6);
     for p in mesh.vertices() {
@@ -101,18 +101,18 @@ fn scan_data(scan: &PlacedScan) -> Value {
     })
 }
 
-/// What the distances between scan and outlines are like.
+/// Statistics of the distances between scan and outlines.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Distances {
-    /// How many points have one.
+    /// Number of points with a distance.
     pub(crate) count: usize,
     /// Root mean square, m.
     pub(crate) rms_m: f64,
-    /// The median of their sizes, m.
+    /// Median of their absolute values, m.
     pub(crate) median_m: f64,
-    /// A round limit that nearly all stay within, m.
+    /// A round limit above nearly all absolute values, m.
     pub(crate) limit_m: f64,
-    /// The share beyond the limit.
+    /// The fraction beyond the limit.
     pub(crate) beyond: f64,
 }
 
@@ -149,7 +149,7 @@ mod tests {
         assert_eq!(data["outlines"].as_array().unwrap().len(), 6);
         assert_eq!(data["outlines"][1]["points"][2].as_f64(), Some(0.4));
         assert_eq!(data["surfaces"][0]["ring"], 120);
-        // 64 rings of 120 points of 12 bytes, a third more in base 64.
+        // 64 rings of 120 points of 12 bytes; base 64 makes them a third longer.
         assert_eq!(data["surfaces"][0]["points"].as_str().unwrap().len(), 64 * 120 * 12 / 3 * 4);
         assert!(data["scan"].is_null());
     }

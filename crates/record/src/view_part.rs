@@ -1,4 +1,4 @@
-//! The part of the page to look at: the drawing of the two views, and the 3-D view with its switches and the picture of it that is printed.
+//! The blade views of the page: the two-view drawing, and the 3-D view with its controls and its printed picture.
 
 use bladeform_table::StationTable;
 
@@ -10,10 +10,10 @@ use crate::scan::{BladeView, PlacedScan};
 use crate::view::{Distances, view_data};
 use crate::words::{grouped, length_to};
 
-/// Scan and outlines this far apart in the median do not belong together, as a fraction of the tip radius.
+/// If the median distance between scan and outlines is larger than this fraction of the tip radius, they do not belong together.
 const STRANGE_SHARE: f64 = 0.004;
 
-/// The two-view drawing and the 3-D view. Sentences about what is odd are added to `notes`.
+/// The two-view drawing and the 3-D view. Sentences about anything unusual are added to `notes`.
 pub(crate) fn view(
     table: &StationTable,
     blades: &[BladeView<'_>],
@@ -26,13 +26,15 @@ pub(crate) fn view(
         text.push_str(&figures.plain("blade-and-stations", &drawing));
     }
     let Some(data) = view_data(table, blades, scan) else {
-        text.push_str("<p>The table holds no outlines: there is nothing to turn.</p></section>");
-        notes.push("the table holds no outlines; sections and the view in space are left out".to_owned());
+        text.push_str("<p>The table has no outlines, so there is no 3-D view.</p></section>");
+        notes.push("the table has no outlines; section drawings and the 3-D view are left out".to_owned());
         return text;
     };
     let distances = scan.map(|s| Distances::of(&s.distances_m)).filter(|d| d.count > 0);
     if distances.is_some_and(|d| d.median_m > STRANGE_SHARE * table.blade.radius_m) {
-        notes.push("scan and outlines lie far apart: do table and scan belong together?".to_owned());
+        notes.push(
+            "scan and outlines are far apart; check that the table was measured from this scan".to_owned(),
+        );
     }
     let checks = [
         ("scan", "Scan", scan.is_some()),
@@ -61,11 +63,11 @@ pub(crate) fn view(
             .collect();
     text.push_str(&format!(
         "<div class=\"space\"><div class=\"tools\">{checks}{colour}</div><div class=\"tools\">{views}</div>\
-         <div class=\"stage\"><canvas id=\"stage\" tabindex=\"0\" role=\"img\" aria-label=\"The blade in space: scan, section planes and fitted outlines. \
-         Arrow keys turn it, with Shift they shift it; plus and minus zoom; 0 or Home resets the view.\"></canvas></div>\
-         <figure class=\"still-picture\"><canvas id=\"stage-still\" width=\"1\" height=\"1\" role=\"img\" aria-label=\"The blade in space, as it was turned when the page was printed.\"></canvas></figure>\
-         <p class=\"readout\" id=\"stage-readout\" role=\"status\">Drag to turn (on a phone, sideways). Pinch to zoom, or click and use the wheel. Drag with two fingers, with Shift or with the right button to shift. \
-         Keys: arrows, Shift and arrows, + and −; 0 or Home resets.</p>{}</div>",
+         <div class=\"stage\"><canvas id=\"stage\" tabindex=\"0\" role=\"img\" aria-label=\"3-D view of the blade: scan, section planes and fitted outlines. \
+         Arrow keys rotate the view; with Shift they pan it; plus and minus zoom; 0 or Home resets the view.\"></canvas></div>\
+         <figure class=\"still-picture\"><canvas id=\"stage-still\" width=\"1\" height=\"1\" role=\"img\" aria-label=\"3-D view of the blade, as rotated when the page was printed.\"></canvas></figure>\
+         <p class=\"readout\" id=\"stage-readout\" role=\"status\">Drag to rotate (on a phone, drag sideways). Pinch to zoom, or click the view and use the wheel. Drag with two fingers, with Shift or with the right button to pan. \
+         Keys: arrows rotate, Shift and arrows pan, + and − zoom; 0 or Home resets.</p>{}</div>",
         scale(distances)
     ));
     if scan.is_none() {
@@ -80,7 +82,7 @@ pub(crate) fn view(
     text
 }
 
-/// The scale of the colours with its figures in words.
+/// The colour scale with its values, and an explanation.
 fn scale(distances: Option<Distances>) -> String {
     let Some(d) = distances else { return String::new() };
     let (limit, half) = (d.limit_m, d.limit_m / 2.0);
@@ -90,11 +92,11 @@ fn scale(distances: Option<Distances>) -> String {
         [end(limit, "−"), end(half, "−"), "<span>0</span>".to_owned(), end(half, "+"), end(limit, "+")]
             .concat();
     format!(
-        "<div class=\"scale\" role=\"img\" aria-label=\"Scale of the colours from minus {mm_text} mm, dark, to plus {mm_text} mm, light\">\
+        "<div class=\"scale\" role=\"img\" aria-label=\"Colour scale from minus {mm_text} mm, dark, to plus {mm_text} mm, light\">\
          <div class=\"ramp\"></div><div class=\"ends\">{ends}</div></div>\
-         <p class=\"words\">Distance of each scan point from the outline at its radius, within the section's plane: dark where the scan lies inside, light where it \
-         stands proud. Over {} points that the view keeps of the scan: rms {}, median of the sizes {}, {:.1} % beyond the scale. Between stations the outlines are carried smoothly from one to \
-         the next, so there the distance also holds what the blade does between them. Parts beyond the stations are plain.</p>",
+         <p class=\"words\">Distance of each scan point from the outline at its radius, measured in the plane of the section: dark where the scan is inside the outline, light where it \
+         is outside. For the {} scan points in this view: rms {}, median absolute distance {}, {:.1} % beyond the colour scale. Between stations the outlines are interpolated smoothly. \
+         There the distance also includes changes of the blade form between the stations. Parts beyond the stations are not coloured.</p>",
         grouped(d.count as u64),
         length_to(d.rms_m, 3, ""),
         length_to(d.median_m, 3, ""),

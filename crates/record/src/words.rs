@@ -1,11 +1,11 @@
-//! Pieces of text that several parts of the page share: quantities that follow the unit switch, repairs in plain words.
+//! Text used by several parts of the page: quantities that follow the unit switch, repairs in plain words.
 
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{ColumnUnit, Repairs, Shown, StationColumn};
 
 use crate::escape::html;
 
-/// How the page's script converts a figure: a length, an area, or not at all.
+/// How the script of the page converts a value: as a length, as an area, or not at all.
 fn kind(unit: ColumnUnit) -> &'static str {
     match unit {
         ColumnUnit::Metre => "length",
@@ -14,7 +14,7 @@ fn kind(unit: ColumnUnit) -> &'static str {
     }
 }
 
-/// How a column is shown on the page: lengths in millimetres whatever the terminal does, so that one switch serves all.
+/// How a column is shown on the page. All lengths are in millimetres, also those that the terminal shows in metres, so that one unit switch works for all.
 pub(crate) fn shown(column: StationColumn) -> Shown {
     let shown = column.shown();
     if column.unit() == ColumnUnit::Metre && shown.unit == "m" {
@@ -24,28 +24,28 @@ pub(crate) fn shown(column: StationColumn) -> Shown {
     shown
 }
 
-/// The name of a column where there is room for whole words.
+/// The long name of a column.
 pub(crate) fn name(column: StationColumn) -> &'static str {
     match column {
-        StationColumn::ThicknessRatio => "thickness over chord",
-        StationColumn::ThicknessPosition => "greatest thickness at",
-        StationColumn::CamberRatio => "camber over chord",
-        StationColumn::CamberPosition => "greatest camber at",
+        StationColumn::ThicknessRatio => "thickness ratio",
+        StationColumn::ThicknessPosition => "maximum thickness at",
+        StationColumn::CamberRatio => "camber ratio",
+        StationColumn::CamberPosition => "maximum camber at",
         StationColumn::LeadingEdgeRadiusM => "leading-edge radius",
         StationColumn::TrailingEdgeThicknessM => "trailing-edge thickness",
         StationColumn::LongestChordAngleDeg => "angle of the longest chord",
-        StationColumn::Points => "scan points of the fit",
+        StationColumn::Points => "scan points in the fit",
         StationColumn::ResidualRmsM => "residual, rms",
         other => other.shown().label,
     }
 }
 
-/// Attributes that tell the script the exact figure in SI, what it is, and its decimals in millimetres.
+/// Attributes for the script: the exact value in SI, its kind, and its number of decimals in millimetres.
 pub(crate) fn attributes(column: StationColumn, value: f64) -> String {
     format!("data-v=\"{value}\" data-k=\"{}\" data-d=\"{}\"", kind(column.unit()), shown(column).decimals)
 }
 
-/// The unit of a column for a heading; follows the switch.
+/// The unit of a column for a heading; follows the unit switch.
 pub(crate) fn unit(column: StationColumn) -> String {
     match kind(column.unit()) {
         "" if shown(column).unit == "-" => String::new(),
@@ -54,7 +54,7 @@ pub(crate) fn unit(column: StationColumn) -> String {
     }
 }
 
-/// A figure of a column with the half width of its 95 % interval, both following the switch; a dash where it is missing.
+/// A value of a column with the half width of its 95 % interval. Both follow the unit switch. A missing value is a dash.
 pub(crate) fn figure(column: StationColumn, value: Option<f64>, u: Option<f64>) -> String {
     let Some(value) = value.filter(|v| v.is_finite()) else {
         return "<span class=\"none\">–</span>".to_owned();
@@ -71,13 +71,13 @@ pub(crate) fn figure(column: StationColumn, value: Option<f64>, u: Option<f64>) 
     cell
 }
 
-/// A length in metres with its unit in running text; follows the switch.
+/// A length with its unit for running text; follows the unit switch.
 pub(crate) fn length(value_m: f64, u_m: Option<f64>) -> String {
     let column = StationColumn::RadiusM;
     format!("{} {}", figure(column, Some(value_m), u_m), unit(column))
 }
 
-/// A length of so many decimals in millimetres with its unit; follows the switch.
+/// A length with its unit and the given number of decimals in millimetres; follows the unit switch.
 pub(crate) fn length_to(value_m: f64, decimals: usize, prefix: &str) -> String {
     format!(
         "<span class=\"q\" data-v=\"{value_m}\" data-k=\"length\" data-d=\"{decimals}\" data-p=\"{prefix}\" data-a=\"\">{prefix}{:.decimals$} mm</span>",
@@ -85,12 +85,12 @@ pub(crate) fn length_to(value_m: f64, decimals: usize, prefix: &str) -> String {
     )
 }
 
-/// A count with its digits in threes, parted by spaces that do not break (ISO 80000-1).
+/// A count with its digits in groups of three, separated by non-breaking spaces (ISO 80000-1).
 pub(crate) fn grouped(n: u64) -> String {
     let digits = n.to_string();
     let mut text = String::new();
     for (k, digit) in digits.chars().enumerate() {
-        // Four digits are read well without.
+        // Four digits are readable without a space.
         if 4 < digits.len() && 0 < k && (digits.len() - k).is_multiple_of(3) {
             text.push('\u{a0}');
         }
@@ -105,54 +105,50 @@ pub(crate) fn list(class: &str, sentences: impl IntoIterator<Item = String>) -> 
     if items.is_empty() { items } else { format!("<ul class=\"{class}\">{items}</ul>") }
 }
 
-/// What was taken out or mended before measuring, a sentence for each kind that occurred.
+/// What was removed or repaired before measuring: one sentence for each kind that occurred.
 pub(crate) fn repairs_in_words(repairs: &Repairs) -> Vec<String> {
     repairs.counts().filter(|(_, n)| *n > 0).map(|(key, n)| repair(key, n)).collect()
 }
 
 fn repair(key: &str, n: u64) -> String {
     let (one, many) = match key {
-        "duplicate_vertices" => (
-            "point that stood twice was merged with its twin",
-            "points that stood more than once were merged",
-        ),
+        "duplicate_vertices" => ("duplicate point was merged", "duplicate points were merged"),
         "near_duplicate_vertices" => (
-            "point on an open edge was merged with one a rounding apart",
-            "points on open edges were merged with ones a rounding apart",
+            "point on an open edge was merged with one that differed only by rounding",
+            "points on open edges were merged with ones that differed only by rounding",
         ),
         "degenerate_triangles" => {
-            ("triangle without area was dropped", "triangles without area were dropped")
+            ("triangle with zero area was removed", "triangles with zero area were removed")
         }
-        "duplicate_triangles" => {
-            ("triangle that stood twice was dropped", "triangles that stood more than once were dropped")
-        }
-        "stray_components" => ("loose fragment was taken out", "loose fragments were taken out"),
+        "duplicate_triangles" => ("duplicate triangle was removed", "duplicate triangles were removed"),
+        "stray_components" => ("loose fragment was removed", "loose fragments were removed"),
         "ground_components" => {
-            ("piece of bench or ground was taken out", "pieces of bench or ground were taken out")
+            ("piece of bench or ground was removed", "pieces of bench or ground were removed")
         }
         "flipped_triangles" => (
-            "triangle was turned to face the same way as its neighbours",
-            "triangles were turned to face the same way as their neighbours",
+            "triangle was flipped to match the orientation of its neighbours",
+            "triangles were flipped to match the orientation of their neighbours",
         ),
-        "non_finite_vertices" => {
-            ("point without a finite place was dropped", "points without a finite place were dropped")
-        }
+        "non_finite_vertices" => (
+            "point with non-finite coordinates was removed",
+            "points with non-finite coordinates were removed",
+        ),
         "unreferenced_vertices" => {
-            ("point that no triangle uses was dropped", "points that no triangle uses were dropped")
+            ("point that no triangle uses was removed", "points that no triangle uses were removed")
         }
         "triangles_out_of_range" => (
-            "triangle that names a missing point was dropped",
-            "triangles that name missing points were dropped",
+            "triangle that refers to a missing point was removed",
+            "triangles that refer to missing points were removed",
         ),
         "triangles_with_non_finite_vertices" => {
-            ("triangle with a point nowhere was dropped", "triangles with a point nowhere were dropped")
+            ("triangle with a non-finite point was removed", "triangles with a non-finite point were removed")
         }
         "boundary_edges" => {
-            ("open edge (rim of a hole) was left open", "open edges (rims of holes) were left open")
+            ("open edge (edge of a hole) was left open", "open edges (edges of holes) were left open")
         }
         "non_manifold_edges" => (
-            "edge where more than two triangles meet was left as it is",
-            "edges where more than two triangles meet were left as they are",
+            "edge where more than two triangles meet was left unchanged",
+            "edges where more than two triangles meet were left unchanged",
         ),
         other => return format!("{}: {n}", other.replace('_', " ")),
     };
@@ -192,8 +188,8 @@ mod tests {
         assert_eq!(
             repairs_in_words(&repairs),
             [
-                "1 loose fragment was taken out",
-                "12 triangles were turned to face the same way as their neighbours",
+                "1 loose fragment was removed",
+                "12 triangles were flipped to match the orientation of their neighbours",
                 "odd things: 3",
             ]
         );

@@ -11,10 +11,10 @@ use bladeform_table::{Station, StationTable};
 
 type Failure = Box<dyn std::error::Error>;
 
-/// What the round trip is to keep at stations without a flag: angle in deg, chord and thickness ratio as fractions.
+/// Tolerances of the round trip at stations without a flag: angle in deg, chord and thickness ratio as fractions.
 const GOAL: [f64; 3] = [0.02, 5e-4, 5e-4];
 
-/// Headings of the summary and of the scan's distances.
+/// Headings of the summary and of the scan distances.
 const SUMMARY: [&str; 5] = ["blade", "stations that miss the goal", "angle, deg", "chord, %", "t/c"];
 const SCANS: [&str; 6] = ["blade", "part", "rms", "95 % within", "greatest", "points"];
 
@@ -94,7 +94,7 @@ fn main() -> Result<(), Failure> {
     Ok(())
 }
 
-/// Rows of differences between the solid's own sections and the table's outlines, without measuring: distance of the outlines, and figures of both by the
+/// Rows of differences between the sections of the solid and the outlines of the table, without measuring: distance of the outlines, and values of both from the
 /// inscribed circles of their polygons.
 fn compared_directly(name: &str, table: &StationTable, blade: &BladeSurface) -> String {
     let headings = ["r, mm", "farthest, mm", "without the last 2 %, mm", "angle, deg", "chord, %", "t/c"];
@@ -105,7 +105,7 @@ fn compared_directly(name: &str, table: &StationTable, blade: &BladeSurface) -> 
         };
         let mid = [s.mid_chord_x_m.unwrap_or(0.0), s.mid_chord_y_m.unwrap_or(0.0)];
         let (sin, cos) = angle.to_radians().sin_cos();
-        // The surface's section in the station's own frame.
+        // The section of the surface in the station frame.
         let own: Vec<[f64; 2]> = blade
             .section(s.radius_m, 8)
             .iter()
@@ -142,7 +142,7 @@ fn figures_of(polygon: &[[f64; 2]]) -> Option<[f64; 3]> {
     Some([v[1].atan2(v[0]).to_degrees(), line.chord(), line.thickness() / line.chord()])
 }
 
-/// The table of differences, and its row of the summary. Angles are taken against their median, since one station sets a lone blade's zero.
+/// The table of differences, and its row of the summary. Angles are relative to their median, because one station sets the zero of a single blade.
 fn compared(name: &str, before: &StationTable, after: &StationTable) -> (String, String) {
     let pairs: Vec<(&Station, &Station)> = before.stations.iter().zip(&after.stations).collect();
     let angle = |(a, b): &(&Station, &Station)| Some(b.blade_angle_deg? - a.blade_angle_deg?);

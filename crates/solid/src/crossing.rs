@@ -1,4 +1,4 @@
-//! Whether two triangles meet elsewhere than in the corners they share, with predicates that are exact.
+//! Whether two triangles meet outside their common corners, decided with exact predicates.
 //!
 //! Source of the predicates: J. R. Shewchuk, "Adaptive precision floating-point arithmetic and fast robust geometric
 //! predicates", Discrete and Computational Geometry 18, 1997.
@@ -7,7 +7,7 @@ use robust::{Coord, Coord3D, orient2d, orient3d};
 
 type Corners = [[f64; 3]; 3];
 
-/// Whether the triangles `f` and `g` (vertex numbers and corners) meet in more than the vertices they share.
+/// Whether the triangles `f` and `g` (vertex numbers and corners) meet in more than their common vertices.
 pub(crate) fn meet(f: [u32; 3], g: [u32; 3], at_f: &Corners, at_g: &Corners) -> bool {
     let shared = f.iter().filter(|v| g.contains(v)).count();
     let sides = at_g.map(|p| side(at_f, p));
@@ -21,7 +21,7 @@ pub(crate) fn meet(f: [u32; 3], g: [u32; 3], at_f: &Corners, at_g: &Corners) -> 
         0 => (0..3)
             .any(|k| crosses(at_f[k], at_f[(k + 1) % 3], at_g) || crosses(at_g[k], at_g[(k + 1) % 3], at_f)),
         1 => {
-            // Of the edges only those opposite to the shared corner can meet the other triangle elsewhere.
+            // Only the edges opposite to the common corner can meet the other triangle elsewhere.
             let opposite = |own: [u32; 3], other: [u32; 3], at: &Corners| {
                 let k = (0..3).find(|&k| other.contains(&own[k])).unwrap_or(0);
                 (at[(k + 1) % 3], at[(k + 2) % 3])
@@ -30,7 +30,7 @@ pub(crate) fn meet(f: [u32; 3], g: [u32; 3], at_f: &Corners, at_g: &Corners) -> 
             let (c, d) = opposite(g, f, at_g);
             crosses(a, b, at_g) || crosses(c, d, at_f)
         }
-        // Over a shared edge two triangles meet only when they lie in one plane.
+        // Two triangles with a common edge meet elsewhere only if they are in one plane.
         2 => false,
         _ => true,
     }
@@ -59,7 +59,7 @@ fn crosses(p: [f64; 3], q: [f64; 3], t: &Corners) -> bool {
     turns.iter().all(|&s| s >= 0.0) || turns.iter().all(|&s| s <= 0.0)
 }
 
-/// Whether the insides of two triangles of one plane overlap: no edge of either has the other wholly on its outer side.
+/// Whether two triangles in one plane overlap: no edge of either has the other entirely on its outer side.
 fn overlap_in_plane(f: &Corners, g: &Corners) -> bool {
     let (u, v): ([f64; 3], [f64; 3]) =
         (std::array::from_fn(|k| f[1][k] - f[0][k]), std::array::from_fn(|k| f[2][k] - f[0][k]));

@@ -1,4 +1,4 @@
-//! How far the scan's points lie from the smooth surface.
+//! Distances of the scan points from the smooth surface.
 
 use bladeform_mesh::{keep_part, orient, read, repair};
 use bladeform_table::StationTable;
@@ -8,9 +8,9 @@ use crate::facets::{Facets, Start, facets_of};
 use crate::surface::BladeSurface;
 use crate::tree::Tree;
 
-/// Chord error of the facets that stand for the surface, m: far below the noise of any scan.
+/// Chord error of the facets that represent the surface, m. It is far below the noise of any scan.
 const FACET_ERROR_M: f64 = 1e-5;
-/// Most points compared; more do not change the figures.
+/// Maximum number of points compared. More do not change the results.
 const MOST_POINTS: usize = 60_000;
 
 /// Distances of points from the surface, m.
@@ -20,13 +20,13 @@ pub struct DeviationFigures {
     pub points: usize,
     /// Root mean square.
     pub rms_m: f64,
-    /// 95 % of the points lie closer.
+    /// 95 % of the points are closer.
     pub ninety_five_m: f64,
-    /// Greatest.
+    /// Maximum.
     pub greatest_m: f64,
 }
 
-/// The scan against the surface, between the first and the last station with a section.
+/// The scan compared with the surface, between the first and the last station with a section.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Deviation {
     /// Points nearest to the back.
@@ -40,7 +40,7 @@ pub struct Deviation {
 /// Compares a scan with the smooth blade of the table that was measured from it.
 ///
 /// # Errors
-/// [`SolidError::Plan`] when the table does not tell where the scan lies, or the bytes are no mesh.
+/// [`SolidError::Plan`] if the table does not state the position of the scan, or the bytes are not a mesh.
 pub fn deviation(table: &StationTable, blade: &BladeSurface, scan: &[u8]) -> Result<Deviation, SolidError> {
     let fail = |problem: String| SolidError::Plan(format!("the scan cannot be compared: {problem}"));
     let to_blade = table.frame.as_ref().and_then(|f| f.scan_to_blade).ok_or_else(|| {

@@ -1,17 +1,17 @@
-//! Where a blade's surface comes out of the hub's cylinder: single points, and the curve through them.
+//! Where the blade surface emerges from the cylinder of the hub: single points, and the curve through them.
 
 use crate::error::SolidError;
 use crate::surface::{BladeSurface, Patch};
 
-/// A point on the cylinder within this, m, is on it.
+/// A point within this distance of the cylinder, m, is on it.
 const ON_CYLINDER_M: f64 = 1e-12;
-/// What rounding may leave of a point that is on the cylinder, m.
+/// Distance from the cylinder, m, that rounding may cause for a point on it.
 const ROUNDING_M: f64 = 1e-9;
-/// Steps of the search for a point: a third of them halve, which alone leaves 1e-8 of the way.
+/// Maximum number of search steps for a point. A third of them halve the interval, which alone reduces it to 1e-8.
 const MOST_STEPS: usize = 80;
-/// Distance, m, within which a piece of the curve keeps to the exact one: below what a STEP file of this crate declares, far below any workshop.
+/// Maximum distance of a curve piece from the exact curve, m. It is below the accuracy that a STEP file of this crate declares, and far below workshop accuracy.
 const CURVE_M: f64 = 2e-9;
-/// Times an interval of the surface's knots is halved at most.
+/// Maximum number of times that an interval of the surface knots is halved.
 const MOST_HALVINGS: u32 = 12;
 
 /// One of the two sheets that bound a blade.
@@ -19,7 +19,7 @@ const MOST_HALVINGS: u32 = 12;
 pub(crate) enum Sheet {
     /// Back and face: the surface itself.
     Sides,
-    /// The flat of the tail: straight from the tail's corner on the back (0) to that on the face (1).
+    /// The flat of the tail: straight from the tail corner on the back (0) to that on the face (1).
     Tail,
 }
 
@@ -81,18 +81,18 @@ pub(crate) fn emergence(
     Ok(0.5 * (low + high))
 }
 
-/// The curve in which a sheet comes out of the cylinder, as cubics that meet with one tangent.
+/// The curve in which a sheet emerges from the cylinder, as cubics with continuous tangent.
 #[derive(Debug, Clone)]
 pub(crate) struct Emergence {
-    /// Parameters `u` where cubics meet, rising.
+    /// Parameters `u` where cubics meet, increasing.
     pub(crate) breaks: Vec<f64>,
-    /// Control points, m, of a cubic B-spline with double knots at the inner breaks: first point, two for each cubic, last point.
+    /// Control points, m, of a cubic B-spline with double knots at the inner breaks: first point, two per cubic, last point.
     pub(crate) control: Vec<[f64; 3]>,
-    /// Greatest distance, m, from the exact curve, which lies on cylinder and sheet, at the quarters of every cubic.
+    /// Maximum distance, m, from the exact curve on cylinder and sheet, measured at the quarters of every cubic.
     pub(crate) error_m: f64,
 }
 
-/// A point of the exact curve with its derivative by `u`.
+/// A point of the exact curve with its derivative with respect to `u`.
 #[derive(Debug, Clone, Copy)]
 struct Node {
     u: f64,
@@ -107,7 +107,7 @@ struct Tracer<'a> {
 }
 
 impl Emergence {
-    /// `breaks`: the sheet's own, between which it is smooth.
+    /// `breaks`: the breaks of the sheet. It is smooth between them.
     pub(crate) fn trace(
         surface: &BladeSurface,
         sheet: Sheet,
@@ -135,12 +135,12 @@ impl Tracer<'_> {
     fn node(&self, u: f64) -> Result<Node, SolidError> {
         let v = emergence(self.surface, self.sheet, u, self.radius_m)?;
         let Patch { at, du, dv } = self.sheet.patch(self.surface, u, v);
-        // x^2 + z^2 stays: implicit differentiation.
+        // x^2 + z^2 is constant: implicit differentiation.
         let rate = -(at[0] * du[0] + at[2] * du[2]) / (at[0] * dv[0] + at[2] * dv[2]);
         Ok(Node { u, at, slope: [0, 1, 2].map(|k| du[k] + rate * dv[k]) })
     }
 
-    /// Adds the cubic with the points and slopes of two nodes, or halves of it until it keeps to the exact curve.
+    /// Adds the cubic with the points and slopes of two nodes. Halves the interval until the cubic is close enough to the exact curve.
     fn piece(&self, a: Node, b: Node, depth: u32, made: &mut Emergence) -> Result<(), SolidError> {
         let h = b.u - a.u;
         let inner = [
@@ -175,7 +175,7 @@ mod tests {
     use super::*;
     use crate::rows::RowPlan;
 
-    /// Blades whose inner end lies within the hub, one of them with a round shank.
+    /// Blades with their inner end inside the hub, one of them with a round shank.
     fn blades() -> Vec<BladeSurface> {
         let table = bladeform_document::read_json(
             br#"{"blade": {"radius_m": 0.5, "root_radius_m": 0.06}, "stations": [
@@ -191,7 +191,7 @@ mod tests {
             .collect()
     }
 
-    /// The B-spline that is written, by the recurrence of its definition (C. de Boor, 1978, chapter X).
+    /// The written B-spline, evaluated by the recurrence of its definition (C. de Boor, 1978, chapter X).
     fn value(curve: &Emergence, u: f64) -> [f64; 3] {
         let knots = curve.breaks.iter().zip(curve.multiplicities());
         let t: Vec<f64> = knots.flat_map(|(&b, n)| std::iter::repeat_n(b, n)).collect();

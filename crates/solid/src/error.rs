@@ -26,23 +26,23 @@ pub enum SolidError {
         /// What is wrong and what to do.
         problem: String,
     },
-    /// What was asked does not go together with the table.
+    /// The request does not fit the table.
     #[error("{0}")]
     Plan(String),
-    /// Hub and blades do not go together.
+    /// Hub and blades do not fit each other.
     #[error("{0}")]
     Joint(String),
-    /// The surface is not that of a solid; nothing is written.
+    /// The surface does not bound a solid. Nothing is written.
     #[error(
         "the surface made at {what} is not that of a solid: {problem}; nothing was written. Try other hub measures or settings, or fewer stations (the first ones near the shank above all)"
     )]
     NotSolid {
-        /// Which setting.
+        /// The setting.
         what: String,
-        /// What the check found.
+        /// The result of the check.
         problem: SurfaceFault,
     },
-    /// A figure is not finite.
+    /// A value is not finite.
     #[error("the surface has no finite coordinates at {radius_mm:.1} mm; check the stations around it")]
     NotFinite {
         /// Radius, mm.

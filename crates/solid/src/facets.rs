@@ -1,4 +1,4 @@
-//! Triangles of a blade's surface, as fine as a tolerance asks: rows of points along the span, closed by a flat at the tip, sewn together row by row.
+//! Triangles of a blade surface, as fine as a tolerance requires: rows of points along the span, joined row by row and closed by a flat at the tip.
 
 use crate::emergence::{Sheet, emergence};
 use crate::error::SolidError;
@@ -6,32 +6,32 @@ use crate::plane::fill;
 use crate::surface::BladeSurface;
 use crate::tree::square_distance;
 
-/// Share of the tolerance that a chord of a row may take, and the steps from row to row: together with the twist between they stay below it.
+/// Fraction of the tolerance allowed for the chord error within a row and for the steps between rows. Together with the twist between rows they stay below the tolerance.
 const SHARE: f64 = 0.35;
-/// Longest edge around a section as a share of half its girth: keeps the volume of the facets within 0.1 % of the surface's.
+/// Maximum edge length around a section as a fraction of half its perimeter. It keeps the volume of the facets within 0.1 % of that of the surface.
 const EDGE_PER_SIDE: f64 = 0.016;
-/// Longest step from row to row as a share of the chord.
+/// Maximum step between rows as a fraction of the chord.
 const STEP_PER_CHORD: f64 = 0.04;
-/// No row is divided for length alone below this fraction of the greatest chord: near the tip chords vanish.
+/// No row is divided because of its length below this fraction of the largest chord, because chords vanish near the tip.
 const SHORTEST: f64 = 0.004;
-/// Times an interval is halved at most.
+/// Maximum number of times that an interval is halved.
 const MOST_HALVINGS: u32 = 14;
-/// Intervals on each side before any is halved.
+/// Initial number of intervals on each side, before any is halved.
 const FIRST_INTERVALS: i32 = 8;
-/// An error far above the tolerance is a fault that no number of facets mends; refining stays bounded.
+/// Smallest refinement factor of one round. An error far above the tolerance is a fault that more facets cannot remove, so refining is bounded.
 const LEAST_REFINEMENT: f64 = 0.4;
-/// Places of two rows closer than this are the same.
+/// Parameters of points of two rows that are closer than this are the same.
 const SAME_U: f64 = 1e-9;
-/// Most points of a blade: some 2 GB of memory.
+/// Maximum number of points of a blade: about 2 GB of memory.
 const MOST_POINTS: usize = 10_000_000;
-/// Least way from the last row to the tip, steps of single precision at the tip's radius: nearer rows are so flat that sheets cut one another once rounded.
+/// Minimum distance from the last row to the tip, in single-precision steps at the tip radius. Closer rows are so flat that their sheets intersect after rounding.
 const LEAST_DROP_STEPS: f64 = 64.0;
-/// Share of the tolerance that the tip's flat may take.
+/// Fraction of the tolerance that the flat at the tip may use.
 const FLAT_SHARE: f64 = 0.8;
-/// Rounds of making the facets finer until they keep the tolerance.
+/// Maximum number of refinement rounds to meet the tolerance.
 const ROUNDS: usize = 4;
 
-/// Greatest sag of an edge as a share of the local chord, whatever the tolerance: a fifth of the least width of a tail, so that the facets of back and face stay apart.
+/// Maximum sag of an edge as a fraction of the local chord, for any tolerance. It is a fifth of the minimum tail width, so that the facets of back and face stay apart.
 const SAG_PER_CHORD: f64 = 1e-4;
 
 /// Where a blade's surface begins.
@@ -39,7 +39,7 @@ const SAG_PER_CHORD: f64 = 1e-4;
 pub(crate) enum Start {
     /// At its root end, which is closed.
     Root,
-    /// Where it comes out of a cylinder about `y` of this radius, m; it is left open there.
+    /// Where it emerges from a cylinder about `y` of this radius, m. It is open there.
     Cylinder(f64),
 }
 
@@ -48,17 +48,17 @@ pub(crate) enum Start {
 pub(crate) struct Facets {
     pub(crate) vertices: Vec<[f64; 3]>,
     pub(crate) faces: Vec<[u32; 3]>,
-    /// Vertices of the first row, from the tail's corner on the back round the nose.
+    /// Vertices of the first row, from the tail corner on the back around the nose.
     pub(crate) first_row: Vec<u32>,
     /// Triangles from here on lie beyond the last station.
     pub(crate) tip_from: usize,
     /// Triangles from here on close the root end.
     pub(crate) root_from: usize,
-    /// Parameter `u` of each triangle's middle; 0 and 1 for the tail's flat.
+    /// Parameter `u` of the centroid of each triangle; 1 for the flat of the tail.
     pub(crate) around: Vec<f64>,
-    /// How far the flat that closes the tip lies below it, m.
+    /// Distance of the flat that closes the tip below the tip, m.
     tip_drop_m: f64,
-    /// Greatest distance of the facets from the surface, m.
+    /// Maximum distance of the facets from the surface, m.
     pub(crate) error_m: f64,
 }
 
@@ -77,7 +77,7 @@ pub(crate) fn facets_of(
         inner *= (0.8 * tolerance_m / made.error_m).clamp(LEAST_REFINEMENT, 0.8);
         made = Maker::new(surface, inner, start)?.make()?;
     }
-    // The tip's flat cannot be finer than the file's numbers, however fine the rest.
+    // The flat at the tip cannot be finer than the number format of the file.
     made.error_m = made.error_m.max(made.tip_drop_m);
     Ok(made)
 }
@@ -93,7 +93,7 @@ struct Maker<'a> {
     surface: &'a BladeSurface,
     tolerance_m: f64,
     start: Start,
-    /// Nominal parameter of the first row, and that from which rows are lines of constant `v`.
+    /// Nominal parameter of the first row, and the parameter beyond which rows are lines of constant `v`.
     first_v: f64,
     even_v: f64,
     greatest_chord_m: f64,
@@ -116,7 +116,7 @@ impl<'a> Maker<'a> {
         Ok(maker)
     }
 
-    /// The point of a row: beyond the joint a row is a line of constant `v`, before it rows lean on the joint.
+    /// A point of a row. Beyond the joint a row is a line of constant `v`; near the joint it follows the joint curve.
     fn row_point(&self, u: f64, v: f64) -> Result<RowPoint, SolidError> {
         let v = match self.start {
             Start::Cylinder(radius) if v < self.even_v => {
@@ -136,7 +136,7 @@ impl<'a> Maker<'a> {
         for v in &places {
             rows.push(self.row(*v)?);
             count += rows[rows.len() - 1].len();
-            // Told before memory runs out: the rows to come are like those made.
+            // Reported before memory runs out. The remaining rows are assumed to be like those made so far.
             let expected = count / rows.len() * places.len();
             if MOST_POINTS < expected && (20 < rows.len() || MOST_POINTS < count) {
                 return Err(SolidError::Plan(format!(
@@ -198,13 +198,13 @@ impl<'a> Maker<'a> {
             self.divide_span(from, stop, 0, &mut places)?;
         }
         places.pop();
-        // The tip is closed by a flat at the last row: near enough to the tip for the tolerance, and far enough for the steps of the file's numbers.
+        // The tip is closed by a flat at the last row. The row is close enough to the tip for the tolerance, and far enough for the number format of the file.
         let tip = self.surface.tip_radius_m();
         let drop = |v: f64| tip - self.surface.point(0.5, v)[2];
         let least = LEAST_DROP_STEPS * f64::from(f32::EPSILON) * tip;
         let most = (FLAT_SHARE * self.tolerance_m).max(4.0 * least);
         while let Some(&v) = places.last().filter(|&&v| most < drop(v)) {
-            // A quarter of the way is left: rows lie evenly in the root of it.
+            // A quarter of the distance remains: rows are evenly spaced in its square root.
             places.push(0.5 * (v + 1.0));
         }
         while 2 < places.len() && places.last().is_some_and(|&v| drop(v) < least) {
@@ -238,7 +238,7 @@ impl<'a> Maker<'a> {
         Ok(false)
     }
 
-    /// Points of a row, from the tail's corner on the back round the nose to that on the face.
+    /// Points of a row, from the tail corner on the back around the nose to that on the face.
     fn row(&self, v: f64) -> Result<Vec<RowPoint>, SolidError> {
         let rough: Vec<_> = (-20..=20)
             .map(|k| self.row_point(u_of(f64::from(k) / 20.0), v).map(|p| p.at))
@@ -277,7 +277,7 @@ impl<'a> Maker<'a> {
         Ok(())
     }
 
-    /// Triangles between two rows, going along both at one pace, and the flat of the tail.
+    /// Triangles between two rows, advancing along both together, and the flat of the tail.
     fn sew(&self, a: &[RowPoint], b: &[RowPoint], ids_a: &[u32], ids_b: &[u32], facets: &mut Facets) {
         let quality = |t: Option<[&RowPoint; 3]>| t.map_or(-1.0, |t| least_angle(t.map(|p| p.at)));
         let (mut i, mut j) = (0, 0);
@@ -285,7 +285,7 @@ impl<'a> Maker<'a> {
             let along_a = (i + 1 < a.len()).then(|| [&a[i], &b[j], &a[i + 1]]);
             let along_b = (j + 1 < b.len()).then(|| [&a[i], &b[j], &b[j + 1]]);
             let takes_a = match (a.get(i + 1), b.get(j + 1)) {
-                // Rows are halved alike, so most places are common to both: there the better of the two diagonals is taken.
+                // Both rows are halved in the same way, so most parameters are common. There the better of the two diagonals is used.
                 (Some(p), Some(q)) if (p.u - q.u).abs() < SAME_U => quality(along_b) < quality(along_a),
                 (Some(p), Some(q)) => p.u < q.u,
                 (next, _) => next.is_some(),
@@ -315,8 +315,8 @@ impl<'a> Maker<'a> {
         facets.around.push(u);
     }
 
-    /// Closes the last row with a flat, some hundredths of a millimetre below the tip: a fan from the tip's own point would be so flat that its sheets, rounded to
-    /// single precision, cut one another.
+    /// Closes the last row with a flat, a few hundredths of a millimetre below the tip. A fan from the tip point itself would be so flat that its sheets
+    /// intersect after rounding to single precision.
     fn close_tip(&self, row: &[RowPoint], ids: &[u32], facets: &mut Facets) -> Result<(), SolidError> {
         let end = fill_row(row, TIP_SIZE, facets)
             .map_err(|e| SolidError::Joint(format!("the tip cannot be closed: {e}")))?;
@@ -331,11 +331,11 @@ impl<'a> Maker<'a> {
     }
 }
 
-/// Sizes of the triangles that close the ends, as shares of the section's extent: the tip's flat is a few millimetres long.
+/// Sizes of the triangles that close the ends, as fractions of the section extent. The flat at the tip is a few millimetres long.
 const ROOT_SIZE: f64 = 0.04;
 const TIP_SIZE: f64 = 0.1;
 
-/// Triangles of a row's plane, and the vertex from which those inside it are numbered.
+/// Triangles in the plane of a row, and the number of the first interior vertex.
 struct FilledRow {
     faces: Vec<[u32; 3]>,
     first_inside: u32,
@@ -364,7 +364,7 @@ fn close_root(row: &[RowPoint], facets: &mut Facets) -> Result<(), SolidError> {
     Ok(())
 }
 
-/// The parameter around a section of an evenly spread one in -1 (tail, back) .. 0 (nose) .. 1 (tail, face): close at nose and tail.
+/// Maps a uniform parameter from -1 (tail, back) over 0 (nose) to 1 (tail, face) to the parameter around a section. Points are dense at nose and tail.
 fn u_of(t: f64) -> f64 {
     0.5 + 0.25 * (1.0 - (std::f64::consts::PI * t).cos()) * t.signum()
 }

@@ -1,26 +1,26 @@
-//! More rows where the spline through the given ones would swing.
+//! Adds rows where the spline through the given rows would oscillate.
 //!
-//! Between a tail of 0.7 mm and one of 0.1 mm the spline lets back and face cross, and beside a swelling it leaves a cylinder. There the surface is led along
-//! cubics whose slopes at the rows are the spline's, held within what keeps back and face apart and a shank between its own sections. Everywhere else the
-//! spline is the better guess and stays.
+//! Between a tail of 0.7 mm and one of 0.1 mm the spline lets back and face cross. Next to a swelling it deviates from a cylinder. There the surface follows
+//! cubics. Their slopes at the rows are those of the spline, limited so that back and face stay apart and a shank stays between its own sections. Elsewhere
+//! the spline is the better estimate and is kept.
 
 use crate::rows::Row;
 use crate::spline::{BreakInterpolation, Knots};
 
-/// Places within an interval at which the spline is looked at, and rows put where it swings.
+/// Fractions of an interval at which the spline is checked. Rows are added there if it oscillates.
 const PLACES: [f64; 3] = [0.25, 0.5, 0.75];
-/// A swing that is told from none, as a fraction of the distance between back and face there.
+/// Smallest oscillation that counts, as a fraction of the local distance between back and face.
 const SWING_OF_WIDTH: f64 = 0.02;
-/// Greatest slope at the end of an interval, over the interval's own, that surely leaves a cubic monotone (F. N. Fritsch, R. E. Carlson,
+/// Maximum ratio of the end slope of an interval to its mean slope that guarantees a monotone cubic (F. N. Fritsch, R. E. Carlson,
 /// "Monotone piecewise cubic interpolation", SIAM Journal on Numerical Analysis 17, 1980).
 const STEEPEST: f64 = 3.0;
-/// Greatest slope at which a distance may shrink from the end of an interval, over that distance per interval: with 3 a cubic just stays positive
-/// (J. W. Schmidt, W. Hess, "Positivity of cubic polynomials on intervals and positive spline interpolation", BIT 28, 1988), with 2 it keeps half of the lesser one.
+/// Maximum slope at which a distance may decrease from the end of an interval, relative to that distance per interval. With 3 a cubic just stays positive
+/// (J. W. Schmidt, W. Hess, "Positivity of cubic polynomials on intervals and positive spline interpolation", BIT 28, 1988). With 2 it keeps half of the smaller end value.
 const CLOSING: f64 = 2.0;
 
-/// The rows with others between them wherever the spline through them and `tip` swings; `None` when they are not finite. The first `rounds` are sections of a round shank.
+/// The rows with others added wherever the spline through them and `tip` oscillates; `None` if they are not finite. The first `rounds` rows are sections of a round shank.
 ///
-/// Back and face are looked at together: half the sum of two points that face each other, and half their difference.
+/// Back and face are treated together, as half the sum and half the difference of two opposite points.
 pub(crate) fn fair_rows(rows: Vec<Row>, rounds: usize, tip_radius_m: f64, tip: [f64; 2]) -> Option<Vec<Row>> {
     let root_m = rows[0].radius_m;
     let depth = tip_radius_m - root_m;
@@ -28,7 +28,7 @@ pub(crate) fn fair_rows(rows: Vec<Row>, rounds: usize, tip_radius_m: f64, tip: [
         rows.iter().map(|r| 1.0 - ((tip_radius_m - r.radius_m) / depth).sqrt()).chain([1.0]).collect();
     let spline = BreakInterpolation::new(Knots::clamped(at.clone()));
     let (columns, last) = (rows[0].points.len(), rows.len() - 1);
-    // Of every interval but the last, which ends in a point: the rows to be put there, and whether they are needed.
+    // For every interval except the last, which ends in a point: the rows to add, and whether they are needed.
     let mut between: Vec<[Vec<[f64; 2]>; 3]> = vec![std::array::from_fn(|_| vec![[0.0; 2]; columns]); last];
     let mut swings = vec![false; last];
     for i in 0..columns.div_ceil(2) {
@@ -79,7 +79,7 @@ fn slopes(spline: &BreakInterpolation, points: &[[f64; 2]]) -> Option<Vec<[f64; 
     Some(of(0)?.into_iter().zip(of(1)?).map(|(x, y)| [x, y]).collect())
 }
 
-/// Holds slopes so that no distance between back and face closes between two rows.
+/// Limits slopes so that no distance between back and face vanishes between two rows.
 fn keep_apart(at: &[f64], differences: &[[f64; 2]], slopes: &mut [[f64; 2]]) {
     // The last interval ends in a point.
     for n in 0..at.len() - 2 {
@@ -93,7 +93,7 @@ fn keep_apart(at: &[f64], differences: &[[f64; 2]], slopes: &mut [[f64; 2]]) {
         let along = middle.map(|m| m / length);
         let dot = |p: [f64; 2]| p[0] * along[0] + p[1] * along[1];
         let h = at[n + 1] - at[n];
-        // A difference that shrinks outwards from `n`, and one that shrinks inwards from `n + 1`.
+        // A difference that decreases outwards from `n`, and one that decreases inwards from `n + 1`.
         let too_steep = (-CLOSING * dot(a) / h - dot(slopes[n])).max(0.0);
         let too_steep_back = (dot(slopes[n + 1]) - CLOSING * dot(b) / h).max(0.0);
         for k in 0..2 {
@@ -103,7 +103,7 @@ fn keep_apart(at: &[f64], differences: &[[f64; 2]], slopes: &mut [[f64; 2]]) {
     }
 }
 
-/// Holds slopes so that each coordinate of a round shank stays between those of the rows on both sides.
+/// Limits slopes so that each coordinate of a round shank stays between those of the adjacent rows.
 fn keep_round(at: &[f64], points: &[[f64; 2]], slopes: &mut [[f64; 2]], rounds: usize) {
     for k in 0..2 {
         let chord = |n: usize| (points[n + 1][k] - points[n][k]) / (at[n + 1] - at[n]);
@@ -121,7 +121,7 @@ fn keep_round(at: &[f64], points: &[[f64; 2]], slopes: &mut [[f64; 2]], rounds: 
     }
 }
 
-/// Point at the fraction `t` of interval `n` of the cubics with these values and slopes.
+/// Point at the fraction `t` of interval `n` on the cubics with these values and slopes.
 fn hermite(at: &[f64], points: &[[f64; 2]], slopes: &[[f64; 2]], n: usize, t: f64) -> [f64; 2] {
     let (h, s) = (at[n + 1] - at[n], 1.0 - t);
     [0, 1].map(|k| {

@@ -1,38 +1,38 @@
-//! A hub about the axis of rotation with a hole for every blade, in triangles that share the blades' edges.
+//! A hub about the axis of rotation with a hole for every blade. Its triangles share the edges of the blades.
 
 use std::f64::consts::{PI, TAU};
 
 use crate::error::SolidError;
 use crate::plane::fill;
 
-/// A cylinder about the axis of rotation, centred on the blades' axes, with a rounded nose towards flight.
+/// A cylinder about the axis of rotation, centred on the blade axes, with a rounded nose in the flight direction.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Hub {
     /// Radius, m.
     pub radius_m: f64,
     /// Length of the cylinder, m.
     pub length_m: f64,
-    /// Length of the nose, half an ellipsoid, before the cylinder, m; 0 for a flat front.
+    /// Length of the nose, half an ellipsoid ahead of the cylinder, m; 0 for a flat front.
     pub nose_m: f64,
 }
 
-/// Triangles of a hub; vertices are counted from 0 and follow those of the blades.
+/// Triangles of a hub. Vertices are counted from 0 and follow those of the blades.
 #[derive(Debug, Clone)]
 pub(crate) struct HubFacets {
-    /// Vertices of its own, m.
+    /// Vertices of the hub itself, m.
     pub(crate) vertices: Vec<[f64; 3]>,
-    /// Corners: a vertex of its own, or one of a blade's ring.
+    /// Corners: a vertex of the hub, or one of a blade ring.
     pub(crate) faces: Vec<[HubCorner; 3]>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum HubCorner {
     Own(u32),
-    /// Blade and place in its ring.
+    /// Blade and index in its ring.
     Ring(u32, u32),
 }
 
-/// Fewest edges around a row: fewer make a hub look cut.
+/// Minimum number of edges around a row. With fewer the hub looks faceted.
 const LEAST_AROUND: usize = 12;
 
 impl Hub {
@@ -42,14 +42,14 @@ impl Hub {
         PI * self.radius_m.powi(2) * (self.length_m + 2.0 / 3.0 * self.nose_m)
     }
 
-    /// Edge of its triangles, m, for a chord error.
+    /// Edge length of its triangles, m, for a chord error.
     fn edge_m(&self, tolerance_m: f64) -> f64 {
-        // The sag of a chord over the angle a is R (1 - cos(a/2)); triangles are up to 1.3 times as wide as asked.
+        // The sag of a chord over the angle a is R (1 - cos(a/2)). Triangles are up to 1.3 times as wide as requested.
         let angle = 2.0 * (1.0 - (0.6 * tolerance_m / self.radius_m).min(0.2)).acos();
         angle * self.radius_m
     }
 
-    /// Triangles of a hub of `count` blades. `ring`: points where the first blade (about `z`) comes out, m, clockwise seen from its tip.
+    /// Triangles of a hub of `count` blades. `ring`: points where the first blade (about `z`) emerges, m, clockwise seen from its tip.
     pub(crate) fn facets(
         &self,
         count: u32,
@@ -96,7 +96,7 @@ impl Hub {
         Ok(())
     }
 
-    /// The cylinder, sector by sector; returns its lower and upper row.
+    /// The cylinder, sector by sector. Returns its lower and upper row.
     fn cylinder(
         &self,
         count: u32,
@@ -107,7 +107,7 @@ impl Hub {
     ) -> (Vec<u32>, Vec<u32>) {
         let outline = border.outline();
         let (around, up) = (border.around, border.up);
-        // Of a sector's outline its right border belongs to the next sector.
+        // The right border of a sector outline belongs to the next sector.
         let own_of_outline = 2 * around + up - 1;
         let per_sector = (own_of_outline + filled.inside.len()) as u32;
         let mut own_index = vec![None; outline.len()];
@@ -156,7 +156,7 @@ impl Hub {
         (row(&|i| i), row(&|i| 2 * around + up - i))
     }
 
-    /// Closes an end: rows of a half ellipsoid of the given depth, or of a disc, down to a point.
+    /// Closes an end with rows of a half ellipsoid of the given depth, or of a disc, down to a point.
     fn cap(&self, first: &[u32], y: f64, depth_m: f64, edge: f64, made: &mut HubFacets, is_rear: bool) {
         let quarter = (0.25 * PI * (self.radius_m + depth_m)).max(self.radius_m);
         let rows = ((quarter / edge).ceil() as usize).max(2);
@@ -197,7 +197,7 @@ fn sew_closed(below: &[u32], above: &[u32], made: &mut HubFacets, is_rear: bool)
     while i < below.len() || j < steps_above {
         let a = [at(below, i), at(below, i + 1), at(above, j)];
         let b = [at(above, j), at(below, i), at(above, j + 1)];
-        // Both rows are evenly spaced: the one whose next vertex comes first goes on.
+        // Both rows are evenly spaced. The row whose next vertex comes first advances.
         let takes_below =
             j == steps_above || (i < below.len() && (i + 1) * steps_above <= (j + 1) * below.len());
         let [p, q, r] = if takes_below { a } else { b };
@@ -236,7 +236,7 @@ impl Border {
         (self.around..=self.around + self.up).contains(&i)
     }
 
-    /// The place on the left border at the height of one on the right.
+    /// The index on the left border at the height of an index on the right.
     fn opposite(&self, i: usize) -> usize {
         let height = i - self.around;
         if height == 0 { 0 } else { 2 * self.around + 2 * self.up - height }

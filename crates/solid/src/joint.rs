@@ -1,10 +1,10 @@
-//! What the hub leaves of a blade's volume, without any triangles: an independent check of the joint.
+//! The volume of a blade outside the hub, computed without triangles: an independent check of the joint.
 
 use crate::surface::BladeSurface;
 
-/// Sections across the joint: their trapezium rule is then good to some millionths of the blade.
+/// Sections across the joint. With this number the trapezium rule is accurate to a few millionths of the blade volume.
 const SECTIONS: usize = 600;
-/// Points of a section in each interval of its spline.
+/// Points per spline interval of a section.
 const PER_INTERVAL: usize = 6;
 
 /// Volume of a blade outside a cylinder about `y`, m^3.
@@ -13,10 +13,10 @@ pub(crate) fn volume_outside_m3(surface: &BladeSurface, radius_m: f64) -> f64 {
     surface.volume_m3() - inside
 }
 
-/// Integral over the radius of the part of every section that lies inside the cylinder.
+/// Integral over the radius of the section area inside the cylinder.
 fn volume_inside_m3(surface: &BladeSurface, radius_m: f64) -> f64 {
     let root = surface.root_radius_m();
-    // Towards the cylinder's crest the half width falls like a square root: places are closer there.
+    // Near the crest of the cylinder the half width decreases like a square root, so the radii are denser there.
     let z = |k: usize| radius_m - (radius_m - root) * (1.0 - k as f64 / SECTIONS as f64).powi(2);
     let area = |z: f64| {
         let half = (radius_m * radius_m - z * z).max(0.0).sqrt();

@@ -1,10 +1,10 @@
 //! Closed propeller surfaces at any setting, and their files, from a station table.
 //!
 //! - [`BladeSurface`]: one smooth B-spline surface through the stations of a table, from the root end to a rounded tip.
-//! - [`Propeller`]: blades at a [`SettingAngle`] around a [`Hub`], or a lone blade; [`Propeller::at`] makes the solid.
-//! - [`WatertightSolid`]: triangles that were proved to bound a solid. Only such are written.
+//! - [`Propeller`]: blades at a [`SettingAngle`] around a [`Hub`], or a single blade; [`Propeller::at`] makes the solid.
+//! - [`WatertightSolid`]: triangles that are proved to bound a solid. Only such solids are written.
 //!
-//! Axes are those of the blade (definitions of the station table): `z` along the span, `y` towards flight, `x` where the blade moves.
+//! Axes are those of the blade (definitions of the station table): `z` along the span, `y` in the flight direction, `x` in the direction of blade motion.
 //!
 //! ```
 //! use bladeform_solid::{Propeller, SettingAngle, SolidFormat, SolidPlan};

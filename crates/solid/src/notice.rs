@@ -34,18 +34,18 @@ pub enum SolidNotice {
     AnglesOfTable,
     /// The facets are coarser than requested.
     CoarseFacets {
-        /// Greatest distance from the smooth surface, m.
+        /// Maximum distance from the smooth surface, m.
         found_m: f64,
         /// The requested one, m.
         requested_m: f64,
     },
     /// The setting applies beyond the stations.
     SettingExtrapolated {
-        /// Where the setting applies, over the tip radius.
+        /// Radius where the setting applies, as a fraction of the tip radius.
         radius_ratio: f64,
-        /// How far beyond the stations, m.
+        /// Distance beyond the stations, m.
         beyond_m: f64,
-        /// The table's angle there with its uncertainty, deg.
+        /// Angle of the table there with its uncertainty, deg.
         angle_deg: Measured,
     },
     /// The hub covers a part of the blade.
@@ -71,41 +71,41 @@ pub enum SolidNotice {
     },
     /// Stations without an outline.
     SubstituteSections {
-        /// Stations without an outline.
+        /// Number of them.
         count: usize,
-        /// Of so many.
+        /// Number of all.
         all: usize,
     },
     /// Stations without a mid-chord.
     NoMidChord {
-        /// Stations without a mid-chord.
+        /// Number of them.
         count: usize,
-        /// Of so many.
+        /// Number of all.
         all: usize,
     },
     /// Thin trailing edges were thickened.
     TailsOpened {
-        /// Sections.
+        /// Number of affected sections.
         count: usize,
-        /// Of so many.
+        /// Number of all.
         all: usize,
     },
     /// Back and face crossed.
     CrossingsRemoved {
-        /// Sections.
+        /// Number of affected sections.
         count: usize,
-        /// Of so many.
+        /// Number of all.
         all: usize,
-        /// Greatest change, m.
+        /// Maximum change, m.
         most_m: f64,
     },
     /// Trailing edges were made flat.
     TailsStraightened {
-        /// Sections.
+        /// Number of affected sections.
         count: usize,
-        /// Of so many.
+        /// Number of all.
         all: usize,
-        /// Greatest change, m.
+        /// Maximum change, m.
         most_m: f64,
     },
     /// Stations were left out.
@@ -119,14 +119,14 @@ pub enum SolidNotice {
         diameter_m: f64,
         /// From this radius, m.
         from_m: f64,
-        /// To this one, m.
+        /// To this radius, m.
         to_m: f64,
     },
     /// The shank is not round.
     ShankOval {
         /// From this radius, m.
         from_m: f64,
-        /// To this one, m.
+        /// To this radius, m.
         to_m: f64,
     },
     /// A transition was inserted.

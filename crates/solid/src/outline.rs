@@ -1,57 +1,57 @@
-//! From a station's closed polygon to an open path: from the tail's corner on the back, round the nose, to its corner on the face.
+//! Opens the closed polygon of a station to a path: from the tail corner on the back, around the nose, to the tail corner on the face.
 
 use bladeform_section::area;
 
-/// A corner of the polygon that turns by more than this, rad, near the tail is a corner of the tail; smooth outlines turn by less from point to point.
+/// A polygon corner near the tail that turns by more than this, rad, is a corner of the tail. Smooth outlines turn by less at each point.
 const TAIL_CORNER_RAD: f64 = 0.7;
-/// Corners of the tail are sought within this fraction of the chord from the trailing edge.
+/// Corners of the tail are searched within this fraction of the chord from the trailing edge.
 const TAIL_REACH: f64 = 0.02;
-/// Points closer than this fraction of the chord are one.
+/// Points closer than this fraction of the chord count as one.
 const SAME_POINT: f64 = 1e-7;
-/// Least width of the tail as a fraction of the chord: a knife edge cannot be made, nor divided into triangles.
+/// Minimum width of the tail as a fraction of the chord. A knife edge can be neither made nor divided into triangles.
 pub(crate) const LEAST_TAIL: f64 = 5e-4;
-/// Back and face may cross within this fraction of the chord from the trailing edge; farther in, the outline is refused.
+/// Back and face may cross within this fraction of the chord from the trailing edge. If they cross farther forward, the outline is refused.
 const CROSSING_REACH: f64 = 0.03;
-/// The last part of the chord that is drawn straight on, as fractions, each with the share of width that makes it a blunt tail; the first that does is taken: what a fit does with the last few points of a
-/// tail is not resolved by a scan, and tails that are round at one station and blunt at the next make the surface between them swing.
+/// Rear parts of the chord that may be replaced by straight lines, as fractions, each with the width fraction that makes it a blunt tail. The first that fits is used. A scan does not resolve the last few
+/// points of a tail, and tails that are round at one station and blunt at the next make the surface between them oscillate.
 const STRAIGHT_TAILS: [(f64, f64); 3] = [(2.5e-3, 0.85), (5e-3, BLUNT), (1e-2, BLUNT)];
-/// A tail that still has this share of its width at its end, carried straight on, is blunt; an ellipse has 0.59 there and a wedge 0.
+/// A tail is blunt if its straight extension still has this fraction of its width at the end. An ellipse has 0.59 there and a wedge 0.
 const BLUNT: f64 = 0.65;
-/// A loop of back and face smaller than this fraction of the chord is cut off; where a greater one is made they are moved apart, which keeps the chord.
+/// A loop of back and face smaller than this fraction of the chord is cut off. If the loop is larger, the sides are moved apart, which keeps the chord.
 const SMALL_LOOP: f64 = 1e-4;
-/// Two points as close to the trailing edge as this fraction of the chord are the two ends of sides that cross.
+/// Two points within this fraction of the chord from the trailing edge are the two ends of crossing sides.
 const CROSSED_END: f64 = 1e-3;
-/// A crossing smaller than this, m, is said to be this large.
+/// A smaller crossing, m, is reported with this size.
 const LEAST_CROSSING_M: f64 = 1e-7;
-/// A tail wider than this many times the stretch that would be drawn straight is left as it is: a scan resolves it.
+/// A tail wider than this many times the straightened length is left unchanged, because a scan resolves it.
 const WIDE: f64 = 4.0;
-/// Chord, as a fraction, that is cut off a round tail: a tenth of what a round trip may lose.
+/// Fraction of the chord that is cut off a round tail: a tenth of what a round trip may lose.
 const ROUND_CUT: f64 = 5e-5;
-/// Widest flat, as a fraction of the chord, that a round tail gets.
+/// Maximum width of the flat on a round tail, as a fraction of the chord.
 const WIDEST_FLAT: f64 = 0.02;
-/// A tail that drawing it straight would move by more than this fraction of the chord is a shape of its own and stays.
+/// If straightening would move a tail by more than this fraction of the chord, the tail has its own shape and is kept.
 const MOST_MOVED: f64 = 2e-3;
 
-/// An outline opened at its tail, in the station's frame (m; chord line along `x`, leading edge at the origin).
+/// An outline opened at its tail, in the station frame (m; chord line along `x`, leading edge at the origin).
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct OpenOutline {
-    /// From the corner on the back round the nose to the corner on the face.
+    /// From the corner on the back around the nose to the corner on the face.
     pub(crate) points: Vec<[f64; 2]>,
     /// Index of the point nearest to the leading edge.
     pub(crate) nose: usize,
-    /// By how much the tail was opened, m; 0 where it was wide enough.
+    /// How much the tail was opened, m; 0 if it was wide enough.
     pub(crate) opened_m: f64,
-    /// By how much back and face overlapped at the tail, m; 0 where they did not.
+    /// How much back and face overlapped at the tail, m; 0 if they did not.
     pub(crate) uncrossed_m: f64,
-    /// By how much the tail's last points were moved to draw it straight, m.
+    /// How much the last points of the tail were moved to straighten it, m.
     pub(crate) straightened_m: f64,
 }
 
 /// Opens a closed polygon. `chord_m`: distance of the trailing edge from the origin along `x`.
 ///
-/// The sentence says what is wrong with the polygon, going on from "its outline".
+/// The error text says what is wrong with the polygon. It continues a sentence that starts with "its outline".
 pub(crate) fn open(polygon: &[[f64; 2]], chord_m: f64) -> Result<OpenOutline, String> {
-    // Where sides that cross cannot be moved apart, the loop is cut off whatever its size within the reach.
+    // If crossing sides cannot be moved apart, the loop is cut off, whatever its size within the reach.
     open_with(polygon, chord_m, SMALL_LOOP).or_else(|_| open_with(polygon, chord_m, CROSSING_REACH))
 }
 
@@ -84,7 +84,7 @@ fn open_with(polygon: &[[f64; 2]], chord_m: f64, cut_loop: f64) -> Result<OpenOu
     }
     let n = points.len();
     if is_crossed && face_corner == back_corner {
-        // Sides that end past each other have two ends, neighbours in the polygon.
+        // Sides that end past each other have two ends. They are neighbours in the polygon.
         let (before, after) = ((face_corner + n - 1) % n, (face_corner + 1) % n);
         let is_end = |k: usize| (points[k][0] - chord_m).hypot(points[k][1]) < CROSSED_END * chord_m;
         if is_end(before) {
@@ -135,13 +135,13 @@ fn told_crossing(points: &[[f64; 2]], i: usize, j: usize) -> String {
     format!("crosses itself near x = {:.1} mm, y = {:.1} mm (sides {i} and {j})", 1e3 * p[0], 1e3 * p[1])
 }
 
-/// Cuts off loops up to a size that back and face make where they cross just before the trailing edge; returns the size of the greatest, m.
+/// Cuts off loops up to a given size where back and face cross just ahead of the trailing edge. Returns the size of the largest, m.
 fn cut_loops(points: &mut Vec<[f64; 2]>, chord_m: f64, greatest_m: f64) -> f64 {
     let mut greatest = 0.0_f64;
     while let Some((i, j)) = crossing(points) {
         let n = points.len();
         let at = intersection(points[i], points[(i + 1) % n], points[j], points[(j + 1) % n]);
-        // Of the two parts the crossing makes, the loop is the smaller one.
+        // A crossing makes two parts. The loop is the smaller one.
         let (inner, outer): (Vec<usize>, Vec<usize>) = (0..n).partition(|k| (i + 1..=j).contains(k));
         let (loop_, kept) = if inner.len() < outer.len() { (inner, outer) } else { (outer, inner) };
         let away = |p: [f64; 2]| (p[0] - chord_m).hypot(p[1]);
@@ -152,7 +152,7 @@ fn cut_loops(points: &mut Vec<[f64; 2]>, chord_m: f64, greatest_m: f64) -> f64 {
             break;
         }
         greatest = greatest.max(size);
-        // The kept points run on from one end of the loop to the other; the crossing closes them.
+        // The kept points run from one end of the loop to the other. The crossing point closes them.
         let begin = kept.iter().position(|k| !kept.contains(&((k + n - 1) % n))).unwrap_or(0);
         let mut next: Vec<_> = (0..kept.len()).map(|k| points[kept[(begin + k) % kept.len()]]).collect();
         next.push(at);
@@ -161,7 +161,7 @@ fn cut_loops(points: &mut Vec<[f64; 2]>, chord_m: f64, greatest_m: f64) -> f64 {
     greatest
 }
 
-/// Where the lines through `a`, `b` and `c`, `d` meet; the middle of `a` and `c` for parallel ones.
+/// Intersection of the lines through `a`, `b` and `c`, `d`; the midpoint of `a` and `c` if they are parallel.
 fn intersection(a: [f64; 2], b: [f64; 2], c: [f64; 2], d: [f64; 2]) -> [f64; 2] {
     let (u, v, w) = ([b[0] - a[0], b[1] - a[1]], [d[0] - c[0], d[1] - c[1]], [c[0] - a[0], c[1] - a[1]]);
     let det = u[0] * v[1] - u[1] * v[0];
@@ -172,14 +172,14 @@ fn intersection(a: [f64; 2], b: [f64; 2], c: [f64; 2], d: [f64; 2]) -> [f64; 2] 
     [a[0] + t * u[0], a[1] + t * u[1]]
 }
 
-/// Ordinate of a side that runs from the tail forwards, at `x`: that of its first stretch over `x`.
+/// Ordinate at `x` of a side that runs from the tail forwards: that of its first segment over `x`.
 fn ordinate(side: &[[f64; 2]], x: f64) -> Option<f64> {
     let k = side.windows(2).position(|w| w[1][0] <= x && x <= w[0][0])?;
     let ([x0, y0], [x1, y1]) = (side[k], side[k + 1]);
     Some(y0 + (y1 - y0) * (x - x0) / (x1 - x0).min(-1e-300))
 }
 
-/// Draws a blunt tail straight over its last stretch, up to a flat through the trailing edge, and returns by how much it was moved; `None` for a round or sharp tail.
+/// Straightens the last part of a blunt tail, up to a flat through the trailing edge. Returns how far it was moved; `None` for a round or sharp tail.
 fn straight_tail(
     back: &mut Vec<[f64; 2]>,
     face: &mut Vec<[f64; 2]>,
@@ -195,14 +195,14 @@ fn straight_tail(
     if width < blunt * (b1 - f1) || width < LEAST_TAIL * chord_m || WIDE * step < width {
         return None;
     }
-    // The flat stands on the mean of both sides: x = chord - slope y.
+    // The flat is perpendicular to the mean of both sides: x = chord - slope y.
     let slope = 0.5 * (slope_b + slope_f);
     let mut moved = 0.0_f64;
     let mut drawn = Vec::new();
     for (side, at_near, along) in [(&*back, b1, slope_b), (&*face, f1, slope_f)] {
         let end = (at_near + along * step) / (1.0 + slope * along);
         let corner = [chord_m - slope * end, end];
-        // A point that leaves the outline moved to the nearer of the straight side and the flat.
+        // A removed point is moved to the nearer of the straight side and the flat.
         let own = |p: &[f64; 2]| {
             let (to_side, to_flat) = (p[1] - at_near - along * (p[0] - near), p[0] + slope * p[1] - chord_m);
             to_side.abs().min(to_flat.abs())
@@ -220,8 +220,8 @@ fn straight_tail(
     Some(moved)
 }
 
-/// Puts a flat in the place of a round tail's end: between two points as far along the back as along the face, as wide as [`ROUND_CUT`] allows. A tail too sharp for
-/// the least width stays as it is.
+/// Replaces the end of a round tail by a flat. It joins two points at the same distance along back and face, as wide as [`ROUND_CUT`] allows. A tail too sharp for
+/// the minimum width is unchanged.
 fn cut_round_tail(back: &mut Vec<[f64; 2]>, face: &mut Vec<[f64; 2]>, chord_m: f64) {
     if LEAST_TAIL * chord_m <= (back[0][0] - face[0][0]).hypot(back[0][1] - face[0][1]) {
         return;
@@ -250,7 +250,7 @@ fn cut_round_tail(back: &mut Vec<[f64; 2]>, face: &mut Vec<[f64; 2]>, chord_m: f
     }
 }
 
-/// Number of points of a path up to a way along it.
+/// Number of points of a path up to a distance along it.
 fn passed(path: &[[f64; 2]], way: f64) -> usize {
     let mut gone = 0.0;
     for (k, w) in path.windows(2).enumerate() {
@@ -262,7 +262,7 @@ fn passed(path: &[[f64; 2]], way: f64) -> usize {
     path.len()
 }
 
-/// The point of a path after a way along it; `None` beyond its end.
+/// The point at a distance along a path; `None` beyond its end.
 fn point_along(path: &[[f64; 2]], way: f64) -> Option<[f64; 2]> {
     let mut left = way;
     for w in path.windows(2) {
@@ -276,7 +276,7 @@ fn point_along(path: &[[f64; 2]], way: f64) -> Option<[f64; 2]> {
     None
 }
 
-/// Moves back and face apart over the rear half of the chord until the tail has its least width, also where they cross.
+/// Moves back and face apart over the rear half of the chord until the tail has its minimum width, also where they cross.
 fn open_tail(points: &mut [[f64; 2]], nose: usize, chord_m: f64) -> f64 {
     let last = points.len() - 1;
     let rear = |x: f64| (2.0 * x / chord_m - 1.0).clamp(0.0, 1.0).powi(2);
@@ -316,7 +316,7 @@ fn without_repeats(polygon: &[[f64; 2]], closest: f64) -> Vec<[f64; 2]> {
     points
 }
 
-/// Puts the trailing edge's own place on the outline among its points, where none is there: it lies on one of the sides next to the nearest point.
+/// Inserts the trailing edge into the points of the outline if it is not one of them. It is on one of the two sides at the nearest point.
 /// Returns its index.
 fn with_trailing_edge(points: &mut Vec<[f64; 2]>, nearest: usize, chord_m: f64) -> usize {
     let n = points.len();
@@ -337,7 +337,7 @@ fn with_trailing_edge(points: &mut Vec<[f64; 2]>, nearest: usize, chord_m: f64) 
     }
 }
 
-/// The corners of the tail: the last of the face and the first of the back, going anticlockwise. One and the same for a sharp or round tail.
+/// The corners of the tail, anticlockwise: the last of the face and the first of the back. For a sharp or round tail they are the same point.
 fn tail_corners(points: &[[f64; 2]], chord_m: f64) -> (usize, usize) {
     let n = points.len();
     let distance = |i: usize| (points[i][0] - chord_m).hypot(points[i][1]);
@@ -363,7 +363,7 @@ fn tail_corners(points: &[[f64; 2]], chord_m: f64) -> (usize, usize) {
     }
 }
 
-/// By how much the polygon turns left at a point, rad.
+/// Left turn of the polygon at a point, rad.
 fn turning(points: &[[f64; 2]], i: usize) -> f64 {
     let n = points.len();
     let (a, b, c) = (points[(i + n - 1) % n], points[i], points[(i + 1) % n]);
@@ -439,7 +439,7 @@ mod tests {
             .collect();
         let open = open(&ellipse, 0.2).unwrap();
         let (a, b) = (open.points[0], open.points[open.points.len() - 1]);
-        // A flat of width w cuts w^2 / (8 r) off; the ellipse's end has the radius r = 0.02 chords.
+        // A flat of width w cuts off w^2 / (8 r). The end of the ellipse has the radius r = 0.02 chords.
         let width = (8.0 * 0.02 * ROUND_CUT).sqrt() * 0.2;
         assert!(((a[1] - b[1]) / width - 1.0).abs() < 0.05, "{a:?} {b:?} {width}");
         assert!((a[0] - b[0]).abs() < 1e-9 && 0.2 - a[0] < 1.01 * ROUND_CUT * 0.2 && open.opened_m <= 0.0);
@@ -447,7 +447,7 @@ mod tests {
 
     #[test]
     fn a_round_tail_that_ends_in_a_short_flat_without_corners_is_opened_at_its_middle() {
-        // An oval whose last 5 degrees on each side are one straight side, turned a little.
+        // An oval whose last 5 degrees on each side are replaced by one straight side, slightly rotated.
         let oval: Vec<_> = (0..=350)
             .map(|k| f64::from(k + 5).to_radians())
             .map(|t| [0.06 * t.cos(), 0.04 * t.sin()])

@@ -1,10 +1,10 @@
-//! Triangles between closed loops of the plane, fine along the loops and coarse away from them.
+//! Triangles between closed plane loops, fine along the loops and coarse away from them.
 
 use spade::{ConstrainedDelaunayTriangulation, HasPosition, Point2, Triangulation};
 
-/// By how much triangles grow for every unit of distance from a loop: neighbours then differ in size by a third or so.
+/// Growth of the triangle size per unit of distance from a loop. Neighbours then differ in size by about a third.
 const GROWTH: f64 = 0.35;
-/// Points keep this fraction of their size away from a loop, so that no triangle against it is flat.
+/// Minimum distance of points from a loop as a fraction of the triangle size, so that no triangle next to a loop is flat.
 const CLEARANCE: f64 = 0.6;
 
 struct Corner {
@@ -19,7 +19,7 @@ impl HasPosition for Corner {
     }
 }
 
-/// Points filled in between loops and the triangles (anticlockwise) over loop points, in order, followed by filled-in points.
+/// Points added between loops, and the anticlockwise triangles. Their indices count the loop points in order, then the added points.
 pub(crate) struct Filled {
     pub(crate) inside: Vec<[f64; 2]>,
     pub(crate) faces: Vec<[u32; 3]>,
@@ -27,7 +27,7 @@ pub(crate) struct Filled {
 
 /// Fills the region inside an odd number of loops. `size`: edge of a triangle far from the loops.
 ///
-/// The sentence says why it cannot be filled.
+/// The error text says why the region cannot be filled.
 pub(crate) fn fill(loops: &[Vec<[f64; 2]>], size: f64) -> Result<Filled, String> {
     let field = SizeField::new(loops, size);
     let inside = field.points(loops);
@@ -79,7 +79,7 @@ pub(crate) fn is_inside(loops: &[Vec<[f64; 2]>], p: [f64; 2]) -> bool {
     inside
 }
 
-/// How large triangles are to be: that of the nearest edges of the loops, growing with the distance.
+/// The wanted triangle size: that of the nearest loop edges, increasing with the distance.
 struct SizeField {
     sides: Vec<([f64; 2], [f64; 2], f64)>,
     largest: f64,
@@ -106,7 +106,7 @@ impl SizeField {
         (size, nearest)
     }
 
-    /// Middles of the cells of a tree of squares that are divided until they are as small as the size asks.
+    /// Centres of the cells of a quadtree. The cells are divided until they are as small as the wanted size.
     fn points(&self, loops: &[Vec<[f64; 2]>]) -> Vec<[f64; 2]> {
         let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
         for p in loops.iter().flatten() {
@@ -120,7 +120,7 @@ impl SizeField {
         let mut points = Vec::new();
         for j in 0..counts[1] {
             for i in 0..counts[0] {
-                // Every second row is shifted by half a cell: triangles nearer to equilateral ones.
+                // Every second row is shifted by half a cell, so that triangles are closer to equilateral.
                 let shift = if j % 2 == 0 { 0.25 } else { 0.75 };
                 let middle = [low[0] + (i as f64 + shift) * edge, low[1] + (j as f64 + 0.5) * edge];
                 self.divide(middle, edge, loops, &mut points);

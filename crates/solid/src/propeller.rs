@@ -13,38 +13,38 @@ use crate::rows::RowPlan;
 use crate::surface::BladeSurface;
 use crate::watertight::{Group, WatertightSolid};
 
-/// What a solid is to be. Lengths in m.
+/// Specification of a solid. Lengths in m.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SolidPlan {
     /// Number of blades.
     pub blades: u32,
-    /// Diameter of the propeller: the blade is moved along its own axis to it, at its own size.
+    /// Diameter of the propeller. The blade is moved along its own axis to match it, without scaling.
     pub diameter_m: Option<f64>,
     /// Diameter of the hub.
     pub hub_diameter_m: Option<f64>,
-    /// Length of the hub's cylinder.
+    /// Length of the cylinder of the hub.
     pub hub_length_m: Option<f64>,
-    /// Length of the hub's nose; by default the hub's radius.
+    /// Length of the nose of the hub; by default the hub radius.
     pub nose_length_m: Option<f64>,
-    /// Diameter of a round shank that the table does not show.
+    /// Diameter of a round shank that is not in the table.
     pub shank_diameter_m: Option<f64>,
-    /// Greatest distance of the facets from the smooth surface.
+    /// Maximum distance of the facets from the smooth surface.
     pub tolerance_m: f64,
-    /// Metres in the unit of the files.
+    /// Metres per unit of the files.
     pub metres_per_unit: f64,
-    /// The line whose angle settings are.
+    /// The line to which setting angles refer.
     pub setting_of: SettingOf,
 }
 
-/// Chord error when none is asked for: a tenth of what photogrammetry resolves (common practice, no source).
+/// Default chord error: a tenth of what photogrammetry resolves (common practice, no source).
 const TOLERANCE_M: f64 = 5e-5;
-/// Finest and coarsest chord error taken.
+/// Minimum and maximum accepted chord error.
 pub const TOLERANCES_M: [f64; 2] = [1e-6, 5e-3];
-/// Most blades.
+/// Maximum number of blades.
 const MOST_BLADES: u32 = 16;
-/// Share of the hub's radius that a root end may be wide: beyond it a blade would hardly be held by the hub.
+/// Maximum width of a root end as a fraction of the hub radius. The hub could hardly hold a wider blade.
 const WIDEST_ROOT: f64 = 0.95;
-/// Share of the hub's length that blades may take of a length that was not told.
+/// Fraction of a chosen hub length that the blades may occupy.
 const LENGTH_TAKEN: f64 = 0.8;
 
 impl Default for SolidPlan {
@@ -63,7 +63,7 @@ impl Default for SolidPlan {
     }
 }
 
-/// A propeller whose blades can be set to any angle; a lone blade when it has no hub.
+/// A propeller whose blades can be set to any angle; a single blade if it has no hub.
 #[derive(Debug, Clone)]
 pub struct Propeller<'a> {
     table: &'a StationTable,
@@ -75,29 +75,29 @@ pub struct Propeller<'a> {
     warnings: Vec<SolidNotice>,
 }
 
-/// One absolute angle, deg, and the fraction of the tip radius where it holds.
+/// One absolute angle, deg, and the radius where it applies, as a fraction of the tip radius.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SettingAngle {
     /// The angle, deg.
     pub angle_deg: f64,
-    /// The radius; 1 is the tip.
+    /// The radius as a fraction; 1 is the tip.
     pub radius_ratio: f64,
 }
 
-/// A solid that was made, with what there is to say about it.
+/// A finished solid with its data and warnings.
 #[derive(Debug, Clone)]
 pub struct MadeSolid {
     /// The checked triangles.
     pub solid: WatertightSolid,
     /// The smooth blade at this setting, in the axes of the first blade; mirrored for a left-hand propeller.
     pub blade: BladeSurface,
-    /// Greatest distance of the blades' facets from the smooth surface, m.
+    /// Maximum distance of the blade facets from the smooth surface, m.
     pub chord_error_m: f64,
-    /// Volume by the integral of the section areas and the hub's formula, m^3.
+    /// Volume from the integral of the section areas and the formula of the hub, m^3.
     pub section_volume_m3: f64,
-    /// Angle, deg, by which the blade was turned from the table's angles.
+    /// Rotation of the blade relative to the angles of the table, deg.
     pub turned_deg: f64,
-    /// What a user must know about this setting.
+    /// Notices for the user about this setting.
     pub warnings: Vec<SolidNotice>,
 }
 
@@ -105,7 +105,7 @@ impl<'a> Propeller<'a> {
     /// Makes the smooth blade and the hub.
     ///
     /// # Errors
-    /// [`SolidError`] when the table has too few or unusable sections, or the hub does not fit the blade.
+    /// [`SolidError`] if the table has too few or unusable sections, or the hub does not fit the blade.
     pub fn new(table: &'a StationTable, plan: SolidPlan) -> Result<Self, SolidError> {
         check_plan(&plan)?;
         let mut warnings = Vec::new();
@@ -151,7 +151,7 @@ impl<'a> Propeller<'a> {
         Ok(Self { table, plan, surface, hub, hand, shift_m, warnings })
     }
 
-    /// The smooth blade at the table's own angles, right-handed.
+    /// The smooth blade at the angles of the table, right-handed.
     #[must_use]
     pub fn blade(&self) -> &BladeSurface {
         &self.surface
@@ -163,16 +163,16 @@ impl<'a> Propeller<'a> {
         self.hub
     }
 
-    /// What was guessed, whatever the setting.
+    /// Notices about assumptions that do not depend on the setting.
     #[must_use]
     pub fn warnings(&self) -> &[SolidNotice] {
         &self.warnings
     }
 
-    /// The solid at a setting; `None` leaves the blade at the angles of the table.
+    /// The solid at a setting; `None` keeps the angles of the table.
     ///
     /// # Errors
-    /// [`SolidError`] when the setting has no meaning for the table, blades collide, or the surface fails the check.
+    /// [`SolidError`] if the setting has no meaning for the table, blades collide, or the surface fails the check.
     pub fn at(&self, setting: Option<SettingAngle>) -> Result<MadeSolid, SolidError> {
         let mut warnings = Vec::new();
         let turned_deg = self.turn_deg(setting, &mut warnings)?;
@@ -196,7 +196,7 @@ impl<'a> Propeller<'a> {
             if let (SurfaceFault::CutsItself { .. }, true) = (problem, self.hub.is_some() && 1 < blades) {
                 SolidError::Joint(format!("at {what} the {blades} blades collide, or a blade meets the hub twice: the surface {}; choose another setting, hub or number of blades", problem.to_string().trim_start_matches("it ")))
             } else if let (SurfaceFault::Connection { fault: ConnectionFault::TouchingSheets, .. }, Some(hub)) = (problem, self.hub) {
-                // Sheets meet in a point where the blade's edge and the hub's border come as near as the file's digits.
+                // Sheets touch at a point if the blade edge and the border of the hub are closer than the digits of the file resolve.
                 SolidError::Joint(format!(
                     "at {what} the blade comes out at the very edge of the hub of {:.1} mm diameter and {:.1} mm length ({}); make the hub a few millimetres longer, or greater in diameter",
                     2e3 * hub.radius_m,
@@ -217,7 +217,7 @@ impl<'a> Propeller<'a> {
         Ok(MadeSolid { solid, blade, chord_error_m: facets.error_m, section_volume_m3, turned_deg, warnings })
     }
 
-    /// Angle by which the blade is turned, deg.
+    /// Rotation angle of the blade, deg.
     fn turn_deg(
         &self,
         setting: Option<SettingAngle>,
@@ -316,7 +316,7 @@ fn check_plan(plan: &SolidPlan) -> Result<(), SolidError> {
     Ok(())
 }
 
-/// Greatest distance of the blade from its own axis between two parameters, m.
+/// Maximum distance of the blade from its own axis between two parameters, m.
 fn widest(surface: &BladeSurface, from_v: f64, to_v: f64) -> f64 {
     let mut widest = 0.0_f64;
     for j in 0..=20 {
@@ -329,7 +329,7 @@ fn widest(surface: &BladeSurface, from_v: f64, to_v: f64) -> f64 {
     widest
 }
 
-/// The hub's radius: told, or one that just holds the blades.
+/// The hub radius: given, or just large enough to hold the blades.
 fn hub_radius(
     plan: &SolidPlan,
     surface: &BladeSurface,
@@ -366,7 +366,7 @@ fn hub_radius(
     Ok(radius)
 }
 
-/// How far the blade must reach inwards to be cut by the hub all around; `None` when it does.
+/// Radius to which the blade must extend inwards so that the hub cuts it all around; `None` if it already does.
 fn reach(
     surface: &BladeSurface,
     radius_m: f64,

@@ -1,4 +1,4 @@
-//! The rows of a blade: every station's outline at its place, the round shank, and what fills the way between them and to the tip.
+//! The rows of a blade: the outline of every station in blade axes, the round shank, the transition between them, and the rows to the tip.
 
 use bladeform_section::Family;
 use bladeform_table::{Station, StationTable};
@@ -9,41 +9,41 @@ use crate::notice::SolidNotice;
 use crate::outline::{OpenOutline, open};
 use crate::spline::{CurveFit, Knots, PathCurve};
 
-/// Intervals of a section's spline from nose to tail on each side; the first is 0.15 % of the side long, so that edge radii down to 0.3 % of the chord are followed.
+/// Intervals of a section spline from nose to tail on each side. The first is 0.15 % of the side long, so that edge radii down to 0.3 % of the chord are reproduced.
 const SIDE_INTERVALS: usize = 40;
-/// Samples in each interval.
+/// Samples per interval.
 const SAMPLES: usize = 4;
-/// Fewest stations with a section: a curve over the radius needs three.
+/// Minimum number of stations with a section. A curve along the radius needs three.
 const LEAST_SECTIONS: usize = 3;
-/// A station nearer to the tip than this fraction of the radius has no section worth following: the chord vanishes there.
+/// A station closer to the tip than this fraction of the radius is not used, because the chord vanishes there.
 const AT_TIP: f64 = 2e-3;
-/// A stand-in thicker than this is an ellipse: the published families are not meant for it.
+/// A substitute section thicker than this is an ellipse. The published families are not meant for such thickness.
 const THICK_STAND_IN: f64 = 0.40;
-/// Places, as fractions of the square root of the distance from the last station to the tip, of the rows that carry the plan form to the tip.
+/// Positions of the rows that extrapolate the planform to the tip, as fractions of the square root of the distance from the last station to the tip.
 const TIP_ROWS: [f64; 4] = [0.85, 0.65, 0.4, 0.2];
-/// Width of the flat that stands for the tail on a round shank, in radii: it cuts 0.005 % of the diameter off.
+/// Width of the flat that replaces the tail on a round shank, in radii. It cuts off 0.005 % of the diameter.
 const SHANK_FLAT: f64 = 0.028;
-/// A shank whose longest chord exceeds its thickness by this fraction lies some way round, which the table does not tell.
+/// A shank is oval if its longest chord exceeds its thickness by this fraction. Its orientation is then unknown from the table.
 const OVAL: f64 = 0.01;
-/// Intervals of the transition from shank to section: with 4 the mid-chord of the first station, measured again, was 0.2 mm off, with 12 it is 0.01 mm.
+/// Intervals of the transition from shank to section. With 4 the re-measured mid-chord of the first station was wrong by 0.2 mm; with 12 by 0.01 mm.
 const TRANSITION_STEPS: u32 = 12;
-/// Least and greatest factor by which the first section's chord and thickness are carried on into the transition.
+/// Minimum and maximum factor for the chord and thickness of the first section when they are extrapolated into the transition.
 const TRANSITION_SCALES: [f64; 2] = [0.6, 1.6];
-/// Points of a stand-in outline.
+/// Points of a substitute outline.
 const STAND_IN_POINTS: usize = 361;
 
-/// What is told beyond the table when a blade is made.
+/// Inputs for a blade in addition to the table.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub(crate) struct RowPlan {
-    /// By how much the whole blade is moved outwards, m.
+    /// Outward shift of the whole blade, m.
     pub(crate) shift_m: f64,
-    /// Radius of a round shank, m, when the table does not show one.
+    /// Radius of a round shank, m, if the table has none.
     pub(crate) shank_radius_m: Option<f64>,
-    /// Radius to which the surface must reach inwards, m.
+    /// Radius to which the surface must extend inwards, m.
     pub(crate) reach_m: Option<f64>,
 }
 
-/// One row: a section's control points in blade axes.
+/// One row: the control points of a section in blade axes.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Row {
     pub(crate) radius_m: f64,
@@ -62,7 +62,7 @@ pub(crate) struct Rows {
     pub(crate) warnings: Vec<SolidNotice>,
 }
 
-/// A section before it is set at its place: control points in the station's frame.
+/// A section before it is placed: control points in the station frame.
 #[derive(Debug, Clone)]
 struct Section {
     radius_m: f64,
@@ -101,7 +101,7 @@ pub(crate) fn rows_of(table: &StationTable, plan: &RowPlan) -> Result<Rows, Soli
     Ok(Rows { across, rows, tip_radius_m, tip, sections_m, warnings })
 }
 
-/// Carries the first row straight inwards.
+/// Extends the first row straight inwards.
 fn extend_inwards(rows: &mut Vec<Row>, reach_m: f64) {
     let first = rows[0].clone();
     let gap = first.radius_m - reach_m;
@@ -119,7 +119,7 @@ struct Round {
     half_axes: [f64; 2],
 }
 
-/// Sections and round stations, in rising order, checked.
+/// Sections and round stations, in increasing order, checked.
 fn sections_of(
     table: &StationTable,
     shift_m: f64,
@@ -196,14 +196,14 @@ struct Told {
     straightened_m: f64,
 }
 
-/// How many sections were changed, and the greatest change, m.
+/// Number of changed sections, and the maximum change, m.
 #[derive(Default)]
 struct Greatest {
     count: usize,
     most_m: f64,
 }
 
-/// A change below this, m, is not worth a word.
+/// A smaller change, m, is not reported.
 const NOT_SAID_M: f64 = 1e-5;
 
 impl Greatest {
@@ -217,7 +217,7 @@ fn station_error(s: &Station, problem: &str) -> SolidError {
     SolidError::Station { radius_mm: 1e3 * s.radius_m, problem: problem.to_owned() }
 }
 
-/// The section of a station; `None` for one that has none.
+/// The section of a station; `None` if it has none.
 fn section_of(s: &Station, radius_m: f64, fit: &CurveFit) -> Result<Option<(Section, Told)>, SolidError> {
     let (Some(chord_m), Some(angle)) = (s.chord_m, s.blade_angle_deg) else { return Ok(None) };
     if s.is_refused() {
@@ -261,12 +261,12 @@ fn stand_in_outline(thickness: f64, camber: f64, position: Option<f64>, chord_m:
     family.outline(STAND_IN_POINTS).into_iter().map(|p| [chord_m * p[0], chord_m * p[1]]).collect()
 }
 
-/// Control points of an open outline; its nose comes to the middle of the parameter, and the parameter runs smoothly through it.
+/// Control points of an open outline. Its nose is at the middle of the parameter, and the parameter is smooth there.
 fn fit_outline(fit: &CurveFit, points: Vec<[f64; 2]>, nose: usize) -> Option<Vec<[f64; 2]>> {
     let path = PathCurve::through(points);
     let whole = path.distances()[path.distances().len() - 1];
     let lead = path.distances()[nose] - 0.5 * whole;
-    // s(u) = L u + 4 lead u (1 - u) meets the nose at 1/2 and rises throughout while |4 lead| < L.
+    // s(u) = L u + 4 lead u (1 - u) reaches the nose at 1/2 and is increasing while |4 lead| < L.
     if whole <= 4.0 * lead.abs() {
         return None;
     }
@@ -275,7 +275,7 @@ fn fit_outline(fit: &CurveFit, points: Vec<[f64; 2]>, nose: usize) -> Option<Vec
     fit.fit(&sampled)
 }
 
-/// Breaks of the parameter around a section: 0 the tail's corner on the back, 1/2 the nose, 1 the corner on the face; closest at nose and tail.
+/// Breaks of the parameter around a section: 0 is the tail corner on the back, 1/2 the nose, 1 the corner on the face. They are densest at nose and tail.
 fn across_breaks() -> Vec<f64> {
     let n = SIDE_INTERVALS as i32;
     (-n..=n)
@@ -294,7 +294,7 @@ fn sample_places(breaks: &[f64]) -> Vec<f64> {
     inside.chain([breaks[breaks.len() - 1]]).collect()
 }
 
-/// The point of a station's frame in blade axes (looked at from the tip: leading edge towards `x` at angle 0, back towards `y`).
+/// Converts a point from the station frame to blade axes (seen from the tip: leading edge towards `x` at angle 0, back towards `y`).
 fn place(p: [f64; 2], chord_m: f64, angle_rad: f64, mid: [f64; 2]) -> [f64; 2] {
     let (sin, cos) = angle_rad.sin_cos();
     let ahead = 0.5 * chord_m - p[0];
@@ -332,7 +332,7 @@ fn inner_rows(
     let mut circles = rounds.to_vec();
     if let (Some(round), true) = (plan.shank_radius_m, circles.is_empty()) {
         let root = root_m.unwrap_or(0.5 * first.radius_m).min(0.95 * first.radius_m);
-        // How far out the shank is round is not told: a third of the way leaves the transition twice as long as the shank.
+        // The length of the round shank is unknown. With a third of the distance the transition is twice as long as the shank.
         let at = |radius_m| Round { radius_m, half_axes: [round; 2] };
         circles = vec![at(root), at(root + (first.radius_m - root) / 3.0)];
         warnings.push(SolidNotice::ShankAdded {
@@ -366,7 +366,7 @@ fn inner_rows(
     Ok((rows, circles.len()))
 }
 
-/// Rows that lead from the shank's circle to the first section.
+/// Rows from the circle of the shank to the first section.
 fn transition(circle: &Row, sections: &[Section]) -> Vec<Row> {
     let (first, second) = (&sections[0], &sections[1]);
     let gap = first.radius_m - circle.radius_m;
@@ -382,13 +382,13 @@ fn transition(circle: &Row, sections: &[Section]) -> Vec<Row> {
                 (1.0 + (f(second) / f(first).max(1e-12) - 1.0) / run * beyond).clamp(least, greatest)
             };
             let chord = carried(|s| s.chord_m);
-            // Ratios that are not told keep the shape.
+            // Unknown ratios keep the shape.
             let thick = if 0.0 < first.thick && 0.0 < second.thick {
                 carried(|s| s.thick * s.chord_m)
             } else {
                 chord
             };
-            // The polynomial of fifth degree with no slope and no curvature at both ends.
+            // The fifth-degree polynomial with zero slope and zero curvature at both ends.
             let weight = t * t * t * (10.0 - t * (15.0 - 6.0 * t));
             let points = first
                 .points
@@ -404,7 +404,7 @@ fn transition(circle: &Row, sections: &[Section]) -> Vec<Row> {
         .collect()
 }
 
-/// Without any sign of a shank the first section goes straight on to the root.
+/// Without a shank the first section is extended straight to the root.
 fn straight_root(first: &Section, root_m: Option<f64>, warnings: &mut Vec<SolidNotice>) -> Vec<Row> {
     let Some(root) = root_m.filter(|r| *r < first.radius_m - 1e-6) else {
         warnings.push(SolidNotice::BeginsAtFirst { first_m: first.radius_m });
@@ -415,17 +415,17 @@ fn straight_root(first: &Section, root_m: Option<f64>, warnings: &mut Vec<SolidN
     [root, 0.5 * (root + first.radius_m)].map(|radius_m| Row { radius_m, points: points.clone() }).to_vec()
 }
 
-/// Rows between the last station and the tip, and the tip's place.
+/// Rows between the last station and the tip, and the position of the tip.
 ///
-/// The square of the chord runs as a parabola of the radius that keeps value and slope of the stations and vanishes at the tip: a rounded end that
-/// follows the plan form. Angle and mid-chord go straight on; the section keeps its shape.
+/// The square of the chord is a parabola in the radius. It keeps the value and slope at the last station and vanishes at the tip, which gives a rounded end that
+/// follows the planform. Angle and mid-chord are extrapolated linearly. The section keeps its shape.
 fn tip_rows(sections: &[Section], tip_m: f64) -> (Vec<Row>, [f64; 2]) {
     let (last, before) = (&sections[sections.len() - 1], &sections[sections.len() - 2]);
     let run = last.radius_m - before.radius_m;
     let depth = tip_m - last.radius_m;
     let square = |s: &Section| s.chord_m * s.chord_m;
     let slope = end_slope(sections, square);
-    // The line along the slope must not end before the tip, nor the parabola swell far beyond the station.
+    // The straight line must not reach zero before the tip, and the parabola must not rise far above the last station.
     let slope = slope.clamp(-1.8 * square(last) / depth, 0.5 * square(last) / depth);
     let bend = -(square(last) + slope * depth) / (depth * depth);
     let on = |d: f64| {
@@ -450,7 +450,7 @@ fn tip_rows(sections: &[Section], tip_m: f64) -> (Vec<Row>, [f64; 2]) {
     (rows, on(depth).1)
 }
 
-/// Slope of a figure at the last station: of the parabola through the last three.
+/// Slope of a quantity at the last station, from the parabola through the last three stations.
 fn end_slope(sections: &[Section], f: impl Fn(&Section) -> f64) -> f64 {
     let [.., a, b, c] = sections else { return 0.0 };
     let (h0, h1) = (b.radius_m - a.radius_m, c.radius_m - b.radius_m);

@@ -1,13 +1,13 @@
-//! Cubic B-splines over given knots: basis, and the two linear systems the surface is made with.
+//! Cubic B-splines over given knots: the basis and the two linear systems that define the surface.
 //!
 //! Source: C. de Boor, "A practical guide to splines", Springer, 1978, chapter X (recurrence), chapter XIII (interpolation).
 
 use nalgebra::{DMatrix, DVector, Dyn, LU};
 
-/// Degree of every spline here.
+/// Degree of all splines here.
 pub(crate) const DEGREE: usize = 3;
 
-/// An end nearer to a knot than this takes its place: knots so close are one to kernels that read them.
+/// An end closer to a knot than this replaces it. Geometry kernels treat such close knots as one.
 const SAME_KNOT: f64 = 1e-9;
 
 /// A clamped cubic knot vector.
@@ -18,7 +18,7 @@ pub(crate) struct Knots {
 }
 
 impl Knots {
-    /// `breaks`: rising, at least two.
+    /// `breaks`: increasing, at least two.
     pub(crate) fn clamped(breaks: Vec<f64>) -> Self {
         let (first, last) = (breaks[0], breaks[breaks.len() - 1]);
         let full = std::iter::repeat_n(first, DEGREE)
@@ -28,7 +28,7 @@ impl Knots {
         Self { breaks, full }
     }
 
-    /// Rising distinct knots.
+    /// Increasing distinct knots.
     pub(crate) fn breaks(&self) -> &[f64] {
         &self.breaks
     }
@@ -38,7 +38,7 @@ impl Knots {
         self.breaks.len() + DEGREE - 1
     }
 
-    /// Index of the first basis function that is not zero at `u`, and values, first and second derivatives of the four.
+    /// Index of the first basis function that is not zero at `u`, and the values, first and second derivatives of the four functions.
     pub(crate) fn basis(&self, u: f64) -> (usize, [[f64; 4]; 3]) {
         let t = &self.full;
         let first = self.interval(u);
@@ -59,7 +59,7 @@ impl Knots {
                 by_degree[p][k] = value;
             }
         }
-        // The derivative of a basis function is a difference of two of one degree less (de Boor, X(8)).
+        // The derivative of a basis function is a difference of two functions of one degree less (de Boor, X(8)).
         let lower = |p: usize, from: &[f64; 4]| -> [f64; 4] {
             std::array::from_fn(|k| {
                 if k > p {
@@ -94,7 +94,7 @@ impl Knots {
             .collect()
     }
 
-    /// The knots of the same spline between two places.
+    /// The knots of the same spline between two parameters.
     pub(crate) fn between(&self, from: f64, to: f64) -> Self {
         let inside = self.breaks.iter().copied().filter(|b| from + SAME_KNOT < *b && *b + SAME_KNOT < to);
         Self::clamped([from].into_iter().chain(inside).chain([to]).collect())
@@ -104,18 +104,18 @@ impl Knots {
     pub(crate) fn coefficients_between(&self, coefficients: &[f64], from: f64, to: f64) -> Vec<f64> {
         let piece = self.between(from, to);
         let (first, last) = (self.interval(from + SAME_KNOT), piece.breaks.len() - 2);
-        // A coefficient is the polar form of any interval that its basis function covers.
+        // A coefficient is the polar form of any interval covered by its basis function.
         (0..piece.count())
             .map(|i| self.polar(coefficients, first + i.saturating_sub(1).min(last), &piece.full[i + 1..]))
             .collect()
     }
 
-    /// Number of the interval that holds a place.
+    /// Number of the interval that contains a parameter.
     fn interval(&self, u: f64) -> usize {
         self.breaks.partition_point(|&b| b <= u).clamp(1, self.breaks.len() - 1) - 1
     }
 
-    /// Polar form of the polynomial over an interval, at three arguments (L. Ramshaw, 1989; the recurrence of de Boor with an argument for every step).
+    /// Polar form of the polynomial over an interval, at three arguments (L. Ramshaw, 1989; the recurrence of de Boor with one argument per step).
     fn polar(&self, coefficients: &[f64], interval: usize, arguments: &[f64]) -> f64 {
         let t = &self.full;
         let mut d: [f64; 4] = std::array::from_fn(|k| coefficients[interval + k]);
@@ -136,7 +136,7 @@ impl Knots {
     }
 }
 
-/// Least-squares fit of open curves over common knots and common sample places; the curves' ends are kept exactly.
+/// Least-squares fit of open curves with common knots and common sample parameters. The ends of the curves are kept exactly.
 #[derive(Debug)]
 pub(crate) struct CurveFit {
     knots: Knots,
@@ -145,7 +145,7 @@ pub(crate) struct CurveFit {
 }
 
 impl CurveFit {
-    /// `places`: sample places, first and last at the ends of the knots, several in every interval.
+    /// `places`: sample parameters, first and last at the ends of the knots, several in every interval.
     pub(crate) fn new(knots: Knots, places: Vec<f64>) -> Self {
         let n = knots.count();
         let mut normal = DMatrix::zeros(n, n);
@@ -164,12 +164,12 @@ impl CurveFit {
         Self { knots, places, factors: normal.lu() }
     }
 
-    /// Sample places.
+    /// Sample parameters.
     pub(crate) fn places(&self) -> &[f64] {
         &self.places
     }
 
-    /// Coefficients of the curve through (nearly) `points`, one for each place. `None` when they are not finite.
+    /// Coefficients of the curve that fits `points`, one per sample parameter. `None` if they are not finite.
     pub(crate) fn fit(&self, points: &[[f64; 2]]) -> Option<Vec<[f64; 2]>> {
         let n = self.knots.count();
         let mut right = DMatrix::zeros(n, 2);
@@ -194,7 +194,7 @@ impl CurveFit {
 
 /// Interpolation at the breaks of a knot vector: the third derivative vanishes in the first interval, the second at the last break.
 ///
-/// Towards the tip the parameter is the square root of the distance from it, in which a rounded end is odd, so its second derivative there is zero.
+/// Near the tip the parameter is the square root of the distance from it. A rounded end is an odd function of this parameter, so its second derivative is zero there.
 #[derive(Debug)]
 pub(crate) struct BreakInterpolation {
     knots: Knots,
@@ -212,7 +212,7 @@ impl BreakInterpolation {
                 a[(row, first + k)] += basis[0][k];
             }
         }
-        // Scaled by the square of the interval so that the rows of the matrix are alike in size.
+        // Scaled by the square of the interval, so that the rows of the matrix have similar size.
         let scale = |i: usize| (knots.breaks()[i + 1] - knots.breaks()[i]).powi(2);
         for (place, sign) in [(0, 1.0), (1, -1.0)] {
             let (first, basis) = knots.basis(knots.breaks()[place]);
@@ -227,7 +227,7 @@ impl BreakInterpolation {
         Self { knots, factors: a.lu() }
     }
 
-    /// Coefficients of the spline with these values at the breaks; `None` when the values are not finite.
+    /// Coefficients of the spline with these values at the breaks; `None` if the values are not finite.
     pub(crate) fn through(&self, values: &[f64]) -> Option<Vec<f64>> {
         let mut right = DVector::zeros(self.knots.count());
         right.rows_mut(0, values.len()).copy_from_slice(values);
@@ -235,7 +235,7 @@ impl BreakInterpolation {
         solved.iter().all(|c| c.is_finite()).then(|| solved.iter().copied().collect())
     }
 
-    /// Slopes at the breaks of the spline with these values there.
+    /// Slopes at the breaks of the spline with these values at the breaks.
     pub(crate) fn slopes(&self, values: &[f64]) -> Option<Vec<f64>> {
         let c = self.through(values)?;
         let slope = |&u: &f64| {
@@ -246,7 +246,7 @@ impl BreakInterpolation {
     }
 }
 
-/// A smooth curve in the plane through points: natural cubic spline over the accumulated distance (de Boor, chapter IV).
+/// A smooth plane curve through points: a natural cubic spline over the cumulative distance (de Boor, chapter IV).
 #[derive(Debug, Clone)]
 pub(crate) struct PathCurve {
     at: Vec<f64>,
@@ -255,7 +255,7 @@ pub(crate) struct PathCurve {
 }
 
 impl PathCurve {
-    /// `points`: at least two, neighbours apart.
+    /// `points`: at least two, with distinct neighbours.
     pub(crate) fn through(points: Vec<[f64; 2]>) -> Self {
         let mut at = vec![0.0];
         for pair in points.windows(2) {
@@ -265,7 +265,7 @@ impl PathCurve {
         Self { at, points, bends }
     }
 
-    /// Accumulated distance at each point.
+    /// Cumulative distance at each point.
     pub(crate) fn distances(&self) -> &[f64] {
         &self.at
     }
@@ -283,7 +283,7 @@ impl PathCurve {
     }
 }
 
-/// Second derivatives of the natural cubic spline, by elimination of its three-banded system.
+/// Second derivatives of the natural cubic spline, by elimination of its tridiagonal system.
 fn natural_bends(at: &[f64], points: &[[f64; 2]]) -> Vec<[f64; 2]> {
     let n = at.len();
     let (mut bends, mut share) = (vec![[0.0; 2]; n], vec![0.0; n]);
@@ -336,7 +336,7 @@ mod tests {
         for u in [0.0, 0.2, 0.5, 1.0] {
             assert!((knots().value(&exact, u) - (1.0 - 2.0 * u + 3.0 * u * u)).abs() < 1e-13);
         }
-        // A cubic whose third derivative is zero and second derivative vanishes at the end is a straight line.
+        // A cubic with zero third derivative and zero second derivative at the end is a straight line.
         let line: Vec<f64> = knots().breaks().iter().map(|u| 2.0 + 5.0 * u).collect();
         let c = BreakInterpolation::new(knots()).through(&line).unwrap();
         assert!((knots().value(&c, 0.62) - 5.1).abs() < 1e-12);

@@ -7,10 +7,10 @@ use crate::notice::SolidNotice;
 use crate::rows::{RowPlan, Rows, rows_of};
 use crate::spline::{BreakInterpolation, Knots};
 
-/// A blade's surface in blade axes, m: `u` runs around a section from the tail's corner on the back (0) over the nose (1/2) to the corner on the face (1), `v` from the root end (0) to the tip (1), where it closes in a point.
-/// The flat of the tail is the straight strip between `u = 1` and `u = 0`, the root end is flat.
+/// A blade surface in blade axes, m. `u` runs around a section from the tail corner on the back (0) over the nose (1/2) to the corner on the face (1). `v` runs from the root end (0) to the tip (1), where the surface closes in a point.
+/// The flat of the tail is the straight strip between `u = 1` and `u = 0`. The root end is flat.
 ///
-/// Every line of constant `v` is a plane section: `z` depends on `v` alone, `z = R - (R - root) (1 - v)^2`, so that a rounded tip is smooth in `v`.
+/// Every line of constant `v` is a plane section: `z` depends only on `v`, `z = R - (R - root) (1 - v)^2`, so that a rounded tip is smooth in `v`.
 #[derive(Debug, Clone)]
 pub struct BladeSurface {
     pub(crate) across: Knots,
@@ -31,7 +31,7 @@ pub(crate) struct Patch {
     pub(crate) dv: [f64; 3],
 }
 
-/// Nodes and weights of Gauss and Legendre on 0..1 (M. Abramowitz, I. A. Stegun, 1964, table 25.4): four are exact for degree 7.
+/// Gauss-Legendre nodes and weights on 0..1 (M. Abramowitz, I. A. Stegun, 1964, table 25.4). Four nodes are exact for degree 7.
 const GAUSS: [(f64, f64); 4] = [
     (0.069_431_844_202_973_71, 0.173_927_422_568_726_93),
     (0.330_009_478_207_571_87, 0.326_072_577_431_273_07),
@@ -40,10 +40,10 @@ const GAUSS: [(f64, f64); 4] = [
 ];
 
 impl BladeSurface {
-    /// The surface through the stations of a table, with whatever had to be guessed in [`BladeSurface::warnings`].
+    /// The surface through the stations of a table. Assumptions are listed in [`BladeSurface::warnings`].
     ///
     /// # Errors
-    /// [`SolidError`] when there are too few sections, or one cannot be used.
+    /// [`SolidError`] if there are too few sections, or one cannot be used.
     pub fn of_table(table: &StationTable) -> Result<Self, SolidError> {
         Self::planned(table, &RowPlan::default())
     }
@@ -80,7 +80,7 @@ impl BladeSurface {
         Ok(Self { across, along, control, tip_radius_m, root_radius_m, sections_m, warnings })
     }
 
-    /// The blade turned about its pitch-change axis by an angle in rad that raises the blade angle.
+    /// The blade rotated about its pitch-change axis by an angle in rad. A positive angle increases the blade angle.
     #[must_use]
     pub fn turned(&self, by_rad: f64) -> Self {
         let (sin, cos) = by_rad.sin_cos();
@@ -91,18 +91,18 @@ impl BladeSurface {
         turned
     }
 
-    /// The mirror image in the plane of `y` and `z`, its parameter turned so that it still runs from the back over the nose to the face.
+    /// The mirror image in the plane of `y` and `z`. Its parameter is reversed, so that it still runs from the back over the nose to the face.
     #[must_use]
     pub fn mirrored(&self) -> Self {
         let mut mirrored = self.clone();
         for row in &mut mirrored.control {
-            // Breaks lie evenly about 1/2, but back and face keep their sides: only x changes.
+            // Breaks are symmetric about 1/2, but back and face keep their sides: only x changes.
             row.iter_mut().for_each(|p| p[0] = -p[0]);
         }
         mirrored
     }
 
-    /// The blade cut off by a plane at `v`: it ends in a section and not in a point.
+    /// The blade cut off by a plane at `v`. It ends in a section instead of a point.
     pub(crate) fn cut_off(&self, v: f64) -> Self {
         let mut cut = self.clone();
         cut.along = self.along.between(0.0, v);
@@ -135,7 +135,7 @@ impl BladeSurface {
         self.sections_m
     }
 
-    /// What was guessed or carried on.
+    /// Assumptions and extrapolations.
     #[must_use]
     pub fn warnings(&self) -> &[SolidNotice] {
         &self.warnings
@@ -179,7 +179,7 @@ impl BladeSurface {
             .collect()
     }
 
-    /// Points of the section at a radius in m: open, from the tail's corner on the back round the nose to that on the face; m.
+    /// Points of the section at a radius in m: open, from the tail corner on the back around the nose to that on the face; m.
     #[must_use]
     pub fn section(&self, radius_m: f64, per_interval: usize) -> Vec<[f64; 2]> {
         let v = self.v_of_radius(radius_m);
@@ -190,7 +190,7 @@ impl BladeSurface {
         inside.chain([1.0]).map(|u| self.point(u, v)).map(|p| [p[0], p[1]]).collect()
     }
 
-    /// Area of the section at `v`, m^2, exact for the spline (Green's theorem; the tail's flat closes it).
+    /// Area of the section at `v`, m^2, exact for the spline (Green's theorem; the flat of the tail closes it).
     pub(crate) fn section_area(&self, v: f64) -> f64 {
         let control = self.section_control(v);
         let mut twice = 0.0;
@@ -207,7 +207,7 @@ impl BladeSurface {
         -0.5 * (twice + a[0] * b[1] - a[1] * b[0])
     }
 
-    /// Volume, m^3: the integral of the section areas over the radius, exact for the splines.
+    /// Volume, m^3: the integral of the section areas along the radius, exact for the splines.
     #[must_use]
     pub fn volume_m3(&self) -> f64 {
         let depth = self.tip_radius_m - self.root_radius_m;

@@ -1,7 +1,7 @@
 //! Full-size drawings of sections for a wood carver: one sheet per station, as DXF and as SVG with a ruler (PDF: `template_pdf`).
 //!
-//! A sheet shows the section as looked at from the tip towards the axis, in blade axes: the plane of rotation lies level, flight is up, the
-//! cross marks the pitch-change axis. All coordinates are millimetres.
+//! A sheet shows the section seen from the tip towards the axis, in blade axes. The plane of rotation is horizontal, the flight direction is up, and the
+//! cross marks the pitch-change axis. All coordinates are in millimetres.
 
 use std::fmt::Write as _;
 
@@ -10,7 +10,7 @@ use bladeform_table::{CAUTION, StationTable};
 
 use crate::surface::BladeSurface;
 
-/// One section, ready to be drawn. Lengths in mm.
+/// One section, ready for drawing. Lengths in mm.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Template {
     /// Radius.
@@ -19,19 +19,19 @@ pub struct Template {
     pub radius_ratio: f64,
     /// Blade angle as drawn, deg.
     pub blade_angle_deg: f64,
-    /// Whether the angle is an absolute one.
+    /// Whether the angle is absolute.
     pub is_absolute: bool,
     /// Closed outline, n x 2.
     pub outline_mm: Vec<[f64; 2]>,
-    /// Leading and trailing end of the chord line.
+    /// Leading and trailing ends of the chord line.
     pub chord_mm: [[f64; 2]; 2],
-    /// What else is to be said on the sheet, a line each.
+    /// Further notes on the sheet, one per line.
     pub notes: Vec<String>,
 }
 
-/// Room around the section, mm.
+/// Margin around the section, mm.
 const MARGIN: f64 = 12.0;
-/// Height of the letters, mm, and from line to line.
+/// Letter height and line spacing, mm.
 pub(crate) const LETTER: f64 = 3.5;
 const LINE: f64 = 5.5;
 /// Length of the ruler, mm.
@@ -49,7 +49,7 @@ pub(crate) struct Sheet {
 }
 
 impl Template {
-    /// What the sheet says.
+    /// The texts of the sheet.
     #[must_use]
     pub fn caption(&self) -> Vec<String> {
         let kind = if self.is_absolute { "blade angle" } else { "blade angle (relative)" };
@@ -104,7 +104,7 @@ impl Template {
         }
     }
 
-    /// The sheet as SVG 1.1, its size declared in mm and one user unit a millimetre.
+    /// The sheet as SVG 1.1. Its size is declared in mm; one user unit is a millimetre.
     #[must_use]
     pub fn svg(&self) -> String {
         let sheet = self.sheet();
@@ -136,7 +136,7 @@ impl Template {
         text
     }
 
-    /// The sheet as a DXF drawing of the oldest still common release (AC1009): layers SECTION, CHORD, MARKS, TEXT; one drawing unit a millimetre.
+    /// The sheet as a DXF drawing of the oldest release still in common use (AC1009): layers SECTION, CHORD, MARKS, TEXT; one drawing unit is a millimetre.
     #[must_use]
     pub fn dxf(&self) -> String {
         let sheet = self.sheet();
@@ -183,7 +183,7 @@ impl Template {
     }
 }
 
-/// Pairs of group code and value, a line each.
+/// Pairs of group code and value, one line each.
 struct Dxf(String);
 
 impl Dxf {
@@ -206,7 +206,7 @@ impl Dxf {
     }
 }
 
-/// A sheet for every station of a table that the blade has a section at. `blade`: as turned by `turned_deg` from the table's angles.
+/// A sheet for every station of a table at which the blade has a section. `blade` is rotated by `turned_deg` from the angles of the table.
 #[must_use]
 pub fn templates(
     table: &StationTable,

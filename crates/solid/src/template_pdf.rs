@@ -1,16 +1,16 @@
-//! All section sheets as one PDF (ISO 32000-1), a page each, every page as large as its drawing: printed at 100 % they are full size.
+//! All section sheets as one PDF (ISO 32000-1), one per page. Every page is as large as its drawing. Printed at 100 % the drawings are full size.
 
 use pdf_writer::{Content, Finish, Name, Pdf, Rect, Ref, Str};
 
 use crate::template::{LETTER, Template};
 
-/// Points, the unit of the format, in a millimetre: 72 in an inch of 25.4 mm.
+/// Points, the unit of the format, per millimetre: 72 per inch of 25.4 mm.
 const POINTS: f64 = 72.0 / 25.4;
-/// Widths of lines, mm.
+/// Line widths, mm.
 const THIN: f32 = 0.15;
 const OUTLINE: f32 = 0.2;
 
-/// The sheets as one PDF, in their order. Its letters are Helvetica, which every reader brings along; characters outside ASCII become `?`.
+/// The sheets as one PDF, in their order. The font is Helvetica, which every PDF reader includes. Characters outside ASCII become `?`.
 #[must_use]
 pub fn templates_pdf(sheets: &[Template]) -> Vec<u8> {
     let mut pdf = Pdf::new();

@@ -1,11 +1,11 @@
-//! A tree of boxes over triangles: which boxes meet, and which triangle is nearest to a point.
+//! A tree of bounding boxes over triangles: finds overlapping boxes, and the triangle nearest to a point.
 
-/// Triangles in a leaf: below this a box costs more than it saves.
+/// Triangles per leaf. With fewer a box costs more than it saves.
 const LEAF: usize = 4;
 
 type Bounds = [[f64; 3]; 2];
 
-/// A balanced tree of axis-parallel boxes.
+/// A balanced tree of axis-aligned boxes.
 #[derive(Debug, Clone)]
 pub(crate) struct Tree {
     nodes: Vec<Node>,
@@ -17,7 +17,7 @@ struct Node {
     bounds: Bounds,
     begin: u32,
     end: u32,
-    /// Index of the first child, the second follows at `second`; 0 for a leaf.
+    /// Index of the first child; the second is at `second`; 0 for a leaf.
     second: u32,
 }
 
@@ -61,7 +61,7 @@ impl Tree {
         self.build(middle, end, boxes);
     }
 
-    /// Calls `visit` with every triangle whose box meets the given one, until it says to stop.
+    /// Calls `visit` with every triangle whose box meets the given box, until `visit` stops the search.
     pub(crate) fn meeting(&self, bounds: &Bounds, mut visit: impl FnMut(u32) -> bool) {
         let mut stack = vec![0_u32];
         while let Some(at) = stack.pop() {
@@ -101,7 +101,7 @@ impl Tree {
             }
             let (a, b) = (at + 1, node.second);
             let (da, db) = (self.box_distance(a, p), self.box_distance(b, p));
-            // The nearer child is looked at first.
+            // The nearer child is searched first.
             stack.extend(if da < db { [(b, db), (a, da)] } else { [(a, da), (b, db)] });
         }
         best

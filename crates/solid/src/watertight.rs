@@ -1,4 +1,4 @@
-//! The check through which every mesh must pass before it is written.
+//! The check that every mesh must pass before it is written.
 
 use std::ops::Range;
 
@@ -17,11 +17,11 @@ pub struct Group {
     pub faces: Range<usize>,
 }
 
-/// A triangle surface that was proved to be the boundary of a solid.
+/// A triangle surface that is proved to be the boundary of a solid.
 ///
-/// Proved, on the very coordinates that are written (rounded to single precision, which STL holds): every edge belongs to exactly two triangles that run
-/// along it in opposite senses; the triangles around every vertex are one fan; the surface is in one piece; no triangle is
-/// flat; no two triangles meet but in the corners and edges they share (decided with exact arithmetic); and the enclosed volume is positive, so that the triangles face outwards.
+/// The proof uses the coordinates as written (rounded to single precision, as in STL). Every edge belongs to exactly two triangles that run
+/// along it in opposite directions. The triangles around every vertex are one fan. The surface is in one piece. No triangle is
+/// flat. No two triangles meet outside their common corners and edges (decided with exact arithmetic). The enclosed volume is positive, so the triangles face outwards.
 #[derive(Debug, Clone)]
 pub struct WatertightSolid {
     mesh: RawMesh,
@@ -30,7 +30,7 @@ pub struct WatertightSolid {
     facts: SolidFacts,
 }
 
-/// Figures of a solid's triangles.
+/// Statistics of the triangles of a solid.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SolidFacts {
     /// Number of triangles.
@@ -41,15 +41,15 @@ pub struct SolidFacts {
     pub area_m2: f64,
     /// Smallest angle of any triangle, deg.
     pub smallest_angle_deg: f64,
-    /// Smallest angle of the triangle at the lowest hundredth, deg: 99 % have none smaller.
+    /// Smallest angle of the triangle at the first percentile, deg: 99 % of the triangles have no smaller angle.
     pub hundredth_angle_deg: f64,
 }
 
 impl WatertightSolid {
-    /// Checks a surface. `vertices_m`: n x 3, m; `metres_per_unit`: what the file's unit is.
+    /// Checks a surface. `vertices_m`: n x 3, m; `metres_per_unit`: the unit of the file.
     ///
     /// # Errors
-    /// [`SurfaceFault`]: what was found, and where.
+    /// [`SurfaceFault`]: the fault and its position.
     pub fn check(
         vertices_m: &[[f64; 3]],
         faces: Vec<[u32; 3]>,
@@ -84,7 +84,7 @@ impl WatertightSolid {
         Ok(Self { mesh: RawMesh { vertices, faces }, groups, metres_per_unit, facts })
     }
 
-    /// The mesh in the file's unit.
+    /// The mesh in the unit of the file.
     #[must_use]
     pub fn mesh(&self) -> &RawMesh {
         &self.mesh
@@ -96,20 +96,20 @@ impl WatertightSolid {
         &self.groups
     }
 
-    /// Metres in one unit of the file.
+    /// Metres per unit of the file.
     #[must_use]
     pub fn metres_per_unit(&self) -> f64 {
         self.metres_per_unit
     }
 
-    /// Figures of the triangles.
+    /// Statistics of the triangles.
     #[must_use]
     pub fn facts(&self) -> SolidFacts {
         self.facts
     }
 }
 
-/// Closed, wound alike, one fan at every vertex, in one piece; else what is wrong and the vertex where.
+/// Checks that the surface is closed, consistently wound, one fan at every vertex, and in one piece. Otherwise returns the fault and its vertex.
 fn one_surface(faces: &[[u32; 3]], n_vertices: usize) -> Result<(), (ConnectionFault, u32)> {
     // For every vertex the step from each neighbour to the next around it.
     let mut steps: Vec<(u32, u32, u32)> = Vec::with_capacity(3 * faces.len());
@@ -207,7 +207,7 @@ fn facts(vertices: &[[f64; 3]], faces: &[[u32; 3]], metres_per_unit: f64) -> Sol
     }
 }
 
-/// Two triangles that meet elsewhere than in what they share.
+/// Two triangles that meet outside their common corners and edges.
 fn self_intersection(vertices: &[[f64; 3]], faces: &[[u32; 3]]) -> Option<(u32, u32)> {
     let corners = |i: u32| faces[i as usize].map(|v| vertices[v as usize]);
     let tree = Tree::new(faces.len(), corners);
@@ -281,7 +281,7 @@ mod tests {
             [0.5, 0.5, 2.0],
             [0.5, 0.5, -0.2],
         ];
-        // An octahedron-like closed surface over the triangle 0 1 2, with a spike from below through the upper side.
+        // A closed surface like an octahedron over the triangle 0 1 2, with a spike from below through the upper side.
         let faces = vec![[0, 1, 4], [1, 2, 4], [2, 0, 4], [1, 0, 3], [2, 1, 3], [0, 2, 3]];
         assert!(check(&vertices[..5], faces.clone()).is_ok());
         let mut crossed = vertices;

@@ -1,4 +1,4 @@
-//! What ISO 10303-42 asks of a closed shell, looked for in the STEP files themselves.
+//! Checks the requirements of ISO 10303-42 for a closed shell in the STEP files.
 
 use std::collections::HashMap;
 
@@ -9,7 +9,7 @@ const TABLE: &str = r#"{"blade": {"radius_m": 0.5, "root_radius_m": 0.06}, "stat
   {"radius_m": 0.30, "chord_m": 0.066, "blade_angle_deg": 25.0, "thickness_ratio": 0.12, "camber_ratio": 0.03},
   {"radius_m": 0.45, "chord_m": 0.048, "blade_angle_deg": 17.0, "thickness_ratio": 0.08, "camber_ratio": 0.03}]}"#;
 
-/// Entities by number: name and what stands in its parentheses.
+/// Entities by number: name and the text in its parentheses.
 fn entities(text: &str) -> HashMap<&str, (&str, &str)> {
     let lines = text.lines().filter_map(|l| l.strip_prefix('#')?.strip_suffix(';')?.split_once('='));
     lines
@@ -20,7 +20,7 @@ fn entities(text: &str) -> HashMap<&str, (&str, &str)> {
         .collect()
 }
 
-/// Numbers of the entities that an entity names.
+/// Numbers of the entities that an entity refers to.
 fn named(inside: &str) -> Vec<&str> {
     inside.split(['(', ')', ',']).filter_map(|part| part.strip_prefix('#')).collect()
 }
@@ -29,7 +29,7 @@ fn named(inside: &str) -> Vec<&str> {
 fn every_edge_has_two_faces_that_run_against_each_other_and_the_shell_is_a_ball() {
     let table = bladeform_document::read_json(TABLE.as_bytes()).unwrap();
     for is_left in [false, true] {
-        // None: the blade alone.
+        // None: only the blade.
         for blades in [None, Some(1_u32), Some(2), Some(3), Some(5)] {
             let hub_diameter_m = blades.map(|_| 0.14);
             let plan = SolidPlan { blades: blades.unwrap_or(1), hub_diameter_m, ..SolidPlan::default() };
@@ -60,7 +60,7 @@ fn every_edge_has_two_faces_that_run_against_each_other_and_the_shell_is_a_ball(
                 senses.sort_unstable();
                 assert_eq!(senses, [".F.", ".T."], "{edge}");
             }
-            // Loops: each vertex is left as often as it is reached.
+            // Loops: each vertex has as many outgoing as incoming edges.
             for edge_loop in of("EDGE_LOOP") {
                 let ends: Vec<[&str; 2]> = named(edge_loop)
                     .iter()

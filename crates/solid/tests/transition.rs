@@ -1,4 +1,4 @@
-//! Tables with exact outlines, from the round shank through the transition outwards: the surface gives them back and is a solid.
+//! Tables with exact outlines, from the round shank through the transition outwards. The surface reproduces them and bounds a solid.
 
 use bladeform_section::{longest_chord, signed_distance};
 use bladeform_solid::{BladeSurface, Propeller, SolidPlan};
@@ -7,11 +7,11 @@ use bladeform_table::{Outline, Station, StationTable};
 
 const STEP_M: f64 = 0.052;
 
-/// A station of the blade's own outline; on the shank, where `round`, with two diameters only.
+/// A station with the outline of the blade; on the shank, if `round`, with two diameters only.
 fn station(blade: &Blade, radius_m: f64, round: bool) -> Station {
     let outline = blade.outline(radius_m);
     let mut s = Station::at(radius_m, blade.radius_m);
-    // Outlines run from the tail over the back to the nose, half way, and back along the face.
+    // Outlines run from the tail along the back to the nose, halfway, and then along the face.
     let (tail, nose) = (outline[0], outline[outline.len() / 2]);
     let ahead = [nose[0] - tail[0], nose[1] - tail[1]];
     let chord = ahead[0].hypot(ahead[1]);
@@ -46,7 +46,7 @@ fn table(blade: &Blade) -> StationTable {
     table
 }
 
-/// Greatest distance of the surface's section from the blade's own, m, up to a fraction of the way from the nose to the tail.
+/// Maximum distance between the sections of the surface and of the blade, m, up to a fraction of the distance from nose to tail.
 fn greatest_distance(blade: &Blade, surface: &BladeSurface, radius_m: f64, reach: f64) -> f64 {
     let own = blade.outline(radius_m);
     let (tail, nose) = (own[0], own[own.len() / 2]);
@@ -60,7 +60,7 @@ fn greatest_distance(blade: &Blade, surface: &BladeSurface, radius_m: f64, reach
 
 #[test]
 fn outlines_halfway_between_shank_and_section_are_met_and_the_surface_between_is_near() {
-    // Between stations 52 mm apart, in which the chord grows by half, a spline cannot know better; flat-faced tails go from round to blunt there.
+    // Between stations 52 mm apart the chord grows by half, and a spline has no better information. Flat-faced tails change from round to blunt there.
     for (kind, between_m) in
         [(SectionKind::FourDigit, 1.5e-3), (SectionKind::ClarkY, 1.5e-3), (SectionKind::FlatFaced, 3e-3)]
     {
@@ -72,7 +72,7 @@ fn outlines_halfway_between_shank_and_section_are_met_and_the_surface_between_is
         assert!((surface.sections_m()[0] - 0.276).abs() < 1e-9, "{kind:?}");
         for s in &table.stations[2..] {
             let off = |reach| greatest_distance(&blade, surface, s.radius_m, reach);
-            // A few hundredths of a millimetre, more where the flat-faced sections' edges are blended into the shank, and at the tail what is opened or drawn straight.
+            // A few hundredths of a millimetre. More where the edges of flat-faced sections are blended into the shank, and at tails that are opened or straightened.
             let most = if kind == SectionKind::FlatFaced { 1.5e-4 } else { 4e-5 };
             assert!(off(0.98) < most, "{kind:?} {:.3}: {}", s.radius_m, off(0.98));
             assert!(off(2.0) < 2e-3 * s.chord_m.unwrap(), "{kind:?} {:.3}: {}", s.radius_m, off(2.0));
@@ -99,14 +99,14 @@ fn a_shank_of_constant_diameter_stays_a_cylinder_up_to_its_last_station() {
     for k in 0..=40 {
         let r = 0.12 + (0.224 - 0.12) * f64::from(k) / 40.0;
         for p in surface.section(r, 4) {
-            // The swelling begins at 0.224 m with a bend that a spline smooths out over the last 13 mm.
+            // The swelling begins at 0.224 m with a kink that a spline smooths over the last 13 mm.
             let most = if r < 0.2 { 2e-5 } else { 1.5e-4 };
             assert!((p[0].hypot(p[1]) - 0.045).abs() < most, "{r:.4}: {p:?}");
         }
     }
 }
 
-/// A fan to the tip's own point would be so flat that its sheets cut one another once rounded to single precision.
+/// A fan to the tip point would be so flat that its sheets intersect after rounding to single precision.
 #[test]
 fn the_tip_ends_in_a_flat_within_the_tolerance() {
     let blade = Blade::quarry_mill();

@@ -1,4 +1,4 @@
-//! GLB: a glTF 2.0 scene in one file. The mesh is every triangle of the scene, placed by its nodes.
+//! GLB: a glTF 2.0 scene in one file. The mesh consists of all triangles of the scene, placed by its nodes.
 
 use super::ReadMesh;
 use super::glb_data::{Chunks, Column, FORMAT, fault};
@@ -13,15 +13,15 @@ use gltf::{Document, Node, Primitive, Semantic};
 use nalgebra::{Matrix4, Point3, Quaternion, Translation3, UnitQuaternion, Vector3};
 use std::collections::BTreeMap;
 
-/// Vertices or triangles that any file may unfold to. Beyond it one a byte of the file is the limit: nodes can repeat
-/// one mesh many times, and memory must stay in proportion to the file.
+/// Number of vertices or triangles that any file may expand to. Beyond it the limit is one per byte of the file. Nodes can repeat
+/// one mesh many times, and memory must stay proportional to the file size.
 const UNFOLDED_FREE: usize = 100_000;
-/// Where the description of the scene begins: after the header and the head of its chunk.
+/// Offset of the scene description: after the header and the head of its chunk.
 const JSON_AT: usize = 20;
-/// Longest message of another library that is passed on.
+/// Maximum length of a message from another library.
 const MESSAGE_CHARS: usize = 200;
 const POSITION: Checked<JsonSemantic> = Checked::Valid(JsonSemantic::Positions);
-/// Required extensions that change looks and not shape, by the start of their names.
+/// Required extensions that change appearance but not shape, by the start of their names.
 const LOOKS: [&str; 6] =
     ["KHR_materials_", "KHR_texture_", "EXT_texture_", "KHR_lights_", "MSFT_texture_", "EXT_lights_"];
 
@@ -44,7 +44,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
     })
 }
 
-/// The description of the scene, with every index in it checked, and what was taken out of it.
+/// The scene description with all indices checked, and what was removed from it.
 fn document(json: &[u8]) -> Result<(Document, Left), ReadError> {
     let mut root = Root::from_slice(json).map_err(|error| {
         fault(JSON_AT, &format!("the description of the scene is broken ({})", one_line(&error.to_string())))
@@ -59,7 +59,7 @@ fn document(json: &[u8]) -> Result<(Document, Left), ReadError> {
     Ok((document, left))
 }
 
-/// Takes out all that does not shape the mesh, so that a fault in a texture or an animation hinders nobody.
+/// Removes everything that does not affect the mesh, so that a fault in a texture or an animation does not matter.
 fn leave_shape_only(root: &mut Root) -> Left {
     let mut left =
         Left { has_materials: !root.materials.is_empty(), is_bent: !root.skins.is_empty(), n_sets: 0 };
@@ -77,7 +77,7 @@ fn leave_shape_only(root: &mut Root) -> Left {
     for mesh in &mut root.meshes {
         mesh.weights = None;
         let n_sets = mesh.primitives.len();
-        // The standard has primitives without positions ignored.
+        // By the standard primitives without positions are ignored.
         mesh.primitives.retain(|primitive| primitive.attributes.contains_key(&POSITION));
         left.n_sets += n_sets - mesh.primitives.len();
         for primitive in &mut mesh.primitives {
@@ -89,8 +89,8 @@ fn leave_shape_only(root: &mut Root) -> Left {
     left
 }
 
-/// Fills in the bounds of positions, which the standard demands, many programs forget, and nothing here needs. It also
-/// checks the accessors' numbers: `gltf` 1.4 panics at a wrong one when it looks for the bounds.
+/// Fills in the bounds of positions. The standard requires them, many programs omit them, and nothing here needs them. It also
+/// checks the accessor numbers, because `gltf` 1.4 panics at a wrong one when it reads the bounds.
 fn allow_missing_bounds(root: &mut Root) -> Result<(), ReadError> {
     let primitives = root.meshes.iter().flat_map(|mesh| &mesh.primitives);
     for accessor in primitives.flat_map(|primitive| primitive.attributes.values()) {
@@ -125,22 +125,22 @@ fn first_fault(error: &gltf::Error) -> String {
     format!("the description of the scene contradicts itself ({})", one_line(&what))
 }
 
-/// What was taken out of the description before reading it.
+/// What was removed from the description before reading it.
 #[derive(Default)]
 struct Left {
     has_materials: bool,
-    /// Bones or shape blends.
+    /// Skins or morph targets.
     is_bent: bool,
     /// Primitives without positions.
     n_sets: usize,
 }
 
-/// The scene as one mesh, while it is put together.
+/// The scene as one mesh, while it is assembled.
 #[derive(Default)]
 struct Unfolded<'a> {
     binary: &'a [u8],
     mesh: RawMesh,
-    /// Most vertices and most triangles.
+    /// Maximum number of vertices and of triangles.
     limit: usize,
     left: Left,
     n_left_over: usize,
@@ -148,7 +148,7 @@ struct Unfolded<'a> {
 }
 
 impl<'a> Unfolded<'a> {
-    /// The default scene, or the first; in a file without scenes every root node; without nodes every mesh.
+    /// The default scene, or the first. In a file without scenes all root nodes; without nodes all meshes.
     fn place_scene(&mut self, document: &Document) -> Result<(), ReadError> {
         let scene = document.default_scene().or_else(|| document.scenes().next());
         self.n_scenes_left = document.scenes().count().saturating_sub(1);
@@ -168,8 +168,8 @@ impl<'a> Unfolded<'a> {
         }
     }
 
-    /// Walks down from the roots. The standard demands a tree, so a node that is met again is an error; without the
-    /// check a circle of nodes would never end.
+    /// Traverses the nodes from the roots. The standard requires a tree, so a node that is visited again is an error. Without the
+    /// check a cycle of nodes would never end.
     fn place_nodes(&mut self, document: &Document, roots: Vec<Node<'_>>) -> Result<(), ReadError> {
         let mut is_met = vec![false; document.nodes().len()];
         let mut open: Vec<_> = roots.into_iter().rev().map(|root| (root, Matrix4::identity())).collect();
@@ -234,7 +234,7 @@ impl<'a> Unfolded<'a> {
         let place =
             |position: [f64; 3]| -> [f64; 3] { to_scene.transform_point(&Point3::from(position)).into() };
         self.mesh.vertices.extend(positions.vectors().map(place));
-        // The room was checked, so the number fits.
+        // The size was checked, so the number fits.
         Ok(first as u32)
     }
 
@@ -300,7 +300,7 @@ impl<'a> Unfolded<'a> {
     }
 }
 
-/// The triangle, counted from 0, to which the corner at `at` belongs first.
+/// The first triangle, counted from 0, with the corner at `at`.
 fn face_of_corner(mode: Mode, at: usize) -> usize {
     match mode {
         Mode::TriangleStrip | Mode::TriangleFan => at.saturating_sub(2),
@@ -315,7 +315,7 @@ fn matrix(node: &Node<'_>) -> Matrix4<f64> {
         Transform::Decomposed { translation, rotation: [x, y, z, w], scale } => {
             let translation = Translation3::from(Vector3::from(translation).cast::<f64>());
             let rotation = Quaternion::new(w, x, y, z).cast::<f64>();
-            // A quaternion of zeros turns nothing.
+            // A zero quaternion rotates nothing.
             let rotation = UnitQuaternion::try_new(rotation, 0.0).unwrap_or_default();
             let scale = Matrix4::new_nonuniform_scaling(&Vector3::from(scale).cast());
             translation.to_homogeneous() * rotation.to_homogeneous() * scale

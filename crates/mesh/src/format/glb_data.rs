@@ -14,12 +14,12 @@ const EMBED: &str = "export one GLB file with everything embedded and uncompress
 /// The two chunks of the container.
 pub(super) struct Chunks<'a> {
     pub(super) json: &'a [u8],
-    /// Empty where the file has none.
+    /// Empty if the file has none.
     pub(super) binary: &'a [u8],
 }
 
 impl<'a> Chunks<'a> {
-    /// Splits the file into its chunks; unknown ones are passed over, as the standard asks.
+    /// Splits the file into its chunks. Unknown ones are skipped, as the standard requires.
     pub(super) fn split(bytes: &'a [u8], notes: &mut Vec<ReadNotice>) -> Result<Self, ReadError> {
         let cut_short =
             |inside: &str| ReadError::CutShort { format: FORMAT, byte: bytes.len(), inside: inside.into() };
@@ -45,7 +45,7 @@ impl<'a> Chunks<'a> {
     }
 }
 
-/// The first binary chunk among those that follow the description; empty where there is none.
+/// The first binary chunk after the description; empty if there is none.
 fn binary_chunk<'a>(content: &[u8], mut chunks: &'a [u8]) -> Result<&'a [u8], ReadError> {
     while !chunks.is_empty() {
         let at = content.len() - chunks.len();
@@ -94,7 +94,7 @@ impl<'a> Column<'a> {
             return Err(not_supported("sparse data", accessor));
         }
         let view = accessor.view().ok_or_else(|| not_supported("numbers without stored data", accessor))?;
-        // Only the first buffer, and only without an address, is the binary chunk.
+        // Only the first buffer is the binary chunk, and only if it has no URI.
         if view.buffer().index() != 0 || !matches!(view.buffer().source(), gltf::buffer::Source::Bin) {
             return Err(not_supported("data that lies outside the file", accessor));
         }
@@ -139,7 +139,7 @@ impl<'a> Column<'a> {
         })
     }
 
-    /// One slice an element; the last may be shorter than the stride, though not than the element.
+    /// One slice per element. The last may be shorter than the stride, but not than the element.
     fn elements(self) -> impl Iterator<Item = &'a [u8]> {
         self.data.chunks(self.stride)
     }
@@ -158,7 +158,7 @@ fn word(bytes: &[u8], at: usize) -> Option<u32> {
     bytes.get(at..)?.first_chunk().map(|bytes| u32::from_le_bytes(*bytes))
 }
 
-/// Takes name and data of the next chunk.
+/// Reads name and data of the next chunk.
 fn next_chunk<'a>(chunks: &mut &'a [u8]) -> Option<(&'a [u8], &'a [u8])> {
     let length = word(chunks, 0)? as usize;
     let name = chunks.get(4..8)?;

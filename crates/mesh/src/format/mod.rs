@@ -42,13 +42,13 @@ pub enum MeshFormat {
 }
 
 impl MeshFormat {
-    /// Whether reading joins corners at bit-identical coordinates, so that no two finite vertices are at one place.
+    /// Whether reading joins corners at bit-identical coordinates, so that no two finite vertices are at the same position.
     #[must_use]
     pub const fn joins_corners(self) -> bool {
         matches!(self, Self::StlBinary | Self::StlAscii)
     }
 
-    /// What a person calls the format, such as "binary STL".
+    /// The common name of the format, such as "binary STL".
     pub fn name(self) -> &'static str {
         match self {
             Self::PlyAscii => "ASCII PLY",
@@ -62,19 +62,19 @@ impl MeshFormat {
     }
 }
 
-/// A mesh and what there is to say about its file.
+/// A mesh and information about its file.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ReadMesh {
     /// The mesh. It has at least one face, and every index of a face is below the number of vertices.
     pub mesh: RawMesh,
-    /// How the file was written.
+    /// The format of the file.
     pub format: MeshFormat,
-    /// Triangles the file describes; a polygon counts as the triangles it was split into.
+    /// Number of triangles in the file. A polygon counts as the triangles it was split into.
     pub triangles_in_file: usize,
-    /// Vertices the file lists; an STL file lists three for every triangle.
+    /// Number of vertices in the file. An STL file has three per triangle.
     pub vertices_in_file: usize,
-    /// Corners that were joined to an earlier corner at bit-identical coordinates while reading: corners read less
-    /// distinct vertices. Only STL files, which have no shared vertices, are joined; 0 for the others.
+    /// Number of corners joined to an earlier corner at bit-identical coordinates while reading: corners read minus
+    /// distinct vertices. Only STL files, which have no common vertices, are joined; 0 for the others.
     pub welded_on_reading: usize,
     /// What was ignored or assumed.
     pub notes: Vec<ReadNotice>,
@@ -82,12 +82,12 @@ pub struct ReadMesh {
 
 /// Reads a triangle mesh from the bytes of a PLY, STL, OBJ or GLB file, recognised by content.
 ///
-/// Coordinates keep the unit of the file. Polygons are split into triangles that share the polygon's first corner.
+/// Coordinates keep the unit of the file. Polygons are split into triangles that share the first corner of the polygon.
 /// Vertices that are not finite are kept: repairing is another step. Memory is proportional to `bytes.len()`,
-/// whatever the counts in the file say.
+/// independent of the counts stated in the file.
 ///
 /// # Errors
-/// [`ReadError`] when the content is none of the formats, breaks off, contradicts itself, or holds no faces.
+/// [`ReadError`] if the content has none of the formats, is truncated, contradicts itself, or has no faces.
 ///
 /// # Examples
 /// ```

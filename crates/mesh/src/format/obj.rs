@@ -1,4 +1,4 @@
-//! OBJ: a keyword a line; `v` gives a vertex, `f` a polygon by the numbers of its vertices.
+//! OBJ: one keyword per line. `v` defines a vertex, `f` a polygon by the numbers of its vertices.
 
 use super::polygon::{note_too_few, push_fan};
 use super::recognise::without_mark;
@@ -11,20 +11,20 @@ use std::io::{self, BufWriter, Write};
 
 const FORMAT: MeshFormat = MeshFormat::Obj;
 
-/// Keywords that say nothing about the surface, or only about its looks and grouping.
+/// Keywords without information about the surface, or only about its appearance and grouping.
 const SILENT: [&[u8]; 12] =
     [b"vt", b"vn", b"vp", b"g", b"o", b"s", b"mg", b"lod", b"bevel", b"c_interp", b"d_interp", b"shadow_obj"];
-/// Keywords of what is drawn but has no surface of triangles.
+/// Keywords of drawn elements that are not triangle surfaces.
 const UNREAD_SHAPES: [&[u8]; 8] = [b"l", b"p", b"curv", b"curv2", b"surf", b"cstype", b"deg", b"end"];
 const MATERIALS: [&[u8]; 3] = [b"mtllib", b"usemtl", b"maplib"];
 
-/// Whether a file whose first word this is may be an OBJ file.
+/// Whether a file with this first word may be an OBJ file.
 pub(super) fn is_keyword(word: &[u8]) -> bool {
     matches!(word, b"v" | b"f")
         || [&SILENT[..6], &UNREAD_SHAPES[..2], &MATERIALS[..2]].concat().contains(&word)
 }
 
-/// Reads every vertex and every polygon, whichever group or object they are in.
+/// Reads all vertices and polygons of all groups and objects.
 pub(super) fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
     let mut reader = Reader { lines: Lines::new(without_mark(bytes), 1), ..Reader::default() };
     let mut joined = Vec::new();
@@ -45,7 +45,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
 /// Writes an OBJ file with the shortest decimals that read back to the same double-precision numbers.
 ///
 /// # Errors
-/// What `out` reports; `InvalidInput` when a face names a vertex that is not there.
+/// Errors of `out`; `InvalidInput` if a face refers to a missing vertex.
 pub fn write_obj(mesh: &RawMesh, out: &mut impl Write) -> io::Result<()> {
     let mut out = BufWriter::new(out);
     for [x, y, z] in &mesh.vertices {
@@ -59,7 +59,7 @@ pub fn write_obj(mesh: &RawMesh, out: &mut impl Write) -> io::Result<()> {
     out.flush()
 }
 
-/// What stands before the backslash that carries a line on. A comment is not carried on: it may end in a path.
+/// The text before the backslash that continues a line. A comment is not continued, because it may end in a path.
 fn continued(line: &[u8]) -> Option<&[u8]> {
     let start = line.trim_ascii_end().strip_suffix(b"\\")?;
     (!start.trim_ascii_start().starts_with(b"#")).then_some(start)
@@ -72,11 +72,11 @@ struct Reader<'a> {
     polygon: Vec<u32>,
     n_faces: usize,
     n_too_few: usize,
-    /// The greatest number that named a vertex which had not come yet, and the face that named it.
+    /// The largest vertex number that was used before its vertex was read, and the face that used it.
     ahead: Option<(u32, usize)>,
     n_shapes: usize,
     has_materials: bool,
-    /// Lines with a keyword that is not known: how many, and the first.
+    /// Lines with an unknown keyword: their number, and the first.
     unknown: Option<(usize, usize)>,
 }
 
@@ -98,12 +98,12 @@ impl Default for Reader<'_> {
 
 impl Reader<'_> {
     fn line(&mut self, line: &[u8]) -> Result<(), ReadError> {
-        // What follows a number sign is a comment, at the end of a line too.
+        // Text after a number sign is a comment, also at the end of a line.
         let mut words = words(line).take_while(|word| !word.starts_with(b"#"));
         match words.next() {
             None => {}
             Some(b"v") => self.vertex(words)?,
-            // `fo` is what an early revision of the format called a face.
+            // An early revision of the format used `fo` for a face.
             Some(b"f" | b"fo") => self.face(words)?,
             Some(word) if UNREAD_SHAPES.contains(&word) => self.n_shapes += 1,
             Some(word) if MATERIALS.contains(&word) => self.has_materials = true,
@@ -151,7 +151,7 @@ impl Reader<'_> {
     }
 
     /// The vertex of a corner `v`, `v/vt`, `v//vn` or `v/vt/vn`, counted from 0. Numbers in the file count from 1, or
-    /// backwards from the last vertex so far as -1.
+    /// backwards with -1 for the last vertex so far.
     fn index(&mut self, word: &[u8]) -> Result<u32, ReadError> {
         let text = word.split(|b| *b == b'/').next().unwrap_or_default();
         let index: i64 = std::str::from_utf8(text)

@@ -10,15 +10,15 @@ use crate::notice::ReadNotice;
 use crate::{RawMesh, ReadError};
 use std::io::{self, BufWriter, Write};
 
-/// The names under which programs write a face's corners.
+/// Names that programs use for the corners of a face.
 const CORNER_LISTS: [&str; 2] = ["vertex_indices", "vertex_index"];
 const AXES: [&str; 3] = ["x", "y", "z"];
-/// Ignored properties that are named in a note before the rest is only counted.
+/// Maximum number of ignored properties named in a notice. The rest is only counted.
 const LISTED_NAMES: usize = 8;
 /// Ends one strip and begins the next within the list of element `tristrips`.
 const STRIP_END: f64 = -1.0;
 
-/// Reads elements `vertex`, `face` and `tristrips`, and passes over all others.
+/// Reads elements `vertex`, `face` and `tristrips`, and skips all others.
 pub(super) fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
     let header = Header::read(bytes)?;
     match header.format {
@@ -28,10 +28,10 @@ pub(super) fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
     }
 }
 
-/// Writes a binary (little-endian) PLY file: coordinates as `float` where that loses nothing, else as `double`.
+/// Writes a binary (little-endian) PLY file: coordinates as `float` if that loses nothing, otherwise as `double`.
 ///
 /// # Errors
-/// What `out` reports; `InvalidInput` when a face names a vertex that is not there.
+/// Errors of `out`; `InvalidInput` if a face refers to a missing vertex.
 pub fn write_ply_binary(mesh: &RawMesh, out: &mut impl Write) -> io::Result<()> {
     let mut out = BufWriter::new(out);
     let is_single = fits_single(mesh);
@@ -55,7 +55,7 @@ pub fn write_ply_binary(mesh: &RawMesh, out: &mut impl Write) -> io::Result<()> 
 /// Writes an ASCII PLY file with the shortest decimals that read back to the same double-precision numbers.
 ///
 /// # Errors
-/// What `out` reports; `InvalidInput` when a face names a vertex that is not there.
+/// Errors of `out`; `InvalidInput` if a face refers to a missing vertex.
 pub fn write_ply_ascii(mesh: &RawMesh, out: &mut impl Write) -> io::Result<()> {
     let mut out = BufWriter::new(out);
     write_header(mesh, "ascii", fits_single(mesh), &mut out)?;
@@ -73,7 +73,7 @@ pub fn write_ply_ascii(mesh: &RawMesh, out: &mut impl Write) -> io::Result<()> {
 fn write_header(mesh: &RawMesh, encoding: &str, is_single: bool, out: &mut impl Write) -> io::Result<()> {
     let (n_vertices, n_faces) = (mesh.vertices.len(), mesh.faces.len());
     let number = if is_single { "float" } else { "double" };
-    // Most readers know `int` indices only; it serves while it can count the vertices.
+    // Most readers support only `int` indices. They are used as long as they can count the vertices.
     let index = if i32::try_from(n_vertices).is_ok() { "int" } else { "uint" };
     writeln!(out, "ply\nformat {encoding} 1.0\nelement vertex {n_vertices}")?;
     for axis in AXES {
@@ -109,17 +109,17 @@ fn read_body<R: Rows>(header: &Header, rows: R) -> Result<ReadMesh, ReadError> {
 struct Body<'a, R> {
     header: &'a Header,
     rows: R,
-    /// The vertices that the header counts: faces may come before them.
+    /// Number of vertices in the header. Faces may come before the vertices.
     n_vertices: u64,
     mesh: RawMesh,
     n_too_few: usize,
     notes: Vec<ReadNotice>,
 }
 
-/// A property and what becomes of it.
+/// A property and how it is used.
 type Planned<P> = (PropertyKind, P);
 
-/// Which list a row of `face` or `tristrips` is after.
+/// The list that is read from a row of `face` or `tristrips`.
 #[derive(Clone, Copy, PartialEq)]
 enum Corners {
     Polygon,
@@ -133,7 +133,7 @@ impl<R: Rows> Body<'_, R> {
             "vertex" => self.vertices(element),
             "face" => self.faces(element, Corners::Polygon),
             "tristrips" => self.faces(element, Corners::Strips),
-            // Rows without properties take no room: however many are counted, there is nothing to pass over.
+            // Rows without properties take no space, so there is nothing to skip, whatever their number.
             _ if element.properties.is_empty() => Ok(()),
             _ => self.pass_over(element),
         }
@@ -233,7 +233,7 @@ impl<R: Rows> Body<'_, R> {
         Ok(())
     }
 
-    /// The number of a vertex, checked against the vertices that the header counts. All of those are read, or the
+    /// The number of a vertex, checked against the vertex count in the header. All counted vertices are read, or
     /// reading fails.
     #[inline]
     fn index(&self, index: f64, row: u64) -> Result<u32, ReadError> {
@@ -272,12 +272,12 @@ impl<R: Rows> Body<'_, R> {
         }
     }
 
-    /// How many rows to make room for: never more than the rest of the file can hold.
+    /// Number of rows to allocate: never more than the rest of the file can contain.
     fn rows_that_fit(&self, element: &Element) -> usize {
         self.fitting(element, element.min_row_bytes(self.header.format))
     }
 
-    /// The same for faces, most of which are triangles.
+    /// The same for faces. Most of them are triangles.
     fn triangles_that_fit(&self, element: &Element, plan: &[Planned<bool>]) -> usize {
         let items = plan.iter().filter(|(_, is_corners)| *is_corners).map(|(kind, _)| match kind {
             PropertyKind::List { item, .. } | PropertyKind::Scalar(item) => 3 * self.rows.min_bytes(*item),
@@ -313,7 +313,7 @@ impl<R: Rows> Body<'_, R> {
     }
 }
 
-/// A name from the file, fit for a message.
+/// A name from the file, made safe for a message.
 fn shown(name: &str) -> String {
     quoted(name.as_bytes())
 }
@@ -330,7 +330,7 @@ mod tests {
     const VERTICES: &str = "element vertex 4\nproperty float x\nproperty float y\nproperty float z\n";
     const POINTS: &str = "0 0 0\n1 0 0\n0 1 0\n0 0 1\n";
 
-    /// An ASCII file of four vertices and the given declaration and rows.
+    /// An ASCII file with four vertices and the given declaration and rows.
     fn ply(declared: &str, rows: &str) -> Vec<u8> {
         format!("ply\nformat ascii 1.0\n{VERTICES}{declared}end_header\n{POINTS}{rows}").into_bytes()
     }

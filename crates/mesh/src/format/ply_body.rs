@@ -6,31 +6,31 @@ use super::text::{Lines, Words, number, quoted};
 use crate::ReadError;
 use crate::notice::ReadNotice;
 
-/// Why a number could not be taken. Which row and element it was is known to the caller.
+/// Why a number could not be read. The caller knows its row and element.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Fault {
     /// The file (or, in text, the line) ends before it.
     Ended,
-    /// The word is no number.
+    /// The word is not a number.
     NotANumber,
-    /// A list's length is negative.
+    /// The length of a list is negative.
     NegativeLength,
     /// The number of a vertex has a fraction or is not finite.
     NotWhole,
 }
 
-/// Rows of numbers, whichever the encoding.
+/// Rows of numbers in any encoding.
 pub(super) trait Rows {
-    /// Goes to the start of the next row.
+    /// Moves to the start of the next row.
     fn begin_row(&mut self) -> Result<(), Fault>;
 
-    /// The next number of the row. Every type of the format fits a double exactly.
+    /// The next number of the row. Every type of the format is represented exactly by a double.
     fn number(&mut self, scalar: Scalar) -> Result<f64, Fault>;
 
-    /// Passes over the next `count` numbers of the row.
+    /// Skips the next `count` numbers of the row.
     fn skip(&mut self, scalar: Scalar, count: usize) -> Result<(), Fault>;
 
-    /// The length of a list. It is no larger than the rest of the file can hold.
+    /// The length of a list. It is at most what the rest of the file can contain.
     fn length(&mut self, length: Scalar, item: Scalar) -> Result<usize, Fault> {
         let count = self.number(length)?;
         if count < 0.0 || count.fract() != 0.0 {
@@ -43,19 +43,19 @@ pub(super) trait Rows {
         }
     }
 
-    /// Bytes left for the row: of the file, in text of the line.
+    /// Bytes left for the row: in the file, or for text in the line.
     fn left(&self) -> usize;
 
     /// Bytes left in the file.
     fn left_in_file(&self) -> usize;
 
-    /// The fewest bytes a number of this type takes.
+    /// Minimum number of bytes of a number of this type.
     fn min_bytes(&self, scalar: Scalar) -> usize;
 
-    /// The error at the present place: `inside` is what was being read.
+    /// The error at the current position. `inside` is what was being read.
     fn error(&self, fault: Fault, inside: String) -> ReadError;
 
-    /// What is left after the last row, as a sentence.
+    /// A notice about data after the last row.
     fn note_rest(&mut self, notes: &mut Vec<ReadNotice>);
 }
 
@@ -140,15 +140,15 @@ impl<const BIG_ENDIAN: bool> Rows for BinaryRows<'_, BIG_ENDIAN> {
     }
 }
 
-/// A body of text: a row a line.
+/// A text body: one row per line.
 pub(super) struct TextRows<'a> {
     lines: Lines<'a>,
     row: Words<'a>,
-    /// The word taken last, for the message if it is no number.
+    /// The last word read, for the message if it is not a number.
     word: &'a [u8],
     size: usize,
     is_at_end: bool,
-    /// The first line that held more than its row.
+    /// The first line with more than its row.
     overlong: Option<usize>,
 }
 

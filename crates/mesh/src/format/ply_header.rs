@@ -1,13 +1,13 @@
-//! The header of a PLY file: which elements follow, with which properties, in which encoding.
+//! The header of a PLY file: the elements, their properties, and the encoding.
 
 use super::MeshFormat;
 use super::text::{quoted, words};
 use crate::ReadError;
 
-/// More elements than any program declares. Names are compared with one another, so their number must be bounded.
+/// Maximum number of elements, more than any program declares. Names are compared with one another, so their number must be bounded.
 const MAX_ELEMENTS: usize = 256;
 
-/// What the header says. Counts are claims: nothing may be allocated by them alone.
+/// The content of the header. Counts are claims: memory must not be allocated from them alone.
 #[derive(Debug)]
 pub(super) struct Header {
     pub(super) format: MeshFormat,
@@ -80,7 +80,7 @@ impl Scalar {
 }
 
 impl Element {
-    /// The fewest bytes a row can take in the body.
+    /// Minimum number of bytes of a row in the body.
     pub(super) fn min_row_bytes(&self, format: MeshFormat) -> usize {
         if format == MeshFormat::PlyAscii {
             // A digit and a blank or line end for each.
@@ -99,7 +99,7 @@ impl Header {
     pub(super) fn read(bytes: &[u8]) -> Result<Self, ReadError> {
         let mut lines = HeaderLines::new(bytes);
         let mut header = Draft { format: None, elements: Vec::new() };
-        // The first line is the signature, by which the file was recognised.
+        // The first line is the signature. The file was recognised by it.
         lines.next();
         while let Some(line) = lines.next() {
             let is_end = header.line(line).map_err(|what| header.fault(lines.number, what))?;
@@ -112,7 +112,7 @@ impl Header {
     }
 }
 
-/// Lines of a header whose body may be binary: the kind of line end is taken from the first line, for a line feed
+/// Lines of a header whose body may be binary. The kind of line end is taken from the first line, because a line feed
 /// after a carriage return could also be the first byte of the body.
 struct HeaderLines<'a> {
     bytes: &'a [u8],
@@ -147,7 +147,7 @@ struct Draft {
 }
 
 impl Draft {
-    /// Takes one line; true when it was the last. The error says what is wrong with it.
+    /// Processes one line; true if it was the last. The error says what is wrong with it.
     fn line(&mut self, line: &[u8]) -> Result<bool, String> {
         let words: Vec<&[u8]> = words(line).collect();
         match words[..] {
@@ -205,7 +205,7 @@ impl Draft {
         ReadError::Line { format: self.known_format(), line, what }
     }
 
-    /// The format for messages before it is known.
+    /// The format used in messages before the format is known.
     fn known_format(&self) -> MeshFormat {
         self.format.unwrap_or(MeshFormat::PlyAscii)
     }

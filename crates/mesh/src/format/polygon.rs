@@ -1,4 +1,4 @@
-//! Triangles out of polygons, strips and fans.
+//! Triangles from polygons, strips and fans.
 
 use crate::notice::ReadNotice;
 
@@ -10,8 +10,8 @@ pub(super) fn push_fan(corners: &[u32], faces: &mut Vec<[u32; 3]>) {
     }
 }
 
-/// Appends the triangles of a strip: each corner after the second closes a triangle with the two before it, and
-/// every other one is turned so that all face the same way.
+/// Appends the triangles of a strip. Each corner after the second forms a triangle with the two before it. Every
+/// second triangle is flipped so that all face the same direction.
 pub(super) fn push_strip(corners: &[u32], faces: &mut Vec<[u32; 3]>) {
     faces.extend(
         corners.windows(3).enumerate().map(
@@ -22,7 +22,7 @@ pub(super) fn push_strip(corners: &[u32], faces: &mut Vec<[u32; 3]>) {
     );
 }
 
-/// The notice of polygons that had fewer than three corners.
+/// The notice about polygons with fewer than three corners.
 pub(super) fn note_too_few(count: usize, notes: &mut Vec<ReadNotice>) {
     if 0 < count {
         notes.push(ReadNotice::SmallFaces { count });

@@ -1,11 +1,11 @@
-//! Which format the bytes are in. File endings are not asked: scans are renamed and exported under wrong ones.
+//! Recognises the format of the bytes. File name extensions are not used, because scans are renamed and exported with wrong ones.
 
 use super::stl_ascii::begins_with;
 use super::text::{Lines, is_blank, words};
 use super::{obj, stl_binary};
 use crate::ReadError;
 
-/// A reader to hand the bytes to.
+/// The reader for the bytes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Kind {
     Ply,
@@ -15,11 +15,11 @@ pub(super) enum Kind {
     Glb,
 }
 
-/// How much of the start decides whether the content is text. A binary STL file has its count, with a zero byte in
-/// it below 16 million triangles, at byte 80.
+/// Number of bytes at the start that decide whether the content is text. A binary STL file has its count at byte 80, with a zero byte
+/// for fewer than 16 million triangles.
 const SAMPLE_BYTES: usize = 1024;
 
-/// What else people hand in, by its first bytes: signature, what it is, what to do.
+/// Other file types that users may supply: signature, name, and what to do.
 const OTHERS: [(&[u8], &str, &str); 12] = [
     (b"PK\x03\x04", "a zip archive (or 3MF)", "unpack it, or export the scan as PLY, STL, OBJ or GLB"),
     (b"\x1f\x8b", "a gzip archive", "unpack it first"),
@@ -35,7 +35,7 @@ const OTHERS: [(&[u8], &str, &str); 12] = [
     (b"\xfe\xff", "text in UTF-16", "save it as plain text (UTF-8 or ASCII)"),
 ];
 
-/// Decides by content which reader takes the bytes.
+/// Selects the reader by content.
 pub(super) fn recognise(bytes: &[u8]) -> Result<Kind, ReadError> {
     if bytes.is_empty() {
         return Err(ReadError::Empty);
@@ -55,7 +55,7 @@ pub(super) fn recognise(bytes: &[u8]) -> Result<Kind, ReadError> {
     if is_text(bytes) { recognise_text(without_mark(bytes)) } else { recognise_binary(bytes) }
 }
 
-/// Skips the mark that some editors put before UTF-8 text.
+/// Skips the byte order mark that some editors write before UTF-8 text.
 pub(super) fn without_mark(bytes: &[u8]) -> &[u8] {
     bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes)
 }
@@ -83,13 +83,13 @@ fn recognise_text(text: &[u8]) -> Result<Kind, ReadError> {
     }
 }
 
-/// Whether the first word is `solid` with a name grown to it: then a facet follows.
+/// Whether the first word is `solid` joined to a name. A facet must then follow.
 fn is_named_solid(first: &[u8], text: &[u8]) -> bool {
     let mut next = Lines::new(text, 1).filter_map(|line| words(line).next()).skip(1);
     begins_with(first, b"solid") && next.next().is_some_and(|word| word.eq_ignore_ascii_case(b"facet"))
 }
 
-/// A binary STL file has no signature: what is left is to ask whether its first triangle could be one.
+/// A binary STL file has no signature, so the first triangle is checked for plausibility.
 fn recognise_binary(bytes: &[u8]) -> Result<Kind, ReadError> {
     if bytes.starts_with(b"solid") || stl_binary::is_plausible(bytes) {
         return Ok(Kind::StlBinary);

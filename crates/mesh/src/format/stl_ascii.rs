@@ -9,12 +9,12 @@ use crate::notice::ReadNotice;
 use crate::{RawMesh, ReadError};
 use std::io::{self, BufWriter, Write};
 
-/// A facet takes about this many bytes, for the first size of the table of vertices.
+/// Approximate number of bytes per facet, for the initial size of the vertex table.
 const FACET_BYTES: usize = 250;
 
-/// Reads every facet of every solid and joins their corners.
+/// Reads all facets of all solids and joins their corners.
 ///
-/// Keywords may be in either case, the solid may be unnamed, and normals are not looked at: the corners say more.
+/// Keywords may be in upper or lower case, and the solid may be unnamed. Normals are ignored, because the corners are more reliable.
 pub(super) fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
     let mut reader = Reader {
         lines: Lines::new(without_mark(bytes), 1),
@@ -39,7 +39,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
 /// Writes an ASCII STL file with the shortest decimals that read back to the same double-precision numbers.
 ///
 /// # Errors
-/// What `out` reports; `InvalidInput` when a face names a vertex that is not there.
+/// Errors of `out`; `InvalidInput` if a face refers to a missing vertex.
 pub fn write_stl_ascii(mesh: &RawMesh, out: &mut impl Write) -> io::Result<()> {
     let mut out = BufWriter::new(out);
     writeln!(out, "solid bladeform")?;
@@ -60,9 +60,9 @@ struct Reader<'a> {
     lines: Lines<'a>,
     weld: Weld,
     faces: Vec<[u32; 3]>,
-    /// Corners of the last facets, which are joined a block at a time.
+    /// Corners of the last facets. They are joined in blocks.
     pending: Vec<[[f64; 3]; 3]>,
-    /// The corners so far of the facet that is being read.
+    /// The corners read so far of the current facet.
     facet: Option<Facet>,
     is_open: bool,
     n_solids: usize,
@@ -75,8 +75,8 @@ struct Facet {
 }
 
 impl Reader<'_> {
-    /// Takes one line. The name after `solid` may be anything, so the rest of that line is not looked at; elsewhere
-    /// the words may share a line, as some writers put a whole facet on one.
+    /// Processes one line. The name after `solid` may be anything, so the rest of that line is ignored. Elsewhere
+    /// several words may be on one line, because some writers put a whole facet on one.
     fn line(&mut self, line: &[u8]) -> Result<(), ReadError> {
         let mut words = words(line);
         while let Some(word) = words.next() {
@@ -212,7 +212,7 @@ fn keyword(word: &[u8]) -> Option<Keyword> {
         .or_else(|| begins_with(word, b"endsolid").then_some(Keyword::EndSolid))
 }
 
-/// Whether the word begins with `start`, in either case.
+/// Whether the word begins with `start`, in upper or lower case.
 pub(super) fn begins_with(word: &[u8], start: &[u8]) -> bool {
     word.get(..start.len()).is_some_and(|begin| begin.eq_ignore_ascii_case(start))
 }

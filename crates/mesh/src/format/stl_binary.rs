@@ -1,4 +1,4 @@
-//! Binary STL: 80 bytes of header, a count, and 50 bytes a triangle: normal, three corners, two spare bytes.
+//! Binary STL: 80 bytes of header, a count, and 50 bytes per triangle: normal, three corners, two spare bytes.
 
 use super::weld::Weld;
 use super::{MeshFormat, ReadMesh};
@@ -8,26 +8,26 @@ use bladeform_numeric::parallel;
 use std::io::{self, BufWriter, Write};
 
 const HEADER_BYTES: usize = 80;
-/// Where the first triangle begins.
+/// Offset of the first triangle.
 const TRIANGLES_AT: usize = HEADER_BYTES + 4;
 const TRIANGLE_BYTES: usize = 50;
-/// Fewer triangles are not worth a part of their own.
+/// Minimum number of triangles of a part. Fewer are not worth a separate part.
 const LEAST_PART: usize = 1 << 16;
-/// The corners within a triangle, after its normal.
+/// Byte range of the corners in a triangle, after its normal.
 const CORNERS: std::ops::Range<usize> = 12..48;
-/// The first bytes of the files written here. They must not be `solid`, or others take the file for text.
+/// The first bytes of written files. They must not be `solid`, otherwise other programs treat the file as text.
 const HEADER: &[u8] = b"binary STL written by bladeform";
-/// Sizes that coordinates can have in any unit, rounding noise about zero included. Of twelve random numbers all fall
-/// inside less than once in a thousand times.
+/// Plausible sizes of coordinates in any unit, including rounding noise about zero. The probability that twelve random numbers are all
+/// inside is less than one in a thousand.
 const PLAUSIBLE_SIZE: std::ops::RangeInclusive<f32> = 1e-30..=1e12;
 
-/// Whether the length is exactly what the count asks for. No other format has such a count there by chance.
+/// Whether the length is exactly what the count requires. No other format has such a count there by chance.
 pub(super) fn has_exact_size(bytes: &[u8]) -> bool {
     count(bytes).is_some_and(|n| size_of_triangles(n) == (bytes.len() - TRIANGLES_AT) as u64)
 }
 
-/// Whether the bytes could be a binary STL file of a wrong length: it counts triangles, and all numbers of the
-/// first are zero or of a size that coordinates have.
+/// Whether the bytes could be a binary STL file of a wrong length: its count is not zero, and all numbers of the
+/// first triangle are zero or of a plausible size.
 pub(super) fn is_plausible(bytes: &[u8]) -> bool {
     let Some(first) = bytes.get(TRIANGLES_AT..TRIANGLES_AT + TRIANGLE_BYTES) else { return false };
     let numbers = || floats(&first[..CORNERS.end]);
@@ -35,7 +35,7 @@ pub(super) fn is_plausible(bytes: &[u8]) -> bool {
     numbers().all(is_coordinate) && numbers().any(|x| x.to_bits() << 1 != 0)
 }
 
-/// Reads the triangles and joins their corners. Parts are joined to what was read before them, so the result and its order are as if read in one.
+/// Reads the triangles and joins their corners. Parts are joined to what was read before them, so the result and its order are the same as without parts.
 pub(super) fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
     let mut notes = Vec::new();
     let body = triangles(bytes, &mut notes)?;
@@ -44,7 +44,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
     let parts: Vec<_> = all.chunks(n_triangles.div_ceil(parallel::threads()).max(LEAST_PART)).collect();
     let joined = parallel::map(&parts, |part| {
         let first = std::ptr::eq(part.as_ptr(), all.as_ptr());
-        // A closed mesh has half as many vertices as triangles. The first part takes all the others over.
+        // A closed mesh has half as many vertices as triangles. The first part absorbs all the others.
         let expected = if first { n_triangles } else { part.len() };
         let mut faces = Vec::with_capacity(expected);
         let mut weld = Weld::with_expected(expected / 2);
@@ -74,7 +74,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
 /// Writes a binary STL file. Coordinates are rounded to single precision; the normals are those of the corners.
 ///
 /// # Errors
-/// What `out` reports; `InvalidInput` when a face names a vertex that is not there, or there are more than
+/// Errors of `out`; `InvalidInput` if a face refers to a missing vertex, or there are more than
 /// 4,294,967,295 faces.
 pub fn write_stl_binary(mesh: &RawMesh, out: &mut impl Write) -> io::Result<()> {
     let count = u32::try_from(mesh.faces.len()).map_err(|_| {
@@ -107,7 +107,7 @@ pub(super) fn corners_of(mesh: &RawMesh, face: [u32; 3]) -> io::Result<[[f64; 3]
     Ok(corners)
 }
 
-/// The unit normal, or zero for a triangle without area, as the format asks.
+/// The unit normal, or zero for a triangle without area, as the format requires.
 pub(super) fn normal([a, b, c]: [[f64; 3]; 3]) -> [f64; 3] {
     let [a, b, c] = [a, b, c].map(nalgebra::Vector3::from);
     (b - a)
@@ -127,7 +127,7 @@ fn size_of_triangles(count: u32) -> u64 {
     u64::from(count) * TRIANGLE_BYTES as u64
 }
 
-/// The bytes of the counted triangles, or the error that they are not all there.
+/// The bytes of the counted triangles, or the error that some are missing.
 fn triangles<'a>(bytes: &'a [u8], notes: &mut Vec<ReadNotice>) -> Result<&'a [u8], ReadError> {
     let format = MeshFormat::StlBinary;
     let cut_short = |inside: String| ReadError::CutShort { format, byte: bytes.len(), inside };
@@ -190,7 +190,7 @@ mod tests {
 
     #[test]
     fn nothing_depends_on_the_number_of_threads() {
-        // Corners drawn from a small grid, so that all parts share vertices; some are at no place.
+        // Corners from a small grid, so that all parts have common vertices; some are not finite.
         let mut seed = 1_u64;
         let mut next = || {
             seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);

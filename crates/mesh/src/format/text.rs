@@ -1,6 +1,6 @@
 //! Lines, words and numbers of text formats, as bytes: names and comments need not be valid UTF-8.
 
-/// Longest piece of a file that is quoted in a message.
+/// Maximum length of a quotation from a file in a message.
 const QUOTED_BYTES: usize = 40;
 
 /// Lines with their numbers, counted from 1. A line ends at a line feed, a carriage return, or both together.
@@ -10,17 +10,17 @@ pub(super) struct Lines<'a> {
 }
 
 impl<'a> Lines<'a> {
-    /// Lines of `rest`, of which the first is line `first`.
+    /// Lines of `rest`. The first has the number `first`.
     pub(super) fn new(rest: &'a [u8], first: usize) -> Self {
         Self { rest, number: first - 1 }
     }
 
-    /// The number of the line that was given out last.
+    /// The number of the last returned line.
     pub(super) fn number(&self) -> usize {
         self.number
     }
 
-    /// Bytes not given out yet.
+    /// Bytes not returned yet.
     pub(super) fn left(&self) -> usize {
         self.rest.len()
     }
@@ -49,7 +49,7 @@ pub(super) fn words(line: &[u8]) -> impl Iterator<Item = &[u8]> {
     Words { rest: line }
 }
 
-/// Words as a type, for a reader that keeps its place in the line.
+/// Words as a type, for a reader that keeps its position in the line.
 #[derive(Clone, Copy)]
 pub(super) struct Words<'a> {
     pub(super) rest: &'a [u8],
@@ -67,7 +67,7 @@ impl<'a> Iterator for Words<'a> {
     }
 }
 
-/// Blanks as C's `isspace` has them, for the writers of these formats use it.
+/// Blanks as defined by `isspace` of C, which the writers of these formats use.
 pub(super) fn is_blank(byte: u8) -> bool {
     matches!(byte, b' ' | b'\t' | b'\n' | b'\r' | 0x0b | 0x0c)
 }
@@ -78,14 +78,14 @@ pub(super) fn number(word: &[u8]) -> Option<f64> {
     text.parse().ok().or_else(|| not_finite(text))
 }
 
-/// `nan(ind)`, `-nan(snan)`, `1.#QNAN`, `-1.#INF` and their kin.
+/// `nan(ind)`, `-nan(snan)`, `1.#QNAN`, `-1.#INF` and similar.
 fn not_finite(text: &str) -> Option<f64> {
     let bare = text.trim_start_matches(['+', '-']).to_ascii_lowercase();
     let is_named = bare.starts_with("nan(") && bare.ends_with(')');
     (is_named || bare.starts_with("1.#")).then_some(f64::NAN)
 }
 
-/// A piece of the file for a message: shortened, with bytes that cannot be shown replaced.
+/// A quotation from the file for a message: shortened, with non-printable bytes replaced.
 pub(super) fn quoted(bytes: &[u8]) -> String {
     let shown = String::from_utf8_lossy(&bytes[..bytes.len().min(QUOTED_BYTES)]);
     let shown: String = shown.chars().map(|c| if c.is_control() { '\u{fffd}' } else { c }).collect();

@@ -4,8 +4,8 @@ use std::hash::{BuildHasher, Hasher, RandomState};
 
 use crate::places::{FREE, doubled};
 
-/// Triangles whose places in the table are looked at together. The table of a large mesh does not fit the processor's
-/// caches; asked for one after the other, each new place would be waited for alone.
+/// Number of triangles whose table slots are accessed together. The table of a large mesh does not fit into the processor
+/// caches. With single accesses each cache miss would be waited for separately.
 pub(super) const BLOCK: usize = 32;
 
 /// Vertices by their coordinates, each kept once, in the order of first appearance.
@@ -13,9 +13,9 @@ pub(super) const BLOCK: usize = 32;
 /// An open-addressing table: measured against the standard map in `docs/decisions/001-mesh-readers.md`.
 pub(super) struct Weld {
     vertices: Vec<[f64; 3]>,
-    /// Per slot the low half of the hash above the vertex number plus one, or [`FREE`]. A power of two long.
+    /// Per slot the low half of the hash in the upper bits and the vertex number plus one in the lower bits, or [`FREE`]. The length is a power of two.
     slots: Vec<u64>,
-    /// Keys drawn anew for every reading, so that no file can be made to collide on purpose.
+    /// New random keys for every file, so that no file can be made to cause collisions on purpose.
     seeds: [u64; 2],
     corners: usize,
 }
@@ -28,7 +28,7 @@ struct Place {
 }
 
 impl Weld {
-    /// A table that need not grow up to about `expected` vertices.
+    /// A table that does not need to grow up to about `expected` vertices.
     pub(super) fn with_expected(expected: usize) -> Self {
         let random = RandomState::new();
         let seed = |salt: u64| {
@@ -40,10 +40,10 @@ impl Weld {
         Self { vertices: Vec::new(), slots, seeds: [seed(1), seed(2)], corners: 0 }
     }
 
-    /// Appends the triangles with these corners to `faces`, by the numbers of their vertices: a new one where none is
-    /// there yet. `None` when numbers run out.
+    /// Appends the triangles with these corners to `faces`, by vertex number. A new position gets a new vertex.
+    /// `None` if there are too many vertices.
     ///
-    /// A negative zero is the same place as zero. A corner with a NaN is at no place, so it is joined to nothing.
+    /// A negative zero is the same position as zero. A corner with a NaN has no position, so it is joined to nothing.
     pub(super) fn triangles(
         &mut self,
         corners: impl Iterator<Item = [[f64; 3]; 3]>,
@@ -64,7 +64,7 @@ impl Weld {
         Some(())
     }
 
-    /// Takes over what another has joined: its triangles are appended to `faces` as if their corners had come after all that are here. `None` when numbers run out.
+    /// Absorbs another table. Its triangles are appended to `faces` as if their corners came after all corners of this table. `None` if there are too many vertices.
     pub(super) fn take_over(
         &mut self,
         other: &Weld,
@@ -86,7 +86,7 @@ impl Weld {
         Some(())
     }
 
-    /// Corners that were joined to an earlier one.
+    /// Number of corners joined to an earlier one.
     pub(super) fn welded(&self) -> usize {
         self.corners - self.vertices.len()
     }
@@ -104,12 +104,12 @@ impl Weld {
     }
 
     fn place(&self, corner: [f64; 3]) -> Place {
-        // Adding a positive zero turns a negative one into a positive one and changes nothing else.
+        // Adding positive zero turns a negative zero into a positive one and changes nothing else.
         let corner = corner.map(|c| c + 0.0);
         Place { corner, tag: self.tag(corner.map(f64::to_bits)) }
     }
 
-    /// Has the slots of these places brought near, all at once. What they hold may change until it is asked for.
+    /// Prefetches the slots of these positions at once. Their content may change until it is used.
     fn fetch(&self, places: &[Place]) {
         let mask = self.slots.len() - 1;
         let slots = places.iter().map(|place| self.slots[place.tag as usize & mask]);
@@ -138,13 +138,13 @@ impl Weld {
         Some(number)
     }
 
-    /// Whether the slot holds the vertex at these coordinates.
+    /// Whether the slot contains the vertex at these coordinates.
     fn is_vertex(&self, slot: u64, tag: u64, bits: [u64; 3]) -> bool {
         let is_at = |number: u32| self.vertices[number as usize].map(f64::to_bits) == bits;
         slot >> 32 == tag && number_in(slot).is_some_and(is_at)
     }
 
-    /// The low half of a hash: products of seeded words, folded.
+    /// The low half of a hash from folded products of seeded words.
     fn tag(&self, [x, y, z]: [u64; 3]) -> u64 {
         let fold = |a: u64, b: u64| {
             let product = u128::from(a) * u128::from(b);
@@ -165,7 +165,7 @@ mod tests {
     use super::*;
     use std::collections::HashMap;
 
-    /// Numbers of the corners, three at a time.
+    /// Vertex numbers of the corners, three at a time.
     fn numbers(weld: &mut Weld, corners: &[[f64; 3]]) -> Vec<u32> {
         let mut faces = Vec::new();
         weld.triangles(corners.as_chunks::<3>().0.iter().copied(), &mut faces).unwrap();

@@ -14,7 +14,7 @@ use bladeform_mesh::{write_ply_ascii, write_ply_binary, write_stl_ascii, write_s
 
 use crate::watertight::WatertightSolid;
 
-/// Formats of triangles.
+/// Triangle formats.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum SolidFormat {
     /// Stereolithography file.
@@ -26,10 +26,10 @@ pub enum SolidFormat {
 }
 
 impl WatertightSolid {
-    /// Writes the triangles; `is_ascii` asks for numbers as text where the format knows both.
+    /// Writes the triangles. `is_ascii` selects numbers as text if the format has both.
     ///
     /// # Errors
-    /// What `out` reports.
+    /// Errors of `out`.
     pub fn write(&self, format: SolidFormat, is_ascii: bool, out: &mut impl Write) -> io::Result<()> {
         match (format, is_ascii) {
             (SolidFormat::Stl, false) => write_stl_binary(self.mesh(), out),
@@ -41,11 +41,11 @@ impl WatertightSolid {
     }
 }
 
-/// Writes several solids, a name each, into one file: ASCII STL with a `solid` for each, or OBJ with an object (`o`) for each. They may overlap: each is a
-/// solid by itself. `None` for a format that knows no names.
+/// Writes several named solids into one file: ASCII STL with a `solid` for each, or OBJ with an object (`o`) for each. They may overlap, because each is a
+/// separate solid. `None` for a format without names.
 ///
 /// # Errors
-/// What `out` reports.
+/// Errors of `out`.
 pub fn write_named(
     solids: &[(String, &WatertightSolid)],
     format: SolidFormat,
@@ -62,7 +62,7 @@ fn named_stl(solids: &[(String, &WatertightSolid)], out: &mut impl Write) -> io:
     for (name, solid) in solids {
         let mut text = Vec::new();
         write_stl_ascii(solid.mesh(), &mut text)?;
-        // Between its first and its last line stand the triangles.
+        // The triangles are between its first and last line.
         let first = text.iter().position(|b| *b == b'\n').map_or(text.len(), |i| i + 1);
         let last = text.windows(8).rposition(|w| w == b"endsolid").unwrap_or(text.len());
         writeln!(out, "solid {name}")?;

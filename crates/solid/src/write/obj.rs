@@ -11,7 +11,7 @@ pub(crate) fn write(solid: &WatertightSolid, out: &mut impl Write) -> io::Result
     out.flush()
 }
 
-/// Several solids, an object each.
+/// Several solids, one object each.
 pub(crate) fn write_objects(solids: &[(String, &WatertightSolid)], out: &mut impl Write) -> io::Result<()> {
     let mut out = BufWriter::new(out);
     let mut before = 0;
@@ -26,10 +26,10 @@ pub(crate) fn write_objects(solids: &[(String, &WatertightSolid)], out: &mut imp
     out.flush()
 }
 
-/// Vertices and groups, `before` vertices standing in the file already.
+/// Vertices and groups. `before` vertices are already in the file.
 fn part(solid: &WatertightSolid, before: u64, out: &mut impl Write) -> io::Result<()> {
     for [x, y, z] in &solid.mesh().vertices {
-        // The coordinates are single-precision ones: their shortest decimals read back exactly.
+        // The coordinates are in single precision: their shortest decimals read back exactly.
         writeln!(out, "v {:?} {:?} {:?}", *x as f32, *y as f32, *z as f32)?;
     }
     for group in solid.groups() {

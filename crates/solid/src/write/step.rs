@@ -1,10 +1,10 @@
-//! A lone blade, or blades and hub as one solid, as boundary representations with B-spline surfaces.
+//! A single blade, or blades and hub as one solid, as boundary representations with B-spline surfaces.
 //!
-//! A propeller's blades keep their surfaces; where a blade comes out of the hub's cylinder both are trimmed by one edge, and the blade's edges there bound a
-//! hole in the cylinder's face.
+//! The blades of a propeller keep their surfaces. Where a blade emerges from the cylinder of the hub, both are trimmed by one edge, and the blade edges bound a
+//! hole in the face of the cylinder.
 //!
 //! Sources: ISO 10303-21 (exchange structure), ISO 10303-42 (geometry and topology), ISO 10303-214 (its schema AUTOMOTIVE_DESIGN); names of entities
-//! and attributes are those of the standards. The header has no clock, so that the same table gives the same bytes.
+//! and attributes are those of the standards. The header has no time stamp, so that the same table gives the same bytes.
 
 use std::f64::consts::TAU;
 
@@ -16,12 +16,12 @@ use crate::facets::Start;
 use crate::hub::Hub;
 use crate::surface::BladeSurface;
 
-/// Accuracy of the geometry, m: edges of back, face and tip share the control points of their surfaces, so that only the printed decimals round them; those
-/// on the cylinder are nearer than this to it and to the blade, or the file declares how near they are.
+/// Accuracy of the geometry, m. Edges of back, face and tip share the control points of their surfaces, so that only the printed decimals round them. Edges
+/// on the cylinder are closer than this to the cylinder and the blade, or the file declares their distance.
 const ACCURACY_M: f64 = 1e-8;
 
-/// Chord at the flat end of the tip as a share of the last station's: a surface that shrinks to a point there has no normal in the point, and kernels
-/// must guess the missing edge. The end that is cut off is this share's square of the way from the last station to the tip, some hundredths of a millimetre.
+/// Chord at the flat end of the tip as a fraction of the chord at the last station. A surface that shrinks to a point has no normal there, and geometry kernels
+/// must guess the missing edge. The length cut off is the square of this fraction times the distance from the last station to the tip: some hundredths of a millimetre.
 const TIP_SHARE: f64 = 0.02;
 
 /// Units a file may declare.
@@ -36,15 +36,15 @@ pub enum StepUnit {
 /// A STEP file of one closed solid.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StepFile {
-    /// What stands in the file.
+    /// The content of the file.
     pub text: String,
-    /// Greatest distance, m, of the edges between blades and hub from the hub's cylinder and from the blades' surfaces, at the quarters of every piece of
-    /// them; 0 for a lone blade.
+    /// Maximum distance, m, of the edges between blades and hub from the cylinder of the hub and from the blade surfaces, at the quarters of every edge
+    /// piece; 0 for a single blade.
     pub edge_error_m: f64,
 }
 
 impl BladeSurface {
-    /// Length that a STEP file's flat tip end takes off the blade, m.
+    /// Length that the flat tip end of a STEP file cuts off the blade, m.
     #[must_use]
     pub fn step_cut_m(&self) -> f64 {
         TIP_SHARE * TIP_SHARE * (self.tip_radius_m() - self.sections_m()[1])
@@ -52,14 +52,14 @@ impl BladeSurface {
 
     /// The blade as an ISO 10303-21 file of AP214: one closed solid of five faces (back, face, flat of the tail, root end, a tiny flat end at the tip).
     ///
-    /// With a hub and a number of blades it is the propeller: as many blades, turned about the axis of rotation, and the hub as one closed solid. Every blade is
-    /// trimmed where it comes out of the hub's cylinder, the cylinder has a hole there, and both share the edges. That blades neither collide nor leave the
-    /// cylinder is for the caller to know: [`crate::Propeller::at`] proves it on triangles.
+    /// With a hub and a number of blades it is the propeller: the blades, rotated about the axis of rotation, and the hub as one closed solid. Every blade is
+    /// trimmed where it emerges from the cylinder of the hub. The cylinder has a hole there, and both share the edges. The caller must ensure that blades neither
+    /// collide nor leave the cylinder: [`crate::Propeller::at`] proves it on triangles.
     ///
-    /// `name`: of the product, letters, digits, blanks and `-_.` only; others become `-`.
+    /// `name`: the product name with letters, digits, blanks and `-_.` only; other characters become `-`.
     ///
     /// # Errors
-    /// [`SolidError::Joint`] when the blade's inner end reaches out of the hub, or the blade does not.
+    /// [`SolidError::Joint`] if the inner end of the blade is outside the hub, or the blade does not emerge from it.
     pub fn step(&self, hub: Option<(Hub, u32)>, name: &str, unit: StepUnit) -> Result<StepFile, SolidError> {
         let cut = self.cut_off(self.v_of_radius(self.tip_radius_m() - self.step_cut_m()));
         let mut file = Entities::new(unit.per_metre());
@@ -98,7 +98,7 @@ impl StepUnit {
     }
 }
 
-/// The file of one closed shell of faces. `called`: the solid's name; `name`: the product's.
+/// The file of one closed shell of faces. `called`: the name of the solid; `name`: the name of the product.
 fn whole(
     mut file: Entities,
     called: &str,

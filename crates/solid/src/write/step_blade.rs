@@ -1,4 +1,4 @@
-//! The faces of a blade in a STEP file: back and face, the flat of the tail, the flat end at the tip; and the edges where it begins.
+//! The faces of a blade in a STEP file: back and face, the flat of the tail, the flat end at the tip. Also the edges where the blade begins.
 
 use super::step_entities::{Entities, Oriented, reversed};
 use crate::emergence::{Emergence, Sheet};
@@ -7,21 +7,21 @@ use crate::facets::Start;
 use crate::spline::Knots;
 use crate::surface::BladeSurface;
 
-/// Parts into which the surface is divided around a section, at knots: kernels integrate volumes with a limited number of nodes a face.
+/// Parts into which the surface is divided around a section, at knots. Geometry kernels integrate volumes with a limited number of nodes per face.
 const PARTS: usize = 2;
 
-/// What the faces of a blade are made of; the same for all blades of a propeller.
+/// The geometry of the faces of a blade; the same for all blades of a propeller.
 pub(super) struct BladeParts {
     along: Knots,
     parts: Vec<Part>,
-    /// Edges along the span, from the tail's corner on the back round the nose to that on the face: from where the blade begins to its tip.
+    /// Edges along the span, from where the blade begins to its tip. They are in order from the tail corner on the back around the nose to that on the face.
     spans: Vec<Curve>,
-    /// Edges where the blade begins: of every part, and of the tail's flat unless that is straight.
+    /// Edges where the blade begins: of every part, and of the flat of the tail unless it is straight.
     rims: Vec<Curve>,
     tail_rim: Option<Curve>,
     /// Whether sections run anticlockwise seen from the tip. Otherwise, on right-hand blades, du x dv points inwards.
     is_mirrored: bool,
-    /// Greatest distance, m, of the edges on the hub's cylinder from it and from the blade, at the quarters of every piece; 0 without one.
+    /// Maximum distance, m, of the edges on the cylinder of the hub from the cylinder and from the blade, at the quarters of every piece; 0 without a hub.
     pub(super) edge_error_m: f64,
 }
 
@@ -167,7 +167,7 @@ impl BladeParts {
         file.face(plane, rim, None, true)
     }
 
-    /// A face whose border is told for a right-hand blade.
+    /// A face with a border given for a right-hand blade.
     fn face(&self, file: &mut Entities, surface: usize, border: &[Oriented], same_sense: bool) -> usize {
         let border = if self.is_mirrored { reversed(border) } else { border.to_vec() };
         file.face(surface, &border, None, same_sense)

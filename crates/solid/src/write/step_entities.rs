@@ -1,18 +1,18 @@
-//! The entities of a STEP file that blade and hub are made of.
+//! The entities of a STEP file that represent blade and hub.
 //!
 //! Sources: ISO 10303-21 (exchange structure), ISO 10303-42 (geometry and topology); names of entities and attributes are those of the standards.
 
 use std::fmt::Write as _;
 
-/// An edge and whether a bound runs along it.
+/// An edge, and whether a bound runs in its direction.
 pub(super) type Oriented = (usize, bool);
 
 pub(super) struct Entities {
     pub(super) text: String,
     count: usize,
-    /// The file's units in a metre.
+    /// File units per metre.
     factor: f64,
-    /// Sine and cosine of the angle about the axis of rotation by which everything is turned.
+    /// Sine and cosine of the current rotation about the axis of rotation.
     turn: (f64, f64),
 }
 
@@ -21,7 +21,7 @@ impl Entities {
         Self { text: String::new(), count: 0, factor, turn: (0.0, 1.0) }
     }
 
-    /// From now on everything is turned about the axis of rotation by an angle, rad, that takes `z` towards `x`.
+    /// Sets the rotation of all further entities about the axis of rotation, rad, positive from `z` towards `x`.
     pub(super) fn turn_by(&mut self, angle_rad: f64) {
         self.turn = angle_rad.sin_cos();
     }
@@ -38,9 +38,9 @@ impl Entities {
         self.count
     }
 
-    /// A length in the file's unit.
+    /// A length in the unit of the file.
     pub(super) fn length(&self, metres: f64) -> String {
-        // Twelve decimals of a millimetre; the standard asks for a decimal point.
+        // Twelve decimals of a millimetre; the standard requires a decimal point.
         format!("{:.12}", metres * self.factor)
     }
 
@@ -95,7 +95,7 @@ impl Entities {
         ))
     }
 
-    /// `points[i][j]`: `i` over the first parameter, of any degree; the second is cubic.
+    /// `points[i][j]`: `i` runs along the first parameter, of any degree; the second is cubic.
     pub(super) fn spline_surface(
         &mut self,
         points: &[Vec<[f64; 3]>],
@@ -144,7 +144,7 @@ impl Entities {
     }
 }
 
-/// A border run through the other way.
+/// A border in the opposite direction.
 pub(super) fn reversed(edges: &[Oriented]) -> Vec<Oriented> {
     edges.iter().rev().map(|&(e, sense)| (e, !sense)).collect()
 }

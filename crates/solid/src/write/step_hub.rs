@@ -1,15 +1,15 @@
-//! The hub of a STEP file: cylinder and half an ellipsoid in sectors, one for every blade, between two flat ends.
+//! The hub of a STEP file: cylinder and half an ellipsoid in sectors, one per blade, between two flat ends.
 
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use super::step_entities::{Entities, Oriented, reversed};
 use crate::hub::Hub;
 
-/// Radius of the flat that takes the place of the nose's pole, as a share of the hub's: a surface of revolution has no normal where it meets its axis. It
-/// takes 0.005 % off the nose's length.
+/// Radius of the flat that replaces the pole of the nose, as a fraction of the hub radius. A surface of revolution has no normal on its axis. The flat
+/// shortens the nose by 0.005 %.
 const POLE_SHARE: f64 = 0.01;
 
-/// Fewest sectors: no face may close on itself.
+/// Minimum number of sectors, because no face may close on itself.
 const LEAST_SECTORS: u32 = 2;
 
 /// A circle about the axis of rotation, divided where two sectors meet.
@@ -19,10 +19,10 @@ struct Ring {
     arcs: Vec<usize>,
 }
 
-/// What is written of a hub.
+/// The parts of a hub that are written.
 pub(super) struct HubFaces<'a> {
     hub: &'a Hub,
-    /// Angles from `z` towards `x`, rad, where sectors begin: midway between blades, so that every hole lies within one face.
+    /// Angles from `z` towards `x`, rad, where sectors begin: midway between blades, so that every hole is within one face.
     angles: Vec<f64>,
 }
 
@@ -38,7 +38,7 @@ impl<'a> HubFaces<'a> {
         Self { hub, angles }
     }
 
-    /// Writes the faces. `rims`: border of each blade's opening, anticlockwise seen from the axis.
+    /// Writes the faces. `rims`: border of each blade opening, anticlockwise seen from the axis.
     pub(super) fn write(&self, file: &mut Entities, rims: &[Vec<Oriented>]) -> Vec<usize> {
         let hub = self.hub;
         let (radius, rear, front) = (hub.radius_m, -0.5 * hub.length_m, 0.5 * hub.length_m);
@@ -62,12 +62,12 @@ impl<'a> HubFaces<'a> {
         faces
     }
 
-    /// The nose on the ring where it begins; returns the ring where it ends and how far towards flight that lies, m.
+    /// The nose from the ring where it begins. Returns the ring where it ends, and the position of that ring in the flight direction, m.
     fn nose(&self, file: &mut Entities, high: Ring, faces: &mut Vec<usize>) -> (Ring, f64) {
         let hub = self.hub;
         let height = 0.5 * hub.length_m + hub.nose_m * (1.0 - POLE_SHARE * POLE_SHARE).sqrt();
         let top = self.ring(file, POLE_SHARE * hub.radius_m, height);
-        // The greater half axis stands first.
+        // The larger semi-axis comes first.
         let is_flat = hub.nose_m <= hub.radius_m;
         let mut meridians = Vec::new();
         for (k, angle) in self.angles.iter().enumerate() {
@@ -77,7 +77,7 @@ impl<'a> HubFaces<'a> {
         let (origin, axis) = (file.point([0.0; 3]), file.direction([0.0, 1.0, 0.0]));
         let axis = file.add(&format!("AXIS1_PLACEMENT('',#{origin},#{axis})"));
         for k in 0..self.angles.len() {
-            // A whole ellipse would sweep every point of the nose twice, and kernels would have to guess on which half a border lies.
+            // A whole ellipse would sweep every point of the nose twice, and geometry kernels would have to guess on which half a border is.
             let ellipse = self.meridian(file, self.opposite(k), is_flat);
             let swept = file.add(&format!(
                 "TRIMMED_CURVE('',#{ellipse},(PARAMETER_VALUE(0.)),(PARAMETER_VALUE({FRAC_PI_2:.15})),.T.,.PARAMETER.)"
@@ -88,8 +88,8 @@ impl<'a> HubFaces<'a> {
         (top, height)
     }
 
-    /// The angle opposite to a sector's middle: a surface about the axis begins there, so that the sector lies in the middle of its parameters. Where a border
-    /// ran along that beginning, kernels took it for the end by rounding.
+    /// The angle opposite to the middle of a sector. A surface about the axis begins there, so that the sector is in the middle of its parameters. If a border
+    /// is at the beginning, kernels may take it for the end because of rounding.
     fn opposite(&self, k: usize) -> f64 {
         self.angles[k] + PI / self.angles.len() as f64 + PI
     }
@@ -108,10 +108,10 @@ impl<'a> HubFaces<'a> {
         Ring { vertices, arcs }
     }
 
-    /// The nose's ellipse at an angle.
+    /// The ellipse of the nose at an angle.
     fn meridian(&self, file: &mut Entities, angle: f64, is_flat: bool) -> usize {
         let (hub, [sin, _, cos]) = (self.hub, outwards(angle));
-        // With the first half axis across, the curve runs from the rim to the pole; with the first one along the axis the other way.
+        // If the first semi-axis is radial, the curve runs from the rim to the pole; if it is axial, from the pole to the rim.
         let (axis, first, halves) = if is_flat {
             ([-cos, 0.0, sin], [sin, 0.0, cos], [hub.radius_m, hub.nose_m])
         } else {
@@ -130,7 +130,7 @@ impl<'a> HubFaces<'a> {
     }
 }
 
-/// A placement on the axis of rotation, its axis towards flight, its first coordinate at an angle.
+/// A placement on the axis of rotation, with its axis in the flight direction and its first coordinate at an angle.
 fn about_flight(file: &mut Entities, y: f64, angle: f64) -> usize {
     file.placement([0.0, y, 0.0], [0.0, 1.0, 0.0], outwards(angle))
 }
