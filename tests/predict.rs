@@ -54,7 +54,7 @@ fn a_handwritten_table_gives_a_prediction_and_cached_polars_give_the_same_bytes(
     let shown = text(&first.stdout);
     for needed in [
         "efficiency is best",
-        "149.1 kW are taken up",
+        "149.1 kW are absorbed",
         "(substitute-sections)",
         "relative",
         "airworthy",

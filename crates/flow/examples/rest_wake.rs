@@ -1,4 +1,4 @@
-//! The free wake at zero speed compared with a published hover test, and what its answer depends on:
+//! The free wake at zero speed compared with a published hover test, and how the result depends on the settings:
 //! `cargo run --release -p bladeform-flow --example rest_wake [CACHE]`, with a folder where polars are kept. Prints a Markdown table.
 //!
 //! Rotor: F. X. Caradonna, C. Tung, NASA TM-81232, 1981: two untwisted, untapered blades of NACA 0012, radius 1.143 m, chord 0.1905 m, 1250 rpm.

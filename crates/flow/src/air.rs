@@ -12,7 +12,7 @@ const GRAVITY_M_S2: f64 = 9.806_65;
 const GAS_CONSTANT: f64 = 287.052_87;
 /// Ratio of the specific heats.
 const HEAT_RATIO: f64 = 1.4;
-/// Fall of temperature with height in the troposphere, K/m.
+/// Temperature lapse rate in the troposphere, K/m.
 const LAPSE_K_PER_M: f64 = 0.0065;
 /// Top of the troposphere, m.
 const TROPOPAUSE_M: f64 = 11_000.0;
@@ -20,16 +20,16 @@ const TROPOPAUSE_M: f64 = 11_000.0;
 const LOWEST_M: f64 = -5_000.0;
 /// Top of the isothermal layer above the tropopause, m.
 const HIGHEST_M: f64 = 20_000.0;
-/// Sutherland's law as the standard has it: kg/(m s K^0.5) and K.
+/// Constants of Sutherland's law in the standard: kg/(m s K^0.5) and K.
 const SUTHERLAND: [f64; 2] = [1.458e-6, 110.4];
-/// Offsets beyond this are a slip: the coldest and hottest air ever met at the ground lies within it.
+/// Larger offsets are an input error: the coldest and hottest air ever measured at the ground lies within it.
 const LARGEST_OFFSET_K: f64 = 80.0;
 
-/// The air that a propeller works in. SI throughout.
+/// The air in which a propeller works. SI throughout.
 ///
 /// # Source
 /// ISO 2533:1975, Standard atmosphere: layers from -5 to 20 km of geopotential altitude, Sutherland's viscosity. With a
-/// temperature offset the pressure stays that of the standard and the density follows from the gas law.
+/// temperature offset the pressure is still that of the standard, and the density follows from the gas law.
 ///
 /// ```
 /// let air = bladeform_flow::Air::standard(0.0, 0.0).unwrap();
@@ -39,7 +39,7 @@ const LARGEST_OFFSET_K: f64 = 80.0;
 pub struct Air {
     /// Geopotential altitude, m.
     pub altitude_m: f64,
-    /// How much warmer the air is than the standard, K.
+    /// Temperature above that of the standard, K.
     pub temperature_offset_k: f64,
     /// Temperature, K.
     pub temperature_k: f64,
@@ -54,7 +54,7 @@ pub struct Air {
 }
 
 impl Air {
-    /// The air at a geopotential altitude, m, and an offset of its temperature from the standard, K.
+    /// The air at a geopotential altitude, m, with a temperature offset from the standard, K.
     ///
     /// # Errors
     /// [`FlowError::Altitude`] outside -5,000 to 20,000 m, [`FlowError::TemperatureOffset`] beyond 80 K.

@@ -1,4 +1,4 @@
-//! Answers that are solved for, not picked from steps, and schedules of such answers.
+//! Answers that are solved for instead of picked from the steps of the plan, and schedules of such answers.
 
 use crate::notice::{BY_FREE_WAKE, NO_FREE_WAKE, PointFlag};
 use crate::plan::PredictPlan;
@@ -10,22 +10,22 @@ use crate::{FlowError, Operation, Performance, Propeller};
 use bladeform_numeric::parallel;
 use bladeform_table::{Answer, Notice, OperatingPoint, OperatingUncertainty, Schedule, enough_decimals};
 
-/// Settings searched when the plan has none or one, deg: from reverse to nearly feathered.
+/// Settings searched if the plan has none or one, deg: from reverse to nearly feathered.
 const SEARCHED_DEG: [f64; 2] = [-10.0, 80.0];
-/// Steps of the search that precedes the solving, deg.
+/// Step of the search that brackets an answer, deg.
 const SEARCH_STEP_DEG: f64 = 2.0;
-/// Operating points for which answers are solved; a map has its own shape.
+/// Most operating points for which answers are solved. A map of more points shows its optima itself.
 const MOST_ANSWERED: usize = 12;
 /// Half step of the second difference of the efficiency, deg.
 const CURVATURE_STEP_DEG: f64 = 1.0;
-/// Flight speeds of a schedule, as fractions of the speed asked for.
+/// Flight speeds of a schedule, as fractions of the requested speed.
 const SCHEDULE_SHARES: [f64; 9] = [0.0, 0.2, 0.4, 0.6, 0.8, 1.0, 1.1, 1.2, 1.3];
-/// Steps over the engine's range before solving for the rotation.
+/// Steps over the engine's range that bracket the rotational speed.
 const ENGINE_STEPS: usize = 24;
-/// A fixed-pitch schedule is made for no more settings than this.
+/// Most settings for which a fixed-pitch schedule is made.
 const MOST_FIXED_PITCHES: usize = 3;
 
-/// What answers are made of.
+/// What the answers are computed from.
 pub(crate) struct Ask<'a> {
     pub(crate) propeller: &'a Propeller,
     pub(crate) line: SettingLine,
@@ -50,7 +50,7 @@ pub(crate) fn answers(ask: &Ask<'_>) -> Result<(Vec<Answer>, Vec<Schedule>), Flo
     Ok((answers, schedules))
 }
 
-/// Settings over which an operating point was searched, and what the propeller does at each.
+/// The settings searched at one operating point, and the performance at each.
 struct Search {
     settings_deg: Vec<f64>,
     performances: Vec<Performance>,
@@ -68,7 +68,7 @@ impl Ask<'_> {
         effects(self.propeller, turn, performance, self.line.ratio, self.line.scale_u)
     }
 
-    /// The settings asked for when they are a range, else all that a propeller can have.
+    /// The requested settings if they are a range, otherwise all settings a propeller can have.
     fn search(&self, operation: &Operation) -> Search {
         let [first, last] = match (self.settings_deg.first(), self.settings_deg.last()) {
             (Some(first), Some(last)) if (first - last).abs() > SEARCH_STEP_DEG => {
@@ -107,7 +107,7 @@ impl Ask<'_> {
         }
         for (what, setting) in static_settings.into_iter().filter(|_| operation.speed_m_s > 0.0) {
             let answer = self.static_answer(what, setting, operation);
-            // At several advance ratios of one rotation the static point is the same.
+            // Several advance ratios at one rotational speed have the same static point.
             if !answers.iter().any(|a: &Answer| a.sentence == answer.sentence) {
                 answers.push(answer);
             }
@@ -119,7 +119,7 @@ impl Ask<'_> {
         solved_point(self.propeller, self.line, setting_deg, operation, seconds)
     }
 
-    /// The point by blade elements, by which settings are searched.
+    /// The point by blade elements, the model used for the search.
     fn point(&self, setting_deg: f64, operation: &Operation) -> OperatingPoint {
         without_rows(self.solved(setting_deg, operation).point)
     }
@@ -133,8 +133,9 @@ impl Ask<'_> {
     fn best_efficiency_answer(&self, operation: &Operation, best: Option<(f64, bool)>, at: &str) -> Answer {
         let name = "best_efficiency".to_owned();
         let Some((setting, at_end)) = best else {
-            let sentence =
-                format!("{at} no setting searched gives both thrust and power: there is no best efficiency");
+            let sentence = format!(
+                "{at} no setting searched gives both positive thrust and positive power, so there is no best efficiency"
+            );
             return Answer { name, sentence, point: None };
         };
         let mut point = self.point(setting, operation);
@@ -142,9 +143,9 @@ impl Ask<'_> {
         if let (Some(u), Some(point_u)) = (u, point.u.as_mut()) {
             point_u.setting_deg = Some(u);
         }
-        let end = if at_end { "; it lies at the end of the settings searched" } else { "" };
+        let end = if at_end { ", at the end of the range searched" } else { "" };
         let sentence = format!(
-            "{at} the efficiency is best, {}, at a setting of {}{end}; thrust {}, power {}",
+            "{at} the efficiency is best, {}, at a setting of {}{end}: thrust {}, power {}",
             with_u(point.figures.efficiency, point.u.and_then(|u| u.efficiency), 3, ""),
             with_u(Some(setting), u, 2, "deg"),
             with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
@@ -153,7 +154,7 @@ impl Ask<'_> {
         Answer { name, sentence, point: Some(point) }
     }
 
-    /// Uncertainty of the setting of best efficiency, deg: how far each source shifts the top of the curve.
+    /// Uncertainty of the setting of best efficiency, deg: how far each source shifts the peak of the curve.
     fn best_setting_u(&self, setting_deg: f64, operation: &Operation) -> Option<f64> {
         let h = CURVATURE_STEP_DEG;
         let at = |s: f64| {
@@ -185,7 +186,7 @@ impl Ask<'_> {
         let Some(setting) = setting else {
             let most = search.performances.iter().map(Performance::power_w).fold(f64::MIN, f64::max);
             let sentence = format!(
-                "{at} no setting from {:.0} to {:.0} deg takes up {:.1} kW; the most is {:.1} kW",
+                "{at} no setting from {:.0} to {:.0} deg absorbs {:.1} kW; the greatest power is {:.1} kW",
                 search.settings_deg[0],
                 search.settings_deg[search.settings_deg.len() - 1],
                 power_w / 1e3,
@@ -204,12 +205,12 @@ impl Ask<'_> {
         if let Some(point_u) = point.u.as_mut() {
             point_u.setting_deg = u;
         }
-        // At rest there is none.
+        // At zero speed there is no efficiency.
         let efficiency = point.figures.efficiency.map_or_else(String::new, |e| {
             format!(", efficiency {}", with_u(Some(e), point.u.and_then(|u| u.efficiency), 3, ""))
         });
         let sentence = format!(
-            "{at} {:.1} kW are taken up at a setting of {}; thrust {}{efficiency}",
+            "{at} {:.1} kW are absorbed at a setting of {}: thrust {}{efficiency}",
             power_w / 1e3,
             with_u(Some(setting), u, 2, "deg"),
             with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
@@ -226,9 +227,9 @@ impl Ask<'_> {
             return Answer { name, sentence: format!("{at} no thrust could be computed"), point: None };
         };
         let point = self.point(found.at, operation);
-        let end = if found.at_end { "; it lies at the end of the settings searched" } else { "" };
+        let end = if found.at_end { ", at the end of the range searched" } else { "" };
         let sentence = format!(
-            "{at} the thrust is greatest, {}, at a setting of {:.1} deg{end}; power {}",
+            "{at} the thrust is greatest, {}, at a setting of {:.1} deg{end}: power {}",
             with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
             found.at,
             kilowatts(&point),
@@ -241,12 +242,12 @@ impl Ask<'_> {
         let still = Operation { speed_m_s: 0.0, ..*operation };
         let point = without_rows(self.solved(setting, &still).trusted());
         let from = if what.is_empty() {
-            "the setting asked for".to_owned()
+            "the requested setting".to_owned()
         } else {
             format!("the setting of {what} {:.2} m/s", operation.speed_m_s)
         };
         let sentence = format!(
-            "standing still at {:.0} rpm and {setting:.2} deg ({from}): thrust {}, power {}",
+            "at zero speed, {:.0} rpm and {setting:.2} deg ({from}): thrust {}, power {}",
             operation.rpm(),
             with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
             kilowatts(&point),
@@ -255,7 +256,7 @@ impl Ask<'_> {
         Answer { name: "static".to_owned(), sentence, point: Some(point) }
     }
 
-    /// Setting over flight speed at the plan's rotation and a power, W.
+    /// Setting over flight speed at the plan's rotational speed and a power, W.
     fn constant_speed(&self, power_w: f64) -> Option<Schedule> {
         let operation = self.operations.iter().rev().find(|o| o.speed_m_s > 0.0)?;
         let points: Vec<OperatingPoint> = SCHEDULE_SHARES
@@ -270,9 +271,9 @@ impl Ask<'_> {
             })
             .collect();
         let left = if points.is_empty() {
-            "none of the settings searched takes up that power at any speed"
+            "no setting searched absorbs that power at any speed"
         } else {
-            "speeds at which no setting takes up that power are left out"
+            "speeds at which no setting absorbs that power are left out"
         };
         let sentence = format!(
             "setting over flight speed at {:.0} rpm and {:.1} kW; {left}",
@@ -282,12 +283,12 @@ impl Ask<'_> {
         Some(Schedule { name: "constant_speed".to_owned(), sentence, points })
     }
 
-    /// Rotation over flight speed with a fixed setting on an engine.
+    /// Rotational speed over flight speed for a fixed setting on an engine.
     fn fixed_pitch(&self, engine: &crate::EngineCurve) -> Result<Vec<Schedule>, FlowError> {
         let Some(operation) = self.operations.iter().rev().find(|o| o.speed_m_s > 0.0) else {
             return Err(FlowError::Engine {
                 problem:
-                    "gives rotation over flight speed, but only the static point was asked for; give a speed"
+                    "gives rotational speed over flight speed, but only the static point was requested; give a speed"
                         .to_owned(),
             });
         };
@@ -313,7 +314,7 @@ impl Ask<'_> {
         };
         let points: Vec<OperatingPoint> = SCHEDULE_SHARES.iter().filter_map(solve).collect();
         let sentence = format!(
-            "rotation over flight speed at a fixed setting of {setting:.2} deg on the engine's torque from {low:.0} to {high:.0} rpm; speeds without a balance in that range are left out"
+            "rotational speed over flight speed at a fixed setting of {setting:.2} deg with the engine's torque from {low:.0} to {high:.0} rpm; speeds at which engine and propeller do not balance in that range are left out"
         ) + &caveats(&points);
         Schedule { name: "fixed_pitch".to_owned(), sentence, points }
     }
@@ -324,17 +325,17 @@ fn power_setting(search: &Search, power_w: f64, power: impl Fn(f64) -> f64) -> O
     rising_crossing(&search.settings_deg, &lacking, |s| power(s) - power_w)
 }
 
-/// Power that differs by more than this from the one asked for lies beside a step of the power over the setting.
+/// Relative tolerance of the solved power. A larger difference from the requested power means that the power jumps there.
 const POWER_MET: f64 = 1e-3;
 
-/// What is said where the power steps over the one asked for: no setting takes it up exactly.
+/// The flag of a power that jumps over the requested one, so that no setting absorbs it exactly.
 fn power_step(point: &OperatingPoint, power_w: f64) -> Option<PointFlag> {
     let found = point.figures.power_w?;
     ((found / power_w - 1.0).abs() > POWER_MET)
         .then_some(PointFlag::PowerStep { requested_w: power_w, found_w: found })
 }
 
-/// What must be said beside the figures of an answer or of a schedule's points: stall and tip speed, the worst of them.
+/// Caveats of an answer or of a schedule: the worst stall and the highest tip speed of its points.
 fn caveats(points: &[OperatingPoint]) -> String {
     let most = |f: fn(&OperatingPoint) -> Option<f64>| points.iter().filter_map(f).fold(0.0, f64::max);
     let up_to = if points.len() > 1 { "up to " } else { "" };
@@ -342,39 +343,36 @@ fn caveats(points: &[OperatingPoint]) -> String {
     let mach = most(|p| p.figures.helical_tip_mach);
     let mut text = String::new();
     if stalled > MUCH_STALLED {
-        text += &format!(
-            "; {up_to}{:.0} % of the span is stalled, which makes it a rough figure",
-            100.0 * stalled
-        );
+        text +=
+            &format!("; {up_to}{:.0} % of the span is stalled, so all figures are rough", 100.0 * stalled);
     } else if stalled > 0.005 {
         text += &format!("; {up_to}{:.0} % of the span is stalled", 100.0 * stalled);
     }
     if mach > MACH_LIMIT {
-        text +=
-            &format!("; helical tip Mach number {up_to}{mach:.2}, beyond the 0.9 to which the methods hold");
+        text += &format!("; the helical tip Mach number is {up_to}{mach:.2}, and the methods hold up to 0.9");
     }
     text
 }
 
-/// Radial rows of an answer would double those of the nearest step.
+/// The point without radial rows: those of an answer nearly repeat those of the nearest step.
 fn without_rows(point: OperatingPoint) -> OperatingPoint {
     OperatingPoint { radial: Vec::new(), ..point }
 }
 
-/// Where a point at rest has a free wake, what the model gives that does not carry its figures; else why there is no free wake.
+/// The other model's figures if a point at zero speed has a free wake, otherwise the reason why it has none.
 fn by_free_wake(point: &OperatingPoint) -> String {
     let newtons = |n: Option<f64>| with_u(n, None, 0, "N");
     let kilowatts = |w: Option<f64>| with_u(w.map(|w| w / 1e3), None, 1, "kW");
     if let Some(wake) = &point.free_wake {
         return if point.flags.iter().any(|f| f.code() == BY_FREE_WAKE) {
             format!(
-                "; by the free wake, where blade elements give {} and {}",
+                "; these figures come from the free wake, the blade elements give {} and {}",
                 newtons(wake.blade_elements_thrust_n),
                 kilowatts(wake.blade_elements_power_w)
             )
         } else {
             format!(
-                "; these are by blade elements, the free wake gives {} and {} and is to be trusted at rest",
+                "; these figures come from the blade elements, the free wake gives {} and {} and is the better model at zero speed",
                 newtons(wake.thrust_n),
                 kilowatts(wake.power_w)
             )
@@ -393,7 +391,7 @@ fn kilowatts(point: &OperatingPoint) -> String {
     )
 }
 
-/// A figure with the half width of its 95 % interval, where it is known, and its unit.
+/// A figure with its unit and, if known, the half width of its 95 % interval.
 fn with_u(value: Option<f64>, u: Option<f64>, decimals: usize, unit: &str) -> String {
     let Some(value) = value else { return "none".to_owned() };
     let decimals = enough_decimals(unit, [Some(value)].into_iter(), 1.0, decimals);

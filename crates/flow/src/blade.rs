@@ -1,4 +1,4 @@
-//! A blade as the flow sees it: elements over the radius, made of a station table.
+//! The blade for the flow computation: elements over the radius, built from a station table.
 
 use crate::FlowError;
 use crate::notice::FlowNotice;
@@ -9,36 +9,36 @@ use bladeform_table::{Curve, SettingOf, Station, StationColumn, StationTable};
 use std::f64::consts::PI;
 use std::sync::Arc;
 
-/// Elements over the blade unless told otherwise: thrust and power have settled to about 0.1 %.
+/// Default number of elements. With it thrust and power have converged to about 0.1 %.
 pub const DEFAULT_ELEMENTS: usize = 32;
-/// Fewer stations give no curve worth the name.
+/// Least number of stations. Fewer do not define a curve.
 const LEAST_STATIONS: usize = 3;
-/// Without a station beyond this the working part of the blade is unknown.
+/// Least radius of the outermost station, as a fraction of R. Without one beyond it the working part of the blade is unknown.
 const LEAST_OUTER_RATIO: f64 = 0.7;
-/// How far inboard of the first station the blade is carried on when its root radius is known, as a fraction of R: sections
-/// there carry little. With an unknown root it begins at the first station.
+/// How far the blade is extrapolated inboard of the first station if its root radius is known, as a fraction of R. Sections
+/// there carry little load. If the root is unknown the blade begins at the first station.
 const MOST_INBOARD_RATIO: f64 = 0.15;
-/// Beyond this thickness ratio a section is taken as bluff, not as a lifting one.
+/// From this thickness ratio on a section is treated as a bluff body instead of a lifting section.
 pub(crate) const BLUFF_THICKNESS_RATIO: f64 = 0.6;
-/// Where the four-digit stand-in has its greatest camber, a fraction of the chord.
+/// Position of the greatest camber of the substitute four-digit section, as a fraction of the chord.
 const STAND_IN_CAMBER_POSITION: f64 = 0.4;
-/// Corners of a stand-in's outline.
+/// Points of the outline of a substitute section.
 const STAND_IN_POINTS: usize = 240;
-/// Outlines are rounded to this fraction of the chord, so that equal sections of different size share one kept polar.
+/// Outlines are rounded to this fraction of the chord, so that equal sections of different size share one cached polar.
 const FINEST: f64 = 1e-9;
-/// A chord that departs from its outline's length by more than this part contradicts it: rounded edges and tails make up a hundredth.
+/// Relative tolerance of a chord compared with the length of its outline. Rounded edges and trailing edges account for a hundredth.
 const CONTRADICTION: f64 = 0.05;
-/// How far inboard of the first angle, as a fraction of R, a setting may still hold.
+/// How far inboard of the first angle a setting is still accepted, as a fraction of R.
 const SETTING_SLACK: f64 = 0.01;
-/// Diameters that agree within this fraction are the same.
+/// Relative tolerance within which two diameters are the same.
 const SAME_DIAMETER: f64 = 1e-4;
 
-/// What a polar is made of: the section of one station, its chord line along `x` from 0 to 1.
+/// The section of one station, from which its polar is computed. The chord line is along `x` from 0 to 1.
 #[derive(Clone, Debug)]
 pub struct SectionShape {
     /// Radius as a fraction of the tip radius.
     pub radius_ratio: f64,
-    /// Chord over radius, for what rotation does to the section.
+    /// Chord over radius, for the effect of rotation on the section.
     pub chord_over_radius: f64,
     /// Chord, m.
     pub chord_m: f64,
@@ -48,34 +48,34 @@ pub struct SectionShape {
     pub thickness_ratio: f64,
     /// Camber as a fraction of the chord.
     pub camber_ratio: f64,
-    /// Whether the section is a circle or nearly as thick as wide.
+    /// Whether the section is a bluff body: a circle or nearly as thick as wide.
     pub is_bluff: bool,
-    /// Whether the outline is a stand-in for a section of which only the ratios are known.
+    /// Whether the outline is that of a substitute section, because only the ratios are known.
     pub is_stand_in: bool,
 }
 
-/// Makes the polars of a blade's sections.
+/// A source of the polars of a blade's sections.
 pub trait PolarSource {
-    /// The polars of the sections, in their order.
+    /// The polars of the sections, in the same order.
     ///
     /// # Errors
-    /// [`FlowError::Polar`] for the first section without one.
+    /// [`FlowError::Polar`] for the first section without a polar.
     fn polars(
         &self,
         shapes: &[SectionShape],
         observer: &dyn Observer,
     ) -> Result<Vec<Arc<dyn SectionPolar>>, FlowError>;
 
-    /// How the polars came about, a sentence.
+    /// A sentence that says where the polars come from.
     fn method(&self) -> String;
 
-    /// What a user must know about them.
+    /// Warnings about the polars.
     fn warnings(&self) -> Vec<FlowNotice> {
         Vec::new()
     }
 }
 
-/// One element of the blade. SI; angles as the table has them, before any setting.
+/// One element of the blade. SI. Angles are those of the table, before any setting.
 #[derive(Clone, Debug)]
 pub struct BladeElement {
     /// Radius of its middle, m.
@@ -84,11 +84,11 @@ pub struct BladeElement {
     pub width_m: f64,
     /// Chord, m.
     pub chord_m: f64,
-    /// Blade angle as the table has it, rad.
+    /// Blade angle of the table, rad.
     pub table_angle_rad: f64,
-    /// Middle of the chord line, `x` and `y` in blade axes as the table has them, m; `None` where the table says nothing.
+    /// Mid-chord point of the table, `x` and `y` in blade axes, m. `None` if the table has none.
     pub mid_chord_m: Option<[f64; 2]>,
-    /// The neighbouring stations and the share of the outer one.
+    /// The neighbouring stations and the weight of the outer one.
     pub between: (usize, usize, f64),
 }
 
@@ -97,19 +97,19 @@ pub struct BladeElement {
 pub struct FlowBlade {
     /// Tip radius, m.
     pub radius_m: f64,
-    /// Where the computed blade begins, m.
+    /// Radius at which the computed blade begins, m.
     pub inner_radius_m: f64,
     /// The elements from the root to the tip.
     pub elements: Vec<BladeElement>,
     /// The sections at the usable stations.
     pub shapes: Vec<SectionShape>,
-    /// What a user must know about the blade.
+    /// Warnings about the blade.
     pub warnings: Vec<FlowNotice>,
     pub(crate) polars: Vec<Arc<dyn SectionPolar>>,
     pub(crate) stations: Vec<Station>,
     angle_deg: Curve,
     face_deg: Option<Curve>,
-    /// Stations whose face angle is that of their outline, be it a stand-in: the table has none.
+    /// Number of stations whose face angle is read from their outline, measured or substitute, because the table has none.
     pub(crate) faces_of_outlines: usize,
     reference_ratio: f64,
     is_relative: bool,
@@ -124,7 +124,7 @@ impl std::fmt::Debug for FlowBlade {
     }
 }
 
-/// The polar of an element: that of its two neighbouring stations, blended by the radius.
+/// The polar of an element: those of the two neighbouring stations, interpolated linearly over the radius.
 pub(crate) struct BlendedPolar<'a> {
     pub(crate) inner: &'a dyn SectionPolar,
     pub(crate) outer: &'a dyn SectionPolar,
@@ -159,13 +159,13 @@ impl SectionPolar for BlendedPolar<'_> {
 }
 
 impl FlowBlade {
-    /// The blade of a table, cut into `elements` elements.
+    /// The blade of a table, divided into `elements` elements.
     ///
-    /// With a `diameter_m` other than the table's the blade keeps its size and moves along its span until its tip is at the
-    /// new radius: what a lone blade needs whose root radius was unknown.
+    /// If `diameter_m` differs from that of the table, the blade keeps its size and moves along its span until its tip is at the
+    /// new radius. This is meant for the scan of a single blade whose root radius was unknown.
     ///
     /// # Errors
-    /// [`FlowError`] when too few stations can be used, none lies outboard, or a section gives no polar.
+    /// [`FlowError`] if too few stations can be used, none lies outboard, or a section gives no polar.
     pub fn of_table(
         table: &StationTable,
         diameter_m: Option<f64>,
@@ -227,7 +227,7 @@ impl FlowBlade {
                 radius_m: r,
                 width_m,
                 chord_m: carried(&chord_m, &chords, r),
-                // Inboard of the angles the blade is a shank: turning it further would mean nothing.
+                // Inboard of the first angle the blade is a shank, and a further twist there has no meaning.
                 table_angle_rad: angle_deg.value(r.max(angled[0].0)).to_radians(),
                 mid_chord_m: mid_chord_m.as_ref().map(|c| [0, 1].map(|k| c[k].value(r.max(angled[0].0)))),
                 between: between(&radii, r),
@@ -261,10 +261,10 @@ impl FlowBlade {
         self.is_relative
     }
 
-    /// The angle, deg, of a line of the section at a radius ratio as the table has it: the smooth distribution, carried to the tip.
+    /// The angle, deg, of a line of the section at a radius ratio, from the smooth distribution of the table, extrapolated to the tip.
     ///
     /// # Errors
-    /// [`FlowError::NoFaceAngle`] when the face angle is not known.
+    /// [`FlowError::NoFaceAngle`] if the face angle is not known.
     pub fn table_angle_deg(&self, of: SettingOf, radius_ratio: f64) -> Result<f64, FlowError> {
         let curve = match of {
             SettingOf::Chord => Some(&self.angle_deg),
@@ -273,7 +273,7 @@ impl FlowBlade {
         curve.map(|curve| curve.value(radius_ratio * self.radius_m)).ok_or(FlowError::NoFaceAngle)
     }
 
-    /// How far the whole blade is turned from the table, rad, so that a line at a radius ratio has an angle, deg.
+    /// The turn of the whole blade from the table's angles, rad, that gives a line at a radius ratio an angle, deg.
     ///
     /// # Errors
     /// [`FlowError::SettingPlace`] inboard of the first angle, [`FlowError::NoFaceAngle`], or [`FlowError::Setting`] beyond -90 to 90 deg.
@@ -288,7 +288,7 @@ impl FlowBlade {
         Ok((setting_deg - self.table_angle_deg(of, radius_ratio)?).to_radians())
     }
 
-    /// Radii, m, at which the elements meet: one more than elements.
+    /// Radii of the element boundaries, m: one more than elements.
     pub(crate) fn edges_m(&self) -> Vec<f64> {
         let (half, middle) =
             (0.5 * (self.radius_m - self.inner_radius_m), 0.5 * (self.radius_m + self.inner_radius_m));
@@ -296,8 +296,8 @@ impl FlowBlade {
         (0..=n).map(|k| middle - half * (PI * k as f64 / n as f64).cos()).collect()
     }
 
-    /// Quarter-chord points of the elements, the whole blade turned by `turn_rad` from the table: `x` the way the blade moves and `y` towards flight, m;
-    /// on the pitch-change axis where the table has no mid-chord points.
+    /// Quarter-chord points of the elements, m, with the whole blade turned by `turn_rad` from the table. `x` is positive in the direction of rotation, `y` in
+    /// the direction of flight. The points are on the pitch-change axis if the table has no mid-chord points.
     pub(crate) fn quarter_chord_m(&self, turn_rad: f64) -> Vec<[f64; 2]> {
         let (sin, cos) = turn_rad.sin_cos();
         let point = |e: &BladeElement| {
@@ -315,7 +315,7 @@ impl FlowBlade {
     }
 }
 
-/// The table at the wanted diameter, and what was moved.
+/// The table at the requested diameter, and a notice if the blade was moved.
 fn placed(
     table: &StationTable,
     diameter_m: Option<f64>,
@@ -344,7 +344,7 @@ fn placed(
     Ok((table, Some(FlowNotice::BladeMoved { requested_m: new_m, table_m: old_m })))
 }
 
-/// A station with a chord, be it the longest chord of a round section that has no chord line.
+/// A station with a chord. For a round section without a chord line it is the longest chord.
 fn usable_station(station: &Station) -> Option<Station> {
     let mut station = station.clone();
     let thick = station.thickness_ratio.is_some_and(|t| t >= BLUFF_THICKNESS_RATIO);
@@ -447,7 +447,7 @@ fn contradictions(usable: &[Station]) -> Option<FlowNotice> {
     (!wrong.is_empty()).then(|| FlowNotice::ChordContradictsOutline { places: wrong.join(", ") })
 }
 
-/// Face angles, deg: measured ones, or those of the outlines.
+/// Face angles, deg: measured, or read from the outlines.
 fn face_angles(usable: &[Station], shapes: &[SectionShape]) -> Vec<(f64, f64)> {
     let of = |(station, shape): (&Station, &SectionShape)| {
         let angle = station.blade_angle_deg?;
@@ -460,7 +460,7 @@ fn face_angles(usable: &[Station], shapes: &[SectionShape]) -> Vec<(f64, f64)> {
     usable.iter().zip(shapes).filter_map(of).collect()
 }
 
-/// Middle of the chord line over the radius, `x` and `y`; `None` where fewer than two stations with an angle have it.
+/// Mid-chord point over the radius, `x` and `y`. `None` if fewer than two stations with an angle have one.
 fn mid_chord(usable: &[Station]) -> Option<[Curve; 2]> {
     let of = |s: &Station| {
         s.blade_angle_deg?;
@@ -472,7 +472,7 @@ fn mid_chord(usable: &[Station]) -> Option<[Curve; 2]> {
     Some([x, y])
 }
 
-/// Points of the face, evenly along the chord: the lower of the outline's crossings.
+/// Points of the face at equal steps along the chord: the lowest crossings of the outline.
 fn face_points(outline: &[[f64; 2]]) -> Vec<[f64; 2]> {
     let lowest_at = |x: f64| {
         let n = outline.len();
@@ -515,7 +515,8 @@ fn tell_outer(chords: &[(f64, f64)], radius_m: f64, notices: &mut Vec<FlowNotice
     }
 }
 
-/// The chord at a radius: the first station's inboard of it, the curve's slope outboard, never below a tenth of the last.
+/// The chord at a radius. Inboard of the first station it is constant. Outboard of the last it follows the slope of the curve, but is at least a tenth of the
+/// last chord.
 fn carried(curve: &Curve, chords: &[(f64, f64)], r: f64) -> f64 {
     let (first, last) = (chords[0], chords[chords.len() - 1]);
     if r < first.0 {
@@ -524,7 +525,7 @@ fn carried(curve: &Curve, chords: &[(f64, f64)], r: f64) -> f64 {
     curve.value(r).max(0.1 * last.1)
 }
 
-/// Elements by equal angles of a half circle over the span: finer at both ends, where the circulation falls off as a root.
+/// Elements at equal angles of a half circle over the span (cosine spacing). They are finer at both ends, where the circulation falls like a square root.
 fn cut(inner_m: f64, outer_m: f64, n: usize) -> impl Iterator<Item = (f64, f64)> {
     let (half, middle) = (0.5 * (outer_m - inner_m), 0.5 * (outer_m + inner_m));
     (0..n).map(move |k| {
@@ -533,7 +534,7 @@ fn cut(inner_m: f64, outer_m: f64, n: usize) -> impl Iterator<Item = (f64, f64)>
     })
 }
 
-/// The stations on either side of a radius and the share of the outer; beyond the ends the end station alone.
+/// The stations on either side of a radius and the weight of the outer one. Beyond the ends it is the end station alone.
 fn between(radii: &[f64], r: f64) -> (usize, usize, f64) {
     let above = radii.partition_point(|x| *x <= r);
     if above == 0 {
@@ -545,7 +546,7 @@ fn between(radii: &[f64], r: f64) -> (usize, usize, f64) {
     (above - 1, above, (r - radii[above - 1]) / (radii[above] - radii[above - 1]))
 }
 
-/// The columns that geometry's uncertainty is taken from.
+/// The columns whose uncertainty is propagated.
 pub(crate) const UNCERTAIN: [StationColumn; 3] =
     [StationColumn::BladeAngleDeg, StationColumn::ChordM, StationColumn::CamberRatio];
 

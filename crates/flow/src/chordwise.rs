@@ -1,9 +1,9 @@
-//! How much a stream turns along the chord of a blade that is no mere line: what blade elements read their polars with.
+//! The turn of the stream along the chord of a blade of finite chord. Blade elements read their polars with it.
 //!
-//! A lifting line meets the flow on itself. Over the chord of a real blade the velocities of the trailing vortices grow and those of the bound ones are
-//! not those of a plane flow, and the blade lifts less, the more the wider and the nearer to its tips. Here the loss is taken from the extended lifting
-//! line of a blade of the same chords at the load of least loss, as others tabulate lifting-surface corrections for propellers (W. B. Morgan,
-//! V. Silovic, S. B. Denny, *Propeller lifting-surface corrections*, Transactions SNAME 76, 1968).
+//! A lifting line has its control points on itself. Over the chord of a real blade the velocities of the trailing vortices grow, and those of the bound
+//! vortices differ from those in two-dimensional flow. The blade therefore lifts less, above all a wide blade and near the tip. Here the loss comes from the
+//! extended lifting line of a blade of the same chords with the load of least loss. Lifting-surface corrections for propellers are tabulated in the same way
+//! in the literature (W. B. Morgan, V. Silovic, S. B. Denny, *Propeller lifting-surface corrections*, Transactions SNAME 76, 1968).
 
 use crate::blade::FlowBlade;
 use crate::loss::{rigid_wake, split};
@@ -11,21 +11,21 @@ use crate::swept::{Lines, excess_of_chord};
 use bladeform_numeric::parallel;
 use std::f64::consts::FRAC_PI_2;
 
-/// Advance of the wake in tip radii a radian over which the turn is tabulated, and steps.
+/// Range of the advance of the wake, tip radii per radian, over which the turn is tabulated, and the number of rows.
 const HELIX_RANGE: [f64; 2] = [0.03, 3.0];
 const HELIX_STEPS: usize = 10;
-/// Greatest turn, rad, for a unit of lift: reached only in the last hundredth of the radius.
+/// Greatest turn per unit of lift, rad. It is reached only in the last hundredth of the radius.
 const MOST_TURN: f64 = FRAC_PI_2 / 3.0;
 
-/// Turn of the stream for a unit of the lift coefficient, rad, for each element over the advance of the wake.
+/// Turn of the stream per unit of the lift coefficient, rad, for each element over the advance of the wake.
 #[derive(Clone, Debug)]
 pub(crate) struct ChordwiseTurn {
-    /// One row a helix, one column an element.
+    /// One row per helix, one column per element.
     rows: Vec<Vec<f64>>,
 }
 
 impl ChordwiseTurn {
-    /// For the chords of a blade, straight and radial, and a number of blades.
+    /// The turn for the chords of a straight radial blade and a number of blades.
     pub(crate) fn new(blade: &FlowBlade, blades: u32) -> ChordwiseTurn {
         let span = (HELIX_RANGE[1] / HELIX_RANGE[0]).ln();
         let at = |k: usize| HELIX_RANGE[0] * (span * k as f64 / (HELIX_STEPS - 1) as f64).exp();
@@ -33,7 +33,7 @@ impl ChordwiseTurn {
         ChordwiseTurn { rows: parallel::map(&advances_m, |a| row(blade, blades, *a)) }
     }
 
-    /// The turn at element `k` where the wake advances by `helix` tip radii a radian.
+    /// The turn at element `k` if the wake advances by `helix` tip radii per radian.
     pub(crate) fn value(&self, k: usize, helix: f64) -> f64 {
         let span = (HELIX_RANGE[1] / HELIX_RANGE[0]).ln();
         let place = (helix.max(HELIX_RANGE[0]) / HELIX_RANGE[0]).ln() / span * (HELIX_STEPS - 1) as f64;
@@ -42,14 +42,14 @@ impl ChordwiseTurn {
     }
 }
 
-/// One row: the load of least loss in a rigid wake, and what the chords turn the stream by under it.
+/// One row: the turn of the stream due to the chords under the load of least loss in a rigid wake.
 fn row(blade: &FlowBlade, blades: u32, advance_m: f64) -> Vec<f64> {
     let n = blade.elements.len();
     let edges = blade.edges_m();
     let radii: Vec<f64> = blade.elements.iter().map(|e| e.radius_m).collect();
     let chords: Vec<f64> = blade.elements.iter().map(|e| e.chord_m).collect();
     let angles: Vec<(f64, f64)> = radii.iter().map(|r| (advance_m / r).atan().sin_cos()).collect();
-    // A blade that begins on the axis sheds its root vortex along it.
+    // The root vortex of a blade that begins on the axis runs along the axis.
     let shed: Vec<f64> = edges.iter().map(|r| r.max(1e-3 * blade.radius_m)).collect();
     let Some(circulation) = rigid_wake(blades, &shed, &radii, advance_m) else { return vec![0.0; n] };
     let [axial, swirl] = excess_of_chord(&Lines {
@@ -66,12 +66,12 @@ fn row(blade: &FlowBlade, blades: u32, advance_m: f64) -> Vec<f64> {
     };
     (0..n)
         .map(|k| {
-            // A shank lifts nothing and has no chord line.
+            // A shank has no lift and no chord line.
             if is_bluff(k) {
                 return 0.0;
             }
             let (sin, cos) = angles[k];
-            // The velocity over the resultant speed is the turn, twice the circulation over speed and chord the lift.
+            // The turn is the velocity over the resultant speed. The lift coefficient is twice the circulation over speed and chord.
             let turn = (axial[k] * cos + swirl[k] * sin) * chords[k] / (2.0 * circulation[k]);
             if turn.is_finite() { turn.clamp(0.0, MOST_TURN) } else { 0.0 }
         })
@@ -84,7 +84,7 @@ mod tests {
     use crate::ThinSections;
     use bladeform_table::{BladeFigures, Station, StationTable};
 
-    /// A blade of elliptic chord on a hub so small and a wake so steep that it is half a wing.
+    /// A blade of elliptic chord on a very small hub with a very steep wake: it behaves like half a wing.
     fn half_wing(aspect: f64) -> FlowBlade {
         let stations = (0..30)
             .map(|k| {
@@ -116,7 +116,7 @@ mod tests {
             ChordwiseTurn::new(&blade, 2).value(k, 0.3)
         };
         assert!(at(200.0, 0.75) < 5e-4, "{}", at(200.0, 0.75));
-        // Far from the tip it is of the second order in the chord, at the tip more.
+        // Far from the tip the turn is of second order in the chord. At the tip it is larger.
         let (narrow, wide) = (at(20.0, 0.6), at(10.0, 0.6));
         assert!((2.0..5.0).contains(&(wide / narrow)), "{narrow} {wide}");
         assert!(at(10.0, 0.6) < at(10.0, 0.9));

@@ -1,4 +1,4 @@
-//! Section polars computed from the outlines, kept on disk by what they were computed from.
+//! Section polars computed from the outlines. They are cached on disk under a key of their input.
 
 use crate::{FlowError, PolarSource, SectionShape};
 use bladeform_numeric::observe::{Observer, Stage, report};
@@ -11,41 +11,41 @@ use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-/// Kinematic viscosity of air at sea level, m2/s (ISO 2533): only the range of the tables hangs on it.
+/// Kinematic viscosity of air at sea level, m2/s (ISO 2533). Only the range of the tables depends on it.
 const SEA_LEVEL_VISCOSITY: f64 = 1.461e-5;
-/// Half a decade: ranges are widened to whole ones, so that a little more speed finds the same tables again.
+/// Half a decade. Ranges are widened to whole multiples of it, so that a slightly different speed uses the same cached tables.
 const HALF_DECADE: f64 = 0.5;
-/// Reynolds numbers of one table over its range.
+/// Number of Reynolds numbers in the range of one table.
 const REYNOLDS_COUNT: usize = 3;
-/// The range that the computing can do at all.
+/// Least Reynolds number for which polars can be computed.
 const LEAST_REYNOLDS: f64 = 1e4;
 
-/// A polar that stands for the computed one at a station.
+/// A given polar that replaces the computed one at a station.
 #[derive(Clone, Debug, PartialEq)]
 pub struct GivenSection {
     /// Radius of the station as a fraction of the tip radius; it must lie within [`SAME_STATION`] of one.
     pub radius_ratio: f64,
-    /// Comma-separated lines, as [`GivenPolar::from_csv`] reads them.
+    /// Comma-separated lines in the format of [`GivenPolar::from_csv`].
     pub csv: String,
 }
 
-/// Distance, fractions of the tip radius, within which a given polar belongs to a station.
+/// Distance within which a given polar belongs to a station, as a fraction of the tip radius.
 pub const SAME_STATION: f64 = 0.02;
 
-/// Polars from the outlines: boundary layers coupled with the outer flow, beyond stall by bluff-body relations.
+/// Polars from the outlines: boundary layers coupled with the outer flow, and bluff-body relations beyond stall.
 #[derive(Clone, Debug)]
 pub struct ComputedPolars {
-    /// Speed of the tip along its circle, m/s: it sets the Reynolds numbers that are tabulated.
+    /// Circumferential speed of the tip, m/s. It sets the Reynolds numbers that are tabulated.
     pub tip_speed_m_s: f64,
-    /// Whether the surface is rough or old, so that its layers are turbulent from near the nose.
+    /// Whether the surface is rough or worn, so that the boundary layers are turbulent from near the leading edge.
     pub rough: bool,
-    /// Logarithm of the disturbance's amplification at which a layer turns turbulent.
+    /// Logarithm of the amplification of disturbances at which a boundary layer becomes turbulent.
     pub amplification: Option<f64>,
     /// Whether rotation delays stall inboard.
     pub stall_delay: bool,
-    /// Polars that stand for computed ones at some stations.
+    /// Given polars that replace the computed ones at some stations.
     pub given: Vec<GivenSection>,
-    /// Folder where polars are kept; none are without one.
+    /// Folder where polars are cached. Without one they are not cached.
     pub cache: Option<PathBuf>,
 }
 
@@ -81,7 +81,7 @@ impl ComputedPolars {
         }
     }
 
-    /// The sentence of a polar's error, with the origin of its Reynolds numbers.
+    /// The sentence of a polar error, with the origin of its Reynolds numbers.
     fn explained(&self, shape: &SectionShape, error: &PolarError) -> String {
         match error {
             PolarError::Setting { .. } => format!(
@@ -98,7 +98,7 @@ impl ComputedPolars {
         let key = SectionTable::content_key(&shape.outline, &settings);
         let file = self.cache.as_ref().map(|folder| folder.join(format!("{key}.polar")));
         let kept = file.as_ref().and_then(|file| std::fs::read(file).ok());
-        // A file that is damaged or of another version is computed anew.
+        // If the file is damaged or of another version, the polar is computed again.
         if let Some(table) = kept.and_then(|bytes| SectionTable::from_bytes(&bytes, &key).ok()) {
             return Ok(table);
         }
@@ -114,7 +114,7 @@ impl ComputedPolars {
 }
 
 impl ComputedPolars {
-    /// The given polar of each section, where there is one.
+    /// The given polar of each section, if there is one.
     fn given_at(&self, shapes: &[SectionShape]) -> Result<Vec<Option<GivenPolar>>, FlowError> {
         let mut at: Vec<Option<GivenPolar>> = vec![None; shapes.len()];
         for given in &self.given {
@@ -136,10 +136,10 @@ impl ComputedPolars {
     }
 }
 
-/// Keeps a polar for the next time. That it cannot be kept costs time, not a figure, so it is no error.
+/// Caches a polar. A failure only costs time later and changes no figure, so it is not an error.
 fn keep(file: &std::path::Path, bytes: &[u8], key: &str) {
     let Some(folder) = file.parent() else { return };
-    // Two runs at once must not see half a file.
+    // Another run at the same time must not read half a file.
     let beside = folder.join(format!("{key}.{}.part", std::process::id()));
     let whole = std::fs::create_dir_all(folder)
         .and_then(|()| std::fs::write(&beside, bytes))
@@ -165,7 +165,7 @@ impl PolarSource for ComputedPolars {
                 return Ok(Arc::new(given.clone()));
             }
             let table = self.table(&shapes[i])?;
-            // What rotation does to a layer on a lifting section it does not do to a shank's wake.
+            // Rotation delays stall on a lifting section but has no such effect on the wake of a shank.
             if !self.stall_delay || shapes[i].is_bluff {
                 return Ok(Arc::new(table));
             }
@@ -176,12 +176,12 @@ impl PolarSource for ComputedPolars {
 
     fn method(&self) -> String {
         format!(
-            "polars computed from the outlines with coupled boundary layers, {}, beyond stall by bluff-body relations, {}{}",
+            "polars computed from the outlines with coupled boundary layers, {}, bluff-body relations beyond stall, {}{}",
             if self.rough { "tripped near the nose" } else { "free transition" },
             if self.stall_delay {
                 "stall delayed by rotation inboard"
             } else {
-                "without the delay of stall by rotation"
+                "without stall delay by rotation"
             },
             if self.given.is_empty() {
                 String::new()
@@ -193,7 +193,7 @@ impl PolarSource for ComputedPolars {
     }
 }
 
-/// A section on a turning blade.
+/// A section on a rotating blade.
 struct Rotating {
     table: SectionTable,
     chord_over_radius: f64,

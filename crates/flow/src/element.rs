@@ -1,27 +1,27 @@
-//! One annulus: the inflow angle at which the blades' force and the stream's change of momentum agree.
+//! One annulus: the inflow angle at which the force on the blades equals the change of momentum of the stream.
 
 use bladeform_polar::{SectionForces, SectionPolar};
 use std::f64::consts::{FRAC_PI_2, PI};
 
-/// Where the scan for a root steps: finer near the plane of rotation, where inflow angles of propellers lie.
+/// Steps of the scan for a root. They are finer near the plane of rotation, where the inflow angles of propellers lie.
 const SCAN_STEPS: usize = 40;
-/// The smallest inflow angle looked at, rad: below it the axial flow through the disc is nothing.
+/// The smallest inflow angle considered, rad. Below it the axial flow through the disc is negligible.
 const LEAST_INFLOW_RAD: f64 = 1e-5;
-/// A root is settled when its bracket is this narrow, rad: a millionth of a degree is far below every polar's own error.
+/// Width of the bracket at which a root is accepted, rad. A millionth of a degree is far below the error of any polar.
 const ROOT_WIDTH_RAD: f64 = 1e-9;
-/// Bisections that reach [`ROOT_WIDTH_RAD`] from any bracket in any case.
+/// Most steps: so many reach [`ROOT_WIDTH_RAD`] from any bracket in any case.
 const MOST_ROOT_STEPS: usize = 80;
-/// Beyond this share the momentum of a windmill's stream no longer holds (Ning 2014, equation 23).
+/// Beyond this value momentum theory no longer holds for the stream of a windmill (Ning 2014, equation 23).
 const MOMENTUM_LIMIT: f64 = 2.0 / 3.0;
-/// How often Reynolds and Mach number are taken anew from the solved speed.
+/// How often Reynolds and Mach number are updated from the solved speed.
 const SPEED_PASSES: usize = 2;
-/// Passes for the turn of the stream along the chord: what is left is below a hundredth of the turn, but where a tip's element is stalled.
+/// Passes for the turn of the stream along the chord. The remaining error is below a hundredth of the turn, except where an element at the tip is stalled.
 const TURN_PASSES: usize = 2;
 
-/// One annulus of the propeller disc, all that its balance needs. SI.
+/// One annulus of the propeller disc, with all that its balance needs. SI.
 #[derive(Clone, Copy)]
 pub(crate) struct Annulus<'a> {
-    /// Share of the annulus' circumference covered by blades, `B c / (2 pi r)`.
+    /// Fraction of the circumference covered by blades, `B c / (2 pi r)`.
     pub(crate) solidity: f64,
     /// Chord, m.
     pub(crate) chord_m: f64,
@@ -37,9 +37,9 @@ pub(crate) struct Annulus<'a> {
     pub(crate) sound_m_s: f64,
     /// The section.
     pub(crate) polar: &'a dyn SectionPolar,
-    /// Loss of a finite number of blades over the inflow angle, 0 to about 1.
+    /// Loss factor of a finite number of blades as a function of the inflow angle, 0 to about 1.
     pub(crate) loss: &'a dyn Fn(f64) -> f64,
-    /// What the stream turns along the chord for a unit of lift, rad, over the inflow angle.
+    /// Turn of the stream along the chord per unit of lift, rad, as a function of the inflow angle.
     pub(crate) turn: &'a dyn Fn(f64) -> f64,
 }
 
@@ -56,28 +56,28 @@ pub(crate) struct Balance {
     pub(crate) mach: f64,
     /// Section forces.
     pub(crate) forces: SectionForces,
-    /// What the stream turns along the chord, rad: the forces are those of the angle of attack less this.
+    /// Turn of the stream along the chord, rad. The forces are those at the angle of attack minus this angle.
     pub(crate) turn_rad: f64,
     /// Loss factor.
     pub(crate) loss: f64,
-    /// Whether momentum and force were brought to agree; without it the induced velocities are none.
+    /// Whether momentum and force agree. If not, the induced velocities are zero.
     pub(crate) balanced: bool,
     /// Whether the empirical relation of a heavily braked stream was used.
     pub(crate) braked: bool,
 }
 
-/// Coefficients along the axis and in the plane of rotation, both times resultant dynamic pressure and chord.
+/// Force coefficients along the axis and in the plane of rotation, both based on the resultant dynamic pressure and the chord.
 pub(crate) fn axial_and_tangential(forces: &SectionForces, inflow_rad: f64) -> (f64, f64) {
     let (sin, cos) = inflow_rad.sin_cos();
     (forces.lift * cos - forces.drag * sin, forces.lift * sin + forces.drag * cos)
 }
 
-/// An angle brought into -pi to pi.
+/// An angle wrapped to -pi to pi.
 pub(crate) fn wrapped(angle_rad: f64) -> f64 {
     (angle_rad + PI).rem_euclid(2.0 * PI) - PI
 }
 
-/// Forces of a section at an angle of attack where the stream turns by `per_lift` rad for a unit of lift, and the whole turn, rad.
+/// Forces of a section at an angle of attack if the stream turns by `per_lift` rad per unit of lift, and the whole turn, rad.
 pub(crate) fn turned(
     polar: &dyn SectionPolar,
     alpha_rad: f64,
@@ -89,21 +89,21 @@ pub(crate) fn turned(
     (polar.forces(wrapped(alpha_rad - turn_rad), reynolds, mach), turn_rad)
 }
 
-/// What the stream turns along the chord, rad.
+/// Turn of the stream along the chord, rad.
 pub(crate) fn turn(polar: &dyn SectionPolar, alpha_rad: f64, per_lift: f64, reynolds: f64, mach: f64) -> f64 {
     let mut turn_rad = 0.0;
     for _ in 0..TURN_PASSES {
         let lift = polar.lift(wrapped(alpha_rad - turn_rad), reynolds, mach);
-        // Newton's step with the slope of a thin section.
+        // Newton's step with the lift slope of a thin section.
         turn_rad += (per_lift * lift - turn_rad) / (1.0 + 2.0 * PI * per_lift);
     }
     turn_rad
 }
 
-/// What the residual sees at one inflow angle.
+/// The residual at one inflow angle, and what it was computed from.
 struct Probe {
     residual: f64,
-    /// Free stream and blade speed, each over the resultant speed.
+    /// Free-stream speed and blade speed, each over the resultant speed.
     axial: f64,
     tangential: f64,
     braked: bool,
@@ -113,16 +113,16 @@ struct Probe {
 }
 
 impl Annulus<'_> {
-    /// Finds the balance. Never fails: without a root the annulus works without induction and says so.
+    /// Finds the balance. It never fails: without a root the annulus works without induction and reports it.
     ///
     /// # Source
     /// S. A. Ning, *A simple solution method for the blade element momentum equations with guaranteed convergence*, Wind
     /// Energy 17, 2014, 1327-1345, and *Using blade element momentum methods with gradient-based design optimization*,
     /// Structural and Multidisciplinary Optimization 64, 2021: one residual in the inflow angle. Here it is written with the
-    /// induced velocities over the resultant speed, so that the static point is no case of its own. Beyond the momentum
-    /// range of a braked stream the relation of M. L. Buhl (National Renewable Energy Laboratory TP-500-36834, 2005) in Ning's form.
+    /// induced velocities over the resultant speed, so that the static point is not a special case. For a braked stream beyond the range of momentum
+    /// theory the relation of M. L. Buhl (National Renewable Energy Laboratory TP-500-36834, 2005) is used in Ning's form.
     ///
-    /// `near`: the inflow angle, rad, of a balance that differs little from this one: its branch is followed where it goes on.
+    /// `near`: the inflow angle, rad, of a balance that differs little from this one. Its branch is followed if it continues.
     pub(crate) fn solve(&self, near: Option<f64>) -> Balance {
         let mut speed = self.axial_m_s.hypot(self.tangential_m_s);
         let mut found: Option<(f64, Probe)> = None;
@@ -174,12 +174,12 @@ impl Annulus<'_> {
         Probe { residual, axial, tangential, braked, forces, turn_rad, loss }
     }
 
-    /// The free stream must come from ahead and the blade move forward: the residual alone also vanishes for the reverse.
+    /// Whether the free stream comes from ahead and the blade moves forward. The residual alone also vanishes for the reverse.
     fn is_forward(&self, probe: &Probe) -> bool {
         self.axial_m_s * probe.axial + self.tangential_m_s * probe.tangential > 0.0
     }
 
-    /// The root from the largest inflow angle down: of several, the one with the flow attached.
+    /// The root, searched from the largest inflow angle down. Of several roots this is the one with attached flow.
     fn root(&self, speed_m_s: f64) -> Option<(f64, Probe)> {
         let scan = |first: f64, last: f64| self.scan(first, last, speed_m_s);
         scan(FRAC_PI_2, LEAST_INFLOW_RAD)
@@ -188,7 +188,7 @@ impl Annulus<'_> {
     }
 
     fn root_near(&self, inflow_rad: f64, speed_m_s: f64) -> Option<(f64, Probe)> {
-        // A change of Reynolds or Mach number, or a small one of the blade, moves the root by a fraction of a degree.
+        // A change of Reynolds or Mach number, or a small change of the blade, moves the root by a fraction of a degree.
         const REACH_RAD: f64 = 0.01;
         let (high, low) = (inflow_rad + REACH_RAD, inflow_rad - REACH_RAD);
         if high.signum() * low.signum() < 0.0 || high > FRAC_PI_2 {
@@ -204,7 +204,7 @@ impl Annulus<'_> {
     }
 
     fn scan(&self, first: f64, last: f64, speed_m_s: f64) -> Option<(f64, Probe)> {
-        // Squares put the small steps where the angle is small.
+        // Squaring makes the steps small where the angle is small.
         let (a, b) = (first.abs().sqrt().copysign(first), last.abs().sqrt().copysign(last));
         let at = |k: usize| {
             let s = a + (b - a) * k as f64 / SCAN_STEPS as f64;
@@ -224,7 +224,7 @@ impl Annulus<'_> {
         None
     }
 
-    /// The root inside a bracket by the Illinois variant of false position, with bisection where it creeps.
+    /// The root inside a bracket by the Illinois variant of false position, with a bisection every fourth step in case it converges slowly.
     fn narrowed(
         &self,
         mut a: f64,
@@ -261,12 +261,12 @@ impl Annulus<'_> {
     }
 }
 
-/// Axial induction, a fraction of the free stream, of a heavily braked stream (Ning 2014, equations 26 to 31).
+/// Axial induction of a heavily braked stream, as a fraction of the free stream (Ning 2014, equations 26 to 31).
 fn braked_induction(k: f64, loss: f64) -> f64 {
     let g1 = 2.0 * loss * k - (10.0 / 9.0 - loss);
     let g2 = (2.0 * loss * k - loss * (4.0 / 3.0 - loss)).max(0.0);
     let g3 = 2.0 * loss * k - (25.0 / 9.0 - 2.0 * loss);
-    // Where the quadratic has lost its square term (Ning 2014, after equation 31).
+    // Below this the quadratic has lost its square term (Ning 2014, after equation 31).
     const NO_SQUARE: f64 = 1e-6;
     let a = if g3.abs() < NO_SQUARE { 1.0 - 0.5 / g2.sqrt() } else { (g1 - g2.sqrt()) / g3 };
     a.min(1.0 - 1e-9)
@@ -278,7 +278,7 @@ mod tests {
     use bladeform_polar::PolarRegion;
     use proptest::prelude::*;
 
-    /// Lift of a flat plate at all angles, drag besides.
+    /// Lift of a flat plate at all angles, with drag.
     struct Plate {
         drag: f64,
     }

@@ -1,19 +1,19 @@
-//! The torque of an engine over its rotation.
+//! The torque of an engine over its rotational speed.
 
 use crate::FlowError;
 use bladeform_table::Curve;
 
-/// Torque over rotation, read from CSV.
+/// Torque over rotational speed, read from CSV.
 #[derive(Clone, Debug, PartialEq)]
 pub struct EngineCurve {
     torque_nm: Curve,
 }
 
 impl EngineCurve {
-    /// The curve through points of rotation, revolutions a minute, and torque, N m.
+    /// The curve through points of rotational speed, revolutions per minute, and torque, N m.
     ///
     /// # Errors
-    /// [`FlowError::Engine`] for fewer than two points, rotations that do not rise from above 0, or numbers that are not finite.
+    /// [`FlowError::Engine`] for fewer than two points, rotational speeds that do not increase from above 0, or numbers that are not finite.
     pub fn new(points: &[(f64, f64)]) -> Result<EngineCurve, FlowError> {
         let problem = |problem: &str| FlowError::Engine { problem: problem.to_owned() };
         if points.first().is_some_and(|(rpm, _)| *rpm <= 0.0) {
@@ -24,7 +24,7 @@ impl EngineCurve {
         Ok(EngineCurve { torque_nm })
     }
 
-    /// Reads CSV text with the headings `rpm,torque_nm`, in any order, other columns being passed over.
+    /// Reads CSV text with the headings `rpm,torque_nm` in any order. Other columns are ignored.
     ///
     /// # Errors
     /// [`FlowError::Engine`] with the line.
@@ -56,13 +56,13 @@ impl EngineCurve {
         EngineCurve::new(&points)
     }
 
-    /// Torque, N m, at a rotation, revolutions a minute.
+    /// Torque, N m, at a rotational speed, revolutions per minute.
     #[must_use]
     pub fn torque_nm(&self, rpm: f64) -> f64 {
         self.torque_nm.value(rpm)
     }
 
-    /// The lowest and the highest rotation of the curve, revolutions a minute.
+    /// The lowest and the highest rotational speed of the curve, revolutions per minute.
     #[must_use]
     pub fn range_rpm(&self) -> (f64, f64) {
         self.torque_nm.range()

@@ -1,18 +1,18 @@
-//! Why nothing can be predicted: one code and one sentence each.
+//! Errors that prevent a prediction: one code and one sentence each.
 
 use thiserror::Error;
 
-/// Why nothing can be predicted.
+/// An error that prevents a prediction.
 #[derive(Clone, Debug, Error, PartialEq)]
 #[non_exhaustive]
 pub enum FlowError {
-    /// The altitude is outside the model.
+    /// The altitude is outside the range of the model.
     #[error("the altitude is {altitude_m} m; the standard atmosphere here goes from -5000 m to 20000 m")]
     Altitude {
         /// The altitude, m.
         altitude_m: f64,
     },
-    /// The temperature offset is beyond reason.
+    /// The temperature offset is implausible.
     #[error("the temperature offset is {offset_k} K; write one between -80 K and 80 K")]
     TemperatureOffset {
         /// The offset, K.
@@ -54,7 +54,7 @@ pub enum FlowError {
         /// Its radius as a fraction of the tip radius.
         last_ratio: f64,
     },
-    /// A station has neither an outline nor what a stand-in needs.
+    /// A station has neither an outline nor the ratios that a substitute section needs.
     #[error(
         "the station at {radius_ratio:.3} R has neither an outline nor thickness_ratio with camber_ratio; add one of them"
     )]
@@ -62,7 +62,7 @@ pub enum FlowError {
         /// The station's radius as a fraction of the tip radius.
         radius_ratio: f64,
     },
-    /// The polar of a station cannot be made.
+    /// The polar of a station cannot be computed.
     #[error("the section at {radius_ratio:.3} R gives no polar: {problem}")]
     Polar {
         /// The station's radius as a fraction of the tip radius.
@@ -80,23 +80,23 @@ pub enum FlowError {
         "the setting refers to the face, but fewer than two stations have a face angle; use the chord line"
     )]
     NoFaceAngle,
-    /// The setting is to hold where the blade has no angle.
+    /// The setting refers to a radius where the blade has no angle.
     #[error(
         "the setting is given at {ratio:.3} R, but the first blade angle of the table is at {first:.3} R; choose a radius between there and the tip, e.g. 0.75 R"
     )]
     SettingPlace {
-        /// Where it is to hold, fraction of the tip radius.
+        /// The radius of the setting, as a fraction of the tip radius.
         ratio: f64,
-        /// The first angle's place.
+        /// The radius of the first angle, as a fraction of the tip radius.
         first: f64,
     },
-    /// The setting is beyond what a blade can be turned to.
+    /// The setting is beyond the range of a blade.
     #[error("the setting {setting_deg} deg is beyond the range from -90 to 90 deg")]
     Setting {
         /// The setting, deg.
         setting_deg: f64,
     },
-    /// Too many points were asked for.
+    /// Too many points were requested.
     #[error("{points} points were asked for; at most {most} are computed at once, so take larger steps")]
     TooMany {
         /// How many.
@@ -107,10 +107,10 @@ pub enum FlowError {
     /// The engine's curve cannot be used.
     #[error("the engine's torque curve {problem}")]
     Engine {
-        /// What is wrong and what to write.
+        /// What is wrong and how to correct it.
         problem: String,
     },
-    /// The blade does not reach the axis' right side at the diameter given.
+    /// At the given diameter too much of the blade would lie across the axis.
     #[error(
         "with a diameter of {:.1} mm the blade of this table, whose tip radius is {:.1} mm, would have to move {:.1} mm towards the axis, and fewer than 3 stations would be left outside it; give a diameter near {:.1} mm, or scale the table to the propeller meant", 1e3 * diameter_m, 1e3 * radius_m, 1e3 * (radius_m - 0.5 * diameter_m), 2e3 * radius_m
     )]
@@ -120,7 +120,7 @@ pub enum FlowError {
         /// The table's tip radius, m.
         radius_m: f64,
     },
-    /// The diameter given and the table do not go together.
+    /// The given diameter cannot be used.
     #[error("the diameter is {diameter_m} m; write one above 0")]
     Diameter {
         /// The diameter, m.
@@ -132,7 +132,7 @@ pub enum FlowError {
 }
 
 impl FlowError {
-    /// The short code, which does not change.
+    /// The short code. It is stable.
     #[must_use]
     pub const fn code(&self) -> &'static str {
         match self {

@@ -1,23 +1,23 @@
-//! Velocities that helical vortices of constant radius and pitch induce at the blades that shed them.
+//! Velocities induced by helical vortices of constant radius and pitch at the blades that shed them.
 
 /// Axial and tangential velocity, m/s, at radius `radius_m` on one of `blades` lifting lines, induced by as many
-/// semi-infinite helical vortices of unit circulation (1 m2/s) that start on the lifting lines at `vortex_radius_m` and
-/// leave with the pitch angle whose tangent is `tangent` (above 0).
+/// semi-infinite helical vortices of unit circulation (1 m2/s). The vortices start on the lifting lines at `vortex_radius_m`.
+/// The tangent of their pitch angle is `tangent` (above 0).
 ///
-/// The axial velocity is positive downstream inside the helices; the tangential one is positive as outside them, where
-/// a vortex along the axis would turn. On the vortex itself the velocity is infinite: `radius_m` must differ from `vortex_radius_m`.
+/// The axial velocity is positive downstream inside the helices. The tangential velocity is positive in the sense that it has outside them, that of
+/// a vortex along the axis. On the vortex itself the velocity is infinite: `radius_m` must differ from `vortex_radius_m`.
 ///
 /// # Source
 /// J. W. Wrench, *The calculation of propeller induction factors*, David Taylor Model Basin Report 1116, 1957: asymptotic
 /// formulas for the induction factors of H. W. Lerbs, *Moderately loaded propellers with a finite number of blades and an
-/// arbitrary distribution of circulation*, Transactions SNAME 60, 1952, 73-123. The formulas stand here from memory and
+/// arbitrary distribution of circulation*, Transactions SNAME 60, 1952, 73-123. The formulas are from memory and
 /// are checked against direct integration of the Biot-Savart law.
 #[must_use]
 pub fn helix_velocity(blades: u32, radius_m: f64, vortex_radius_m: f64, tangent: f64) -> [f64; 2] {
     let z = f64::from(blades);
     let (y, y0) = (radius_m / (vortex_radius_m * tangent), 1.0 / tangent);
     let (s, s0) = (y.hypot(1.0), y0.hypot(1.0));
-    // The logarithm keeps the large powers of the source within range.
+    // The logarithm avoids overflow of the large powers in the source.
     let log_u = z * ((y * (s0 + 1.0) / (y0 * (s + 1.0))).ln() + s - s0);
     let root = (s0 / s).sqrt();
     let third = |y: f64, s: f64, a: f64, b: f64| (a * y * y + b) / s.powi(3);
@@ -50,7 +50,7 @@ mod tests {
             let step = TAU / f64::from(steps_a_turn);
             for k in 0..turns * steps_a_turn {
                 let t = (f64::from(k) + 0.5) * step;
-                // The wake lags behind the blade; x downstream, the field point on the y axis.
+                // The wake lags behind the blade. x is downstream, and the field point is on the y axis.
                 let (sin, cos) = (start + t).sin_cos();
                 let place = [rv * tangent * t, rv * cos, rv * sin];
                 let tangent_vector = [rv * tangent, -rv * sin, rv * cos];
@@ -76,7 +76,7 @@ mod tests {
             let (closed, direct) =
                 (helix_velocity(blades, r, rv, tangent), integrated(blades, r, rv, tangent));
             let scale = direct[0].abs().max(direct[1].abs());
-            // The axial velocity of the integration has the opposite sign by its sense of turn.
+            // The integration gives the opposite sign of the axial velocity because of its sense of rotation.
             for k in 0..2 {
                 let difference = (closed[k].abs() - direct[k].abs()).abs() / scale;
                 assert!(difference < 0.02, "{blades} {r} {rv} {tangent}: {closed:?} {direct:?}");

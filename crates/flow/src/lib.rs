@@ -2,8 +2,8 @@
 //!
 //! - [`predict`]: the whole job, from a table and a [`PredictPlan`] to the document of predictions.
 //! - [`FlowBlade`], [`Propeller`], [`Performance`]: one propeller at one [`Operation`], for programs.
-//! - [`lifting_line`]: the second, independent model. [`slipstream`]: the stream behind.
-//! - [`Air`]: the standard atmosphere. [`TipLoss`], [`goldstein_circulation`], [`helix_velocity`]: the theory's pieces.
+//! - [`lifting_line`]: the second, independent model. [`slipstream`]: the slipstream.
+//! - [`Air`]: the standard atmosphere. [`TipLoss`], [`goldstein_circulation`], [`helix_velocity`]: the parts of the theory.
 //! - [`PolarSource`]: where section forces come from.
 //!
 //! ```

@@ -1,4 +1,4 @@
-//! The second model: lifting lines, swept and raked like the blades, that shed helical vortices; the pitch of the wake is taken from the solution.
+//! The second model: lifting lines, swept and raked like the blades, that shed helical vortices. The pitch of the wake follows from the solution.
 
 use crate::blade::BlendedPolar;
 use crate::element::{axial_and_tangential, turn, wrapped};
@@ -8,37 +8,37 @@ use crate::swept::{Lines, excess_of_sweep};
 use bladeform_polar::{SectionForces, SectionPolar};
 use nalgebra::{DMatrix, DVector};
 
-/// Rounds in which the wake takes up the pitch of the solution.
+/// Most iterations in which the wake adopts the pitch of the solution.
 const MOST_ROUNDS: usize = 60;
-/// Newton steps for the circulation in one round.
+/// Newton steps for the circulation in one iteration.
 const NEWTON_STEPS: usize = 10;
-/// The slopes of the sections' lift serve step after step, and round after round, while each leaves no more than this share of what was lacking.
+/// The slopes of the sections' lift are reused, in later steps and later iterations, as long as each step reduces the residual to this fraction or less.
 const SLOPES_SERVE: f64 = 0.25;
-/// Share of the new pitch in each round: all of it makes the rounds swing where the propeller is heavily loaded.
+/// Fraction of the change of pitch applied in each iteration. With all of it the iterations oscillate if the propeller is heavily loaded.
 const PITCH_SHARE: f64 = 0.5;
-/// Rounds after which the share becomes a half, a third and so on.
+/// Iterations after which the fraction falls to a half. After twice as many it falls to a third, and so on.
 const PATIENCE: usize = 15;
-/// The wake has settled when thrust and torque change by less than this, fractions of themselves, in so many rounds on end. The pitch itself would not do: at
-/// the innermost element it may swing for ever, and nothing hangs on it.
+/// The wake has converged if thrust and torque change by less than this relative tolerance in so many successive iterations. The pitch itself is no criterion:
+/// at the innermost element it may oscillate for ever, which has no effect on the result.
 const SETTLED: f64 = 2e-4;
 const CALM_ROUNDS: u32 = 3;
-/// Part of the span at the root whose vortices leave together, with the pitch of its outer end: each with its own they drive one another to and fro.
+/// Fraction of the span at the root whose vortices all have the pitch of its outer end. With a pitch of their own they make one another oscillate.
 const ROOT_PART: f64 = 0.1;
-/// Part of the span over which the stream may turn back: the wake keeps its pitch there.
+/// Fraction of the span over which the flow may be reversed. The wake keeps its pitch there.
 const MOST_BACKWARD: f64 = 0.1;
-/// Most that an element's pitch changes in a round, a fraction of itself.
+/// Greatest relative change of an element's pitch in one iteration.
 const MOST_CHANGE: f64 = 0.5;
-/// Circulation has settled when it differs from the sections' by less than this fraction of its greatest value.
+/// The circulation has converged if it differs from that of the sections' lift by less than this fraction of its greatest value.
 const CIRCULATION_SETTLED: f64 = 1e-6;
-/// Of a result it may differ by no more than this anywhere.
+/// In an accepted result it may differ by no more than this fraction anywhere.
 const MOST_LEFT: f64 = 1e-3;
-/// A Newton step is not halved below this share.
+/// A Newton step is not shortened below this fraction.
 const LEAST_SHARE: f64 = 0.05;
-/// No wake leaves flatter than this tangent: a vortex that stays at the blades induces velocities without bound.
+/// Least tangent of the pitch angle of a wake. A vortex that stays at the blades would induce unbounded velocities.
 const FLATTEST: f64 = 0.01;
 /// Step of the differences for Newton's method, as a fraction of the resultant speed.
 const SPEED_STEP: f64 = 1e-4;
-/// A share of the span stalled beyond which the circulation no longer settles and the model is not asked.
+/// Stalled fraction of the span beyond which the circulation no longer converges. The model is not used then.
 const MOST_STALLED: f64 = 0.3;
 
 /// Thrust, N, and torque, N m, of the second model.
@@ -57,16 +57,16 @@ impl LiftingLine {
     }
 }
 
-/// Solves the lifting line from the blade-element solution onward; `None` where it does not settle, where the stream does not
-/// pass through the disc from ahead, or where much of the blade is stalled.
+/// Solves the lifting line, starting from the blade-element solution. `None` if it does not converge, if the flow does not pass through the disc from ahead,
+/// or if much of the blade is stalled.
 ///
-/// `turn_rad`: the angle by which the whole blade is turned from the table's, for which `start` was solved. The lines run through the quarter-chord
-/// points, swept and raked like the blade, and meet the flow at three quarters of the chord; where the table has no mid-chord points they are straight.
-/// Wake radii stay those of the blade, without contraction, so that at the static point the model is at the edge of its range.
+/// `turn_rad` is the angle by which the whole blade is turned from the table's angles; `start` was solved for it. The lines run through the quarter-chord
+/// points, swept and raked like the blade, with control points at three quarters of the chord. If the table has no mid-chord points they are straight.
+/// The wake does not contract, so the static point is at the edge of the model's range.
 ///
 /// # Source
 /// H. W. Lerbs, *Moderately loaded propellers with a finite number of blades and an arbitrary distribution of circulation*,
-/// Transactions SNAME 60, 1952, velocities of straight lines see [`helix_velocity`]; J. Weissinger, *The lift distribution of swept-back wings*,
+/// Transactions SNAME 60, 1952; for the velocities of straight lines see [`helix_velocity`]; J. Weissinger, *The lift distribution of swept-back wings*,
 /// NACA TM 1120, 1947, for sweep and chord.
 #[must_use]
 pub fn lifting_line(propeller: &Propeller, turn_rad: f64, start: &Performance) -> Option<LiftingLine> {
@@ -84,12 +84,12 @@ struct Model<'a> {
     propeller: &'a Propeller,
     start: &'a Performance,
     edges: Vec<f64>,
-    /// Advance of the wake in a radian at each control point, m.
+    /// Advance of the wake per radian at each control point, m.
     advance: Vec<f64>,
     axial: DMatrix<f64>,
     swirl: DMatrix<f64>,
-    /// Speed across the stream, down from the blade, that sweep and rake add at three quarters of the chord in the wake of the start: a small part, which the
-    /// wake's change alters little. What the chord itself adds is in the polars' turn.
+    /// Velocity normal to the stream, positive down from the blade, that sweep and rake add at three quarters of the chord in the initial wake. It is small, and
+    /// the change of the wake alters it little. The effect of the chord itself is in the turn with which the polars are read.
     across: DMatrix<f64>,
 }
 
@@ -118,7 +118,7 @@ impl<'a> Model<'a> {
         Model { propeller, start, edges, advance, axial, swirl, across }
     }
 
-    /// Circulation and wake in turns until thrust and torque are calm; `even`: the wake of the root has one pitch.
+    /// Alternates between circulation and wake until thrust and torque have converged. `even`: the wake of the root has one pitch.
     fn settled(mut self, even: bool) -> Option<LiftingLine> {
         let mut circulation = DVector::from_fn(self.advance.len(), |k, _| of_element(self.element(k)));
         let (mut before, mut calm, mut slopes) = (None, 0, None);
@@ -141,10 +141,10 @@ impl<'a> Model<'a> {
         None
     }
 
-    /// Velocities of unit circulations with the wake as it is.
+    /// Velocities induced by unit circulations in the present wake.
     fn induce(&mut self) {
         let n = self.advance.len();
-        // A blade that begins on the axis sheds its root vortex along it.
+        // The root vortex of a blade that begins on the axis runs along the axis.
         let radius = |j: usize| self.edges[j].max(1e-3 * self.edges[n]);
         let tangent = |j: usize| {
             let (a, b) = (self.advance[j.saturating_sub(1)], self.advance[j.min(n - 1)]);
@@ -168,12 +168,12 @@ impl<'a> Model<'a> {
         &self.start.elements[k]
     }
 
-    /// Axial and swirl velocity on the lines, and across the stream behind them, at each element.
+    /// Axial and swirl velocity on the lines, and the velocity normal to the stream behind them, at each element.
     fn velocities(&self, circulation: &DVector<f64>) -> [DVector<f64>; 3] {
         [&self.axial * circulation, &self.swirl * circulation, &self.across * circulation]
     }
 
-    /// Speed, inflow angle, angle of attack less the stream's turn, Reynolds and Mach number of an element with given velocities.
+    /// Speed, inflow angle, angle of attack minus the turn of the stream, Reynolds number and Mach number of an element with given induced velocities.
     fn stream(&self, k: usize, [axial, swirl, across]: [f64; 3]) -> [f64; 5] {
         let (e, operation) = (self.element(k), &self.start.operation);
         let (u, v) = (operation.speed_m_s + axial, operation.omega_rad_s * e.radius_m - swirl);
@@ -191,8 +191,8 @@ impl<'a> Model<'a> {
         self.propeller.blade.polar(&self.propeller.blade.elements[k])
     }
 
-    /// Speed, inflow angle and forces of an element with given velocities. The forces act at the line: they have the direction of the stream there
-    /// (M. M. Munk, NACA Report 121, 1921: the whole does not hang on where along the stream a vortex stands).
+    /// Speed, inflow angle and forces of an element with given induced velocities. The forces act at the line and follow the direction of the stream there
+    /// (M. M. Munk, NACA Report 121, 1921: the total does not depend on the position of a vortex along the stream).
     fn section(&self, k: usize, velocities: [f64; 3]) -> (f64, f64, SectionForces) {
         let [speed, inflow, alpha, reynolds, mach] = self.stream(k, velocities);
         (speed, inflow, self.polar(k).forces(alpha, reynolds, mach))
@@ -203,14 +203,14 @@ impl<'a> Model<'a> {
         0.5 * speed * self.element(k).chord_m * self.polar(k).lift(alpha, reynolds, mach)
     }
 
-    /// What the circulation lacks to be that of the sections' lift.
+    /// The circulation minus that of the sections' lift.
     fn residual(&self, circulation: &DVector<f64>) -> DVector<f64> {
         let v = self.velocities(circulation);
         DVector::from_fn(circulation.len(), |k, _| circulation[k] - self.bound(k, at(&v, k)))
     }
 
-    /// The circulation at which lift and induced velocities agree, by Newton's method; steps are halved while they lead away,
-    /// as they do where the lift bends at stall. `slopes`: those of the last call, which are taken anew where they no longer serve.
+    /// The circulation at which lift and induced velocities agree, by Newton's method. A step is halved while it increases the residual, as happens where the
+    /// lift curve bends at stall. `slopes`: those of the last call. They are recomputed if they no longer reduce the residual enough.
     fn circulation(
         &self,
         mut circulation: DVector<f64>,
@@ -238,7 +238,7 @@ impl<'a> Model<'a> {
                 *slopes = None;
             }
             if !kept && residual.norm() <= left.norm() {
-                // Between two bends of the lift no step leads nearer.
+                // Between two bends of the lift curve no step reduces the residual.
                 break;
             }
             if serve || !kept {
@@ -248,7 +248,7 @@ impl<'a> Model<'a> {
         circulation.iter().all(|g| g.is_finite()).then_some(circulation)
     }
 
-    /// Change of each element's lift, as circulation, with the velocities there.
+    /// Derivatives of each element's lift, as circulation, with respect to the velocities there.
     fn slopes(&self, circulation: &DVector<f64>) -> Vec<[f64; 3]> {
         let velocities = self.velocities(circulation);
         let of = |k: usize| {
@@ -274,7 +274,7 @@ impl<'a> Model<'a> {
         })
     }
 
-    /// Moves the wake's pitch towards the solution's; `None` when the stream turns back over more than the end of a blade.
+    /// Moves the pitch of the wake towards that of the solution. `None` if the flow is reversed over more than [`MOST_BACKWARD`] of the span.
     fn take_pitch(&mut self, circulation: &DVector<f64>, share: f64) -> Option<()> {
         let (axial, swirl) = (&self.axial * circulation, &self.swirl * circulation);
         let mut backward = 0.0;
@@ -294,7 +294,7 @@ impl<'a> Model<'a> {
         (backward <= MOST_BACKWARD * (blade.radius_m - blade.inner_radius_m)).then_some(())
     }
 
-    /// Gives the wake of the root the pitch of that part's outer end.
+    /// Gives the wake of the root part the pitch at its outer end.
     fn even_at_the_root(&mut self) {
         let blade = &self.propeller.blade;
         let end = blade.inner_radius_m + ROOT_PART * (blade.radius_m - blade.inner_radius_m);
@@ -303,7 +303,7 @@ impl<'a> Model<'a> {
         self.advance[..first].fill(pitch);
     }
 
-    /// Greatest induced velocity at an element over the speed of its rotation.
+    /// Greatest ratio of the induced velocity at an element to its speed of rotation.
     fn fastest(&self, circulation: &DVector<f64>) -> f64 {
         let [axial, swirl, _] = self.velocities(circulation);
         let speed = |k: usize| self.start.operation.omega_rad_s * self.element(k).radius_m;

@@ -1,24 +1,24 @@
-//! What a finite number of blades loses against infinitely many: Prandtl's factor and Goldstein's.
+//! The loss of a finite number of blades compared with infinitely many: Prandtl's factor and Goldstein's.
 
 use crate::helix::helix_velocity;
 use nalgebra::{DMatrix, DVector};
 use std::f64::consts::PI;
 
-/// Advance of the helix in tip radii a radian, over which Goldstein's factor is tabulated: from a helix so fine that Prandtl's
+/// Range of the advance of the helix, tip radii per radian, over which Goldstein's factor is tabulated: from a helix so fine that Prandtl's
 /// limit holds to one so coarse that no propeller reaches it.
 const HELIX_RANGE: [f64; 2] = [0.02, 5.0];
-/// Steps of the table in the helix: neighbours differ by less than 2 % in the factor.
+/// Rows of the table over the helix. The factor differs by less than 2 % between neighbours.
 const HELIX_STEPS: usize = 28;
-/// Vortices over the span for one row of the table: the factor has settled to about 0.2 %.
+/// Vortices over the span for one row of the table. The factor has converged to about 0.2 %.
 const VORTICES: usize = 40;
-/// Where the row's innermost vortex lies, as a fraction of the tip radius.
+/// Radius of the innermost vortex, as a fraction of the tip radius.
 const INNERMOST: f64 = 0.02;
-/// A factor below this would divide by almost nothing; it is reached only within a ten-thousandth of the tip radius from an end.
+/// Least factor, since the balance divides by it. It is reached only within a ten-thousandth of the tip radius from an end.
 const LEAST_FACTOR: f64 = 1e-3;
 
-/// Prandtl's factor for the tip: the mean circulation over the angle as a fraction of that between the blades.
+/// Prandtl's tip-loss factor: the induced velocity averaged over the circumference as a fraction of that at the blades.
 ///
-/// `ratio` is the radius and `helix` the advance of the wake in a radian, both as fractions of the tip radius.
+/// `ratio` is the radius and `helix` is the advance of the wake per radian, both as fractions of the tip radius.
 ///
 /// # Source
 /// L. Prandtl's addition to A. Betz, *Schraubenpropeller mit geringstem Energieverlust*, Göttinger Nachrichten, 1919, 193-217.
@@ -37,14 +37,14 @@ pub fn prandtl_root_factor(blades: u32, ratio: f64, inner_ratio: f64, inflow_rad
     (2.0 / PI * (-f).exp().acos()).max(LEAST_FACTOR)
 }
 
-/// Circulation of the propeller of least loss with `blades` blades over that of infinitely many, by radius: Goldstein's
-/// factor, from a lifting line in a rigid helical wake.
+/// Goldstein's factor over the radius: the circulation of the propeller of least loss with `blades` blades over that with infinitely many,
+/// from a lifting line in a rigid helical wake.
 ///
-/// Returned are the radii as fractions of the tip radius and, at each, `K = B Gamma omega / (2 pi w V)` of the source.
+/// Returns the radii as fractions of the tip radius and, at each, `K = B Gamma omega / (2 pi w V)` of the source.
 ///
 /// # Source
 /// S. Goldstein, *On the vortex theory of screw propellers*, Proceedings of the Royal Society A 123, 1929, 440-465: the
-/// condition (wake moving as if rigid), here solved with discrete helical vortices instead of his series.
+/// condition that the wake moves as if rigid, here solved with discrete helical vortices instead of his series.
 #[must_use]
 pub fn goldstein_circulation(blades: u32, helix: f64, vortices: usize) -> Vec<(f64, f64)> {
     let (half, middle) = (0.5 * (1.0 - INNERMOST), 0.5 * (1.0 + INNERMOST));
@@ -57,8 +57,8 @@ pub fn goldstein_circulation(blades: u32, helix: f64, vortices: usize) -> Vec<(f
     controls.iter().zip(circulation.iter()).map(|(x, g)| (*x, scale * g)).collect()
 }
 
-/// Circulation at the radii `controls`, vortices leaving at `edges` (one more), whose wake of one advance in a radian moves as if rigid, at unit speed far
-/// behind; all lengths in one unit. `None` where the equations have no solution.
+/// Circulation at the radii `controls` whose wake moves as if rigid, at unit speed far behind. The vortices leave at `edges` (one more), and `advance` is the
+/// advance of the wake per radian. All lengths have the same unit. `None` if the equations have no solution.
 pub(crate) fn rigid_wake(blades: u32, edges: &[f64], controls: &[f64], advance: f64) -> Option<DVector<f64>> {
     let n = controls.len();
     let angles: Vec<(f64, f64)> = controls.iter().map(|r| (advance / r).atan().sin_cos()).collect();
@@ -66,19 +66,19 @@ pub(crate) fn rigid_wake(blades: u32, edges: &[f64], controls: &[f64], advance: 
     let matrix = DMatrix::from_fn(n, n, |i, j| {
         let (inner, outer) = (velocity(i, j), velocity(i, j + 1));
         let (sin, cos) = angles[i];
-        // The wake's swirl has the sense of the blades, against the vortex of the outer edge.
+        // The swirl of the wake has the sense of the blades' rotation, opposite to that of the vortex at the outer edge.
         (outer[0] - inner[0]) * cos - (outer[1] - inner[1]) * sin
     });
-    // At the blade the wake's displacement is half of that far behind.
+    // At the blade the wake moves at half of its speed far behind.
     matrix.lu().solve(&DVector::from_fn(n, |i, _| 0.5 * angles[i].1))
 }
 
-/// Goldstein's factor on the momentum of an annulus, for one number of blades: tabulated as a correction of Prandtl's,
-/// since their quotient is smooth up to the tip.
+/// Goldstein's factor on the momentum of an annulus, for one number of blades. It is tabulated as a correction of Prandtl's factor,
+/// because their quotient is smooth up to the tip.
 #[derive(Clone, Debug)]
 pub struct TipLoss {
     blades: u32,
-    /// Quotients, one row a helix, one column a control point.
+    /// Quotients, one row per helix, one column per control point.
     rows: Vec<Vec<f64>>,
 }
 
@@ -91,8 +91,7 @@ impl TipLoss {
         TipLoss { blades, rows }
     }
 
-    /// The factor at a radius, as a fraction of the tip radius, where the stream meets the blade at an angle to the plane
-    /// of rotation, rad. The helix taken is that of the same pitch at all radii.
+    /// The factor at a radius, as a fraction of the tip radius, and at an inflow angle, rad. The helix has the same pitch at all radii.
     #[must_use]
     pub fn factor(&self, ratio: f64, inflow_rad: f64) -> f64 {
         let helix = (ratio * inflow_rad.tan().abs()).clamp(1e-4, 1e4);
@@ -112,7 +111,7 @@ impl TipLoss {
     }
 }
 
-/// The lower neighbour and the share of the upper, held inside a table of `n`.
+/// The lower neighbour and the weight of the upper one, clamped to a table of `n`.
 pub(crate) fn split(place: f64, n: usize) -> (usize, f64) {
     let place = place.clamp(0.0, (n - 1) as f64);
     let lower = (place.floor() as usize).min(n - 2);

@@ -1,47 +1,47 @@
-//! What is asked of a propeller, checked.
+//! The plan of a prediction.
 
 use crate::blade::DEFAULT_ELEMENTS;
 use crate::engine::EngineCurve;
 use bladeform_table::SettingOf;
 
-/// Most points computed at once: a map of 61 settings and 200 advance ratios fits, a slip of the hand does not.
+/// Most points computed at once. A map of 61 settings and 200 advance ratios fits; a typing error does not.
 pub const MOST_POINTS: usize = 20_000;
 
-/// How fast the propeller flies.
+/// The flight speed of the propeller.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Flight {
-    /// One speed, m/s; 0 is the static point.
+    /// One speed, m/s. 0 is the static point.
     Speed(f64),
-    /// Advance ratios at the rotation of the plan.
+    /// Advance ratios at the rotational speed of the plan.
     Advance(Vec<f64>),
 }
 
-/// What is asked.
+/// The plan of a prediction: what to compute.
 #[derive(Clone, Debug)]
 pub struct PredictPlan {
     /// Number of blades.
     pub blades: u32,
-    /// Diameter, m; the table's when `None`.
+    /// Diameter, m. `None`: that of the table.
     pub diameter_m: Option<f64>,
-    /// Rotation, revolutions a minute.
+    /// Rotational speed, revolutions per minute.
     pub rpm: f64,
     /// Speed of flight.
     pub flight: Flight,
-    /// Settings, deg; the table's own when empty.
+    /// Settings, deg. Empty: that of the table.
     pub settings_deg: Vec<f64>,
-    /// Where the settings hold, as a fraction of the tip radius; the table's reference radius when `None`.
+    /// Radius to which the settings refer, as a fraction of the tip radius. `None`: the reference radius of the table.
     pub setting_radius_ratio: Option<f64>,
-    /// Which line has the settings' angle.
+    /// The line whose angle the settings are.
     pub setting_of: SettingOf,
     /// Geopotential altitude, m.
     pub altitude_m: f64,
     /// How much warmer the air is than the standard, K.
     pub temperature_offset_k: f64,
-    /// Power that is to be absorbed, W.
+    /// Power to absorb, W.
     pub power_w: Option<f64>,
-    /// Torque of an engine on a propeller of fixed pitch.
+    /// Torque of an engine that drives a fixed-pitch propeller.
     pub engine: Option<EngineCurve>,
-    /// Whether the free wake of a propeller at rest is solved.
+    /// Whether the free wake is solved at zero speed.
     pub free_wake: bool,
     /// Elements over the blade.
     pub elements: usize,

@@ -1,15 +1,15 @@
-//! A solved propeller as a point of the prediction document.
+//! Conversion of a solved propeller to a point of the prediction document.
 
 use crate::notice::PointFlag;
 use crate::propeller::{ElementState, Performance};
 use bladeform_polar::PolarRegion;
 use bladeform_table::{Notice, OperatingFigures, OperatingPoint, RadialFigures, RadialRow};
 
-/// Above this helical tip Mach number compressibility counts (common practice, no source).
+/// Above this helical tip Mach number compressibility matters (common practice, no source).
 pub(crate) const MACH_COUNTS: f64 = 0.3;
 /// Above this it is serious (common practice, no source).
 pub(crate) const MACH_SERIOUS: f64 = 0.6;
-/// Most of a blade being stalled makes every figure a rough one.
+/// Above this stalled fraction of the span all figures are rough.
 pub(crate) const MUCH_STALLED: f64 = 0.25;
 /// Beyond this helical tip Mach number the methods do not hold: shocks over much of the blade (common practice, no source).
 pub(crate) const MACH_LIMIT: f64 = 0.9;
@@ -98,7 +98,7 @@ fn row(e: &ElementState, tip_m: f64) -> RadialRow {
     RadialRow { figures, stalled: e.forces.stalled, polar_region: region_words(e.forces.region).to_owned() }
 }
 
-/// The part of a polar in words.
+/// The region of a polar in words.
 fn region_words(region: PolarRegion) -> &'static str {
     match region {
         PolarRegion::Computed => "computed",

@@ -1,4 +1,4 @@
-//! From a station table and a plan to the whole prediction.
+//! The whole prediction from a station table and a plan.
 
 use crate::answers::{Ask, answers};
 use crate::free_wake::{FreeWakeSettings, free_wake_at_rest};
@@ -15,23 +15,24 @@ use bladeform_table::{
 };
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-/// A larger relative difference of thrust or power between the two models is flagged: the goal of either model against tests.
+/// A larger relative difference of thrust or power between the two models is flagged. The value is the target accuracy of either model compared with tests.
 const FLAGGED_DIFFERENCE: f64 = 0.05;
-/// Flags and figures of the second model are computed for no more points than this: a map is read for its shape.
+/// Most points for which the second model is computed. A map of more points is read for its shape.
 const MOST_SECOND_MODELS: usize = 400;
-/// With more points at zero speed than this the free wake is solved only at the answers, because one point takes half a second to some seconds.
+/// Most points at zero speed for which the free wake is solved. With more it is solved only at the answers, because one point takes half a second to some
+/// seconds.
 pub(crate) const MOST_FREE_WAKES: usize = 12;
 
 /// Which second models are computed.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Seconds {
-    /// The lifting line in flight.
+    /// The lifting line, at flight speeds above zero.
     pub(crate) lifting_line: bool,
-    /// The free wake at rest.
+    /// The free wake, at zero speed.
     pub(crate) free_wake: bool,
 }
 
-/// Where the settings hold and of which line they are.
+/// The radius and the line to which the settings refer.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct SettingLine {
     pub(crate) ratio: f64,
@@ -40,9 +41,9 @@ pub(crate) struct SettingLine {
     pub(crate) scale_u: f64,
 }
 
-/// Predicts what a propeller made of a table's blades does.
+/// Predicts the performance of a propeller with the blades of a table.
 ///
-/// The points are every pair of setting and flight; answers, schedules and warnings follow from the plan. Points are solved
+/// There is one point for each pair of setting and flight condition. Answers, schedules and warnings follow from the plan. Points are solved
 /// in parallel, and the result does not depend on the number of threads.
 ///
 /// # Errors
@@ -68,7 +69,7 @@ pub fn predict(
     observer: &dyn Observer,
 ) -> Result<Prediction, FlowError> {
     let air = Air::standard(plan.altitude_m, plan.temperature_offset_k)?;
-    // Rotation and speed are checked before the polars, which take longest.
+    // Rotational speed and flight speed are checked before the polars, which take longest.
     let operations = operations(table, plan, &air)?;
     let points = operations.len() * plan.settings_deg.len().max(1);
     if points > MOST_POINTS {
@@ -108,7 +109,7 @@ pub fn predict(
         Ok(solved_point(&propeller, line, *setting, operation, seconds))
     });
     let solved = solved.into_iter().collect::<Result<Vec<_>, Stopped>>()?;
-    // A curve belongs to one model: with points in flight, or points at zero speed without a free wake, the figures are the blade elements'.
+    // All points of a curve must come from one model. If some points are in flight, or have no free wake at zero speed, all figures are the blade elements'.
     let is_all_free = solved.iter().all(|s| s.by_free_wake.is_some());
     let points = solved.into_iter().map(|s| if is_all_free { s.trusted() } else { s.point }).collect();
     report(observer, Stage::named("answers"))?;
@@ -152,14 +153,14 @@ fn operations(table: &StationTable, plan: &PredictPlan, air: &Air) -> Result<Vec
     }
 }
 
-/// A point by blade elements and, at rest, by the free wake where that settled; each tells of the other.
+/// A point by blade elements and, at zero speed, by the free wake if that converged. Each reports the figures of the other.
 pub(crate) struct Solved {
     pub(crate) point: OperatingPoint,
     pub(crate) by_free_wake: Option<OperatingPoint>,
 }
 
 impl Solved {
-    /// The point by the free wake, whose wake contracts, where there is one.
+    /// The point by the free wake if there is one, because its wake contracts. Otherwise the point by blade elements.
     pub(crate) fn trusted(self) -> OperatingPoint {
         self.by_free_wake.unwrap_or(self.point)
     }
@@ -173,7 +174,7 @@ pub(crate) fn solved_point(
     operation: &Operation,
     seconds: Seconds,
 ) -> Solved {
-    // The settings were checked; a turn that cannot be is that of the table.
+    // The settings were checked, so the turn exists. The fallback is the table's own angles.
     let turn_rad = propeller.blade.turn_rad(setting_deg, line.of, line.ratio).unwrap_or(0.0);
     let performance = propeller.performance(turn_rad, operation);
     let mut point = full_point(&performance, setting_deg);
@@ -187,7 +188,7 @@ pub(crate) fn solved_point(
             seconds.free_wake.then(|| add_free_wake(&mut point, propeller, turn_rad, &performance)).flatten();
         return Solved { point, by_free_wake };
     }
-    // At rest the lifting line would be at the edge of its range, for its wake does not contract.
+    // At zero speed the lifting line would be at the edge of its range, because its wake does not contract.
     if seconds.lifting_line {
         add_second(&mut point, propeller, turn_rad, &performance);
     }
@@ -198,7 +199,7 @@ fn is_at_rest(operation: &Operation) -> bool {
     operation.speed_m_s <= 0.0
 }
 
-/// Adds the free wake to a point by blade elements, or why there is none; returned is the same point by the free wake.
+/// Adds the free wake, or the reason why there is none, to a point by blade elements. Returns the same point by the free wake.
 fn add_free_wake(
     point: &mut OperatingPoint,
     propeller: &Propeller,
@@ -228,7 +229,7 @@ fn add_free_wake(
         tip_vortex_depth_ratio: Some(found.passage_depth),
     });
     let mut free = full_point(rest, point.figures.setting_deg.unwrap_or(0.0));
-    // What the geometry leaves uncertain changes both models alike.
+    // The uncertainty of the geometry affects both models alike.
     (free.free_wake, free.u) = (point.free_wake, point.u);
     free.flags.push(PointFlag::ByFreeWake.into());
     if thrust.abs().max(power.abs()) > FLAGGED_DIFFERENCE {
@@ -279,26 +280,26 @@ fn methods(
         "air: ISO 2533 standard atmosphere, Sutherland viscosity".to_owned(),
         format!("sections: {}", source.method()),
         format!(
-            "propeller: {} blade elements balanced with momentum by one residual in the inflow angle (Ning 2014, 2021), Goldstein's loss for {} blades and the local helix, Prandtl's at the root, swirl kept; the stream turns along the chord as it does for an extended lifting line of the same chords (Weissinger 1947), so that wide blades and tips lift less",
+            "propeller: {} blade elements balanced with momentum theory, including swirl, by one residual in the inflow angle (Ning 2014, 2021); Goldstein's tip loss for {} blades and the local helix, Prandtl's loss at the root; the turn of the stream along the chord is that of an extended lifting line of the same chords (Weissinger 1947), so wide blades and tips have less lift",
             propeller.blade.elements.len(),
             plan.blades
         ),
-        "uncertainty: that of the measured chord, blade angle and camber, station by station, and of the scale, common to all, to first order; the methods' own error is not in it".to_owned(),
+        "uncertainty: first-order effect of the uncertainty of chord, blade angle and camber at each station, and of the scale, which is common to all stations; the error of the methods is not included".to_owned(),
     ];
     if plan.engine.is_some() {
         methods.push(
-            "engine: its torque as given, whatever the altitude; between its rows by cubics that rise and fall only where the rows do"
+            "engine: torque as given, at any altitude; interpolated between its rows with monotone cubics"
                 .to_owned(),
         );
     }
     if plan.free_wake {
         methods.push(
-            "second model at rest: steady free wake found by Newton's method (Quackenbush, Bliss, Wachspress 1989) of a tip vortex and three vortices inboard, extended lifting line met at three quarters of the chord (Weissinger 1947), straight and radial; left out where much of the blade is stalled, where the tip vortex passes within 0.02 R of the next blade, and where it does not settle".to_owned(),
+            "second model at zero speed: steady free wake of a tip vortex and three inboard vortices, solved with Newton's method (Quackenbush, Bliss, Wachspress 1989), with a straight radial extended lifting line whose control points are at three quarters of the chord (Weissinger 1947); not used if much of the blade is stalled, if the tip vortex passes within 0.02 R of the next blade, or if it does not converge".to_owned(),
         );
     }
     if with_second {
         methods.push(
-            "second model in flight: lifting lines with helical wakes whose pitch comes from the solution (Lerbs 1952, Wrench 1957), swept and raked through the quarter chord where the table has mid-chord points and met at three quarters of it (Weissinger 1947), without contraction".to_owned(),
+            "second model in flight: lifting lines with helical wakes whose pitch follows from the solution (Lerbs 1952, Wrench 1957), through the quarter chord, with sweep and rake if the table has mid-chord points, and control points at three quarters of the chord (Weissinger 1947); the wake does not contract".to_owned(),
         );
     }
     methods

@@ -1,4 +1,4 @@
-//! A propeller in a stream: all annuli, and what they add up to.
+//! A propeller in a stream: all annuli and their sums.
 
 use crate::FlowError;
 use crate::air::Air;
@@ -8,22 +8,22 @@ use crate::element::{Annulus, Balance, axial_and_tangential, wrapped};
 use crate::loss::{TipLoss, prandtl_root_factor};
 use std::f64::consts::{PI, TAU};
 
-/// Most blades that a propeller may have here.
+/// Greatest number of blades accepted.
 const MOST_BLADES: u32 = 12;
 
-/// A stream, a rotation and the air: what a propeller works in.
+/// The operating condition of a propeller: flight speed, rotational speed and air.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Operation {
     /// Speed of flight, m/s, from 0 on.
     pub speed_m_s: f64,
-    /// Rotation, rad/s, above 0.
+    /// Rotational speed, rad/s, above 0.
     pub omega_rad_s: f64,
     /// The air.
     pub air: Air,
 }
 
 impl Operation {
-    /// Checks speed and rotation.
+    /// Checks flight speed and rotational speed.
     ///
     /// # Errors
     /// [`FlowError::Speed`], [`FlowError::Rotation`].
@@ -37,13 +37,13 @@ impl Operation {
         Ok(Operation { speed_m_s, omega_rad_s: rpm * TAU / 60.0, air })
     }
 
-    /// Rotation, revolutions a minute.
+    /// Rotational speed, revolutions per minute.
     #[must_use]
     pub fn rpm(&self) -> f64 {
         self.omega_rad_s * 60.0 / TAU
     }
 
-    /// Rotation, revolutions a second.
+    /// Rotational speed, revolutions per second.
     #[must_use]
     pub fn turns_a_second(&self) -> f64 {
         self.omega_rad_s / TAU
@@ -55,7 +55,7 @@ impl Operation {
 pub struct Propeller {
     /// The blade.
     pub blade: FlowBlade,
-    /// How many.
+    /// Number of blades.
     pub blades: u32,
     tip_loss: TipLoss,
     chordwise: ChordwiseTurn,
@@ -78,7 +78,7 @@ pub struct ElementState {
     pub alpha_rad: f64,
     /// Axial induced velocity at the blade, positive downstream, m/s.
     pub axial_induced_m_s: f64,
-    /// Swirl induced at the blade, positive the way the blade moves, m/s.
+    /// Swirl induced at the blade, positive in the direction of rotation, m/s.
     pub swirl_induced_m_s: f64,
     /// Resultant speed, m/s.
     pub speed_m_s: f64,
@@ -86,17 +86,17 @@ pub struct ElementState {
     pub reynolds: f64,
     /// Mach number.
     pub mach: f64,
-    /// What the stream turns along the chord, rad: the polar is read at the angle of attack less this.
+    /// Turn of the stream along the chord, rad. The polar is read at the angle of attack minus this angle.
     pub turn_rad: f64,
     /// Section forces.
     pub forces: bladeform_polar::SectionForces,
-    /// The mean of the induced velocities over the circumference as a fraction of those at the blade.
+    /// The mean induced velocities over the circumference as a fraction of those at the blade.
     pub loss: f64,
     /// Thrust of one blade per metre of span, N/m.
     pub thrust_n_per_m: f64,
     /// Torque of one blade per metre of span, N m/m.
     pub torque_n: f64,
-    /// Whether momentum and force agree; else the element works without induction.
+    /// Whether momentum and force agree. If not, the element works without induction.
     pub balanced: bool,
     /// Whether the empirical relation of a heavily braked stream was used.
     pub braked: bool,
@@ -105,7 +105,7 @@ pub struct ElementState {
 /// A solved propeller. SI.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Performance {
-    /// What it works in.
+    /// The operating condition.
     pub operation: Operation,
     /// Diameter, m.
     pub diameter_m: f64,
@@ -136,7 +136,7 @@ impl Propeller {
         2.0 * self.blade.radius_m
     }
 
-    /// Thrust and torque with the whole blade turned by `turn_rad` from the table's angles.
+    /// Thrust and torque if the whole blade is turned by `turn_rad` from the table's angles.
     #[must_use]
     pub fn performance(&self, turn_rad: f64, operation: &Operation) -> Performance {
         let elements: Vec<ElementState> = (0..self.blade.elements.len())
@@ -145,7 +145,7 @@ impl Propeller {
         self.summed(elements, operation)
     }
 
-    /// The same close to a performance that is known.
+    /// The same, starting from a known performance close to it.
     pub(crate) fn performance_near(
         &self,
         turn_rad: f64,
@@ -169,13 +169,13 @@ impl Propeller {
         Performance { operation: *operation, diameter_m: self.diameter_m(), thrust_n, torque_nm, elements }
     }
 
-    /// What the stream turns along the chord of element `k` for a unit of lift, rad, where it meets the blade at an angle to the plane of rotation, rad.
+    /// Turn of the stream along the chord of element `k` per unit of lift, rad, at an inflow angle, rad.
     pub(crate) fn turn_per_lift(&self, k: usize, inflow_rad: f64) -> f64 {
         let ratio = self.blade.elements[k].radius_m / self.blade.radius_m;
         self.chordwise.value(k, ratio * inflow_rad.tan().abs())
     }
 
-    /// One element, its angle turned further by `change[0]` rad and its chord multiplied by `change[1]`. `near`: its state close to this one, if known.
+    /// One element with its angle increased by `change[0]` rad and its chord multiplied by `change[1]`. `near`: a known state close to this one, if any.
     pub(crate) fn element(
         &self,
         k: usize,
@@ -245,7 +245,7 @@ fn state(
 }
 
 impl Performance {
-    /// Power taken up, W.
+    /// Power absorbed, W.
     #[must_use]
     pub fn power_w(&self) -> f64 {
         self.torque_nm * self.operation.omega_rad_s
@@ -275,7 +275,7 @@ impl Performance {
         TAU * self.torque_coefficient()
     }
 
-    /// `J C_T/C_P`; `None` at the static point and where thrust and power are not both positive.
+    /// `J C_T/C_P`. `None` at the static point and if thrust and power are not both positive.
     #[must_use]
     pub fn efficiency(&self) -> Option<f64> {
         let works = self.operation.speed_m_s > 0.0 && self.thrust_n > 0.0 && self.torque_nm > 0.0;
@@ -295,10 +295,10 @@ impl Performance {
         self.share(|e| e.forces.stalled)
     }
 
-    /// Fraction of the computed span for which something holds.
+    /// Fraction of the computed span for which a condition holds.
     pub(crate) fn share(&self, holds: impl Fn(&ElementState) -> bool) -> f64 {
         let all: f64 = self.elements.iter().map(|e| e.width_m).sum();
-        // Adding zero takes the sign from the negative zero of an empty sum.
+        // An empty sum is a negative zero. Adding zero makes it positive.
         self.elements.iter().filter(|e| holds(e)).map(|e| e.width_m).sum::<f64>() / all + 0.0
     }
 

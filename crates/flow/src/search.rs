@@ -1,17 +1,17 @@
-//! Extremes and crossings of smooth functions of one variable, refined by solving.
+//! Maxima and zero crossings of smooth functions of one variable, refined by iteration.
 
-/// A top is found to this width, deg.
+/// Tolerance of the position of a maximum, deg.
 const TOP_WIDTH: f64 = 1e-5;
-/// Steps of the search for a top at most: golden ones alone take 27 from four degrees.
+/// Most steps of the search for a maximum: golden-section steps alone need 27 from four degrees.
 const TOP_STEPS: usize = 40;
-/// Share of the wider part that a golden step goes.
+/// Length of a golden-section step as a fraction of the wider part.
 const GOLDEN: f64 = 0.381_966_011_250_105_2;
-/// A crossing is found to this width, deg or revolutions a minute.
+/// Tolerance of the position of a crossing, deg or revolutions per minute.
 const CROSSING_WIDTH: f64 = 1e-7;
-/// Steps of the search for a crossing at most: every third halves the bracket.
+/// Most steps of the search for a crossing: every third step halves the bracket.
 const CROSSING_STEPS: usize = 90;
 
-/// Where the greatest value of a function lies.
+/// The position of the greatest value of a function.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Peak {
     pub(crate) at: f64,
@@ -19,7 +19,7 @@ pub(crate) struct Peak {
     pub(crate) at_end: bool,
 }
 
-/// The greatest value over rising places where the function is known; places without a value are passed over.
+/// The greatest value over increasing positions with known values. Positions without a value are skipped.
 pub(crate) fn peak(places: &[f64], values: &[Option<f64>], f: impl Fn(f64) -> Option<f64>) -> Option<Peak> {
     let best = (0..places.len())
         .filter(|k| values[*k].is_some_and(f64::is_finite))
@@ -35,7 +35,7 @@ pub(crate) fn peak(places: &[f64], values: &[Option<f64>], f: impl Fn(f64) -> Op
         let x = a + GOLDEN * (b - a);
         top([a, x, b], value(x), value)
     } else {
-        // The best place is known already: however narrow the part is where there is a value, it is not lost.
+        // The search starts at the best known position. Hence it succeeds however narrow the range of known values is.
         let top_value = values[best].unwrap_or(f64::NEG_INFINITY);
         top([places[best - 1], places[best], places[best + 1]], top_value, value)
     };
@@ -44,10 +44,10 @@ pub(crate) fn peak(places: &[f64], values: &[Option<f64>], f: impl Fn(f64) -> Op
     Some(Peak { at, at_end: near_end })
 }
 
-/// The top of a function between `a` and `b`, from `x` between them with its value `fx` on: parabolas through the three best places, golden sections where these lead nowhere
-/// (R. P. Brent, *Algorithms for Minimization without Derivatives*, 1973, chapter 5).
+/// The maximum of a function between `a` and `b`, starting at `x` between them with its value `fx`: parabolas through the three best positions, golden-section
+/// steps where a parabola is no use (R. P. Brent, *Algorithms for Minimization without Derivatives*, 1973, chapter 5).
 fn top([mut a, mut x, mut b]: [f64; 3], mut fx: f64, f: impl Fn(f64) -> f64) -> f64 {
-    // The second and third best places, and the last two steps.
+    // The second and third best positions, and the last two steps.
     let (mut w, mut v, mut fw, mut fv) = (x, x, fx, fx);
     let (mut step, mut before) = (0.0_f64, 0.0_f64);
     for _ in 0..TOP_STEPS {
@@ -93,15 +93,15 @@ fn top([mut a, mut x, mut b]: [f64; 3], mut fx: f64, f: impl Fn(f64) -> f64) -> 
     x
 }
 
-/// From the first of three places to the top of the parabola through all; `None` where there is none.
+/// Distance from the first of three positions to the vertex of the parabola through all of them. `None` if there is none.
 fn parabola_step([x, w, v]: [f64; 3], [fx, fw, fv]: [f64; 3]) -> Option<f64> {
     let (r, q) = ((x - w) * (fx - fv), (x - v) * (fx - fw));
     let step = ((x - w) * r - (x - v) * q) / (2.0 * (q - r));
     step.is_finite().then_some(step)
 }
 
-/// The first place where a function rises through zero: false position, one side's value halved where it stays (the "Illinois" rule: M. Dowell and
-/// P. Jarratt, BIT 11, 1971), every third step in the middle, so that a jump is found as well.
+/// The first position where a function rises through zero. False position with the value of a side halved if that side stays (the "Illinois" rule: M. Dowell
+/// and P. Jarratt, BIT 11, 1971). Every third step is a bisection, so that a jump is found as well.
 pub(crate) fn rising_crossing(places: &[f64], values: &[f64], f: impl Fn(f64) -> f64) -> Option<f64> {
     let k = (1..places.len()).find(|k| values[k - 1] <= 0.0 && values[*k] > 0.0)?;
     let ([mut a, mut b], [mut fa, mut fb]) = ([places[k - 1], places[k]], [values[k - 1], values[k]]);
@@ -143,7 +143,7 @@ mod tests {
         assert!(peak(&places, &line.iter().map(|v| Some(*v)).collect::<Vec<_>>(), Some).unwrap().at_end);
     }
 
-    /// A function, where its top or crossing lies, and calls allowed.
+    /// A function, the position of its maximum or crossing, and the calls allowed.
     type Case = (fn(f64) -> f64, f64, usize);
 
     #[test]
@@ -158,7 +158,7 @@ mod tests {
             }
         };
         let tops: [Case; 3] = [
-            // Smooth; with a corner; with a step down to the right of the top.
+            // Smooth; with a corner; with a step down to the right of the maximum.
             (|x| (0.4 * x).sin() * (-0.1 * x).exp(), (0.4_f64 / 0.1).atan() / 0.4, 14),
             (|x| -(x - 2.7).abs(), 2.7, 40),
             (|x| if x < 3.3 { x } else { 0.0 }, 3.3, 40),
@@ -170,7 +170,7 @@ mod tests {
             let found = peak(&places, &values, |x| Some(g(x))).unwrap();
             assert!((found.at - at).abs() < 1e-4 && calls.get() <= most, "{at}: {found:?}, {}", calls.get());
         }
-        // Known over a fifth of the bracket only.
+        // The function is known over a fifth of the bracket only.
         let known = |x: f64| (2.9..3.1).contains(&x).then(|| 3.0 - (x - 3.02).abs());
         let values: Vec<Option<f64>> = places.iter().map(|x| known(*x)).collect();
         let found = peak(&places, &values, known).unwrap();

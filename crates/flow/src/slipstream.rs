@@ -1,4 +1,4 @@
-//! The stream behind the propeller: axial and swirl velocity over the radius at distances downstream.
+//! The slipstream: axial and swirl velocity over the radius at distances behind the propeller.
 
 use crate::propeller::Performance;
 use std::f64::consts::TAU;
@@ -7,18 +7,18 @@ use std::fmt::Write;
 /// Points around the axis in the grid for flow solvers.
 const AROUND: usize = 48;
 
-/// The slipstream in one plane behind the propeller. SI; mean over the circumference.
+/// The slipstream in one plane behind the propeller, averaged over the circumference. SI.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SlipstreamPlane {
     /// Distance behind the plane of rotation, m.
     pub distance_m: f64,
     /// The rings from the axis outward.
     pub rings: Vec<SlipstreamRing>,
-    /// Thrust that belongs to the stream's momentum far behind it, N.
+    /// Thrust from the momentum of the stream far behind the propeller, N.
     pub momentum_thrust_n: f64,
-    /// What of it is momentum in this plane already, N; the rest is still pressure.
+    /// The part of it that is already momentum in this plane, N. The rest is still pressure.
     pub momentum_here_n: f64,
-    /// Torque that belongs to the stream's angular momentum in this plane, N m.
+    /// Torque from the angular momentum of the stream in this plane, N m.
     pub momentum_torque_nm: f64,
 }
 
@@ -27,21 +27,21 @@ pub struct SlipstreamPlane {
 pub struct SlipstreamRing {
     /// Radius, m.
     pub radius_m: f64,
-    /// Axial velocity against the propeller, flight speed included, m/s.
+    /// Axial velocity relative to the propeller, including the flight speed, m/s.
     pub axial_m_s: f64,
-    /// Swirl velocity, positive the way the blades move, m/s.
+    /// Swirl velocity, positive in the direction of rotation, m/s.
     pub swirl_m_s: f64,
 }
 
-/// The slipstream at distances behind the propeller, m; `None` where the stream does not pass the whole disc from ahead.
+/// The slipstream at distances behind the propeller, m. `None` if the stream does not pass through the whole disc from ahead.
 ///
-/// Induced velocities grow from the disc as those on the axis of a half-infinite vortex cylinder,
-/// `1 + z / sqrt(z^2 + R^2)`; radii follow from the flow through each annulus, swirl from its angular momentum.
-/// The totals are those of the annuli: thrust and torque come out again but for annuli in which a heavily braked stream
+/// Induced velocities grow behind the disc like those on the axis of a semi-infinite vortex cylinder,
+/// `1 + z / sqrt(z^2 + R^2)`. Radii follow from the flow through each annulus, and swirl follows from its angular momentum.
+/// The totals are those of the annuli: they reproduce thrust and torque, except for annuli in which a heavily braked stream
 /// follows an empirical relation.
 ///
 /// # Source
-/// B. W. McCormick, *Aerodynamics of V/STOL Flight*, 1967 (velocity of the half-infinite vortex cylinder; from memory).
+/// B. W. McCormick, *Aerodynamics of V/STOL Flight*, 1967 (velocity of the semi-infinite vortex cylinder; from memory).
 #[must_use]
 pub fn slipstream(performance: &Performance, distances_m: &[f64]) -> Option<Vec<SlipstreamPlane>> {
     let v = performance.operation.speed_m_s;
@@ -56,20 +56,21 @@ fn plane(performance: &Performance, distance_m: f64) -> SlipstreamPlane {
     let radius_m = 0.5 * performance.diameter_m;
     let growth = 1.0 + distance_m / distance_m.hypot(radius_m);
     let first = &performance.elements[0];
-    // The hub's shadow keeps its size: no flow passes there.
+    // The area inboard of the first element keeps its size: no flow passes there.
     let mut edge_squared = (first.radius_m - 0.5 * first.width_m).max(0.0).powi(2);
     let (mut momentum_thrust_n, mut momentum_here_n, mut momentum_torque_nm) = (0.0, 0.0, 0.0);
     let mut rings = Vec::with_capacity(performance.elements.len());
     for e in &performance.elements {
         let u = e.axial_induced_m_s;
-        // What the balance of the annulus took: the mean over the circumference that carries the same momentum, with its own mass flow.
+        // The momentum in the balance of the annulus. From it follows the mean velocity over the circumference that carries the same momentum with its own
+        // mass flow.
         let carried = e.loss * u * (v + u);
         let root = (v * v + 4.0 * carried).max(0.0).sqrt();
         let mean = if v + root > 0.0 { 2.0 * carried / (v + root) } else { 0.0 };
         let axial = v + growth * mean;
         let area = TAU * e.radius_m * e.width_m;
         let flow = density * area * (v + mean);
-        // Continuity: what passes the annulus at the disc passes it here.
+        // Continuity: the flow through the annulus is the same here as at the disc.
         let here = e.radius_m * e.width_m * (v + mean) / axial.max(f64::MIN_POSITIVE);
         let middle_squared = edge_squared + here;
         edge_squared += 2.0 * here;
@@ -87,23 +88,23 @@ fn plane(performance: &Performance, distance_m: f64) -> SlipstreamPlane {
 /// The slipstream of one operating point.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SlipstreamPoint {
-    /// Setting, deg; `None` where the table's own angles stand.
+    /// Setting, deg. `None` if the table's own angles are used.
     pub setting_deg: Option<f64>,
     /// Speed of flight, m/s.
     pub speed_m_s: f64,
-    /// Rotation, revolutions a minute.
+    /// Rotational speed, revolutions per minute.
     pub rpm: f64,
     /// Thrust of the propeller, N.
     pub thrust_n: f64,
     /// Its torque, N m.
     pub torque_nm: f64,
-    /// Whether the propeller is a left-hand one: its grid is the mirror image of a right-hand one's, as its solid is.
+    /// Whether the propeller is left-hand. Its grid is the mirror image of that of a right-hand propeller, like its solid.
     pub is_left_hand: bool,
     /// The planes behind it.
     pub planes: Vec<SlipstreamPlane>,
 }
 
-/// Slipstreams as CSV, one row a ring: the operating point (`setting_deg`, empty for the table's own angles, `speed_m_s`, `rpm`), then
+/// Slipstreams as CSV, one row per ring: the operating point (`setting_deg`, empty for the table's own angles, `speed_m_s`, `rpm`), then
 /// `distance_m,radius_m,axial_m_s,swirl_m_s`.
 #[must_use]
 pub fn slipstream_csv(points: &[SlipstreamPoint]) -> String {
@@ -129,10 +130,10 @@ pub fn slipstream_csv(points: &[SlipstreamPoint]) -> String {
 }
 
 /// A slipstream as a structured grid in VTK XML (`.vts`), with the velocity as a vector field, m/s, and the operating point as field data
-/// (`setting_deg` is not there where the table's own angles stand).
+/// (without `setting_deg` if the table's own angles are used).
 ///
-/// Metres and metres a second. The axis of flight is `y`, towards flight: the stream leaves along `-y`. The first blade of a solid of the same table points
-/// along `z`; the blades of a right-hand propeller turn from `z` to `x`, those of a left-hand one from `z` to `-x`.
+/// Units are metres and metres per second. The axis `y` points in the direction of flight, so the stream leaves along `-y`. The first blade of a solid of the
+/// same table points along `z`. The blades of a right-hand propeller turn from `z` to `x`, those of a left-hand propeller from `z` to `-x`.
 #[must_use]
 pub fn slipstream_vts(point: &SlipstreamPoint) -> String {
     let planes = &point.planes;

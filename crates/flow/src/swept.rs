@@ -1,52 +1,53 @@
-//! What chord, sweep and rake of the blades change in the velocities that their vortices induce: the extended lifting line.
+//! The extended lifting line: how chord, sweep and rake of the blades change the velocities that their vortices induce.
 //!
-//! The bound vortex runs through the quarter-chord points, the flow is met at three quarters of the chord (J. Weissinger, *The lift distribution of
-//! swept-back wings*, NACA TM 1120, 1947). Both lie on the surface of the blade's own wake.
+//! The bound vortex runs through the quarter-chord points. The control points are at three quarters of the chord (J. Weissinger, *The lift distribution
+//! of swept-back wings*, NACA TM 1120, 1947). Both lie on the surface of the blade's own wake.
 
 use nalgebra::{DMatrix, Vector3};
 use std::f64::consts::{PI, TAU};
 
-/// Age of the wake, rad, over which it is told apart from that of straight radial lines: beyond one turn both look alike from the blade.
+/// Age of the wake, rad, up to which it differs from that of straight radial lines. Beyond one turn both induce nearly the same at the blade.
 const LAST_AGE: f64 = TAU;
-/// Steps of the age grow from the first by this ratio up to the last: the beginning of a vortex is near the elements beside it.
+/// Steps of the age grow from the first by this ratio up to the longest. They begin short because a vortex starts close to the neighbouring elements.
 const FIRST_STEP: f64 = 0.01;
 const STEP_RATIO: f64 = 1.25;
 const LONGEST_STEP: f64 = 0.25;
 
-/// Where the vortices of the first blade are and where their flow is met; the other blades have the same, turned. SI.
+/// Vortices and control points of the first blade. Those of the other blades are the same, turned. SI.
 ///
-/// A place is an azimuth, rad the way the blades move, from the pitch-change axis, and a height towards flight, m.
+/// A position is an azimuth from the pitch-change axis, rad, positive in the direction of rotation, and a height, m, positive in the direction of flight.
 #[derive(Clone, Debug)]
 pub(crate) struct Vortices {
-    /// Radii where elements meet, from the root to the tip: one more than elements.
+    /// Radii of the element boundaries from the root to the tip: one more than elements.
     edges_m: Vec<f64>,
-    /// Where the trailing vortices begin, at these radii.
+    /// Start points of the trailing vortices at these radii.
     starts: Vec<[f64; 2]>,
-    /// What each trailing vortex advances in a radian, m.
+    /// Advance of each trailing vortex per radian, m.
     advance_m: Vec<f64>,
     /// Radii of the elements.
     radii_m: Vec<f64>,
-    /// Where the flow of each element is met.
+    /// Control point of each element.
     met: Vec<[f64; 2]>,
 }
 
-/// Axial (downstream) and swirl (the way the blades move) velocity, m/s, in each element (rows) for unit circulation, m2/s, of each (columns).
+/// Axial velocity (positive downstream) and swirl velocity (positive in the direction of rotation), m/s, at each element (rows) for unit circulation, m2/s,
+/// of each element (columns).
 pub(crate) type Influence = [DMatrix<f64>; 2];
 
-/// The blades' lines and what trails from them.
+/// The lifting lines of the blades and their trailing vortices.
 pub(crate) struct Lines<'a> {
     pub(crate) blades: u32,
     pub(crate) chords_m: &'a [f64],
-    /// Radii where elements meet: one more than elements.
+    /// Radii of the element boundaries: one more than elements.
     pub(crate) edges_m: &'a [f64],
     pub(crate) radii_m: &'a [f64],
-    /// What the wake of each element advances in a radian, m.
+    /// Advance of the wake of each element per radian, m.
     pub(crate) advance_m: &'a [f64],
 }
 
-/// What straight radial blades of finite chord induce at three quarters of it, more than lifting lines induce on themselves.
+/// What straight radial blades of finite chord induce at three quarters of the chord, minus what lifting lines induce on themselves.
 ///
-/// The part of the bound vortices that a plane flow has already (circulation over pi times chord) belongs to the sections' lift and is left out.
+/// The part of the bound vortices that two-dimensional flow already has (circulation over pi times chord) belongs to the sections' lift. It is left out.
 pub(crate) fn excess_of_chord(lines: &Lines<'_>) -> Influence {
     let behind = Vortices::extended(lines, &vec![[0.0; 2]; lines.radii_m.len()]);
     let on_line = Vortices { met: vec![[0.0; 2]; lines.radii_m.len()], ..behind.clone() };
@@ -60,8 +61,9 @@ pub(crate) fn excess_of_chord(lines: &Lines<'_>) -> Influence {
     [axial - less_axial, swirl - less_swirl]
 }
 
-/// What blades through the quarter-chord points `quarter_m` (`x` the way the blade moves, `y` towards flight, m) induce at three quarters of their chord,
-/// more than straight radial ones.
+/// What blades through the quarter-chord points `quarter_m` induce at three quarters of their chord, minus what straight radial blades induce there.
+///
+/// Of `quarter_m`, m, `x` is positive in the direction of rotation and `y` in the direction of flight.
 pub(crate) fn excess_of_sweep(lines: &Lines<'_>, quarter_m: &[[f64; 2]]) -> Influence {
     if quarter_m.iter().flatten().all(|v| v.abs() <= 0.0) {
         let n = quarter_m.len();
@@ -74,7 +76,7 @@ pub(crate) fn excess_of_sweep(lines: &Lines<'_>, quarter_m: &[[f64; 2]]) -> Infl
 }
 
 impl Vortices {
-    /// Vortices of lines met half a chord behind.
+    /// Vortices with control points half a chord behind the lines.
     fn extended(lines: &Lines<'_>, quarter_m: &[[f64; 2]]) -> Vortices {
         let Lines { radii_m, advance_m, .. } = *lines;
         let n = radii_m.len();
@@ -97,7 +99,7 @@ impl Vortices {
         }
     }
 
-    /// The velocities of the first turn of the trailing vortices and, if wanted, of the bound ones.
+    /// The velocities induced by the first turn of the trailing vortices and, if requested, by the bound vortices.
     fn influence(&self, blades: u32, with_bound: bool) -> Influence {
         let n = self.radii_m.len();
         let ages = ages();
@@ -129,14 +131,14 @@ impl Vortices {
     }
 }
 
-/// Velocity at `p` of the vortices of unit circulation through `points` of all blades.
+/// Velocity at `p` induced by vortices of unit circulation through `points` on all blades.
 ///
 /// Straight segments by the Biot-Savart law: J. Katz, A. Plotkin, *Low-Speed Aerodynamics*, 2nd edition 2001, section 10.4.5.
 fn line_velocity(blades: u32, points: &[Vector3<f64>], p: Vector3<f64>) -> Vector3<f64> {
     let mut sum = Vector3::zeros();
     for b in 0..blades {
         let (sin, cos) = (TAU * f64::from(b) / f64::from(blades)).sin_cos();
-        // The point turned back onto the first blade, and its velocity turned on.
+        // The point is turned back to the first blade, and its velocity is turned forward again.
         let q = Vector3::new(p.x * cos - p.z * sin, p.y, p.x * sin + p.z * cos);
         let mut v = Vector3::zeros();
         let mut from = q - points[0];
@@ -153,7 +155,7 @@ fn line_velocity(blades: u32, points: &[Vector3<f64>], p: Vector3<f64>) -> Vecto
     sum / (2.0 * TAU)
 }
 
-/// Ages of the wake's points, rad.
+/// Ages of the wake points, rad.
 fn ages() -> Vec<f64> {
     let (mut ages, mut step) = (vec![0.0], FIRST_STEP);
     while ages[ages.len() - 1] < LAST_AGE {
@@ -163,12 +165,12 @@ fn ages() -> Vec<f64> {
     ages
 }
 
-/// The point at a radius with an azimuth and a height.
+/// The point at a radius, an azimuth and a height.
 fn place(radius_m: f64, [azimuth, height]: [f64; 2]) -> Vector3<f64> {
     Vector3::new(radius_m * azimuth.sin(), height, radius_m * azimuth.cos())
 }
 
-/// Azimuth and height at a radius, straight between the elements' middles and on beyond them.
+/// Azimuth and height at a radius: linear between the element centres and extrapolated beyond them.
 fn between(radii: &[f64], points: &[[f64; 2]], r: f64) -> [f64; 2] {
     if radii.len() < 2 {
         return points.first().copied().unwrap_or([0.0; 2]);
@@ -211,7 +213,7 @@ mod tests {
         }
     }
 
-    /// Lift slope, per rad, of a wing of elliptic chord, its quarter chord swept by an angle: one blade on a circle so large that it flies straight.
+    /// Lift slope, per rad, of a wing of elliptic chord whose quarter chord is swept by an angle: one blade on a circle so large that its path is straight.
     fn wing(aspect: f64, sweep: f64) -> f64 {
         let (radius, n) = (1e4, 97);
         let (edges_m, radii_m) = radii(radius - 0.5 * aspect, radius + 0.5 * aspect, n);
@@ -226,7 +228,7 @@ mod tests {
             advance_m: &vec![0.0; n],
         };
         let [downwash, _] = Vortices::extended(&lines, &points).influence(1, true);
-        // No flow through the surface at unit speed and unit angle.
+        // The condition is no flow through the surface at unit speed and unit angle.
         let circulation = downwash.lu().solve(&DVector::from_element(n, 1.0)).unwrap();
         (0..n).map(|k| 2.0 * circulation[k] * (edges_m[k + 1] - edges_m[k])).sum::<f64>() / aspect
     }

@@ -1,36 +1,36 @@
-//! A plain analytic section: thin-aerofoil lift, a drag bucket, and a flat plate beyond stall. For checks of the theory, and where no outline
-//! can be computed.
+//! A plain analytic section: thin-aerofoil lift, a drag bucket, and a flat plate beyond stall. It serves for checks of the theory and for sections
+//! whose outline cannot be computed.
 
 use crate::notice::FlowNotice;
 use bladeform_numeric::observe::Observer;
 use bladeform_polar::{PolarRegion, SectionForces, SectionPolar};
 use std::f64::consts::TAU;
 
-/// A section without an outline of its own.
+/// A section without an outline.
 ///
-/// Lift along the thin-aerofoil line of slope `2 pi`, drag a parabola over the lift; beyond the greatest lift the normal force
-/// of a flat plate (S. F. Hoerner, *Fluid-dynamic drag*, 1965: about 1.98 broadside on), both joined over some degrees.
+/// The lift follows the thin-aerofoil line of slope `2 pi`, and the drag is a parabola over the lift. Beyond the greatest lift the section has the normal
+/// force of a flat plate (S. F. Hoerner, *Fluid-dynamic drag*, 1965: about 1.98 broadside on). Both are blended over some degrees.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ThinSection {
-    /// Angle of attack without lift, rad.
+    /// Angle of attack at zero lift, rad.
     pub zero_lift_rad: f64,
     /// Least drag coefficient.
     pub least_drag: f64,
     /// Lift coefficient at which the drag is least.
     pub bucket_lift: f64,
-    /// Growth of the drag with the square of the lift from there.
+    /// Increase of the drag with the square of the difference of the lift from there.
     pub drag_growth: f64,
-    /// Greatest lift coefficient; the least is its negative. Infinite for a section that never stalls.
+    /// Greatest lift coefficient. The least is its negative. It is infinite for a section that never stalls.
     pub greatest_lift: f64,
 }
 
 /// Drag coefficient of a flat plate broadside on.
 const PLATE_DRAG: f64 = 1.98;
-/// Over how much lift the two relations are joined.
+/// Range of lift over which the two relations are blended.
 const JOIN_LIFT: f64 = 0.25;
 
 impl ThinSection {
-    /// A section of ideal flow: `2 pi` at all angles of a lifting section, no drag, no stall.
+    /// A section in ideal flow: lift slope `2 pi` at all angles, no drag, no stall.
     #[must_use]
     pub const fn ideal(zero_lift_rad: f64) -> ThinSection {
         ThinSection {
@@ -56,7 +56,7 @@ impl SectionPolar for ThinSection {
                 stalled: false,
             };
         }
-        // Prandtl-Glauert, held where it would run away.
+        // Prandtl-Glauert factor, limited at Mach 0.7 because it grows without bound towards Mach 1.
         let rise = 1.0 / (1.0 - mach.min(0.7).powi(2)).sqrt();
         let attached = rise * TAU * turned.sin();
         let plate = (
@@ -78,8 +78,8 @@ impl SectionPolar for ThinSection {
     }
 }
 
-/// [`ThinSection`]s by thickness and camber alone: lift by thin-aerofoil theory for a circular-arc mean line, drag of a turbulent flat plate with
-/// a form factor. An interim for tables and tests that need no computed polars.
+/// [`ThinSection`]s from thickness and camber alone. The lift follows thin-aerofoil theory for a circular-arc mean line, the drag is that of a turbulent
+/// flat plate with a form factor. They serve tables and tests that need no computed polars.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct ThinSections;
 
@@ -94,7 +94,7 @@ impl crate::PolarSource for ThinSections {
             std::sync::Arc::new(ThinSection {
                 // Thin-aerofoil theory of a circular arc (Munk, NACA Report 142, 1922).
                 zero_lift_rad: -2.0 * shape.camber_ratio,
-                // Both sides of a turbulent plate at a Reynolds number of about a million, form factor of S. F. Hoerner (Fluid-dynamic drag, 1965).
+                // Both sides of a turbulent plate at a Reynolds number of about a million, with the form factor of S. F. Hoerner (Fluid-dynamic drag, 1965).
                 least_drag: if shape.is_bluff { 1.0 } else { 0.009 * (1.0 + 2.0 * t + 60.0 * t.powi(4)) },
                 bucket_lift: 4.0 * std::f64::consts::PI * shape.camber_ratio * 0.5,
                 drag_growth: 0.008,
@@ -105,7 +105,7 @@ impl crate::PolarSource for ThinSections {
     }
 
     fn method(&self) -> String {
-        "analytic sections: thin-aerofoil lift, plate drag with a form factor, stall at a lift of 1.3"
+        "analytic sections: thin-aerofoil lift, plate drag with a form factor, stall at a lift coefficient of 1.3"
             .to_owned()
     }
 

@@ -1,18 +1,18 @@
-//! What the uncertainty of the measured geometry does to thrust and power, to first order.
+//! Uncertainty of thrust and power that is due to the uncertainty of the measured geometry, to first order.
 
 use crate::blade::UNCERTAIN;
 use crate::propeller::{Operation, Performance, Propeller};
 use bladeform_table::{OperatingUncertainty, Station, UncertaintySource};
 
-/// Steps of the differences: well above the polars' smoothness, well below their curvature.
+/// Steps of the difference quotients: large compared with the roughness of the polars, small compared with the scale of their curvature.
 const ANGLE_STEP_RAD: f64 = 0.003;
 const CHORD_STEP: f64 = 0.01;
 const SCALE_STEP: f64 = 0.005;
-/// Change of the angle without lift with camber, rad: minus two times the camber, of a circular-arc mean line
+/// Magnitude of the change of the zero-lift angle with camber, rad. The zero-lift angle of a circular-arc mean line is minus two times the camber
 /// (thin-aerofoil theory: M. M. Munk, NACA Report 142, 1922).
 const ANGLE_PER_CAMBER_RAD: f64 = 2.0;
 
-/// The sources of uncertainty and what each, at one standard uncertainty, does to thrust, N, and torque, N m.
+/// The effect of each source of uncertainty, at one standard uncertainty, on thrust, N, and torque, N m.
 #[derive(Clone, Debug)]
 pub(crate) struct Effects {
     /// Independent sources: angle, chord and camber of each station.
@@ -21,7 +21,7 @@ pub(crate) struct Effects {
     pub(crate) common: [f64; 2],
 }
 
-/// What each source does at an operating point. `reference_ratio` is where the setting holds: an error of the angle there
+/// The effect of each source at an operating point. `reference_ratio` is the radius of the setting: an error of the angle there
 /// turns the whole blade.
 pub(crate) fn effects(
     propeller: &Propeller,
@@ -44,13 +44,13 @@ pub(crate) fn effects(
             }
             sum
         };
-        // What the setting's own section leaves uncertain is common to all angles: it is that station's effect above.
+        // The uncertainty of the section at the setting is common to all angles. It is counted above as the effect of that station.
         let own = |column| station.u_without(column, UncertaintySource::Reference).unwrap_or(0.0);
         let [angle, chord, camber] = UNCERTAIN.map(own);
         let scaled = |[t, q]: [f64; 2], u: f64| [t * u, q * u];
         independent.push(scaled(sum(&by_angle, share_of(reference, s)), angle.to_radians()));
         let chord_m = station.chord_m.unwrap_or(1.0);
-        // The scale's part of a chord is common to all stations and counted there.
+        // The part of the chord's uncertainty that is due to the scale is common to all stations. It is counted there.
         let own = ((chord / chord_m).powi(2) - relative_scale_u.powi(2)).max(0.0).sqrt();
         independent.push(scaled(sum(&by_chord, 0.0), own));
         independent.push(scaled(sum(&by_angle, 0.0), ANGLE_PER_CAMBER_RAD * camber));
@@ -60,7 +60,7 @@ pub(crate) fn effects(
 }
 
 impl Effects {
-    /// As standard uncertainties of a point.
+    /// The effects combined to standard uncertainties of a point.
     pub(crate) fn uncertainty(&self, performance: &Performance) -> OperatingUncertainty {
         let root = |k: usize| self.independent.iter().map(|e| e[k] * e[k]).sum::<f64>().sqrt();
         let (thrust_n, torque_nm) = (root(0).hypot(self.common[0]), root(1).hypot(self.common[1]));
@@ -84,12 +84,12 @@ impl Effects {
     }
 }
 
-/// Change of the efficiency as a fraction of it.
+/// Relative change of the efficiency.
 pub(crate) fn relative(effect: [f64; 2], performance: &Performance) -> f64 {
     effect[0] / performance.thrust_n - effect[1] / performance.torque_nm
 }
 
-/// Per element: change of the whole propeller's thrust and torque with its angle, per rad, and with its relative chord.
+/// For each element: derivatives of the whole propeller's thrust and torque with respect to its angle, per rad, and to its relative chord.
 fn derivatives(
     propeller: &Propeller,
     turn_rad: f64,
@@ -108,8 +108,8 @@ fn derivatives(
     (by_angle, by_chord)
 }
 
-/// Change of thrust and torque with the relative size of the whole propeller at the same speed and rotation: coefficients
-/// at the changed advance ratio, times the powers of the diameter. Reynolds and Mach number are left as they are.
+/// Derivatives of thrust and torque with respect to the relative size of the whole propeller at the same flight speed and rotational speed: coefficients
+/// at the changed advance ratio times the powers of the diameter. Reynolds and Mach number are kept.
 fn scale_effect(
     propeller: &Propeller,
     turn_rad: f64,

@@ -1,4 +1,4 @@
-//! The free wake of a propeller at rest: against a published test, against itself in other steps and sizes, and what is said where there is none.
+//! The free wake of a propeller at zero speed: compared with a published test and with itself at other steps and sizes, and the reasons reported if there is none.
 
 #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
 
@@ -68,7 +68,7 @@ fn solve(
     free_wake_at_rest(propeller, turn_deg.to_radians(), &still(1_000.0), settings, None)
 }
 
-/// NACA 0012 as measured (NASA TM 4074): slope 0.1085 a degree, drag 0.0079 and more with the lift; Prandtl and Glauert's rise with the Mach number.
+/// NACA 0012 as measured (NASA TM 4074): slope 0.1085 per degree, drag 0.0079 and rising with the lift; Prandtl-Glauert factor for the Mach number.
 struct Measured;
 
 impl SectionPolar for Measured {
@@ -93,8 +93,8 @@ impl PolarSource for Measured {
     }
 }
 
-/// F. X. Caradonna, C. Tung, NASA TM-81232, 1981: 0.0046 at 8 deg, 1250 rpm, radius 1.143 m. What the wake is made of moves the thrust by some 3 per cent, the
-/// sections' slope by as much; blade elements are 16 per cent off.
+/// F. X. Caradonna, C. Tung, NASA TM-81232, 1981: 0.0046 at 8 deg, 1250 rpm, radius 1.143 m. The settings of the wake change the thrust by some 3 per cent, and the
+/// lift slope of the sections changes it by as much. Blade elements are 16 per cent off.
 #[test]
 fn a_hovering_rotor_has_the_published_thrust() {
     let rotor = propeller(plain, 1.143, 32, 2, &Measured);
@@ -105,12 +105,12 @@ fn a_hovering_rotor_has_the_published_thrust() {
     let tip = p.operation.omega_rad_s * 1.143;
     let coefficient = p.thrust_n / (p.operation.air.density_kg_m3 * PI * (1.143 * tip).powi(2));
     assert!((coefficient / 0.0046 - 1.0).abs() < 0.08, "{coefficient}");
-    // Landgrebe's rotors had the vortex within a tenth of the radius below the next blade, some tenth inboard of the tip (from memory).
+    // On Landgrebe's rotors the vortex was within a tenth of the radius below the next blade and about a tenth inboard of the tip (from memory).
     assert!((0.02..0.1).contains(&found.passage_depth), "{}", found.passage_depth);
     assert!((0.85..0.95).contains(&found.passage_radius), "{}", found.passage_radius);
 }
 
-/// The ideal disc (W. J. M. Rankine 1865, R. E. Froude 1889) takes the least power for a thrust; a wake that contracts loses thrust, it gains none.
+/// The ideal disc (W. J. M. Rankine 1865, R. E. Froude 1889) absorbs the least power for a thrust. A contracting wake reduces thrust.
 #[test]
 fn twisted_blades_settle_within_sense() {
     for blades in [2, 3, 4] {
@@ -121,13 +121,13 @@ fn twisted_blades_settle_within_sense() {
         assert!((0.5..0.95).contains(&found.figure_of_merit()), "{blades}: {}", found.figure_of_merit());
         assert!((0.8..1.0).contains(&ratio), "{blades}: {ratio}");
         assert!(found.wake_left < 1e-4 && found.rounds < 40);
-        // What the wake leaves of the circulation is its own: forces and elements hang together.
+        // The total thrust is consistent with the elements.
         let sum: f64 = found.performance.elements.iter().map(|e| e.thrust_n_per_m * e.width_m).sum();
         assert!((f64::from(blades) * sum / found.performance.thrust_n - 1.0).abs() < 1e-12);
     }
 }
 
-/// From 24 steps a turn to 36 the thrust still moves by 1.3 per cent.
+/// From 24 to 36 steps per turn the thrust still changes by 1.3 per cent.
 #[test]
 fn other_steps_and_elements_give_the_same_answer() {
     let solved = |elements, settings: &FreeWakeSettings| {
@@ -153,7 +153,7 @@ fn threads_and_size_do_not_matter_and_a_wake_close_by_is_a_start() {
         |threads| parallel::with_threads(threads, || solve(&small, 10.0, &FreeWakeSettings::USUAL).unwrap());
     let (one, two) = (on(1), on(2));
     assert_eq!(one.performance, two.performance);
-    // At twice the size and half the rotation speeds, and with them Mach numbers, are the same: thrust goes with the area.
+    // At twice the size and half the rotational speed all speeds, and hence Mach numbers, are the same. Thrust is proportional to the area.
     let large = propeller(plain, 1.0, 24, 2, &Measured);
     let scaled =
         free_wake_at_rest(&large, 10.0_f64.to_radians(), &still(500.0), &FreeWakeSettings::USUAL, None)

@@ -1,4 +1,4 @@
-//! The whole propeller against momentum theory and what the trade knows.
+//! The whole propeller compared with momentum theory and with common practice.
 
 #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
 
@@ -30,10 +30,10 @@ impl PolarSource for Ideal {
     }
 }
 
-/// Of the Quarry Mill blade.
+/// Radius of the Quarry Mill blade.
 const RADIUS_M: f64 = 1.42;
 
-/// An invented two-blade propeller of 2.84 m: constant pitch, the chord line at 0.75 R at 17 deg.
+/// An invented two-blade propeller of 2.84 m with constant pitch. The chord line is at 17 deg at 0.75 R.
 fn table() -> StationTable {
     let pitch_m = TAU * 0.75 * RADIUS_M * 17.0_f64.to_radians().tan();
     let stations = (0..14)
@@ -97,7 +97,7 @@ fn the_invented_propeller_behaves_as_the_trade_knows() {
     let turn = propeller.blade.turn_rad(0.0, SettingOf::Chord, 1.0).unwrap();
     assert!((turn.to_degrees() + tip_angle).abs() < 1e-9);
     let p = propeller.performance(turn, &at(&propeller, 17.0, 53.6).operation);
-    // pi n D = 260.2 m/s with 53.6 m/s across it, over 340.3 m/s.
+    // pi n D = 260.2 m/s and 53.6 m/s at right angles, over 340.3 m/s.
     assert!((p.helical_tip_mach() - 0.781).abs() < 0.001);
     assert!(p.thrust_n < 0.0, "{}", p.thrust_n);
     let all: Vec<(f64, Performance)> =
@@ -106,7 +106,7 @@ fn the_invented_propeller_behaves_as_the_trade_knows() {
     let best = best.max_by(|a, b| a.1.efficiency().unwrap().total_cmp(&b.1.efficiency().unwrap())).unwrap().0;
     let peak = all.iter().max_by(|a, b| a.1.thrust_n.total_cmp(&b.1.thrust_n)).unwrap().0;
     assert!(best + 3.0 < peak, "{best} {peak}");
-    // That power still rises beyond peak thrust hangs on how gently sections stall: the analytic ones do it abruptly and cannot show it.
+    // Whether power still rises beyond peak thrust depends on how gently sections stall. The analytic sections stall abruptly and cannot show it.
 }
 
 #[test]
@@ -133,7 +133,7 @@ fn the_slipstream_carries_thrust_and_torque() {
     for plane in slipstream(&p, &[0.0, 1.4, 5.6]).unwrap() {
         assert!((plane.momentum_thrust_n / p.thrust_n - 1.0).abs() < 1e-3, "{}", plane.momentum_thrust_n);
         assert!((plane.momentum_torque_nm / p.torque_nm - 1.0).abs() < 1e-3, "{}", plane.momentum_torque_nm);
-        // The rings as they are written, summed as a flow solver would: momentum theory gives back the forces.
+        // The rings as they are written, summed as in a flow solver: momentum theory must reproduce the forces.
         let first = p.elements[0].radius_m - 0.5 * p.elements[0].width_m;
         let edges = plane.rings.iter().scan(first * first, |square, ring| {
             *square = 2.0 * ring.radius_m.powi(2) - *square;
@@ -227,14 +227,14 @@ fn answers_are_solved_and_what_is_wrong_gets_a_sentence() {
     ));
 }
 
-/// Two narrow blades of ideal sections whose wake moves back as if rigid at `wake`, m/s; their angles changed by a function of the radius ratio, rad.
+/// Two narrow blades of ideal sections whose wake moves back as if rigid at `wake`, m/s. Their angles are changed by a function of the radius ratio, rad.
 fn least_loss(speed: f64, omega: f64, wake: f64, change: impl Fn(f64) -> f64) -> Propeller {
     let (chord, blades, loss) = (0.05 * RADIUS_M, 2, TipLoss::new(2));
     let stations = (0..40)
         .map(|k| {
             let x = 0.15 + 0.845 * (0.5 - 0.5 * (PI * f64::from(k) / 39.0).cos());
             let r = x * RADIUS_M;
-            // Betz: every element of the wake moves back at `wake` along the axis; half of it has come about at the blade.
+            // Betz: every element of the wake moves back at `wake` along the axis. Half of this velocity is reached at the blade.
             let inflow = ((speed + 0.5 * wake) / (omega * r)).atan();
             let (sin, cos) = inflow.sin_cos();
             let swirl = 0.5 * wake * sin * cos;
@@ -264,19 +264,19 @@ fn least_loss(speed: f64, omega: f64, wake: f64, change: impl Fn(f64) -> f64) ->
 
 #[test]
 fn the_propeller_of_least_loss_has_betz_efficiency_and_no_other_twist_a_better_one() {
-    // A. Betz, "Schraubenpropeller mit geringstem Energieverlust", Goettinger Nachrichten 1919: the work that goes into the wake is thrust times half its speed.
+    // A. Betz, "Schraubenpropeller mit geringstem Energieverlust", Goettinger Nachrichten 1919: the power lost to the wake is thrust times half the wake speed.
     let (speed, rpm, wake) = (50.0, 1500.0, 6.0);
     let operation = Operation::new(speed, rpm, Air::standard(0.0, 0.0).unwrap()).unwrap();
     let best = least_loss(speed, operation.omega_rad_s, wake, |_| 0.0).performance(0.0, &operation);
     let betz = 1.0 / (1.0 + 0.5 * wake / speed);
     let efficiency = best.efficiency().unwrap();
-    // The stream's turn along the chord, which the blade angles above leave out, takes a little of the load.
+    // The turn of the stream along the chord, which the blade angles above neglect, reduces the load a little.
     assert!((0.0..0.002).contains(&(efficiency - betz)), "{efficiency} {betz}");
     for change in [1.0_f64, -1.0, 2.0, -2.0] {
         for shape in [|x: f64| x - 0.7, |x: f64| (x - 0.7).powi(2) - 0.05, |x: f64| (8.0 * x).sin() / 4.0] {
             let other =
                 least_loss(speed, operation.omega_rad_s, wake, |x| 5.0 * change.to_radians() * shape(x));
-            // Turned until it thrusts as much.
+            // The blade is turned until it has the same thrust.
             let (mut low, mut high) = (-0.1, 0.1);
             for _ in 0..50 {
                 let middle = 0.5 * (low + high);

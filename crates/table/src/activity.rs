@@ -1,4 +1,4 @@
-//! The activity factor of a measured blade with its uncertainty: chords of the stations, between and beyond them the plan form that the scan shows.
+//! The activity factor of a measured blade with its uncertainty, from the chords of the stations and, between and beyond them, the planform of the scan.
 
 use crate::blade::{ACTIVITY_FACTOR_FIRST_RATIO, ACTIVITY_FACTOR_SCALE};
 use crate::{ActivityFactor, Station, StationColumn, UncertaintySource, activity_factor};
@@ -6,15 +6,15 @@ use bladeform_quantity::{Measured, root_sum_square};
 
 /// The activity factor of stations with its standard uncertainty.
 ///
-/// `planform`: radius and rough chord, both m, of as many quick sections as there are, radii rising; may be empty. Between and beyond the stations the
-/// chord is the plan form's, brought to the stations' own by their ratio, which runs straight from station to station and stays beyond the
-/// last. Without a plan form it is the curve through the stations.
+/// `planform`: radius and rough chord, both m, of all quick sections, by increasing radius; may be empty. Between and beyond the stations the
+/// chord is that of the planform times the ratio of the stations' chords to it. The ratio is linear between stations and constant beyond the
+/// last. Without a planform the chord is that of the curve through the stations.
 ///
-/// The chords' errors are taken as independent of one another but for the known length's, which the tip radius shares. Beside them stands what
-/// no section shows: beyond the first and last one the chord may go straight on, stay (inboard) or fall to nothing at the tip, and half of
-/// what these differ by is the standard uncertainty; and the ratio may vary off the stations as it does among them.
+/// The errors of the chords are taken as independent, except for that of the known length, which chord and tip radius share. Two more sources are added.
+/// Beyond the first and the last section the chord may be extrapolated linearly, be constant (inboard) or fall to zero at the tip; half of
+/// the difference of these is the standard uncertainty. Between the stations the ratio may vary as much as it does among them.
 ///
-/// Returns `None` where [`activity_factor`] does; stations without a chord are passed over.
+/// Returns `None` if [`activity_factor`] does. Stations without a chord are skipped.
 #[must_use]
 pub fn activity_factor_of(
     radius_m: f64,
@@ -43,13 +43,13 @@ pub fn activity_factor_of(
     Some((factor, root_sum_square(&parts)))
 }
 
-/// The chord with what leaves it uncertain beside the known length: chord and tip radius share that, and their ratio is free of it.
+/// The chord with its uncertainty without that of the known length. Chord and tip radius share the known length, so it cancels in their ratio.
 fn own_chord(station: &Station) -> Option<Measured> {
     let u = station.u_without(StationColumn::ChordM, UncertaintySource::Length);
     Some(Measured::new(StationColumn::ChordM.get(station)?, u.unwrap_or(0.0)))
 }
 
-/// Value at `x` of a line through points, straight between them and level beyond; `None` without points.
+/// Value at `x` of a line through points: linear between them and constant beyond. `None` without points.
 fn level(points: &[(f64, f64)], x: f64) -> Option<f64> {
     let after = points.partition_point(|p| p.0 < x);
     match (after.checked_sub(1).and_then(|k| points.get(k)), points.get(after)) {
@@ -59,14 +59,14 @@ fn level(points: &[(f64, f64)], x: f64) -> Option<f64> {
     }
 }
 
-/// Ratio of the stations' chords to the plan form's, at the stations that it covers.
+/// Ratio of the stations' chords to those of the planform, at the stations within its range.
 fn ratios(stations: &[(f64, f64)], planform: &[(f64, f64)]) -> Vec<(f64, f64)> {
     let (Some(first), Some(last)) = (planform.first(), planform.last()) else { return Vec::new() };
     let covered = stations.iter().filter(|p| first.0 <= p.0 && p.0 <= last.0);
     covered.filter_map(|&(r, c)| Some((r, c / level(planform, r).filter(|p| 0.0 < *p)?))).collect()
 }
 
-/// The plan form brought to the stations' chords; `None` where there is none.
+/// The planform scaled to the stations' chords. `None` if there is none.
 fn joined(stations: &[(f64, f64)], planform: &[(f64, f64)]) -> Option<Vec<(f64, f64)>> {
     let ratios = ratios(stations, planform);
     if planform.len() < 2 {
@@ -75,7 +75,7 @@ fn joined(stations: &[(f64, f64)], planform: &[(f64, f64)]) -> Option<Vec<(f64, 
     planform.iter().map(|&(r, p)| Some((r, p * level(&ratios, r)?))).collect()
 }
 
-/// Standard deviation of the ratio among the stations, as a part of it: how far it may be off where there is none.
+/// Relative standard deviation of the ratio among the stations: its uncertainty where there is no station.
 fn ratio_spread(stations: &[(f64, f64)], planform: &[(f64, f64)]) -> f64 {
     let ratios = ratios(stations, planform);
     let n = ratios.len() as f64;
@@ -84,14 +84,14 @@ fn ratio_spread(stations: &[(f64, f64)], planform: &[(f64, f64)]) -> f64 {
     if 1.0 < n { square.sqrt() } else { 0.0 }
 }
 
-/// Half of what plausible ways of carrying the chord on beyond the first and the last section differ by, in activity factors.
+/// Half the difference of plausible extrapolations of the chord beyond the first and the last section, in activity factors.
 fn carried_on(radius_m: f64, points: &[(f64, f64)]) -> [f64; 2] {
     let ratio: Vec<(f64, f64)> = points.iter().map(|(r, c)| (r / radius_m, c / (2.0 * radius_m))).collect();
     let [(x1, c1), (x2, c2), ..] = ratio[..] else { return [0.0; 2] };
     let [.., (y2, d2), (y1, d1)] = ratio[..] else { return [0.0; 2] };
     let cubes = |x: f64| x.powi(4) / 4.0;
     let first = x1 - ACTIVITY_FACTOR_FIRST_RATIO;
-    // Straight on beside level, the difference growing from the end: the cube of the radius is taken at two thirds of the way.
+    // Linear compared with constant. The difference grows from the end, so the cube of the radius is taken at two thirds of the way.
     let inboard = if 0.0 < first {
         let slope = (c2 - c1) / (x2 - x1);
         let straight = (c1 - slope * first).max(0.0);
@@ -99,7 +99,7 @@ fn carried_on(radius_m: f64, points: &[(f64, f64)]) -> [f64; 2] {
     } else {
         0.0
     };
-    // Straight on beside falling to nothing at the tip.
+    // Linear compared with falling to zero at the tip.
     let outboard = if y1 < 1.0 {
         let slope = (d1 - d2) / (y1 - y2);
         let straight = (d1 + slope * (1.0 - y1)).max(0.0);
@@ -135,7 +135,7 @@ mod tests {
     #[test]
     fn few_stations_hold_what_many_show_by_plan_form_or_by_interval() {
         let many = activity_factor(1.0, &chords(4000, 0.15, 1.0, rounded)).unwrap().value;
-        // Quick sections read the chord one percent too long.
+        // The chords of the quick sections are one per cent too long.
         let planform = chords(96, 0.12, 0.996, |x| 1.01 * rounded(x));
         for at in [vec![0.5, 0.75], vec![0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.88]] {
             let points: Vec<(f64, f64)> = at.iter().map(|&x| (x, rounded(x))).collect();

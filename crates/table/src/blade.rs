@@ -8,14 +8,14 @@ use std::f64::consts::{PI, TAU};
 pub struct ActivityFactor {
     /// The activity factor, a pure number.
     pub value: f64,
-    /// The part of the range from 0.15 R to R that no station covers; the chord is carried over it.
+    /// The fraction of the range from 0.15 R to R outside the stations. The chord is extrapolated there.
     pub extrapolated_share: f64,
 }
 
-/// A warning is due when more of the integral than this rests on chords that were not measured.
+/// A warning is needed if a greater fraction of the range than this has no measured chords.
 pub const ACTIVITY_FACTOR_EXTRAPOLATED_LIMIT: f64 = 0.05;
 
-/// The integral of the activity factor begins here, as a fraction of the tip radius.
+/// Lower limit of the integral of the activity factor, as a fraction of the tip radius.
 pub const ACTIVITY_FACTOR_FIRST_RATIO: f64 = 0.15;
 
 /// The factor before the integral.
@@ -31,10 +31,10 @@ impl ActivityFactor {
 
 /// The activity factor of one blade, `(100000/16) * integral from 0.15 to 1.0 of (c/D) (r/R)^3 d(r/R)`.
 ///
-/// `chords` are `(radius, chord)`, both m, the radii rising; `radius_m` is the tip radius. The chord between stations is
-/// the smooth [`Curve`] through them; beyond the first and the last station the curve goes straight on, never below zero.
+/// `chords` are `(radius, chord)`, both m, by increasing radius; `radius_m` is the tip radius. Between stations the chord is that of
+/// the smooth [`Curve`] through them. Beyond the first and the last station it is extrapolated linearly, but not below zero.
 ///
-/// Returns `None` for fewer than two stations, radii that do not rise, or a tip radius that is not above 0.
+/// Returns `None` for fewer than two stations, radii that do not increase, or a tip radius that is not above 0.
 ///
 /// # Source
 /// The definition is common practice, no source.
@@ -64,20 +64,20 @@ pub fn solidity(blades: u64, chord_m: f64, radius_m: f64) -> f64 {
     blades as f64 * chord_m / (PI * 2.0 * radius_m)
 }
 
-/// The twist at a station, degrees: its angle less that at the reference radius, both degrees.
+/// The twist at a station, degrees: its angle minus that at the reference radius, both degrees.
 #[must_use]
 pub fn twist_deg(angle_deg: f64, reference_angle_deg: f64) -> f64 {
     angle_deg - reference_angle_deg
 }
 
-/// The geometric pitch, m, `2 pi r tan(angle)`: radius in m, angle in degrees. It grows beyond bounds towards 90 degrees.
+/// The geometric pitch, m, `2 pi r tan(angle)`: radius in m, angle in degrees. It grows without bound towards 90 degrees.
 #[must_use]
 pub fn geometric_pitch_m(radius_m: f64, angle_deg: f64) -> f64 {
     TAU * radius_m * angle_deg.to_radians().tan()
 }
 
 impl StationTable {
-    /// The solidity at 0.75 R of a propeller of `blades` such blades; `None` when fewer than two stations have a chord.
+    /// The solidity at 0.75 R of a propeller with `blades` such blades. `None` if fewer than two stations have a chord.
     #[must_use]
     pub fn solidity(&self, blades: u64) -> Option<f64> {
         let chord = self.value_at_three_quarters(StationColumn::ChordM)?;
@@ -85,7 +85,7 @@ impl StationTable {
         Some(solidity(blades, chord.measured.value, radius_m))
     }
 
-    /// The twist of every station that has a blade angle: `(radius_m, twist in degrees)`; empty when fewer than two have.
+    /// The twist of every station with a blade angle: `(radius_m, twist in degrees)`. Empty if fewer than two stations have one.
     #[must_use]
     pub fn twist(&self) -> Vec<(f64, f64)> {
         let Some(reference) = self.value_at_reference(StationColumn::BladeAngleDeg) else {
@@ -96,7 +96,7 @@ impl StationTable {
     }
 }
 
-/// The part of the range from 0.15 to 1 outside of the stations' range.
+/// The fraction of the range from 0.15 to 1 outside the stations.
 fn extrapolated_share((first, last): (f64, f64)) -> f64 {
     let range = 1.0 - ACTIVITY_FACTOR_FIRST_RATIO;
     let inboard = (first - ACTIVITY_FACTOR_FIRST_RATIO).clamp(0.0, range);
@@ -113,7 +113,7 @@ fn integral(curve: &Curve, integrand: impl Fn(f64, f64) -> f64) -> f64 {
     bounds.windows(2).map(|pair| gauss_legendre(pair[0], pair[1], |x| integrand(x, curve.value(x)))).sum()
 }
 
-/// Where the curve carried straight on reaches zero: held at zero from there, it has a kink that quadrature must not cross.
+/// Zeros of the linear extrapolation. The chord is zero beyond them, so it has a kink there that quadrature must not cross.
 fn zeros_beyond(curve: &Curve) -> impl Iterator<Item = f64> {
     let (first, last) = curve.range();
     let zero = |end: f64, outwards: f64| {

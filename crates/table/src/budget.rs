@@ -1,4 +1,4 @@
-//! Where the standard uncertainty of a figure comes from: the budget that JCGM 100:2008, clause 7.2.7, asks to be reported.
+//! The sources of the standard uncertainty of a figure: the budget that JCGM 100:2008, clause 7.2.7, requires to be reported.
 
 use std::collections::BTreeMap;
 
@@ -8,27 +8,27 @@ use serde_json::{Map, Value};
 
 use crate::{Station, StationColumn};
 
-/// What leaves a figure of a station uncertain.
+/// A source of the uncertainty of a station's figure.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum UncertaintySource {
-    /// Noise of the scan points with its correlation, and gaps: what the fit of the outline leaves open.
+    /// Noise of the scan points with its correlation, and gaps: the uncertainty of the fit of the outline.
     Scan,
-    /// Two readings of the definition: mean lines of inscribed circles and of thickness laid off at right angles end apart on a thick nose.
+    /// Two readings of the definition. On a thick leading edge the mean line of inscribed circles and that of thickness at right angles end at different points.
     Definition,
-    /// The scan departs from the fitted outline by more than its noise.
+    /// Departure of the scan from the fitted outline beyond its noise.
     Misfit,
-    /// An edge that lies between the last scan points and nothing.
+    /// An edge beyond the last scan points, which no point shows.
     Edge,
-    /// The span axes that the scan shows.
+    /// The span axes found from the scan.
     Axes,
-    /// The section at the reference radius, to which angles are referred.
+    /// The section at the reference radius, to which the angles refer.
     Reference,
     /// The known length.
     Length,
 }
 
 impl UncertaintySource {
-    /// All of them, in the order of the documents.
+    /// All sources, in the order of the documents.
     pub const ALL: [Self; 7] =
         [Self::Scan, Self::Definition, Self::Misfit, Self::Edge, Self::Axes, Self::Reference, Self::Length];
 
@@ -46,7 +46,7 @@ impl UncertaintySource {
         }
     }
 
-    /// What it is, for people.
+    /// The meaning in words.
     #[must_use]
     pub const fn meaning(self) -> &'static str {
         match self {
@@ -60,7 +60,7 @@ impl UncertaintySource {
         }
     }
 
-    /// Whether all blades of a propeller, or all stations of a blade, share it: a mean does not make it smaller, a difference takes it out.
+    /// Whether it is common to all blades of a propeller or to all stations of a blade. A mean does not reduce a common source, and a difference cancels it.
     #[must_use]
     pub const fn is_shared(self) -> bool {
         !matches!(self, Self::Scan | Self::Misfit | Self::Edge)
@@ -84,12 +84,12 @@ impl UncertaintyBudget {
         self.parts.is_empty() && self.unknown.is_empty() && self.extra.is_empty()
     }
 
-    /// The parts of one figure; none where they are not stated.
+    /// The parts of one figure. Empty if none are stated.
     pub fn of(&self, column: StationColumn) -> impl Iterator<Item = (UncertaintySource, f64)> + '_ {
         self.parts.get(&column).into_iter().flatten().map(|(source, u)| (*source, *u))
     }
 
-    /// One part of one figure, zero where it is not stated.
+    /// One part of one figure. Zero if it is not stated.
     #[must_use]
     pub fn part(&self, column: StationColumn, source: UncertaintySource) -> f64 {
         self.parts.get(&column).and_then(|parts| parts.get(&source)).copied().unwrap_or(0.0)
@@ -103,7 +103,7 @@ impl UncertaintyBudget {
             .filter(|column| self.parts.contains_key(column) || self.unknown.contains_key(column))
     }
 
-    /// States a part; zero is not worth stating.
+    /// Sets a part. Zero is not stored.
     pub fn set(&mut self, column: StationColumn, source: UncertaintySource, u: f64) {
         if 0.0 < u {
             self.parts.entry(column).or_default().insert(source, u);
@@ -112,8 +112,8 @@ impl UncertaintyBudget {
 }
 
 impl Station {
-    /// Adds a part to the standard uncertainty of a figure, as independent of the parts before, and states it in the budget.
-    /// A figure that is missing has no uncertainty and gets none.
+    /// Adds a part to the standard uncertainty of a figure, as independent of the previous parts, and states it in the budget.
+    /// A missing figure has no uncertainty and gets none.
     pub fn add_uncertainty(&mut self, column: StationColumn, source: UncertaintySource, u: f64) {
         if column.get(self).is_none() {
             return;
@@ -124,7 +124,7 @@ impl Station {
         self.budget.set(column, source, own.hypot(u));
     }
 
-    /// A figure's standard uncertainty without one of its parts; all of it where no budget is stated.
+    /// A figure's standard uncertainty without one of its parts. It is the whole uncertainty if no budget is stated.
     #[must_use]
     pub fn u_without(&self, column: StationColumn, source: UncertaintySource) -> Option<f64> {
         let all = column.u(self)?;
@@ -133,7 +133,7 @@ impl Station {
         Some(if stated { root_sum_square(&rest) } else { all })
     }
 
-    /// The part of a figure's uncertainty that other blades do not share; all of it where no budget is stated.
+    /// The part of a figure's uncertainty that is independent of other blades. It is the whole uncertainty if no budget is stated.
     #[must_use]
     pub fn unshared_u(&self, column: StationColumn) -> Option<f64> {
         let all = column.u(self)?;
@@ -142,8 +142,8 @@ impl Station {
     }
 }
 
-/// Standard uncertainty of the mean of one figure over several blades, with its parts: what the blades share stays, the rest is averaged out.
-/// `None` when one blade has none.
+/// Standard uncertainty of the mean of one figure over several blades, with its parts. Common parts are kept, and independent parts average out.
+/// `None` if one blade has none.
 pub(crate) fn mean_uncertainty(
     column: StationColumn,
     having: &[&Station],

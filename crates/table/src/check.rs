@@ -1,30 +1,30 @@
-//! What every table must keep, whether it is read, written by hand or made in memory.
+//! Requirements for every table, whether read, written by hand or made in memory.
 
 use crate::{BladeFigures, Outline, Station, StationColumn, StationTable, Step, TableError};
 
-/// A station beyond the tip by less than this fraction of the radius is taken for the rounding of figures typed by hand.
+/// A station may lie beyond the tip by this fraction of the radius, because figures typed by hand are rounded.
 const BEYOND_TIP_RATIO: f64 = 1e-3;
 
-/// `radius_ratio` typed by hand has two or three decimals.
+/// Tolerance of `radius_ratio`: typed by hand it has two or three decimals.
 const RADIUS_RATIO_SLACK: f64 = 5e-3;
 
-/// A tip radius above this was not typed in metres: the largest ship screws and rotors of aircraft have some 5 to 20 m (common practice, no source).
+/// A greater tip radius was not typed in metres: the largest ship screws and rotors of aircraft have some 5 to 20 m (common practice, no source).
 const LARGEST_RADIUS_M: f64 = 60.0;
 
-/// A thickness ratio above this is no fraction: a circle has 1, and a stray cut hardly more.
+/// A greater thickness ratio is not a fraction: a circle has 1, and a stray cut hardly more.
 const LARGEST_THICKNESS_RATIO: f64 = 2.0;
 
-/// A mean line that rises higher than the chord is long is none of a blade.
+/// A camber greater than the chord does not occur on a blade.
 const LARGEST_CAMBER_RATIO: f64 = 1.0;
 
-/// An outline has at least the corners of a triangle.
+/// Least number of points of an outline: those of a triangle.
 const LEAST_OUTLINE_POINTS: usize = 3;
 
 impl StationTable {
-    /// Checks what every reader checks: radii that rise strictly up to the tip, finite figures, whole outlines.
+    /// Checks that radii increase strictly up to the tip, that figures are finite and that outlines are complete. Every reader makes these checks.
     ///
     /// # Errors
-    /// [`TableError`] with the path of the first value that cannot be.
+    /// [`TableError`] with the path of the first value that is not allowed.
     pub fn check(&self) -> Result<(), TableError> {
         check_blade(&self.blade)?;
         check_stations(&self.stations, self.blade.radius_m, &[key("stations")])?;
@@ -85,7 +85,7 @@ fn check_stations(stations: &[Station], blade_radius_m: f64, path: &[Step]) -> R
     Ok(())
 }
 
-/// A key of a station and what is wrong with it.
+/// A key of a station and its problem.
 type Problem = (&'static str, String);
 
 fn check_place(station: &Station, blade_radius_m: f64, previous_m: Option<f64>) -> Result<(), Problem> {
@@ -112,7 +112,7 @@ fn check_place(station: &Station, blade_radius_m: f64, previous_m: Option<f64>) 
     Ok(())
 }
 
-/// A chord longer than this many tip radii was not typed in metres.
+/// A chord longer than this many tip radii was not typed in metres: it would be longer than the propeller.
 const LONGEST_CHORD_RADII: f64 = 2.0;
 
 fn check_size(station: &Station, blade_radius_m: f64) -> Result<(), Problem> {

@@ -1,6 +1,6 @@
-//! Units of columns and how they are shown to people.
+//! Units of columns and how columns are displayed.
 
-/// The unit of a column in the documents; the end of its key says it.
+/// The unit of a column in the documents. The end of its key states it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum ColumnUnit {
     /// Metres.
@@ -11,14 +11,14 @@ pub enum ColumnUnit {
     Degree,
     /// A fraction of another figure.
     Ratio,
-    /// A place along the chord as a fraction of it, from the leading edge.
+    /// A position along the chord from the leading edge, as a fraction of the chord.
     Position,
-    /// A whole number of things.
+    /// A count.
     Count,
 }
 
 impl ColumnUnit {
-    /// The end of every key of this unit; a count has none.
+    /// The end of every key with this unit. A count has none.
     #[must_use]
     pub const fn key_suffix(self) -> &'static str {
         match self {
@@ -45,33 +45,33 @@ impl ColumnUnit {
     }
 }
 
-/// How a column is shown to people.
+/// How a column is displayed.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Shown {
     /// The name above the column.
     pub label: &'static str,
-    /// The unit it is shown in; `-` for a pure number.
+    /// The unit displayed; `-` for a pure number.
     pub unit: &'static str,
-    /// What the figure in the unit of the key is multiplied by.
+    /// Factor from the unit of the key to the unit displayed.
     pub factor: f64,
     /// The number of decimals.
     pub decimals: usize,
 }
 
 impl Shown {
-    /// How a figure is shown: label, unit, factor to it and decimals.
+    /// How a figure is displayed: label, unit, factor and decimals.
     #[must_use]
     pub const fn new(label: &'static str, unit: &'static str, factor: f64, decimals: usize) -> Shown {
         Shown { label, unit, factor, decimals }
     }
 
-    /// What the last decimal counts, in the unit.
+    /// The value of one step of the last decimal, in the unit displayed.
     #[must_use]
     pub fn last_digit(&self) -> f64 {
         10_f64.powi(-(self.decimals as i32))
     }
 
-    /// The figure as text without its unit; `-` where it is missing or not finite.
+    /// The figure as text without its unit, or `-` if it is missing or not finite.
     #[must_use]
     pub fn text(&self, value: Option<f64>) -> String {
         match value.filter(|v| v.is_finite()) {
@@ -81,7 +81,7 @@ impl Shown {
     }
 }
 
-/// `-0.00` reads as a defect: a figure that rounds to zero has no sign.
+/// Removes the sign of a figure that rounds to zero: `-0.00` looks like an error.
 fn without_negative_zero(text: String) -> String {
     match text.strip_prefix('-') {
         Some(digits) if digits.bytes().all(|b| b == b'0' || b == b'.') => digits.to_owned(),

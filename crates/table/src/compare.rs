@@ -1,11 +1,11 @@
-//! Two tables side by side: what differs by more than both may be wrong, and what lies beyond a tolerance that the user gives.
+//! Comparison of two tables: differences beyond the combined uncertainty, and differences beyond a tolerance given by the user.
 
 use crate::{CompareError, ComparisonNotice};
 use bladeform_quantity::COVERAGE_FACTOR_95;
 
 use crate::{Notice, Spanwise, StationColumn, StationTable};
 
-/// What is compared, in the order of the documents.
+/// The figures compared, in the order of the documents.
 pub const COMPARED: [StationColumn; 7] = [
     StationColumn::ChordM,
     StationColumn::BladeAngleDeg,
@@ -15,12 +15,12 @@ pub const COMPARED: [StationColumn; 7] = [
     StationColumn::CamberRatio,
     StationColumn::PitchM,
 ];
-/// Stations nearer together than this share of the tip radius stand at the same radius.
+/// Stations closer together than this fraction of the tip radius are at the same radius.
 const SAME_RADIUS: f64 = 1e-4;
-/// Tip radii that differ by more than this share are told.
+/// Tip radii that differ by more than this fraction are reported.
 const SAME_SIZE: f64 = 2e-3;
 
-/// How far a figure may be off.
+/// The tolerance of a figure.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Allowed {
     /// In the unit of the column's key: metres, degrees or a fraction.
@@ -29,22 +29,22 @@ pub enum Allowed {
     Relative(f64),
 }
 
-/// One figure of both tables at one radius. All in the unit of the column's key.
+/// One figure of both tables at one radius. All values are in the unit of the column's key.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct ComparedFigure {
-    /// Which figure.
+    /// The figure.
     pub column: StationColumn,
-    /// The first table's, and the second's.
+    /// The values of the first and the second table.
     pub values: [f64; 2],
-    /// The first less the second.
+    /// The first minus the second.
     pub difference: f64,
-    /// Standard uncertainty of the difference; `None` where neither table states one.
+    /// Standard uncertainty of the difference; `None` if neither table states one.
     pub u: Option<f64>,
     /// Whether the difference exceeds 2 u; `None` without u.
     pub is_significant: Option<bool>,
-    /// Whether it exceeds the tolerance; `None` where none was given.
+    /// Whether it exceeds the tolerance; `None` if none was given.
     pub is_beyond_tolerance: Option<bool>,
-    /// Whether the second table has no station here: its smooth curve was read.
+    /// Whether the second table has no station here, so that its smooth curve was read.
     pub is_between_stations: bool,
 }
 
@@ -66,7 +66,7 @@ pub struct Comparison {
     pub names: [String; 2],
     /// From root to tip.
     pub stations: Vec<ComparedStation>,
-    /// The reference radius ratio at which both angles count as zero; `None` where both tables have absolute angles.
+    /// The reference radius ratio at which both angles are zero; `None` if both tables have absolute angles.
     pub twist_about: Option<f64>,
     /// What a reader must know about the comparison.
     pub notes: Vec<Notice>,
@@ -74,9 +74,9 @@ pub struct Comparison {
 
 /// Compares two tables at the stations of the first that lie between the second's stations.
 ///
-/// Between the second's stations its smooth curve ([`Spanwise`]) is read. Where either table has relative angles, both are taken less their own
-/// value at the first table's reference radius: the twist is compared. Uncertainties add in quadrature (JCGM 100:2008, equation 10); what both
-/// tables have in common, as the same tape, is counted twice by it.
+/// Between the second's stations its smooth curve ([`Spanwise`]) is read. If either table has relative angles, both are taken minus their own
+/// value at the first table's reference radius: the twist is compared. Uncertainties add in quadrature (JCGM 100:2008, equation 10). An error
+/// common to both tables, such as that of the same tape, is counted twice in this way.
 ///
 /// # Errors
 /// [`CompareError::NoCommonRadius`] if no station of the first table is within the second's.
@@ -102,12 +102,12 @@ pub fn compare(
     if relative {
         notes.push(ComparisonNotice::TwistCompared { ratio: first.blade.reference_radius_ratio });
     }
-    // Filled where an angle is wanted that a table does not have there.
+    // The name of a table without an angle at the reference radius.
     let mut without_reference = None;
     let reference_m = first.blade.reference_radius_ratio * radii[0];
     let at = |table: &StationTable, column, radius_m: f64| {
         let place = Spanwise::of(&table.stations, column)?.value_at(radius_m);
-        // A measured blade goes on beyond its last station; a comparison does not.
+        // A measured blade continues beyond its last station, but the comparison does not extrapolate.
         (place.beyond_m <= SAME_RADIUS * table.blade.radius_m).then_some(place.measured)
     };
     let mut stations = Vec::new();
@@ -129,7 +129,7 @@ pub fn compare(
                     continue;
                 };
                 values = [values[0] - x.value, values[1] - y.value];
-                // The reference station against itself has no uncertainty, and no difference.
+                // The reference station relative to itself has no uncertainty and no difference.
                 if (s.radius_m - reference_m).abs() < SAME_RADIUS * radii[0] {
                     continue;
                 }
@@ -192,7 +192,7 @@ pub fn compare(
     Ok(Comparison { names: names.map(str::to_owned), stations, twist_about, notes })
 }
 
-/// A notice about the stations of a table that take no part.
+/// A notice about the stations of a table that are not compared.
 fn left_out(
     name: &str,
     table: &StationTable,
@@ -222,21 +222,21 @@ pub struct ComparisonSummary {
     pub mean: f64,
     /// Root mean square of the differences.
     pub rms: f64,
-    /// How many exceed 2 u, of how many that have u.
+    /// Number of differences above 2 u, and number with u.
     pub significant: (usize, usize),
-    /// How many exceed the tolerance, of how many that have one.
+    /// Number of differences above the tolerance, and number with a tolerance.
     pub beyond_tolerance: (usize, usize),
 }
 
 impl Comparison {
-    /// A column at every radius that has it, from root to tip.
+    /// A column at all radii that have it, from root to tip.
     #[must_use]
     pub fn of(&self, column: StationColumn) -> Vec<(&ComparedStation, &ComparedFigure)> {
         let found = |s: &'_ ComparedStation| s.figures.iter().position(|f| f.column == column);
         self.stations.iter().filter_map(|s| Some((s, &s.figures[found(s)?]))).collect()
     }
 
-    /// What a column is like over all radii; `None` for a column that is not compared.
+    /// Summary of a column over all radii. `None` for a column that is not compared.
     #[must_use]
     pub fn summary(&self, column: StationColumn) -> Option<ComparisonSummary> {
         let found = self.of(column);
@@ -253,7 +253,7 @@ impl Comparison {
         })
     }
 
-    /// Whether a column is compared as twist: an angle, where either table has relative angles.
+    /// Whether a column is compared as twist: it is an angle, and either table has relative angles.
     #[must_use]
     pub fn is_twist(&self, column: StationColumn) -> bool {
         is_angle(column) && self.twist_about.is_some()

@@ -1,29 +1,29 @@
-//! What makes a table impossible, and where in it.
+//! Errors in the content of a table, with their position.
 
 use std::fmt::Write;
 
 use thiserror::Error;
 
-/// One step on the way from a document to a value in it.
+/// One step of the path from a document to a value in it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Step {
     /// The key of an object.
     Key(String),
-    /// The place in an array, counted from 0.
+    /// The index in an array, from 0.
     Index(usize),
 }
 
-/// A value that no table can have.
+/// A value that is not allowed in a table.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
 #[error("{} {problem}", path_text(path))]
 pub struct TableError {
-    /// The way to the value.
+    /// The path to the value.
     pub path: Vec<Step>,
-    /// What is wrong and what to write, going on from the path.
+    /// What is wrong and how to correct it. The text continues the sentence that begins with the path.
     pub problem: String,
 }
 
-/// The path as people write it: `stations[3].u.chord_m`; `the file` where it is empty.
+/// The path in its usual notation, `stations[3].u.chord_m`, or `the file` if it is empty.
 ///
 /// ```
 /// use bladeform_table::{Step, path_text};

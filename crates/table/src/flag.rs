@@ -1,4 +1,4 @@
-//! Every flag a station may carry: a short code and one sentence, made here and nowhere else.
+//! Every flag of a station: a short code and its sentence, made here and nowhere else. A sentence says what is wrong, what it does to the figures, and what to do.
 
 use std::fmt;
 
@@ -7,30 +7,31 @@ use bladeform_quantity::{COVERAGE_FACTOR_95, Measured};
 use crate::notice::{self, Coded};
 use crate::{SectionPart, StationColumn};
 
-/// What a reader of a station must be told about it.
+/// What must be reported about a station.
 ///
 /// In the documents a flag is the text `code: sentence`. A text read from a file is kept word for word as
-/// [`Flag::Text`], whoever wrote it; two flags are equal when their texts are.
+/// [`Flag::Text`]. Two flags are equal if their texts are equal.
 ///
 /// ```
 /// use bladeform_table::Flag;
 /// let flag = Flag::FewPoints { points: 41, needed: 60 };
-/// assert_eq!(flag.text(), "few-points: the outline rests on 41 points, fewer than the 60 its figures need");
+/// assert_eq!(flag.code(), "few-points");
+/// assert!(flag.sentence().starts_with("the outline is based on 41 points, fewer than the 60 that its figures need"));
 /// assert_eq!(Flag::read(&flag.text()), flag);
 /// ```
 #[derive(Clone, Debug)]
 #[non_exhaustive]
 pub enum Flag {
-    /// The section could not be measured; every figure but the radius is missing.
+    /// The section could not be measured. All figures but the radius are missing.
     Refused {
-        /// Why, without a full stop.
+        /// The reason, without a full stop.
         reason: String,
     },
     /// The cut was open and its gaps were closed by the fit.
     Bridged {
         /// The number of gaps.
         gaps: usize,
-        /// The length of all gaps together, m.
+        /// The total length of the gaps, m.
         length_m: f64,
         /// The same length as a fraction of the outline's perimeter.
         share: f64,
@@ -40,65 +41,65 @@ pub enum Flag {
         /// Thickness / chord.
         thickness_ratio: f64,
     },
-    /// The points of the scan lie far apart for the size of the section.
+    /// The scan points are far apart compared with the size of the section.
     Coarse {
         /// The typical distance between neighbouring points, m.
         spacing_m: f64,
         /// The chord, m.
         chord_m: f64,
     },
-    /// A figure was carried beyond what was measured.
+    /// A figure was extrapolated beyond the measured part.
     Extrapolated {
         /// The figure or the quantity, in words.
         what: String,
         /// How far beyond, as a fraction of the tip radius.
         beyond_ratio: f64,
     },
-    /// The cut has more closed loops than one; the greatest was measured.
+    /// The cut has more than one closed loop. The greatest was measured.
     SeveralLoops {
-        /// How many loops the cut has.
+        /// Number of loops.
         loops: usize,
-        /// The area of the loops left out as a fraction of that of the greatest.
+        /// Area of the loops left out as a fraction of that of the greatest loop.
         left_out_share: f64,
     },
-    /// The outline rests on few points.
+    /// The outline is based on few points.
     FewPoints {
-        /// How many points there are.
+        /// Number of points.
         points: usize,
-        /// How many the figures need.
+        /// Number of points that the figures need.
         needed: usize,
     },
-    /// An edge of the section is not seen by the scan.
+    /// The scan does not show an edge of the section.
     EdgeUnseen {
         /// `leading` or `trailing`.
         edge: Edge,
-        /// The length of the chord nearest that edge without points, as a fraction of the chord.
+        /// The part of the chord nearest to that edge without points, as a fraction of the chord.
         share: f64,
     },
-    /// The outline was made from the station's ratios, not measured.
+    /// The outline is a substitute made from the station's ratios.
     StandIn {
         /// The family the outline was taken from, in words.
         family: String,
     },
-    /// Figures of a mean that not every blade has.
+    /// Some figures of a mean are missing on some blades.
     MeanOfSome {
         /// The keys of the figures, in the order of the columns.
         keys: Vec<&'static str>,
-        /// How many blades the mean is over in all.
+        /// Number of all blades.
         blades: usize,
     },
-    /// A flag of one blade of several, carried over into their mean.
+    /// A flag of one of several blades, copied to their mean.
     OfBlade {
         /// The index of the blade.
         index: usize,
         /// Its flag.
         flag: Box<Flag>,
     },
-    /// A figure lies off the smooth blade by more than its uncertainty allows.
+    /// A figure departs from the smooth blade by more than its uncertainty allows.
     Departs {
         /// The figure.
         column: StationColumn,
-        /// Figure less that of the smooth blade with the standard uncertainty of the difference, in the unit of the column.
+        /// Figure minus that of the smooth blade, with the standard uncertainty of the difference, in the unit of the column.
         amount: Measured,
     },
     /// Scan points near the station lie off the fitted outline and were left out.
@@ -123,23 +124,23 @@ pub enum Flag {
         /// The length of the outline without points, m.
         width_m: f64,
     },
-    /// The leading edge is missing on part of the band that the section is fitted to.
+    /// The leading edge is missing on a part of the band to which the section is fitted.
     NoseMissing {
         /// The length of that part along the span as a fraction of the band.
         fraction: f64,
     },
-    /// On one part of the section the scan lies off the fitted outline.
+    /// On one part of the section the scan departs from the fitted outline.
     DepartsFromOutline {
-        /// Which part.
+        /// The part.
         part: SectionPart,
-        /// How far, m; positive outside the outline.
+        /// The departure, m, positive outside the outline.
         amount_m: f64,
-        /// Where along the chord, as a fraction of it from the leading edge.
+        /// Its position along the chord, as a fraction of the chord from the leading edge.
         position: f64,
     },
-    /// The scan departs from the fitted outline by more than the other stations' scan does.
+    /// The scan departs from the fitted outline by more than at the other stations.
     Misfit {
-        /// The excess, root mean square, m.
+        /// Excess of the root mean square, m.
         rms_m: f64,
     },
     /// A text read from a file, kept word for word.
@@ -167,7 +168,7 @@ impl Edge {
 }
 
 impl Flag {
-    /// The whole text as it stands in the documents, `code: sentence`.
+    /// The whole text in the form of the documents, `code: sentence`.
     #[must_use]
     pub fn text(&self) -> String {
         match self {
@@ -177,9 +178,9 @@ impl Flag {
         }
     }
 
-    /// The short code: `refused`, `bridged`, `nearly-circular` ...; empty for a text of a file that has none.
+    /// The short code: `refused`, `bridged`, `nearly-circular` ... It is empty for a text of a file without a code.
     ///
-    /// A flag carried over from one blade has the code of that blade's flag.
+    /// A flag copied from one blade has the code of that blade's flag.
     #[must_use]
     pub fn code(&self) -> &str {
         match self {
@@ -206,96 +207,103 @@ impl Flag {
         }
     }
 
-    /// The sentence after the code, figures included.
+    /// The sentence after the code, with its figures.
     #[must_use]
     pub fn sentence(&self) -> String {
         match self {
             Flag::Refused { reason } => reason.clone(),
             Flag::Bridged { gaps, length_m, share } => format!(
-                "{gaps} gap(s) of {:.1} mm together, {:.0} % of the outline, are closed by the fit",
+                "the cut is open over {:.1} mm in {gaps} place(s), {:.0} % of the outline. The fit closes it, and the uncertainties allow for that; scan this part again if they are too large",
                 length_m * MM_PER_M,
                 share * PERCENT
             ),
             Flag::NearlyCircular { thickness_ratio } => {
                 format!(
-                    "thickness is {:.0} % of the chord; the chord line has little meaning here",
+                    "thickness is {:.0} % of the chord, so the chord line has little meaning here. Chord, angles and camber are not given; use thickness and longest chord",
                     thickness_ratio * PERCENT
                 )
             }
             Flag::Coarse { spacing_m, chord_m } => format!(
-                "points lie {:.1} mm apart on a chord of {:.1} mm; fine features of the section are not seen",
+                "scan points are {:.1} mm apart on a chord of {:.1} mm. Small features of the section are not resolved; use a finer scan",
                 spacing_m * MM_PER_M,
                 chord_m * MM_PER_M
             ),
             Flag::Extrapolated { what, beyond_ratio } => {
-                format!("{what} is carried {:.3} R beyond what was measured", beyond_ratio)
+                format!(
+                    "{what} is extrapolated {:.3} R beyond the measured part and is less certain there. Measure a station nearby if you can",
+                    beyond_ratio
+                )
             }
             Flag::SeveralLoops { loops, left_out_share } => format!(
-                "the cut has {loops} closed loops; the greatest is measured, the others have {:.0} % of its area",
+                "the cut has {loops} closed loops. Only the greatest is measured, and the others have {:.0} % of its area; check the scan here for loose or double surfaces",
                 left_out_share * PERCENT
             ),
             Flag::FewPoints { points, needed } => {
-                format!("the outline rests on {points} points, fewer than the {needed} its figures need")
+                format!(
+                    "the outline is based on {points} points, fewer than the {needed} that its figures need. The figures are rough; use a finer scan"
+                )
             }
             Flag::EdgeUnseen { edge, share } => format!(
-                "the scan shows no points over the {:.1} % of the chord nearest the {} edge",
+                "there are no scan points on the {:.1} % of the chord nearest to the {} edge. The chord may be too short; scan this edge again",
                 share * PERCENT,
                 edge.as_str()
             ),
             Flag::StandIn { family } => {
-                format!("the outline is a stand-in made from the station's ratios ({family})")
+                format!(
+                    "the outline is a substitute section made from the station's ratios ({family}). It was not measured; give an outline for better figures"
+                )
             }
             Flag::MeanOfSome { keys, blades } => {
                 format!(
-                    "not every one of the {blades} blades has {}; the mean is over those that have",
+                    "not all {blades} blades have {}. The mean is that of the blades that have them; see the flags of the others",
                     keys.join(", ")
                 )
             }
             Flag::Departs { column, amount } => departs(*column, *amount),
             Flag::OfBlade { flag, .. } => flag.sentence(),
             Flag::StrayPoints { fraction } => format!(
-                "{:.0} % of the scan points near the station lie off the fitted outline and were left out",
+                "{:.0} % of the scan points near the station lie off the fitted outline. They were left out of the fit; check the scan here for loose or double surfaces",
                 PERCENT * fraction
             ),
             Flag::GapInBand { side, fraction } => format!(
-                "no scan point on {:.0} % of the chord along the {}; the fit carries the outline across",
+                "there are no scan points on {:.0} % of the chord along the {}. The fit bridges the gap, and the uncertainties allow for that; scan this part again if they are too large",
                 PERCENT * fraction,
                 side.name()
             ),
             Flag::GapAtTail { width_m } => format!(
-                "the trailing edge lies in a hole {:.1} mm wide: the chord may be short by up to half of it",
+                "the trailing edge lies in a hole {:.1} mm wide. The chord may be too short by up to half of that, and its uncertainty allows for it; scan the trailing edge again",
                 MM_PER_M * width_m
             ),
             Flag::GapAtNose { width_m } => format!(
-                "no scan point over {:.1} mm around the leading edge; chord, angle and camber hang on how the fit carries the nose across",
+                "there are no scan points over {:.1} mm around the leading edge. Chord, angle and camber depend on how the fit bridges the gap; scan the leading edge again",
                 MM_PER_M * width_m
             ),
             Flag::NoseMissing { fraction } => format!(
-                "the leading edge is missing on {:.0} % of the band along the span; the uncertainty of chord, angle and camber is a judgement",
+                "the leading edge is missing on {:.0} % of the band along the span. The uncertainty of chord, angle and camber is a judgement; scan the leading edge again",
                 PERCENT * fraction
             ),
             Flag::DepartsFromOutline { part, amount_m, position } => format!(
-                "on the {} the scan lies {:.2} mm {} the fitted outline at {:.0} % of the chord: wear, a nick, a bump or filler",
+                "on the {} the scan lies {:.2} mm {} the fitted outline at {:.0} % of the chord. The figures are those of the outline; check the blade there for wear, a nick, a bump or filler",
                 part.name(),
                 MM_PER_M * amount_m.abs(),
                 if *amount_m < 0.0 { "inside" } else { "outside" },
                 PERCENT * position
             ),
             Flag::Misfit { rms_m } => format!(
-                "the scan departs from the fitted outline by {:.2} mm root mean square beyond what is usual on it: a second layer, a bump, a repair",
+                "the scan departs from the fitted outline by {:.2} mm root mean square beyond what is usual on this scan. The uncertainties are increased; check for a second layer of the scan, a bump or a repair",
                 MM_PER_M * rms_m
             ),
             Flag::Text(text) => notice::split(without_blade(text)).1.to_owned(),
         }
     }
 
-    /// A flag as it stands in a file. Nothing is lost: [`Flag::text`] gives the same text back.
+    /// A flag from its text in a file. Nothing is lost: [`Flag::text`] returns the same text.
     #[must_use]
     pub fn read(text: &str) -> Flag {
         Flag::Text(text.to_owned())
     }
 
-    /// Whether the station was refused: all its figures are missing.
+    /// Whether the station was refused, so that all its figures are missing.
     #[must_use]
     pub fn is_refusal(&self) -> bool {
         !matches!(self, Flag::OfBlade { .. })
@@ -328,24 +336,24 @@ impl fmt::Display for Flag {
     }
 }
 
-/// What stands before the index of a blade in a flag carried over from it.
+/// Prefix before the index of the blade in a flag copied from it.
 const BLADE_PREFIX: &str = "blade ";
-/// Sections are a few to a few hundred millimetres in size: their lengths are said in millimetres.
+/// Sections are a few to a few hundred millimetres in size, so lengths are given in millimetres.
 const MM_PER_M: f64 = 1000.0;
 const PERCENT: f64 = 100.0;
 
-/// By how much a figure departs: the size with its interval of 95 %, and on which side.
+/// The departure of a figure: its size with the 95 % interval, and its side.
 fn departs(column: StationColumn, amount: Measured) -> String {
     let shown = column.shown();
     let side = match (column, amount.value < 0.0) {
-        (StationColumn::ChordM, true) => "short of",
+        (StationColumn::ChordM, true) => "shorter than on",
         (StationColumn::ChordM, false) => "longer than on",
         (_, true) => "below that of",
         (_, false) => "above that of",
     };
     let unit = if shown.unit == "%" { "% of the chord" } else { shown.unit };
     format!(
-        "{} is {:.*} {unit} (± {:.*}) {side} the smooth blade: a repair, a dent, wear or a bend",
+        "{} is {:.*} {unit} (± {:.*}) {side} the smooth blade. The figure is unchanged; check the blade for a repair, a dent, wear or a bend",
         shown.label,
         shown.decimals,
         (amount.value * shown.factor).abs(),
@@ -408,7 +416,11 @@ mod tests {
         let texts: Vec<String> = flags.iter().map(Flag::text).collect();
         assert_eq!(texts[0], "refused: the cut is empty");
         assert!(texts[1].contains("11.2 mm") && texts[1].contains("3 %"), "{}", texts[1]);
-        assert!(texts[10].contains("chord is 2.1 mm (± 0.6) short of the smooth blade"), "{}", texts[10]);
+        assert!(
+            texts[10].contains("chord is 2.1 mm (± 0.6) shorter than on the smooth blade"),
+            "{}",
+            texts[10]
+        );
         let wanted = [
             "12 % of the scan points near the station lie off",
             "31 % of the chord along the face",

@@ -1,15 +1,15 @@
-//! The station table: its rows and columns, and the figures of a blade that follow from its stations alone; prediction and
-//! comparison as data. It knows nothing of how the figures came about, and nothing of files.
+//! The station table: its rows and columns, the figures of a blade that follow from its stations alone, and prediction and
+//! comparison as data. The crate does not depend on how the figures were measured, nor on files.
 //!
-//! - [`StationTable`], [`Station`]: plain structures in SI, angles in degrees, as the files have them. A figure that has no
+//! - [`StationTable`], [`Station`]: plain structures in SI, angles in degrees, as in the files. A figure that has no
 //!   meaning is `None`.
 //! - [`StationColumn`]: the one list of columns. JSON keys, CSV headings, the terminal's columns and the documentation
-//!   ([`columns_as_markdown`]) are made of it.
+//!   ([`columns_as_markdown`]) are generated from it.
 //! - [`Flag`]: everything that must be reported about a station, a code and a sentence each.
 //! - [`Notice`], [`Coded`]: how warnings become text in a document.
 //! - [`activity_factor`], [`solidity`], [`geometric_pitch_m`], [`Spanwise`], [`mean_of`]: figures of the whole blade.
-//! - [`SmoothColumn`], [`flag_departures`]: the smooth blade that no single station bends, and the stations that depart from it.
-//! - [`Prediction`]: what a propeller does. [`Comparison`]: two tables compared.
+//! - [`SmoothColumn`], [`flag_departures`]: the smooth blade, which no single station distorts, and the stations that depart from it.
+//! - [`Prediction`]: the performance of a propeller. [`Comparison`]: two tables compared.
 //!
 //! ```
 //! use bladeform_table::{BladeFigures, Station, StationColumn, StationTable};

@@ -1,15 +1,15 @@
-//! What a station's outline was held against: the scan's points, part by part, and published sections.
+//! What a station's outline was compared with: the scan points, part by part, and published sections.
 
 use std::collections::BTreeMap;
 
 use serde_json::{Map, Value};
 
-/// Part of a section on which departures are told.
+/// Part of a section for which departures are reported.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum SectionPart {
-    /// The back, but for its edges.
+    /// The back without the edges.
     Back,
-    /// The face, but for its edges.
+    /// The face without the edges.
     Face,
     /// The first 5 % of the chord on both sides.
     LeadingEdge,
@@ -44,14 +44,14 @@ impl SectionPart {
     }
 }
 
-/// How far the scan lies off the fitted outline on one part of a section; positive outside.
+/// Departure of the scan from the fitted outline on one part of a section, positive outside.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct PartDeparture {
     /// Root mean square, m.
     pub rms_m: Option<f64>,
     /// The largest mean over neighbouring points, m.
     pub largest_m: Option<f64>,
-    /// Where along the chord that is, as a fraction of it from the leading edge.
+    /// Its position along the chord, as a fraction of the chord from the leading edge.
     pub position: Option<f64>,
     /// The keys that this version does not know, kept as they were read.
     pub extra: Map<String, Value>,
@@ -60,7 +60,7 @@ pub struct PartDeparture {
 /// Departures on the parts of a section.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Departures {
-    /// By part; empty where none are stated.
+    /// Departures by part. Empty if none are stated.
     pub parts: BTreeMap<SectionPart, PartDeparture>,
     /// The keys that this version does not know, kept as they were read.
     pub extra: Map<String, Value>,
@@ -74,14 +74,14 @@ impl Departures {
     }
 }
 
-/// A member of a published family near a station's outline. It is advice: no figure is taken from it.
+/// A member of a published family close to a station's outline. It is advice: no figure is taken from it.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct NearSection {
     /// Name of the family with its parameters.
     pub section: String,
-    /// Root mean square distance of the fitted outline from it, m.
+    /// Root mean square distance of the fitted outline from this member, m.
     pub rms_m: Option<f64>,
-    /// Whether that is no more than the uncertainty of the outline lets expect.
+    /// Whether the distance is within the uncertainty of the outline.
     pub within_noise: Option<bool>,
     /// The keys that this version does not know, kept as they were read.
     pub extra: Map<String, Value>,

@@ -1,4 +1,4 @@
-//! The mean of several blades, and how each differs from it.
+//! The mean of several blades, and the difference of each blade from it.
 
 use crate::budget::mean_uncertainty;
 use crate::{
@@ -7,26 +7,26 @@ use crate::{
 };
 use bladeform_quantity::{Measured, root_sum_square};
 
-/// Stations of two blades are the same station when their radii agree within this fraction.
+/// Relative tolerance of the radius within which stations of two blades are the same station.
 const SAME_RADIUS_RELATIVE: f64 = 1e-6;
 
 /// The mean table of several blades, column by column.
 ///
-/// The radii are those of the blade with the most stations. The uncertainties of the blades are combined as independent of
-/// one another, `sqrt(sum u^2) / n`, but for what a budget says they share; a mean has none when one of its parts has none. A figure that not every blade has is
-/// the mean of those present, and flagged. Outlines are averaged point by point where all have as many points. The points are
-/// counted together. Flags are those of the blades behind `blade k: `, counted from 1. A scale error that all blades share
-/// is the caller's matter. Angles are averaged as plain numbers.
+/// The radii are those of the blade with the most stations. The uncertainties of the blades are combined as independent,
+/// `sqrt(sum u^2) / n`, except for the common parts of a budget. A mean has no uncertainty if one of its parts has none. A figure that some blades lack is
+/// the mean of those present, and is flagged. Outlines are averaged point by point if all have the same number of points. The numbers of points
+/// are added. Flags are those of the blades with the prefix `blade k: `, counted from 1. A scale error common to all blades
+/// is left to the caller. Angles are averaged as plain numbers.
 #[must_use]
 pub fn mean_of(blades: &[Vec<Station>]) -> Vec<Station> {
     let Some(longest) = blades.iter().max_by_key(|stations| stations.len()) else { return Vec::new() };
     longest.iter().map(|station| mean_station(station, blades)).collect()
 }
 
-/// How each blade differs from the mean of all: `mean` is what [`mean_of`] gives for their stations, `radius_m` the tip radius.
+/// The difference of each blade from the mean of all. `mean` is the result of [`mean_of`] for their stations, `radius_m` is the tip radius.
 ///
-/// A blade is part of the mean that it is compared with; the uncertainties take that into account. Errors of the stations of
-/// one blade are taken to go together, which is the careful side. The track is the mid-chord's axial position carried to
+/// A blade is part of the mean with which it is compared, and the uncertainties take that into account. Errors of the stations of
+/// one blade are taken as fully correlated, which is conservative. The track is the axial position of the mid-chord, extrapolated to
 /// the tip. A difference without figures is `None`.
 #[must_use]
 pub fn blade_differences(blades: &[BladeRows], mean: &[Station], radius_m: f64) -> Vec<BladeDifference> {
@@ -87,12 +87,12 @@ fn mean_value(column: StationColumn, having: &[&Station]) -> Option<f64> {
     (!having.is_empty()).then(|| sum / having.len() as f64)
 }
 
-/// The sum of the parts that are there; `None` without any.
+/// The sum of the parts present. `None` without any.
 fn sum(parts: impl Iterator<Item = Option<f64>>) -> Option<f64> {
     parts.flatten().reduce(|a, b| a + b)
 }
 
-/// The root mean square over all points of all blades; `None` when one blade does not state both its figures.
+/// The root mean square over all points of all blades. `None` if one blade does not state both figures.
 fn joint_residual_m(present: &[&Station]) -> Option<f64> {
     let pairs: Vec<(f64, f64)> =
         present.iter().map(|s| Some((s.points?, s.residual_rms_m?))).collect::<Option<_>>()?;
@@ -140,7 +140,7 @@ fn mean_difference(
             .iter()
             .map(|stations| {
                 let station = same_station(stations, place.radius_m)?;
-                // What the blades share does not make them differ.
+                // Common parts of the uncertainty cancel in a difference.
                 Some(Measured::new(column.get(station)?, station.unshared_u(column).unwrap_or(0.0)))
             })
             .collect();
@@ -153,7 +153,7 @@ fn mean_difference(
     (!differences.is_empty()).then(|| Measured::new(value, u))
 }
 
-/// Part `k` less the mean of all parts that are there, itself among them; `None` when it is alone or missing.
+/// Part `k` minus the mean of all parts present, including itself. `None` if it is the only one or missing.
 fn from_mean(parts: &[Option<Measured>], k: usize) -> Option<Measured> {
     let own = (*parts.get(k)?)?;
     let others: Vec<Measured> =
@@ -211,7 +211,7 @@ mod tests {
         assert!(close(mean.chord_m, 0.11) && mean.outline.is_none() && !mean.is_refused());
         let texts: Vec<String> = mean.flags.iter().map(Flag::text).collect();
         assert!(
-            texts[0].starts_with("mean-of-some: not every one of the 3 blades has chord_m, blade_angle_deg"),
+            texts[0].starts_with("mean-of-some: not all 3 blades have chord_m, blade_angle_deg"),
             "{}",
             texts[0]
         );

@@ -1,21 +1,21 @@
-//! Remarks with a code: how the typed outcomes of all crates become text in a document.
+//! Notices with a code: how the typed outcomes of all crates become text in a document.
 
 use std::fmt;
 
-/// An outcome that has one short code and one sentence, both made beside its type and nowhere else.
+/// An outcome with one short code and one sentence, both defined with its type and nowhere else.
 ///
-/// Every crate has enums of its own for what it must report; this trait is the way into a document: see [`Notice`].
+/// Every crate has enums of its own for what it must report. This trait is their way into a document: see [`Notice`].
 pub trait Coded {
-    /// The short code of lower-case letters and hyphens. Every variant has one of its own.
+    /// The short code of lower-case letters and hyphens. Every variant has its own code.
     fn code(&self) -> &str;
 
     /// The sentence with its figures, without the code, a capital or a full stop.
     fn sentence(&self) -> String;
 }
 
-/// A remark in a document: a warning about a whole table or prediction, or a flag of an operating point.
+/// A notice in a document: a warning about a whole table or prediction, or a flag of an operating point.
 ///
-/// In the documents it is the text `code: sentence`. A text of a file is kept word for word, also without a code.
+/// In the documents it is the text `code: sentence`. A text read from a file is kept word for word, even without a code.
 ///
 /// ```
 /// use bladeform_table::{Coded, Notice};
@@ -53,20 +53,20 @@ impl Notice {
         Notice { code: outcome.code().to_owned(), sentence: outcome.sentence() }
     }
 
-    /// A text of a file. Nothing is lost: [`Notice::text`] gives the same text back.
+    /// A notice from its text in a file. Nothing is lost: [`Notice::text`] returns the same text.
     #[must_use]
     pub fn read(text: &str) -> Notice {
         let (code, sentence) = split(text);
         Notice { code: code.to_owned(), sentence: sentence.to_owned() }
     }
 
-    /// The short code; empty for a text of a file that has none.
+    /// The short code. Empty for a text of a file without a code.
     #[must_use]
     pub fn code(&self) -> &str {
         &self.code
     }
 
-    /// The sentence after the code; the whole text where there is no code.
+    /// The sentence after the code. The whole text if there is no code.
     #[must_use]
     pub fn sentence(&self) -> &str {
         &self.sentence
@@ -95,10 +95,10 @@ impl fmt::Display for Notice {
     }
 }
 
-/// What follows a code in a text.
+/// Separator between code and sentence.
 const CODE_END: &str = ": ";
 
-/// The code and the sentence of a text; the code is empty where what is before the colon does not look like one.
+/// The code and the sentence of a text. The code is empty if the text before the colon does not look like one.
 pub(crate) fn split(text: &str) -> (&str, &str) {
     match text.split_once(CODE_END) {
         Some((code, sentence)) if is_code(code) => (code, sentence),
@@ -106,7 +106,7 @@ pub(crate) fn split(text: &str) -> (&str, &str) {
     }
 }
 
-/// Whether a text is made of lower-case letters and hyphens only.
+/// Whether a text consists of lower-case letters and hyphens only.
 pub(crate) fn is_code(text: &str) -> bool {
     !text.is_empty() && text.bytes().all(|b| b.is_ascii_lowercase() || b == b'-')
 }

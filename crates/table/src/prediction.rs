@@ -1,4 +1,4 @@
-//! The prediction as a document: what a propeller made of a table's blades does, point by point.
+//! The prediction as a document: the performance of a propeller with the blades of a table, point by point.
 
 use crate::{Notice, SettingOf};
 use serde_json::{Map, Value};
@@ -6,7 +6,7 @@ use serde_json::{Map, Value};
 /// The schema of the document.
 pub const PREDICTION_SCHEMA: &str = "bladeform.prediction/1";
 
-/// Makes a structure of figures and the list of its keys from one list, so that documents and structure cannot drift apart.
+/// Defines a structure of figures and the list of its keys from one list, so that documents and structure always agree.
 macro_rules! figures {
     ($(#[doc = $head:literal])+ $name:ident { $($(#[doc = $doc:literal])+ $field:ident;)+ }) => {
         $(#[doc = $head])+
@@ -16,7 +16,7 @@ macro_rules! figures {
         }
 
         impl $name {
-            /// The keys of the figures in the order of the documents; each ends in its unit, a pure number in none.
+            /// The keys of the figures in the order of the documents. Each ends in its unit, except that of a pure number.
             pub const KEYS: &'static [&'static str] = &[$(stringify!($field)),+];
 
             /// The figures in the order of [`Self::KEYS`].
@@ -25,7 +25,7 @@ macro_rules! figures {
                 vec![$(self.$field),+]
             }
 
-            /// Sets the figure of a key; false for a key that is no figure.
+            /// Sets the figure of a key. Returns false for a key that is no figure.
             pub fn set(&mut self, key: &str, value: Option<f64>) -> bool {
                 match key {
                     $(stringify!($field) => self.$field = value,)+
@@ -38,7 +38,7 @@ macro_rules! figures {
 }
 
 figures! {
-    /// What the propeller does at one operating point. A figure without meaning is `None`.
+    /// The performance of the propeller at one operating point. A figure without meaning is `None`.
     OperatingFigures {
         /// Blade setting: the angle of the setting's line at the reference radius, deg.
         setting_deg;
@@ -48,7 +48,7 @@ figures! {
         thrust_n;
         /// Torque that turns the propeller, N m.
         torque_nm;
-        /// Power taken up, W; negative where the stream drives the propeller.
+        /// Power absorbed, W; negative if the stream drives the propeller.
         power_w;
         /// `T/(rho n^2 D^4)`.
         thrust_coefficient;
@@ -56,7 +56,7 @@ figures! {
         torque_coefficient;
         /// `P/(rho n^3 D^5)`.
         power_coefficient;
-        /// `J C_T/C_P`; none at the static point, and none where thrust and power are not both positive.
+        /// `J C_T/C_P`; none at the static point, and none if thrust and power are not both positive.
         efficiency;
         /// Mach number of the tip's helical path.
         helical_tip_mach;
@@ -66,9 +66,9 @@ figures! {
 }
 
 figures! {
-    /// Standard uncertainties of an operating point that the uncertainty of the geometry causes.
+    /// Standard uncertainties of an operating point due to the uncertainty of the geometry.
     OperatingUncertainty {
-        /// Of the setting where it is an answer, deg.
+        /// Of the setting if it is an answer, deg.
         setting_deg;
         /// Of the thrust, N.
         thrust_n;
@@ -78,15 +78,15 @@ figures! {
         power_w;
         /// Of the efficiency.
         efficiency;
-        /// The part of the thrust's that all stations share (the scale), N.
+        /// The part of that of the thrust that is common to all stations (the scale), N.
         common_thrust_n;
-        /// The part of the power's that all stations share (the scale), W.
+        /// The part of that of the power that is common to all stations (the scale), W.
         common_power_w;
     }
 }
 
 figures! {
-    /// The second, independent model at one operating point, and how far it is from the first.
+    /// The second, independent model at one operating point, and its difference from the first.
     SecondModel {
         /// Thrust, N.
         thrust_n;
@@ -94,15 +94,15 @@ figures! {
         power_w;
         /// Efficiency.
         efficiency;
-        /// Its thrust less that of the first model, as a fraction of the first.
+        /// Its thrust minus that of the first model, as a fraction of the first.
         thrust_difference;
-        /// Its power less that of the first model, as a fraction of the first.
+        /// Its power minus that of the first model, as a fraction of the first.
         power_difference;
     }
 }
 
 figures! {
-    /// The free wake of a propeller at rest, the second model there, where it settled, and how far it is from the blade elements.
+    /// The free wake, the second model at zero speed, if it converged, and its difference from the blade elements.
     FreeWakeModel {
         /// Thrust, N.
         thrust_n;
@@ -114,13 +114,13 @@ figures! {
         blade_elements_thrust_n;
         /// Power by blade elements, W.
         blade_elements_power_w;
-        /// Its thrust less that of the blade elements, as a fraction of theirs.
+        /// Its thrust minus that of the blade elements, as a fraction of theirs.
         thrust_difference;
-        /// Its power less that of the blade elements, as a fraction of theirs.
+        /// Its power minus that of the blade elements, as a fraction of theirs.
         power_difference;
         /// Radius of the tip vortex where it passes the next blade, as a fraction of the tip radius.
         tip_vortex_radius_ratio;
-        /// How far below that blade it is there, as a fraction of the tip radius.
+        /// Its depth below that blade, as a fraction of the tip radius.
         tip_vortex_depth_ratio;
     }
 }
@@ -140,11 +140,11 @@ figures! {
         inflow_angle_deg;
         /// Angle of attack of the chord line, deg.
         angle_of_attack_deg;
-        /// What the stream turns along the chord, deg: lift and drag are the polar's at the angle of attack less this.
+        /// Turn of the stream along the chord, deg. Lift and drag are those of the polar at the angle of attack minus this angle.
         stream_turn_deg;
         /// Axial induced velocity at the blade, positive downstream, m/s.
         axial_induced_m_s;
-        /// Swirl velocity induced at the blade, positive the way the blade moves, m/s.
+        /// Swirl velocity induced at the blade, positive in the direction of rotation, m/s.
         swirl_induced_m_s;
         /// Resultant speed at the section, m/s.
         resultant_speed_m_s;
@@ -168,9 +168,9 @@ figures! {
 pub struct RadialRow {
     /// Its figures.
     pub figures: RadialFigures,
-    /// Whether the flow has left the section.
+    /// Whether the flow is separated.
     pub stalled: bool,
-    /// Which part of the polar the coefficients come from, in words.
+    /// The region of the polar from which the coefficients come, in words.
     pub polar_region: String,
 }
 
@@ -183,26 +183,26 @@ pub struct OperatingPoint {
     pub speed_m_s: f64,
     /// Rotation, revolutions a minute.
     pub rpm: f64,
-    /// What the uncertainty of the geometry does to it, where it was asked for.
+    /// Effect of the uncertainty of the geometry, if it was requested.
     pub u: Option<OperatingUncertainty>,
-    /// The second model, where it was computed.
+    /// The second model, if it was computed.
     pub lifting_line: Option<SecondModel>,
-    /// The second model of a propeller at rest, where it was computed and settled.
+    /// The second model at zero speed, if it was computed and converged.
     pub free_wake: Option<FreeWakeModel>,
-    /// What must be told about this point.
+    /// What must be reported about this point.
     pub flags: Vec<Notice>,
     /// The radii from the root to the tip; may be empty.
     pub radial: Vec<RadialRow>,
 }
 
-/// An answer: a point that was solved for, not picked from the steps.
+/// An answer: a point that was solved for instead of picked from the steps.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Answer {
     /// A short name of lower-case letters and underscores, such as `best_efficiency`.
     pub name: String,
     /// The answer as a sentence with units.
     pub sentence: String,
-    /// The point; `None` where there is no such point, and the sentence says why.
+    /// The point. `None` if there is no such point; the sentence then says why.
     pub point: Option<OperatingPoint>,
 }
 
@@ -211,7 +211,7 @@ pub struct Answer {
 pub struct Schedule {
     /// A short name of lower-case letters and underscores.
     pub name: String,
-    /// What it is, as a sentence with units.
+    /// Its description, a sentence with units.
     pub sentence: String,
     /// Its points, without radial rows.
     pub points: Vec<OperatingPoint>,
@@ -222,7 +222,7 @@ pub struct Schedule {
 pub struct AirState {
     /// Geopotential altitude, m.
     pub altitude_m: f64,
-    /// How much warmer the air is than the standard, K.
+    /// Temperature above that of the standard, K.
     pub temperature_offset_k: f64,
     /// Temperature, K.
     pub temperature_k: f64,
@@ -239,9 +239,9 @@ pub struct AirState {
 /// The prediction of a propeller from a station table.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Prediction {
-    /// The name of the table's file; empty when not stated.
+    /// The name of the table's file; empty if not stated.
     pub table_file: String,
-    /// SHA-256 of its bytes, hexadecimal; empty when not stated.
+    /// SHA-256 of its bytes, hexadecimal; empty if not stated.
     pub table_sha256: String,
     /// Number of blades.
     pub blades: u64,
@@ -249,25 +249,25 @@ pub struct Prediction {
     pub diameter_m: f64,
     /// Rotation, revolutions a minute.
     pub rpm: f64,
-    /// Speed of flight, m/s; `None` when advance ratios were asked for.
+    /// Speed of flight, m/s; `None` if advance ratios were requested.
     pub speed_m_s: Option<f64>,
     /// The air.
     pub air: AirState,
-    /// Where the setting holds, as a fraction of the tip radius; 1 is the tip.
+    /// Radius to which the setting refers, as a fraction of the tip radius; 1 is the tip.
     pub reference_radius_ratio: f64,
-    /// Which line has the setting's angle.
+    /// The line whose angle the setting is.
     pub setting_of: SettingOf,
-    /// Where the computed blade begins, m.
+    /// Radius at which the computed blade begins, m.
     pub inner_radius_m: f64,
     /// How the figures were computed, a sentence each.
     pub methods: Vec<String>,
-    /// The points that were asked for.
+    /// The requested points.
     pub points: Vec<OperatingPoint>,
     /// The answers.
     pub answers: Vec<Answer>,
     /// Lists of solved points.
     pub schedules: Vec<Schedule>,
-    /// What must be told about the whole prediction.
+    /// What must be reported about the whole prediction.
     pub warnings: Vec<Notice>,
     /// Keys that this version does not know.
     pub extra: Map<String, Value>,
@@ -297,7 +297,7 @@ impl Default for Prediction {
 }
 
 impl OperatingPoint {
-    /// Whether the propeller stands still in the air: no speed of flight.
+    /// Whether the point is static: the flight speed is zero.
     #[must_use]
     pub fn is_static(&self) -> bool {
         self.speed_m_s == 0.0

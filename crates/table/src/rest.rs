@@ -1,11 +1,11 @@
-//! How the figures of predictions are shown to people, and both models at zero speed next to each other.
+//! How the figures of predictions are displayed, and both models at zero speed next to each other.
 
 use crate::OperatingPoint;
 
-/// Which of two models is to be trusted at rest.
+/// Which of the two models is better at zero speed.
 pub const REST_MEANING: &str = "Blade elements and free wake compared. The free wake is the better model at zero speed: its wake contracts and passes below the next blade; the wake of the blade elements does not.";
-/// The figures of both models at points at rest, a row each: setting in deg; thrust by elements and by the free wake in N, how much more in %; the same of power, in kW;
-/// depth of the tip vortex below the next blade in % of R. A missing figure is `-`.
+/// The figures of both models at points of zero speed, one row each: setting in deg; thrust by blade elements and by the free wake in N and their difference in %;
+/// the same for power in kW; depth of the tip vortex below the next blade in % of R. A missing figure is `-`.
 #[must_use]
 pub fn cells_at_rest(points: &[&OperatingPoint]) -> Vec<[String; 8]> {
     let thrust = enough_decimals("N", points.iter().map(|p| p.figures.thrust_n), 1.0, 0);
@@ -26,11 +26,11 @@ pub fn cells_at_rest(points: &[&OperatingPoint]) -> Vec<[String; 8]> {
     points.iter().map(row).collect()
 }
 
-/// Units whose figures range from a model's propeller to an airship's.
+/// Units whose figures range over orders of magnitude, from the propeller of a model to that of an airship.
 const SMALL_TOO: [&str; 3] = ["N", "N m", "kW"];
 
-/// Decimals that show four digits of the largest of some figures times a factor, where their unit is one of force, torque or power; six at the most, and
-/// no fewer than asked.
+/// Number of decimals that shows four significant digits of the largest figure times a factor, if the unit is one of force, torque or power. It is at most six
+/// and at least `least`.
 ///
 /// ```
 /// use bladeform_table::enough_decimals;
@@ -53,7 +53,7 @@ pub fn enough_decimals(
     least.max(digits.clamp(0.0, 6.0) as usize)
 }
 
-/// A figure times a factor as text; `-` where it is missing or not finite.
+/// A figure times a factor as text, or `-` if it is missing or not finite.
 #[must_use]
 pub fn number_text(value: Option<f64>, factor: f64, decimals: usize) -> String {
     value.filter(|v| v.is_finite()).map_or_else(|| "-".to_owned(), |v| format!("{:.decimals$}", v * factor))

@@ -1,19 +1,20 @@
-//! Rows that look like slips of the pen: a figure that its neighbours' own run contradicts.
+//! Rows that look like typing errors: a figure that contradicts the trend of its neighbours.
 
 use crate::{StationColumn, StationTable, TableNotice};
 
-/// A figure must depart from the line between its neighbours by this much, in its unit or as a fraction of itself (judgement, no source).
+/// Least departure of a figure from the line between its neighbours, in its unit or as a fraction of itself (judgement, no source).
 const ANGLE_DEG: f64 = 4.0;
 const CHORD: f64 = 0.25;
-/// Beside the first and the last row so many times that: blades bend sharply where they leave the shank and at their tips.
+/// Factor on the least departure next to the first and the last row: the distributions bend sharply at the shank and at the tip.
 const AT_ENDS: f64 = 2.0;
-/// It must depart by so many times what is usual in the rest of the table.
+/// Least ratio of the departure to the median departure in the rest of the table.
 const UNUSUAL: f64 = 6.0;
-/// A wrong figure throws its neighbours off to the other side by about half as much; a single bend of the real shape does not.
+/// Least opposite departure of the neighbours as a fraction of that of the figure. A wrong figure makes its neighbours depart to the other side by about half as
+/// much. A single bend of the real shape does not.
 const THROWN: f64 = 0.25;
-/// Unknown columns that are named.
+/// Most unknown columns that are named.
 const MOST_NAMED: usize = 12;
-/// Fewer rows show no run of their own.
+/// Least number of rows. Fewer rows show no trend.
 const LEAST_ROWS: usize = 5;
 
 impl StationTable {
@@ -23,7 +24,7 @@ impl StationTable {
         self.unknown_columns().into_iter().chain(self.likely_slips()).collect()
     }
 
-    /// A notice if the stations have columns that this version does not know: they are ignored.
+    /// A notice if the stations have columns that this version does not know. They are ignored.
     #[must_use]
     pub fn unknown_columns(&self) -> Option<TableNotice> {
         let mut keys: Vec<&str> = Vec::new();
@@ -36,8 +37,8 @@ impl StationTable {
             .then(|| TableNotice::UnknownColumns { columns: keys.into_iter().map(str::to_owned).collect() })
     }
 
-    /// A notice for every blade angle, chord and thickness ratio that the stations on both sides contradict, like a mistyped figure. Figures stay as they
-    /// are. Needs five stations with the figure; the first and the last are not judged.
+    /// A notice for every blade angle, chord and thickness ratio that contradicts the stations on both sides, like a mistyped figure. Figures are not
+    /// changed. At least five stations with the figure are needed. The first and the last are not checked.
     #[must_use]
     pub fn likely_slips(&self) -> Vec<TableNotice> {
         let judged = [
@@ -60,7 +61,7 @@ impl StationTable {
         };
         let off: Vec<f64> =
             (0..=last).map(|k| if k == 0 || k == last { 0.0 } else { rows[k].1 - expected(k) }).collect();
-        // A slip raises its neighbours' departures as well: what is usual is the middle one of the others'.
+        // A wrong figure raises the departures of its neighbours as well. The usual departure is therefore the median of the others.
         let usual = |k: usize| {
             let mut sizes: Vec<f64> = (1..last).filter(|n| 1 < n.abs_diff(k)).map(|n| off[n].abs()).collect();
             sizes.sort_by(f64::total_cmp);
@@ -70,7 +71,7 @@ impl StationTable {
             let size = off[k].abs();
             let at_end = k == 1 || k + 1 == last;
             let least = if relative { CHORD * rows[k].1.abs().max(expected(k).abs()) } else { ANGLE_DEG };
-            // The ends have no line of their own to be thrown off from. Of a slip and the neighbours that it throws off, the slip is farthest off.
+            // The ends have no line between neighbours and cannot be checked. A wrong figure departs more than the neighbours that it affects.
             let thrown = |n: usize| {
                 n == 0 || n == last || (off[n] * off[k].signum() < -THROWN * size && off[n].abs() < size)
             };
@@ -97,7 +98,7 @@ mod tests {
     use super::*;
     use crate::{Coded, Station};
 
-    /// A blade of 1 m with a true helix' angles, a shank that widens into the blade, and its stations at uneven places.
+    /// A blade of 1 m with the angles of a true helix, a shank that widens into the blade, and stations at uneven radii.
     fn table(stations: &[(f64, f64)]) -> StationTable {
         let mut table = StationTable::default();
         table.blade.radius_m = 1.0;

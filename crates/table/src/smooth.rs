@@ -1,32 +1,32 @@
-//! The smooth blade: one curve a figure that follows all stations together, and the stations that depart from it.
+//! The smooth blade: one curve per figure that follows all stations together, and the stations that depart from it.
 //!
-//! [`Spanwise`](crate::Spanwise) goes through every station, dented ones too. A [`SmoothColumn`] is a smoothing spline weighted by
-//! the uncertainty of each station, from which stations that depart are left out step by step.
+//! [`Spanwise`](crate::Spanwise) passes through every station, including dented ones. A [`SmoothColumn`] is a smoothing spline weighted by
+//! the uncertainty of each station. Stations that depart lose their weight step by step.
 
 use bladeform_quantity::{Measured, root_sum_square};
 
 use crate::smoothing_spline::{SmoothingSpline, SplineSpace, dot};
 use crate::{ColumnUnit, Flag, SpanwiseValue, Station, StationColumn, UncertaintySource};
 
-/// Fewer stations leave open what is the blade's form and what departs from it.
+/// Least number of stations. With fewer, the form of the blade and a departure from it cannot be distinguished.
 pub const LEAST_STATIONS_FOR_SMOOTH: usize = 8;
-/// The coverage factor beyond which a station departs: three standard uncertainties, one in 370 by chance.
+/// Coverage factor beyond which a station departs: three standard uncertainties, one in 370 by chance.
 pub const DEPARTURE_COVERAGE: f64 = 3.0;
-/// Effective parameters of the curve for a station, at most: cross-validation alone follows the noise of now and then one blade.
+/// Most effective parameters of the curve per station. Without a limit, cross-validation occasionally follows the noise of a blade.
 const MOST_FREEDOM: f64 = 0.6;
-/// Tukey's biweight leaves out what lies beyond so many standard deviations; 95 % efficient on normal errors
+/// Tukey's biweight: points beyond so many standard deviations have no weight. 95 % efficient on normal errors
 /// (A. E. Beaton and J. W. Tukey, Technometrics 16 (1974), 147-185; the constant after P. J. Huber, "Robust statistics", 1981).
 const TUKEY: f64 = 4.685;
-/// Huber's weights, which have one solution only, lead the way to Tukey's (95 % efficient; Huber 1981).
+/// Huber's weights (95 % efficient; Huber 1981). They have a unique solution and give the start for Tukey's weights.
 const HUBER: f64 = 1.345;
 const HUBER_PASSES: usize = 3;
 const TUKEY_PASSES: usize = 4;
-/// From the median of the absolute values to the standard deviation of normal errors.
+/// Factor from the median of the absolute values to the standard deviation of normal errors.
 const MAD_TO_SIGMA: f64 = 1.4826;
-/// Stations farther off than this have next to no share in a curve that follows its neighbours.
+/// Number of neighbours on either side that are considered. Stations farther away have almost no influence on the curve.
 const REACH: usize = 8;
 
-/// The figures that a blade has smoothly along its span, and the least amount by which one must depart to be worth a word: in
+/// The figures that vary smoothly along the span of a blade, and the least departure that is reported: in
 /// the unit of the column, lengths as a fraction of the tip radius. Our own choice, no source: what a sharp eye sees on a blade.
 const JUDGED: [(StationColumn, f64); 7] = [
     (StationColumn::ChordM, 5e-4),
@@ -38,19 +38,19 @@ const JUDGED: [(StationColumn, f64); 7] = [
     (StationColumn::MidChordYM, 5e-4),
 ];
 
-/// One figure of one station off the smooth blade.
+/// A departure of one figure of one station from the smooth blade.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct StationDeparture {
     /// Index of the station in the table.
     pub station: usize,
     /// The figure.
     pub column: StationColumn,
-    /// Figure less that of the curve through the other stations, with the standard uncertainty of station and curve together,
+    /// Figure minus that of the curve through the other stations, with the combined standard uncertainty of station and curve,
     /// in the unit of the column.
     pub amount: Measured,
 }
 
-/// One column of a table as a smooth curve over the radius that no single station bends.
+/// One column of a table as a smooth curve over the radius that no single station distorts.
 ///
 /// ```
 /// use bladeform_table::{SmoothColumn, Station, StationColumn};
@@ -70,29 +70,29 @@ pub struct StationDeparture {
 pub struct SmoothColumn {
     column: StationColumn,
     least: f64,
-    /// The tip radius, m, for the chord, which falls off round at the tip.
+    /// The tip radius, m, for the chord, which ends in a rounded tip.
     rounded_tip: Option<f64>,
     spline: SmoothingSpline,
     points: Vec<Point>,
-    /// How much more than their uncertainties the stations scatter; 1 when they do not.
+    /// Ratio of the scatter of the stations to their uncertainties, at least 1.
     scatter: f64,
     judged: Vec<Judged>,
 }
 
-/// A station as the curve sees it.
+/// A data point of the curve.
 #[derive(Debug, Clone, Copy)]
 struct Point {
     station: usize,
     radius_m: f64,
     value: f64,
-    /// Of the station alone, never below a third of the least amount.
+    /// Standard uncertainty of the station alone, at least a third of the least departure.
     u: f64,
 }
 
-/// A station beside the curve through the others.
+/// A station compared with the curve through the others.
 #[derive(Debug, Clone, Copy)]
 struct Judged {
-    /// Station less curve.
+    /// Station minus curve.
     off: f64,
     /// Standard uncertainty of the station.
     u_station: f64,
@@ -107,8 +107,8 @@ impl Judged {
 }
 
 impl SmoothColumn {
-    /// The curve of a column over the stations that have it, refused and nearly circular ones left out. `None` for a column that no
-    /// blade need have smoothly (chord, angles, thickness and camber ratio, mid-chord are smooth), or when fewer than
+    /// The curve of a column over the stations that have it, without refused and nearly circular stations. `None` for a column that need not
+    /// be smooth on a blade (chord, angles, thickness and camber ratio and mid-chord are smooth), or if fewer than
     /// [`LEAST_STATIONS_FOR_SMOOTH`] stations have it.
     #[must_use]
     pub fn of(stations: &[Station], column: StationColumn) -> Option<Self> {
@@ -134,7 +134,7 @@ impl SmoothColumn {
             if pass == HUBER_PASSES + TUKEY_PASSES {
                 return Some(Self { column, least, rounded_tip, spline, points, scatter, judged });
             }
-            // The outermost stations have neighbours on one side only: nothing shows whether they depart.
+            // The first and the last station have neighbours on one side only, so a departure cannot be detected there.
             for i in 1..points.len() - 1 {
                 let t = judged[i].off.abs() / judged[i].u(scatter);
                 trust[i] = if pass < HUBER_PASSES { huber(t) } else { tukey(t) };
@@ -143,9 +143,9 @@ impl SmoothColumn {
         }
     }
 
-    /// The value at a radius, m, with its standard uncertainty. Beyond the first and the last station the curve goes straight on
+    /// The value at a radius, m, with its standard uncertainty. Beyond the first and the last station the curve is extrapolated linearly
     /// (the chord over the square root of the distance from the tip), and
-    /// [`SpanwiseValue::beyond_m`] says how far.
+    /// [`SpanwiseValue::beyond_m`] is the distance.
     #[must_use]
     pub fn value_at(&self, radius_m: f64) -> SpanwiseValue {
         let (first, last) = (self.points[0].radius_m, self.points[self.points.len() - 1].radius_m);
@@ -157,15 +157,15 @@ impl SmoothColumn {
         }
     }
 
-    /// Trace of the smoother: how many parameters the curve has in effect.
+    /// Trace of the smoother: the effective number of parameters of the curve.
     #[must_use]
     pub fn degrees_of_freedom(&self) -> f64 {
         self.spline.degrees_of_freedom
     }
 
-    /// The stations that lie off the curve through the others by more than [`DEPARTURE_COVERAGE`] combined standard uncertainties
-    /// and by more than the least amount. The first and the last station are not judged: the curve without them would be carried
-    /// there, not drawn.
+    /// The stations that depart from the curve through the others by more than [`DEPARTURE_COVERAGE`] combined standard uncertainties
+    /// and by more than the least amount. The first and the last station are not checked: without them the curve would be extrapolated
+    /// there.
     #[must_use]
     pub fn departures(&self) -> Vec<StationDeparture> {
         let inner = 1..self.points.len() - 1;
@@ -184,7 +184,7 @@ impl SmoothColumn {
     }
 }
 
-/// Every departure of a row of stations from the smooth blade, station by station.
+/// All departures of a list of stations from the smooth blade, station by station.
 #[must_use]
 pub fn departures_from_smooth(stations: &[Station]) -> Vec<StationDeparture> {
     let mut found: Vec<StationDeparture> = JUDGED
@@ -196,20 +196,20 @@ pub fn departures_from_smooth(stations: &[Station]) -> Vec<StationDeparture> {
     found
 }
 
-/// Flags the stations whose figures depart from the smooth blade, in words. It changes no figure.
+/// Flags the stations whose figures depart from the smooth blade. It changes no figure.
 pub fn flag_departures(stations: &mut [Station]) {
     for StationDeparture { station, column, amount } in departures_from_smooth(stations) {
         stations[station].flags.push(Flag::Departs { column, amount });
     }
 }
 
-/// The variable over which a figure is smooth. The chord ends at a rounded tip as the width of an ellipse does, like the square root of
-/// the distance from it; over that root it runs straight into it. The radius serves all others.
+/// The variable over which a figure is smooth. At a rounded tip the chord falls like the width of an ellipse, with the square root of
+/// the distance from the tip. It is linear in that root. For all other figures the variable is the radius.
 fn abscissa(rounded_tip: Option<f64>, radius_m: f64) -> f64 {
     rounded_tip.map_or(radius_m, |tip| -(1.0 - radius_m / tip).max(0.0).sqrt())
 }
 
-/// The stations that count, by rising radius.
+/// The stations used, by increasing radius.
 fn points(stations: &[Station], column: StationColumn, least: f64) -> Vec<Point> {
     let counts = |s: &Station| !s.flags.iter().any(|f| matches!(f.code(), "refused" | "nearly-circular"));
     let mut points: Vec<Point> = stations
@@ -227,8 +227,8 @@ fn points(stations: &[Station], column: StationColumn, least: f64) -> Vec<Point>
     points
 }
 
-/// The standard uncertainty of a station beside its neighbours: the section at the reference radius, the known length and the axes
-/// shift all stations together and make none depart. Zero where none is stated.
+/// The standard uncertainty of a station relative to its neighbours. The section at the reference radius, the known length and the axes
+/// shift all stations together, so they cause no departure and are excluded. Zero if none is stated.
 fn own_u(s: &Station, column: StationColumn) -> f64 {
     let common = [UncertaintySource::Reference, UncertaintySource::Length, UncertaintySource::Axes];
     if s.budget.of(column).next().is_none() {
@@ -239,12 +239,12 @@ fn own_u(s: &Station, column: StationColumn) -> f64 {
     root_sum_square(&own)
 }
 
-/// Each station beside the curve through the others, smoothed alike, by the formulas for leaving out one point (R. D. Cook and
+/// Each station compared with the curve through the others at the same smoothing, by the formulas for leaving out one point (R. D. Cook and
 /// S. Weisberg, "Residuals and influence in regression", 1982, section 2.2).
 ///
-/// The curve is as uncertain as the noise of its stations leaves it, or as the misfit of each to the curve through the rest shows it
-/// where that is more (the delete-one jackknife: B. Efron and C. Stein, Annals of Statistics 9 (1981), 586-596). So an end that
-/// bends more strongly than the blade elsewhere, which no smoothing foresees, is not taken for damage.
+/// The uncertainty of the curve is the greater of two: that due to the noise of its stations, and that due to the misfit of each station to the curve through
+/// the rest (the delete-one jackknife: B. Efron and C. Stein, Annals of Statistics 9 (1981), 586-596). Hence an end that bends more strongly
+/// than the rest of the blade, which smoothing cannot predict, is not mistaken for damage.
 fn judge_all(
     space: &SplineSpace,
     spline: &SmoothingSpline,
@@ -263,7 +263,7 @@ fn judge_all(
         let misfit: f64 = near
             .filter(|&j| j != i && 0.0 < weights[j])
             .map(|j| {
-                // Without i: its influence goes, and its pull on the residual of j.
+                // Without i its influence is removed, including that on the residual of j.
                 let with_i = share(i, j);
                 let at_j = share(j, j) + weights[i] * with_i * with_i / left;
                 let off_j = (residual[j] + weights[i] * with_i * off) / (1.0 - weights[j] * at_j);
@@ -275,8 +275,8 @@ fn judge_all(
     .collect()
 }
 
-/// How much more than stated the stations scatter about the curve, from the middle one of them; never less than 1, for uncertainties
-/// are not mended by stations that happen to agree.
+/// Ratio of the scatter of the stations about the curve to their stated uncertainties, from the median. It is at least 1, because
+/// stations that happen to agree do not reduce the uncertainties.
 fn scatter(judged: &[Judged]) -> f64 {
     let mut sizes: Vec<f64> = judged.iter().map(|j| j.off.abs() / j.u(1.0)).collect();
     let half = sizes.len() / 2;

@@ -5,8 +5,8 @@ use crate::{Departures, Flag, NearSection, UncertaintyBudget};
 use bladeform_quantity::Measured;
 use serde_json::{Map, Value};
 
-/// Makes [`Station`], [`StationUncertainty`] and [`StationColumn`] of one list, so that the keys of the documents,
-/// the headings, the terminal's columns and the fields of the structures cannot drift apart.
+/// Defines [`Station`], [`StationUncertainty`] and [`StationColumn`] from one list, so that the keys of the documents,
+/// the headings, the terminal's columns and the fields of the structures always agree.
 macro_rules! station_columns {
     (
         positions { $($(#[doc = $p_doc:literal])+ $p_variant:ident $p_field:ident $p_unit:ident $p_shown:expr;)+ }
@@ -22,16 +22,16 @@ macro_rules! station_columns {
             $($(#[doc = $doc])+ pub $field: Option<f64>,)+
             /// The standard uncertainties of the figures above.
             pub u: StationUncertainty,
-            /// Where they come from, as far as that is stated.
+            /// The sources of the uncertainties, as far as they are stated.
             pub budget: UncertaintyBudget,
             $($(#[doc = $e_doc])+ pub $e_field: Option<f64>,)+
             /// Departures of the scan from the outline on the parts of the section.
             pub departures: Departures,
-            /// Published sections near the outline, the nearest first; empty where none were looked for.
+            /// Published sections close to the outline, the nearest first. Empty if none were searched for.
             pub near_sections: Vec<NearSection>,
-            /// What must be told about this station.
+            /// What must be reported about this station.
             pub flags: Vec<Flag>,
-            /// The cleaned outline; `None` for a station that failed or when the table has none.
+            /// The cleaned outline. `None` for a station that failed or if the table has none.
             pub outline: Option<Outline>,
             /// The keys that this version does not know, kept as they were read.
             pub extra: Map<String, Value>,
@@ -58,10 +58,10 @@ macro_rules! station_columns {
             /// Every figure: the columns that have a standard uncertainty.
             pub const FIGURES: &'static [StationColumn] =
                 &[$(StationColumn::$p_variant,)+ $(StationColumn::$variant,)+];
-            /// What the figures rest on: columns without an uncertainty of their own.
+            /// The evidence for the figures: columns without an uncertainty of their own.
             pub const EVIDENCE: &'static [StationColumn] = &[$(StationColumn::$e_variant,)+];
 
-            /// The key in JSON and the heading in CSV; it ends in its unit.
+            /// The key in JSON and the heading in CSV. It ends in its unit.
             #[must_use]
             pub const fn key(self) -> &'static str {
                 match self {
@@ -91,7 +91,7 @@ macro_rules! station_columns {
                 }
             }
 
-            /// How the column is shown to people: name, unit, factor and decimals.
+            /// How the column is displayed: name, unit, factor and decimals.
             #[must_use]
             pub const fn shown(self) -> Shown {
                 match self {
@@ -101,7 +101,7 @@ macro_rules! station_columns {
                 }
             }
 
-            /// What the column is, in a sentence.
+            /// The meaning of the column, a sentence.
             #[must_use]
             pub const fn meaning(self) -> &'static str {
                 match self {
@@ -204,12 +204,12 @@ station_columns! {
     }
 }
 
-/// The outline of a section: closed, anticlockwise, the chord line along `x`, the leading edge at the origin, metres.
+/// The outline of a section, m: closed, anticlockwise, with the chord line along `x` and the leading edge at the origin.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Outline {
     /// Along the chord from the leading edge, m.
     pub x: Vec<f64>,
-    /// Across the chord, positive towards the back, m; as many as `x`.
+    /// Normal to the chord, positive towards the back, m; as many values as `x`.
     pub y: Vec<f64>,
     /// The keys that this version does not know, kept as they were read.
     pub extra: Map<String, Value>,
@@ -242,18 +242,18 @@ impl Outline {
 }
 
 impl StationColumn {
-    /// Every column: the figures, then what they rest on.
+    /// Every column: the figures, then the evidence.
     pub fn all() -> impl Iterator<Item = StationColumn> {
         StationColumn::FIGURES.iter().chain(StationColumn::EVIDENCE).copied()
     }
 
-    /// The column of a key, `None` for a key that is no column.
+    /// The column of a key. `None` for a key that is no column.
     #[must_use]
     pub fn of_key(key: &str) -> Option<StationColumn> {
         StationColumn::all().find(|column| column.key() == key)
     }
 
-    /// The figure of a station with its uncertainty, zero where none is stated; `None` where the figure is missing.
+    /// The figure of a station with its uncertainty, which is zero if none is stated. `None` if the figure is missing.
     #[must_use]
     pub fn measured(self, station: &Station) -> Option<Measured> {
         self.get(station).map(|value| Measured::new(value, self.u(station).unwrap_or(0.0)))
@@ -267,13 +267,13 @@ impl StationColumn {
 }
 
 impl Station {
-    /// A station at `radius_m` of a blade of the tip radius `blade_radius_m`, both m, without any other figure.
+    /// A station at `radius_m` of a blade with the tip radius `blade_radius_m`, both m, without any other figure.
     #[must_use]
     pub fn at(radius_m: f64, blade_radius_m: f64) -> Station {
         Station { radius_m, radius_ratio: radius_m / blade_radius_m, ..Station::default() }
     }
 
-    /// A station that could not be measured: its place, and the reason as a flag.
+    /// A station that could not be measured: its radius, and the reason as a flag.
     #[must_use]
     pub fn refused(radius_m: f64, blade_radius_m: f64, reason: impl Into<String>) -> Station {
         let flags = vec![Flag::Refused { reason: reason.into() }];

@@ -1,4 +1,4 @@
-//! The station table: what was measured, of which scan, on which scale, in which axes.
+//! The station table: the measured figures with their scan, scale and axes.
 
 use crate::TableNotice;
 use crate::{Notice, Station, StationColumn};
@@ -8,10 +8,10 @@ use serde_json::{Map, Value};
 /// The schema of the document.
 pub const SCHEMA: &str = "bladeform.stations/1";
 
-/// The reference radius of a setting unless told otherwise, as a fraction of the tip radius (common practice, no source).
+/// Default reference radius of a setting, as a fraction of the tip radius (common practice, no source).
 pub const DEFAULT_REFERENCE_RADIUS_RATIO: f64 = 0.75;
 
-/// The caution that every measured table carries.
+/// The caution in every measured table.
 pub const CAUTION: &str = "A measured or rebuilt propeller is not an airworthy one: the authority's rules and licensed practice decide.";
 
 /// A radius as a fraction of `R`, or the tip.
@@ -22,33 +22,33 @@ pub fn place_text(ratio: f64) -> String {
 
 /// The station table of a blade, or of a whole propeller.
 ///
-/// A table written by hand has no `source`, `scale`, `frame` and `repairs`. Radii of `stations` rise strictly.
-/// Each `extra` holds the keys that this version does not know; they are written again as they were read.
+/// A table written by hand has no `source`, `scale`, `frame` and `repairs`. The radii of `stations` increase strictly.
+/// Each `extra` holds the keys that this version does not know. They are written as they were read.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct StationTable {
-    /// The scan that the table was measured from.
+    /// The scan from which the table was measured.
     pub source: Option<Source>,
-    /// What one unit of the scan is.
+    /// The scale of the scan.
     pub scale: Option<Scale>,
     /// The axes of the blade.
     pub frame: Option<Frame>,
     /// Figures of the whole blade.
     pub blade: BladeFigures,
-    /// What was taken out or closed before measuring.
+    /// What was removed or closed before measuring.
     pub repairs: Option<Repairs>,
-    /// The stations from the root to the tip; for a whole propeller the mean of its blades.
+    /// The stations from the root to the tip. For a whole propeller they are the mean of its blades.
     pub stations: Vec<Station>,
-    /// The blades of a whole propeller; empty for a lone blade.
+    /// The blades of a whole propeller. Empty for a single blade.
     pub blades: Vec<BladeRows>,
-    /// How the blades of a propeller differ from their mean; empty for a lone blade.
+    /// How the blades of a propeller differ from their mean. Empty for a single blade.
     pub blade_differences: Vec<BladeDifference>,
-    /// What must be told about the whole table.
+    /// What must be reported about the whole table.
     pub warnings: Vec<Notice>,
     /// Keys that this version does not know.
     pub extra: Map<String, Value>,
 }
 
-/// The scan that a table was measured from. An empty text means that it is not stated.
+/// The scan from which a table was measured. An empty text means that it is not stated.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Source {
     /// The name of the file.
@@ -65,14 +65,14 @@ pub struct Source {
     pub extra: Map<String, Value>,
 }
 
-/// What one unit of the scan is.
+/// The scale of the scan.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Scale {
-    /// Metres in one unit of the scan.
+    /// Metres per unit of the scan.
     pub metres_per_unit: Option<f64>,
-    /// What the scale rests on, in words; empty when not stated.
+    /// The basis of the scale, in words; empty if not stated.
     pub basis: String,
-    /// The standard uncertainty of the scale as a fraction of it.
+    /// The relative standard uncertainty of the scale.
     pub relative_uncertainty: Option<f64>,
     /// Keys that this version does not know.
     pub extra: Map<String, Value>,
@@ -83,11 +83,11 @@ pub struct Scale {
 pub struct Frame {
     /// Blade axes in metres = this matrix, row-major, times a point of the scan (with 1 as fourth coordinate).
     pub scan_to_blade: Option<[[f64; 4]; 4]>,
-    /// How the axes were found, in words; empty when not stated.
+    /// How the axes were found, in words; empty if not stated.
     pub method: String,
-    /// The hand of the propeller; right when not stated.
+    /// The hand of the propeller; right if not stated.
     pub hand: Hand,
-    /// Whether the hand is known, not guessed.
+    /// Whether the hand is known instead of guessed.
     pub hand_certain: bool,
     /// Keys that this version does not know.
     pub extra: Map<String, Value>,
@@ -102,7 +102,7 @@ pub struct BladeFigures {
     pub root_radius_m: Option<f64>,
     /// Length of the blade from its root end to the tip, m.
     pub blade_length_m: Option<f64>,
-    /// How many blades the scan holds.
+    /// Number of blades in the scan.
     pub blades_in_scan: Option<u64>,
     /// Activity factor of one blade.
     pub activity_factor: Option<f64>,
@@ -110,7 +110,7 @@ pub struct BladeFigures {
     pub volume_m3: Option<f64>,
     /// The reference radius of the setting as a fraction of the tip radius.
     pub reference_radius_ratio: f64,
-    /// The setting; `None` when the angles are relative.
+    /// The setting; `None` if the angles are relative.
     pub setting: Option<Setting>,
     /// The standard uncertainties of the figures above.
     pub u: BladeUncertainty,
@@ -118,7 +118,7 @@ pub struct BladeFigures {
     pub extra: Map<String, Value>,
 }
 
-/// The standard uncertainties of [`BladeFigures`], each in the unit of its figure. Written when any is stated.
+/// The standard uncertainties of [`BladeFigures`], each in the unit of its figure. They are written if any is stated.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct BladeUncertainty {
     /// Of `radius_m`.
@@ -140,15 +140,15 @@ pub struct BladeUncertainty {
 pub struct Setting {
     /// The angle, degrees.
     pub angle_deg: f64,
-    /// Where it holds, as a fraction of the tip radius; 1 is the tip.
+    /// Radius to which it refers, as a fraction of the tip radius; 1 is the tip.
     pub radius_ratio: f64,
-    /// Which line has this angle.
+    /// The line that has this angle.
     pub of: SettingOf,
     /// Keys that this version does not know.
     pub extra: Map<String, Value>,
 }
 
-/// The line that a setting is the angle of. Chord and face differ by degrees.
+/// The line whose angle a setting is. Chord and face differ by degrees.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum SettingOf {
     /// The chord line.
@@ -158,16 +158,16 @@ pub enum SettingOf {
     Face,
 }
 
-/// What was taken out or closed before measuring, counted. Further counts stand in `extra`.
+/// Counts of what was removed or closed before measuring. Further counts are in `extra`.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Repairs {
-    /// Vertices that stood more than once.
+    /// Duplicate vertices.
     pub duplicate_vertices: u64,
     /// Triangles without an area.
     pub degenerate_triangles: u64,
-    /// Pieces apart from the blade.
+    /// Pieces separate from the blade.
     pub stray_components: u64,
-    /// Triangles turned the other way round.
+    /// Triangles whose orientation was reversed.
     pub flipped_triangles: u64,
     /// Vertices with a coordinate that is not a finite number.
     pub non_finite_vertices: u64,
@@ -180,7 +180,7 @@ pub struct Repairs {
 pub struct BladeRows {
     /// The number of the blade.
     pub index: u64,
-    /// Where it stands around the axis, degrees from the first blade.
+    /// Its azimuth about the axis, degrees from the first blade.
     pub azimuth_deg: Option<f64>,
     /// Its stations from the root to the tip.
     pub stations: Vec<Station>,
@@ -193,11 +193,11 @@ pub struct BladeRows {
 pub struct BladeDifference {
     /// The number of the blade.
     pub index: u64,
-    /// Mean over the stations of its blade angle less that of the mean blade, degrees.
+    /// Mean over the stations of its blade angle minus that of the mean blade, degrees.
     pub mean_blade_angle_difference_deg: Option<f64>,
-    /// Mean over the stations of its chord less that of the mean blade, m.
+    /// Mean over the stations of its chord minus that of the mean blade, m.
     pub mean_chord_difference_m: Option<f64>,
-    /// Axial position of its tip less the mean of all blades' tips, m.
+    /// Axial position of its tip minus the mean of all blades' tips, m.
     pub track_m: Option<f64>,
     /// The standard uncertainties of the three.
     pub u: BladeDifferenceUncertainty,
@@ -219,20 +219,20 @@ pub struct BladeDifferenceUncertainty {
 }
 
 impl StationTable {
-    /// A notice if a propeller of `blades` blades is requested and the scan was of one with another number.
+    /// A notice if a propeller with `blades` blades is requested and the scanned propeller has another number.
     #[must_use]
     pub fn other_blades(&self, blades: u64) -> Option<TableNotice> {
         let scanned = self.blade.blades_in_scan.filter(|n| 1 < *n && *n != blades)?;
         Some(TableNotice::OtherBlades { scanned, requested: blades })
     }
 
-    /// The values of one column where they are present: `(radius_m, value)`, from the root to the tip.
+    /// The values present in one column: `(radius_m, value)`, from the root to the tip.
     #[must_use]
     pub fn column(&self, column: StationColumn) -> Vec<(f64, f64)> {
         self.stations.iter().filter_map(|s| column.get(s).map(|value| (s.radius_m, value))).collect()
     }
 
-    /// The hand; right when the table does not say.
+    /// The hand; right if the table does not state it.
     #[must_use]
     pub fn hand(&self) -> Hand {
         self.frame.as_ref().map_or_else(Hand::default, |frame| frame.hand)
@@ -293,7 +293,7 @@ impl SettingOf {
 }
 
 impl Repairs {
-    /// All counts with their keys: the five of their own, then the others.
+    /// All counts with their keys: the five named fields, then the others.
     pub fn counts(&self) -> impl Iterator<Item = (&str, u64)> {
         let own = [
             ("duplicate_vertices", self.duplicate_vertices),

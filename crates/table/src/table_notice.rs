@@ -1,4 +1,4 @@
-//! What must be reported about a table as such, whoever wrote it, and about a comparison: one code and one sentence each.
+//! What must be reported about the content of any table and about a comparison: one code and one sentence each.
 
 use bladeform_quantity::Hand;
 
@@ -23,7 +23,7 @@ pub enum TableNotice {
         radius_ratio: f64,
         /// Its value, in the column's unit.
         value: f64,
-        /// The value on the line between its neighbours.
+        /// The value interpolated between its neighbours.
         expected: f64,
     },
     /// The scan had another number of blades.
@@ -91,7 +91,7 @@ pub enum ComparisonNotice {
         /// Reference radius over the tip radius.
         ratio: f64,
     },
-    /// A tolerance for a figure that neither table has in common.
+    /// A tolerance for a figure that the tables do not have in common.
     ToleranceUnused {
         /// The figure.
         column: StationColumn,
@@ -176,7 +176,7 @@ impl Coded for ComparisonNotice {
     }
 }
 
-/// Why two tables cannot be compared.
+/// The reason why two tables cannot be compared.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum CompareError {
@@ -191,7 +191,7 @@ pub enum CompareError {
 }
 
 impl CompareError {
-    /// The short code, which does not change.
+    /// The short code. It is stable.
     #[must_use]
     pub const fn code(&self) -> &'static str {
         match self {

@@ -1,4 +1,4 @@
-//! The smooth blade and the stations that depart from it, on blades whose every figure is known.
+//! The smooth blade and the stations that depart from it, on blades whose figures are all known.
 
 #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
 
@@ -9,7 +9,7 @@ use bladeform_table::{
 const TIP_M: f64 = 1.42;
 const COUNT: usize = 24;
 
-/// A rounded blade of constant pitch: the chord falls to nothing at the tip as the width of an ellipse does.
+/// A rounded blade of constant pitch: the chord falls to zero at the tip like the width of an ellipse.
 fn blade(count: usize) -> Vec<Station> {
     let row = |k: usize| {
         let s = 0.25 + 0.72 * k as f64 / (count - 1) as f64;
@@ -57,7 +57,7 @@ fn an_exact_blade_has_no_flag_however_small_its_uncertainties() {
 
 #[test]
 fn any_one_station_off_by_a_few_millimetres_is_found_with_the_amount_and_nothing_else_is() {
-    // Up to 0.85 R: farther out the tip bends away, and less is seen.
+    // Up to 0.85 R: farther out the curve bends towards the tip, and less is detected.
     for dented in 2..COUNT - 4 {
         for by in [-0.003, 0.003] {
             let mut stations = blade(COUNT);
@@ -86,7 +86,7 @@ fn a_flag_says_figure_amount_and_side_and_changes_no_figure() {
     assert_eq!(texts.len(), 2, "{texts:?}");
     assert!(texts[0].starts_with("departs: chord is 2.1 mm (± 0."), "{}", texts[0]);
     assert!(
-        texts[0].ends_with(") short of the smooth blade: a repair, a dent, wear or a bend"),
+        texts[0].ends_with(") shorter than on the smooth blade. The figure is unchanged; check the blade for a repair, a dent, wear or a bend"),
         "{}",
         texts[0]
     );
@@ -95,7 +95,7 @@ fn a_flag_says_figure_amount_and_side_and_changes_no_figure() {
     assert!(stations.iter().enumerate().all(|(k, s)| k == 12 || s.flags.is_empty()));
 }
 
-/// Three standard uncertainties: one figure in 370 by chance when errors are normal and the curve costs nothing.
+/// Three standard uncertainties: one figure in 370 by chance if errors are normal and the curve has no uncertainty.
 #[test]
 fn errors_of_the_stated_size_are_hardly_ever_flagged_and_the_curve_averages_them() {
     let (blades, u) = (200, 6e-4);

@@ -59,8 +59,10 @@ Setting: none given; blade angles are relative, the chord line at 0.75 R being 0
    600.0  0.423      -    -            -     -           -      -       -      -  c
   1065.0  0.750  152.3  0.4        19.25  0.12           -  12.34    3.52  2.151  b
 
-a: nearly-circular: thickness is 81 % of the chord; the chord line has little meaning here
-b: few-points: the outline rests on 41 points, fewer than the 60 its figures need
+a: nearly-circular: thickness is 81 % of the chord, so the chord line has little meaning here.
+    Chord, angles and camber are not given; use thickness and longest chord
+b: few-points: the outline is based on 41 points, fewer than the 60 that its figures need. The
+    figures are rough; use a finer scan
 c: refused: the cut is empty
 Warning: the root radius is not known and taken as 0.
 Repairs before measuring: duplicate vertices 12

@@ -1,4 +1,4 @@
-//! The blade in its wake: extended lifting lines met at three quarters of the chord, and the forces on them.
+//! The blade in its wake: extended lifting lines with control points at three quarters of the chord, and the forces on them.
 
 use super::equations::Bound;
 use super::vortex::{Blades, Line, Vector, place};
@@ -10,14 +10,14 @@ use bladeform_polar::SectionPolar;
 use nalgebra::{DMatrix, DVector};
 use std::f64::consts::PI;
 
-/// The trailing edge's own height, and how far out it stands for its chord, are forgotten at this rate a radian.
+/// Decay rate per radian of the offsets, in height and in radius, with which a vortex leaves the trailing edge.
 const FORGOTTEN: f64 = 2.0;
-/// Chords from the quarter chord to the trailing edge.
+/// Distance from the quarter chord to the trailing edge, chords.
 const TRAILING: f64 = 0.75;
-/// No vortex leaves nearer to the axis, tip radii.
+/// Least radius at which a vortex leaves, tip radii.
 const LEAST_RADIUS: f64 = 1e-3;
 
-/// A blade, lengths in tip radii.
+/// A blade with lengths in tip radii.
 pub(crate) struct WakeBlade<'a> {
     pub(super) propeller: &'a Propeller,
     pub(super) operation: &'a Operation,
@@ -25,12 +25,12 @@ pub(crate) struct WakeBlade<'a> {
     pub(crate) middles: Vec<f64>,
     pub(super) chords: Vec<f64>,
     pub(super) angles: Vec<f64>,
-    /// Chord and blade angle at the edges.
+    /// Chord and blade angle at the element boundaries.
     at_edges: Vec<[f64; 2]>,
     pub(super) tip_speed_m_s: f64,
 }
 
-/// Velocity downstream, and the way the blades move, at each element for unit circulation of each.
+/// Velocities downstream and in the direction of rotation at each element for unit circulation of each element.
 pub(crate) type Influence = [DMatrix<f64>; 2];
 
 impl<'a> WakeBlade<'a> {
@@ -50,7 +50,7 @@ impl<'a> WakeBlade<'a> {
         self.middles.len()
     }
 
-    /// Circulation over tip radius and tip speed, from m2/s.
+    /// Unit of circulation: tip radius times tip speed, m2/s.
     pub(crate) fn scale(&self) -> f64 {
         self.propeller.blade.radius_m * self.tip_speed_m_s
     }
@@ -66,7 +66,7 @@ impl<'a> WakeBlade<'a> {
             .collect()
     }
 
-    /// Radius and height of what leaves edge `j`, by the age since the trailing edge.
+    /// Radius and height of the vortex that leaves boundary `j`, as a function of the age since the trailing edge.
     fn leaving(&self, wake: &Wake, near_wake_rad: f64, j: usize, age: f64) -> [f64; 2] {
         let (r, released) = (self.edges[j], &wake.released);
         if wake.peak < r {
@@ -90,13 +90,13 @@ impl<'a> WakeBlade<'a> {
         }
     }
 
-    /// Age, rad, at which what leaves edge `j` passes the trailing edge.
+    /// Age at which the vortex of boundary `j` passes the trailing edge, rad.
     fn on_chord(&self, j: usize) -> f64 {
         let [chord, angle] = self.at_edges[j];
         (TRAILING * chord * angle.cos()).atan2(self.edges[j].max(LEAST_RADIUS))
     }
 
-    /// The whole line from the quarter chord of edge `j`, straight along the chord to the trailing edge, and on.
+    /// The whole vortex of boundary `j`: from the quarter chord straight along the chord to the trailing edge, and on into the wake.
     fn trailing(&self, wake: &Wake, near_wake_rad: f64, j: usize, ages: &[f64]) -> Vec<Vector> {
         let (r, [chord, angle]) = (self.edges[j].max(LEAST_RADIUS), self.at_edges[j]);
         let (sin, cos) = angle.sin_cos();
@@ -116,7 +116,7 @@ impl<'a> WakeBlade<'a> {
             .collect()
     }
 
-    /// Where the flow of each element is met: so many chords behind the quarter chord, on the chord line.
+    /// Control point of each element on the chord line, `share` chords behind the quarter chord.
     fn met(&self, share: f64) -> Vec<Vector> {
         (0..self.count())
             .map(|i| {
@@ -126,7 +126,7 @@ impl<'a> WakeBlade<'a> {
             .collect()
     }
 
-    /// Velocities met `share` chords behind the quarter chord; the plane flow's part, which belongs to the sections' lift, is left out.
+    /// Velocities at control points `share` chords behind the quarter chord. The part of two-dimensional flow belongs to the sections' lift and is left out.
     pub(crate) fn influence(&self, wake: &Wake, share: f64, [core, near_wake_rad]: [f64; 2]) -> Influence {
         let n = self.count();
         let blades = Blades::new(self.propeller.blades);
@@ -135,7 +135,7 @@ impl<'a> WakeBlade<'a> {
         let edges: Vec<usize> = (0..=n).collect();
         let columns = parallel::map(&edges, |j| {
             let points = self.trailing(wake, near_wake_rad, *j, &ages);
-            // Near the blade the lines are a sheet and need no core: on the chord one would undo what they induce there.
+            // Near the blade the lines represent a sheet and need no core. On the chord a core would cancel what they induce there.
             let near = self.on_chord(*j) + near_wake_rad;
             let joint = ages.partition_point(|age| *age < near).clamp(1, ages.len() - 1);
             let near = Line::new(points[..=joint].to_vec(), 0.0);
@@ -161,14 +161,14 @@ impl<'a> WakeBlade<'a> {
         out
     }
 
-    /// Speed and angle to the plane of rotation of the stream at each element.
+    /// Velocity of the stream at each element, downstream and in the plane of rotation, tip speeds.
     pub(super) fn stream(&self, [down, along]: &Influence, circulation: &DVector<f64>) -> Vec<[f64; 2]> {
         let (u, w) = (down * circulation, along * circulation);
         (0..self.count()).map(|i| [u[i], self.middles[i] - w[i]]).collect()
     }
 
-    /// The elements with their forces. The angle of attack is met behind, the force has the direction of the stream on the line itself (M. M. Munk, NACA Report
-    /// 121, 1921: the whole does not hang on where along the stream a vortex stands).
+    /// The elements with their forces. The angle of attack is that at the control points behind the line. The force follows the direction of the stream on the line
+    /// itself (M. M. Munk, NACA Report 121, 1921: the total does not depend on the position of a vortex along the stream).
     pub(crate) fn states(
         &self,
         [on_line, behind]: [&Influence; 2],
@@ -185,7 +185,7 @@ impl<'a> WakeBlade<'a> {
                 let turned = wrapped(self.angles[k] - met[k][0].atan2(met[k][1]));
                 let [reynolds, mach] = self.numbers(k, met[k][0].hypot(met[k][1]));
                 let mut forces = blade.polar(e).forces(turned, reynolds, mach);
-                // Lift as the circulation has it in the stream on the line.
+                // The lift follows from the circulation in the stream on the line.
                 forces.lift = 2.0 * circulation[k] * self.scale() / (e.chord_m * speed_m_s);
                 let (along, around) = axial_and_tangential(&forces, inflow_rad);
                 let force = 0.5 * density * speed_m_s.powi(2) * e.chord_m;
@@ -214,8 +214,8 @@ impl<'a> WakeBlade<'a> {
     }
 }
 
-/// Velocity downstream, and the way the blade moves, of lines of all blades at each place. The chord lies across the span, so that the air which the turning
-/// blade meets along it has the same speed at all of its points.
+/// Velocities downstream and in the direction of rotation, induced by lines of all blades at each point. The chord is normal to the span, so that the speed of the
+/// air along it due to rotation is the same at all of its points.
 fn velocities(met: &[Vector], blades: &Blades, lines: &[Line]) -> Vec<[f64; 2]> {
     met.iter()
         .map(|at| {
@@ -225,7 +225,7 @@ fn velocities(met: &[Vector], blades: &Blades, lines: &[Line]) -> Vec<[f64; 2]> 
         .collect()
 }
 
-/// Straight between the elements' middles and on beyond them; no chord below nothing.
+/// Linear between the element centres and extrapolated beyond them by at most half an interval.
 fn straight(middles: &[f64], values: &[f64], r: f64) -> f64 {
     let k = middles.partition_point(|x| *x < r).clamp(1, middles.len() - 1);
     let t = (r - middles[k - 1]) / (middles[k] - middles[k - 1]);

@@ -8,19 +8,19 @@ use std::f64::consts::{PI, TAU};
 
 /// Newton steps for the circulation in a given wake.
 const NEWTON_STEPS: usize = 40;
-/// Step of differences, tip speeds.
+/// Step of the difference quotients, tip speeds.
 const STEP: f64 = 1e-4;
-/// Circulation has settled when it differs from the sections' by less than this fraction of its greatest value.
+/// The circulation has converged if it differs from that of the sections' lift by less than this fraction of its greatest value.
 const SETTLED: f64 = 1e-7;
-/// Most that one step changes the velocity at an element, tip speeds.
+/// Greatest change of the velocity at an element in one step, tip speeds.
 const LONGEST_STEP: f64 = 0.05;
-/// Greatest angle of attack from the angle of no lift without any induced velocity, rad, that a first circulation is made of.
+/// Greatest angle of attack for the initial circulation, rad, measured from zero lift and without induced velocity.
 const MOST_ALONE: f64 = 0.4;
-/// Share of a step that is taken where none leads nearer.
+/// Fraction of a step that is taken if no step reduces the residual.
 const PAST_BENDS: f64 = 0.3;
-/// No stream is faster than the blade moves by more than this fraction of the tip speed.
+/// Greatest excess of the speed of the stream over that of the blade, tip speeds.
 const FASTEST_MORE: f64 = 0.25;
-/// A Newton step is not halved below this share.
+/// A Newton step is not shortened below this fraction.
 const LEAST_SHARE: f64 = 0.05;
 
 impl WakeBlade<'_> {
@@ -31,9 +31,9 @@ impl WakeBlade<'_> {
         [v * chord_m * air.density_kg_m3 / air.viscosity_pa_s, v / air.speed_of_sound_m_s]
     }
 
-    /// Circulation of element `k` by its section's lift where the stream has these two parts.
+    /// Circulation of element `k` from its section's lift in a stream with these two components.
     fn lifted(&self, k: usize, [u, v]: [f64; 2]) -> f64 {
-        // Of a stream without bound a second answer could be made, of a circulation that drives it.
+        // With unbounded speed there could be a second solution, with a circulation that drives the stream itself.
         let speed = u.hypot(v).min(self.middles[k] + FASTEST_MORE);
         let [reynolds, mach] = self.numbers(k, speed);
         let blade = &self.propeller.blade;
@@ -46,7 +46,7 @@ impl WakeBlade<'_> {
         DVector::from_fn(self.count(), |k, _| circulation[k] - self.lifted(k, at[k]))
     }
 
-    /// A circulation to begin with: that of thin sections, whose lift grows without end up to a bound on the angle of attack that they would have alone.
+    /// An initial circulation: that of thin sections without stall. The angle of attack without induced velocity is limited to [`MOST_ALONE`].
     pub(crate) fn thin(&self, influence: &Influence) -> Option<DVector<f64>> {
         let n = self.count();
         let blade = &self.propeller.blade;
@@ -63,8 +63,8 @@ impl WakeBlade<'_> {
         matrix.lu().solve(&wanted).filter(|g| g.iter().all(|x| x.is_finite()))
     }
 
-    /// The circulation at which lift and velocities agree in a given wake, by Newton's method with steps halved while they lead away, and the fraction of its
-    /// greatest value that is left.
+    /// The circulation at which lift and velocities agree in a given wake, and the residual as a fraction of its greatest value. Newton's method with steps halved
+    /// while they increase the residual.
     pub(crate) fn circulation(&self, influence: &Influence, start: &DVector<f64>) -> (DVector<f64>, f64) {
         let n = self.count();
         let mut circulation = start.clone();
@@ -87,7 +87,7 @@ impl WakeBlade<'_> {
                 own - slopes[i][0] * influence[0][(i, j)] + slopes[i][1] * influence[1][(i, j)]
             });
             let Some(change) = matrix.lu().solve(&residual) else { break };
-            // A long step may end on an answer that cannot be: next to an end a little circulation moves much air.
+            // A long step may end at an impossible solution: near an end of the blade a small circulation induces large velocities.
             let moved = influence.iter().map(|of| (of * &change).amax()).fold(0.0, f64::max);
             let mut share = (LONGEST_STEP / moved).min(1.0);
             let (next, left) = loop {
@@ -98,7 +98,7 @@ impl WakeBlade<'_> {
                 }
                 share *= 0.5;
             };
-            // Between two bends of the lift no step leads nearer: a short one leads past them.
+            // Between two bends of the lift curve no step reduces the residual. A short step leads past them.
             (circulation, residual) = if left.norm() < residual.norm() {
                 (next, left)
             } else {

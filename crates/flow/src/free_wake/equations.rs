@@ -1,4 +1,4 @@
-//! The steady wake's equations: every point of every free vortex moves with the velocity that all vortices induce there; and their derivatives.
+//! The equations of the steady wake and their derivatives: every point of every free vortex moves with the velocity that all vortices induce there.
 
 use super::vortex::{Blades, Line, Vector, parts, place, segment};
 use super::wake::{Far, Wake};
@@ -6,34 +6,34 @@ use bladeform_numeric::parallel;
 use nalgebra::{DMatrix, DVector};
 use std::f64::consts::TAU;
 
-/// Turns of the far wake that the derivatives see move; the equations themselves have all.
+/// Turns of the far wake that the derivatives include. The equations themselves include all.
 const FAR_TURNS_SEEN: usize = 6;
-/// Step of differences, tip radii.
+/// Step of the difference quotients, tip radii.
 const STEP: f64 = 1e-5;
 
 /// The bound vortex of one element.
 #[derive(Clone, Debug)]
 pub(crate) struct Bound {
     pub(crate) ends: [Vector; 2],
-    /// Spread over so much of the chord.
+    /// Core radius that spreads the vortex over the chord, tip radii.
     pub(crate) core: f64,
     pub(crate) strength: f64,
 }
 
-/// What the equations hold for, besides the wake.
+/// Everything in the equations except the wake.
 pub(crate) struct Surroundings<'a> {
     pub(crate) blades: &'a Blades,
     pub(crate) bound: &'a [Bound],
-    /// Core radii of the vortices, the tip's first.
+    /// Core radii of the vortices, the tip vortex first.
     pub(crate) cores: &'a [f64],
 }
 
-/// The vortices that have unknowns: all but the second, which follows the third.
+/// The vortices with unknowns: all but the second, whose shape follows the third.
 pub(crate) fn active(vortices: usize) -> Vec<usize> {
     (0..vortices).filter(|f| *f != 1).collect()
 }
 
-/// Place of an equation, and of an unknown, of point `k` (from 1 on) of the `a`-th active vortex; `c`: 0 the radius, 1 the height.
+/// Index of the equation and of the unknown of point `k` (from 1 on) of the `a`-th active vortex. `c` is 0 for the radius and 1 for the height.
 pub(crate) fn index(wake: &Wake, a: usize, k: usize, c: usize) -> usize {
     2 * (a * wake.last() + k - 1) + c
 }
@@ -43,7 +43,7 @@ impl Surroundings<'_> {
         (0..self.cores.len()).map(|f| wake.lines(f, self.cores[f])).collect()
     }
 
-    /// Velocity at a place `at` that is, or nearly is, point `k` of vortex `f`.
+    /// Velocity at a position `at` that is point `k` of vortex `f` or close to it.
     fn velocity(
         &self,
         wake: &Wake,
@@ -67,7 +67,7 @@ impl Surroundings<'_> {
             v
         });
         if 0 < k {
-            // A ring of a core moves at `ln(8 r / core) - 1/4` (H. Lamb, Hydrodynamics, section 163); all of it but the two segments beside is there already.
+            // A vortex ring with a core moves at `ln(8 r / core) - 1/4` (H. Lamb, Hydrodynamics, section 163). The sum has all of it except the two adjacent segments.
             let radius = radius.max(0.05);
             let log = (2.0 * radius * wake.age(1) / self.cores[f]).ln() - 0.25;
             sum.y -= wake.strength[f] / (2.0 * TAU * radius) * log.max(0.0);
@@ -79,7 +79,7 @@ impl Surroundings<'_> {
         active(self.cores.len()).into_iter().flat_map(|f| (0..=wake.last()).map(move |k| (f, k))).collect()
     }
 
-    /// What is left of the equations.
+    /// Residuals of the equations.
     pub(crate) fn residual(&self, wake: &Wake) -> DVector<f64> {
         let lines = self.lines(wake);
         let velocities = parallel::map(&self.targets(wake), |(f, k)| {
@@ -101,7 +101,7 @@ impl Surroundings<'_> {
         out
     }
 
-    /// Derivatives of [`Self::residual`] for each unknown.
+    /// Derivatives of [`Self::residual`] with respect to each unknown.
     pub(crate) fn jacobian(&self, wake: &Wake) -> DMatrix<f64> {
         let lines = self.lines(wake);
         let fars: Vec<FarLines> =
@@ -131,7 +131,7 @@ impl Surroundings<'_> {
     }
 }
 
-/// A far helix as it is and with each of the four moved that it hangs on.
+/// A far helix, and the same with each of its four parameters changed.
 struct FarLines {
     base: Line,
     moved: [Line; 4],
@@ -145,7 +145,7 @@ impl FarLines {
     }
 }
 
-/// Change of the velocity at a point with each unknown.
+/// Derivatives of the velocity at a point.
 struct Moved<'a> {
     of: &'a Surroundings<'a>,
     wake: &'a Wake,
@@ -154,13 +154,13 @@ struct Moved<'a> {
 }
 
 impl Moved<'_> {
-    /// Radial and axial velocity of point `i` of vortex `g`: derivatives for each unknown.
+    /// Derivatives of the radial and the axial velocity of point `i` of vortex `g` with respect to each unknown.
     fn row(&self, g: usize, i: usize) -> [Vec<f64>; 2] {
         let (wake, last) = (self.wake, self.wake.last());
         let size = 2 * (self.lines.len() - 1) * last;
         let mut row = [vec![0.0; size], vec![0.0; size]];
         let mut add = |f: usize, k: usize, c: usize, change: &Vector| {
-            // The innermost vortex follows its neighbour.
+            // The shape of the innermost vortex follows its neighbour.
             let (f, share) = if f == 1 { (2, wake.drawn()) } else { (f, 1.0) };
             if 0 < k {
                 let [radial, axial] = parts(change, wake.age(i));
@@ -194,7 +194,7 @@ impl Moved<'_> {
         row
     }
 
-    /// Change of the velocity at a place with each point of vortex `f`.
+    /// Derivatives of the velocity at a position with respect to each point of vortex `f`.
     fn of_points(&self, f: usize, g: usize, i: usize, at: &Vector) -> Vec<(usize, usize, Vector)> {
         let (wake, last) = (self.wake, self.wake.last());
         let (points, core) = (&self.lines[f][0].points, self.of.cores[f].powi(4));
@@ -223,7 +223,7 @@ impl Moved<'_> {
         out
     }
 
-    /// Change of the velocity at a place with what the far helix of vortex `f` hangs on.
+    /// Derivatives of the velocity at a position with respect to the parameters of the far helix of vortex `f`.
     fn of_far(&self, f: usize, g: usize, i: usize, at: &Vector) -> [Vector; 4] {
         let far = &self.fars[f];
         let joins = |blade: usize| (g == f && blade == 0 && i == self.wake.last()).then_some(0);

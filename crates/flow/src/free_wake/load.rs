@@ -1,11 +1,11 @@
-//! The circulation over the span and the few vortices that stand for what leaves it. Smooth in the circulation, so that rounds can settle.
+//! The circulation over the span and the few trailing vortices that represent it. They are smooth functions of the circulation, so that the iterations converge.
 
-/// From here outward, a fraction of the tip radius, all rolls up into the tip vortex before the next blade comes, where the circulation is not greatest further
-/// out: by H. Kaden's similarity (Ingenieur-Archiv 2, 1931; from memory) a tip's sheet rolls up over some 0.1 R within half a radian and 0.25 R within half a
-/// turn. From 0.7 to 0.9 R it moves the thrust of a twisted, tapered propeller by half a per cent.
+/// Least radius, as a fraction of the tip radius, outboard of which all circulation rolls up into the tip vortex before the next blade comes. If the circulation
+/// is greatest farther out, that radius applies. By H. Kaden's similarity (Ingenieur-Archiv 2, 1931; from memory) the sheet at a tip rolls up over some 0.1 R
+/// within half a radian and over 0.25 R within half a turn. Values from 0.7 to 0.9 R change the thrust of a twisted, tapered propeller by half a per cent.
 const ROLLS_UP: f64 = 0.8;
 
-/// Bound circulation over the span, straight between the elements' middles and none at both ends.
+/// Bound circulation over the span, linear between the element centres and zero at both ends.
 #[derive(Clone, Debug)]
 pub(crate) struct Load {
     knots: Vec<(f64, f64)>,
@@ -14,7 +14,7 @@ pub(crate) struct Load {
 }
 
 impl Load {
-    /// `inner`: where the blade begins; the tip is at 1.
+    /// `inner` is the radius at which the blade begins. The tip is at 1.
     pub(crate) fn new(inner: f64, middles: &[f64], bound: &[f64]) -> Load {
         let mut knots = vec![(inner, 0.0)];
         knots.extend(middles.iter().copied().zip(bound.iter().copied()));
@@ -30,7 +30,7 @@ impl Load {
         self.peak.0
     }
 
-    /// What the tip vortex carries over the greatest circulation anywhere.
+    /// Circulation of the tip vortex over the greatest circulation anywhere.
     pub(crate) fn tip_share(&self) -> f64 {
         self.peak.1 / self.knots.iter().map(|k| k.1).fold(self.peak.1, f64::max)
     }
@@ -41,8 +41,8 @@ impl Load {
         a.1 + (b.1 - a.1) * ((r - a.0) / (b.0 - a.0)).clamp(0.0, 1.0)
     }
 
-    /// Strengths and radii of release of `count` vortices, the tip's first, then from the root outward: each the circulation that leaves its part of the
-    /// span inboard of the greatest, at the centroid of what leaves.
+    /// Strengths and release radii of `count` vortices, the tip vortex first, then from the root outward. Each inboard vortex has the circulation that leaves its
+    /// part of the span inboard of the greatest circulation, and is released at the centroid of that circulation.
     pub(crate) fn vortices(&self, count: usize) -> (Vec<f64>, Vec<f64>) {
         let (inner, outer, carried) = (self.knots[0].0, ROLLS_UP, self.peak.1);
         let parts = (count - 1) as f64;
@@ -60,7 +60,7 @@ impl Load {
         for f in 1..count {
             let (low, high) = (border(f - 1), border(f));
             strength.push(value(f - 1) - value(f));
-            // The centroid of all that leaves, of either direction: where both cancel there is none of the sum.
+            // The centroid uses magnitudes: if positive and negative circulation cancel, the sum has no centroid.
             let (mut all, mut moment) = (0.0, 0.0);
             let inside = self.knots.iter().filter(|k| low < k.0 && k.0 < high).copied();
             let ends = [(low, value(f - 1)), (high, self.value(high))];
@@ -72,7 +72,7 @@ impl Load {
                 moment += leaves * 0.5 * (pair[0].0 + pair[1].0);
             }
             if f + 1 == count {
-                // What the greatest circulation gains beyond: nothing where it has just moved there.
+                // The further rise of the circulation beyond that radius up to its peak. It grows from zero as the peak moves outboard.
                 let gained = (carried - self.value(outer)).max(0.0);
                 all += gained;
                 moment += gained * 0.5 * (outer + self.peak.0);
@@ -83,7 +83,7 @@ impl Load {
     }
 }
 
-/// The greatest value outboard, by a parabola through the knots about it.
+/// The greatest value outboard, by a parabola through the knots around it.
 fn peak(knots: &[(f64, f64)], from: f64) -> (f64, f64) {
     let last = knots.len() - 1;
     let first = knots.partition_point(|p| p.0 < from).clamp(1, last - 1);
@@ -91,7 +91,7 @@ fn peak(knots: &[(f64, f64)], from: f64) -> (f64, f64) {
     let ((x0, y0), (x1, y1), (x2, y2)) = (knots[k - 1], knots[k], knots[k + 1]);
     let (before, after) = ((y1 - y0) / (x1 - x0), (y2 - y1) / (x2 - x1));
     let bend = (after - before) / (x2 - x0);
-    // Slope at the middle knot of the parabola through all three.
+    // Slope, at the middle knot, of the parabola through all three knots.
     let slope = before + bend * (x1 - x0);
     if bend.is_nan() || 0.0 <= bend {
         return (x1, y1);
@@ -104,7 +104,7 @@ fn peak(knots: &[(f64, f64)], from: f64) -> (f64, f64) {
 mod tests {
     use super::*;
 
-    /// Greatest in the middle of the last fifth.
+    /// A circulation with its greatest value in the middle of the last fifth.
     fn parabola() -> Load {
         let middles: Vec<f64> = (0..80).map(|k| 0.2 + 0.01 * (f64::from(k) + 0.5)).collect();
         let bound: Vec<f64> = middles.iter().map(|r| (r - 0.2) * (1.6 - r)).collect();
@@ -120,7 +120,7 @@ mod tests {
             let (strength, released) = load.vortices(count);
             assert!(strength.iter().sum::<f64>().abs() < 1e-12, "{strength:?}");
             assert!(released.windows(2).skip(1).all(|p| p[0] < p[1]));
-            // Of a load that only rises inboard the moment is known: greatest times its radius less the area below.
+            // The moment of a load that only rises inboard is known: greatest value times its radius minus the area below the curve.
             let moment: f64 = strength.iter().zip(&released).skip(1).map(|(s, r)| -s * r).sum();
             let area = |r: f64| 0.9 * r * r - r.powi(3) / 3.0 - 0.32 * r;
             let known = 0.49 * 0.9 - (area(0.9) - area(0.2));

@@ -1,13 +1,13 @@
-//! Rounds that lead to `x = g(x)`: the next value from the last few, so that few rounds are needed.
+//! Accelerated fixed-point iteration for `x = g(x)`: the next value follows from the last few, so that few iterations are needed.
 
 use nalgebra::{DMatrix, DVector};
 
-/// Rounds remembered.
+/// Number of iterations remembered.
 const REMEMBERED: usize = 5;
 /// Singular values below this fraction of the greatest are noise.
 const NOISE: f64 = 1e-3;
 
-/// The last rounds (D. G. Anderson, *Iterative procedures for nonlinear integral equations*, Journal of the ACM 12, 1965; from memory).
+/// The last iterations (D. G. Anderson, *Iterative procedures for nonlinear integral equations*, Journal of the ACM 12, 1965; from memory).
 #[derive(Default)]
 pub(crate) struct Mixing {
     values: Vec<DVector<f64>>,
@@ -15,7 +15,7 @@ pub(crate) struct Mixing {
 }
 
 impl Mixing {
-    /// The next value; `change`: what `g` would change at `value`; `share`: how much of the change is taken.
+    /// The next value. `change`: the change that `g` makes at `value`. `share`: the fraction of the change that is applied.
     pub(crate) fn next(&mut self, value: &DVector<f64>, change: &DVector<f64>, share: f64) -> DVector<f64> {
         self.values.push(value.clone());
         self.changes.push(change.clone());
@@ -47,7 +47,7 @@ mod tests {
 
     #[test]
     fn a_linear_map_settles_in_as_many_rounds_as_it_has_directions() {
-        // Plain rounds would run away: -3 is an eigenvalue.
+        // Plain iteration would diverge: -3 is an eigenvalue.
         let of = |x: &DVector<f64>| DVector::from_vec(vec![1.0 - 3.0 * x[0] + 0.5 * x[1], 2.0 - 0.4 * x[1]]);
         let mut x = DVector::from_vec(vec![0.0, 0.0]);
         let mut mixing = Mixing::default();

@@ -1,17 +1,17 @@
-//! The propeller at rest in its free wake: the second model there, of a wake that contracts.
+//! The free wake of a propeller at zero speed: the second model there. Its wake contracts.
 //!
-//! At rest the wake contracts and each tip vortex passes close to the next blade, which momentum theory does not know. The steady free wake is found
-//! at once by Newton's method, since followed in steps it does not settle: every point of every vortex moves with the velocity that all of them induce
-//! (T. R. Quackenbush, D. B. Bliss, D. A. Wachspress, "New free-wake analysis of rotorcraft hover performance using influence coefficients", Journal of Aircraft
-//! 26(12), 1989, from memory; the equations are this project's own).
+//! At zero speed the wake contracts and each tip vortex passes close to the next blade. Momentum theory does not model this. In the steady free wake every point
+//! of every vortex moves with the velocity that all vortices induce there. It is found directly by Newton's method, because it does not converge if it is followed
+//! in time steps (T. R. Quackenbush, D. B. Bliss, D. A. Wachspress, "New free-wake analysis of rotorcraft hover performance using influence coefficients", Journal
+//! of Aircraft 26(12), 1989, from memory; the equations are this project's own).
 //!
-//! - Tip vortex: all circulation that leaves outboard of its greatest value in the last fifth of the radius. Inboard: a few vortices, each that of its part of
-//!   the span; the innermost keeps the shape of its neighbour, drawn towards the axis.
-//! - Beyond the free turns: helices of the last turn's mean radius and pitch, and beyond those half-infinite solenoids.
-//! - Blade: extended lifting line, straight and radial, met at three quarters of the chord (Weissinger 1947); forces from the sections' polars. Vortices leave
-//!   the trailing edge, those outboard merge into the tip vortex within the near wake.
+//! - Tip vortex: it carries all circulation that leaves outboard of its greatest value in the last fifth of the radius. Inboard there are a few vortices, each for
+//!   its part of the span. The innermost has the shape of its neighbour, scaled towards the axis.
+//! - Far wake: beyond the free turns there are helices of the last turn's mean radius and pitch, and beyond those semi-infinite solenoids.
+//! - Blade: a straight radial extended lifting line with control points at three quarters of the chord (Weissinger 1947). Forces come from the sections' polars.
+//!   Vortices leave at the trailing edge. Those outboard merge into the tip vortex within the near wake.
 //!
-//! Sweep and rake are not in it, nor is anything but a propeller at rest in still air.
+//! The model excludes sweep and rake. It holds for a propeller at zero speed in still air only.
 
 mod blade;
 mod circulation;
@@ -30,27 +30,27 @@ use std::f64::consts::PI;
 use thiserror::Error;
 use wake::Wake;
 
-/// What the answer must not hang on, and what it may cost.
+/// Numerical settings, on which the result should not depend, and the limit of the effort.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct FreeWakeSettings {
-    /// Free turns; two at least.
+    /// Free turns, at least two.
     pub turns: usize,
-    /// Steps of a free turn.
+    /// Steps per free turn.
     pub steps: usize,
     /// Core radius of the tip vortex, tip radii.
     pub core: f64,
-    /// Core radius of the others, tip radii.
+    /// Core radius of the other vortices, tip radii.
     pub inner_core: f64,
-    /// Vortices a blade, the tip's among them; three at least.
+    /// Vortices per blade including the tip vortex, at least three.
     pub vortices: usize,
-    /// Age over which vortices that leave outboard merge into the tip vortex, rad.
+    /// Age within which vortices that leave outboard merge into the tip vortex, rad.
     pub near_wake_rad: f64,
-    /// Rounds between blade and wake after which it is given up.
+    /// Most iterations between blade and wake.
     pub most_rounds: usize,
 }
 
 impl FreeWakeSettings {
-    /// The usual ones: what each moves the thrust by is told by the example `rest_wake`.
+    /// The default settings. The example `rest_wake` reports by how much each of them changes the thrust.
     pub const USUAL: FreeWakeSettings = FreeWakeSettings {
         turns: 3,
         steps: 24,
@@ -68,7 +68,7 @@ impl Default for FreeWakeSettings {
     }
 }
 
-/// Why there is no free wake: then blade elements stand alone.
+/// The reason why there is no free wake. Only the blade elements are available then.
 #[derive(Clone, Debug, Error, PartialEq)]
 #[non_exhaustive]
 pub enum NoFreeWake {
@@ -84,16 +84,16 @@ pub enum NoFreeWake {
     /// Much of the working part of the blade is stalled.
     #[error("{:.0} % of the blade beyond half the radius is stalled", 100.0 * share)]
     Stalled {
-        /// Which share of it.
+        /// Stalled fraction of it.
         share: f64,
     },
     /// Hardly any circulation reaches the tip.
     #[error("only {:.0} % of the greatest circulation is left near the tip, so that it is unknown what rolls up into the tip vortex", 100.0 * share)]
     NoTipVortex {
-        /// What is left at four fifths of the radius, a fraction of the greatest.
+        /// Circulation left at four fifths of the radius, as a fraction of the greatest.
         share: f64,
     },
-    /// The tip vortex passes within the reach of its core.
+    /// The tip vortex passes so close that the size of its core matters.
     #[error(
         "the tip vortex passes {:.3} R {} the next blade; nearer than {:.2} R below it the size of its core, which is not known, decides",
         depth.abs(), if *depth < 0.0 { "above" } else { "below" }, rounds::LEAST_DEPTH
@@ -102,57 +102,57 @@ pub enum NoFreeWake {
         /// How far below the blade it passes, tip radii; negative above it.
         depth: f64,
     },
-    /// The rounds did not settle.
+    /// The iterations did not converge.
     #[error("blade and wake did not settle in {rounds} rounds: the thrust still changes by {:.1} %, the circulation by {:.1} %", 100.0 * thrust, 100.0 * circulation)]
     NotSettled {
-        /// How many.
+        /// Number of iterations.
         rounds: usize,
-        /// Last change of the thrust, a fraction of it.
+        /// Last relative change of the thrust.
         thrust: f64,
-        /// Last change of the circulation, a fraction of its greatest value.
+        /// Last change of the circulation as a fraction of its greatest value.
         circulation: f64,
     },
     /// Lift and circulation do not agree.
     #[error("no circulation was found that the sections' lift agrees with: {:.1} % of its greatest value are left", 100.0 * left)]
     NoCirculation {
-        /// What is left, a fraction of the greatest circulation.
+        /// Residual as a fraction of the greatest circulation.
         left: f64,
     },
     /// No steady wake was found.
     #[error("no steady wake was found: {left:.1e} tip radii are left of its equations")]
     NoSteadyWake {
-        /// What is left.
+        /// Residual, tip radii.
         left: f64,
     },
-    /// It settled on something that cannot be.
+    /// It converged to an impossible result.
     #[error("it settled on {0}, which cannot be")]
     Impossible(String),
 }
 
-/// A propeller at rest in a free wake that settled.
+/// A propeller at zero speed in a converged free wake.
 #[derive(Clone, Debug)]
 pub struct RestPerformance {
     /// Forces and elements. Axial induced velocities are those at the lifting line.
     pub performance: Performance,
-    /// What is left of the wake's equations, norm over all points, tip radii.
+    /// Residual of the wake equations, norm over all points, tip radii.
     pub wake_left: f64,
-    /// Rounds between blade and wake.
+    /// Iterations between blade and wake.
     pub rounds: usize,
-    /// How often the wake's derivatives were taken, and its equations worked out.
+    /// Number of evaluations of the wake's derivatives and of its equations.
     pub worked: [usize; 2],
     /// Radius of the tip vortex where it passes the next blade, tip radii.
     pub passage_radius: f64,
-    /// How far below that blade it is there, tip radii.
+    /// Distance of the tip vortex below that blade, tip radii.
     pub passage_depth: f64,
-    /// What the far wake's momentum would carry, N, were its helices cylinders that the air fills evenly: some 20 to 50 % above the thrust by forces, as the
-    /// tip vortex contracts to 0.78 R and an even jet of the disc's momentum to 0.71 R. No check, an order of magnitude.
+    /// Thrust from the momentum of the far wake, N, if its helices were cylinders filled uniformly with moving air. It is some 20 to 50 % above the thrust from forces,
+    /// because the tip vortex contracts to 0.78 R and a uniform jet of the disc's momentum contracts to 0.71 R. It gives an order of magnitude and is no check.
     pub momentum_thrust_n: f64,
     wake: Wake,
     circulation: DVector<f64>,
 }
 
 impl RestPerformance {
-    /// Power of the ideal disc of this thrust over the power taken up, below 1 (W. J. M. Rankine 1865, R. E. Froude 1889).
+    /// Power of the ideal disc of this thrust over the power absorbed, below 1 (W. J. M. Rankine 1865, R. E. Froude 1889).
     #[must_use]
     pub fn figure_of_merit(&self) -> f64 {
         let p = &self.performance;
@@ -162,12 +162,13 @@ impl RestPerformance {
     }
 }
 
-/// Solves a propeller at rest in its free wake.
+/// Solves a propeller at zero speed with its free wake.
 ///
-/// `turn_rad`: the angle by which the whole blade is turned from the table's. `near`: the same propeller close to this setting, from which it is quicker.
+/// `turn_rad`: the angle by which the whole blade is turned from the table's angles. `near`: the solution of the same propeller close to this setting, which
+/// makes a faster start.
 ///
 /// # Errors
-/// [`NoFreeWake`] where there is none, or none that can be trusted: no number is given then.
+/// [`NoFreeWake`] if there is no free wake, or none that can be trusted. No figure is given then.
 pub fn free_wake_at_rest(
     propeller: &Propeller,
     turn_rad: f64,
@@ -183,7 +184,7 @@ pub fn free_wake_at_rest(
         return Err(NoFreeWake::NoThrust);
     }
     rounds::refuse_stall(&elements)?;
-    // Fewer cannot stand for a wake that contracts, nor for one that has an inside.
+    // Fewer turns and steps cannot represent a wake that contracts, and fewer vortices cannot represent its inner part.
     let settings = &FreeWakeSettings {
         turns: settings.turns.max(2),
         steps: settings.steps.max(8),

@@ -1,28 +1,28 @@
-//! Newton's method for the wake, its derivatives kept while they serve.
+//! Newton's method for the wake. The derivatives are reused as long as they reduce the residual enough.
 
 use super::equations::{Surroundings, active, index};
 use super::wake::{LEAST_RADIUS, Wake};
 use nalgebra::{DVector, Dyn, LU};
 
-/// Longest move of a wake's point in one step, tip radii.
+/// Longest move of a wake point in one step, tip radii.
 const LONGEST_MOVE: f64 = 0.08;
-/// Kept derivatives serve while a step leaves no more than this share.
+/// The derivatives are reused as long as a step reduces the residual to this fraction or less.
 const SERVES: f64 = 0.3;
-/// Share of the way that a drifting wake goes in one sweep.
+/// Fraction of the displacement that is applied in one relaxation sweep.
 const DRIFT: f64 = 0.3;
-/// How often a step is halved while it leads away.
+/// How often a step is halved while it increases the residual.
 const HALVINGS: usize = 5;
 
-/// Derivatives, factored.
+/// The factored derivatives.
 #[derive(Default)]
 pub(crate) struct WakeNewton {
     factors: Option<LU<f64, Dyn, Dyn>>,
-    /// How often derivatives were taken, and the equations worked out.
+    /// Number of evaluations of the derivatives and of the equations.
     pub(crate) taken: [usize; 2],
 }
 
 impl WakeNewton {
-    /// Moves a wake far from the solution nearer: it drifts, in turns, part of the way with the velocities it induces.
+    /// Brings a wake that is far from the solution closer to it by relaxation: in each sweep it moves part of the way with the velocities that it induces.
     pub(crate) fn drift(&mut self, wake: &mut Wake, around: &Surroundings<'_>, sweeps: usize) {
         for _ in 0..sweeps {
             let mut sum = self.residual(wake, around);
@@ -37,7 +37,7 @@ impl WakeNewton {
         }
     }
 
-    /// Moves the wake by up to `most` steps until no more than `enough` is left; returns what is left, the norm over all equations.
+    /// Moves the wake by up to `most` steps until the residual is below `enough`. Returns the residual, the norm over all equations.
     pub(crate) fn settle(
         &mut self,
         wake: &mut Wake,
@@ -61,7 +61,7 @@ impl WakeNewton {
         around.residual(wake)
     }
 
-    /// One step, shortened while it leads away; what is left after it, or `None` where no step leads nearer.
+    /// One step, shortened while it increases the residual. Returns the residuals after it, or `None` if no step reduces them.
     fn step(
         &mut self,
         wake: &mut Wake,

@@ -1,4 +1,4 @@
-//! Blade and wake in turns until they agree.
+//! The iteration between blade and wake until they agree.
 
 use super::blade::{Influence, WakeBlade};
 use super::equations::Surroundings;
@@ -13,38 +13,39 @@ use crate::propeller::{Operation, Performance, Propeller};
 use nalgebra::DVector;
 use std::f64::consts::{PI, TAU};
 
-/// Share of the new circulation in a round.
+/// Fraction of the change of circulation that is applied in one iteration.
 const SHARE: f64 = 0.4;
-/// Settled: the circulation changes by no more than this fraction of its greatest value, the thrust by no more than that of itself, and no more is left of the
-/// wake's equations (norm over all points, tip radii).
+/// Convergence: the greatest change of the circulation as a fraction of its greatest value, the greatest relative change of the thrust, and the greatest residual
+/// of the wake equations (norm over all points, tip radii).
 const CIRCULATION_SETTLED: f64 = 3e-3;
 const THRUST_SETTLED: f64 = 1e-3;
 const WAKE_SETTLED: f64 = 1e-4;
-/// While the circulation changes by a fraction of itself, so much of it may be left of the wake's equations.
+/// Accepted residual of the wake equations per relative change of the circulation: while the circulation still changes, the wake need not be exact.
 const WAKE_PER_CIRCULATION: f64 = 3e-3;
-/// Wake steps in one round.
+/// Wake steps in one iteration.
 const WAKE_STEPS: usize = 4;
-/// The sections' lift and the circulation agree to this fraction of its greatest value, or there is no answer.
+/// Greatest difference accepted between the circulation and that of the sections' lift, as a fraction of its greatest value.
 const MOST_LEFT: f64 = 1e-2;
-/// Given up when so many rounds on end have led no nearer by this share.
+/// The iteration is given up if in so many successive iterations the residual has not fallen to this fraction.
 const PATIENCE: usize = 9;
 const NEARER: f64 = 0.8;
-/// Rounds after which a tip vortex clearly too weak, or too close, is taken to stay so, and which part of the least share or depth that is.
+/// Iterations after which a tip vortex that is clearly too weak, or too close, is taken to remain so. "Clearly" is below this fraction of the least strength or depth.
 const ROUNDS_FOR_TIP: usize = 3;
 const ROUNDS_FOR_DEPTH: usize = 6;
 const CLEARLY: f64 = 0.5;
-/// Sweeps in which a guessed wake drifts towards the solution.
+/// Relaxation sweeps that bring a guessed wake closer to the solution.
 const SWEEPS: usize = 14;
-/// Nearer below the blade than this, tip radii, a core of 0.005 to 0.02 R (which is not known) moves the thrust by some per cent.
+/// Least depth of the tip vortex below the next blade, tip radii. If it passes closer, a core of 0.005 to 0.02 R (which is not known) changes the thrust by some
+/// per cent.
 pub(super) const LEAST_DEPTH: f64 = 0.02;
-/// Least share of the greatest circulation that a tip vortex is made of.
+/// Least circulation of a tip vortex as a fraction of the greatest circulation.
 const LEAST_TIP_SHARE: f64 = 0.5;
-/// No induced velocity is greater than this fraction of the tip speed: twice what the ideal disc has for three times the load of any propeller.
+/// Greatest plausible induced velocity as a fraction of the tip speed: twice that of the ideal disc at three times the load of any propeller.
 const MOST_INDUCED: f64 = 0.5;
-/// Share of the span outboard of half the radius that may be stalled.
+/// Greatest stalled fraction of the span outboard of half the radius.
 const MOST_STALLED: f64 = 0.3;
 
-/// Refuses a propeller much of whose working part is stalled.
+/// Refuses a propeller with much of the working part of its blades stalled.
 ///
 /// # Errors
 /// [`NoFreeWake::Stalled`].
@@ -57,7 +58,7 @@ pub(super) fn refuse_stall(p: &Performance) -> Result<(), NoFreeWake> {
     if share > MOST_STALLED { Err(NoFreeWake::Stalled { share }) } else { Ok(()) }
 }
 
-/// What goes round.
+/// State of the iteration.
 pub(super) struct Rounds<'a> {
     propeller: &'a Propeller,
     operation: &'a Operation,
@@ -71,7 +72,7 @@ pub(super) struct Rounds<'a> {
 }
 
 impl<'a> Rounds<'a> {
-    /// From a performance by blade elements or, quicker, from a wake close by.
+    /// Starts from a performance by blade elements or, which is faster, from a wake close to the solution.
     pub(super) fn new(
         propeller: &'a Propeller,
         turn_rad: f64,
@@ -125,13 +126,13 @@ impl<'a> Rounds<'a> {
         self.blade.influence(&self.wake, share, [s.core, s.near_wake_rad])
     }
 
-    /// Radius of the tip vortex where it passes the next blade, and how far below that blade it is.
+    /// Radius of the tip vortex where it passes the next blade, and its depth below that blade.
     fn passage(&self) -> [f64; 2] {
         let [radius, height] = self.wake.at(0, TAU / self.blades.len() as f64);
         [radius, -height]
     }
 
-    /// The rounds.
+    /// Runs the iteration.
     ///
     /// # Errors
     /// [`NoFreeWake`].

@@ -1,25 +1,25 @@
-//! Velocities of straight vortices of unit circulation, and of lines of them on every blade. Lengths in tip radii.
+//! Velocities induced by straight vortex segments of unit circulation, and by lines of them on every blade. Lengths are in tip radii.
 
 use nalgebra::Vector3;
 use std::f64::consts::TAU;
 
 pub(crate) type Vector = Vector3<f64>;
 
-/// Below this product of distances a point lies on the line itself, which induces nothing there.
+/// Below this product of distances a point lies on the line itself, and the induced velocity is zero.
 const ON_LINE: f64 = 1e-14;
-/// Height a radian below which no helix goes on.
+/// Least descent of a helix per radian beyond its last point.
 const LEAST_DESCENT: f64 = 0.005;
-/// No segment is taken as shorter, squared.
+/// Least length of a segment, squared.
 const SHORTEST: f64 = 1e-20;
 
-/// A vortex line with the reach of its core; flow is met by many points, so what hangs on the line alone is kept.
+/// A vortex line with its core. It is evaluated at many points, so everything that depends on the line alone is stored.
 #[derive(Clone, Debug)]
 pub(crate) struct Line {
     pub(crate) points: Vec<Vector>,
-    /// Over the squares of the segments' lengths.
+    /// Reciprocal squares of the lengths of the segments.
     per_square: Vec<f64>,
     core_fourth: f64,
-    /// Height at which the helix goes on for ever, and its share of the stream inside over 4 pi.
+    /// Height from which the helix continues to infinity, and its contribution to the stream inside over 4 pi.
     tail: Option<(f64, f64)>,
 }
 
@@ -30,8 +30,8 @@ impl Line {
         Line { points, per_square, core_fourth: core.powi(4), tail: None }
     }
 
-    /// The same, going on for ever beyond its last point as a helix of a height a radian: to all that is far away a half-infinite solenoid, which is a sink
-    /// at its end for the stream that goes on inside.
+    /// The same line, continued to infinity beyond its last point as a helix with a descent per radian. From far away it is a semi-infinite solenoid. At its end
+    /// this acts as a sink of the stream that continues inside.
     pub(crate) fn without_end(points: Vec<Vector>, core: f64, descent: f64) -> Line {
         let mut line = Line::new(points, core);
         if let Some(last) = line.points.last() {
@@ -41,7 +41,7 @@ impl Line {
         line
     }
 
-    /// Velocity at a point, of the segments from `first` up to `end` (not with it).
+    /// Velocity at a point induced by the segments from `first` up to but not including `end`.
     pub(crate) fn part(&self, at: &Vector, first: usize, end: usize) -> Vector {
         let mut sum = Vector::zeros();
         if end <= first {
@@ -58,7 +58,7 @@ impl Line {
         sum / (2.0 * TAU)
     }
 
-    /// Velocity of the whole line but, where `own` is a point of it, the two segments that meet there.
+    /// Velocity induced by the whole line. If `own` is one of its points, the two segments that meet there are excluded.
     pub(crate) fn but(&self, at: &Vector, own: Option<usize>) -> Vector {
         let all = self.points.len() - 1;
         let mut sum = match own {
@@ -73,8 +73,8 @@ impl Line {
     }
 }
 
-/// Velocity, times 4 pi, of a segment whose ends lie at `-a` and `-b` from the point (Biot and Savart: J. Katz, A. Plotkin, *Low-Speed Aerodynamics*, 2nd
-/// edition 2001, section 10.4.5) with a smooth core (G. H. Vatistas, V. Kozel, W. C. Mih, Experiments in Fluids 11, 1991, exponent 2).
+/// Velocity, times 4 pi, induced by a segment whose ends lie at `-a` and `-b` from the point (Biot-Savart law: J. Katz, A. Plotkin, *Low-Speed Aerodynamics*,
+/// 2nd edition 2001, section 10.4.5), with a smooth core (G. H. Vatistas, V. Kozel, W. C. Mih, Experiments in Fluids 11, 1991, exponent 2).
 fn induced(a: &Vector, b: &Vector, far: f64, near: f64, per_square: f64, core_fourth: f64) -> Vector {
     let both = far * near;
     let product = both * (both + a.dot(b));
@@ -90,26 +90,26 @@ fn induced(a: &Vector, b: &Vector, far: f64, near: f64, per_square: f64, core_fo
     across * factor
 }
 
-/// Velocity of one segment of unit circulation.
+/// Velocity induced by one segment of unit circulation.
 pub(crate) fn segment(from: &Vector, to: &Vector, at: &Vector, core_fourth: f64) -> Vector {
     let (a, b) = (at - from, at - to);
     let per_square = 1.0 / (to - from).norm_squared().max(SHORTEST);
     induced(&a, &b, a.norm(), b.norm(), per_square, core_fourth) / (2.0 * TAU)
 }
 
-/// The point of a blade's wake at a radius, height and age; the blade stands along `z`, flight is along `y`.
+/// The point of a blade's wake at a radius, a height and an age. The blade is along `z`, and flight is along `y`.
 pub(crate) fn place(radius: f64, height: f64, age: f64) -> Vector {
     let (sin, cos) = age.sin_cos();
     Vector::new(-radius * sin, height, radius * cos)
 }
 
-/// Radial part, and part towards flight, of a velocity at an age.
+/// Components of a velocity at an age: radial and in the direction of flight.
 pub(crate) fn parts(v: &Vector, age: f64) -> [f64; 2] {
     let (sin, cos) = age.sin_cos();
     [v.z * cos - v.x * sin, v.y]
 }
 
-/// The turns from the first blade to each.
+/// Sine and cosine of the angle from the first blade to each blade.
 #[derive(Clone, Debug)]
 pub(crate) struct Blades(Vec<(f64, f64)>);
 
@@ -122,7 +122,7 @@ impl Blades {
         self.0.len()
     }
 
-    /// Sum over the blades of what a velocity, as a function of the point as that blade sees it and the blade, is for the first.
+    /// Sum of a velocity over the blades. `of` gives the velocity in the axes of one blade, from the point in the same axes and the number of the blade.
     pub(crate) fn sum(&self, at: &Vector, mut of: impl FnMut(&Vector, usize) -> Vector) -> Vector {
         let mut sum = Vector::zeros();
         for (k, (sin, cos)) in self.0.iter().enumerate() {
@@ -160,7 +160,7 @@ mod tests {
             let expected = 0.49 / (2.0 * (0.49 + y * y).powf(1.5));
             assert!((v.y.abs() / expected - 1.0).abs() < 1e-4, "{v} {expected}");
         }
-        // It leaves the blade backward, and its air moves down, against flight: thrust.
+        // The vortex leaves the blade backwards. Its air moves down, against the direction of flight, which means thrust.
         assert!(ring.but(&Vector::zeros(), None).y < 0.0);
     }
 
@@ -171,7 +171,7 @@ mod tests {
         let at = |line: &Line, x: f64| line.but(&Vector::new(x, 0.0, 0.0), None).norm();
         assert!(at(&thick, 1e-4) < 0.01 * at(&thin, 1e-4));
         assert!((at(&thick, 1.0) / at(&thin, 1.0) - 1.0).abs() < 1e-4);
-        // Vatistas, exponent 2: at the core's radius a plane vortex over the square root of two.
+        // Vatistas, exponent 2: at the core radius the velocity is that of a plane vortex over the square root of two.
         assert!((at(&thick, 0.1) / at(&thin, 0.1) - 0.5_f64.sqrt()).abs() < 1e-9);
     }
 

@@ -1,19 +1,19 @@
-//! The vortices that leave one blade: what they carry, where they leave, where they go. Lengths in tip radii, circulation in tip radius times tip speed.
+//! The vortices that leave one blade: strengths, release radii and shapes. Lengths are in tip radii, circulation is in tip radius times tip speed.
 
 use super::FreeWakeSettings;
 use super::load::Load;
 use super::vortex::{Line, Vector, place};
 use std::f64::consts::TAU;
 
-/// Turns of the wake beyond the free ones.
+/// Turns of the far wake beyond the free turns.
 const FAR_TURNS: usize = 8;
-/// Steps a turn there, in the first turns and beyond, where everything is far from all that is asked for.
+/// Steps per turn of the far wake: in its first turns and beyond. The later turns are far from all points at which velocities are computed.
 const FAR_STEPS: [usize; 2] = [24, 12];
 const FAR_FINE_TURNS: usize = 3;
-/// No vortex comes nearer to the axis.
+/// Least radius of a vortex point.
 pub(crate) const LEAST_RADIUS: f64 = 0.02;
 
-/// Vortices of one blade: the tip's first, then from the root outward. The second, innermost, has the shape of the third, drawn towards the axis.
+/// Vortices of one blade: the tip vortex first, then from the root outward. The second is the innermost. It has the shape of the third, scaled towards the axis.
 #[derive(Clone, Debug)]
 pub(crate) struct Wake {
     pub(crate) turns: usize,
@@ -22,17 +22,17 @@ pub(crate) struct Wake {
     pub(crate) height: Vec<Vec<f64>>,
     pub(crate) strength: Vec<f64>,
     pub(crate) released: Vec<f64>,
-    /// Where the circulation is greatest: what leaves outboard of it rolls up into the tip vortex.
+    /// Radius of the greatest circulation. The circulation that leaves outboard of it rolls up into the tip vortex.
     pub(crate) peak: f64,
 }
 
-/// What the helix beyond the free turns hangs on.
+/// Parameters of the helix beyond the free turns.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Far {
     pub(crate) mean_radius: f64,
     pub(crate) last_radius: f64,
     pub(crate) last_height: f64,
-    /// Change of height in a radian.
+    /// Change of height per radian.
     pub(crate) descent: f64,
 }
 
@@ -41,7 +41,7 @@ impl Far {
         self.mean_radius + (self.last_radius - self.mean_radius) * (-past).exp()
     }
 
-    /// The four as a list, and with one of them moved.
+    /// The parameters with one of them changed.
     pub(crate) fn moved(&self, which: usize, by: f64) -> Far {
         let mut far = *self;
         match which {
@@ -53,9 +53,9 @@ impl Far {
         far
     }
 
-    /// Its points; the free turns end at an age.
+    /// Points of the helix. `end` is the age at the end of the free turns.
     pub(crate) fn points(&self, end: f64, turns: usize) -> Vec<Vector> {
-        // A polygon is made as large as its circle.
+        // A polygon is enlarged to the area of its circle.
         far_ages(turns)
             .iter()
             .map(|(past, wider)| {
@@ -65,7 +65,7 @@ impl Far {
     }
 }
 
-/// Ages of the far wake's points since the last free one, and how much wider the polygon is for the circle's area.
+/// Ages of the far wake's points since the last free point, and the factor by which the polygon is enlarged to the area of the circle.
 pub(crate) fn far_ages(turns: usize) -> Vec<(f64, f64)> {
     let wider = |steps: usize| {
         let step = TAU / steps as f64;
@@ -74,7 +74,7 @@ pub(crate) fn far_ages(turns: usize) -> Vec<(f64, f64)> {
     let mut ages = vec![(0.0, 1.0)];
     for turn in 0..turns {
         let steps = FAR_STEPS[usize::from(FAR_FINE_TURNS <= turn)];
-        // The free turns are inscribed polygons, and so is what joins them.
+        // The free turns are inscribed polygons, and so are the turns that follow them.
         let factor = if turn < FAR_FINE_TURNS { 1.0 } else { wider(steps) / wider(FAR_STEPS[0]) };
         ages.extend((1..=steps).map(|k| (TAU * (turn as f64 + k as f64 / steps as f64), factor)));
     }
@@ -82,7 +82,8 @@ pub(crate) fn far_ages(turns: usize) -> Vec<(f64, f64)> {
 }
 
 impl Wake {
-    /// A wake of momentum theory's speeds, for a load of thrust coefficient (over density, disc and square of the tip speed); the solution does not hang on it.
+    /// An initial wake with the speeds of momentum theory for a load and a thrust coefficient (over density, disc area and tip speed squared). The solution does not
+    /// depend on it.
     pub(crate) fn guess(load: &Load, thrust: f64, blades: u32, settings: &FreeWakeSettings) -> Wake {
         let (strength, released) = load.vortices(settings.vortices);
         let mut wake = Wake {
@@ -110,7 +111,7 @@ impl Wake {
         wake
     }
 
-    /// Number of the last free point.
+    /// Index of the last free point.
     pub(crate) fn last(&self) -> usize {
         self.turns * self.steps
     }
@@ -119,19 +120,19 @@ impl Wake {
         TAU * k as f64 / self.steps as f64
     }
 
-    /// How much nearer to the axis than its neighbour the innermost vortex is.
+    /// Radius of the innermost vortex over that of its neighbour.
     pub(crate) fn drawn(&self) -> f64 {
         self.released[1] / self.released[2]
     }
 
-    /// Gives the innermost vortex the shape of its neighbour.
+    /// Gives the innermost vortex the scaled shape of its neighbour.
     pub(crate) fn follow(&mut self) {
         let drawn = self.drawn();
         self.radius[1] = self.radius[2].iter().map(|r| r * drawn).collect();
         self.height[1] = self.height[2].iter().map(|h| h * drawn).collect();
     }
 
-    /// Takes strengths and places of release from a load; the points near the blade move along.
+    /// Takes strengths and release radii from a load. The points near the blade move with them.
     pub(crate) fn take(&mut self, load: &Load) {
         let (strength, released) = load.vortices(self.strength.len());
         let last = self.last();
@@ -166,7 +167,7 @@ impl Wake {
         [Line::new(self.free_points(f), core), Line::without_end(points, core, far.descent)]
     }
 
-    /// Radius and height of a vortex at any age: cubics between points, and beyond them the helix.
+    /// Radius and height of a vortex at any age: cubic interpolation between points, and the helix beyond them.
     pub(crate) fn at(&self, f: usize, age: f64) -> [f64; 2] {
         let last = self.last();
         let x = age / TAU * self.steps as f64;
@@ -187,7 +188,7 @@ impl Wake {
         })
     }
 
-    /// Ages of the lines that leave the blade's edges: fine behind it.
+    /// Ages of the points of lines that leave the element boundaries. They are fine just behind the blade.
     pub(crate) fn ages(&self) -> Vec<f64> {
         let end = self.age(self.last());
         let mut ages = vec![0.0];
@@ -201,8 +202,8 @@ impl Wake {
         ages
     }
 
-    /// Thrust coefficient (over density, disc and square of the tip speed) by the momentum of the far wake: cylinders of the helices' mean vorticity, with
-    /// the pressure that their swirl takes away left out.
+    /// Thrust coefficient (over density, disc area and tip speed squared) from the momentum of the far wake. The helices are cylinders of their mean vorticity, and
+    /// the pressure reduction due to swirl is neglected.
     pub(crate) fn momentum(&self, blades: u32) -> f64 {
         let mut rings: Vec<(f64, f64)> = (0..self.strength.len())
             .map(|f| {
