@@ -15,10 +15,12 @@ mod pose;
 mod random;
 mod scan;
 mod surface;
+mod truth;
 
-pub use blade::{Blade, SectionKind, Truth};
+pub use blade::{Blade, SectionKind};
 pub use damage::{Damage, in_pose};
 pub use pose::Pose;
 pub use random::Random;
 pub use scan::{MadeScan, ScanPlan, scan_of_blade, scan_of_propeller};
 pub use surface::Propeller;
+pub use truth::Truth;
