@@ -11,6 +11,8 @@
 
 mod blade;
 mod damage;
+mod drawn;
+mod photogrammetry;
 mod pose;
 mod random;
 mod scan;
@@ -19,6 +21,11 @@ mod truth;
 
 pub use blade::{Blade, SectionKind};
 pub use damage::{Damage, in_pose};
+pub use drawn::{Axis, DrawnBlade, DrawnSection, Edge, Sections};
+pub use photogrammetry::{
+    Correlation, Deformation, Hub, Kernel, KernelKind, Lofted, Noise, Photogrammetry, Triangulation,
+    photographed_blade, photographed_propeller,
+};
 pub use pose::Pose;
 pub use random::Random;
 pub use scan::{MadeScan, ScanPlan, scan_of_blade, scan_of_propeller};
