@@ -11,14 +11,23 @@
 
 mod blade;
 mod damage;
+mod drawn;
+mod photogrammetry;
 mod pose;
 mod random;
 mod scan;
 mod surface;
+mod truth;
 
-pub use blade::{Blade, SectionKind, Truth};
+pub use blade::{Blade, SectionKind};
 pub use damage::{Damage, in_pose};
+pub use drawn::{Axis, DrawnBlade, DrawnSection, Edge, Sections};
+pub use photogrammetry::{
+    Correlation, Deformation, Hub, Kernel, KernelKind, Lofted, Noise, Photogrammetry, Triangulation,
+    photographed_blade, photographed_propeller,
+};
 pub use pose::Pose;
 pub use random::Random;
 pub use scan::{MadeScan, ScanPlan, scan_of_blade, scan_of_propeller};
 pub use surface::Propeller;
+pub use truth::Truth;

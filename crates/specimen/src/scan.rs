@@ -77,7 +77,7 @@ pub fn scan_of_propeller(propeller: &Propeller, plan: &ScanPlan) -> MadeScan {
     let mut random = Random::new(plan.seed);
     let blade = &propeller.blade;
     let edge = edge_for(blade, plan.triangles / propeller.count);
-    let mut mesh = hub(propeller, 2.0 * edge);
+    let mut mesh = hub(propeller.hub_radius_m, propeller.hub_length_m, 2.0 * edge);
     for k in 0..propeller.count {
         let grid = blade_grid(blade, edge, &mut random);
         let holes = ScanPlan { holes: plan.holes / propeller.count, ..*plan };
@@ -93,14 +93,14 @@ pub fn scan_of_propeller(propeller: &Propeller, plan: &ScanPlan) -> MadeScan {
     finish(mesh, blade.left_handed, plan, &mut random)
 }
 
-fn append(mesh: &mut RawMesh, other: &RawMesh) {
+pub(crate) fn append(mesh: &mut RawMesh, other: &RawMesh) {
     let offset = mesh.vertices.len() as u32;
     mesh.vertices.extend_from_slice(&other.vertices);
     mesh.faces.extend(other.faces.iter().map(|f| f.map(|v| v + offset)));
 }
 
 /// Mirrors a left-handed part (turning its triangles with it) and puts it into its pose.
-fn finish(mut mesh: RawMesh, mirrored: bool, plan: &ScanPlan, random: &mut Random) -> MadeScan {
+pub(crate) fn finish(mut mesh: RawMesh, mirrored: bool, plan: &ScanPlan, random: &mut Random) -> MadeScan {
     let pose = if plan.any_pose { Pose::random(random) } else { Pose::IDENTITY };
     for v in &mut mesh.vertices {
         let p = if mirrored { [-v[0], v[1], v[2]] } else { *v };
@@ -124,12 +124,25 @@ fn spoil(grid: Grid, plan: &ScanPlan, random: &mut Random, from_m: f64, to_m: f6
             *x += plan.noise_m * e * n;
         }
     }
-    let holes: Vec<_> = (0..plan.holes)
+    cut_holes(mesh, &normals, rows * around, plan.holes, random, [from_m, to_m])
+}
+
+/// Takes away the triangles in `count` holes 10 to 40 mm wide, each on one side of the blade only, around vertices drawn from the first `among`
+/// whose radius is within `span`, m.
+pub(crate) fn cut_holes(
+    mesh: RawMesh,
+    normals: &[[f64; 3]],
+    among: usize,
+    count: usize,
+    random: &mut Random,
+    span: [f64; 2],
+) -> RawMesh {
+    let holes: Vec<_> = (0..count)
         .map(|_| {
             loop {
-                let i = (random.uniform() * (rows * around) as f64) as usize;
+                let i = (random.uniform() * among as f64) as usize;
                 let z = mesh.vertices[i][2];
-                if from_m < z && z < to_m {
+                if span[0] < z && z < span[1] {
                     break (mesh.vertices[i], normals[i], random.between(0.005, 0.020));
                 }
             }
@@ -201,7 +214,7 @@ pub(crate) fn vertex_normals(mesh: &RawMesh) -> Vec<[f64; 3]> {
 }
 
 /// Loose fragments around the part and a piece of the bench under it.
-fn add_surroundings(mesh: &mut RawMesh, plan: &ScanPlan, random: &mut Random) {
+pub(crate) fn add_surroundings(mesh: &mut RawMesh, plan: &ScanPlan, random: &mut Random) {
     let low: [f64; 3] =
         std::array::from_fn(|k| mesh.vertices.iter().map(|v| v[k]).fold(f64::INFINITY, f64::min));
     let high: [f64; 3] =

@@ -108,9 +108,8 @@ fn along(outline: &[[f64; 2]], n: usize, mut place: impl FnMut(usize) -> f64) ->
         .collect()
 }
 
-/// Cylinder of the hub about `y`, closed, with triangles of about the given edge.
-pub(crate) fn hub(propeller: &Propeller, edge_m: f64) -> RawMesh {
-    let (radius, length) = (propeller.hub_radius_m, propeller.hub_length_m);
+/// Cylinder of the hub about `y`, closed, with triangles of about the given edge; all in m.
+pub(crate) fn hub(radius: f64, length: f64, edge_m: f64) -> RawMesh {
     let around = (std::f64::consts::TAU * radius / edge_m).ceil().max(12.0) as usize;
     let rows = (length / edge_m).ceil().max(2.0) as usize + 1;
     let mut vertices = Vec::new();

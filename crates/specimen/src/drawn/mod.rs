@@ -1,0 +1,16 @@
+//! Blades drawn by seed: free sections that no published family knows beside the published ones, and free plan forms.
+
+mod bernstein;
+mod blade;
+mod course;
+mod edge;
+mod section;
+mod settle;
+mod sketch;
+
+pub use blade::{Axis, DrawnBlade, Sections};
+pub use edge::Edge;
+pub use section::DrawnSection;
+
+#[cfg(test)]
+mod tests;
