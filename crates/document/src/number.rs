@@ -2,7 +2,7 @@
 
 use serde_json::Value;
 
-/// Significant digits of a figure. They resolve far less than every uncertainty, but not the last bits, in which sums taken in
+/// Significant digits of a figure. The rounding is far below every uncertainty, and it drops the last bits, in which sums taken in
 /// another order may differ.
 const FIGURE_DIGITS: usize = 10;
 
