@@ -13,7 +13,7 @@ fn yes_no(value: Option<bool>) -> &'static str {
 }
 
 /// One row for each figure at each radius: `radius_m, radius_ratio, figure, first, second, difference, u, significant, beyond_tolerance,
-/// between_stations`; the figure is a key of the station table and gives the unit.
+/// between_stations`. The figure is a key of the station table and gives the unit.
 ///
 /// # Errors
 /// [`DocumentError::Write`].

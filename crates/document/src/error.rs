@@ -1,9 +1,9 @@
-//! The sentences said when a document cannot be read or written.
+//! Errors of reading and writing documents.
 
 use std::fmt;
 use thiserror::Error;
 
-/// Why a document cannot be read or written.
+/// The reason why a document cannot be read or written.
 #[derive(Debug, Error)]
 #[non_exhaustive]
 pub enum DocumentError {
@@ -48,7 +48,7 @@ pub enum DocumentError {
         place: Place,
         /// The key with all keys above it, as `stations[3].chord_m`.
         path: String,
-        /// What is wrong and what to write, going on from the path.
+        /// What is wrong and how to correct it. The text continues the sentence that begins with the path.
         problem: String,
     },
     /// The CSV text cannot be used.
@@ -56,7 +56,7 @@ pub enum DocumentError {
     Csv {
         /// Where.
         place: Place,
-        /// What is wrong and what to write.
+        /// What is wrong and how to correct it.
         problem: String,
     },
     /// The writing failed.
@@ -64,7 +64,7 @@ pub enum DocumentError {
     Write(#[from] std::io::Error),
 }
 
-/// A place in a text file; lines and columns are counted from 1.
+/// A position in a text file. Lines and columns are counted from 1.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Place {
     /// The line; `None` for a table that is in memory only.

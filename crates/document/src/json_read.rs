@@ -16,11 +16,11 @@ use serde_json::Value;
 ///
 /// A table written by hand needs only `blade.radius_m` and, per station, `radius_m`, `chord_m`, `blade_angle_deg` and
 /// either `outline` or `thickness_ratio` with `camber_ratio`. A figure that has no meaning is `null`. Keys that this
-/// version does not know are kept in `extra`. A byte order mark at the beginning is passed over.
+/// version does not know are kept in `extra`. A byte order mark at the beginning is ignored.
 ///
 /// # Errors
 /// [`DocumentError`] with the line, the column and the path of the key: for text that is not JSON, another schema, a value
-/// of the wrong kind, a needed key that is missing, radii that do not rise, or figures that cannot be.
+/// of the wrong kind, a required key that is missing, radii that do not increase, or figures that are not allowed.
 ///
 /// ```
 /// let text = r#"{
@@ -55,7 +55,7 @@ pub(crate) fn text_of(bytes: &[u8]) -> Result<&str, DocumentError> {
 
 pub(crate) fn syntax(text: &str, error: &serde_json::Error) -> DocumentError {
     let sentence = error.to_string();
-    // The reader's own place is left out: it stands in front already.
+    // The position given by the JSON reader is removed, because it is already at the beginning of the sentence.
     let problem = sentence.split(" at line ").next().unwrap_or_default().to_owned();
     let place = match error.line() {
         0 => place_of(text, 0),
@@ -64,7 +64,7 @@ pub(crate) fn syntax(text: &str, error: &serde_json::Error) -> DocumentError {
     DocumentError::Syntax { place, problem }
 }
 
-/// A table by hand may have no schema; any other than ours is another kind of file.
+/// A table written by hand may have no schema. Any schema other than ours means another kind of file.
 fn check_schema(root: &mut Object, text: &str) -> Result<(), DocumentError> {
     match root.take("schema") {
         None => Ok(()),
@@ -326,7 +326,7 @@ fn read_budget(mut object: Object) -> Result<UncertaintyBudget, Fault> {
     Ok(budget)
 }
 
-/// What a station must say, be it `null` for a figure without meaning.
+/// The keys that a station must have, with the value `null` for a figure without meaning.
 fn check_keys(object: &Object) -> Result<(), Fault> {
     const NEEDED: [&str; 3] = ["radius_m", "chord_m", "blade_angle_deg"];
     const RULE: &str = "is missing; a station needs radius_m, chord_m, blade_angle_deg, and either outline or \

@@ -10,14 +10,14 @@ use bladeform_table::{
 use serde_json::{Map, Value};
 use std::io::Write;
 
-/// Writes a station table as JSON: keys in the order of the contract, arrays of numbers on one line.
+/// Writes a station table as JSON: keys in the order of the documentation, arrays of numbers on one line.
 ///
 /// Figures are written with ten significant digits and coordinates of outlines to 1e-8 m, so that a sum taken in
-/// another order gives the same bytes. A number that is not finite is written as `null`. What `extra` holds is written
-/// after the known keys, as it was read. Writing what was read gives the same bytes again.
+/// another order gives the same bytes. A number that is not finite is written as `null`. The keys in `extra` are written
+/// after the known keys, as they were read. A table that is read and written gives the same bytes.
 ///
 /// # Errors
-/// [`DocumentError::Write`] when `out` refuses.
+/// [`DocumentError::Write`] if writing to `out` fails.
 pub fn write_json(table: &StationTable, mut out: impl Write) -> Result<(), DocumentError> {
     let mut text = String::new();
     print(&table_value(table), 0, &mut text);
@@ -27,7 +27,7 @@ pub fn write_json(table: &StationTable, mut out: impl Write) -> Result<(), Docum
     Ok(())
 }
 
-/// An object in the making; its keys stand in the order of the calls.
+/// An object under construction. Its keys are in the order of the calls.
 #[derive(Default)]
 pub(super) struct Made(Map<String, Value>);
 
@@ -52,7 +52,7 @@ impl Made {
         self.with(key, if text.is_empty() { Value::Null } else { Value::from(text) })
     }
 
-    /// The object with the unknown keys at its end; a known key is never replaced by one of them.
+    /// The object with the unknown keys at its end. They never replace a known key.
     pub(super) fn done(mut self, extra: &Map<String, Value>) -> Value {
         for (key, value) in extra {
             self.0.entry(key.as_str()).or_insert_with(|| value.clone());
@@ -251,7 +251,7 @@ fn budget_value(budget: &UncertaintyBudget) -> Value {
     budget.columns().fold(made, |made, column| made.with(column.key(), of(column))).done(&budget.extra)
 }
 
-/// The figure of a column; a count is written as a whole number.
+/// The figure of a column. A count is written as a whole number.
 fn column_value(column: StationColumn, station: &Station) -> Value {
     let figure = column.get(station);
     match column.unit() {
@@ -269,7 +269,7 @@ fn outline_value_of(outline: &Outline) -> Value {
 
 const INDENT: &str = "  ";
 
-/// Prints a value; arrays of plain values stand on one line, and so do objects of plain values inside an array.
+/// Prints a value. Arrays of plain values are on one line, and so are objects of plain values inside an array.
 pub(super) fn print(value: &Value, depth: usize, out: &mut String) {
     match value {
         Value::Object(map) if !map.is_empty() => {

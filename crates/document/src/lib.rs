@@ -1,7 +1,7 @@
 //! The documents: station tables and predictions as JSON and CSV, comparisons as CSV.
 //!
-//! - [`read_json`], [`write_json`], [`read_csv`], [`write_csv`], [`write_stations_csv`]: the station table. Unknown keys are kept; writing
-//!   what was read gives the same bytes.
+//! - [`read_json`], [`write_json`], [`read_csv`], [`write_csv`], [`write_stations_csv`]: the station table. Unknown keys are kept. A table that
+//!   is read and written gives the same bytes.
 //! - [`read_prediction_json`], [`write_prediction_json`], [`write_prediction_csv`]: the prediction.
 //! - [`write_comparison_csv`]: two tables compared.
 //! - [`DocumentError`]: one sentence with line, column and key.
@@ -52,7 +52,7 @@ pub use prediction_read::read_prediction_json;
 pub use prediction_write::{write_prediction_csv, write_prediction_json};
 pub use table_csv::{read_csv, write_csv, write_stations_csv};
 
-/// A figure as a cell of CSV; empty where it is missing or not finite.
+/// A figure as a cell of CSV. The cell is empty if the figure is missing or not finite.
 pub(crate) fn figure_cell(value: Option<f64>) -> String {
     value.filter(|v| v.is_finite()).map_or_else(String::new, |v| number::figure(v).to_string())
 }

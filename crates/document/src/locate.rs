@@ -1,11 +1,11 @@
-//! Where in a JSON text a value stands.
+//! The position of a value in a JSON text.
 
 use crate::error::Place;
 use bladeform_table::Step;
 
-/// The place of a value in a JSON text; that of the nearest value above it where the path ends early.
+/// The position of a value in a JSON text, or that of the nearest value above it if the path ends early.
 ///
-/// The text must be valid JSON: other text gives a wrong place, never a panic.
+/// The text must be valid JSON. Other text gives a wrong position, but never a panic.
 pub(crate) fn locate(text: &str, path: &[Step]) -> Place {
     let scanner = Scanner { bytes: text.as_bytes() };
     let mut at = scanner.after_space(0);
@@ -35,7 +35,7 @@ struct Scanner<'a> {
 }
 
 impl Scanner<'_> {
-    /// The first byte of the child of the object or array at `at`. Of a key given twice the last holds.
+    /// The first byte of the child of the object or array at `at`. If a key is given twice, the last one is used.
     fn child(&self, at: usize, step: &Step) -> Option<usize> {
         let is_object = self.bytes.get(at) == Some(&b'{');
         let mut found = None;
@@ -68,7 +68,7 @@ impl Scanner<'_> {
         at
     }
 
-    /// Behind the string that begins at `at`.
+    /// The position after the string that begins at `at`.
     fn after_string(&self, at: usize) -> usize {
         let mut next = at + 1;
         while let Some(byte) = self.bytes.get(next) {
@@ -81,7 +81,7 @@ impl Scanner<'_> {
         self.bytes.len()
     }
 
-    /// Behind the value that begins at `at`; always at least one byte further.
+    /// The position after the value that begins at `at`, always at least one byte further.
     fn after_value(&self, at: usize) -> usize {
         let mut depth = 0_usize;
         let mut next = at;
@@ -106,7 +106,7 @@ impl Scanner<'_> {
     }
 }
 
-/// Whether the quoted text of a key, its escapes resolved, is the key of a step.
+/// Whether the quoted text of a key, with its escapes resolved, is the key of a step.
 fn is_key(quoted: &[u8], step: &Step) -> bool {
     let Step::Key(key) = step else { return false };
     serde_json::from_slice::<String>(quoted).is_ok_and(|text| text == *key)

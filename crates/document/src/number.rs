@@ -1,28 +1,28 @@
-//! How many digits of a figure are written.
+//! The number of digits with which figures are written.
 
 use serde_json::Value;
 
-/// Significant digits of a figure: far below every uncertainty, and short of the last bits, in which sums taken in
+/// Significant digits of a figure. The rounding is far below every uncertainty, and it drops the last bits, in which sums taken in
 /// another order may differ.
 const FIGURE_DIGITS: usize = 10;
 
-/// Significant digits of the map from scan to blade: a scan may stand kilometres away from its origin, and the
-/// difference of large numbers must still be good to a micrometre.
+/// Significant digits of the map from scan to blade. A scan may be kilometres away from its origin, and the
+/// difference of large numbers must still be accurate to a micrometre.
 const MAP_DIGITS: usize = 14;
 
 /// Coordinates of outlines are written to 1e-8 m.
 const OUTLINE_STEPS_PER_M: f64 = 1e8;
 
-/// Beyond this, m, a coordinate is written as it is: its steps in double precision are hardly finer than those of outlines, and the count of
+/// A coordinate beyond this, m, is written unrounded. Its steps in double precision are hardly finer than those of outlines, and the count of
 /// steps could overflow.
 const LARGEST_SNAPPED_M: f64 = 1e7;
 
-/// A figure as it is written.
+/// A figure rounded as it is written.
 pub(crate) fn figure(value: f64) -> f64 {
     rounded(value, FIGURE_DIGITS)
 }
 
-/// A figure as JSON; `null` where it is missing or not finite.
+/// A figure as JSON, or `null` if it is missing or not finite.
 pub(crate) fn figure_value(value: Option<f64>) -> Value {
     value.map_or(Value::Null, |v| Value::from(figure(v)))
 }
@@ -37,17 +37,17 @@ pub(crate) fn outline_value(value: f64) -> Value {
     if LARGEST_SNAPPED_M < value.abs() {
         return Value::from(value);
     }
-    // Adding zero takes the sign from a negative zero.
+    // Adding zero makes a negative zero positive.
     let snapped = (value * OUTLINE_STEPS_PER_M).round() / OUTLINE_STEPS_PER_M + 0.0;
     Value::from(snapped)
 }
 
 fn rounded(value: f64, digits: usize) -> f64 {
     if value == 0.0 || !value.is_finite() {
-        // A negative zero is written as zero; what is not finite becomes null later on.
+        // A negative zero is written as zero. A value that is not finite becomes null later.
         return value + 0.0;
     }
-    // A formatted finite number reads back, though rounding up the very largest could overflow.
+    // A formatted finite number can be read again, except that rounding up the very largest could overflow.
     let text = format!("{value:.*e}", digits - 1);
     text.parse().ok().filter(|v: &f64| v.is_finite()).unwrap_or(value)
 }

@@ -1,11 +1,11 @@
-//! A JSON object whose keys are taken one by one; what is left over is unknown and kept.
+//! A JSON object whose keys are taken one by one. The remaining keys are unknown and are kept.
 
 use crate::locate::locate;
 use crate::{DocumentError, Place};
 use bladeform_table::{Notice, Step, TableError, path_text};
 use serde_json::{Map, Value};
 
-/// What is wrong with the value at a path; the place in the text is looked up when it is told.
+/// The problem of the value at a path. Its position in the text is found when the error is reported.
 #[derive(Debug)]
 pub(crate) struct Fault {
     pub(crate) path: Vec<Step>,
@@ -13,13 +13,13 @@ pub(crate) struct Fault {
 }
 
 impl Fault {
-    /// As an error of a JSON text.
+    /// The fault as an error in a JSON text.
     pub(crate) fn in_text(self, text: &str) -> DocumentError {
         let place = locate(text, &self.path);
         DocumentError::Value { place, path: path_text(&self.path), problem: self.problem }
     }
 
-    /// As an error of a table in memory.
+    /// The fault as an error of a table in memory.
     pub(crate) fn in_memory(self) -> DocumentError {
         DocumentError::Value { place: Place::default(), path: path_text(&self.path), problem: self.problem }
     }
@@ -47,7 +47,7 @@ impl Object {
         }
     }
 
-    /// Whether the key is there, be it `null`.
+    /// Whether the key is present, even with the value `null`.
     pub(crate) fn has(&self, key: &str) -> bool {
         self.map.contains_key(key)
     }
@@ -64,9 +64,9 @@ impl Object {
         Fault { path: self.path_of(key), problem: problem.into() }
     }
 
-    /// Takes a value; `None` when the key is missing or `null`.
+    /// Takes a value. `None` if the key is missing or `null`.
     pub(crate) fn take(&mut self, key: &str) -> Option<Value> {
-        // The order of the keys that stay is kept.
+        // The order of the remaining keys is kept.
         self.map.shift_remove(key).filter(|value| !value.is_null())
     }
 
@@ -97,7 +97,7 @@ impl Object {
         }
     }
 
-    /// A text; empty when the key is missing or `null`.
+    /// A text. Empty if the key is missing or `null`.
     pub(crate) fn text(&mut self, key: &str) -> Result<String, Fault> {
         match self.take(key) {
             None => Ok(String::new()),
@@ -106,7 +106,7 @@ impl Object {
         }
     }
 
-    /// A truth value; false when the key is missing or `null`.
+    /// A Boolean. False if the key is missing or `null`.
     pub(crate) fn truth(&mut self, key: &str) -> Result<bool, Fault> {
         match self.take(key) {
             None => Ok(false),
@@ -120,7 +120,7 @@ impl Object {
         self.take(key).map(|value| Object::new(value, path)).transpose()
     }
 
-    /// The items of an array, each with its path; none when the key is missing or `null`.
+    /// The items of an array, each with its path. Empty if the key is missing or `null`.
     pub(crate) fn items(&mut self, key: &str) -> Result<Vec<(Value, Vec<Step>)>, Fault> {
         let values = match self.take(key) {
             None => Vec::new(),
@@ -151,7 +151,7 @@ impl Object {
         Ok(self.texts(key)?.iter().map(|text| Notice::read(text)).collect())
     }
 
-    /// The keys that nobody took.
+    /// The keys that were not taken.
     pub(crate) fn rest(self) -> Map<String, Value> {
         self.map
     }
@@ -165,7 +165,7 @@ fn finite(value: &Value) -> Option<f64> {
     value.as_f64().filter(|v| v.is_finite())
 }
 
-/// A count, also when it was written `24.0`.
+/// A count, also if it was written as `24.0`.
 fn whole(value: &Value) -> Option<u64> {
     /// Whole numbers beyond this are no longer exact in 64-bit floating point.
     const LARGEST_EXACT: f64 = 9_007_199_254_740_992.0;

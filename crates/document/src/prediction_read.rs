@@ -10,7 +10,7 @@ use bladeform_table::{
 };
 use serde_json::Value;
 
-/// Reads a prediction from the bytes of its JSON file. Unknown keys of the head are kept; those of points are dropped.
+/// Reads a prediction from the bytes of its JSON file. Unknown keys at the top level are kept, those of points are dropped.
 ///
 /// # Errors
 /// [`DocumentError`] with line, column and path of the key: for text that is not JSON, another schema, a value of the wrong
@@ -73,7 +73,7 @@ fn prediction(mut root: Object) -> Result<Prediction, Fault> {
         schedules: list(&mut root, "schedules", schedule)?,
         warnings: root.notices("warnings")?,
         extra: {
-            // The caution is written anew by every writer.
+            // Every writer adds the caution itself.
             root.take("caution");
             root.rest()
         },
@@ -122,7 +122,7 @@ fn point(mut object: Object) -> Result<OperatingPoint, Fault> {
         Some(mut second) => Some(read_figures!(second, SecondModel)),
         None => None,
     };
-    // Documents from before it was computed have none.
+    // Documents of earlier versions have no free wake.
     let free_wake = match object.object("free_wake")? {
         Some(mut rest) => Some(read_figures!(rest, FreeWakeModel)),
         None => None,
@@ -169,7 +169,7 @@ mod tests {
     use crate::{write_prediction_csv, write_prediction_json};
     use bladeform_table::Notice;
 
-    /// Every key that a file can have, with invented figures.
+    /// A prediction with every key that a file can have, with invented figures.
     fn full() -> Prediction {
         let figures = OperatingFigures {
             setting_deg: Some(17.0),

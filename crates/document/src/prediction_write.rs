@@ -9,15 +9,15 @@ use bladeform_table::{
 use serde_json::{Map, Value};
 use std::io::Write;
 
-/// What stands between the flags of one cell.
+/// Separator of the flags in one cell.
 const FLAG_SEPARATOR: &str = " | ";
 
 /// Writes a prediction as JSON: the head, the points with their radial rows, answers, schedules, warnings and the caution.
 ///
-/// Figures have ten significant digits; a figure without meaning is `null`. Writing what was read gives the same bytes.
+/// Figures have ten significant digits. A figure without meaning is `null`. A prediction that is read and written gives the same bytes.
 ///
 /// # Errors
-/// [`DocumentError::Write`] when `out` refuses.
+/// [`DocumentError::Write`] if writing to `out` fails.
 pub fn write_prediction_json(prediction: &Prediction, mut out: impl Write) -> Result<(), DocumentError> {
     let mut text = String::new();
     print(&prediction_value(prediction), 0, &mut text);
@@ -27,8 +27,8 @@ pub fn write_prediction_json(prediction: &Prediction, mut out: impl Write) -> Re
     Ok(())
 }
 
-/// What stands behind the figures and flags of a row: speed, rotation, altitude, standard uncertainties that come from the geometry alone, and the free wake
-/// of a propeller at rest.
+/// Headings after the figures and flags of a row: speed, rotational speed, altitude, standard uncertainties due to the geometry alone, and the free wake
+/// at zero speed.
 const MORE_HEADINGS: [&str; 9] = [
     "speed_m_s",
     "rpm",
@@ -41,12 +41,12 @@ const MORE_HEADINGS: [&str; 9] = [
     "free_wake_power_w",
 ];
 
-/// Writes the points of a prediction as CSV, one row a point; the headings are the JSON keys, missing figures empty cells,
-/// flags joined by ` | `. Behind the flags stand speed, rotation and altitude, and as `u_` with the figure's key the standard uncertainties
-/// that the geometry causes; last, as `free_wake_`, thrust and power of the second model at rest.
+/// Writes the points of a prediction as CSV, one row per point. The headings are the JSON keys, missing figures are empty cells, and
+/// flags are joined by ` | `. After the flags follow speed, rotational speed and altitude, then the standard uncertainties due to the geometry,
+/// as `u_` and the figure's key. Thrust and power of the second model at zero speed are last, as `free_wake_`.
 ///
 /// # Errors
-/// [`DocumentError::Write`] when `out` refuses.
+/// [`DocumentError::Write`] if writing to `out` fails.
 pub fn write_prediction_csv(prediction: &Prediction, out: impl Write) -> Result<(), DocumentError> {
     let mut writer = csv::Writer::from_writer(out);
     let headings = OperatingFigures::KEYS.iter().copied().chain(["flags"]).chain(MORE_HEADINGS);
@@ -77,7 +77,7 @@ pub fn write_prediction_csv(prediction: &Prediction, out: impl Write) -> Result<
 fn write_error(error: csv::Error) -> DocumentError {
     match error.into_kind() {
         csv::ErrorKind::Io(error) => DocumentError::Write(error),
-        // Records of equal length are written as text: nothing else can go wrong.
+        // Records of equal length are written as text, so no other error can occur.
         other => DocumentError::Write(std::io::Error::other(format!("{other:?}"))),
     }
 }

@@ -1,4 +1,4 @@
-//! Reading and writing `stations.csv`: one row a station, headings are the JSON keys, no outlines.
+//! Reading and writing `stations.csv`: one row per station, headings are the JSON keys, no outlines.
 
 use crate::json_read::text_of;
 use crate::object::{Fault, shortened};
@@ -8,26 +8,26 @@ use serde_json::Value;
 use std::collections::HashSet;
 use std::io::Write;
 
-/// What stands between the flags of one cell.
+/// Separator of the flags in one cell.
 const FLAG_SEPARATOR: &str = " | ";
 /// The heading of the flags.
 const FLAGS: &str = "flags";
-/// Every station keeps the unknown headings beside its cells: a limit keeps the memory in proportion to the file.
+/// Longest unknown heading. Every station stores the unknown headings with its cells, and the limit keeps the memory in proportion to the file.
 const LONGEST_HEADING: usize = 64;
 
 /// Writes the stations of a table as CSV: the figures, their uncertainties as `u_` and the key, the evidence, the flags
 /// joined by ` | `, then unknown keys that hold plain values. Missing figures are empty cells.
 ///
 /// # Errors
-/// [`DocumentError::Write`] when `out` refuses.
+/// [`DocumentError::Write`] if writing to `out` fails.
 pub fn write_csv(table: &StationTable, out: impl Write) -> Result<(), DocumentError> {
     write_stations_csv(&table.stations, out)
 }
 
-/// Writes any stations, those of one blade of a propeller for instance, as [`write_csv`] does.
+/// Writes any stations, for example those of one blade of a propeller, in the format of [`write_csv`].
 ///
 /// # Errors
-/// [`DocumentError::Write`] when `out` refuses.
+/// [`DocumentError::Write`] if writing to `out` fails.
 pub fn write_stations_csv(stations: &[Station], out: impl Write) -> Result<(), DocumentError> {
     let extra = plain_extra_keys(stations);
     let mut writer = csv::Writer::from_writer(out);
@@ -43,14 +43,14 @@ pub fn write_stations_csv(stations: &[Station], out: impl Write) -> Result<(), D
 
 /// Reads stations from the bytes of a CSV file.
 ///
-/// Needed headings: `radius_m, chord_m, blade_angle_deg, thickness_ratio, camber_ratio`, for there are no outlines. The tip
-/// radius, m, follows from `radius_m` and `radius_ratio` of the last station that has both; where a column of these is missing it is `blade_radius_m`, with
-/// which a `radius_ratio` may stand for a missing `radius_m`.
+/// The required headings are `radius_m, chord_m, blade_angle_deg, thickness_ratio, camber_ratio`, because there are no outlines. The tip
+/// radius, m, follows from `radius_m` and `radius_ratio` of the last station that has both. If one of these columns is missing it is `blade_radius_m`, and
+/// then a `radius_ratio` may replace a missing `radius_m`.
 /// Unknown headings are kept in `extra` of each station.
 ///
 /// # Errors
 /// [`DocumentError`] with the line and the heading: for text that is not CSV, a missing or repeated heading, a cell that is no
-/// number, radii that do not rise, figures that cannot be, or no way to know the tip radius.
+/// number, radii that do not increase, figures that are not allowed, or an unknown tip radius.
 ///
 /// ```
 /// let text = "radius_m,chord_m,blade_angle_deg,thickness_ratio,camber_ratio\n0.5,0.15,31.0,0.12,wide\n";
@@ -58,7 +58,7 @@ pub fn write_stations_csv(stations: &[Station], out: impl Write) -> Result<(), D
 /// assert_eq!(message, "line 2: camber_ratio is `wide` where a number or an empty cell is needed");
 /// ```
 pub fn read_csv(bytes: &[u8], blade_radius_m: Option<f64>) -> Result<StationTable, DocumentError> {
-    // The reader counts lines by one sign.
+    // The CSV reader counts lines by the line feed alone.
     let text = text_of(bytes)?.replace("\r\n", "\n");
     let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.as_bytes());
     let headings = reader.headers().map_err(|error| read_error(&error))?;
@@ -99,13 +99,13 @@ fn cells(station: &Station) -> impl Iterator<Item = String> + '_ {
     let figures = StationColumn::FIGURES.iter().map(|column| figure_cell(column.get(station)));
     let uncertainties = StationColumn::FIGURES.iter().map(|column| figure_cell(column.u(station)));
     let evidence = StationColumn::EVIDENCE.iter().map(|column| figure_cell(column.get(station)));
-    // The separator inside a sentence would split it when it is read.
+    // A separator inside a sentence would split the sentence when it is read.
     let flags: Vec<String> =
         station.flags.iter().map(|flag| flag.text().replace(FLAG_SEPARATOR, " / ")).collect();
     figures.chain(uncertainties).chain(evidence).chain([flags.join(FLAG_SEPARATOR)])
 }
 
-/// The unknown keys that a cell can hold, in the order in which they come up.
+/// The unknown keys with plain values, in the order of their first occurrence.
 fn plain_extra_keys(stations: &[Station]) -> Vec<&str> {
     let mut seen: HashSet<&str> = headings().collect();
     let mut keys = Vec::new();
@@ -126,7 +126,7 @@ fn plain_text(value: &Value) -> String {
     }
 }
 
-/// What the cells below a heading are.
+/// The meaning of the cells below a heading.
 enum CsvColumn {
     Figure(StationColumn),
     Uncertainty(StationColumn),
@@ -179,7 +179,7 @@ fn column_of(heading: &str) -> CsvColumn {
     }
 }
 
-/// One row. A radius ratio that is not stated is left as no number until the tip radius is known.
+/// One row. A radius ratio that is not stated is NaN until the tip radius is known.
 fn station(
     columns: &[CsvColumn],
     record: &csv::StringRecord,
@@ -224,7 +224,7 @@ fn flags(text: &str) -> Vec<Flag> {
     text.split(FLAG_SEPARATOR).filter(|flag| !flag.is_empty()).map(Flag::read).collect()
 }
 
-/// A number where it would be written again letter for letter, else the text: a part number `007` stays one.
+/// A number if writing it would reproduce the text exactly, otherwise the text. A part number `007` thus stays a text.
 fn unknown(text: &str) -> Value {
     let number = serde_json::from_str::<Value>(text)
         .ok()
@@ -250,7 +250,7 @@ fn no_radius() -> DocumentError {
     DocumentError::Csv { place: Place::default(), problem }
 }
 
-/// A fault of the checked table told with the line of its row.
+/// A fault of the checked table, reported with the line of its row.
 fn row_error(fault: Fault, lines: &[Option<usize>]) -> DocumentError {
     match fault.path.as_slice() {
         [_, Step::Index(row), rest @ ..] => {
@@ -277,7 +277,7 @@ fn read_error(error: &csv::Error) -> DocumentError {
 fn write_error(error: csv::Error) -> DocumentError {
     match error.into_kind() {
         csv::ErrorKind::Io(error) => DocumentError::Write(error),
-        // Records of equal length are written as text: nothing else can go wrong.
+        // Records of equal length are written as text, so no other error can occur.
         other => DocumentError::Write(std::io::Error::other(format!("{other:?}"))),
     }
 }

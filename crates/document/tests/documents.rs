@@ -1,4 +1,4 @@
-//! The documents as a user meets them: what is written reads back, what is unknown stays, what is wrong is told in a sentence.
+//! The documents from the user's point of view: what is written can be read, unknown keys are kept, and errors are reported in a sentence.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
 use bladeform_document::{DocumentError, read_csv, read_json, write_csv, write_json};
@@ -34,7 +34,7 @@ fn refusal(text: &str) -> String {
     read_json(text.as_bytes()).unwrap_err().to_string()
 }
 
-/// The table written by hand with one text replaced, which must be there.
+/// The table written by hand with one text replaced. The text must be present.
 fn spoilt(old: &str, new: &str) -> String {
     assert!(BY_HAND.contains(old), "`{old}` is not in the table");
     refusal(&BY_HAND.replacen(old, new, 1))
@@ -322,7 +322,7 @@ fn csv_has_the_keys_as_headings_and_reads_back() {
     let read = read_csv(text.as_bytes(), None).unwrap();
     let mut expected = full().stations;
     expected[0].outline = None;
-    // The separator of flags inside a sentence gives way.
+    // A flag separator inside a sentence is replaced.
     expected[0].flags[1] = Flag::read("by hand: two / parts");
     assert_eq!(read.stations, expected);
     assert!((read.blade.radius_m - 1.2).abs() < 1e-12);
@@ -356,7 +356,7 @@ fn what_is_wrong_with_a_csv_is_told_with_its_line() {
         ),
         (format!("{head}\n0.4,nan,20,0.1,0.02\n"), "line 2: chord_m is `nan` where a number"),
         (format!("{head}\n"), "line 1: there is no row below the headings"),
-        // As a spreadsheet ends its lines.
+        // Line ends of a spreadsheet.
         (format!("{head}\r\n0.3,0.1,20,0.1,0.02\r\n0.4,wide,20,0.1,0.02\r\n"), "line 3: chord_m is `wide`"),
     ];
     for (text, expected) in cases {
@@ -371,7 +371,7 @@ fn what_is_wrong_with_a_csv_is_told_with_its_line() {
 /// The figures in thousandths, the uncertainties in ten-millionths, the points, the flags, and whether there is an outline.
 type StationParts = (Vec<Option<i32>>, Vec<Option<u32>>, Option<u32>, Vec<String>, bool);
 
-/// A station whose figures have few digits, so that nothing is lost in writing, some of them missing.
+/// A station whose figures have few digits, so that nothing is lost in writing. Some of them are missing.
 fn any_station() -> impl Strategy<Value = StationParts> {
     (
         proptest::collection::vec(proptest::option::of(-900_i32..900), 17),

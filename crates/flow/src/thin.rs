@@ -1,4 +1,4 @@
-//! A plain analytic section: thin-aerofoil lift, a drag bucket, and a flat plate beyond stall. It serves for checks of the theory and for sections
+//! A plain analytic section: thin-aerofoil lift, a drag bucket, and a flat plate beyond stall. It is used for checks of the theory and for sections
 //! whose outline cannot be computed.
 
 use crate::notice::FlowNotice;
@@ -79,7 +79,7 @@ impl SectionPolar for ThinSection {
 }
 
 /// [`ThinSection`]s from thickness and camber alone. The lift follows thin-aerofoil theory for a circular-arc mean line, the drag is that of a turbulent
-/// flat plate with a form factor. They serve tables and tests that need no computed polars.
+/// flat plate with a form factor. They are used for tables and tests that need no computed polars.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct ThinSections;
 

@@ -1,7 +1,7 @@
-//! What is fuzzed: every reader of a file that a person may give us, and the whole measurement. None may panic, whatever the bytes.
+//! Fuzzing of every reader of user files and of the whole measurement. None may panic, whatever the bytes.
 //!
 //! Each reader has a program for coverage-guided fuzzing. The program `seeds` writes its first inputs ([`seeds`]); a test runs them and seeded
-//! mutations of them ([`mutation`]) through all readers. `.ci/fuzz` runs the programs. `tests/findings.rs` holds what was found.
+//! mutations of them ([`mutation`]) through all readers. `.ci/fuzz` runs the programs. `tests/findings.rs` contains the findings.
 
 use bladeform_flow::EngineCurve;
 use bladeform_measure::{MeasurePlan, measure};
@@ -11,10 +11,10 @@ use bladeform_quantity::StationRadii;
 pub mod mutation;
 pub mod seeds;
 
-/// A reader under test; says whether it took the bytes.
+/// A reader under test. It returns whether it accepted the bytes.
 pub type Reader = fn(&[u8]) -> bool;
 
-/// All of them, by the name of their program.
+/// All readers, by the name of their program.
 pub const READERS: [(&str, Reader); 7] = [
     ("mesh", mesh),
     ("measurement", measurement),
@@ -31,7 +31,7 @@ pub fn mesh(bytes: &[u8]) -> bool {
     bladeform_mesh::read(bytes).is_ok()
 }
 
-/// Stations of a fuzzed measurement: with more, each takes the same way through the code again.
+/// Stations of a fuzzed measurement. More stations would only repeat the same paths through the code.
 const FUZZED_STATIONS: usize = 4;
 
 /// From a mesh file to the station table.
@@ -45,10 +45,10 @@ pub fn measurement(bytes: &[u8]) -> bool {
     measure(bladeform_measure::ScanInput::file(bytes, "fuzz"), &plan, &bladeform_measure::Silent).is_ok()
 }
 
-/// A station table, read, written and read again: what was written must be taken, and give the same bytes.
+/// A station table, read, written and read again. The written table must be accepted and give the same bytes.
 ///
 /// # Panics
-/// When it is not.
+/// If it is not.
 #[must_use]
 pub fn stations_json(bytes: &[u8]) -> bool {
     let Ok(table) = bladeform_document::read_json(bytes) else { return false };
@@ -63,7 +63,7 @@ pub fn stations_json(bytes: &[u8]) -> bool {
     true
 }
 
-/// A station table by columns.
+/// A station table as CSV.
 #[must_use]
 pub fn stations_csv(bytes: &[u8]) -> bool {
     bladeform_document::read_csv(bytes, Some(1.0)).is_ok()
@@ -75,10 +75,10 @@ pub fn prediction_json(bytes: &[u8]) -> bool {
     bladeform_document::read_prediction_json(bytes).is_ok()
 }
 
-/// A user's own section polar, asked all round.
+/// A user's own section polar, evaluated at all angles.
 ///
 /// # Panics
-/// When a polar that was taken gives a force that is no number.
+/// If an accepted polar gives a force that is not a number.
 #[must_use]
 pub fn polar_csv(bytes: &[u8]) -> bool {
     let Ok(text) = std::str::from_utf8(bytes) else { return false };

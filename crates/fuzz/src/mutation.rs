@@ -1,11 +1,11 @@
-//! Seeded mutations of inputs: the same on every machine, so that a failure can be repeated.
+//! Seeded mutations of inputs. They are the same on every machine, so that a failure can be reproduced.
 
 use bladeform_specimen::Random;
 
-/// Largest mutated input, bytes: enough to repeat a piece often, little enough to stay quick.
+/// Largest mutated input, bytes: large enough to repeat a piece often, small enough to be fast.
 const LARGEST: usize = 65_536;
 
-/// Most changes of one input: with more, hardly any input gets past its header.
+/// Most changes of one input. With more, hardly any input gets past its header.
 const MOST_CHANGES: usize = 4;
 
 /// Longest piece that is removed, bytes. Pieces that are repeated are up to eight times as long.
@@ -35,7 +35,7 @@ const EXTREMES: [&str; 14] = [
 /// Counts at the ends of a binary header's 32 bits.
 const COUNTS: [u32; 5] = [0, 1, 0x7fff_ffff, 0xffff_ffff, 0x0100_0000];
 
-/// A mutation of one of the seeds. `random` decides everything; empty where there are no seeds.
+/// A mutation of one of the seeds, determined by `random` alone. Empty if there are no seeds.
 #[must_use]
 pub fn mutated(random: &mut Random, seeds: &[Vec<u8>]) -> Vec<u8> {
     if seeds.is_empty() {
@@ -58,7 +58,7 @@ fn below(random: &mut Random, n: usize) -> usize {
     (random.bits() % n.max(1) as u64) as usize
 }
 
-/// One change of bytes that are not empty; `other` is an input from which a piece may come.
+/// One change of bytes that are not empty. `other` is an input from which a piece may come.
 fn change(random: &mut Random, bytes: &mut Vec<u8>, other: &[u8]) {
     let at = below(random, bytes.len());
     let length = 1 + below(random, LONGEST_PIECE.min(bytes.len() - at));

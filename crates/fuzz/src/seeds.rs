@@ -13,16 +13,16 @@ use bladeform_quantity::StationRadii;
 use bladeform_specimen::{Blade, Propeller, ScanPlan, scan_of_blade, scan_of_propeller};
 use bladeform_table::StationTable;
 
-/// One seed: a name that says what it is, and its bytes.
+/// One seed: a descriptive name and its bytes.
 pub type Seed = (String, Vec<u8>);
 
-/// Why no seeds could be made.
+/// The reason why no seeds could be made.
 type Problem = Box<dyn std::error::Error + Send + Sync>;
 
-/// The seeds of a reader by the name of its program; none for a name that no program has.
+/// The seeds of a reader by the name of its program. None for an unknown name.
 ///
 /// # Errors
-/// When a fixture cannot be read or one of the project's writers refuses, which a test must notice.
+/// If a fixture cannot be read or one of the project's writers fails. A test must notice this.
 pub fn seeds(program: &str) -> Result<Vec<Seed>, Problem> {
     let whole = match program {
         "mesh" => meshes()?,
@@ -37,7 +37,7 @@ pub fn seeds(program: &str) -> Result<Vec<Seed>, Problem> {
     Ok(whole.iter().flat_map(with_damage).collect())
 }
 
-/// A seed and what may have happened to its file on the way.
+/// A seed and typical damage to its file.
 fn with_damage((name, bytes): &Seed) -> Vec<Seed> {
     let n = bytes.len();
     let mut windows = Vec::with_capacity(n + n / 16);
@@ -84,7 +84,7 @@ fn in_all_formats(name: &str, mesh: &RawMesh) -> Result<Vec<Seed>, Problem> {
     MESH_WRITERS.iter().map(write).collect()
 }
 
-/// The fixtures, which are of all formats, and bodies that a reader or the repair may stumble over.
+/// The fixtures, in all formats, and bodies that are difficult for a reader or the repair.
 fn meshes() -> Result<Vec<Seed>, Problem> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../fixtures");
     let mut files: Vec<_> =
@@ -104,7 +104,7 @@ fn meshes() -> Result<Vec<Seed>, Problem> {
     Ok(seeds)
 }
 
-/// Scans of the Quarry Mill blade and propeller with so few triangles that a measurement takes a fraction of a second. Two formats will do: the
+/// Scans of the Quarry Mill blade and propeller with so few triangles that a measurement takes a fraction of a second. Two formats are enough, because the
 /// readers have seeds of their own.
 fn scans() -> Result<Vec<Seed>, Problem> {
     let blade = Blade::quarry_mill();
@@ -153,13 +153,13 @@ fn quarry_mill_propeller() -> Propeller {
     Propeller { blade, count: 2, hub_radius_m: 0.16, hub_length_m: 0.2 }
 }
 
-/// A table by hand, with what a person may leave out left out.
+/// A table written by hand, without the optional parts.
 const TABLE_BY_HAND: &str = r#"{"blade": {"radius_m": 1.42, "setting": {"angle_deg": 17.0, "radius_ratio": 0.75, "of": "chord"}}, "stations": [
   {"radius_m": 0.426, "chord_m": 0.18, "blade_angle_deg": 33.0, "thickness_ratio": 0.20, "camber_ratio": 0.03},
   {"radius_m": 0.85, "chord_m": 0.20, "blade_angle_deg": 20.0, "thickness_ratio": 0.12, "camber_ratio": 0.03, "u": {"chord_m": 0.0004}, "flags": ["seen: by hand"]},
   {"radius_m": 1.30, "chord_m": 0.13, "blade_angle_deg": 13.0, "outline": {"x": [1.0, 0.5, 0.0, 0.5], "y": [0.0, 0.08, 0.0, -0.01]}, "note": "kept"}]}"#;
 
-/// Columns by hand.
+/// CSV tables written by hand.
 const COLUMNS: [(&str, &str); 3] = [
     (
         "columns by hand",
@@ -197,7 +197,7 @@ const ENGINES: [(&str, &str); 5] = [
     ("falling rotation", "rpm,torque_nm\n1750,975\n1000,850\n"),
 ];
 
-/// Tables as the project measures them: of a lone blade and of a propeller, few stations, since each has an outline.
+/// Tables measured by the project: of a single blade and of a propeller, with few stations, because each has an outline.
 fn measured_tables() -> Result<Vec<(&'static str, StationTable)>, Problem> {
     let blade = Blade::quarry_mill();
     let plan = ScanPlan { triangles: TABLE_TRIANGLES, ..ScanPlan::usual(2) };
@@ -206,7 +206,7 @@ fn measured_tables() -> Result<Vec<(&'static str, StationTable)>, Problem> {
         stations: StationRadii::Ratios(ratios.to_vec()),
         ..MeasurePlan::default()
     };
-    // A table of a propeller has the stations of each blade too.
+    // A table of a propeller also has the stations of each blade.
     let (lone, both) = (ask(&[0.2, 0.75, 0.95]), ask(&[0.75]));
     let lone = MeasurePlan {
         length_m: Some(blade.length_m()),
@@ -249,7 +249,7 @@ fn tables_csv() -> Result<Vec<Seed>, Problem> {
     Ok(seeds)
 }
 
-/// Predictions of the table by hand with sections by formula, which take no time: in flight, at zero speed, with a power, with an engine.
+/// Predictions of the table written by hand with analytic sections, which are fast: in flight, at zero speed, with a power, with an engine.
 fn predictions() -> Result<Vec<Seed>, Problem> {
     let mut table = bladeform_document::read_json(TABLE_BY_HAND.as_bytes())?;
     for station in &mut table.stations {

@@ -1,4 +1,4 @@
-//! Every seed and a few thousand seeded mutations through every reader: none may panic.
+//! Runs every seed and a few thousand seeded mutations through every reader. None may panic.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
@@ -34,7 +34,7 @@ fn every_seed_is_read_or_refused() {
 fn no_mutation_of_a_seed_panics() {
     for (program, reader) in READERS {
         let seeds: Vec<Vec<u8>> = seeds(program).unwrap().into_iter().map(|(_, bytes)| bytes).collect();
-        // The seed is a constant: a failure can be repeated.
+        // The seed is a constant, so that a failure can be reproduced.
         let mut random = Random::new(1);
         let (mut taken, n) = (0, mutations(program));
         for run in 0..n {

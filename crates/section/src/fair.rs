@@ -1,22 +1,22 @@
-//! A smooth outline in place of one that is uneven: what a scan without noise would be measured as.
+//! A smooth outline as a substitute for an uneven one: the result of measuring a scan without noise.
 
 use crate::fit::{BandPoint, FitError, FitSettings, fit_section};
 use crate::outline::{norm, sub};
 use crate::shape::Shape;
 
-/// Points are laid so close along the outline, chords.
+/// Spacing of the points along the outline, chords.
 const STEP: f64 = 4e-4;
-/// Rows of points along a band that does not change: as many as a fit looks at.
+/// Rows of points along a band with constant section: one for each strip of the fit.
 const ROWS: usize = crate::fit::N_STRIPS;
-/// Half width of that band, chords, and what the outline model may miss.
+/// Half width of that band and error of the outline model, chords.
 const SETTINGS: FitSettings = FitSettings { half_band: 0.1, model_error: 5e-4 };
 
-/// The smooth outline of a closed one given by dense corners, its chord line near `x` from 0 to 1: the fit of [`fit_section`] without noise.
+/// The smooth outline of a closed polygon with dense corners and its chord line near `x` from 0 to 1: the fit of [`fit_section`] without noise.
 ///
-/// Published ordinates are rounded, and some are uneven; the flow about the nose feels it more than any eye.
+/// Published ordinates are rounded, and some are uneven. The flow around the nose is sensitive to unevenness that is not visible.
 ///
 /// # Errors
-/// [`FitError`] when the corners are no outline of a section.
+/// [`FitError`] if the corners are not the outline of a section.
 ///
 /// # Examples
 /// ```
@@ -32,7 +32,7 @@ pub fn faired(outline: &[[f64; 2]]) -> Result<Shape, FitError> {
     for (a, b) in sides() {
         let along = sub(*b, *a);
         let parts = (norm(along) / STEP).ceil().max(1.0) as usize;
-        // To the right of a counter-clockwise outline is outside.
+        // The outside is to the right of a counter-clockwise outline.
         let normal = [along[1], -along[0]].map(|n| n * twice_area.signum());
         for part in 0..parts {
             let share = part as f64 / parts as f64;

@@ -6,8 +6,8 @@ use crate::outline::{add, area, cross, dot, longest_chord, norm, scale, sub};
 use crate::pieces::Pieces;
 use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
 
-/// The figures, in the order of [`Figures::values`]. Lengths in the unit of the shape's edges, angles in rad against the frame's `x` axis
-/// and positive when the nose is turned towards the back, positions and ratios as fractions of the chord.
+/// The figures, in the order of [`Figures::values`]. Lengths are in the unit of the shape's edges. Angles are in rad relative to the frame's `x` axis
+/// and positive if the nose is turned towards the back. Positions and ratios are fractions of the chord.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Figure {
     /// Length of the chord line.
@@ -28,9 +28,9 @@ pub enum Figure {
     CamberPosition,
     /// Radius of curvature at the leading edge.
     LeadingEdgeRadius,
-    /// Width where the last inscribed circle sits.
+    /// Width at the last inscribed circle.
     TrailingEdgeThickness,
-    /// Greatest distance of two points of the outline.
+    /// Greatest distance between two points of the outline.
     LongestChord,
     /// Its angle.
     LongestChordAngle,
@@ -45,7 +45,7 @@ pub enum Figure {
 /// Number of figures.
 pub const FIGURE_COUNT: usize = 15;
 
-/// Values of all figures and their standard uncertainties (zero where none is known).
+/// Values of all figures and their standard uncertainties (zero if unknown).
 #[derive(Debug, Clone, PartialEq)]
 pub struct Figures {
     /// Values, indexed by [`Figure`].
@@ -67,16 +67,16 @@ impl Figures {
     }
 }
 
-/// Samples of the outline for area and longest chord; the area converges as its square: 3e-5 of the area at 400.
+/// Samples of the outline for area and longest chord. The error of the area falls with the square of their number: 3e-5 of the area at 400.
 const N_OUTLINE: usize = 401;
-/// Places along the chord at which a maximum is looked for before a parabola refines it.
+/// Positions along the chord at which a maximum is searched for before a parabola refines it.
 const N_PLACES: usize = 200;
 /// Samples of the face line.
 const N_FACE: usize = 61;
-/// Front of the outline that the leading edge by inscribed circles is found on, chords, and samples of each side of it.
+/// Front part of the outline from which the leading edge by inscribed circles is found, chords, and samples on each side of it.
 const NOSE_FRONT: f64 = 0.3;
 const N_NOSE_SIDE: usize = 70;
-/// Step of the numerical derivative, chords: far above rounding, far below any figure's curvature.
+/// Step of the numerical derivative, chords: large compared with rounding, small compared with the curvature of any figure.
 const DERIVATIVE_STEP: f64 = 1e-6;
 
 /// All figures of a shape without uncertainty.
@@ -85,7 +85,7 @@ pub fn figures(shape: &Shape) -> Figures {
     Figures { values: values(shape, longest_ends(shape), &Tops::of(shape)), u: [0.0; FIGURE_COUNT] }
 }
 
-/// Positions and values of the greatest half thickness and camber. Each hangs on its own parameters alone.
+/// Positions and values of the greatest half thickness and camber. Each depends on its own parameters alone.
 #[derive(Debug, Clone, Copy)]
 struct Tops {
     thickness: (f64, f64),
@@ -97,7 +97,7 @@ impl Tops {
         Self { thickness: peak(|x| shape.half_thickness(theta(x))), camber: camber(shape) }
     }
 
-    /// Those of a shape of which one parameter has been changed.
+    /// Those of a shape with one parameter changed.
     fn after_change(self, shape: &Shape, parameter: usize) -> Self {
         match parameter {
             ..FIRST_MEAN => self,
@@ -108,9 +108,9 @@ impl Tops {
 }
 
 impl SectionFit {
-    /// How far the leading edge by inscribed circles lies from the fit's own (thickness laid off at right angles to the mean line): along the chord
-    /// line towards the tail, and across it towards the back, chords. The two readings of the definition agree on thin noses; `None` where
-    /// hardly a circle touches both sides.
+    /// Distance of the leading edge by inscribed circles from that of the fit (thickness at right angles to the mean line): along the chord
+    /// line towards the tail, and normal to it towards the back, chords. The two readings of the definition agree for thin noses. `None` if
+    /// hardly any circle touches both sides.
     #[must_use]
     pub fn nose_by_circles(&self) -> Option<[f64; 2]> {
         let shape = &self.shape;
@@ -124,11 +124,11 @@ impl SectionFit {
         Some([dot(d, chord) / square, cross(chord, d) / square])
     }
 
-    /// By how much other readings of the two edges differ from the figures, chords: the leading edge's radius by the circle through the outline's points half
-    /// a radius behind it, and the trailing edge's thickness by the last circle that leaves a thousandth of the chord behind it.
+    /// Differences of other readings of the two edges from the figures, chords: the leading-edge radius by the circle through the outline's points half
+    /// a radius behind the edge, and the trailing-edge thickness at the last circle with a thousandth of the chord behind it.
     ///
-    /// The outline's knots lie 1 % of the chord apart there, so the curvature at the very nose is carried on from behind: right for sections whose noses are
-    /// nearly parabolas, twice too much for edges drawn with compasses, where the circle is right.
+    /// The outline's knots are 1 % of the chord apart there, so the curvature at the very nose is extrapolated from behind. This is right for sections with
+    /// nearly parabolic noses. For edges drawn with compasses it is too large by a factor of two, and the circle is right.
     #[must_use]
     pub fn edges_read_otherwise(&self) -> [f64; 2] {
         let shape = &self.shape;
@@ -141,7 +141,7 @@ impl SectionFit {
     }
 
     /// All figures with the standard uncertainty that follows from the covariance of the fit (JCGM 100:2008, 5.2.2, first order,
-    /// correlated parameters). Unit: chords of the fit's frame, rad.
+    /// correlated parameters). Units: chords of the fit's frame, rad.
     #[must_use]
     pub fn figures(&self) -> Figures {
         let ends = longest_ends(&self.shape);
@@ -159,7 +159,7 @@ impl SectionFit {
             }
             *slot = variance.max(0.0).sqrt();
         }
-        // A position moves by the slope's error over the curvature. Where chance makes the very top sharp, the curve about it tells better how flat it is.
+        // A position changes by the error of the slope over the curvature. If chance makes the peak sharp, the curvature over a wider range is more reliable.
         let of_thickness =
             flatter(base[Figure::ThicknessPosition as usize], |x| self.shape.half_thickness(theta(x)));
         let of_camber = flatter(base[Figure::CamberPosition as usize], |x| self.shape.mean_height(x));
@@ -169,7 +169,7 @@ impl SectionFit {
     }
 }
 
-/// The longest chord keeps its `ends`: of two corners of a tail that are equally far, a step however small would choose the other.
+/// The longest chord keeps its `ends`. If two corners of a tail are equally far away, even the smallest step could select the other one.
 fn derivative(shape: &Shape, parameter: usize, ends: Option<[usize; 2]>, tops: Tops) -> [f64; FIGURE_COUNT] {
     let at = |step: f64| {
         let mut moved = shape.clone();
@@ -209,12 +209,12 @@ fn theta(x: f64) -> f64 {
     (1.0 - 2.0 * x).clamp(-1.0, 1.0).acos()
 }
 
-/// Angle above the `x` axis of the nose's end of a line that runs from nose to tail, rad.
+/// Angle of a line from nose to tail to the `x` axis, rad, positive if the nose end is higher.
 fn nose_up_angle(nose_to_tail: [f64; 2]) -> f64 {
     -nose_to_tail[1].atan2(nose_to_tail[0])
 }
 
-/// Place and value of the maximum of a smooth function over the chord.
+/// Position and value of the maximum of a smooth function over the chord.
 fn peak(f: impl Fn(f64) -> f64) -> (f64, f64) {
     let x = |i: usize| i as f64 / N_PLACES as f64;
     let best = (1..N_PLACES).map(|i| (i, f(x(i)))).max_by(|a, b| a.1.total_cmp(&b.1)).map_or(1, |(i, _)| i);
@@ -222,18 +222,18 @@ fn peak(f: impl Fn(f64) -> f64) -> (f64, f64) {
     parabola_peak(xs, xs.map(f))
 }
 
-/// Half widths, chords, over which the curvature at a greatest value is looked at: as it was found, and about it.
+/// Half widths, chords, over which the curvature at a maximum is evaluated: that of the search, and a wider one.
 const TOP: f64 = 1.0 / N_PLACES as f64;
 const ABOUT: f64 = 0.1;
 
-/// How much flatter a curve is about its greatest value than at the very top; at least 1.
+/// Ratio of the curvature at the maximum to that over a wider range, at least 1.
 fn flatter(position: f64, f: impl Fn(f64) -> f64) -> f64 {
     let x = position.clamp(ABOUT, 1.0 - ABOUT);
     let curvature = |half: f64| (f(x - half) - 2.0 * f(x) + f(x + half)).abs() / (half * half);
     (curvature(TOP) / curvature(ABOUT).max(f64::MIN_POSITIVE)).clamp(1.0, MOST_FLATTER)
 }
 
-/// Beyond this the top is an edge, not a chance.
+/// Greatest such ratio. Beyond it the peak is a real edge instead of chance.
 const MOST_FLATTER: f64 = 5.0;
 
 /// Position and value of the greatest distance of the mean line from the chord line.
@@ -242,7 +242,7 @@ fn camber(shape: &Shape) -> (f64, f64) {
     if below.1 <= above.1 { above } else { (below.0, -below.1) }
 }
 
-/// Direction, nose to tail, of the straight line fitted to the face between 30 % and 90 % of the chord (least squares of the distance across the chord line).
+/// Direction, nose to tail, of the straight line fitted to the face between 30 % and 90 % of the chord (least squares of the distance normal to the chord line).
 fn face_direction(shape: &Shape) -> [f64; 2] {
     let unit = scale(shape.chord_vector(), 1.0 / shape.chord());
     let points: Vec<_> = (0..N_FACE)
@@ -257,12 +257,12 @@ fn face_direction(shape: &Shape) -> [f64; 2] {
     add(unit, scale([-unit[1], unit[0]], sxy / sxx))
 }
 
-/// Room, chords, that the last inscribed circle leaves behind it.
+/// Distance from the last inscribed circle to the end of the chord, chords.
 const TAIL_ROOM: f64 = 1e-4;
-/// Nearest place, chords, behind the leading edge at which its circle is looked at.
+/// Least distance behind the leading edge at which its circle is evaluated, chords.
 const LEAST_BEHIND: f64 = 1e-3;
 
-/// Width at the last inscribed circle: the rearmost centre whose circle still fits before the tail's end.
+/// Width at the last inscribed circle: the rearmost circle that fits before the end of the tail.
 fn trailing_thickness(shape: &Shape, room: f64) -> f64 {
     let pieces = Pieces::of(shape);
     let fits = |x: f64| pieces.at_station().inscribed_radius(x) < 1.0 - x - room;
@@ -271,14 +271,14 @@ fn trailing_thickness(shape: &Shape, room: f64) -> f64 {
         let middle = 0.5 * (low + high);
         if fits(middle) { low = middle } else { high = middle }
     }
-    // A tail that is held shut may lie a hundred-thousandth of the chord below nothing.
+    // The thickness of a tail that is held shut may be negative by a hundred-thousandth of the chord.
     2.0 * shape.half_thickness(theta(low)).max(0.0) * shape.chord()
 }
 
 /// Corners of the outline between which the longest chord runs.
 fn longest_ends(shape: &Shape) -> Option<[usize; 2]> {
     let (chord, outline) = (shape.chord_vector(), shape.outline(N_OUTLINE));
-    // Its ends lie in the nose's and the tail's quarter: the rest cannot make a longer one unless the section is nearly round.
+    // Its ends lie in the first and the last quarter of the chord. Other points give no longer one unless the section is nearly round.
     let ends: Vec<_> = outline
         .iter()
         .copied()

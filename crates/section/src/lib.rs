@@ -1,13 +1,13 @@
 //! Closed outlines in the plane: published section families, the smooth fit of noisy points, the mean line, and the
 //! figures of a section with their uncertainty.
 //!
-//! Knows nothing of meshes, of the third dimension, or of files.
+//! The crate does not deal with meshes, the third dimension, or files.
 //! A section lies in a plane with `x` along the chord from the leading edge and `y` towards the back.
 //!
-//! - [`Family`] makes the exact outline of a published section: the truth for tests and for advice.
-//! - [`mean_line`] finds the locus of inscribed circles of any closed polygon, by the definition alone.
-//! - [`fit_section`] fits a [`Shape`] (mean line with thickness laid off at right angles) to points of a band of the blade.
-//! - [`figures`] reads chord, angle, thickness, camber and the rest off a [`Shape`]; [`SectionFit::figures`] adds their uncertainty.
+//! - [`Family`] gives the exact outline of a published section: the reference for tests and for advice.
+//! - [`mean_line`] finds the locus of the centres of inscribed circles of any closed polygon, directly from the definition.
+//! - [`fit_section`] fits a [`Shape`] (mean line with the thickness at right angles to it) to points of a band of the blade.
+//! - [`figures`] computes chord, angle, thickness, camber and the rest of a [`Shape`]. [`SectionFit::figures`] adds their uncertainty.
 //!
 //! ```
 //! use bladeform_section::{Family, mean_line};

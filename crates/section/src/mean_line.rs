@@ -1,4 +1,4 @@
-//! Mean line of any closed polygon, by the definition alone: the locus of the centres of inscribed circles that touch back and face.
+//! Mean line of any closed polygon, directly from the definition: the locus of the centres of inscribed circles that touch back and face.
 
 use crate::outline::{add, cross, dot, left, norm, scale, sub};
 
@@ -11,7 +11,7 @@ pub struct InscribedCircle {
     pub radius: f64,
 }
 
-/// Locus of the inscribed circles' centres, carried straight on to the outline at both ends.
+/// Locus of the centres of the inscribed circles, extrapolated linearly to the outline at both ends.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MeanLine {
     /// Where the mean line meets the outline at the nose.
@@ -22,7 +22,7 @@ pub struct MeanLine {
     pub circles: Vec<InscribedCircle>,
 }
 
-/// Why an outline has no mean line.
+/// The reason why an outline has no mean line.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum MeanLineError {
@@ -34,24 +34,24 @@ pub enum MeanLineError {
     NoCircles,
 }
 
-/// Circles along the chord. Their spacing is cosine-like, so that nose and tail are well covered.
+/// Number of circles along the chord. The spacing is cosine-like, so that nose and tail are well covered.
 const N_CIRCLES: usize = 120;
-/// Times that the split between back and face is moved to the edges just found. Converges by a factor of over ten each time.
+/// How often the split between back and face is moved to the edges just found. The error falls by a factor of over ten each time.
 const N_SPLITS: usize = 4;
-/// A circle counts while it touches back and face at least this much sideways (sine of 30 deg): nearer to the nose's apex the two touching
-/// points run together and the centre is no longer determined, and what touches further aft than that is the flat end of a blunt tail.
+/// Least sine of the angle at which a circle must touch back and face (30 deg). Closer to the apex of the nose the two contact
+/// points merge and the centre is no longer determined. At a blunt tail a contact point further aft is on the flat end.
 const TOUCH: f64 = 0.5;
-/// Steps of the search for a centre, at most; about ten are taken.
+/// Most steps of the search for a centre. About ten are needed.
 const MOST_STEPS: usize = 60;
-/// A centre is found when what it may still be off, or the difference of its two distances, is below this share of the chord.
+/// A centre is accepted if its possible error, or the difference of its two distances, is below this fraction of the chord.
 const FOUND: f64 = 1e-15;
 
 /// Mean line of a closed anticlockwise polygon whose `leading` corner is near the leading edge. `outline`: n x 2, n > 20, any unit.
 ///
-/// The trailing end is found as the corner farthest from the leading one, then both ends are refined.
+/// The trailing end is the corner farthest from the leading one. Then both ends are refined.
 ///
 /// # Errors
-/// [`MeanLineError`] when the polygon is too coarse or no circle touches both sides.
+/// [`MeanLineError`] if the polygon is too coarse or no circle touches both sides.
 pub fn mean_line(outline: &[[f64; 2]], leading: usize) -> Result<MeanLine, MeanLineError> {
     if outline.len() < 20 {
         return Err(MeanLineError::TooFewPoints(outline.len()));
@@ -83,7 +83,7 @@ impl MeanLine {
     pub fn thickness(&self) -> f64 {
         2.0 * self.peak(|c| c.radius).1
     }
-    /// Where the greatest circle sits, as a fraction of the chord.
+    /// Position of the greatest circle, as a fraction of the chord.
     #[must_use]
     pub fn thickness_position(&self) -> f64 {
         self.peak(|c| c.radius).0
@@ -112,7 +112,7 @@ impl MeanLine {
     }
 }
 
-/// Abscissa and value of the vertex of the parabola through three points, kept between them.
+/// Abscissa and value of the vertex of the parabola through three points, limited to their range.
 pub(crate) fn parabola_peak(x: [f64; 3], y: [f64; 3]) -> (f64, f64) {
     let (d0, d1) = ((y[1] - y[0]) / (x[1] - x[0]), (y[2] - y[1]) / (x[2] - x[1]));
     let bend = (d1 - d0) / (x[2] - x[0]);
@@ -152,13 +152,13 @@ fn between(outline: &[[f64; 2]], ends: [[f64; 2]; 2]) -> Result<MeanLine, MeanLi
     Ok(MeanLine { leading_edge, trailing_edge, circles })
 }
 
-/// Circles from the nose on, of those spaced along the chord, that its leading edge hangs on: to 16 % of the chord.
+/// Number of circles from the nose on which the leading edge depends, of those spaced along the chord: to 16 % of the chord.
 const N_NOSE_CIRCLES: usize = 31;
-/// Rounds in which the split between back and face moves to the leading edge just found.
+/// How often the split between back and face is moved to the leading edge just found.
 const N_NOSE_SPLITS: usize = 2;
 
-/// Leading edge by inscribed circles, from the front of an outline alone. `front`: from the back over the nose to the face, anticlockwise, to 30 % of
-/// the chord on both sides; `ends`: leading and trailing edge, about. `None` where hardly a circle touches both sides.
+/// Leading edge by inscribed circles, from the front part of an outline alone. `front`: from the back over the nose to the face, anticlockwise, to 30 % of
+/// the chord on both sides. `ends`: approximate leading and trailing edge. `None` if hardly any circle touches both sides.
 pub(crate) fn leading_edge_of(front: &[[f64; 2]], ends: [[f64; 2]; 2]) -> Option<[f64; 2]> {
     let mut nose = ends[0];
     for _ in 0..N_NOSE_SPLITS {
@@ -179,19 +179,19 @@ pub(crate) fn leading_edge_of(front: &[[f64; 2]], ends: [[f64; 2]; 2]) -> Option
     Some(nose)
 }
 
-/// Place of a circle along the chord, cosine-like.
+/// Position of a circle along the chord, cosine-like.
 fn place(k: usize) -> f64 {
     0.5 * (1.0 - (std::f64::consts::PI * k as f64 / N_CIRCLES as f64).cos())
 }
 
-/// Carries the mean line straight on along its tangent from its first (or last) centre to the outline.
+/// Extrapolates the mean line along its tangent from its first (or last) centre to the outline.
 fn carry_on(outline: &[[f64; 2]], circles: &[InscribedCircle], chord: [f64; 2], tail: bool) -> [f64; 2] {
     let end = if tail { circles[circles.len() - 1] } else { circles[0] };
     let tangent = end_tangent(circles, chord, tail);
     ray_hit(outline, end.centre, tangent).unwrap_or_else(|| add(end.centre, scale(tangent, end.radius)))
 }
 
-/// Outward tangent at an end: a parabola fitted to the centres within two radii of it, or the five nearest.
+/// Outward tangent at an end, from a parabola fitted to the centres within two radii of it, or to the five nearest.
 fn end_tangent(circles: &[InscribedCircle], chord: [f64; 2], tail: bool) -> [f64; 2] {
     let along = scale(chord, if tail { 1.0 } else { -1.0 } / norm(chord));
     let ordered: Vec<_> = if tail { circles.iter().rev().collect() } else { circles.iter().collect() };
@@ -237,8 +237,8 @@ fn first_hit(
     best.map(|d| add(from, scale(direction, d)))
 }
 
-/// The circle with its centre on the line `foot + s * up` that is as far from the back as from the face; `None` where it touches
-/// nose or tail instead, which is where the inscribed circles of the outline end.
+/// The circle with its centre on the line `foot + s * up` at equal distance from back and face. `None` if it touches
+/// nose or tail instead: there the inscribed circles of the outline end.
 fn circle_at(
     back: &[[f64; 2]],
     face: &[[f64; 2]],
@@ -248,13 +248,13 @@ fn circle_at(
 ) -> Option<InscribedCircle> {
     let span = |c: &[[f64; 2]]| crossing(c, foot, up);
     let (mut low, mut high) = (span(face)?, span(back)?);
-    // Nearer to the face is below zero. On the sides themselves the distance from the own side is nil.
+    // The value is negative closer to the face. On a side itself the distance from that side is zero.
     let off = |s: f64| {
         let centre = add(foot, scale(up, s));
         distance(face, centre).0 - distance(back, centre).0
     };
     let (mut at_low, mut at_high) = (off(low), off(high));
-    // The rule of false position; where one end stays twice, its value is halved (the "Illinois" rule: M. Dowell and P. Jarratt,
+    // False position. If one end stays twice, its value is halved (the "Illinois" rule: M. Dowell and P. Jarratt,
     // BIT 11 (1971), 168-174).
     let (mut s, mut was_low) = (0.5 * (low + high), None);
     for _ in 0..MOST_STEPS {
@@ -314,7 +314,7 @@ fn nearest_index(outline: &[[f64; 2]], p: [f64; 2]) -> usize {
         .unwrap_or(0)
 }
 
-/// Corners from index `from` to index `to`, going round.
+/// Corners from index `from` to index `to`, cyclically.
 fn chain(outline: &[[f64; 2]], from: usize, to: usize) -> Vec<[f64; 2]> {
     let n = outline.len();
     let count = (to + n - from) % n;

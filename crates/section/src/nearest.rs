@@ -1,14 +1,14 @@
-//! Which published section is it? The nearest member of each family, by least squares of the distance between outlines.
+//! The nearest published section: the nearest member of each family, by least squares of the distance between outlines.
 //!
-//! Every family may be shifted, turned and stretched as a whole beside its own parameters: what is compared is the shape. Gauss-Newton on orthogonal distances as
-//! in the fit of scans (S. J. Ahn, Springer LNCS 3151, 2004), with derivatives by differences.
+//! Every family may be shifted, turned and stretched as a whole in addition to its own parameters, so that only the shape is compared. The method is Gauss-Newton
+//! on orthogonal distances, as in the fit of scans (S. J. Ahn, Springer LNCS 3151, 2004), with numerical derivatives.
 
 use nalgebra::{DMatrix, DVector};
 
 use crate::Family;
 use crate::outline::Distances;
 
-/// A member of a family and how far an outline lies off it.
+/// A member of a family and the distance of an outline from it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Likeness {
     /// The nearest member.
@@ -17,7 +17,7 @@ pub struct Likeness {
     pub rms: f64,
 }
 
-/// Points of the outline that are compared, evenly by their number in the outline given.
+/// Number of compared points of the outline, at equal steps of their index.
 const N_COMPARED: usize = 90;
 /// Corners of a family's outline.
 const N_CORNERS: usize = 120;
@@ -26,7 +26,7 @@ const N_ROUNDS: usize = 7;
 const STEP: f64 = 1e-4;
 
 /// The nearest members of the published families, the nearest first. `outline`: closed, n x 2, chords, leading edge at (0, 0), trailing edge at (1, 0), back
-/// up; `thickness` and `camber`: ratios to begin with.
+/// up. `thickness` and `camber`: initial ratios.
 #[must_use]
 pub fn nearest_sections(outline: &[[f64; 2]], thickness: f64, camber: f64) -> Vec<Likeness> {
     let step = (outline.len() / N_COMPARED).max(1);
@@ -47,7 +47,7 @@ pub fn nearest_sections(outline: &[[f64; 2]], thickness: f64, camber: f64) -> Ve
 
 type Make = fn(&[f64]) -> Family;
 
-/// Below this no outline has an inside.
+/// Least thickness or height of an arc. A smaller one has no interior.
 const LEAST: f64 = 0.005;
 
 fn four_digit(p: &[f64]) -> Family {
@@ -74,8 +74,8 @@ fn double_circular(p: &[f64]) -> Family {
     }
 }
 
-/// Signed distances of points from a family's outline after it has been shifted, turned and stretched: `pose` is the shift (2), the angle and the logarithm of
-/// the stretch. The points are brought to the family instead.
+/// Signed distances of points from a family's outline that is shifted, turned and stretched. `pose` is the shift (2), the angle and the logarithm of
+/// the stretch. The inverse is applied to the points instead.
 fn distances(points: &[[f64; 2]], family: &Family, pose: &[f64]) -> Vec<f64> {
     let outline = family.outline(N_CORNERS);
     let mut to_outline = Distances::from(&outline);
@@ -91,7 +91,7 @@ fn distances(points: &[[f64; 2]], family: &Family, pose: &[f64]) -> Vec<f64> {
         .collect()
 }
 
-/// Damped a little, so that a parameter which the outline does not show stays where it is.
+/// Damping. It is small and keeps a parameter unchanged on which the outline does not depend.
 const DAMPING: f64 = 1e-6;
 
 fn fitted(points: &[[f64; 2]], make: Make, start: Vec<f64>) -> Option<Likeness> {
@@ -117,7 +117,7 @@ fn fitted(points: &[[f64; 2]], make: Make, start: Vec<f64>) -> Option<Likeness> 
         let step = normal.cholesky()?.solve(&gradient);
         let next: Vec<f64> = p.iter().zip(step.iter()).map(|(v, s)| v - s).collect();
         let then = residuals(&next);
-        // Also where the distance is no number.
+        // `total_cmp` also handles distances that are NaN.
         if square(&now).total_cmp(&square(&then)).is_le() {
             break;
         }
@@ -131,14 +131,14 @@ fn fitted(points: &[[f64; 2]], make: Make, start: Vec<f64>) -> Option<Likeness> 
     rms.is_finite().then(|| Likeness { family: make(&p[..own]), rms })
 }
 
-/// A round that gains less than this share ends the search.
+/// An iteration with a smaller relative gain ends the search.
 const SETTLED: f64 = 1e-3;
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    /// Members are found again by their own outlines, turned and shrunk: families by NACA Report 460, Clark Y and R.A.F. 6 as their files name.
+    /// Members are recovered from their own outlines, turned and shrunk: families by NACA Report 460, Clark Y and R.A.F. 6 by the sources in their files.
     #[test]
     fn members_are_their_own_nearest() {
         for family in [

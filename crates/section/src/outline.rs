@@ -1,10 +1,10 @@
-//! Figures of a closed polygon: area, centroid, hull, longest chord, the straight line of the face.
+//! Figures of a closed polygon: area, centroid, hull, longest chord, and the line fitted to the face.
 
 use std::ops::Range;
 
-/// Signed area of a closed polygon, square of its unit; positive anticlockwise. `points`: n x 2.
+/// Signed area of a closed polygon, in its unit squared, positive if anticlockwise. `points`: n x 2.
 ///
-/// Shifted by the first point, so that an outline far from the origin loses no digits.
+/// Computed relative to the first point, so that an outline far from the origin loses no digits.
 #[must_use]
 pub fn area(points: &[[f64; 2]]) -> f64 {
     let Some(&origin) = points.first() else { return 0.0 };
@@ -17,7 +17,7 @@ pub fn perimeter(points: &[[f64; 2]]) -> f64 {
     sides(points).map(|(a, b)| norm(sub(b, a))).sum()
 }
 
-/// Centroid of the area inside a closed polygon; the mean of its points where it has no area. `points`: n x 2, n > 0.
+/// Centroid of the area of a closed polygon, or the mean of its points if it has no area. `points`: n x 2, n > 0.
 #[must_use]
 pub fn centroid(points: &[[f64; 2]]) -> [f64; 2] {
     let Some(&origin) = points.first() else { return [0.0, 0.0] };
@@ -50,7 +50,7 @@ pub fn convex_hull(points: &[[f64; 2]]) -> Vec<[f64; 2]> {
     hull
 }
 
-/// Appends one half of the hull; its last point begins the other half and is left off.
+/// Appends one half of the hull. Its last point begins the other half and is omitted.
 fn half_hull(hull: &mut Vec<[f64; 2]>, points: impl Iterator<Item = [f64; 2]>) {
     let start = hull.len();
     for p in points {
@@ -64,9 +64,9 @@ fn half_hull(hull: &mut Vec<[f64; 2]>, points: impl Iterator<Item = [f64; 2]>) {
     hull.pop();
 }
 
-/// The two points of greatest distance: what calipers read. `None` for fewer than two distinct points.
+/// The two points of greatest distance, as measured with calipers. `None` for fewer than two distinct points.
 ///
-/// All pairs of the convex hull are compared; hulls of sections have at most some hundred corners.
+/// All pairs of the convex hull are compared. Hulls of sections have at most some hundred corners.
 #[must_use]
 pub fn longest_chord(points: &[[f64; 2]]) -> Option<([f64; 2], [f64; 2])> {
     let hull = convex_hull(points);
@@ -82,9 +82,9 @@ pub fn longest_chord(points: &[[f64; 2]]) -> Option<([f64; 2], [f64; 2])> {
     best.map(|(_, a, b)| (a, b))
 }
 
-/// Angle, rad, between the chord line and the straight line fitted to the face between 30 % and 90 % of the chord, and `None`
-/// when fewer than three points lie there. `face`: n x 2 in a frame with the chord line along `x`, leading edge at 0; `chord` in the same unit.
-/// Positive when the face's nose end stands higher than its tail end, so that face angle = blade angle + this.
+/// Angle, rad, between the chord line and the straight line fitted to the face between 30 % and 90 % of the chord. `None`
+/// if fewer than three points lie there. `face`: n x 2 in a frame with the chord line along `x` and the leading edge at 0; `chord` in the same unit.
+/// The angle is positive if the nose end of the face is higher than its tail end, so that face angle = blade angle + this angle.
 #[must_use]
 pub fn face_line_angle(face: &[[f64; 2]], chord: f64) -> Option<f64> {
     let inside: Vec<_> = face.iter().filter(|p| (0.3 * chord..=0.9 * chord).contains(&p[0])).collect();
@@ -119,7 +119,7 @@ pub(crate) fn cross(a: [f64; 2], b: [f64; 2]) -> f64 {
     a[0] * b[1] - a[1] * b[0]
 }
 pub(crate) fn norm(a: [f64; 2]) -> f64 {
-    // Chords and millimetres neither overflow nor vanish when squared; `hypot` guards against both at ten times the cost.
+    // Squares of chords and millimetres neither overflow nor underflow. `hypot` guards against both at ten times the cost.
     dot(a, a).sqrt()
 }
 /// A quarter turn anticlockwise.
@@ -139,7 +139,7 @@ fn signed((least, inside): (f64, bool)) -> f64 {
     if inside { -least.sqrt() } else { least.sqrt() }
 }
 
-/// Looks at some sides of a polygon for the least squared distance, and whether a ray towards +x crosses an odd number of them.
+/// Checks some sides of a polygon for the least squared distance, and whether a ray towards +x crosses an odd number of them.
 fn look_at_sides(polygon: &[[f64; 2]], range: Range<usize>, p: [f64; 2], (least, inside): &mut (f64, bool)) {
     for k in range {
         let a = polygon[k];
@@ -156,17 +156,17 @@ fn look_at_sides(polygon: &[[f64; 2]], range: Range<usize>, p: [f64; 2], (least,
     }
 }
 
-/// Neighbouring sides that are passed over together.
+/// Number of neighbouring sides that are skipped together.
 const SIDES_TOGETHER: usize = 8;
-/// A box must be farther off than the nearest side by this much of the square before it is passed over: far above rounding.
+/// A box is skipped if its squared distance exceeds that of the nearest side by this factor: far above rounding.
 const CLEARLY_FARTHER: f64 = 1.0 + 1e-9;
 
 /// A closed polygon for many signed distances of neighbouring points.
 pub(crate) struct Distances<'a> {
     polygon: &'a [[f64; 2]],
-    /// Lowest and highest corner of every few sides.
+    /// Lowest and highest corner of each group of sides.
     boxes: Vec<[[f64; 2]; 2]>,
-    /// The few sides that were nearest to the last point.
+    /// The group of sides that was nearest to the last point.
     last: usize,
 }
 
@@ -208,7 +208,7 @@ impl<'a> Distances<'a> {
     }
 }
 
-/// Sides are crossed by a ray only before this, in units of the polygon, which is about as wide as one: far above rounding.
+/// Tolerance, in units of the polygon (about one unit wide), within which a side behind the point is still checked for a crossing: far above rounding.
 const CLEARLY_BEHIND: f64 = 1e-9;
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
-//! Outlines as cubics, interval by interval, for the one thing that is done millions of times: finding the foot of a point.
+//! Outlines as cubics, interval by interval, for the one operation that is done millions of times: finding the foot point of a point.
 //!
-//! What C. de Boor, "A practical guide to splines", Springer, 1978, chapter VII, calls the piecewise polynomial representation: a value costs four
+//! This is the piecewise polynomial representation of C. de Boor, "A practical guide to splines", Springer, 1978, chapter VII: a value costs four
 //! products instead of four basis functions.
 
 use std::f64::consts::PI;
@@ -12,7 +12,7 @@ use crate::outline::{add, dot, left, norm, scale, sub};
 use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
 use crate::turn::sin_cos;
 
-/// Cubics of a shape's parameters; linear in them.
+/// Cubics of a shape. They are linear in its parameters.
 #[derive(Debug, Clone)]
 pub(crate) struct Pieces {
     /// Leading and trailing edge.
@@ -31,20 +31,20 @@ impl Pieces {
         }
     }
 
-    /// The outline of these parameters themselves.
+    /// The outline of these parameters, at the station itself.
     #[inline]
     pub(crate) fn at_station(&self) -> OutlineAt<'_> {
         OutlineAt::new(self, self, 0.0)
     }
 }
 
-/// The outline at a place along the span, `value + span * change`, of which only what is asked for is reckoned.
+/// The outline at a position along the span, `value + span * change`. Only the requested parts are computed.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct OutlineAt<'a> {
     value: &'a Pieces,
     change: &'a Pieces,
     span: f64,
-    /// Leading and trailing edge here, and from one to the other.
+    /// Leading and trailing edge at this position, and the vector between them.
     edges: [f64; 4],
     chord: [f64; 2],
 }
@@ -62,7 +62,7 @@ impl<'a> OutlineAt<'a> {
         cubic(&self.value.mean[interval], &self.change.mean[interval], self.span, x - begin)
     }
 
-    /// Half thickness and its slope by the angle from the nose, 0..pi.
+    /// Half thickness and its derivative with respect to the angle from the nose, 0..pi.
     #[inline]
     fn thickness(&self, theta: f64) -> [f64; 2] {
         let (place, interval) = thickness_interval(theta);
@@ -117,7 +117,7 @@ impl<'a> OutlineAt<'a> {
                     t + (dot(sub(centre, p), d) / dot(d, d).max(1e-12 * chord * chord)).clamp(-0.2, 0.2);
                 let next = if side < 0.0 { next.clamp(-PI, 0.0) } else { next.clamp(0.0, PI) };
                 if next.total_cmp(&t).is_eq() {
-                    // The rest would stay here too.
+                    // The remaining steps would not move any further.
                     break;
                 }
                 t = next;
@@ -127,7 +127,7 @@ impl<'a> OutlineAt<'a> {
         0.5 * (radius(1.0) + radius(-1.0))
     }
 
-    /// Point and its derivative by `t`, as [`Shape::point_and_tangent`].
+    /// Point and its derivative with respect to `t`, as [`Shape::point_and_tangent`].
     #[inline]
     pub(crate) fn point_and_tangent(&self, t: f64) -> ([f64; 2], [f64; 2]) {
         let theta = t.abs();
@@ -147,7 +147,7 @@ impl<'a> OutlineAt<'a> {
     }
 }
 
-/// Place of an angle from the nose among the knots of the half thickness, and the interval in which it is.
+/// Position of an angle from the nose among the knots of the half thickness, and its interval.
 #[inline]
 fn thickness_interval(theta: f64) -> (f64, usize) {
     let place = (theta / STEP).clamp(0.0, N_THICKNESS_INTERVALS as f64);

@@ -1,6 +1,6 @@
-//! What is known of blade sections before a scan is seen: how sharply their mean line and thickness may bend.
+//! The prior on blade sections: how strongly their mean line and thickness may bend.
 //!
-//! The prior keeps the fit well-posed where few points lie (a hole, the tail); where the scan speaks, the scan wins.
+//! The prior keeps the fit well-posed where there are few points (a hole, the tail). Elsewhere the scan dominates.
 //! It is a Gaussian prior on the third derivative (a smoothing spline in the sense of G. Wahba, "Spline models for observational data",
 //! SIAM, 1990, chapter 1), with roughness constants that were compared with the published families.
 
@@ -9,34 +9,35 @@ use nalgebra::DMatrix;
 use crate::basis::{MEAN_BREAKS, N_MEAN, N_THICKNESS, N_THICKNESS_INTERVALS, STEP, mean_basis};
 use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS};
 
-/// Plausible third derivative of the half thickness by `t`, chords per rad^3, away from the edges. A four-digit section of 12 % has 0.06 at
-/// most; thick wooden sections three times that.
+/// Plausible third derivative of the half thickness with respect to `t`, chords per rad^3, away from the edges. A four-digit section of 12 % has at most
+/// 0.06, thick wooden sections have three times that.
 const THICKNESS_ROUGHNESS: f64 = 0.3;
 /// The same in the three intervals next to each edge, where a radius may begin anywhere.
 const EDGE_ROUGHNESS: f64 = 1.0;
 const N_EDGE_INTERVALS: usize = 3;
-/// Plausible slope of the half thickness by `t` at the very tail, chords per rad: 0 for a wedge or a flat end, -0.05 for a tail rounded with 0.5 % of the chord.
+/// Plausible derivative of the half thickness with respect to `t` at the end of the tail, chords per rad: 0 for a wedge or a flat end, -0.05 for a tail rounded
+/// with 0.5 % of the chord.
 const TAIL_SLOPE: f64 = 0.03;
-/// Plausible third derivative of the mean line by `x`, per chord squared. A four-digit mean line jumps by 0.3 in its second derivative, over
-/// an interval of 0.13: 2.
+/// Plausible third derivative of the mean line with respect to `x`, per chord squared. The second derivative of a four-digit mean line jumps by 0.3 over
+/// an interval of 0.13, which gives 2.
 const MEAN_ROUGHNESS: f64 = 2.0;
-/// The same between the nose's first inscribed circle and [`NOSE_REACH`] of its radii: the mean line of a flat-faced section makes an S there
-/// (Clark Y, radius 0.014: second derivative from 8 to -4 within 0.03). In units of the inverse radius, since thicker sections make a wider S.
+/// The same between the first inscribed circle of the nose and [`NOSE_REACH`] of its radii: the mean line of a flat-faced section has the form of an S there
+/// (Clark Y, radius 0.014: second derivative from 8 to -4 within 0.03). The unit is the inverse radius, because the S is wider on thicker sections.
 const NOSE_ROUGHNESS: f64 = 4.0;
 const NOSE_REACH: f64 = 4.0;
-/// Plausible second derivative of the mean line ahead of its first inscribed circle, per chord, where the definition carries it straight on.
+/// Plausible second derivative of the mean line ahead of its first inscribed circle, per chord, where it is a linear extrapolation by definition.
 /// A four-digit mean line of 4 % has 0.5.
 const NOSE_BEND: f64 = 0.5;
 /// Nose radius over the square of the thickness ratio (four-digit sections: 1.1019, NACA Report 460).
 const NOSE_RADIUS: f64 = 1.1019;
-/// Plausible change over half the band, as a fraction of what the value itself may be.
+/// Plausible change over half the band, as a fraction of the plausible value.
 const SLOPE_SHARE: f64 = 0.3;
-/// Loose bounds, in chords, that only keep the equations solvable where no point speaks at all.
+/// Loose bound, chords, that only keeps the equations solvable where there is no point.
 const LOOSE: f64 = 1.0;
 /// Plausible change of a coefficient over half the band, chords.
 const LOOSE_SLOPE: f64 = 0.02;
 
-/// Precision matrix (inverse square chords) of the parameters of the value (first `N_PARAMETERS`) and of their change over half the band (the rest),
+/// Precision matrix (inverse square chords) of the parameters (first `N_PARAMETERS`) and of their change over half the band (the rest),
 /// for a section of about this thickness ratio.
 pub(crate) fn precision(thickness_ratio: f64) -> DMatrix<f64> {
     let n = N_PARAMETERS;
@@ -58,13 +59,13 @@ pub(crate) fn precision(thickness_ratio: f64) -> DMatrix<f64> {
 fn add_mean(q: &mut DMatrix<f64>, nose_radius: f64) {
     for w in MEAN_BREAKS.windows(2) {
         let (middle, width) = (0.5 * (w[0] + w[1]), w[1] - w[0]);
-        // Ahead of the first circle the definition carries the mean line on; it makes its S behind it.
+        // Ahead of the first circle the mean line is extrapolated. Its S is behind the circle.
         let roughness = if (nose_radius..NOSE_REACH * nose_radius).contains(&middle) {
             NOSE_ROUGHNESS / nose_radius
         } else {
             MEAN_ROUGHNESS
         };
-        // The second derivative of a cubic is straight in an interval: its third follows from two values.
+        // The second derivative of a cubic is linear in an interval, so the third follows from two values.
         let (a, b) = (mean_basis(w[0] + 0.25 * width), mean_basis(w[0] + 0.75 * width));
         let third: Vec<_> =
             a.entries(N_MEAN).map(|(k, i)| (i, (b.values[2][k] - a.values[2][k]) / (0.5 * width))).collect();
@@ -77,7 +78,7 @@ fn add_mean(q: &mut DMatrix<f64>, nose_radius: f64) {
     }
 }
 
-/// Places ahead of the first inscribed circle at which the bend is held.
+/// Positions ahead of the first inscribed circle at which the curvature is constrained.
 const N_NOSE_PLACES: usize = 8;
 
 fn add_thickness(q: &mut DMatrix<f64>) {

@@ -4,7 +4,7 @@ use nalgebra::{DMatrix, DVector};
 
 use crate::outline::{area, longest_chord, norm, sub};
 
-/// Highest harmonic: an ellipse has 2 and 4; higher ones would follow the noise of a shank.
+/// Highest harmonic. An ellipse has 2 and 4, and higher ones would follow the noise of a shank.
 const N_HARMONICS: usize = 6;
 
 /// A nearly circular section.
@@ -14,7 +14,7 @@ pub struct RadialFit {
     pub outline: Vec<[f64; 2]>,
     /// Area inside.
     pub area: f64,
-    /// Greatest distance of two points of the outline.
+    /// Greatest distance between two points of the outline.
     pub longest_chord: f64,
     /// Diameter of the greatest inscribed circle about the centre: twice the least radius.
     pub thickness: f64,
@@ -23,7 +23,7 @@ pub struct RadialFit {
 }
 
 /// Fits radius over angle about the points' centre (the circle of least squares, A. Kåsa, 1976), robustly. `points`: n x 2, n >= 20.
-/// `None` when there are too few points or they cover less than two thirds of the turn.
+/// `None` if there are too few points or they cover less than two thirds of the turn.
 #[must_use]
 pub fn fit_radial(points: &[[f64; 2]]) -> Option<RadialFit> {
     let centre = circle_centre(points)?;
@@ -64,7 +64,7 @@ pub fn fit_radial(points: &[[f64; 2]]) -> Option<RadialFit> {
     })
 }
 
-/// Part of the turn, in 36 bins, that has points.
+/// Fraction of the turn, in 36 bins, that has points.
 fn covered(polar: &[(f64, f64)]) -> f64 {
     let mut bins = [false; 36];
     for p in polar {
@@ -120,7 +120,7 @@ fn solve(polar: &[(f64, f64)], weights: &[f64]) -> Option<DVector<f64>> {
             }
         }
     }
-    // A slight preference for roundness bridges what the points leave open.
+    // A weak penalty that grows with the harmonic favours a round outline and bridges gaps between the points.
     for i in 1..n {
         a[(i, i)] += 1e-6 * polar.len() as f64 * (i.div_ceil(2) as f64).powi(4);
     }

@@ -1,4 +1,4 @@
-//! The outline model: a smooth mean line between leading and trailing edge with the half thickness laid off at right angles on both sides,
+//! The outline model: a smooth mean line between leading and trailing edge with the half thickness at right angles on both sides,
 //! a free nose, and a tail that may be blunt, round or sharp.
 //!
 //! ```text
@@ -11,9 +11,9 @@
 //!          t < 0 (face)
 //! ```
 //!
-//! Over `t` a round nose is a smooth curve, and so are a round tail, a wedge and a sharp edge; the published families' thickness
-//! (square root of `x` and a polynomial) is an analytic function of `t`. Thickness at right angles to the mean line is how the NACA families
-//! are defined (NACA Report 460); a sine-like variable along the chord is H. Glauert's (1926).
+//! As a function of `t` a round nose is a smooth curve, and so are a round tail, a wedge and a sharp edge. The thickness of the published families
+//! (square root of `x` and a polynomial) is an analytic function of `t`. Thickness at right angles to the mean line is the definition of the NACA families
+//! (NACA Report 460). The variable `t` along the chord is that of H. Glauert (1926).
 
 use std::f64::consts::PI;
 
@@ -21,20 +21,20 @@ use crate::basis::{Local, N_MEAN, N_THICKNESS, mean_basis, thickness_basis};
 use crate::outline::{add, left, norm, scale, sub};
 use crate::pieces::Pieces;
 
-/// Parameters of a [`Shape`]: four of the two edges, then the mean line's, then the half thickness's.
+/// Number of parameters of a [`Shape`]: four of the two edges, then those of the mean line, then those of the half thickness.
 pub(crate) const N_PARAMETERS: usize = 4 + N_MEAN + N_THICKNESS;
 /// Index of the first coefficient of the mean line.
 pub(crate) const FIRST_MEAN: usize = 4;
 /// Index of the first coefficient of the half thickness.
 pub(crate) const FIRST_THICKNESS: usize = 4 + N_MEAN;
 
-/// A section's outline as a smooth closed curve. Edges in the unit of the points it was fitted to; the rest in chords.
+/// A section's outline as a smooth closed curve. Edges are in the unit of the fitted points, the rest is in chords.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Shape {
     pub(crate) p: [f64; N_PARAMETERS],
 }
 
-/// One place of the mean line.
+/// One position on the mean line.
 pub(crate) struct Place {
     pub(crate) x: f64,
     pub(crate) mean: Local<3>,
@@ -46,24 +46,24 @@ pub(crate) struct Place {
 }
 
 impl Shape {
-    /// A flat plate of no thickness between two edges.
+    /// A flat plate of zero thickness between two edges.
     pub(crate) fn plate(leading: [f64; 2], trailing: [f64; 2]) -> Self {
         let mut p = [0.0; N_PARAMETERS];
         p[..4].copy_from_slice(&[leading[0], leading[1], trailing[0], trailing[1]]);
         Self { p }
     }
 
-    /// Where the mean line meets the outline at the nose.
+    /// The point where the mean line meets the outline at the nose.
     #[must_use]
     pub fn leading_edge(&self) -> [f64; 2] {
         [self.p[0], self.p[1]]
     }
-    /// Where the mean line meets the outline at the tail.
+    /// The point where the mean line meets the outline at the tail.
     #[must_use]
     pub fn trailing_edge(&self) -> [f64; 2] {
         [self.p[2], self.p[3]]
     }
-    /// From the leading to the trailing edge.
+    /// The vector from the leading to the trailing edge.
     #[must_use]
     pub fn chord_vector(&self) -> [f64; 2] {
         sub(self.trailing_edge(), self.leading_edge())
@@ -84,7 +84,7 @@ impl Shape {
     pub fn mean_height(&self, x: f64) -> f64 {
         mean_basis(x).sum(0, self.mean_coefficients())
     }
-    /// Half thickness, in chords, at `t`; odd in `t`: negative on the face.
+    /// Half thickness, in chords, at `t`. It is odd in `t`: negative on the face.
     #[must_use]
     pub fn half_thickness(&self, t: f64) -> f64 {
         t.signum() * thickness_basis(t.abs()).sum(0, self.thickness_coefficients())
@@ -105,7 +105,7 @@ impl Shape {
         }
     }
 
-    /// The point at the height `h` (in chords) at right angles above the mean line.
+    /// The point at the height `h` (in chords) above the mean line, at right angles to it.
     pub(crate) fn off_mean_line(&self, at: &Place, h: f64) -> [f64; 2] {
         let c = self.chord_vector();
         let up = sub(left(c), scale(c, at.slope));
@@ -118,7 +118,7 @@ impl Shape {
         self.off_mean_line(&self.place(t), self.half_thickness(t))
     }
 
-    /// Point and its derivative by `t`.
+    /// Point and its derivative with respect to `t`.
     pub(crate) fn point_and_tangent(&self, t: f64) -> ([f64; 2], [f64; 2]) {
         let at = self.place(t);
         let basis = thickness_basis(t.abs());
@@ -142,14 +142,14 @@ impl Shape {
         2.0 * b * b * self.chord()
     }
 
-    /// Closed anticlockwise outline, n x 2: from the tail over the back to the nose and along the face; evenly in `t`.
+    /// Closed anticlockwise outline, n x 2: from the tail over the back to the nose and along the face, at equal steps of `t`.
     #[must_use]
     pub fn outline(&self, n: usize) -> Vec<[f64; 2]> {
         let pieces = Pieces::of(self);
         (0..n).map(|i| pieces.at_station().point(PI * (1.0 - 2.0 * i as f64 / (n - 1) as f64))).collect()
     }
 
-    /// Unit vector along the mean line out of the tail.
+    /// Unit vector along the mean line at the tail, pointing outwards.
     pub(crate) fn tail_direction(&self) -> [f64; 2] {
         let at = self.place(PI);
         let along = add(self.chord_vector(), scale(left(self.chord_vector()), at.slope));

@@ -1,6 +1,6 @@
-//! Sine and cosine of angles within one turn, for the one place where they are asked for millions of times.
+//! Sine and cosine of angles within one turn, for the one place where they are needed millions of times.
 
-/// Half of pi as a number that loses nothing when multiplied by 1 or 2, and what it lacks.
+/// Half of pi as a number that is exact when multiplied by 1 or 2, and the remainder.
 const QUARTER: [f64; 2] = [1.570_796_326_734_125_6, 6.077_100_506_506_192e-11];
 
 /// Coefficients of the odd and the even powers for angles up to a quarter of pi.
@@ -21,7 +21,7 @@ const COSINE: [f64; 6] = [
     -1.135_964_755_778_819_5e-11,
 ];
 
-/// Sine and cosine of an angle, rad, of at most a full turn; both to 3e-16. Unlike the library's they are not calls, and they come together.
+/// Sine and cosine of an angle, rad, of at most a full turn, both to 3e-16. Unlike the library functions they are inlined and computed together.
 ///
 /// # Source
 /// Range reduction of W. J. Cody, W. Waite, *Software manual for the elementary functions*, 1980; polynomials of the freely distributable library of

@@ -1,10 +1,10 @@
-//! The fit returns the figures of known outlines: exactly enough without noise, and within its own uncertainty with it.
+//! The fit recovers the figures of known outlines: accurately without noise, and within its own uncertainty with noise.
 
 #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
 
 use bladeform_section::{BandPoint, Family, Figure, FitSettings, fit_section, mean_line};
 
-/// Small seeded generator of Gaussian noise (sum of twelve uniform numbers), so that the test depends on nothing else.
+/// Small seeded generator of Gaussian noise (sum of twelve uniform numbers), so that the test has no other dependency.
 struct Noise(u64);
 impl Noise {
     fn uniform(&mut self) -> f64 {
@@ -16,7 +16,7 @@ impl Noise {
     }
 }
 
-/// Points evenly along the arc of an outline, as a scan has them, on rows along the span.
+/// Points at equal steps along the arc of an outline, like those of a scan, in rows along the span.
 fn scan(outline: &[[f64; 2]], spacing: f64, rows: usize, noise: f64, seed: u64) -> Vec<BandPoint> {
     let mut random = Noise(seed);
     let n = outline.len();
@@ -46,7 +46,7 @@ fn scan(outline: &[[f64; 2]], spacing: f64, rows: usize, noise: f64, seed: u64) 
 
 const SETTINGS: FitSettings = FitSettings { half_band: 0.075, model_error: 5e-4 };
 
-/// Errors of chord (part), angle (deg), thickness ratio and camber ratio against the family's own mean line.
+/// Errors of chord (relative), angle (deg), thickness ratio and camber ratio compared with the family's own mean line.
 fn errors(family: Family, noise: f64, seed: u64) -> [f64; 4] {
     let truth = family.mean_line(3000).unwrap();
     let angle = -truth.chord_vector()[1].atan2(truth.chord_vector()[0]);
@@ -70,10 +70,10 @@ fn assert_within(family: Family, noise: f64, seed: u64, bounds: [f64; 4]) {
     }
 }
 
-/// NACA Report 460: the designation says thickness and camber; the chord line runs between the ends of the mean line.
+/// NACA Report 460: the designation gives thickness and camber, and the chord line joins the ends of the mean line.
 #[test]
 fn four_digit_sections_without_noise() {
-    // At a quarter of the chord's thickness the nose hardly tells its mean line, and the corner in the curvature at 40 % of the chord turns it by 0.024 deg.
+    // At a thickness of a quarter of the chord the nose hardly determines the mean line, and the corner in the curvature at 40 % of the chord turns it by 0.024 deg.
     for (camber, position, thickness, [angle, of_camber]) in [
         (0.04, 0.4, 0.12, [0.006, 1.5e-4]),
         (0.02, 0.4, 0.20, [0.02, 1.5e-4]),
@@ -85,7 +85,8 @@ fn four_digit_sections_without_noise() {
     }
 }
 
-/// What the fit's trust in scans without noise was weighed on: it errs with the corner in the mean line's curvature, the more the thicker the nose.
+/// The shapes used to choose the least noise of the prior for scans without noise. The error comes from the corner in the mean line's curvature and grows with the
+/// thickness of the nose.
 #[test]
 fn four_digit_sections_of_many_shapes_without_noise() {
     let shapes = [(0.0, 0.4), (0.02, 0.4), (0.04, 0.4), (0.06, 0.4), (0.03, 0.3), (0.05, 0.5), (0.02, 0.6)];
@@ -117,7 +118,7 @@ fn sections_with_noise_of_a_thousandth_of_the_chord() {
     }
 }
 
-/// Enough points for the fit in two stages.
+/// There are enough points for the fit in two stages.
 #[test]
 fn many_points_lower_the_error() {
     let family = Family::FourDigit { camber: 0.04, position: 0.4, thickness: 0.12 };
@@ -137,8 +138,8 @@ fn a_missing_face_is_refused_with_its_reason() {
     assert!(refused.starts_with("the face has scan points on only"), "{refused}");
 }
 
-/// On the published Clark Y (source at the family) the two readings of the mean line end more than 0.0008 chords apart; the one by circles agrees with inscribed
-/// circles of the fitted outline, by the definition alone.
+/// On the published Clark Y (source at the family) the two readings of the mean line end more than 0.0008 chords apart. The reading by circles agrees with inscribed
+/// circles of the fitted outline, directly from the definition.
 #[test]
 fn the_leading_edge_by_circles_is_that_of_the_outline() {
     let family = Family::ClarkY { thickness: 0.1171 };
@@ -153,7 +154,7 @@ fn the_leading_edge_by_circles_is_that_of_the_outline() {
     assert!((found[0] - truth[0]).hypot(found[1] - truth[1]) < 2e-4, "{found:?} {truth:?}");
 }
 
-/// Noise that repeats itself makes the data worse, not what is known beforehand.
+/// Correlated noise makes the data worse but not the prior.
 #[test]
 fn uncertainty_grows_with_the_correlation_and_less_than_in_proportion() {
     let family = Family::FourDigit { camber: 0.03, position: 0.4, thickness: 0.12 };
@@ -168,7 +169,7 @@ fn uncertainty_grows_with_the_correlation_and_less_than_in_proportion() {
     assert!(1.5 < after.u(Figure::Area) / before.u(Figure::Area));
 }
 
-/// Both corners of a symmetrical blunt tail are equally far from the nose: a step of the derivative must not go over to the other one.
+/// Both corners of a symmetrical blunt tail are equally far from the nose. A step of the derivative must not switch to the other corner.
 #[test]
 fn the_longest_chord_of_a_symmetrical_section_is_no_less_sure_than_its_chord() {
     let family = Family::FourDigit { camber: 0.0, position: 0.4, thickness: 0.2 };

@@ -1,4 +1,4 @@
-//! Lone blades of three section families, scanned as photogrammetry does, and one of them without noise.
+//! Single blades of three section families, scanned like photogrammetry does, and one of them without noise.
 
 use std::io::Write;
 
@@ -31,14 +31,14 @@ const GOALS: [(&str, f64, Option<f64>); 5] = [
     ("camber ratio", 0.0015, None),
 ];
 
-/// Differences of one table from the truth: twist and face angle against the reference station, the rest as they are.
+/// Differences of one table from the truth: twist and face angle relative to the reference station, the rest directly.
 fn compare(table: &StationTable, blade: &Blade, tallies: &mut [Tally; 5]) {
     let truth = |s: &Station| blade.truth(s.radius_ratio);
     let Some(reference) = table.stations.iter().find(|s| (s.radius_ratio - 0.75).abs() < 1e-6) else {
         return;
     };
     let both = |a: Option<f64>, b: Option<f64>| Some(a?.hypot(b?));
-    // The reference section's uncertainty is in both; the difference is taken between the sections themselves.
+    // The uncertainty of the reference section is common to both. The difference is taken between the sections themselves.
     let own = |s: &Station, column: StationColumn| s.u_without(column, UncertaintySource::Reference);
     let at_reference = truth(reference);
     for s in &table.stations {

@@ -39,7 +39,7 @@ const QUANTITIES: [Quantity; 15] = [
     ),
 ];
 
-/// Standard uncertainty of the known length that each scan's tape reading is drawn with, m.
+/// Standard uncertainty of the known length, from which each scan's tape reading is drawn, m.
 const TAPE_M: f64 = 5e-4;
 const KINDS: [SectionKind; 3] = [SectionKind::FourDigit, SectionKind::ClarkY, SectionKind::FlatFaced];
 /// Bands of noise, mm, into which the table is split.
@@ -53,7 +53,7 @@ struct Case {
 }
 
 fn draw(seed: u64, triangles: usize) -> Case {
-    // A stream of its own: the scan's begins with the seed itself.
+    // A separate stream of random numbers: that of the scan begins with the seed itself.
     let mut random = Random::new(seed ^ 0xca11_b4a7_e000_0000);
     let blade = Blade {
         greatest_chord_m: random.between(0.15, 0.26),
@@ -92,7 +92,7 @@ fn measured(case: &Case) -> Result<StationTable, String> {
         .map_err(|e| e.to_string())
 }
 
-/// Error and stated uncertainty of one figure; `None` where either is missing or the figure is the setting itself.
+/// Error and stated uncertainty of one figure. `None` if either is missing or the figure is the setting itself.
 fn error(s: &Station, t: &Truth, reference: &Station, quantity: &Quantity) -> Option<(f64, f64)> {
     let (_, column, truth, relative) = quantity;
     let (value, u, truth) = (column.get(s)?, column.u(s)?, truth(t));
@@ -111,7 +111,7 @@ fn u_scale((_, _, truth, relative): &Quantity, t: &Truth) -> f64 {
     if *relative { 1.0 / truth(t) } else { 1.0 }
 }
 
-/// Whether leading and trailing edge have been taken for one another: with the setting given, half of the angles are then far off.
+/// Whether leading and trailing edge were exchanged. With the setting given, half of the angles are then far off.
 fn is_turned(table: &StationTable, case: &Case) -> bool {
     let off = |s: &&Station| {
         let truth = case.blade.truth(s.radius_ratio).blade_angle_deg;
@@ -120,7 +120,7 @@ fn is_turned(table: &StationTable, case: &Case) -> bool {
     2 * table.stations.iter().filter(off).count() > table.stations.len()
 }
 
-/// No noise moves an angle this far.
+/// Least error of an angle that means exchanged edges: noise never causes so much.
 const TURNED_DEG: f64 = 3.0;
 
 struct Sums {
@@ -209,9 +209,9 @@ pub(crate) fn run(scans: usize, triangles: usize, first: u64) -> std::io::Result
     print(&sums, scans, triangles, first)
 }
 
-/// Prints the ratio of the scatter to the least that any unbiased estimate can have (the bound of Cramér and Rao, with what is known of sections beforehand:
+/// Prints the ratio of the scatter to the least possible scatter of an unbiased estimate (the Cramér-Rao bound with the prior on sections:
 /// H. L. Van Trees, "Detection, estimation, and modulation theory", 1968, section 2.4). For noise that is independent from point to point
-/// it is the covariance of the fit itself, so scans with such noise, without holes, are measured.
+/// the bound is the covariance of the fit itself, so scans with such noise and without holes are measured.
 pub(crate) fn run_bound(scans: usize, triangles: usize, first: u64) -> std::io::Result<()> {
     let white = |seed| {
         let case = draw(first + seed, triangles);
@@ -225,7 +225,7 @@ pub(crate) fn run_bound(scans: usize, triangles: usize, first: u64) -> std::io::
     );
     let rows = Table::begin(&mut out, &title, &["quantity", "scatter over bound (goal under 1.5)"])?;
     for (q, quantity) in QUANTITIES.iter().enumerate() {
-        // Errors of angles contain the reference section's.
+        // Errors of angles contain that of the reference section.
         let parts = [UncertaintySource::Scan, UncertaintySource::Reference];
         let all = parts.iter().map(|source| sums.parts[source][q].rms().powi(2)).sum::<f64>().sqrt();
         rows.row(&mut out, &[quantity.0.to_owned(), format!("{:.2}", sums.all[q].scatter() / all)])?;
@@ -235,7 +235,7 @@ pub(crate) fn run_bound(scans: usize, triangles: usize, first: u64) -> std::io::
 
 fn measure_all(scans: usize, case_of: impl Fn(u64) -> Case + Sync, first: u64) -> Sums {
     let mut sums = Sums::new();
-    // A few at a time: a thread that waits within one scan takes up another, and every scan begun is held in memory.
+    // A few scans at a time: a thread that waits within one scan starts another, and every scan in progress is held in memory.
     let batch = 2 * parallel::threads();
     for begin in (0..scans).step_by(batch) {
         let results = parallel::indices(batch.min(scans - begin), |i| {
@@ -326,15 +326,15 @@ mod tests {
     const TRIANGLES: usize = 100_000;
     /// Seeds of the scans. They are fixed, so the run gives the same figures each time.
     const SEEDS: [u64; 4] = [1, 2, 3, 4];
-    /// A bound is this often the root mean square that was measured: the scatter of a change that is no fault stays below it.
+    /// Factor from the measured root mean square to its bound. The scatter due to a harmless change is below it.
     const MARGIN: f64 = 2.0;
 
-    /// Coverage may fall by this much below the measured one, %: four of the 88 figures of a quantity.
+    /// Greatest accepted fall of the coverage below the measured one, %: four of the 88 figures of a quantity.
     const SLACK: f64 = 5.0;
 
-    /// What this very run gave when the gate was set, of each quantity in the order of [`QUANTITIES`]: root mean square error in the quantity's own
-    /// unit, and errors within 2 u, %. On meshes as coarse as these the stated uncertainties are too narrow for most quantities: 95 % would be right,
-    /// and scans of 200,000 triangles come nearer (`docs/results.md`). Zeros where a family has no truth.
+    /// Results of this run when the gate was set, for each quantity in the order of [`QUANTITIES`]: root mean square error in the quantity's own
+    /// unit, and errors within 2 u, %. On such coarse meshes the stated uncertainties are too small for most quantities: 95 % would be right,
+    /// and scans with 200,000 triangles are closer to it (`docs/results.md`). Zeros if a family has no truth.
     type Measured = [(f64, f64); QUANTITIES.len()];
 
     fn tallies(kind: SectionKind) -> Vec<Tally> {
@@ -348,7 +348,7 @@ mod tests {
             sums.add(seed, &case, result);
         }
         assert!(sums.failed.is_empty() && sums.turned.is_empty(), "{:?} {:?}", sums.failed, sums.turned);
-        // A station whose section lies in a hole is refused rightly; most are not.
+        // A station whose section lies in a hole is rightly refused. Most stations are not.
         assert!(sums.refused <= SEEDS.len(), "{} stations refused", sums.refused);
         sums.all
     }

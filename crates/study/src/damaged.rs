@@ -1,4 +1,4 @@
-//! Damaged and awkward scans of one blade: what is measured, the uncertainty that is stated, what is refused and why.
+//! Damaged and difficult scans of one blade: the measured figures, the stated uncertainty, and refusals with their reasons.
 
 use std::collections::BTreeMap;
 use std::io::Write;
@@ -12,7 +12,7 @@ use crate::accuracy::{bytes, ratios};
 use crate::markdown::Table;
 use crate::tally::Tally;
 
-/// One case: name, triangles, damage, and the ends of what is left as fractions of the tip radius.
+/// One case: name, triangles, damage, and the ends of the remaining blade as fractions of the tip radius.
 struct Case {
     name: &'static str,
     triangles: usize,
@@ -56,13 +56,13 @@ fn cases() -> Vec<Case> {
     ]
 }
 
-/// Measures the damaged blade as its owner would: what is left is what the tape shows.
+/// Measures the damaged blade like its owner: the tape measures the remaining blade.
 fn measured(case: &Case, seed: u64) -> std::io::Result<Result<StationTable, String>> {
     let blade = Blade::quarry_mill();
     let plan = ScanPlan {
         triangles: case.triangles,
         any_pose: false,
-        // Its own piece of bench would be a second one next to the fused one, or would be doubled with the blade.
+        // The usual bench would be a second one next to the fused bench, or would be doubled with the blade.
         bench: !matches!(case.damage, Some(Damage::BenchFused | Damage::DoubleLayer { .. })),
         ..ScanPlan::usual(seed)
     };

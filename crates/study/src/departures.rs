@@ -1,4 +1,4 @@
-//! Stations off the smooth blade: how often sound stations are flagged, and the depth that is reported for a dent in the leading edge.
+//! Stations that depart from the smooth blade: how often sound stations are flagged, and the depth reported for a dent in the leading edge.
 
 use std::io::Write;
 use std::ops::Range;
@@ -13,14 +13,14 @@ use crate::markdown::Table;
 
 /// Depth of the dent, m.
 const DEPTH_M: f64 = 3e-3;
-/// Length of the dent along the span, m; it fades over an eighth of it at either end.
+/// Length of the dent along the span, m. It fades over an eighth of its length at either end.
 const LENGTH_M: f64 = 0.040;
-/// How far from the leading edge it moves the surface, m.
+/// Distance from the leading edge up to which the dent moves the surface, m.
 const REACH_M: f64 = 0.015;
-/// The station that is dented, of the 24 of a lone blade.
+/// The dented station, of the 24 of a single blade.
 const DENTED: usize = 13;
 
-/// Pushes the leading edge inwards along the chord, most at the edge itself. The mesh lies in blade axes, in metres.
+/// Pushes the leading edge inwards along the chord, most at the edge itself. The mesh is in blade axes, in metres.
 fn dent(mesh: &mut RawMesh, blade: &Blade, at_m: f64) {
     for v in &mut mesh.vertices {
         let off = (v[2] - at_m).abs() / (LENGTH_M / 2.0);
@@ -63,7 +63,7 @@ fn propeller(seed: u64, triangles: usize) -> std::io::Result<StationTable> {
     .map_err(std::io::Error::other)
 }
 
-/// One row: stations measured and flagged over several tables of sound blades. Every flag becomes a remark.
+/// One row: stations measured and flagged in several tables of sound blades. Every flag becomes a remark.
 fn sound(
     out: &mut impl Write,
     (rows, remarks): (&Table, &mut Vec<String>),

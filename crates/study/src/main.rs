@@ -1,7 +1,7 @@
 //! Studies of the main job: each prints its command line and its figures, with their goals, as Markdown tables.
 //!
 //! ```text
-//! study accuracy   [SEEDS=20] [TRIANGLES=650000] [FIRST_SEED=0]   lone blades of three section families
+//! study accuracy   [SEEDS=20] [TRIANGLES=650000] [FIRST_SEED=0]   single blades of three section families
 //! study propellers [SEEDS=2]  [TRIANGLES=400000] [FIRST_SEED=0]   whole propellers of two to six blades, both hands
 //! study calibration [SCANS=200] [TRIANGLES=200000] [FIRST_SEED=0]  how often stated uncertainties hold, over noise, correlation and families
 //! study bound     [SCANS=30] [TRIANGLES=200000] [FIRST_SEED=0]     scatter compared with the least that the points allow

@@ -1,8 +1,8 @@
-//! Tables as Markdown, so that what a study prints goes into `docs/results.md` as it is.
+//! Tables as Markdown, so that the output of a study can be copied to `docs/results.md` without changes.
 
 use std::io::Write;
 
-/// A table that is printed row by row, for rows that take minutes each.
+/// A table that is printed row by row, because each row may take minutes.
 #[derive(Debug)]
 pub(crate) struct Table {
     columns: usize,
@@ -24,7 +24,7 @@ impl Table {
         Ok(table)
     }
 
-    /// Prints one row. Missing cells are left empty; surplus ones are put into the last cell, so that no figure is lost.
+    /// Prints one row. Missing cells are left empty. Surplus cells are put into the last cell, so that no figure is lost.
     ///
     /// # Errors
     /// When `out` cannot be written.

@@ -11,7 +11,7 @@ use crate::accuracy::{bytes, ratios};
 use crate::markdown::Table;
 use crate::tally::{HEADINGS, Tally};
 
-/// Angle between the true axis of rotation and the one found, deg: the second row of the table's map runs along it.
+/// Angle between the true axis of rotation and the one found, deg. The second row of the table's map is along the axis found.
 fn axis_error_deg(table: &StationTable, scan_axis: [f64; 3]) -> Option<f64> {
     let m = table.frame.as_ref()?.scan_to_blade?;
     let row = [m[1][0], m[1][1], m[1][2]];

@@ -1,4 +1,4 @@
-//! The scale: how far noise pushes the ends of a blade and the tips of a propeller out, and whether what is stated of it holds.
+//! The scale: how far noise moves the ends of a blade and the tips of a propeller outwards, and whether the stated uncertainty covers it.
 
 use std::io::Write;
 
@@ -57,7 +57,7 @@ pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result
 
 /// Relative error of the scale, and its stated standard uncertainty.
 fn error_of(plan: &ScanPlan, count: usize) -> std::io::Result<(f64, Option<f64>)> {
-    // A swept tip lies outside the circle of its radius; here the circle is to be known.
+    // A swept tip lies outside the circle of its radius. Here the circle must be known.
     let blade = if count == 1 {
         Blade::quarry_mill()
     } else {

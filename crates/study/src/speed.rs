@@ -10,7 +10,7 @@ use crate::markdown::{Table, verdict};
 
 /// Goal for a file of two million triangles on two free cores, s.
 const GOAL_S: f64 = 2.0;
-/// Goal of the peak memory, in sizes of the file.
+/// Goal of the peak memory, in file sizes.
 const GOAL_FILES: f64 = 5.0;
 
 /// Measures a file of each kind and prints time and memory next to their goals.
@@ -66,11 +66,11 @@ pub(crate) fn run(millions: f64) -> std::io::Result<()> {
     Ok(())
 }
 
-/// General-purpose libraries that would be scripted for loading and cutting.
+/// General-purpose libraries with which a script could load and cut a mesh.
 const LIBRARIES: [&str; 2] = ["trimesh", "vtk"];
 
-/// Seconds that a library takes to load a mesh and cut it at 24 planes, or why that is not known. The environment variable `BLADEFORM_PYTHON` names the
-/// Python that has the libraries.
+/// Seconds that a library takes to load a mesh and cut it at 24 planes, or the reason why this is not known. The environment variable `BLADEFORM_PYTHON`
+/// names the Python that has the libraries.
 fn cuts_by(library: &str, path: &std::path::Path) -> String {
     let Some(python) = std::env::var_os("BLADEFORM_PYTHON") else {
         return "skipped: BLADEFORM_PYTHON names no Python that has it".to_owned();
@@ -87,7 +87,7 @@ fn cuts_by(library: &str, path: &std::path::Path) -> String {
     }
 }
 
-/// Measures one file and prints its seconds, reading included, and the process's peak memory in bytes.
+/// Measures one file and prints the seconds, including reading, and the peak memory of the process in bytes.
 pub(crate) fn measure_once(path: &str) -> std::io::Result<()> {
     let before = std::time::Instant::now();
     let bytes = std::fs::read(path)?;
@@ -95,7 +95,7 @@ pub(crate) fn measure_once(path: &str) -> std::io::Result<()> {
     measure(bladeform_measure::ScanInput::file(&bytes, "speed"), &plan, &bladeform_measure::Silent)
         .map_err(std::io::Error::other)?;
     let seconds = before.elapsed().as_secs_f64();
-    // Linux reports the peak of the resident set here; on other systems it is not known.
+    // Linux reports the peak of the resident set here. On other systems it is not known.
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
     let peak = status
         .lines()

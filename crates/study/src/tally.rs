@@ -10,7 +10,7 @@ pub(crate) struct Tally {
     errors: Vec<(f64, Option<f64>)>,
 }
 
-/// The headings of [`Tally::print`], after those of the study's own.
+/// The headings of [`Tally::print`], after the study's own headings.
 pub(crate) const HEADINGS: [&str; 7] =
     ["quantity", "goal, rms", "rms", "goal, worst", "worst", "stated u, rms", "within 2 u"];
 
@@ -51,7 +51,7 @@ impl Tally {
         format!("{:.1} ({:.2})", 100.0 * covered, mean(ratios().map(|r| r * r)).sqrt())
     }
 
-    /// Fraction of errors within two standard uncertainties, of those that have one; 0 where none has.
+    /// Fraction of errors within two standard uncertainties, of the errors that have one. 0 if none has.
     #[cfg(test)]
     pub(crate) fn covered(&self) -> f64 {
         let ratios = self.errors.iter().filter_map(|e| Some(e.0 / e.1?));
@@ -102,7 +102,7 @@ impl Tally {
     }
 }
 
-/// Mean of some numbers; 0 of none.
+/// Mean of some numbers. 0 if there are none.
 fn mean(values: impl Iterator<Item = f64>) -> f64 {
     let (sum, n) = values.fold((0.0, 0.0), |(s, n), v| (s + v, n + 1.0));
     if n == 0.0 { 0.0 } else { sum / n }

@@ -121,8 +121,8 @@ macro_rules! station_columns {
                 }
             }
 
-            /// Sets the figure of a station. The position of a station cannot be taken away: `None` leaves
-            /// `radius_m` and `radius_ratio` as they are.
+            /// Sets the figure of a station. The position of a station cannot be removed: `None` does not change
+            /// `radius_m` and `radius_ratio`.
             pub const fn set(self, station: &mut Station, value: Option<f64>) {
                 match self {
                     $(StationColumn::$p_variant => if let Some(value) = value { station.$p_field = value },)+
@@ -131,7 +131,7 @@ macro_rules! station_columns {
                 }
             }
 
-            /// The standard uncertainty of the figure; `None` where it is missing and for evidence.
+            /// The standard uncertainty of the figure. `None` if it is missing and for evidence.
             #[must_use]
             pub const fn u(self, station: &Station) -> Option<f64> {
                 match self {
@@ -141,7 +141,7 @@ macro_rules! station_columns {
                 }
             }
 
-            /// Sets the standard uncertainty of the figure; evidence has none and is left as it is.
+            /// Sets the standard uncertainty of the figure. Evidence has none and is not changed.
             pub const fn set_u(self, station: &mut Station, value: Option<f64>) {
                 match self {
                     $(StationColumn::$p_variant => station.u.$p_field = value,)+

@@ -7,7 +7,7 @@ use bladeform_table::{CAUTION, COMPARED, Comparison, StationColumn};
 use crate::layout::{aligned, text_of};
 use crate::warning::{no_advice, warning_text};
 
-/// The comparison as text for a terminal: a block for each figure, marks where a difference stands out, a summary line, notes, caution.
+/// The comparison as text for a terminal: a block for each figure with marks at large differences and a summary line, then notes and the caution.
 #[must_use]
 pub fn render_comparison(comparison: &Comparison) -> String {
     let [a, b] = &comparison.names;

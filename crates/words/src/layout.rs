@@ -1,27 +1,27 @@
-//! What the texts have in common: width, columns under one another, sentences under letters.
+//! Layout common to all texts: width, aligned columns, and sentences marked by letters.
 
 use bladeform_table::Flag;
 
-/// The width in characters that the text keeps to, unless a single word is longer.
+/// Greatest width of the text in characters, unless a single word is longer.
 pub const TERMINAL_WIDTH: usize = 100;
 
-/// Lines as one text: broken at the width, without control characters, each with a line feed.
+/// Lines joined to one text: wrapped at the width, without control characters, each with a line feed.
 pub(crate) fn text_of(lines: &[String]) -> String {
     lines.iter().map(|line| wrapped(&without_control(line)) + "\n").collect()
 }
 
-/// Sentences under letters. Flags of one kind share a letter, whatever their figures: a coarse propeller would use up the alphabet.
+/// Sentences marked by letters. Flags with the same code share a letter, whatever their figures. Otherwise a coarse scan of a propeller would use up the alphabet.
 #[derive(Default)]
 pub(crate) struct Notes {
     notes: Vec<Note>,
 }
 
 struct Note {
-    /// The kind of a flag; empty for a sentence of its own.
+    /// The code of a flag. Empty for a text without a code.
     code: String,
-    /// The first sentence of the kind.
+    /// The first sentence with this code.
     first: String,
-    /// How many other sentences of the kind there are.
+    /// The other sentences with this code.
     others: std::collections::BTreeSet<String>,
 }
 
@@ -59,7 +59,7 @@ impl Notes {
         let line = |(k, note): (usize, &Note)| match note.others.len() {
             0 => format!("{}: {}", letter(k), note.first),
             n => format!(
-                "{}: {} (and {n} more of this kind; each stands in stations.json)",
+                "{}: {} (and {n} more of this kind; stations.json has all of them)",
                 letter(k),
                 note.first
             ),
@@ -78,7 +78,7 @@ fn letter(index: usize) -> String {
     }
 }
 
-/// Cells under one another: numbers to the right, the last column to the left.
+/// Cells in aligned columns: numbers to the right, the last column to the left.
 pub(crate) fn aligned(rows: &[Vec<String>]) -> Vec<String> {
     const GAP: &str = "  ";
     let columns = rows.first().map_or(0, Vec::len);
@@ -99,12 +99,12 @@ pub(crate) fn aligned(rows: &[Vec<String>]) -> Vec<String> {
     rows.iter().map(line).collect()
 }
 
-/// A file may hold anything: escape sequences must not reach the terminal.
+/// Replaces control characters: a file may contain anything, and escape sequences must not reach the terminal.
 pub(crate) fn without_control(text: &str) -> String {
     text.chars().map(|c| if c.is_control() { '?' } else { c }).collect()
 }
 
-/// The line broken at spaces to [`TERMINAL_WIDTH`]; lines that fit are left as they are.
+/// The line wrapped at spaces to [`TERMINAL_WIDTH`]. Lines that fit are not changed.
 pub(crate) fn wrapped(line: &str) -> String {
     const INDENT: &str = "    ";
     if line.chars().count() <= TERMINAL_WIDTH {

@@ -7,24 +7,24 @@ use bladeform_table::{
     number_text, place_text,
 };
 
-/// More rows than this are thinned evenly; the files hold all.
+/// Most rows shown. More rows are thinned evenly, and the files contain all of them.
 const MOST_ROWS: usize = 41;
-/// What an interval of the table is, and what it is not.
-const U_MEANING: &str = "± (2u, 95 %) comes from the uncertainty of the measured geometry alone; the error of the methods is not in it and is mostly larger.";
-/// The flag of a point at rest that has no free wake; the reason follows.
+/// What an interval of the table contains, and what it does not.
+const U_MEANING: &str = "± (2u, 95 %) contains the uncertainty of the measured geometry alone. The error of the methods is not included and is usually larger.";
+/// The flag of a point at zero speed without a free wake. Its sentence is the reason.
 const NO_FREE_WAKE: &str = "no-free-wake";
-/// Reasons for having none that are told one by one.
+/// Most reasons for a missing free wake that are listed one by one.
 const MOST_REASONS: usize = 3;
-/// The prediction as text: what was computed, one row a point, answers, schedules, warnings and the caution.
+/// The prediction as text: what was computed, one row per point, answers, schedules, warnings and the caution.
 ///
-/// Every column has its unit; a missing figure is `-`; flags are letters with their sentences below. More than 41 points are
-/// thinned evenly, and that is said. The text ends with a line feed.
+/// Every column has its unit. A missing figure is `-`. Flags are letters with their sentences below. More than 41 points are
+/// thinned evenly, and the text says so. The text ends with a line feed.
 #[must_use]
 pub fn render_prediction(prediction: &Prediction) -> String {
     render_prediction_with(prediction, &no_advice)
 }
 
-/// As [`render_prediction`]; each warning is followed by the advice on its code.
+/// As [`render_prediction`], with the advice on its code after each warning.
 #[must_use]
 pub fn render_prediction_with(prediction: &Prediction, advice: Advice<'_>) -> String {
     let step = prediction.points.len().div_ceil(MOST_ROWS).max(1);
@@ -110,7 +110,7 @@ fn rows(points: &[&OperatingPoint], notes: &mut Notes) -> Vec<String> {
         columns.iter().map(|c| pick(c).to_owned()).chain([last.to_owned()]).collect::<Vec<_>>()
     };
     let mut cells = vec![heads(|c| c.0, "flags"), heads(|c| c.1, "")];
-    // An uncertainty has the decimals of the figure that it stands behind.
+    // An uncertainty has as many decimals as the figure before it.
     let mut decimals: Vec<usize> = Vec::new();
     for c in &columns {
         let last = decimals.last().copied().unwrap_or(c.3);
@@ -125,7 +125,7 @@ fn rows(points: &[&OperatingPoint], notes: &mut Notes) -> Vec<String> {
     aligned(&cells)
 }
 
-/// Blade elements beside the free wake at the points at rest, and which of both is to be trusted; nothing where none has a free wake or a reason for none.
+/// Blade elements compared with the free wake at the points of zero speed, and which model is better. Empty if no point has a free wake or a reason for its absence.
 fn rest_lines(points: &[&OperatingPoint]) -> Vec<String> {
     let reason = |p: &OperatingPoint| {
         p.flags.iter().find(|f| f.code() == NO_FREE_WAKE).map(|f| f.sentence().to_owned())
@@ -153,7 +153,7 @@ fn rest_lines(points: &[&OperatingPoint]) -> Vec<String> {
     lines.extend(aligned(&cells));
     let mut told: Vec<&str> = Vec::new();
     for (p, why) in still.iter().filter(|(_, why)| !why.is_empty()) {
-        // A sweep gives the same kind of reason again and again with other figures.
+        // A range of settings repeats the same kind of reason with other figures.
         if told.len() < MOST_REASONS && !told.contains(&why.as_str()) {
             told.push(why);
             lines.push(format!("No free wake at {} deg: {why}", number_text(p.figures.setting_deg, 1.0, 2)));
@@ -161,28 +161,32 @@ fn rest_lines(points: &[&OperatingPoint]) -> Vec<String> {
     }
     let without = still.iter().filter(|(_, why)| !why.is_empty()).count();
     if told.len() < without {
-        lines
-            .push(format!("No free wake at {without} points in all; prediction.json has the reason of each"));
+        lines.push(format!(
+            "No free wake at {without} points in all; prediction.json has the reason for each"
+        ));
     }
     lines
 }
 
-/// A flag without its figures where many points carry it with other ones: the files have the figures.
+/// The sentence of a flag. It is without figures for flags that many points have with different figures. The files contain the figures.
 fn sentence(flag: &Notice) -> String {
     let known = [
-        ("stalled", "much of the span is stalled: every figure is a rough one"),
+        ("stalled", "much of the span is stalled: all figures are rough"),
         ("compressible", "helical tip Mach number above 0.6: compressibility is serious"),
         ("models-differ", "the second model differs by more than 5 % in thrust or power"),
         (
             "by-free-wake",
-            "thrust, torque and power are those of the free wake, the uncertainty that of the blade elements",
+            "thrust, torque and power come from the free wake; their uncertainty is that of the blade elements",
         ),
-        ("no-free-wake", "no free wake here, the reason stands above: blade elements stand alone"),
         (
-            "braked-stream",
-            "an empirical relation of windmills stands for momentum theory on part of the span",
+            "no-free-wake",
+            "there is no free wake here, for the reason given above; only blade elements are available",
         ),
-        ("bridged-polar", "part of the span works where a polar did not converge and neighbours stand in"),
+        ("braked-stream", "an empirical relation for windmills replaces momentum theory on part of the span"),
+        (
+            "bridged-polar",
+            "on part of the span the polar is interpolated, because its boundary layer did not converge",
+        ),
     ];
     known
         .iter()

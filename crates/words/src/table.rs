@@ -19,16 +19,16 @@ const COLUMNS: [(StationColumn, bool); 8] = [
     (StationColumn::PitchM, false),
 ];
 
-/// The table as text: scale, axes, hand and setting, one row a station, then flags, warnings, repairs and the caution.
+/// The table as text: scale, axes, hand and setting, one row per station, then flags, warnings, repairs and the caution.
 ///
-/// Every column has its unit; a missing figure is `-`; flags are letters with their sentences below. Control characters in
+/// Every column has its unit. A missing figure is `-`. Flags are letters with their sentences below. Control characters in
 /// texts of a file are shown as `?`. The text ends with a line feed.
 #[must_use]
 pub fn render(table: &StationTable) -> String {
     render_with(table, &no_advice)
 }
 
-/// As [`render`]; each warning is followed by the advice on its code.
+/// As [`render`], with the advice on its code after each warning.
 #[must_use]
 pub fn render_with(table: &StationTable, advice: Advice<'_>) -> String {
     let mut notes = Notes::default();
@@ -46,7 +46,7 @@ pub fn render_with(table: &StationTable, advice: Advice<'_>) -> String {
     text_of(&lines)
 }
 
-/// Which family is nearest at most stations: advice.
+/// The family that is nearest at most stations, as advice.
 fn near_section_line(table: &StationTable) -> Option<String> {
     let family = |near: &NearSection| near.section.split(',').next().unwrap_or_default().to_owned();
     let first: Vec<&NearSection> = table.stations.iter().filter_map(|s| s.near_sections.first()).collect();
@@ -58,7 +58,7 @@ fn near_section_line(table: &StationTable) -> Option<String> {
     }
     let (family, [stations, within]) = counts.into_iter().max_by_key(|(_, count)| count[0])?;
     Some(format!(
-        "Nearest published section: {family} at {stations} of {} stations, within the scan's noise at {within} (advice; no figure rests on it).",
+        "Nearest published section: {family} at {stations} of {} stations, within the scan's noise at {within} (advice; no figure depends on it).",
         first.len()
     ))
 }
@@ -93,7 +93,7 @@ fn blade_line(table: &StationTable) -> String {
     parts.join(", ")
 }
 
-/// A figure with its unit and, where it is known, the half width of its 95 % interval.
+/// A figure with its unit and, if known, the half width of its 95 % interval.
 fn with_u(shown: Shown, figure: f64, u: Option<f64>) -> String {
     let half_width =
         u.map(|u| format!(" ± {}", shown.text(Some(COVERAGE_FACTOR_95 * u)))).unwrap_or_default();
@@ -109,7 +109,7 @@ fn scale_line(table: &StationTable) -> Option<String> {
     (!parts.is_empty()).then(|| format!("Scale: {}", parts.join("; ")))
 }
 
-/// Seven significant digits, without an exponent where that stays readable.
+/// Seven significant digits, without an exponent if that is readable.
 fn seven_digits(value: f64) -> String {
     let magnitude = value.abs().log10().floor();
     if (-5.0..6.0).contains(&magnitude) {

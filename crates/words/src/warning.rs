@@ -1,8 +1,8 @@
-//! A notice as a line for a person.
+//! A notice as a line of text.
 
 use bladeform_table::Notice;
 
-/// What a user can do about a notice, by its code: one or more whole sentences.
+/// Advice on a notice, by its code: one or more complete sentences that say what the user can do.
 pub type Advice<'a> = &'a dyn Fn(&str) -> Option<&'static str>;
 
 /// No advice.
@@ -10,7 +10,7 @@ pub(crate) fn no_advice(_: &str) -> Option<&'static str> {
     None
 }
 
-/// The code, the sentence, and what the user can do about it.
+/// The code, the sentence and the advice.
 ///
 /// ```
 /// use bladeform_table::Notice;

@@ -1,4 +1,4 @@
-//! The comparison as it stands on a terminal.
+//! The comparison as displayed on a terminal.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
 use bladeform_table::{Allowed, BladeFigures, Station, StationColumn, StationTable, compare};

@@ -1,4 +1,4 @@
-//! The table as it stands on a terminal.
+//! The table as displayed on a terminal.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
 use bladeform_quantity::Measured;

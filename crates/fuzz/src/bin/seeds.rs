@@ -1,4 +1,4 @@
-//! Writes the seeds of all fuzzing programs: `seeds FOLDER` makes `FOLDER/PROGRAM/NUMBER`. The folders are made; old seeds there are replaced.
+//! Writes the seeds of all fuzzing programs: `seeds FOLDER` writes `FOLDER/PROGRAM/NUMBER`. The folders are created, and old seeds there are replaced.
 
 use std::path::PathBuf;
 use std::process::ExitCode;

@@ -1,7 +1,7 @@
-//! Sections drawn with compasses: back and face one circular arc each, both edges rounded with one radius.
+//! Sections drawn with compasses: back and face are one circular arc each, and both edges are rounded with one radius.
 //!
-//! Built as a lens of two arcs that meet at the centres of the edge circles, grown all round by the edge radius: the outline is
-//! smooth, and its inscribed circles have the centres of the lens's own, which follow in closed form.
+//! The section is a lens of two arcs that meet at the centres of the edge circles, offset outwards by the edge radius. The outline is
+//! smooth, and its inscribed circles have the same centres as those of the lens, which follow in closed form.
 
 use crate::mean_line::{InscribedCircle, MeanLine};
 use crate::outline::{add, norm, scale, sub};
@@ -74,7 +74,7 @@ fn round_edge(
     }
 }
 
-/// Mean line in closed form: equal depth below the back and above the face, at `n + 1` places; carried straight on by the edge radius.
+/// Mean line in closed form: equal depth below the back and above the face, at `n + 1` positions, extrapolated linearly by the edge radius.
 pub(super) fn mean_line(back_height: f64, face_height: f64, edge_radius: f64, n: usize) -> MeanLine {
     let half = 0.5 - edge_radius;
     let (back, face) = (Arc { half, height: back_height }, Arc { half, height: face_height });

@@ -34,7 +34,7 @@ pub(super) fn outline(m: f64, p: f64, t: f64, half: usize) -> Vec<[f64; 2]> {
     back.chain(cosine_spacing(half).skip(1).map(|x| side(x, -1.0))).collect()
 }
 
-/// The family's own mean line; the radius of each circle is the half thickness laid off there.
+/// The family's own mean line. The radius of each circle is the half thickness there.
 pub(super) fn mean_line(m: f64, p: f64, t: f64, n: usize) -> MeanLine {
     let circles = cosine_spacing(n)
         .map(|x| InscribedCircle { centre: [x, mean_ordinate(m, p, x).0], radius: half_thickness(t, x) })

@@ -1,4 +1,4 @@
-//! Published section families and the two that are drawn with compasses: exact outlines, one chord long.
+//! Published section families and the two drawn with compasses: exact outlines, one chord long.
 
 mod arcs;
 mod clark_y;
@@ -12,7 +12,7 @@ use crate::outline::{norm, sub};
 /// A section of a published family. All lengths are fractions of the family's own chord.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Family {
-    /// NACA four-digit section: thickness laid off at right angles to a mean line of two parabolas.
+    /// NACA four-digit section: thickness at right angles to a mean line of two parabolas.
     ///
     /// # Source
     /// E. N. Jacobs, K. E. Ward, R. M. Pinkerton, "The characteristics of 78 related airfoil sections from tests in the
@@ -25,7 +25,7 @@ pub enum Family {
         /// Greatest thickness.
         thickness: f64,
     },
-    /// Clark Y with its ordinates scaled to a thickness, the usual way of thickening it along a blade (common practice, no source).
+    /// Clark Y with its ordinates scaled to a thickness, the usual way to vary its thickness along a blade (common practice, no source).
     ClarkY {
         /// Greatest thickness; 0.1171 is the published section.
         thickness: f64,
@@ -35,11 +35,11 @@ pub enum Family {
         /// Greatest thickness; 0.0998 is the published section.
         thickness: f64,
     },
-    /// Back and face of one circular arc each, meeting in edges rounded with a radius. A flat-faced circular-back section has `face_height` 0.
+    /// Back and face are one circular arc each and meet in rounded edges. A flat-faced circular-back section has `face_height` 0.
     CircularArcs {
         /// Height of the back's arc above the line through the edges' centres.
         back_height: f64,
-        /// Height of the face's arc above that line: negative for a face that bulges, positive for a hollow one.
+        /// Height of the face's arc above that line: negative for a convex face, positive for a hollow one.
         face_height: f64,
         /// Radius of both edges.
         edge_radius: f64,
@@ -52,7 +52,7 @@ pub enum Family {
 }
 
 impl Family {
-    /// Name of the family with its parameters, for people.
+    /// Name of the family with its parameters, for display.
     #[must_use]
     pub fn name(&self) -> String {
         match self {
@@ -93,7 +93,7 @@ impl Family {
         }
     }
 
-    /// Index of the corner of [`Self::outline`] nearest to the nose's point `(0, 0)`; for all families here the leading edge is there or close by.
+    /// Index of the corner of [`Self::outline`] nearest to the point `(0, 0)` at the nose. For all families here the leading edge is there or close to it.
     #[must_use]
     pub fn leading_index(&self, n: usize) -> usize {
         let outline = self.outline(n);
@@ -102,11 +102,11 @@ impl Family {
             .unwrap_or(0)
     }
 
-    /// The family's own mean line where it has one (thickness laid off at right angles to it), else the locus of inscribed circles of
-    /// an outline of `n` points.
+    /// The family's own mean line if it has one (with the thickness at right angles to it), otherwise the locus of inscribed circles of
+    /// an outline with `n` points.
     ///
     /// # Errors
-    /// [`MeanLineError`] when no circle touches both sides.
+    /// [`MeanLineError`] if no circle touches both sides.
     pub fn mean_line(&self, n: usize) -> Result<MeanLine, MeanLineError> {
         match *self {
             Self::FourDigit { camber, position, thickness } => {
@@ -168,7 +168,7 @@ mod tests {
 
     #[test]
     fn clark_y_has_the_published_thickness_and_a_face_two_degrees_below_its_chord() {
-        // 11.71 % and 2.10 deg by the usual vertical construction on the table's own chord line (clarky.dat).
+        // 11.71 % and 2.10 deg by the usual vertical construction on the chord line of the table (clarky.dat).
         let face: Vec<_> = clark_y::FACE.to_vec();
         assert!((face_line_angle(&face, 1.0).unwrap().to_degrees() + 2.10).abs() < 0.06);
         let line = ALL[1].mean_line(4000).unwrap();

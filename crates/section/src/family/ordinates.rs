@@ -1,8 +1,8 @@
-//! Outlines through tabulated ordinates: a natural cubic spline of the ordinate over the square root of the abscissa, in which a round nose is smooth.
+//! Outlines through tabulated ordinates: a natural cubic spline of the ordinate over the square root of the abscissa, which makes a round nose smooth.
 
 use super::cosine_spacing;
 
-/// Outline of a section whose back and face stand in tables (fractions of the chord, nose to tail), the ordinates multiplied by `stretch`.
+/// Outline of a section with tabulated back and face (fractions of the chord, nose to tail), with the ordinates multiplied by `stretch`.
 pub(super) fn outline(back: &[[f64; 2]], face: &[[f64; 2]], stretch: f64, half: usize) -> Vec<[f64; 2]> {
     // One spline through face, nose and back with w = -sqrt(x) on the face and +sqrt(x) on the back has a smooth nose.
     let mut knots: Vec<(f64, f64)> = face.iter().rev().map(|p| (-p[0].sqrt(), p[1])).collect();
@@ -13,7 +13,7 @@ pub(super) fn outline(back: &[[f64; 2]], face: &[[f64; 2]], stretch: f64, half: 
     over_the_back.chain(cosine_spacing(half).skip(1).map(|x| at(-x.sqrt()))).collect()
 }
 
-/// Natural cubic spline through points with rising abscissae (textbook tridiagonal solution).
+/// Natural cubic spline through points with increasing abscissae (textbook tridiagonal solution).
 pub(crate) struct NaturalSpline {
     x: Vec<f64>,
     y: Vec<f64>,
@@ -22,7 +22,7 @@ pub(crate) struct NaturalSpline {
 }
 
 impl NaturalSpline {
-    /// Spline through `points`, at least two, abscissae strictly rising.
+    /// Spline through `points`, at least two, with strictly increasing abscissae.
     pub(crate) fn new(points: &[(f64, f64)]) -> Self {
         let (x, y): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
         let n = x.len();
@@ -40,7 +40,7 @@ impl NaturalSpline {
         Self { x, y, bend }
     }
 
-    /// Ordinate at `x`; the end pieces are carried on beyond the ends.
+    /// Ordinate at `x`. The end pieces are extrapolated beyond the ends.
     pub(crate) fn value(&self, x: f64) -> f64 {
         let i = self.x.partition_point(|&k| k <= x).clamp(1, self.x.len() - 1);
         let h = self.x[i] - self.x[i - 1];

@@ -1,4 +1,4 @@
-//! What holds an outline where its points do not: ends at the last scan points, a tail that does not cross itself.
+//! Constraints on an outline where points do not determine it: ends at the last scan points, and a tail that does not cross itself.
 
 use nalgebra::{DMatrix, DVector};
 
@@ -10,25 +10,25 @@ use crate::basis::{N_THICKNESS, STEP, thickness_basis};
 use crate::outline::{dot, scale, sub};
 use crate::shape::{FIRST_THICKNESS, N_PARAMETERS};
 
-/// Most play, chords, that an end of the outline has beyond the scan's last points; the same per noise, and at the least.
+/// Tolerance of an end of the outline beyond the last scan points, chords: the greatest, the value per noise, and the least.
 const END_PLAY: f64 = 5e-4;
 const PLAY_PER_NOISE: f64 = 0.5;
 const LEAST_END_PLAY: f64 = 1e-5;
 
-/// Step of an edge, chords, that is held back where the points do not tell it.
+/// Scale of the damping of an edge's step where the points do not determine it, chords.
 const END_STEP: f64 = 1e-3;
 
-/// Half thickness, chords, within which a tail that would cross itself is held shut, and the places where it is looked at.
+/// Tolerance of the half thickness, chords, with which a tail that would cross itself is held shut, and the positions where this is checked.
 pub(super) const CLOSED_TAIL: f64 = 1e-5;
 
 pub(super) const TAIL_KNOTS: [f64; 2] = [PI, PI - STEP];
 
 impl State<'_> {
-    /// One Gauss-Newton step and its size in standard deviations of what the points and the prior leave open.
-    /// `across`: share by which the edges are held back across the chord, where only a poor beginning needs it.
+    /// One Gauss-Newton step and its size in standard deviations of points and prior.
+    /// `across`: fraction of the damping that is applied to the edges normal to the chord. It is needed only for a poor start.
     pub(super) fn step(&self, across: f64) -> Result<(DVector<f64>, f64), FitError> {
         let (mut a, mut b) = self.normal_equations(self.stiffness);
-        // Points that lie on the sides do not resist an end that draws back, and only then find themselves behind it.
+        // Points on the sides do not resist a retreating end. They lie behind it only after the step.
         let chord = scale(self.value.chord_vector(), 1.0 / self.value.chord());
         for first in [0, 2] {
             for (k, l) in [(0, 0), (0, 1), (1, 0), (1, 1)] {
@@ -43,7 +43,7 @@ impl State<'_> {
             }
         }
         let mut step = solved(&a, &b)?;
-        // Back and face may meet at the tail but not cross. One knot held shut may open the other, so they are taken one by one.
+        // Back and face may meet at the tail but not cross. Holding one knot shut may open the other, so they are treated one by one.
         for _ in TAIL_KNOTS {
             let opening = |theta| {
                 let basis = thickness_basis(theta);
@@ -58,7 +58,7 @@ impl State<'_> {
         Ok((step, size))
     }
 
-    /// Pulls the half thickness at a place to nothing.
+    /// Pulls the half thickness at a position to zero.
     pub(super) fn hold_shut(&self, theta: f64, a: &mut DMatrix<f64>, b: &mut DVector<f64>) {
         let basis = thickness_basis(theta);
         let h = basis.sum(0, self.value.thickness_coefficients());
@@ -71,10 +71,10 @@ impl State<'_> {
         }
     }
 
-    /// An outline that went on beyond the last scan points would contradict none of them: each end is held to where the scan ends.
+    /// Pulls each end of the outline to the end of the scan. An outline that continued beyond the last scan points would contradict none of them.
     pub(super) fn hold_ends_to_the_scan(&self, a: &mut DMatrix<f64>, b: &mut DVector<f64>) {
         let chord = scale(self.value.chord_vector(), 1.0 / self.value.chord());
-        // The flat end stands at right angles to the mean line: one of its corners lies farther along the chord than its middle.
+        // The flat end is at right angles to the mean line, so one of its corners lies farther along the chord than its middle.
         let (astern, play) = (self.value.tail_direction(), self.end_play());
         for (edge, first, out) in
             [(self.value.leading_edge(), 0, scale(chord, -1.0)), (self.value.trailing_edge(), 2, astern)]
@@ -91,19 +91,19 @@ impl State<'_> {
         }
     }
 
-    /// Play that an end has: noise carries some points beyond it, and where there is none the last points are the end.
+    /// Tolerance of an end. Noise moves some points beyond it. Without noise the last points are the end.
     fn end_play(&self) -> f64 {
         (PLAY_PER_NOISE * self.rms).clamp(LEAST_END_PLAY, END_PLAY)
     }
 
-    /// Precision of both edges along the chord, and where it stands among the parameters: the last scan points lie off the edge by their noise.
+    /// Precision of both edges along the chord, with its index among the parameters. The last scan points are off the edge by their noise.
     pub(super) fn ends_seen(&self) -> [(usize, [[f64; 2]; 2]); 2] {
         let chord = scale(self.value.chord_vector(), 1.0 / self.value.chord());
         let precision = 1.0 / (self.rms * self.rms + self.end_play().powi(2));
         [0, 2].map(|first| (first, [0, 1].map(|k| [0, 1].map(|l| precision * chord[k] * chord[l]))))
     }
 
-    /// How far the scan goes beyond an edge (negative: falls short), chords: the second of the strips along the span, each by its last point.
+    /// Distance of the end of the scan beyond an edge (negative if it falls short), chords: the second largest of the strips along the span, each by its last point.
     pub(super) fn scan_end(&self, edge: [f64; 2], out: [f64; 2]) -> f64 {
         let mut last = [f64::NEG_INFINITY; N_STRIPS];
         for (point, w) in self.points.iter().zip(&self.weights).filter(|&(_, &w)| 0.0 < w) {

@@ -10,13 +10,13 @@ use crate::basis::{N_MEAN, N_THICKNESS, thickness_basis};
 use crate::outline::{add, dot, left, scale, sub};
 use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
 
-/// Weighted sums over neighbouring points of the band: their derivatives differ so little that one row of the equations serves all.
-/// The places of a cell lie within an eighth of the half thickness's knots, so the row's error is some thousandth of it.
+/// Weighted sums over neighbouring points of the band. Their derivatives differ so little that one row of the equations represents all of them.
+/// The positions in a cell are within an eighth of the knot spacing of the half thickness, so the relative error of the row is about a thousandth.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Cell {
     flat_end: bool,
     pub(super) weight: f64,
-    /// Of `t`, or of the height on the flat end.
+    /// Weighted sum of `t`, or of the height on the flat end.
     place: f64,
     pub(super) normal: [f64; 2],
     pub(super) span: f64,
@@ -47,21 +47,21 @@ impl Cell {
     }
 }
 
-/// Cells along each side, evenly in `t`.
+/// Cells along each side, at equal steps of `t`.
 const N_CELLS_ALONG: usize = 8 * crate::basis::N_THICKNESS_INTERVALS;
 
 /// Back, face, corners, flat end.
 const N_CELL_KINDS: usize = 4;
 
-/// Residual, chords, up to which it is the outline model's own and that of straight changes along the span, not the scan's noise.
+/// Residual, chords, that is due to the outline model and to the linear change along the span instead of the noise of the scan.
 const MODEL_RESIDUAL: f64 = 5e-5;
-/// Noise, chords, against which the prior is weighed at the least. A corner in the curvature of a mean line, as four-digit sections have, is missed by 1e-5,
-/// and what is trusted more than the outline can follow turns the nose. Of 1, 2, 3 and 5e-5 this leaves the least error of the angle in four-digit sections up to 20 %
-/// thick: 0.0143, 0.0083, 0.0101 and 0.0173 deg (the shapes of the test `four_digit_sections_of_many_shapes_without_noise`).
+/// Least noise, chords, in the weighting of points and prior. The outline model misses a corner in the curvature of a mean line, as in four-digit sections, by 1e-5.
+/// If points get more weight than the outline can follow, the nose is turned. Of 1, 2, 3 and 5e-5 this value gives the least error of the angle in four-digit sections
+/// up to 20 % thick: 0.0143, 0.0083, 0.0101 and 0.0173 deg (the shapes of the test `four_digit_sections_of_many_shapes_without_noise`).
 const LEAST_PRIOR_NOISE: f64 = 2e-5;
 
 impl State<'_> {
-    /// Normal equations with the prior, in units of the noise. `stiffness`: by which the matrix of the points is multiplied.
+    /// Normal equations with the prior, in units of the noise. `stiffness`: factor on the matrix of the points.
     pub(super) fn normal_equations(&self, stiffness: f64) -> (DMatrix<f64>, DVector<f64>) {
         let n = N_PARAMETERS;
         let mut sums = Sums::new();
@@ -76,7 +76,7 @@ impl State<'_> {
         let held = DVector::from_iterator(
             2 * n,
             self.value.p.iter().chain(&self.change.p).enumerate().map(|(i, &v)| {
-                // Edges are free: the prior is about shape, and its loose bound is about the step.
+                // The edges are free: the prior concerns the shape, and its loose bound concerns the step.
                 if i < 4 { 0.0 } else { v }
             }),
         );
@@ -86,15 +86,15 @@ impl State<'_> {
         (a, b)
     }
 
-    /// Weight of one point against what is known beforehand. What neighbouring points repeat counts for noise; residuals within the outline model's own
-    /// error are none, though they hang together.
+    /// Weight of one point relative to the prior. Correlation of neighbouring points counts as additional noise. Residuals within the error of the outline
+    /// model do not, although they are correlated.
     pub(super) fn inverse_variance(&self) -> f64 {
         let square = self.rms * self.rms;
         let noise = (square - MODEL_RESIDUAL * MODEL_RESIDUAL).max(0.0);
         (square - noise + noise * self.correlation).max(LEAST_PRIOR_NOISE * LEAST_PRIOR_NOISE).recip()
     }
 
-    /// Points with nearly the same derivatives, summed up.
+    /// Points with nearly the same derivatives, summed.
     pub(super) fn cells(&self) -> Vec<Cell> {
         let mut cells = vec![Cell::default(); N_CELL_KINDS * N_CELLS_ALONG * N_STRIPS];
         let out = self.value.tail_direction();
@@ -109,7 +109,7 @@ impl State<'_> {
                 cells[place].add(self.feet[i], w, point.span, normal, residual);
             };
             match self.feet[i] {
-                // A corner moves along and across at once, and the direction to it turns as it does: the distance is taken in two fixed parts.
+                // A corner moves in both directions at once, and the direction to it turns with it. The distance is therefore taken as two components in fixed directions.
                 Foot::Side(t) if is_corner(t) => {
                     let (gap, side) = (scale(normal, residual), usize::from(t < 0.0));
                     add_to(2, side, out, dot(gap, out));
@@ -126,7 +126,7 @@ impl State<'_> {
         cells
     }
 
-    /// The outline at the place of a point along the span.
+    /// The outline at the position of a point along the span.
     #[inline]
     pub(super) fn outline_at(&self, span: f64) -> Shape {
         let mut shape = self.value.clone();
@@ -137,7 +137,7 @@ impl State<'_> {
     }
 }
 
-/// Derivatives of a foot's position along the normal by the parameters: pairs (index, derivative).
+/// Derivatives of a foot point's position along the normal with respect to the parameters: pairs (index, derivative).
 pub(super) fn jacobian_row(shape: &Shape, foot: Foot, normal: [f64; 2], row: &mut Vec<(usize, f64)>) {
     row.clear();
     let t = match foot {
@@ -176,7 +176,7 @@ pub(super) fn jacobian_row(shape: &Shape, foot: Foot, normal: [f64; 2], row: &mu
 
 /// Normal equations of the parameters and of their change along the span: three blocks of sums over the same products.
 pub(super) struct Sums {
-    /// By power of the place along the span: rows of the lower triangle.
+    /// Rows of the lower triangle, by power of the position along the span.
     blocks: [Vec<[f64; N_PARAMETERS]>; 3],
     right: [[f64; N_PARAMETERS]; 2],
 }
@@ -189,7 +189,7 @@ impl Sums {
         }
     }
 
-    /// Adds a cell; `row`: ascending in the parameters' index.
+    /// Adds a cell. `row`: by increasing index of the parameter.
     pub(super) fn add(&mut self, row: &[(usize, f64)], cell: &Cell) {
         let [flat, first, second] = &mut self.blocks;
         for (k, &(i, vi)) in row.iter().enumerate() {

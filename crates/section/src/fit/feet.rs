@@ -1,4 +1,4 @@
-//! Feet of points on an outline: looked for along all of it first, then followed.
+//! Foot points on an outline: first searched for along the whole outline, then tracked.
 
 use std::f64::consts::PI;
 
@@ -7,7 +7,7 @@ use crate::outline::{dot, left, norm, scale, sub};
 use crate::pieces::{OutlineAt, Pieces};
 use crate::shape::Shape;
 
-/// Where a point's foot is.
+/// The position of a foot point.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Foot {
     /// On back or face, at `t`.
@@ -16,28 +16,29 @@ pub(super) enum Foot {
     End(f64),
 }
 
-/// Whether a foot on a side is the corner with the flat end.
+/// Whether a foot point on a side is the corner with the flat end.
 pub(super) fn is_corner(t: f64) -> bool {
     PI <= t.abs() + 1e-12
 }
 
-/// Steps along the outline to a foot in each round; the next round goes on from there.
+/// Steps along the outline to a foot point in each iteration. The next iteration continues from there.
 const N_FOOT_STEPS: usize = 1;
 
-/// The same when they are first looked for.
+/// The same in the first search.
 const N_FIRST_FOOT_STEPS: usize = 3;
 
-/// A step below this, rad, is not looked at again: the distance to the tangent is that to the outline within some ten-millionths of the chord, even at noses.
+/// After a step below this, rad, the point and tangent are not evaluated again. The distance to the tangent then equals that to the outline within some
+/// ten-millionths of the chord, even at noses.
 const FOLLOWED: f64 = 1e-3;
 
-/// Samples of each side when feet are first looked for.
+/// Samples of each side in the first search for foot points.
 const N_SAMPLES: usize = 120;
 
 /// Beyond this angle from the nose a point may belong to the flat end instead of a side.
 const END_REGION: f64 = PI - 0.5;
 
 impl State<'_> {
-    /// Feet, residuals (positive outside) and normals of all points; `from_scratch` looks along the whole outline first.
+    /// Foot points, residuals (positive outside) and normals of all points. `from_scratch` searches the whole outline first.
     pub(super) fn find_feet(&mut self, from_scratch: bool) {
         let samples = if from_scratch { Samples::of(&self.value) } else { Samples::default() };
         let (value, change) = (Pieces::of(&self.value), Pieces::of(&self.change));
@@ -64,7 +65,7 @@ impl State<'_> {
     }
 }
 
-/// Places of an outline among which feet are looked for, in the order of their first coordinate: parameter, point, normal.
+/// Samples of an outline for the search for foot points, sorted by their first coordinate: parameter, point, normal.
 #[derive(Debug, Default)]
 struct Samples(Vec<(f64, [f64; 2], [f64; 2])>);
 
@@ -79,8 +80,8 @@ impl Samples {
         Self(samples)
     }
 
-    /// Parameter of the nearest sample whose normal agrees with the scan's. No sample is nearer than its first coordinate says, so the search ends
-    /// where that is farther off than the best.
+    /// Parameter of the nearest sample whose normal agrees with that of the scan. A sample is at least as far away as its first coordinate, so the search ends
+    /// where that distance exceeds the best.
     fn nearest(&self, point: &BandPoint) -> f64 {
         let mut best = (f64::INFINITY, 0.0);
         let length = norm(point.normal);
@@ -103,7 +104,7 @@ impl Samples {
     }
 }
 
-/// Foot, unit normal and signed distance of a point, followed from the parameter `start`.
+/// Foot point, unit normal and signed distance of a point, tracked from the parameter `start`.
 fn nearest_foot(shape: &OutlineAt<'_>, point: [f64; 2], start: f64, steps: usize) -> (Foot, [f64; 2], f64) {
     let (low, high) = if start < 0.0 { (-PI, 0.5) } else { (-0.5, PI) };
     let mut t = start;
@@ -115,7 +116,7 @@ fn nearest_foot(shape: &OutlineAt<'_>, point: [f64; 2], start: f64, steps: usize
         t = (t + (dot(sub(point, p), d) / dot(d, d).max(least)).clamp(-0.3, 0.3)).clamp(low, high);
     }
     let (p, d) = match last {
-        // So near its foot the tangent is that of the foot, and serves for the distance.
+        // So close to the foot point the tangent is that of the foot point and can be used for the distance.
         Some((before, p, d)) if (t - before).abs() < FOLLOWED && t.abs() < END_REGION => (p, d),
         _ => shape.point_and_tangent(t),
     };
@@ -124,7 +125,7 @@ fn nearest_foot(shape: &OutlineAt<'_>, point: [f64; 2], start: f64, steps: usize
     let mut best =
         (Foot::Side(t), scale(side, 1.0 / norm(side).max(1e-30)), dot(gap, side) / norm(side).max(1e-30));
     if is_corner(t) {
-        // Beyond the corner of side and end: the distance is to the corner itself.
+        // Beyond the corner of side and end the distance is that to the corner itself.
         let d = norm(gap);
         if 0.0 < d {
             let outside = if 0.0 <= dot(gap, shape.tail_direction()) || 0.0 <= best.2 { 1.0 } else { -1.0 };
@@ -140,7 +141,7 @@ fn nearest_foot(shape: &OutlineAt<'_>, point: [f64; 2], start: f64, steps: usize
     best
 }
 
-/// Foot on the flat end, its normal, distance, and whether the foot is within the end's width.
+/// Foot point on the flat end, its normal, its distance, and whether it is within the width of the end.
 fn foot_on_end(shape: &OutlineAt<'_>, point: [f64; 2]) -> (Foot, [f64; 2], f64, bool) {
     let out = shape.tail_direction();
     let out = scale(out, 1.0 / norm(out));

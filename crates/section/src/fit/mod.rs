@@ -1,9 +1,9 @@
 //! Fit of a [`Shape`] to the points of a band of the blade around a station.
 //!
-//! Orthogonal-distance least squares: each point is held against its foot on the outline, and the feet follow the outline as it moves
+//! Orthogonal-distance least squares: each point is compared with its foot point on the outline, and the foot points follow the outline as it moves
 //! (S. J. Ahn, "Least squares orthogonal distance fitting of curves and surfaces in space", Springer LNCS 3151, 2004, the coordinate-based method).
-//! Every parameter may change straight along the span within the band, so that many scan points speak for one station.
-//! Stray points are weighed down by Tukey's biweight (P. J. Huber, "Robust statistics", Wiley, 1981, section 4.8).
+//! Every parameter may change linearly along the span within the band, so that many scan points contribute to one station.
+//! Tukey's biweight reduces the weight of stray points (P. J. Huber, "Robust statistics", Wiley, 1981, section 4.8).
 
 mod ends;
 mod equations;
@@ -23,20 +23,20 @@ use crate::shape::{N_PARAMETERS, Shape};
 /// unit one chord.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BandPoint {
-    /// Along and across the chord line, chords.
+    /// Coordinates along and normal to the chord line, chords.
     pub at: [f64; 2],
-    /// Outward normal of the scan there, projected on the section's plane; its length does not matter, (0, 0) where unknown.
+    /// Outward normal of the scan at the point, projected on the section's plane. Its length does not matter. (0, 0) if unknown.
     pub normal: [f64; 2],
-    /// Place along the span: -1 and 1 are the band's ends, 0 is the station.
+    /// Position along the span: -1 and 1 are the band's ends, 0 is the station.
     pub span: f64,
 }
 
-/// What a caller may choose. There is no default: each number belongs to a station.
+/// Settings of the caller. There is no default, because each number belongs to a station.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FitSettings {
     /// Half width of the band, chords.
     pub half_band: f64,
-    /// Noise below which no point counts as stray, chords: what the outline model itself may miss.
+    /// Noise below which no point counts as stray, chords: the error of the outline model itself.
     pub model_error: f64,
 }
 
@@ -49,30 +49,30 @@ pub struct SectionFit {
     pub change: Shape,
     /// Covariance of the shape's parameters (square chords), in their order.
     pub(crate) covariance: DMatrix<f64>,
-    /// The covariance's parts from the data and from what is known beforehand, for the correlation that the fit reckoned with.
+    /// The parts of the covariance due to the data and to the prior, for the correlation used in the fit.
     parts: [DMatrix<f64>; 2],
-    /// What the fit is worth.
+    /// Quality of the fit.
     pub quality: FitQuality,
 }
 
 impl SectionFit {
-    /// Reckons the uncertainty with another estimate of how many neighbouring points repeat one another, as from all stations of a scan together:
-    /// one station alone tells it to a third or so.
+    /// Recomputes the uncertainty with another estimate of the correlation of neighbouring points, such as one from all stations of a scan:
+    /// a single station determines it to about a third.
     pub fn set_correlation(&mut self, correlation: f64) {
-        // Noise that repeats itself more makes the data worse; what is known beforehand stays.
+        // More correlated noise makes the data worse. The prior is unchanged.
         let [of_data, of_prior] = &self.parts;
         self.covariance = of_data * (correlation / self.quality.correlation) + of_prior;
     }
 }
 
-/// Why no outline could be fitted.
+/// The reason why no outline could be fitted.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum FitError {
     /// Not enough points.
     #[error("only {found} scan points lie near the station; at least {needed} are needed")]
     TooFewPoints {
-        /// Points offered.
+        /// Points given.
         found: usize,
         /// Points that a fit needs.
         needed: usize,
@@ -85,7 +85,7 @@ pub enum FitError {
     SideMissing {
         /// "the back" or "the face".
         missing: &'static str,
-        /// Part of that side that is near a point.
+        /// Part of that side with points nearby, %.
         percent: f64,
     },
     /// An edge is absent.
@@ -96,27 +96,27 @@ pub enum FitError {
     },
 }
 
-/// Fewest points for a fit: some for every parameter that the points must determine by themselves.
+/// Least number of points for a fit: some for every parameter that the points alone must determine.
 const MIN_POINTS: usize = 60;
-/// Most rounds of the fit. Most outlines settle in five or six.
+/// Most iterations of the fit. Most outlines converge in five or six.
 const MAX_ROUNDS: usize = 20;
-/// A step below this many standard deviations, in whatever direction, ends the fit.
+/// A step below this many standard deviations, in any direction, ends the fit.
 const CONVERGED: f64 = 0.1;
-/// The same before the points' correlation is known: more rounds follow.
+/// The same before the correlation of the points is known, because more iterations follow.
 const NEAR: f64 = 2.0;
-/// Bins along each side in which points are counted before a fit, for missing parts.
+/// Bins along each side in which points are counted before a fit, to detect missing parts.
 const COVER_BINS: usize = 20;
 
 /// Fits an outline to points of a band. `points`: at least 60, in chords as [`BandPoint`] says.
 ///
 /// # Errors
-/// [`FitError`] when points are too few, one side or edge is absent, or the equations are singular.
+/// [`FitError`] if points are too few, one side or edge is absent, or the equations are singular.
 pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<SectionFit, FitError> {
     if points.len() < MIN_POINTS {
         return Err(FitError::TooFewPoints { found: points.len(), needed: MIN_POINTS });
     }
     check_cover(points)?;
-    // The middle of each strip finds the outline cheaply; all points then settle it.
+    // A fit to the middle of each strip finds the outline at low cost. Then all points refine it.
     let share = FEW_POINTS as f64 / points.len() as f64;
     let middles: Vec<_> = points.iter().copied().filter(|p| off_middle(p.span) < share).collect();
     let found = if share < MOST_OF_BAND && are_even(&middles) && check_cover(&middles).is_ok() {
@@ -133,7 +133,7 @@ pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<Secti
     state = state.settled(rounds, NEAR)?;
     state.find_feet(false);
     state.weigh(1.0);
-    // What neighbouring points repeat must not outweigh what is known beforehand.
+    // Correlated neighbouring points must not outweigh the prior.
     state.correlation = state.correlation_of_residuals()?;
     state = state.settled(CORRELATED_ROUNDS, CONVERGED)?;
     state.find_feet(false);
@@ -141,12 +141,12 @@ pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<Secti
     state.finish()
 }
 
-/// Points that a first fit aims at, and the share of the band from which it spares nothing.
+/// Approximate number of points of a first fit, and the fraction of the band from which on it saves no time.
 const FEW_POINTS: usize = 4000;
 const MOST_OF_BAND: f64 = 0.5;
-/// Points, as a share of an even part, that every strip must have in a first fit: the rows of a regular mesh may miss a strip's middle.
+/// Least number of points of every strip in a first fit, as a fraction of an even distribution: the rows of a regular mesh may miss the middle of a strip.
 const EVEN_PART: f64 = 0.4;
-/// Departure from the provisional chord, chords, from which a first fit is not believed and all points begin anew.
+/// Departure from the provisional chord, chords, from which on a first fit is rejected and all points are fitted from the start.
 const BELIEVED_CHORD: f64 = 0.05;
 
 fn are_even(points: &[BandPoint]) -> bool {
@@ -155,13 +155,13 @@ fn are_even(points: &[BandPoint]) -> bool {
     let least = EVEN_PART * FEW_POINTS as f64 / N_STRIPS as f64;
     counts.iter().all(|&n| least < n as f64)
 }
-/// Rounds over all points, after a part of them has found the outline.
+/// Iterations over all points after a part of them has found the outline.
 const LAST_ROUNDS: usize = 10;
 
-/// Rounds after the points' correlation is known. Most fits settle in three.
+/// Iterations after the correlation of the points is known. Most fits converge in three.
 const CORRELATED_ROUNDS: usize = 10;
 
-/// Refuses what no fit can carry, before a fit makes something up.
+/// Refuses points that do not determine an outline, before a fit returns an arbitrary one.
 fn check_cover(points: &[BandPoint]) -> Result<(), FitError> {
     let mut bins = [[0_usize; COVER_BINS]; 2];
     let (mut nose, mut tail) = (0, 0);
@@ -194,21 +194,21 @@ struct State<'a> {
     value: Shape,
     change: Shape,
     feet: Vec<Foot>,
-    /// Whether the feet are those of these points, to be followed instead of looked for.
+    /// Whether the foot points belong to these points, so that they are tracked instead of searched for.
     feet_found: bool,
     residuals: Vec<f64>,
     normals: Vec<[f64; 2]>,
     weights: Vec<f64>,
     rms: f64,
-    /// Mean slope of weight times residual over the mean weight: weights that are held while a step is worked out make the points stiffer than they are.
+    /// Mean derivative of weight times residual over the mean weight. Weights that are constant during a step make the points stiffer than they are.
     stiffness: f64,
-    /// How many neighbouring points count as one.
+    /// Number of neighbouring points that count as one.
     correlation: f64,
     /// Whether the outline comes from a fit to some of the points.
     started: bool,
 }
 
-/// How far a place is from the middle of its strip: 0 there, 1 at its rim.
+/// Distance of a position from the middle of its strip: 0 in the middle, 1 at the border.
 fn off_middle(span: f64) -> f64 {
     let strips = (span + 1.0) / 2.0 * N_STRIPS as f64;
     2.0 * (strips - strips.floor() - 0.5).abs()
@@ -219,9 +219,9 @@ fn strip_of(span: f64) -> usize {
 }
 
 impl<'a> State<'a> {
-    /// Rounds of Gauss-Newton until steps are below a size in standard deviations.
+    /// Gauss-Newton iterations until steps are below a size in standard deviations.
     fn settled(mut self, rounds: usize, enough: f64) -> Result<Self, FitError> {
-        // A fresh outline has stray points in it until the bound has closed in.
+        // A new outline includes stray points until the bound has tightened.
         let least = if self.started { 0 } else { 2 };
         let mut last = DVector::zeros(2 * N_PARAMETERS);
         for round in 0..rounds {
@@ -229,7 +229,7 @@ impl<'a> State<'a> {
             let slack = if self.started { 1 } else { 1 << 3_usize.saturating_sub(round) };
             self.weigh(f64::from(slack));
             let (step, size) = self.step(0.25_f64.powi(round as i32))?;
-            // Points at the corners of a blunt tail change sides from round to round: a step that takes the last one back goes half the way.
+            // Points at the corners of a blunt tail may change sides in every iteration. A step that reverses the last one is therefore halved.
             let share: f64 = if step.dot(&last) < 0.0 { 0.5 } else { 1.0 };
             let share = share.min(EDGE_REACH / step.rows(0, 4).amax());
             self.go(&step, share);
@@ -249,7 +249,7 @@ impl<'a> State<'a> {
     }
 }
 
-/// Strips of the band along the span, in each of which the scan's last points at an edge are looked for.
+/// Number of strips of the band along the span. In each of them the last scan points at an edge are searched for.
 pub const N_STRIPS: usize = 7;
-/// Most that an edge may move in one round, chords: feet are looked for near their last places.
+/// Greatest move of an edge in one iteration, chords, because foot points are searched for close to their last positions.
 const EDGE_REACH: f64 = 0.02;

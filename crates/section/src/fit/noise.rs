@@ -1,4 +1,4 @@
-//! How far neighbouring points repeat one another, and what the outline is uncertain by for it.
+//! Correlation of the noise of neighbouring points, and the resulting uncertainty of the outline.
 
 use std::f64::consts::PI;
 
@@ -13,20 +13,20 @@ use crate::outline::{left, norm, scale};
 use crate::shape::{FIRST_THICKNESS, N_PARAMETERS, Shape};
 use crate::turn::sin_cos;
 
-/// Points that one cell of the correlation estimate holds on average, in its two sizes.
+/// Average number of points in one cell of the correlation estimate, for its two sizes.
 const CELL_POINTS: [f64; 2] = [12.5, 50.0];
 
-/// Most points that count as one: noise that goes together over four edges.
+/// Most points that count as one: noise correlated over four edges.
 const MOST_CORRELATED: f64 = 50.0;
 
-/// Share of the cells' freedom that is counted at the least: below it the estimate would hang on a difference of nearly equal numbers.
+/// Least fraction of the cells' degrees of freedom that is used. Below it the estimate would depend on the difference of nearly equal numbers.
 const LEAST_FREE: f64 = 0.3;
 
-/// Perimeter of a section, chords, about.
+/// Approximate perimeter of a section, chords.
 const PERIMETER: f64 = 2.1;
 
 /// Nodes and weights of the mean over a standard normal distribution (Gauss and Hermite; M. Abramowitz, I. A. Stegun, "Handbook of mathematical
-/// functions", 1964, table 25.10, five points, brought to the weight `exp(-x^2 / 2)`, from memory): exact for polynomials of the ninth degree.
+/// functions", 1964, table 25.10, five points, transformed to the weight `exp(-x^2 / 2)`, from memory). They are exact for polynomials of the ninth degree.
 const HERMITE: [(f64, f64); 5] = [
     (0.0, 8.0 / 15.0),
     (1.355_626_18, 0.222_075_92),
@@ -36,24 +36,24 @@ const HERMITE: [(f64, f64); 5] = [
 ];
 
 impl State<'_> {
-    /// How many neighbouring points repeat one another: variance of sums of residuals over cells of neighbouring points against that of independent ones.
+    /// Number of neighbouring points that count as one: the variance of sums of residuals over cells of neighbouring points, compared with that of independent points.
     ///
-    /// A cell of width `w` misses what its points share with those beyond its rim: its square root is short by a term in `1/w`, which two sizes of
-    /// cells show and take out.
+    /// A cell of width `w` misses the correlation of its points with those beyond its border. The square root of the estimate is therefore too small by a term in
+    /// `1/w`. Two sizes of cells determine and eliminate this term.
     pub(super) fn estimated_correlation(&self, determined: f64) -> f64 {
         let [small, large] = CELL_POINTS.map(|points| self.correlation_in_cells(points, determined).sqrt());
         let ratio = (CELL_POINTS[1] / CELL_POINTS[0]).sqrt();
         ((ratio * large - small) / (ratio - 1.0)).max(large).powi(2).min(MOST_CORRELATED)
     }
 
-    /// The same from cells that hold so many points on average. The fit takes `determined` degrees of freedom out of the sums, as it does out of any
-    /// residuals: what is left is scaled up by them.
+    /// The same from cells with so many points on average. The fit removes `determined` degrees of freedom from the sums, as from any
+    /// residuals. The result is scaled up accordingly.
     pub(super) fn correlation_in_cells(&self, cell_points: f64, determined: f64) -> f64 {
         let area = PERIMETER * 2.0 * self.settings.half_band;
         let cell = (area * cell_points / self.points.len() as f64).sqrt();
         let (along, across) =
             ((PERIMETER / cell).ceil().max(4.0), (2.0 * self.settings.half_band / cell).ceil().max(1.0));
-        // Cells by their place along the outline, from the tail along the face to the nose and on along the back, and along the span.
+        // Cells by their position along the outline, from the tail along the face to the nose and on along the back, and along the span.
         let (rows, columns) = (along as usize + 3, across as usize + 2);
         let mut sums = vec![(0.0, 0.0, false); rows * columns];
         for ((foot, r), (w, point)) in
@@ -76,11 +76,11 @@ impl State<'_> {
     pub(super) fn correlation_of_residuals(&self) -> Result<f64, FitError> {
         let (a, _) = self.settled_equations();
         let inverse = a.cholesky().ok_or(FitError::Undetermined)?.inverse();
-        // Parameters that the points determine, not the prior: the trace of the share of the data in the equations.
+        // Number of parameters determined by the points instead of the prior: the trace of the data's part of the equations.
         Ok(self.estimated_correlation(2.0 * N_PARAMETERS as f64 - (inverse * &self.prior).trace()))
     }
 
-    /// Normal equations with what holds a shut tail shut: it does not vary.
+    /// Normal equations with the constraint of a tail that is held shut. It has no variance.
     pub(super) fn settled_equations(&self) -> (DMatrix<f64>, DVector<f64>) {
         let (mut a, mut b) = self.normal_equations(1.0);
         for theta in TAIL_KNOTS {
@@ -117,13 +117,13 @@ impl State<'_> {
         thickness_basis(theta).sum(0, self.value.thickness_coefficients()) < CLOSED_TAIL
     }
 
-    /// Covariance of the outline that comes from the data, of precision `of_scan`, and from what is known before, for normal equations `a`.
+    /// Covariance of the outline due to the data, of precision `of_scan`, and due to the prior, for normal equations `a`.
     fn covariances(
         &self,
         mut a: DMatrix<f64>,
         of_scan: &DMatrix<f64>,
     ) -> Result<[DMatrix<f64>; 2], FitError> {
-        // Where the scan ends is seen whatever the sides near the ends leave open.
+        // The end of the scan is known even if the sides near the ends are not.
         let mut known = self.prior.clone();
         for (first, p) in self.ends_seen() {
             for k in 0..2 {
@@ -134,21 +134,21 @@ impl State<'_> {
             }
         }
         let inverse = a.cholesky().ok_or(FitError::Undetermined)?.inverse();
-        // With `M = A + P`, data's and prior's precision, the error `M^-1 (gradient of the noise + P x)` has the covariance `M^-1 (B + P) M^-1`, where
-        // `B` is the gradient's own.
+        // With `M = A + P`, the precision of data and prior, the error `M^-1 (gradient of the noise + P x)` has the covariance `M^-1 (B + P) M^-1`, where
+        // `B` is the covariance of the gradient.
         let of_value = |m: &DMatrix<f64>| m.view((0, 0), (N_PARAMETERS, N_PARAMETERS)).into_owned();
         Ok([of_value(&(&inverse * of_scan * &inverse)), of_value(&(&inverse * known * &inverse))])
     }
 
-    /// Standard deviation, chords, of the Gaussian that makes the scan's noise of white noise: a correlation `exp(-d^2 / l^2)` adds up to
-    /// `k` points of area `a` where `k a = pi l^2`, and comes of smoothing over `l / 2`.
+    /// Standard deviation, chords, of the Gaussian filter that turns white noise into the noise of the scan. A correlation `exp(-d^2 / l^2)` sums to
+    /// `k` points of area `a` with `k a = pi l^2`, and results from smoothing over `l / 2`.
     pub(super) fn smoothing(&self) -> f64 {
         let area_of_point = PERIMETER * 2.0 * self.settings.half_band / self.points.len() as f64;
         0.5 * (self.correlation * area_of_point / PI).sqrt()
     }
 
-    /// Precision that the data would have if the noise were white, its derivatives smoothed along the outline as the noise is: noise that goes together
-    /// over a nose moves it as a whole and does not bend it. Along the span the derivatives are straight and smoothing leaves them.
+    /// Precision of the data if the noise were white and the derivatives were smoothed along the outline like the noise. Noise that is correlated
+    /// over a nose moves it as a whole and does not bend it. Along the span the derivatives are linear, so smoothing does not change them.
     pub(super) fn precision_of_smoothed(&self, smoothing: f64) -> DMatrix<f64> {
         let mut sums = Sums::new();
         let (mut row, mut dense) = (Vec::with_capacity(12), vec![0.0; N_PARAMETERS]);
@@ -172,7 +172,7 @@ impl State<'_> {
     }
 }
 
-/// The foot of a cell moved along the outline by a length in chords, and the outline's normal there.
+/// The foot point of a cell moved along the outline by a length in chords, and the normal there.
 pub(super) fn moved(shape: &Shape, cell: &Cell, by: f64) -> (Foot, [f64; 2]) {
     let own = scale(cell.normal, 1.0 / cell.weight);
     match cell.foot() {

@@ -1,30 +1,30 @@
-//! What a fit is worth: points used, gaps, departures of the scan from the outline.
+//! The quality of a fit: points used, gaps, and departures of the scan from the outline.
 
 use super::feet::Foot;
 use super::{N_STRIPS, State, strip_of};
 use crate::outline::{norm, sub};
 use crate::turn::sin_cos;
 
-/// How well a fit went.
+/// The quality of a fit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FitQuality {
-    /// Half width of the band whose points were offered, chords.
+    /// Half width of the band of points, chords.
     pub half_band: f64,
     /// Points used.
     pub points: usize,
-    /// Points weighed down to nothing.
+    /// Points with zero weight.
     pub stray: usize,
     /// Root mean square distance of the used points from the outline, chords.
     pub rms: f64,
-    /// How many neighbouring points repeat one another: variance of a mean over independent points, divided by that of as many independent ones.
+    /// Correlation as the number of neighbouring points that count as one: the variance of a mean of points divided by that of the same number of independent points.
     pub correlation: f64,
-    /// Widest gap between neighbouring feet on the back, in chords of arc length.
+    /// Widest gap between neighbouring foot points on the back, in chords of arc length.
     pub back_gap: f64,
     /// The same on the face.
     pub face_gap: f64,
-    /// Widest gap between neighbouring feet around the nose, chords of arc length along the outline, within its first 9 % on either side.
+    /// Widest gap between neighbouring foot points around the nose, in chords of arc length, within its first 9 % on either side.
     pub nose_gap: f64,
-    /// Share of the band's strips along the span without any point on the nose's first 1 % of the chord.
+    /// Fraction of the band's strips along the span without any point on the first 1 % of the chord.
     pub nose_missing: f64,
     /// Departure of the used points from the outline on back, face, leading and trailing edge, in this order.
     pub departures: [Departure; 4],
@@ -32,39 +32,39 @@ pub struct FitQuality {
     pub nose_points: usize,
     /// Points within the tail's 3 % of the chord.
     pub tail_points: usize,
-    /// Where the tail is held shut because its points would let back and face cross: standard deviation, chords, that its width would have left free.
-    /// The width cannot be below nothing, so its error is that of a half-normal distribution with this scale. Zero where the tail is free.
+    /// Standard deviation, chords, of the width of a tail that is held shut because its points would let back and face cross, as if it were free.
+    /// The width cannot be negative, so its error has a half-normal distribution with this scale. Zero if the tail is free.
     pub shut_tail: f64,
 }
 
-/// How far the scan's points lie off the fitted outline on one part of it; positive outside.
+/// Departure of the scan points from the fitted outline on one part of it, positive outside.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Departure {
     /// Root mean square, chords.
     pub rms: f64,
-    /// The largest mean over neighbouring points, chords: single points depart by their noise.
+    /// The largest mean over neighbouring points, chords. Single points depart because of their noise.
     pub largest: f64,
-    /// Where along the chord that is, fraction of it from the leading edge.
+    /// Its position along the chord, as a fraction of the chord from the leading edge.
     pub at: f64,
     /// Points on this part.
     pub points: usize,
 }
 
-/// Part of the chord at either end that counts as edge.
+/// Fraction of the chord at either end that counts as edge.
 const EDGE_PART: f64 = 0.05;
 
-/// Stretches of each part over which departures are averaged, and the points that one must hold.
+/// Number of bins of each part over which departures are averaged, and the least number of points in a bin.
 const DEPARTURE_BINS: usize = 12;
 
 const LEAST_IN_BIN: usize = 5;
 
-/// Points farther off, chords, are another body's.
+/// Points farther away than this, chords, belong to another body.
 const DEPARTURE_REACH: f64 = 0.04;
 
-/// Share of the chord within which a strip's points speak for the leading edge itself.
+/// Fraction of the chord within which points of a strip show the leading edge itself.
 const NOSE_TIP: f64 = 0.01;
 
-/// Places along the outline that count as the nose's surroundings: 9 % of the chord on either side.
+/// Range of the outline that counts as the surroundings of the nose: 9 % of the chord on either side.
 const NOSE_REACH: f64 = 0.6;
 
 impl State<'_> {
@@ -74,8 +74,8 @@ impl State<'_> {
         places.windows(2).map(|w| norm(sub(at(w[1]), at(w[0])))).fold(0.0, f64::max) / self.value.chord()
     }
 
-    /// Departures on back, face, leading edge (the first 5 % of the chord on both sides) and trailing edge (the last 5 % and the flat end). Points that were
-    /// weighed down to nothing count as long as they lie near: a nick is no other body.
+    /// Departures on back, face, leading edge (the first 5 % of the chord on both sides) and trailing edge (the last 5 % and the flat end). Points with zero
+    /// weight count if they are close to the outline: a nick is not another body.
     pub(super) fn departures(&self) -> [Departure; 4] {
         let mut bins = [[(0.0, 0.0, 0.0, 0_usize); DEPARTURE_BINS]; 4];
         for (foot, r) in self.feet.iter().zip(&self.residuals) {

@@ -1,4 +1,4 @@
-//! The first outline, and weights of points against strays.
+//! The initial outline, and robust weights of the points.
 
 use nalgebra::DVector;
 
@@ -13,29 +13,29 @@ use crate::shape::Shape;
 /// Noise assumed before the first residuals are known, chords.
 const START_NOISE: f64 = 2e-3;
 
-/// Distance at which a point's word counts half in the first outline, chords.
+/// Distance at which a point has half weight in the initial outline, chords.
 const START_STRAY: f64 = 0.01;
 
-/// Thickness ratio assumed before the first outline.
+/// Thickness ratio assumed before the initial outline.
 const START_THICKNESS: f64 = 0.12;
 
-/// Reweighted rounds of the first outline.
+/// Reweighted iterations for the initial outline.
 const START_ROUNDS: usize = 4;
 
 /// Tukey's constant: 95 % efficiency under Gaussian noise.
 const BIWEIGHT: f64 = 4.685;
 
-/// Least part of the points' stiffness with weights held that is taken for the true one.
+/// Least accepted ratio of the true stiffness of the points to that with constant weights.
 const LEAST_STIFFNESS: f64 = 0.6;
 
-/// Least residual, chords: float32 coordinates are not better.
+/// Least residual, chords: the resolution of float32 coordinates.
 const LEAST_NOISE: f64 = 1e-7;
 
 /// Distance behind the tail, chords, up to which points may still belong to it.
 const TAIL_REACH: f64 = 0.05;
 
 impl<'a> State<'a> {
-    /// A first outline: back and face as functions of the place along the chord, told apart by the scan's normals.
+    /// An initial outline: back and face as functions of the position along the chord, distinguished by the normals of the scan.
     pub(super) fn start(points: &'a [BandPoint], settings: &'a FitSettings) -> Result<Self, FitError> {
         let n = points.len();
         let mut state = Self {
@@ -61,7 +61,7 @@ impl<'a> State<'a> {
         Ok(state)
     }
 
-    /// The same outline, to be fitted to other points.
+    /// The same outline for a fit to other points.
     pub(super) fn over(self, points: &'a [BandPoint]) -> Self {
         let n = points.len();
         Self {
@@ -124,7 +124,7 @@ impl State<'_> {
         let mut sizes: Vec<f64> = self.residuals.iter().map(|r| r.abs()).collect();
         let middle = sizes.len() / 2;
         let (_, median, _) = sizes.select_nth_unstable_by(middle, f64::total_cmp);
-        // 1.4826: median absolute deviation of a Gaussian to its standard deviation.
+        // 1.4826: factor from the median absolute deviation of a Gaussian to its standard deviation.
         let bound = slack * BIWEIGHT * (1.4826 * *median).max(self.settings.model_error);
         let (mut weights, mut slopes) = (0.0, 0.0);
         for ((weight, r), (point, normal)) in
@@ -148,7 +148,7 @@ impl State<'_> {
         self.rms = (square / sum).sqrt().max(LEAST_NOISE);
     }
 
-    /// Points behind the tail are never stray at once, or a tail that began too short would stay so: they count by Huber's weight.
+    /// Points behind the tail have Huber's weight and are never excluded at once. Otherwise a tail that began too short would remain so.
     pub(super) fn keep_what_lies_beyond_the_tail(&mut self, bound: f64) {
         let out = self.value.tail_direction();
         for (i, weight) in self.weights.iter_mut().enumerate() {

@@ -1,7 +1,7 @@
-//! How long a prediction takes: 61 settings of an invented blade of 24 stations, with polars computed anew and with kept polars.
+//! Time of a prediction: 61 settings of an invented blade of 24 stations, with newly computed polars and with cached polars.
 //!
 //! ```text
-//! prediction_speed [FOLDER]    an empty folder for the kept polars; a temporary one without it
+//! prediction_speed [FOLDER]    an empty folder for the cached polars; default: a temporary one
 //! ```
 
 #[path = "../markdown.rs"]

@@ -1,10 +1,10 @@
-//! Predictions compared with published propeller tests: every row with published value, ours, difference and goal.
+//! Predictions compared with published propeller tests. Each row has the published value, ours, the difference and the goal.
 //!
 //! ```text
-//! published_propellers [EVERY=1] [CACHE=]    every n-th station of the published geometry; folder where polars are kept
+//! published_propellers [EVERY=1] [CACHE=]    every n-th station of the published geometry; folder where polars are cached
 //! ```
 //!
-//! Sections that the sources do not print are substitutes over a plausible range. The range is shown as a band; it is never chosen by the result.
+//! Sections that the sources do not print are substitutes over a plausible range. The range is shown as a band. It is never chosen to fit the result.
 
 #[path = "../markdown.rs"]
 mod markdown;
@@ -30,13 +30,13 @@ const SMALL_PERFORMANCE: &str = include_str!("../../data/small_propellers_perfor
 const REPORT_640_POWER: &str = include_str!("../../data/naca_tr640_5868-9_2blade_cp.csv");
 /// Its efficiencies.
 const REPORT_640_EFFICIENCY: &str = include_str!("../../data/naca_tr640_5868-9_2blade_eta.csv");
-/// Corners of published outlines before they are made smooth.
+/// Points of published outlines before smoothing.
 const ORDINATES: usize = 1500;
 /// Corners of outlines.
 const CORNERS: usize = 240;
 /// Elements over the blade.
 const ELEMENTS: usize = 32;
-/// The reach of the comparison below the advance ratio of best efficiency.
+/// Range of the comparison below the advance ratio of best efficiency.
 const REACH: f64 = 0.3;
 
 /// The quantities of the tests.
@@ -44,7 +44,7 @@ const THRUST: &str = "C_T";
 const POWER: &str = "C_P";
 const EFFICIENCY: &str = "efficiency";
 
-/// What a propeller is made of: radius ratio, chord over radius, angle of the line that the source gives, deg.
+/// Geometry of a propeller: radius ratio, chord over radius, and angle of the line given by the source, deg.
 type Geometry = Vec<[f64; 3]>;
 /// Thrust coefficient of a hovering rotor by blade elements, and by the free wake with its figure of merit.
 type Hover = (f64, Result<(f64, f64), NoFreeWake>);
@@ -134,7 +134,7 @@ impl Study {
         Ok(())
     }
 
-    /// Report 640 where much of the blade is stalled, from zero speed on: shown without a goal, since the digitised charts were smoothed most there.
+    /// Report 640 at the points with much of the blade stalled, from zero speed on. They have no goal, because the digitised charts were smoothed most there.
     fn stalled(&mut self) -> Result<(), Box<dyn Error>> {
         let rpm = 800.0;
         let geometry = self.geometry("nr640");
@@ -162,7 +162,7 @@ impl Study {
                 let p = performance(&propeller, setting, SettingOf::Face, j, rpm)?;
                 let (ours, thrust) = (p.power_coefficient(), p.thrust_coefficient());
                 let (difference, part) = (100.0 * (ours / published - 1.0), p.stalled_fraction());
-                // At zero speed the efficiency says nothing about the thrust.
+                // At zero speed the efficiency gives no thrust.
                 let given = interpolated(&efficiency, j).filter(|_| 0.0 < j);
                 let given = given.map_or("-".to_owned(), |eta| format!("{:.4}", eta * published / j));
                 let cells = [
@@ -236,8 +236,8 @@ impl Study {
         Ok(())
     }
 
-    /// Report 640 at zero speed by both models, without a goal: the data hold only the power there. Two blades as tested; three and four of the same show
-    /// whether the wake converges.
+    /// Report 640 at zero speed by both models, without a goal, because the data have only the power there. Two blades were tested. Three and four of the same
+    /// blades show whether the wake converges.
     fn at_rest(&mut self) -> Result<(), Box<dyn Error>> {
         let rpm = 800.0;
         let geometry = self.geometry("nr640");
@@ -314,8 +314,8 @@ impl Study {
         Ok((p.thrust_n / scale, wake.map(|w| (w.performance.thrust_n / scale, w.figure_of_merit()))))
     }
 
-    /// NACA Report 640, propeller 5868-9, two blades, 10 ft, Clark Y, face angles at 0.75 R; thickness over the radius a plausible range; rotation
-    /// 800 rpm taken (tests ran at several, from memory).
+    /// NACA Report 640, propeller 5868-9, two blades, 10 ft, Clark Y, face angles at 0.75 R. The thickness over the radius is a plausible range. The rotational
+    /// speed is taken as 800 rpm (tests ran at several, from memory).
     fn report_640(&mut self) -> Result<(), Box<dyn Error>> {
         let rpm = 800.0;
         let geometry = self.geometry("nr640");
@@ -356,8 +356,8 @@ impl Study {
         Ok(())
     }
 
-    /// Small propellers of 9 in: sections are substitutes (SDA1075 is not printed in the data: four-digit, thickness 7.5 %, camber 2, 3 and 4 %; the
-    /// replica of 5868-9: Clark Y of the thickness range above).
+    /// Small propellers of 9 in. Their sections are substitutes: SDA1075 is not printed in the data, so it is four-digit, thickness 7.5 %, camber 2, 3 and 4 %; the
+    /// replica of 5868-9 has Clark Y sections of the thickness range above.
     fn small(&mut self, name: &str, rpm: f64) -> Result<(), Box<dyn Error>> {
         let geometry = self.geometry(if name.starts_with("nr640") { "nr640" } else { name });
         let radius_m = 4.5 * Length::from_m(0.0254).m();
@@ -403,7 +403,7 @@ impl Study {
             .map(|n| [n[0], n[1], n[2]])
             .collect();
         let last = rows.len().saturating_sub(1);
-        // The tip's own row stays, whatever is passed over.
+        // The row of the tip is kept, whichever rows are skipped.
         rows.iter()
             .enumerate()
             .filter(|(k, _)| (last - k).is_multiple_of(self.every))
@@ -456,7 +456,7 @@ impl Study {
         self.relative((test, &at, quantity), published, values[1], goal)
     }
 
-    /// One row of a relative difference. `test`, what distinguishes the row, and the quantity.
+    /// One row of a relative difference: `test`, the distinction of the row, and the quantity.
     fn relative(
         &mut self,
         (test, at, quantity): (&str, &str, &'static str),
@@ -479,7 +479,7 @@ impl Study {
         Ok(self.table.row(&mut self.out, &cells)?)
     }
 
-    /// Counts a figure, and widens the range of its quantity in its test.
+    /// Counts a figure and extends the range of its quantity in its test.
     fn count(&mut self, test: &str, quantity: &'static str, difference: f64, met: bool) {
         self.rows += 1;
         self.within += usize::from(met);
@@ -495,7 +495,7 @@ impl Study {
         s.all += 1;
     }
 
-    /// One row of an efficiency. `test` and what distinguishes the row.
+    /// One row of an efficiency: `test` and the distinction of the row.
     fn row(
         &mut self,
         (test, at): (&str, &str),
@@ -535,7 +535,7 @@ fn station(
     of: SettingOf,
 ) -> Result<Station, Box<dyn Error>> {
     let chord_m = chord_ratio * radius_m;
-    // Smooth, as the outlines of measured blades are: published ordinates are uneven at the nose.
+    // Outlines are smoothed like those of measured blades, because published ordinates are uneven at the nose.
     let smooth = faired(&family.outline(ORDINATES))?.outline(CORNERS);
     let points: Vec<[f64; 2]> = smooth.iter().map(|p| [p[0] * chord_m, p[1] * chord_m]).collect();
     // The face of a Clark Y lies 2.10 deg below its chord line at 11.71 % and scales with the ordinates.
@@ -598,7 +598,7 @@ fn numbers(line: &str, skip: usize) -> Vec<f64> {
     line.split(',').skip(skip).filter_map(|c| c.trim().parse().ok()).collect()
 }
 
-/// Rows of a setting from `angle,J,value`; a zero marks the end of a curve and is no value.
+/// Rows of a setting from `angle,J,value`. A zero marks the end of a curve and is not a value.
 fn columns(text: &str, setting: f64) -> Vec<(f64, f64)> {
     let of = |l: &str| numbers(l, 0);
     let rows = text.lines().map(of).filter(|n| n.len() == 3 && (n[0] - setting).abs() < 1e-9);
@@ -610,9 +610,9 @@ fn interpolated(points: &[(f64, f64)], x: f64) -> Option<f64> {
     Some(pair[0].1 + (pair[1].1 - pair[0].1) * (x - pair[0].0) / (pair[1].0 - pair[0].0))
 }
 
-/// Figures of this project pinned as regression, each to half a per cent, next to the published ones. A change that moves one is a change of the
-/// model: it needs a reason, a run of the whole study, and a line in the documents. Every other station is used, which keeps the tests quick; the
-/// study's own figures are therefore a little different.
+/// Regression tests: figures of this project pinned to half a per cent, next to the published ones. A change of one of them is a change of the
+/// model. It needs a reason, a run of the whole study, and a line in the documents. Every other station is used to keep the tests fast, so the
+/// figures of the study are a little different.
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
@@ -628,7 +628,7 @@ mod tests {
         Study { every: EVERY, cache: None, out, table, within: 0, rows: 0, summary: Vec::new() }
     }
 
-    /// `pinned`: what the project gives, which is not `published`.
+    /// `pinned`: the result of the project, which differs from `published`.
     #[allow(clippy::print_stdout, reason = "`--nocapture` shows what a change of the constants needs")]
     fn assert_pinned(what: &str, ours: f64, pinned: f64, published: f64) {
         let published_off = 100.0 * (ours / published - 1.0);
@@ -636,7 +636,7 @@ mod tests {
         assert!((ours / pinned - 1.0).abs() < 0.005, "{what}: {ours} is not the pinned {pinned}");
     }
 
-    /// E. P. Hartman, D. Biermann, NACA Report 640, 1938: propeller 5868-9, two blades, face angle 25 deg at 0.75 R; the charts as in `data`.
+    /// E. P. Hartman, D. Biermann, NACA Report 640, 1938: propeller 5868-9, two blades, face angle 25 deg at 0.75 R; charts from `data`.
     #[test]
     fn naca_report_640_at_25_deg_and_advance_ratio_0_756() {
         let (rpm, setting) = (800.0, 25.0);
@@ -651,7 +651,7 @@ mod tests {
         assert_pinned("C_P", p.power_coefficient(), 0.073398, power);
     }
 
-    /// R. W. Deters, G. K. Ananda, M. S. Selig, AIAA 2014-2151: propeller of 9 in by 6.75 in, 5028 rpm; the rows as in `data`. The section is a
+    /// R. W. Deters, G. K. Ananda, M. S. Selig, AIAA 2014-2151: propeller of 9 in by 6.75 in, 5028 rpm; rows from `data`. The section is a
     /// substitute, as in the study.
     #[test]
     fn aiaa_2014_2151_propeller_9_0x6_75() {
