@@ -32,6 +32,8 @@ const REACH: f64 = 5.0;
 const STEP: f64 = 0.1;
 /// But at most so many times as finely as they are asked for: a kernel of a few points needs no more.
 const MOST_FINER: f64 = 4.0;
+/// Distance of points in the flow, in deviations: it takes some 50 steps then. Half of it costs eight times as much.
+const FLOW_SPACING: f64 = 0.2;
 /// Share of the second difference that one step of the flow adds; a half would be the limit of stability.
 const FLOW_STEP: f64 = 0.25;
 /// Steps of the flow after which points are spaced evenly again.
@@ -129,12 +131,12 @@ fn convolved(points: &[[f64; 2]], deviation: f64, length: f64, stride: usize) ->
 fn shortened(mut points: Vec<[f64; 2]>, deviation: f64) -> Vec<[f64; 2]> {
     let n = points.len();
     let (mut done, whole) = (0.0, deviation * deviation);
-    let wished = perimeter(&points) / (STEP * deviation);
+    let wished = perimeter(&points) / (FLOW_SPACING * deviation);
     let mut count = wished.min(MOST_FINER * n as f64) as usize;
     while done < whole {
         let length = perimeter(&points);
         // A shorter outline needs fewer points, and many would take ever more steps.
-        if length < 0.5 * STEP * deviation * count as f64 {
+        if length < 0.5 * FLOW_SPACING * deviation * count as f64 {
             count /= 2;
         }
         count = count.max(LEAST_FLOW_POINTS);
