@@ -8,6 +8,18 @@
 //! assert!(15_000 < scan.mesh.faces.len());
 //! assert!((blade.truth(0.75).chord_m - blade.chord_m(0.75 * blade.radius_m)).abs() < 1e-3);
 //! ```
+//!
+//! [`DrawnBlade`] is a blade of free sections and plan form; [`photographed_blade`] and [`photographed_propeller`] make scans of any
+//! [`Lofted`] blade with a limited resolution, noise of a stated correlation, two sides that do not quite fit, and deformation:
+//!
+//! ```
+//! use bladeform_specimen::{Axis, DrawnBlade, Edge, Photogrammetry, Sections, photographed_blade};
+//! let sections = Sections::Free { nose: Edge::Blunt, tail: Edge::Square };
+//! let blade = DrawnBlade::drawn(7, sections, Axis::Shank, 0.5);
+//! let scan = photographed_blade(&blade, &Photogrammetry { triangles: 60_000, ..Photogrammetry::drawn(1) });
+//! assert!(50_000 < scan.mesh.faces.len());
+//! assert!(0.0 < blade.truth(0.75).chord_m);
+//! ```
 
 mod blade;
 mod damage;

@@ -19,7 +19,7 @@ pub(super) fn curve(points: &[[f64; 2]], t: f64) -> ([f64; 2], [f64; 2]) {
 
 fn step(p: &mut [[f64; 2]; MOST], level: usize, t: f64) {
     for i in 0..level {
-        p[i] = [0, 1].map(|k| p[i][k] + t * (p[i + 1][k] - p[i][k]));
+        p[i] = [p[i][0] + t * (p[i + 1][0] - p[i][0]), p[i][1] + t * (p[i + 1][1] - p[i][1])];
     }
 }
 

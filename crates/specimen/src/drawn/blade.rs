@@ -237,18 +237,20 @@ impl DrawnBlade {
         1.0 - s * s * s * (10.0 - s * (15.0 - 6.0 * s))
     }
 
-    /// A point of a section, fractions of its chord, in blade axes, m.
-    fn in_blade_axes(&self, r: f64, p: [f64; 2]) -> [f64; 2] {
+    /// Puts points of the section at a radius, fractions of its chord, into blade axes, m.
+    fn placed(&self, r: f64) -> impl Fn([f64; 2]) -> [f64; 2] {
         let (chord, mid) = (self.chord_m(r), self.mid_chord(r));
         let (sin, cos) = self.angle_rad(r).sin_cos();
-        let (along, across) = ((p[0] - 0.5) * chord, p[1] * chord);
-        [mid[0] - along * cos - across * sin, mid[1] - along * sin + across * cos]
+        move |p| {
+            let (along, across) = ((p[0] - 0.5) * chord, p[1] * chord);
+            [mid[0] - along * cos - across * sin, mid[1] - along * sin + across * cos]
+        }
     }
 
     /// Closed outline in blade axes at a radius in m, about `n` corners, m: from the tail over the back to the nose and along the face.
     #[must_use]
     pub fn outline(&self, r: f64, n: usize) -> Vec<[f64; 2]> {
-        self.shaped(r, n).0.into_iter().map(|p| self.in_blade_axes(r, p)).collect()
+        self.shaped(r, n).0.into_iter().map(self.placed(r)).collect()
     }
 
     /// Figures by the definitions at a fraction of the tip radius; `NaN` where a section has none.
@@ -259,6 +261,6 @@ impl DrawnBlade {
         let line = line.or_else(|| mean_line(&outline, nose).ok()).unwrap_or_else(no_mean_line);
         let (chord_m, angle_rad) = (self.chord_m(r), self.angle_rad(r));
         let section = ExactSection { outline, line, nose_radius, chord_m, angle_rad };
-        section.truth(|p| self.in_blade_axes(r, p))
+        section.truth(self.placed(r))
     }
 }

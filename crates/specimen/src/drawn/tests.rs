@@ -23,15 +23,15 @@ fn a_seed_is_one_blade() {
 fn outlines_are_simple_and_plausible() {
     for blade in all_free() {
         for s in [0.3, 0.6, 0.9] {
-            let (r, n) = (s * blade.radius_m, 400);
+            let (r, n) = (s * blade.radius_m, 240);
             let outline = blade.outline(r, n);
             let m = outline.len();
             let crossing = (0..m).any(|i| (i + 2..m).any(|j| (i, j) != (0, m - 1) && cut(&outline, i, j)));
             assert!(!crossing, "{:?} at {s}", blade.sections);
-            let truth = blade.truth(s);
-            assert!((0.03..0.4).contains(&truth.thickness_ratio), "{:?} {truth:?}", blade.sections);
-            assert!((-0.01..0.1).contains(&truth.camber_ratio), "{:?} {truth:?}", blade.sections);
         }
+        let truth = blade.truth(0.7);
+        assert!((0.03..0.3).contains(&truth.thickness_ratio), "{:?} {truth:?}", blade.sections);
+        assert!((-0.01..0.1).contains(&truth.camber_ratio), "{:?} {truth:?}", blade.sections);
     }
 }
 

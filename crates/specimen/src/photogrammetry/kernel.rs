@@ -30,6 +30,10 @@ pub struct Kernel {
 const REACH: f64 = 5.0;
 /// Outlines are sampled at least this finely, in deviations, before they are convolved.
 const STEP: f64 = 0.1;
+/// But at most so many times as finely as they are asked for: a kernel of a few points needs no more.
+const MOST_FINER: f64 = 4.0;
+/// Distance of points in the flow, in deviations: it takes some 50 steps then. Half of it costs eight times as much.
+const FLOW_SPACING: f64 = 0.2;
 /// Share of the second difference that one step of the flow adds; a half would be the limit of stability.
 const FLOW_STEP: f64 = 0.25;
 /// Steps of the flow after which points are spaced evenly again.
@@ -64,7 +68,7 @@ impl Kernel {
             return vec![[0, 1].map(|k| points.iter().map(|p| p[k]).sum::<f64>() / n as f64); n];
         }
         // A multiple of `n` keeps every point of the coarser spacing.
-        let finer = (length / (STEP * self.deviation_m) / n as f64).ceil().clamp(1.0, 16.0) as usize;
+        let finer = (length / (STEP * self.deviation_m) / n as f64).ceil().clamp(1.0, MOST_FINER) as usize;
         convolved(&even_points(outline, n * finer), self.deviation_m, length, finer)
     }
 }
@@ -98,15 +102,18 @@ fn convolved(points: &[[f64; 2]], deviation: f64, length: f64, stride: usize) ->
     let n = points.len();
     let step = length / n as f64;
     let reach = (REACH * deviation / step).ceil() as usize;
-    let mut weights: Vec<f64> = (0..=2 * reach)
-        .map(|k| (k as f64 - reach as f64) * step / deviation)
-        .map(|x| (-0.5 * x * x).exp())
-        .collect();
+    // A small outline is gone round more than once: what falls on the same point is one weight.
+    let taps = (2 * reach + 1).min(n);
+    let mut weights = vec![0.0; taps];
+    for k in 0..=2 * reach {
+        let x = (k as f64 - reach as f64) * step / deviation;
+        weights[k % taps] += (-0.5 * x * x).exp();
+    }
     let sum: f64 = weights.iter().sum();
     weights.iter_mut().for_each(|w| *w /= sum);
-    // Laid out with the neighbours across the seam, so that the sum runs straight on. A small outline is gone round more than once.
+    // Laid out with the neighbours across the seam, so that the sum runs straight on.
     let padded: Vec<[f64; 2]> =
-        (0..n + 2 * reach).map(|k| points[(k + n * (1 + reach / n) - reach) % n]).collect();
+        (0..n + taps).map(|k| points[(k + n * (1 + reach / n) - reach) % n]).collect();
     (0..n)
         .step_by(stride)
         .map(|i| {
@@ -124,11 +131,12 @@ fn convolved(points: &[[f64; 2]], deviation: f64, length: f64, stride: usize) ->
 fn shortened(mut points: Vec<[f64; 2]>, deviation: f64) -> Vec<[f64; 2]> {
     let n = points.len();
     let (mut done, whole) = (0.0, deviation * deviation);
-    let mut count = (perimeter(&points) / (STEP * deviation)) as usize;
+    let wished = perimeter(&points) / (FLOW_SPACING * deviation);
+    let mut count = wished.min(MOST_FINER * n as f64) as usize;
     while done < whole {
         let length = perimeter(&points);
         // A shorter outline needs fewer points, and many would take ever more steps.
-        if length < 0.5 * STEP * deviation * count as f64 {
+        if length < 0.5 * FLOW_SPACING * deviation * count as f64 {
             count /= 2;
         }
         count = count.max(LEAST_FLOW_POINTS);

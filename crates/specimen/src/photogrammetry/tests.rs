@@ -79,7 +79,8 @@ fn triangles_are_even() {
 
 #[test]
 fn a_seed_is_one_scan_and_another_is_another() {
-    let plan = Photogrammetry { triangles: 30_000, ..Photogrammetry::drawn(21) };
+    let kernel = Kernel { deviation_m: 3e-3, kind: KernelKind::Surface };
+    let plan = Photogrammetry { triangles: 10_000, kernel, ..Photogrammetry::drawn(21) };
     let scan = |plan: &Photogrammetry| photographed_blade(&drawn(), plan).mesh.vertices;
     assert!(scan(&plan) == scan(&plan));
     assert!(scan(&plan) != scan(&Photogrammetry { seed: 22, ..plan.clone() }));
@@ -99,7 +100,7 @@ fn noise_has_the_stated_correlation_over_the_surface_before_and_after_the_kernel
         let layer = Noise { deviation_m: 2e-4, length_m, correlation };
         let fields: Vec<_> = (0..12).map(|seed| NoiseField::new(&[layer], &kernel, &sheet, seed)).collect();
         let mut random = Random::new(8);
-        let n = 12_000;
+        let n = 6_000;
         for share in [0.0, 0.5, 1.0, 2.0] {
             let lag = share * length_m;
             let mut sum = 0.0;
@@ -111,7 +112,7 @@ fn noise_has_the_stated_correlation_over_the_surface_before_and_after_the_kernel
                 sum += field.at(&one) * field.at(&other) / (f64::from(n) * 4e-8);
             }
             let expected = layer.correlation_at(lag, &kernel);
-            assert!((sum - expected).abs() < 0.05, "{correlation:?} {share}: {sum} {expected}");
+            assert!((sum - expected).abs() < 0.08, "{correlation:?} {share}: {sum} {expected}");
         }
     }
 }
