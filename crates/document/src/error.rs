@@ -64,6 +64,21 @@ pub enum DocumentError {
     Write(#[from] std::io::Error),
 }
 
+impl DocumentError {
+    /// The short code, which does not change.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::NotText { .. } => "not-text",
+            Self::Syntax { .. } => "not-json",
+            Self::Schema { .. } | Self::PredictionSchema { .. } => "other-schema",
+            Self::Value { .. } => "bad-value",
+            Self::Csv { .. } => "bad-csv",
+            Self::Write(_) => "not-written",
+        }
+    }
+}
+
 /// A position in a text file. Lines and columns are counted from 1.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Place {

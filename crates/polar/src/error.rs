@@ -41,6 +41,20 @@ pub enum PolarError {
     },
 }
 
+impl PolarError {
+    /// The short code, which does not change.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::Outline(_) => "polar-outline",
+            Self::Setting { .. } => "polar-setting",
+            Self::Singular => "polar-singular",
+            Self::Stored(_) => "polar-stored",
+            Self::Given { .. } => "polar-given",
+        }
+    }
+}
+
 /// Refuses a setting outside its range, NaN included.
 pub(crate) fn check(name: &'static str, value: f64, least: f64, greatest: f64) -> Result<(), PolarError> {
     if (least..=greatest).contains(&value) {

@@ -36,3 +36,17 @@ pub enum RecordError {
     #[error("the table cannot be put into the page: {0}")]
     Table(#[from] DocumentError),
 }
+
+impl RecordError {
+    /// The short code, which does not change.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        match self {
+            Self::NoStation => "record-no-station",
+            Self::OtherScan { .. } => "other-scan",
+            Self::NoFrame => "no-frame",
+            Self::BadFrame => "bad-frame",
+            Self::Table(error) => error.code(),
+        }
+    }
+}
