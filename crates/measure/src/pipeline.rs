@@ -103,7 +103,7 @@ pub fn measure_with_part<K>(
 /// The part that [`measure`] measures in a scan, in the scan's own axes and unit, without measuring it. `lone`: whether it was measured as a lone blade.
 ///
 /// # Errors
-/// [`MeasureError`] when the file is no mesh or holds nothing, or bodies that stand apart.
+/// [`MeasureError`] when the file is no mesh or holds nothing, or separate bodies.
 pub fn part_of(bytes: &[u8], lone: bool) -> Result<CleanMesh, MeasureError> {
     let found = read(bytes)?;
     let distinct = found.format.joins_corners();

@@ -213,8 +213,9 @@ impl Flag {
         match self {
             Flag::Refused { reason } => reason.clone(),
             Flag::Bridged { gaps, length_m, share } => format!(
-                "the cut is open over {:.1} mm in {gaps} place(s), {:.0} % of the outline. The fit closes it, and the uncertainties allow for that; scan this part again if they are too large",
+                "the cut is open over {:.1} mm in {gaps} {}, {:.0} % of the outline. The fit closes it, and the uncertainties allow for that; scan this part again if they are too large",
                 length_m * MM_PER_M,
+                if *gaps == 1 { "place" } else { "places" },
                 share * PERCENT
             ),
             Flag::NearlyCircular { thickness_ratio } => {

@@ -1,4 +1,4 @@
-//! Whether what is left of a scan is one part: a torn blade is measured as one, bodies that stand apart are not mixed.
+//! Whether what is left of a scan is one part: a torn blade is measured as one, separate bodies are not mixed.
 
 use bladeform_mesh::{CleanMesh, Component, labelled_components};
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
@@ -7,13 +7,13 @@ use crate::error::MeasureError;
 use crate::notice::MeasureNotice;
 use crate::vector::{V3, add, dot, norm, scale, sub};
 
-/// Pieces side by side along the span stand apart when the gap between them is more than this share of the largest one's width: a tear is a crack.
+/// Pieces side by side along the span are separate when the gap between them is more than this fraction of the largest one's width: a tear is a crack.
 const APART: f64 = 0.25;
-/// Closed bodies side by side stand apart at this share already: nothing has torn them.
+/// Closed bodies side by side are separate at this fraction already: nothing has torn them.
 const CLOSED_APART: f64 = 0.02;
-/// Pieces one behind the other stand apart when the gap is more than this share of the largest one's length.
+/// Pieces one behind the other are separate when the gap is more than this fraction of the largest one's length.
 const APART_ALONG: f64 = 0.25;
-/// Pieces whose spans overlap by more than this share of the shorter stand side by side.
+/// Pieces whose spans overlap by more than this fraction of the shorter are side by side.
 const SIDE_BY_SIDE: f64 = 0.5;
 /// A body apart with at least this share of the largest one's surface may be what was meant as well.
 const COMPARABLE: f64 = 0.25;
@@ -29,7 +29,7 @@ pub(crate) struct OnePart {
     pub(crate) left_out: usize,
 }
 
-/// Leaves out small bodies that stand apart from the largest.
+/// Leaves out small bodies that are separate from the largest.
 ///
 /// # Errors
 /// Where a body apart is about as large: which one is meant is not guessed.

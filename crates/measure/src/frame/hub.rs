@@ -6,9 +6,9 @@ use crate::frame::axes::{AxisPlay, fit_cone};
 use crate::frame::symmetry::Rotor;
 use crate::vector::{Axes, V3, add, cross, dot, norm, scale, sub, unit};
 
-/// Walls of a hub are looked for within this share of the radius.
+/// Walls of a hub are looked for within this fraction of the radius.
 const WITHIN: f64 = 0.35;
-/// A wall's normal stands across the axis and looks to or from it within this cosine's angle.
+/// The normal of a wall is perpendicular to the axis and points to or from it; this is the least cosine of its angle with that direction.
 const ACROSS: f64 = 0.97;
 /// Bins of the distance from the axis, for the first idea of a wall's radius.
 const BINS: usize = 60;
@@ -16,13 +16,13 @@ const BINS: usize = 60;
 const TRIED: usize = 3;
 /// A wall must be there in this many of twelve directions.
 const SECTORS: usize = 10;
-/// It must be this long, in its radii: a shorter one tells its direction badly.
+/// It must be this long, in its radii: a shorter one leaves its direction uncertain.
 const LEAST_LENGTH: f64 = 0.4;
-/// Its points may stray from the cylinder by this share of its radius (root mean square of the nearer nine tenths): else it is not round.
+/// Its points may stray from the cylinder by this fraction of its radius (root mean square of the nearer nine tenths): else it is not round.
 const ROUND: f64 = 0.004;
 /// An axis farther from that of symmetry than this, rad, is no axis of rotation.
 const MOST_TILT: f64 = 0.05;
-/// Standard uncertainty of the direction, rad, from which it tells less than symmetry: a millimetre at a tip of one metre.
+/// Standard uncertainty of the direction, rad, from which it is less certain than symmetry: a millimetre at a tip of one metre.
 const LEAST_KNOWN: f64 = 1e-3;
 
 /// The axis of a hub's wall.
@@ -35,7 +35,7 @@ pub(crate) struct HubAxis {
     pub(crate) radius: f64,
 }
 
-/// The axis of the round wall that tells its direction best; `None` where there is none that tells it well.
+/// The axis of the round wall whose direction is most certain; `None` where none is certain enough.
 pub(crate) fn hub_axis(mesh: &CleanMesh, rotor: &Rotor, radius: f64) -> Option<HubAxis> {
     let hint = if rotor.direction[0].abs() < 0.6 { [1.0, 0.0, 0.0] } else { [0.0, 1.0, 0.0] };
     let axes = Axes::along(rotor.point, rotor.direction, hint);
@@ -70,7 +70,7 @@ fn walls(mesh: &CleanMesh, axes: &Axes, within: f64) -> Vec<Wall> {
     mesh.faces().iter().filter_map(wall).collect()
 }
 
-/// Distances from the axis at which most of the walls stand.
+/// Distances from the axis at which there is most wall.
 fn radii(walls: &[Wall], within: f64) -> Vec<f64> {
     let mut bins = [0.0; BINS];
     for wall in walls {

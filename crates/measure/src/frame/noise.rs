@@ -26,7 +26,7 @@ const HALVES: [[f64; 2]; 2] = [[0.12, 0.04], [0.2, 0.07]];
 const HALF_HEIGHT: f64 = 0.3;
 /// Degree of the smooth surface laid through a patch: a blade's side departs from it by less than a millionth of the chord there.
 const DEGREE: usize = 6;
-/// Fewer points than these do not show noise beside the surface's own shape.
+/// Fewer points than these do not show noise apart from the shape of the surface.
 const LEAST_POINTS: usize = 100;
 /// Share of the variance that a fit must leave to tell the noise.
 const LEAST_LEFT: f64 = 0.25;
@@ -145,7 +145,7 @@ fn left_over(patch: &Patch) -> Option<(f64, f64)> {
     (LEAST_LEFT < left).then(|| (deviation / left.sqrt(), together))
 }
 
-/// Sums over cells beside sums of squares: independent residuals give one, residuals that go together as many as do so.
+/// Squares of sums over cells over sums of squares: independent residuals give one, correlated residuals the number that is correlated.
 fn go_together(patch: &Patch, residuals: &[f64]) -> f64 {
     let area = 4.0 * patch.half[0] * patch.half[1] / residuals.len() as f64;
     let cell = CELL * area.sqrt();

@@ -75,7 +75,7 @@ const LEAST_ALIKE: f64 = 0.5;
 
 /// Whether the cylinder swept about the axis is wider than long, as a propeller's is, and mostly air.
 ///
-/// A slender blade nearly turns into itself about its own span: the difference between its edges is small beside its length.
+/// A slender blade nearly turns into itself about its own span: the difference between its edges is small compared with its length.
 fn sweeps_like_a_rotor(mesh: &CleanMesh, m: &Moments, rotor: &Rotor) -> bool {
     let (mut radius, mut low, mut high) = (0.0f64, f64::INFINITY, f64::NEG_INFINITY);
     for &p in mesh.vertices() {

@@ -63,7 +63,7 @@ pub(super) fn finish(
             set_pitch(s);
         }
     }
-    // Where the scale is a guess, it has no uncertainty, and what hangs on it alone has none.
+    // Where the scale is a guess, it has no uncertainty, and what depends on it alone has none.
     let known = table.scale.as_ref().and_then(|s| s.relative_uncertainty);
     let relative = known.unwrap_or(0.0);
     for s in table.stations.iter_mut().chain(table.blades.iter_mut().flat_map(|b| &mut b.stations)) {

@@ -9,7 +9,7 @@ use crate::vector::median;
 const LOCAL_CORRELATION: f64 = 2.5;
 
 /// Puts the scan's own correlation of the noise, the median of all stations', in the place of each station's, unless that is far greater:
-/// then the residuals there hang together by more than noise.
+/// then more than noise correlates the residuals there.
 pub(crate) fn share_correlation(found: &mut [Found]) {
     let mut fits: Vec<&mut SectionFit> = found
         .iter_mut()

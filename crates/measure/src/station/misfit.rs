@@ -6,7 +6,7 @@ use crate::vector::median;
 
 /// Residuals up to this factor above the scan's usual ones differ by chance and by the sections' own curvature.
 const USUAL_RESIDUAL: f64 = 1.3;
-/// Nor is anything told below this, m: where a scan has no noise, its median residual is that of the outline model.
+/// Nothing is reported below this, m: where a scan has no noise, its median residual is that of the outline model.
 const LEAST_MISFIT_M: f64 = 3e-5;
 
 /// Residual of each fit beyond what is usual on the scan (the median of all), as its root mean square, m; zero where there is none. Whatever makes it (a second
