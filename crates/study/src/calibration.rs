@@ -14,9 +14,9 @@ use crate::markdown::Table;
 use crate::tally::Tally;
 
 /// The quantities: name, column, truth, and whether the error is counted relative to the truth.
-type Quantity = (&'static str, StationColumn, fn(&Truth) -> f64, bool);
+pub(crate) type Quantity = (&'static str, StationColumn, fn(&Truth) -> f64, bool);
 
-const QUANTITIES: [Quantity; 15] = [
+pub(crate) const QUANTITIES: [Quantity; 15] = [
     ("chord, relative", StationColumn::ChordM, |t| t.chord_m, true),
     ("longest chord, relative", StationColumn::LongestChordM, |t| t.longest_chord_m, true),
     ("thickness, relative", StationColumn::ThicknessM, |t| t.thickness_m, true),
@@ -40,7 +40,7 @@ const QUANTITIES: [Quantity; 15] = [
 ];
 
 /// Standard uncertainty of the known length, from which each scan's tape reading is drawn, m.
-const TAPE_M: f64 = 5e-4;
+pub(crate) const TAPE_M: f64 = 5e-4;
 const KINDS: [SectionKind; 3] = [SectionKind::FourDigit, SectionKind::ClarkY, SectionKind::FlatFaced];
 /// Bands of noise, mm, into which the table is split.
 const BANDS: [(f64, f64); 3] = [(0.05, 0.136), (0.136, 0.368), (0.368, 1.0)];
@@ -93,7 +93,7 @@ fn measured(case: &Case) -> Result<StationTable, String> {
 }
 
 /// Error and stated uncertainty of one figure. `None` if either is missing or the figure is the setting itself.
-fn error(s: &Station, t: &Truth, reference: &Station, quantity: &Quantity) -> Option<(f64, f64)> {
+pub(crate) fn error(s: &Station, t: &Truth, reference: &Station, quantity: &Quantity) -> Option<(f64, f64)> {
     let (_, column, truth, relative) = quantity;
     let (value, u, truth) = (column.get(s)?, column.u(s)?, truth(t));
     if !truth.is_finite() {

@@ -4,6 +4,7 @@
 //! study accuracy   [SEEDS=20] [TRIANGLES=650000] [FIRST_SEED=0]   single blades of three section families
 //! study propellers [SEEDS=2]  [TRIANGLES=400000] [FIRST_SEED=0]   whole propellers of two to six blades, both hands
 //! study calibration [SCANS=200] [TRIANGLES=200000] [FIRST_SEED=0]  how often stated uncertainties hold, over noise, correlation and families
+//! study photographed [SCANS=200] [MOST_TRIANGLES=2000000] [FIRST_SEED=0] [FOLDER]  the same on photographed scans; scans are kept in FOLDER
 //! study bound     [SCANS=30] [TRIANGLES=200000] [FIRST_SEED=0]     scatter compared with the least that the points allow
 //! study damaged   [SEEDS=2] [FIRST_SEED=0]                       missing faces, broken tips, fused benches
 //! study departures [SEEDS=5] [TRIANGLES=200000] [FIRST_SEED=0]   stations flagged on sound blades, and on blades with a dented edge
@@ -16,6 +17,7 @@ mod calibration;
 mod damaged;
 mod departures;
 mod markdown;
+mod photographed;
 mod propellers;
 mod scale;
 mod speed;
@@ -24,8 +26,17 @@ mod tally;
 use std::process::ExitCode;
 
 /// The studies, as they are named on the command line.
-const STUDIES: [&str; 8] =
-    ["accuracy", "propellers", "calibration", "bound", "damaged", "departures", "scale", "speed"];
+const STUDIES: [&str; 9] = [
+    "accuracy",
+    "propellers",
+    "calibration",
+    "photographed",
+    "bound",
+    "damaged",
+    "departures",
+    "scale",
+    "speed",
+];
 
 fn main() -> ExitCode {
     let mut arguments = std::env::args().skip(1);
@@ -42,6 +53,12 @@ fn main() -> ExitCode {
         "accuracy" => accuracy::run(number(0, 20), number(1, 650_000), number(2, 0) as u64),
         "propellers" => propellers::run(number(0, 2), number(1, 400_000), number(2, 0) as u64),
         "calibration" => calibration::run(number(0, 200), number(1, 200_000), number(2, 0) as u64),
+        "photographed" => photographed::run(
+            number(0, 200),
+            number(1, 2_000_000),
+            number(2, 0) as u64,
+            rest.get(3).map(std::path::Path::new),
+        ),
         "bound" => calibration::run_bound(number(0, 30), number(1, 200_000), number(2, 0) as u64),
         "damaged" => damaged::run(number(0, 2), number(1, 0) as u64),
         "departures" => departures::run(number(0, 5), number(1, 200_000), number(2, 0) as u64),

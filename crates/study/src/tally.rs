@@ -52,10 +52,19 @@ impl Tally {
     }
 
     /// Fraction of errors within two standard uncertainties, of the errors that have one. 0 if none has.
-    #[cfg(test)]
     pub(crate) fn covered(&self) -> f64 {
         let ratios = self.errors.iter().filter_map(|e| Some(e.0 / e.1?));
         mean(ratios.map(|r| f64::from(u8::from(r.abs() <= 2.0))))
+    }
+
+    /// Root mean square of error over uncertainty.
+    pub(crate) fn error_over_u(&self) -> f64 {
+        mean(self.errors.iter().filter_map(|e| Some((e.0 / e.1?).powi(2)))).sqrt()
+    }
+
+    /// Mean error.
+    pub(crate) fn mean_error(&self) -> f64 {
+        mean(self.errors.iter().map(|e| e.0))
     }
 
     /// One cell: error rms and worst, stated uncertainty, and the fraction of errors within two of it. An error without a stated uncertainty counts as outside.
