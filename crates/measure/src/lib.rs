@@ -12,6 +12,7 @@ mod input;
 mod notice;
 mod pipeline;
 mod plan;
+mod span;
 mod station;
 mod vector;
 

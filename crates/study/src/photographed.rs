@@ -80,15 +80,21 @@ fn file_of(case: &Case, seed: u64, kept: Option<&Path>) -> std::io::Result<Vec<u
     Ok(file)
 }
 
-fn measured(case: &Case, file: &[u8]) -> Result<StationTable, String> {
+/// Stations of a propeller begin here, fractions of the tip radius: farther in the hub and its fillets hide the sections.
+const OUTSIDE_HUB: f64 = 0.46;
+
+/// Measures a scan. `other_edges`: the user has seen that leading and trailing edge were exchanged, and says so.
+fn measured(case: &Case, file: &[u8], other_edges: bool) -> Result<StationTable, String> {
     let lone = case.blades.is_none();
+    let least = if lone { 0.0 } else { OUTSIDE_HUB };
     let setting = KnownAngle { angle_deg: case.blade.truth(0.75).blade_angle_deg, radius_ratio: None };
     let ask = MeasurePlan {
         length_m: lone.then_some(case.length_m),
         diameter_m: (!lone).then_some(case.length_m),
         length_uncertainty_m: TAPE_M,
         root_radius_m: lone.then_some(case.blade.root_radius_m),
-        stations: StationRadii::Ratios(ratios()),
+        stations: StationRadii::Ratios(ratios().into_iter().filter(|r| least < *r).collect()),
+        swap_edges: other_edges,
         setting: lone.then_some(setting),
         ..MeasurePlan::default()
     };
@@ -239,7 +245,7 @@ pub(crate) fn run(
     let mut out = std::io::stdout();
     let mut rows = BTreeMap::<(u8, String), Row>::new();
     let mut remarks = vec![];
-    let (mut refused, mut seconds) = (0, 0.0);
+    let (mut refused, mut exchanged, mut seconds) = (0, 0, 0.0);
     let batch = 2 * parallel::threads();
     for begin in (0..scans).step_by(batch) {
         let results = parallel::indices(batch.min(scans - begin), |i| {
@@ -247,12 +253,19 @@ pub(crate) fn run(
             let case = draw(seed, most_triangles);
             let file = file_of(&case, seed, kept);
             let before = std::time::Instant::now();
-            let table = file.map_err(|e| e.to_string()).and_then(|file| measured(&case, &file));
+            let file = file.map_err(|e| e.to_string());
+            let measured = |other_edges| file.clone().and_then(|file| measured(&case, &file, other_edges));
+            let mut table = measured(false);
             let seconds = before.elapsed().as_secs_f64();
-            let errors = table.as_ref().ok().and_then(|t| errors_of(&case, t));
-            (seed, case, table, errors, seconds)
+            let mut errors = table.as_ref().ok().and_then(|t| errors_of(&case, t));
+            let turned = errors.as_ref().is_some_and(is_turned);
+            if turned {
+                table = measured(true);
+                errors = table.as_ref().ok().and_then(|t| errors_of(&case, t));
+            }
+            (seed, case, table, errors, turned, seconds)
         });
-        for (seed, case, table, errors, took) in results {
+        for (seed, case, table, errors, turned, took) in results {
             seconds += took;
             let what =
                 || format!("seed {seed}, {:?}, {:?} blades", case.blade.sections, case.blades.unwrap_or(1));
@@ -263,6 +276,7 @@ pub(crate) fn run(
                     continue;
                 }
             };
+            exchanged += usize::from(turned);
             refused += table.stations.iter().filter(|s| s.is_refused()).count();
             let Some(errors) = errors else {
                 remarks.push(format!("{}: no station at 0.75 R", what()));
@@ -271,7 +285,7 @@ pub(crate) fn run(
             if is_turned(&errors) {
                 let certain = table.frame.as_ref().is_some_and(|f| f.hand_certain);
                 remarks.push(format!(
-                    "{}: edges or ends exchanged, {}",
+                    "{}: edges or ends exchanged even when told, {}",
                     what(),
                     if certain { "not reported" } else { "reported as a guess" }
                 ));
@@ -285,7 +299,7 @@ pub(crate) fn run(
     writeln!(
         out,
         "\n{scans} photographed scans of drawn blades and propellers, seeds from {first}, 60,000 to {most_triangles} triangles; {refused} stations refused, \
-         {} scans not counted; {:.2} s for each measurement\n",
+         edges exchanged in {exchanged} scans and measured again with the other edges, {} scans not counted; {:.2} s for each measurement\n",
         remarks.len(),
         seconds / scans.max(1) as f64
     )?;

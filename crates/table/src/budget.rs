@@ -124,6 +124,16 @@ impl Station {
         self.budget.set(column, source, own.hypot(u));
     }
 
+    /// Puts a part of the standard uncertainty of a figure in the place of the one that was stated.
+    pub fn replace_uncertainty(&mut self, column: StationColumn, source: UncertaintySource, u: f64) {
+        if let Some(rest) = self.u_without(column, source) {
+            let rest =
+                if self.budget.part(column, source) > 0.0 { rest } else { column.u(self).unwrap_or(0.0) };
+            column.set_u(self, Some(rest.hypot(u)));
+            self.budget.set(column, source, u);
+        }
+    }
+
     /// A figure's standard uncertainty without one of its parts. It is the whole uncertainty if no budget is stated.
     #[must_use]
     pub fn u_without(&self, column: StationColumn, source: UncertaintySource) -> Option<f64> {

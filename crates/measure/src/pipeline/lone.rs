@@ -20,6 +20,7 @@ use crate::frame::sides::{Sides, sides};
 use crate::frame::tip::{missing_tip, outside_circle};
 use crate::notice::MeasureNotice;
 use crate::plan::MeasurePlan;
+use crate::span::judge;
 use crate::station::{ToTable, turn_station};
 
 pub(super) fn measure_lone(
@@ -38,6 +39,7 @@ pub(super) fn measure_lone(
     let at: Vec<f64> = places.map(|r| (r - to.radius_at_origin_m) / to.metres_per_unit).collect();
     let found = measure_at(&blade, &at, [0, 1], observer)?;
     let mut stations = parallel::map(&found, |f| f.station(&to));
+    judge(&mut stations, scaling.radius_m);
     let at_reference = stations.last().cloned().unwrap_or_default();
     let (turn, setting) = turn_to_setting(plan, &at_reference, reference, notices);
     stations.iter_mut().for_each(|s| turn_station(s, turn));

@@ -28,6 +28,7 @@ use crate::frame::symmetry::Rotor;
 use crate::frame::tip::missing_tip;
 use crate::notice::MeasureNotice;
 use crate::plan::MeasurePlan;
+use crate::span::judge;
 use crate::station::ToTable;
 use crate::vector::{Axes, V3, dot, scale, sub, unit};
 
@@ -153,6 +154,7 @@ impl Place {
             let found = measure_at(&blade, &at, [index, self.spans.len()], observer)?;
             blades.slices.push(blade.slices);
             let mut stations = parallel::map(&found, |f| f.station(&self.to));
+            judge(&mut stations, self.to.tip_radius_m);
             add_misfits(&mut stations);
             blades.rows.push(BladeRows {
                 index: index as u64,
