@@ -23,6 +23,8 @@ pub struct MeasurePlan {
     pub length_uncertainty_m: f64,
     /// Distance of the root end from the axis of rotation.
     pub root_radius_m: Option<f64>,
+    /// Resolution of the scan: the full width at half maximum of the kernel that smoothed its surface.
+    pub resolution_m: Option<f64>,
     /// Where to measure.
     pub stations: StationRadii,
     /// A known absolute angle.
@@ -51,6 +53,7 @@ impl Default for MeasurePlan {
             diameter_m: None,
             length_uncertainty_m: TAPE_UNCERTAINTY_M,
             root_radius_m: None,
+            resolution_m: None,
             stations: StationRadii::Count(DEFAULT_STATIONS),
             setting: None,
             setting_of: SettingOf::Chord,
@@ -59,5 +62,15 @@ impl Default for MeasurePlan {
             swap_edges: false,
             swap_sides: false,
         }
+    }
+}
+
+/// Full width at half maximum of a Gaussian over its standard deviation: `2 sqrt(2 ln 2)`.
+const WIDTH_OF_GAUSSIAN: f64 = 2.354_820_045;
+
+impl MeasurePlan {
+    /// Standard deviation, m, of the kernel that smoothed the surface; 0 where the user states no resolution.
+    pub(crate) fn kernel_m(&self) -> f64 {
+        self.resolution_m.unwrap_or(0.0) / WIDTH_OF_GAUSSIAN
     }
 }

@@ -18,6 +18,7 @@
 //! ```
 
 mod basis;
+mod blur;
 mod fair;
 mod family;
 mod figures;

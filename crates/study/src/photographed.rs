@@ -84,7 +84,7 @@ fn file_of(case: &Case, seed: u64, kept: Option<&Path>) -> std::io::Result<Vec<u
 const OUTSIDE_HUB: f64 = 0.46;
 
 /// Measures a scan. `other_edges`: the user has seen that leading and trailing edge were exchanged, and says so.
-fn measured(case: &Case, file: &[u8], other_edges: bool) -> Result<StationTable, String> {
+fn measured(case: &Case, file: &[u8], other_edges: bool, told: bool) -> Result<StationTable, String> {
     let lone = case.blades.is_none();
     let least = if lone { 0.0 } else { OUTSIDE_HUB };
     let setting = KnownAngle { angle_deg: case.blade.truth(0.75).blade_angle_deg, radius_ratio: None };
@@ -95,6 +95,7 @@ fn measured(case: &Case, file: &[u8], other_edges: bool) -> Result<StationTable,
         root_radius_m: lone.then_some(case.blade.root_radius_m),
         stations: StationRadii::Ratios(ratios().into_iter().filter(|r| least < *r).collect()),
         swap_edges: other_edges,
+        resolution_m: told.then_some(2.354_820_045 * case.plan.kernel.deviation_m),
         setting: lone.then_some(setting),
         ..MeasurePlan::default()
     };
@@ -241,6 +242,7 @@ pub(crate) fn run(
     most_triangles: usize,
     first: u64,
     kept: Option<&Path>,
+    told: bool,
 ) -> std::io::Result<()> {
     let mut out = std::io::stdout();
     let mut rows = BTreeMap::<(u8, String), Row>::new();
@@ -254,7 +256,8 @@ pub(crate) fn run(
             let file = file_of(&case, seed, kept);
             let before = std::time::Instant::now();
             let file = file.map_err(|e| e.to_string());
-            let measured = |other_edges| file.clone().and_then(|file| measured(&case, &file, other_edges));
+            let measured =
+                |other_edges| file.clone().and_then(|file| measured(&case, &file, other_edges, told));
             let mut table = measured(false);
             let seconds = before.elapsed().as_secs_f64();
             let mut errors = table.as_ref().ok().and_then(|t| errors_of(&case, t));

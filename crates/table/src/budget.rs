@@ -19,6 +19,8 @@ pub enum UncertaintySource {
     Misfit,
     /// An edge beyond the last scan points, which no point shows.
     Edge,
+    /// The resolution of the scan, which draws edges back and flattens noses.
+    Resolution,
     /// The span axes found from the scan.
     Axes,
     /// The section at the reference radius, to which the angles refer.
@@ -29,8 +31,16 @@ pub enum UncertaintySource {
 
 impl UncertaintySource {
     /// All sources, in the order of the documents.
-    pub const ALL: [Self; 7] =
-        [Self::Scan, Self::Definition, Self::Misfit, Self::Edge, Self::Axes, Self::Reference, Self::Length];
+    pub const ALL: [Self; 8] = [
+        Self::Scan,
+        Self::Definition,
+        Self::Misfit,
+        Self::Edge,
+        Self::Resolution,
+        Self::Axes,
+        Self::Reference,
+        Self::Length,
+    ];
 
     /// The key in JSON.
     #[must_use]
@@ -40,6 +50,7 @@ impl UncertaintySource {
             Self::Definition => "definition",
             Self::Misfit => "misfit",
             Self::Edge => "edge",
+            Self::Resolution => "resolution",
             Self::Axes => "axes",
             Self::Reference => "reference",
             Self::Length => "length",
@@ -54,6 +65,7 @@ impl UncertaintySource {
             Self::Definition => "where a definition can be read in two ways",
             Self::Misfit => "departure of the scan from the fitted outline beyond its noise",
             Self::Edge => "edge not shown by any scan point",
+            Self::Resolution => "resolution of the scan, which draws edges back",
             Self::Axes => "span axes found from the scan",
             Self::Reference => "section at the reference radius",
             Self::Length => "known length",

@@ -21,6 +21,8 @@ pub(crate) struct LocalBlade {
     pub(crate) edge: f64,
     /// Ends of the span.
     pub(crate) span: (f64, f64),
+    /// Standard deviation of the kernel that smoothed the surface, file units, where it is known.
+    pub(crate) kernel: f64,
 }
 
 impl LocalBlade {
@@ -47,7 +49,7 @@ impl LocalBlade {
         if mirrored {
             normals.iter_mut().for_each(|n| n[0] = -n[0]);
         }
-        Self { mesh, normals, mirrored, slices, edge, span }
+        Self { mesh, normals, mirrored, slices, edge, span, kernel: 0.0 }
     }
 }
 

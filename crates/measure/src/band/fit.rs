@@ -154,6 +154,7 @@ impl LocalBlade {
                     let repeated = samples_per_vertex * COARSE_CORRELATION;
                     fit.set_correlation(repeated.max(fit.quality.correlation));
                 }
+                fit.sharpen(self.kernel / chord);
                 Outcome::Fitted(Box::new(fit))
             }
             Err(e) => Outcome::Refused(e.into()),

@@ -5,6 +5,7 @@ mod definition;
 mod departures;
 mod edges;
 pub(crate) mod misfit;
+mod resolution;
 mod row;
 
 pub(crate) use row::{ToTable, turn_station};

@@ -3,7 +3,7 @@
 use bladeform_section::{Figure, Figures, RadialFit, SectionFit};
 use bladeform_table::{Flag, SectionPart, Station, StationColumn, UncertaintySource};
 
-use super::{definition, departures, edges};
+use super::{definition, departures, edges, resolution};
 use crate::band::fit::{Found, Outcome};
 
 /// A gap along one side of the band, chords, is reported from this width on: the fit bridges a shorter one within its uncertainty.
@@ -48,6 +48,7 @@ impl Found {
         let mut s = Station::at(radius_m, to.tip_radius_m);
         set_figures(&mut s, &f, chord_m, self.angle);
         self.set_mid_chord(&mut s, &f, to);
+        resolution::add_sharpening(&mut s, fit, &f, chord_m);
         edges::add_unseen_tail(&mut s, fit, self, to);
         definition::add_two_readings(&mut s, fit, &f, chord_m);
         definition::add_missed_by_model(&mut s, chord_m);
@@ -104,28 +105,33 @@ fn round_station(fit: &RadialFit, points: usize, radius_m: f64, to: &ToTable) ->
     s
 }
 
+/// Columns of lengths, areas and ratios: the figure, and the power of the chord that is its unit.
+pub(super) const LENGTHS: [(StationColumn, Figure, i32); 10] = [
+    (StationColumn::ChordM, Figure::Chord, 1),
+    (StationColumn::ThicknessM, Figure::Thickness, 1),
+    (StationColumn::LeadingEdgeRadiusM, Figure::LeadingEdgeRadius, 1),
+    (StationColumn::TrailingEdgeThicknessM, Figure::TrailingEdgeThickness, 1),
+    (StationColumn::LongestChordM, Figure::LongestChord, 1),
+    (StationColumn::AreaM2, Figure::Area, 2),
+    (StationColumn::ThicknessRatio, Figure::ThicknessRatio, 0),
+    (StationColumn::ThicknessPosition, Figure::ThicknessPosition, 0),
+    (StationColumn::CamberRatio, Figure::CamberRatio, 0),
+    (StationColumn::CamberPosition, Figure::CamberPosition, 0),
+];
+/// Columns of angles.
+pub(super) const ANGLES: [(StationColumn, Figure); 3] = [
+    (StationColumn::BladeAngleDeg, Figure::Angle),
+    (StationColumn::FaceAngleDeg, Figure::FaceAngle),
+    (StationColumn::LongestChordAngleDeg, Figure::LongestChordAngle),
+];
+
 /// The figures themselves, with what the noise of the scan leaves uncertain. `angle`: of the chord frame in span axes, rad.
 fn set_figures(s: &mut Station, f: &Figures, chord_m: f64, angle: f64) {
-    for (column, figure, power) in [
-        (StationColumn::ChordM, Figure::Chord, 1),
-        (StationColumn::ThicknessM, Figure::Thickness, 1),
-        (StationColumn::LeadingEdgeRadiusM, Figure::LeadingEdgeRadius, 1),
-        (StationColumn::TrailingEdgeThicknessM, Figure::TrailingEdgeThickness, 1),
-        (StationColumn::LongestChordM, Figure::LongestChord, 1),
-        (StationColumn::AreaM2, Figure::Area, 2),
-        (StationColumn::ThicknessRatio, Figure::ThicknessRatio, 0),
-        (StationColumn::ThicknessPosition, Figure::ThicknessPosition, 0),
-        (StationColumn::CamberRatio, Figure::CamberRatio, 0),
-        (StationColumn::CamberPosition, Figure::CamberPosition, 0),
-    ] {
+    for (column, figure, power) in LENGTHS {
         column.set(s, Some(f.value(figure) * chord_m.powi(power)));
         s.add_uncertainty(column, UncertaintySource::Scan, f.u(figure) * chord_m.powi(power));
     }
-    for (column, figure) in [
-        (StationColumn::BladeAngleDeg, Figure::Angle),
-        (StationColumn::FaceAngleDeg, Figure::FaceAngle),
-        (StationColumn::LongestChordAngleDeg, Figure::LongestChordAngle),
-    ] {
+    for (column, figure) in ANGLES {
         column.set(s, Some((angle + f.value(figure)).to_degrees()));
         s.add_uncertainty(column, UncertaintySource::Scan, f.u(figure).to_degrees());
     }

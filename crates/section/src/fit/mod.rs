@@ -53,6 +53,8 @@ pub struct SectionFit {
     parts: [DMatrix<f64>; 2],
     /// Quality of the fit.
     pub quality: FitQuality,
+    /// The outline as the scan shows it, where `shape` is the sharp one behind a scan of limited resolution.
+    pub seen: Option<Shape>,
 }
 
 impl SectionFit {

@@ -109,7 +109,7 @@ impl State<'_> {
                 .sum();
             quality.shut_tail = 2.0 * variance.max(0.0).sqrt();
         }
-        Ok(SectionFit { shape: self.value, change: self.change, covariance, parts, quality })
+        Ok(SectionFit { shape: self.value, change: self.change, covariance, parts, quality, seen: None })
     }
 
     /// Whether the tail is held shut at one of its knots.
