@@ -96,7 +96,7 @@ pub fn measure_with_part<K>(
     };
     table.source = Some(source);
     table.repairs = Some(repairs(&tally, &orientation, &mut notices));
-    finish(&mut table, &planform, notices)?;
+    finish(&mut table, &planform, plan.scan_accuracy_m, notices)?;
     Ok((table, kept))
 }
 

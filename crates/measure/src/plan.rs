@@ -25,6 +25,9 @@ pub struct MeasurePlan {
     pub root_radius_m: Option<f64>,
     /// Resolution of the scan: the full width at half maximum of the kernel that smoothed its surface.
     pub resolution_m: Option<f64>,
+    /// Standard uncertainty of a place on the surface against places far from it, as the report of a scan states it: it stands for errors that the scan itself does
+    /// not show.
+    pub scan_accuracy_m: Option<f64>,
     /// Where to measure.
     pub stations: StationRadii,
     /// A known absolute angle.
@@ -54,6 +57,7 @@ impl Default for MeasurePlan {
             length_uncertainty_m: TAPE_UNCERTAINTY_M,
             root_radius_m: None,
             resolution_m: None,
+            scan_accuracy_m: None,
             stations: StationRadii::Count(DEFAULT_STATIONS),
             setting: None,
             setting_of: SettingOf::Chord,

@@ -80,6 +80,17 @@ fn file_of(case: &Case, seed: u64, kept: Option<&Path>) -> std::io::Result<Vec<u
     Ok(file)
 }
 
+/// What the report of a scan like this would state as its accuracy: the root mean square of the errors of places that lie far apart, m.
+fn accuracy_m(case: &Case) -> Option<f64> {
+    let (plan, length_m) = (&case.plan, case.blade.radius_m - case.blade.root_radius_m);
+    let d = &plan.deformation;
+    // A third of an axis's share each for two sides that differ by the offset, and about the mean squares over the blade of the deformations.
+    let square = plan.sides_offset_m.powi(2) / 6.0
+        + 0.3 * length_m.powi(2) * (d.bow.powi(2) + d.saddle.powi(2) + d.torsion.powi(2))
+        + (0.5 * case.blade.greatest_chord_m).powi(2) * d.stretch.iter().map(|s| s * s / 3.0).sum::<f64>();
+    (0.0 < square).then(|| square.sqrt())
+}
+
 /// Stations of a propeller begin here, fractions of the tip radius: farther in the hub and its fillets hide the sections.
 const OUTSIDE_HUB: f64 = 0.46;
 
@@ -95,6 +106,7 @@ fn measured(case: &Case, file: &[u8], other_edges: bool, told: bool) -> Result<S
         root_radius_m: lone.then_some(case.blade.root_radius_m),
         stations: StationRadii::Ratios(ratios().into_iter().filter(|r| least < *r).collect()),
         swap_edges: other_edges,
+        scan_accuracy_m: accuracy_m(case).filter(|_| told),
         resolution_m: told.then_some(2.354_820_045 * case.plan.kernel.deviation_m),
         setting: lone.then_some(setting),
         ..MeasurePlan::default()
@@ -189,12 +201,12 @@ fn errors_of(case: &Case, table: &StationTable) -> Option<Errors> {
     Some(errors)
 }
 
-/// Least error of an angle that means exchanged edges or ends.
-const TURNED_DEG: f64 = 5.0;
+/// Root mean square error of the angle that means exchanged edges or ends.
+const TURNED_DEG: f64 = 3.0;
 
 fn is_turned(errors: &Errors) -> bool {
     let angle = &errors[QUANTITIES.iter().position(|q| q.1 == StationColumn::BladeAngleDeg).unwrap_or(0)];
-    2 * angle.iter().filter(|e| TURNED_DEG < e.0.abs()).count() > angle.len()
+    TURNED_DEG.powi(2) * angle.len() as f64 <= angle.iter().map(|e| e.0 * e.0).sum::<f64>()
 }
 
 /// One row of the table: all errors by quantity, and the share of each scan.

@@ -21,6 +21,8 @@ pub enum UncertaintySource {
     Edge,
     /// The resolution of the scan, which draws edges back and flattens noses.
     Resolution,
+    /// Long-range errors of the scan, which its own points do not show: two sides put together with an offset, a bow, a scale that differs by direction.
+    LongRange,
     /// The span axes found from the scan.
     Axes,
     /// The section at the reference radius, to which the angles refer.
@@ -31,12 +33,13 @@ pub enum UncertaintySource {
 
 impl UncertaintySource {
     /// All sources, in the order of the documents.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::Scan,
         Self::Definition,
         Self::Misfit,
         Self::Edge,
         Self::Resolution,
+        Self::LongRange,
         Self::Axes,
         Self::Reference,
         Self::Length,
@@ -51,6 +54,7 @@ impl UncertaintySource {
             Self::Misfit => "misfit",
             Self::Edge => "edge",
             Self::Resolution => "resolution",
+            Self::LongRange => "long-range",
             Self::Axes => "axes",
             Self::Reference => "reference",
             Self::Length => "length",
@@ -66,6 +70,7 @@ impl UncertaintySource {
             Self::Misfit => "departure of the scan from the fitted outline beyond its noise",
             Self::Edge => "edge not shown by any scan point",
             Self::Resolution => "resolution of the scan, which draws edges back",
+            Self::LongRange => "long-range errors of the scan as stated",
             Self::Axes => "span axes found from the scan",
             Self::Reference => "section at the reference radius",
             Self::Length => "known length",

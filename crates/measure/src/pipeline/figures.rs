@@ -14,6 +14,7 @@ use crate::frame::scale::Known;
 use crate::notice::MeasureNotice;
 use crate::plan::{KnownAngle, MeasurePlan};
 use crate::station::ToTable;
+use crate::station::long_range::add_long_range;
 use crate::station::misfit::{add_misfit, excess_residuals_m};
 use crate::vector::{Axes, V3, add, dot, scale, sub};
 
@@ -55,6 +56,7 @@ pub(super) fn repairs(
 pub(super) fn finish(
     table: &mut StationTable,
     planform: &[(f64, f64)],
+    accuracy_m: Option<f64>,
     notices: Vec<MeasureNotice>,
 ) -> Result<(), MeasureError> {
     if table.blade.setting.is_some() {
@@ -62,6 +64,10 @@ pub(super) fn finish(
         for s in table.stations.iter_mut().chain(table.blades.iter_mut().flat_map(|b| &mut b.stations)) {
             set_pitch(s);
         }
+    }
+    if let Some(accuracy_m) = accuracy_m {
+        let all = table.stations.iter_mut().chain(table.blades.iter_mut().flat_map(|b| &mut b.stations));
+        all.for_each(|s| add_long_range(s, accuracy_m));
     }
     // Where the scale is a guess, it has no uncertainty, and what depends on it alone has none.
     let known = table.scale.as_ref().and_then(|s| s.relative_uncertainty);

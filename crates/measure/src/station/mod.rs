@@ -4,6 +4,7 @@ pub(crate) mod correlation;
 mod definition;
 mod departures;
 mod edges;
+pub(crate) mod long_range;
 pub(crate) mod misfit;
 mod resolution;
 mod row;
