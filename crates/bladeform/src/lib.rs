@@ -22,8 +22,8 @@ pub use bladeform_document::{
     write_prediction_csv, write_prediction_json,
 };
 pub use bladeform_flow::{
-    Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, FlowNotice, GivenSection, Operation,
-    Performance, PointFlag, PolarSource, PredictPlan, Propeller, SectionPolar, SlipstreamPlane,
+    Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, FlowNotice, FlowPropeller, GivenSection,
+    Operation, Performance, PointFlag, PolarSource, PredictPlan, SectionPolar, SlipstreamPlane,
     SlipstreamPoint, goldstein_circulation, predict, slipstream, slipstream_csv, slipstream_vts,
 };
 pub use bladeform_measure::{

@@ -4,9 +4,9 @@ use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 use bladeform::{
-    Air, Angle, ComputedPolars, EngineCurve, Flight, FlowError, GivenSection, Length, Operation, Power,
-    PredictPlan, Prediction, Propeller, Range, SettingRadius, SlipstreamPoint, Speed, StationTable, parallel,
-    predict, read_csv, read_json, render_prediction_with, slipstream_csv, slipstream_vts,
+    Air, Angle, ComputedPolars, EngineCurve, Flight, FlowError, FlowPropeller, GivenSection, Length,
+    Operation, Power, PredictPlan, Prediction, Range, SettingRadius, SlipstreamPoint, Speed, StationTable,
+    parallel, predict, read_csv, read_json, render_prediction_with, slipstream_csv, slipstream_vts,
     write_prediction_csv, write_prediction_json,
 };
 use clap::{Args, ValueEnum};
@@ -351,7 +351,7 @@ fn add_slipstream(
     let told = |e: FlowError| asked.told(&e);
     let blade =
         bladeform::FlowBlade::of_table(table, plan.diameter_m, plan.elements, source).map_err(told)?;
-    let propeller = Propeller::new(blade, plan.blades).map_err(told)?;
+    let propeller = FlowPropeller::new(blade, plan.blades).map_err(told)?;
     let air = Air::standard(plan.altitude_m, plan.temperature_offset_k).map_err(told)?;
     let ratio = plan.setting_radius_ratio.unwrap_or_else(|| propeller.blade.reference_radius_ratio());
     let distances: Vec<f64> = asked.slipstream.iter().map(|d| d * propeller.diameter_m()).collect();
