@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
 
-use bladeform::solid::{Propeller, SettingAngle, SolidFormat, SolidPlan};
+use bladeform::solid::{PropellerSurface, SettingAngle, SolidFormat, SolidPlan};
 use bladeform::{
     ComputedPolars, EngineCurve, Family, Flight, Hand, Length, MeasureError, MeasurePlan, PredictPlan,
     RawMesh, RecordPlan, StationColumn, StationRadii, StationTable, compare, measure, predict, read_csv,
@@ -131,7 +131,7 @@ fn a_scan_becomes_table_prediction_solid_and_record() {
     let kept = read_prediction_json(&bytes).unwrap();
 
     let ask = SolidPlan { blades: 2, hub_diameter_m: Some(0.36), tolerance_m: 5e-4, ..SolidPlan::default() };
-    let propeller = Propeller::new(&again, ask).unwrap();
+    let propeller = PropellerSurface::new(&again, ask).unwrap();
     let made = propeller.at(Some(SettingAngle { angle_deg: 20.0, radius_ratio: 0.75 })).unwrap();
     let mut stl = Vec::new();
     made.solid.write(SolidFormat::Stl, false, &mut stl).unwrap();
