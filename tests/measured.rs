@@ -3,7 +3,7 @@
 use bladeform::{Hand, MeasurePlan, StationRadii, StationTable, measure};
 use bladeform_mesh::RawMesh;
 use bladeform_specimen::{
-    Blade, Damage, Propeller, Random, ScanPlan, SectionKind, scan_of_blade, scan_of_propeller,
+    Blade, Damage, Random, ScanPlan, SectionKind, SpecimenPropeller, scan_of_blade, scan_of_propeller,
 };
 use bladeform_table::{StationColumn, UncertaintySource};
 
@@ -87,7 +87,8 @@ fn the_mirror_image_is_left_handed_with_the_same_values() {
 fn propellers_give_their_blades_axis_and_absolute_angles() {
     for (count, left_handed) in [(2, false), (3, true), (4, false), (5, true), (6, false)] {
         let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.05, left_handed, ..Blade::quarry_mill() };
-        let propeller = Propeller { blade: blade.clone(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };
+        let propeller =
+            SpecimenPropeller { blade: blade.clone(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };
         let scan = scan_of_propeller(
             &propeller,
             &ScanPlan { triangles: 60_000 * count, noise_m: 2e-4, any_pose: true, ..ScanPlan::clean(5) },

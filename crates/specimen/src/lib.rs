@@ -41,5 +41,5 @@ pub use photogrammetry::{
 pub use pose::Pose;
 pub use random::Random;
 pub use scan::{MadeScan, ScanPlan, scan_of_blade, scan_of_propeller};
-pub use surface::Propeller;
+pub use surface::SpecimenPropeller;
 pub use truth::Truth;
