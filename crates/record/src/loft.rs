@@ -1,7 +1,7 @@
 //! The outlines of a table in blade axes, interpolated between stations. The scan is compared with this surface.
 
 use bladeform_section::signed_distance;
-use bladeform_table::{Curve, Outline, Station, StationTable};
+use bladeform_table::{MonotoneCubic, Outline, Station, StationTable};
 
 /// Points on each side (back and face) of an interpolated outline.
 const POINTS_PER_SIDE: usize = 60;
@@ -11,7 +11,7 @@ const POINTS_PER_SIDE: usize = 60;
 pub(crate) struct Loft {
     radii_m: Vec<f64>,
     /// Each outline point as two curves along the radius.
-    points: Vec<[Curve; 2]>,
+    points: Vec<[MonotoneCubic; 2]>,
 }
 
 impl Loft {
@@ -29,7 +29,7 @@ impl Loft {
             .collect();
         let radii_m: Vec<f64> = rows.iter().map(|row| row.0).collect();
         let curve = |k: usize, axis: usize| {
-            Curve::through(&rows.iter().map(|(r, p)| (*r, p[k][axis])).collect::<Vec<_>>())
+            MonotoneCubic::through(&rows.iter().map(|(r, p)| (*r, p[k][axis])).collect::<Vec<_>>())
         };
         let points =
             (0..2 * POINTS_PER_SIDE).map(|k| Some([curve(k, 0)?, curve(k, 1)?])).collect::<Option<_>>()?;
