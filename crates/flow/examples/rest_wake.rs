@@ -9,7 +9,7 @@ use bladeform_flow::{
     free_wake_at_rest,
 };
 use bladeform_section::Family;
-use bladeform_table::{BladeFigures, Outline, Station, StationTable};
+use bladeform_table::{BladeFigures, SectionOutline, Station, StationTable};
 use std::f64::consts::PI;
 use std::time::Instant;
 
@@ -26,7 +26,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         .map(|x| Station {
             chord_m: Some(chord_m),
             blade_angle_deg: Some(0.0),
-            outline: Some(Outline::from_points(&points)),
+            outline: Some(SectionOutline::from_points(&points)),
             ..Station::at(x * RADIUS_M, RADIUS_M)
         })
         .to_vec();

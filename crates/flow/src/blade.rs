@@ -553,7 +553,7 @@ pub(crate) const UNCERTAIN: [StationColumn; 3] =
 #[cfg(test)]
 mod tests {
     use super::*;
-    use bladeform_table::Outline;
+    use bladeform_table::SectionOutline;
 
     #[test]
     fn a_chord_that_is_not_the_length_of_its_outline_is_told() {
@@ -562,7 +562,7 @@ mod tests {
         let station = |chord_m| Station {
             chord_m: Some(chord_m),
             blade_angle_deg: Some(20.0),
-            outline: Some(Outline::from_points(&outline)),
+            outline: Some(SectionOutline::from_points(&outline)),
             ..Station::at(0.75, 1.0)
         };
         assert!(contradictions(&[station(0.2), station(0.201)]).is_none());

@@ -3,7 +3,7 @@
 use bladeform_section::{longest_chord, signed_distance};
 use bladeform_solid::{BladeSurface, PropellerSurface, SolidPlan};
 use bladeform_specimen::{Blade, SectionKind};
-use bladeform_table::{Outline, Station, StationTable};
+use bladeform_table::{SectionOutline, Station, StationTable};
 
 const STEP_M: f64 = 0.052;
 
@@ -33,7 +33,7 @@ fn station(blade: &Blade, radius_m: f64, round: bool) -> Station {
     s.thickness_ratio = Some(thickness / chord);
     s.mid_chord_x_m = Some(0.5 * (nose[0] + tail[0]));
     s.mid_chord_y_m = Some(0.5 * (nose[1] + tail[1]));
-    s.outline = Some(Outline::from_points(&points));
+    s.outline = Some(SectionOutline::from_points(&points));
     s
 }
 

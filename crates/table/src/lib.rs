@@ -76,7 +76,7 @@ pub use smooth::{
     flag_departures,
 };
 pub use spanwise::{MonotoneCubic, Spanwise, SpanwiseValue};
-pub use station::{Outline, Station, StationColumn, StationUncertainty, columns_as_markdown};
+pub use station::{SectionOutline, Station, StationColumn, StationUncertainty, columns_as_markdown};
 pub use table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, CAUTION,
     DEFAULT_REFERENCE_RADIUS_RATIO, Frame, Repairs, SCHEMA, Scale, Setting, SettingOf, Source, StationTable,

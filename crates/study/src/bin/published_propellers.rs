@@ -15,7 +15,7 @@ use bladeform_flow::{
 };
 use bladeform_quantity::Length;
 use bladeform_section::{Family, faired};
-use bladeform_table::{BladeFigures, Outline, SettingOf, Station, StationTable};
+use bladeform_table::{BladeFigures, SectionOutline, SettingOf, Station, StationTable};
 use markdown::{Table, verdict};
 use std::error::Error;
 use std::io::Write;
@@ -553,7 +553,7 @@ fn station(
         chord_m: Some(chord_m),
         blade_angle_deg: Some(blade),
         face_angle_deg: Some(face_deg),
-        outline: Some(Outline::from_points(&points)),
+        outline: Some(SectionOutline::from_points(&points)),
         ..Station::at(x * radius_m, radius_m)
     })
 }
