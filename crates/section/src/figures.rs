@@ -2,8 +2,8 @@
 
 use crate::fit::SectionFit;
 use crate::mean_line::{leading_edge_of, parabola_peak};
-use crate::outline::{add, area, cross, dot, longest_chord, norm, scale, sub};
 use crate::pieces::Pieces;
+use crate::polygon::{add, area, cross, dot, longest_chord, norm, scale, sub};
 use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
 
 /// The figures, in the order of [`Figures::values`]. Lengths are in the unit of the shape's edges. Angles are in rad relative to the frame's `x` axis

@@ -6,7 +6,7 @@
 use nalgebra::{DMatrix, DVector};
 
 use crate::Family;
-use crate::outline::Distances;
+use crate::polygon::Distances;
 
 /// A member of a family and the distance of an outline from it.
 #[derive(Debug, Clone, Copy, PartialEq)]

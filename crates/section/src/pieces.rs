@@ -8,7 +8,7 @@ use std::f64::consts::PI;
 use crate::basis::{
     N_MEAN_INTERVALS, N_THICKNESS_INTERVALS, STEP, mean_interval, mean_pieces, thickness_pieces,
 };
-use crate::outline::{add, dot, left, norm, scale, sub};
+use crate::polygon::{add, dot, left, norm, scale, sub};
 use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
 use crate::turn::sin_cos;
 

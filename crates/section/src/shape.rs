@@ -18,8 +18,8 @@
 use std::f64::consts::PI;
 
 use crate::basis::{Local, N_MEAN, N_THICKNESS, mean_basis, thickness_basis};
-use crate::outline::{add, left, norm, scale, sub};
 use crate::pieces::Pieces;
+use crate::polygon::{add, left, norm, scale, sub};
 
 /// Number of parameters of a [`Shape`]: four of the two edges, then those of the mean line, then those of the half thickness.
 pub(crate) const N_PARAMETERS: usize = 4 + N_MEAN + N_THICKNESS;

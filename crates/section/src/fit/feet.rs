@@ -3,8 +3,8 @@
 use std::f64::consts::PI;
 
 use super::{BandPoint, State};
-use crate::outline::{dot, left, norm, scale, sub};
 use crate::pieces::{OutlineAt, Pieces};
+use crate::polygon::{dot, left, norm, scale, sub};
 use crate::shape::Shape;
 
 /// The position of a foot point.
