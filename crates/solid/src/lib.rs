@@ -37,7 +37,7 @@ mod fault;
 mod hub;
 mod joint;
 mod notice;
-mod outline;
+mod open_outline;
 mod plane;
 mod propeller;
 mod rows;

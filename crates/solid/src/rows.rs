@@ -6,7 +6,7 @@ use bladeform_table::{Station, StationTable};
 use crate::error::SolidError;
 use crate::fair::fair_rows;
 use crate::notice::SolidNotice;
-use crate::outline::{OpenOutline, open};
+use crate::open_outline::{OpenOutline, open};
 use crate::spline::{CurveFit, Knots, PathCurve};
 
 /// Intervals of a section spline from nose to tail on each side. The first is 0.15 % of the side long, so that edge radii down to 0.3 % of the chord are reproduced.
