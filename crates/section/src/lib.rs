@@ -18,7 +18,7 @@
 //! ```
 
 mod basis;
-mod fair;
+mod fairing;
 mod family;
 mod figures;
 mod fit;
@@ -31,7 +31,7 @@ mod radial;
 mod shape;
 mod turn;
 
-pub use fair::faired;
+pub use fairing::faired;
 pub use family::Family;
 pub use figures::{FIGURE_COUNT, Figure, Figures, figures};
 pub use fit::{BandPoint, Departure, FitError, FitQuality, FitSettings, N_STRIPS, SectionFit, fit_section};
