@@ -24,11 +24,11 @@ mod figures;
 mod fit;
 mod mean_line;
 mod nearest;
-mod pieces;
 mod polygon;
 mod prior;
 mod radial;
 mod shape;
+mod shape_cubics;
 mod turn;
 
 pub use fairing::faired;
