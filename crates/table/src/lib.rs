@@ -37,9 +37,9 @@ mod column;
 mod compare;
 mod error;
 mod flag;
-mod likeness;
 mod mean;
 mod notice;
+mod outline_departure;
 mod prediction;
 mod rest;
 mod slips;
@@ -62,9 +62,9 @@ pub use compare::{
 };
 pub use error::{Step, TableError, path_text};
 pub use flag::{Edge, Flag};
-pub use likeness::{Departures, NearSection, PartDeparture, SectionPart};
 pub use mean::{blade_differences, mean_of};
 pub use notice::{Coded, Notice};
+pub use outline_departure::{Departures, NearSection, PartDeparture, SectionPart};
 pub use prediction::{
     AirState, Answer, FreeWakeModel, OperatingFigures, OperatingPoint, OperatingUncertainty,
     PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, Schedule, SecondModel,
