@@ -36,7 +36,7 @@ pub use family::Family;
 pub use figures::{FIGURE_COUNT, Figure, Figures, figures};
 pub use fit::{BandPoint, Departure, FitError, FitQuality, FitSettings, N_STRIPS, SectionFit, fit_section};
 pub use mean_line::{InscribedCircle, MeanLine, MeanLineError, mean_line};
-pub use nearest::{Likeness, nearest_sections};
+pub use nearest::{NearestMember, nearest_sections};
 pub use polygon::{area, centroid, convex_hull, face_line_angle, longest_chord, perimeter, signed_distance};
 pub use radial::{RadialFit, fit_radial};
 pub use shape::Shape;

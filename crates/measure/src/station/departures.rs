@@ -1,6 +1,6 @@
 //! Where the surface departs from the fitted outline, the outline itself, and published sections near it.
 
-use bladeform_section::{Likeness, SectionFit, nearest_sections};
+use bladeform_section::{NearestMember, SectionFit, nearest_sections};
 use bladeform_table::{Flag, NearSection, PartDeparture, SectionOutline, SectionPart, Station};
 
 /// Corners of an outline in the table.
@@ -39,7 +39,7 @@ pub(super) fn near_sections(outline: &SectionOutline, s: &Station) -> Vec<NearSe
     let (Some(chord_m), Some(noise_m)) = (s.chord_m, s.residual_rms_m) else { return vec![] };
     let points: Vec<_> = outline.points().map(|p| p.map(|v| v / chord_m)).collect();
     let (thickness, camber) = (s.thickness_ratio.unwrap_or(USUAL_THICKNESS), s.camber_ratio.unwrap_or(0.0));
-    let near = |l: Likeness| NearSection {
+    let near = |l: NearestMember| NearSection {
         section: l.family.name(),
         rms_m: Some(l.rms * chord_m),
         within_noise: Some(l.rms * chord_m <= noise_m),
