@@ -1,6 +1,9 @@
 //! Notices in a table about scans that are not one complete, evenly set part, and about options that have no effect on them.
 
-use bladeform::{Hand, MeasureError, MeasurePlan, StationRadii, StationTable, measure};
+use bladeform::measure::{MeasureError, MeasurePlan, ScanInput, measure};
+use bladeform::quantity::{Hand, StationRadii};
+use bladeform::table::StationTable;
+use bladeform::work::Silent;
 use bladeform_mesh::RawMesh;
 use bladeform_specimen::{
     Blade, Damage, Random, ScanPlan, SpecimenPropeller, scan_of_blade, scan_of_propeller,
@@ -9,7 +12,7 @@ use bladeform_specimen::{
 fn measured(mesh: &RawMesh, plan: &MeasurePlan) -> Result<StationTable, MeasureError> {
     let mut bytes = Vec::new();
     bladeform_mesh::write_ply_binary(mesh, &mut bytes).unwrap();
-    measure(bladeform::ScanInput::file(&bytes, "test.ply"), plan, &bladeform::Silent)
+    measure(ScanInput::file(&bytes, "test.ply"), plan, &Silent)
 }
 
 fn lone_plan(blade: &Blade) -> MeasurePlan {

@@ -8,8 +8,11 @@ mod common;
 
 use std::error::Error;
 
+use bladeform::document::read_json;
+use bladeform::measure::{ScanInput, measure};
+use bladeform::predict::{ComputedPolars, Flight, PredictPlan, predict};
 use bladeform::solid::{PropellerSurface, SettingAngle, SolidFormat, SolidPlan};
-use bladeform::{ComputedPolars, Flight, PredictPlan, ScanInput, Silent, measure, predict, read_json};
+use bladeform::work::Silent;
 
 /// Setting of the solid and of the prediction at 0.75 R, deg.
 const SETTING_DEG: f64 = 20.0;

@@ -3,11 +3,12 @@
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
+use bladeform::quantity::{Hand, Length};
 use bladeform::solid::{
     BladeSurface, Deviation, DeviationFigures, Hub, MadeSolid, PropellerSurface, SettingAngle, SolidFormat,
     SolidNotice, SolidPlan, StepFile, StepUnit, Template, deviation, templates, templates_pdf, write_named,
 };
-use bladeform::{CAUTION, Hand, Length, Notice, StationTable};
+use bladeform::table::{CAUTION, Notice, StationTable};
 use clap::{Args, ValueEnum};
 
 use crate::advice::{advice, line};
