@@ -1,6 +1,6 @@
 //! Thrust, torque, power and slipstream of a propeller from its station table.
 //!
-//! - [`predict`]: the whole job, from a table and a [`PredictPlan`] to the document of predictions.
+//! - [`predict`]: the main entry, the whole job, from a table and a [`PredictPlan`] to the document of predictions.
 //! - [`FlowBlade`], [`FlowPropeller`], [`Performance`]: one propeller at one [`Operation`], for programs.
 //! - [`lifting_line`]: the second, independent model. [`slipstream`]: the slipstream.
 //! - [`Air`]: the standard atmosphere. [`TipLoss`], [`goldstein_circulation`], [`helix_velocity`]: the parts of the theory.

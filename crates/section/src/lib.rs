@@ -3,6 +3,7 @@
 //!
 //! The crate does not deal with meshes, the third dimension, or files.
 //! A section lies in a plane with `x` along the chord from the leading edge and `y` towards the back.
+//! The main entry is [`fit_section`], from scan points to an outline with its uncertainty.
 //!
 //! - [`Family`] gives the exact outline of a published section: the reference for tests and for advice.
 //! - [`mean_line`] finds the locus of the centres of inscribed circles of any closed polygon, directly from the definition.

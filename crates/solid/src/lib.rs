@@ -1,7 +1,7 @@
 //! Closed propeller surfaces at any setting, and their files, from a station table.
 //!
 //! - [`BladeSurface`]: one smooth B-spline surface through the stations of a table, from the root end to a rounded tip.
-//! - [`PropellerSurface`]: blades at a [`SettingAngle`] around a [`Hub`], or a single blade; [`PropellerSurface::at`] makes the solid.
+//! - [`PropellerSurface`], the main entry: blades at a [`SettingAngle`] around a [`Hub`], or a single blade; [`PropellerSurface::at`] makes the solid.
 //! - [`WatertightSolid`]: triangles that are proved to bound a solid. Only such solids are written.
 //!
 //! Axes are those of the blade (definitions of the station table): `z` along the span, `y` in the flight direction, `x` in the direction of blade motion.

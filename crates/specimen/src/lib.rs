@@ -1,5 +1,5 @@
 //! Invented blades as exact functions of the radius, and seeded scans of them with what photogrammetry does to a part: the truth that
-//! measuring is tested against. Knows nothing of how a scan is measured.
+//! measuring is tested against. Knows nothing of how a scan is measured. The main entries are [`Blade`] and [`scan_of_blade`].
 //!
 //! ```
 //! use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};

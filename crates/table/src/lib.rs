@@ -1,5 +1,5 @@
 //! The station table: its rows and columns, the figures of a blade that follow from its stations alone, and prediction and
-//! comparison as data. The crate does not depend on how the figures were measured, nor on files.
+//! comparison as data. The crate does not depend on how the figures were measured, nor on files. The main entry is [`StationTable`].
 //!
 //! - [`StationTable`], [`Station`]: plain structures in SI, angles in degrees, as in the files. A figure that has no
 //!   meaning is `None`.
