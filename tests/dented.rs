@@ -1,6 +1,7 @@
 //! A blade with a dent in its leading edge, from the scan to the message.
 
-use bladeform::{MeasurePlan, measure};
+use bladeform::measure::{MeasurePlan, ScanInput, measure};
+use bladeform::work::Silent;
 use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 use bladeform_table::Flag;
 
@@ -32,8 +33,7 @@ fn a_dent_is_flagged_at_its_station_with_its_depth_and_a_sound_blade_has_none() 
             diameter_m: Some(2.0 * blade.radius_m),
             ..MeasurePlan::default()
         };
-        let table =
-            measure(bladeform::ScanInput::file(&bytes, "test.ply"), &plan, &bladeform::Silent).unwrap();
+        let table = measure(ScanInput::file(&bytes, "test.ply"), &plan, &Silent).unwrap();
         let departs = |f: &&Flag| f.code() == "departs" && f.sentence().starts_with("chord");
         let found = table.stations.iter().enumerate();
         found

@@ -1,6 +1,6 @@
 //! The loss of a finite number of blades compared with Goldstein's own solution.
 
-use bladeform::goldstein_circulation;
+use bladeform::predict::goldstein_circulation;
 
 use crate::tool::{outside_library, python};
 

@@ -1,6 +1,9 @@
 //! The results depend on the blade, not on the file: they do not change with the order of the triangles or the position, size, unit or mirror image.
 
-use bladeform::{Hand, MeasurePlan, StationRadii, StationTable, measure};
+use bladeform::measure::{MeasurePlan, ScanInput, measure};
+use bladeform::quantity::{Hand, StationRadii};
+use bladeform::table::StationTable;
+use bladeform::work::Silent;
 use bladeform_mesh::RawMesh;
 use bladeform_specimen::{Blade, Pose, Random, ScanPlan, scan_of_blade};
 use bladeform_table::{ColumnUnit, StationColumn};
@@ -24,7 +27,7 @@ fn table_of(mesh: &RawMesh) -> StationTable {
         stations: StationRadii::Ratios(vec![0.35, 0.5, 0.65, 0.75, 0.85, 0.93]),
         ..MeasurePlan::default()
     };
-    measure(bladeform::ScanInput::file(&bytes, "test.ply"), &plan, &bladeform::Silent).unwrap()
+    measure(ScanInput::file(&bytes, "test.ply"), &plan, &Silent).unwrap()
 }
 
 /// The largest relative difference of any value, and of any uncertainty, with its key and radius. Angles are relative to a radian.

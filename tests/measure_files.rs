@@ -3,7 +3,9 @@
 use std::path::Path;
 
 use bladeform_mesh::RawMesh;
-use bladeform_specimen::{Blade, Damage, Propeller, Random, ScanPlan, scan_of_blade, scan_of_propeller};
+use bladeform_specimen::{
+    Blade, Damage, Random, ScanPlan, SpecimenPropeller, scan_of_blade, scan_of_propeller,
+};
 use serde_json::{Value, json};
 
 use crate::tool::{names, run_in, text};
@@ -119,7 +121,7 @@ fn known_lengths_that_contradict_one_another_are_refused() {
     );
     refused(at, "blade.stl --diameter 2.84m --root-radius 1.5m", &[contradict, "root radius"]);
     let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.05, ..Blade::quarry_mill() };
-    let propeller = Propeller { blade, count: 3, hub_radius_m: 0.16, hub_length_m: 0.2 };
+    let propeller = SpecimenPropeller { blade, count: 3, hub_radius_m: 0.16, hub_length_m: 0.2 };
     write_stl(at, "three.stl", &scan_of_propeller(&propeller, &ScanPlan { triangles: 60_000, ..plan }).mesh);
     refused(at, "three.stl --length 1.3m", &[contradict, "3 blades", "diameter"]);
 }

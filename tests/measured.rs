@@ -1,16 +1,19 @@
 //! Measurements of invented blades with coarse scans. The studies print the values for finer ones.
 
-use bladeform::{Hand, MeasurePlan, StationRadii, StationTable, measure};
+use bladeform::measure::{MeasurePlan, ScanInput, measure};
+use bladeform::quantity::{Hand, StationRadii};
+use bladeform::table::{Station, StationTable};
+use bladeform::work::Silent;
 use bladeform_mesh::RawMesh;
 use bladeform_specimen::{
-    Blade, Damage, Propeller, Random, ScanPlan, SectionKind, scan_of_blade, scan_of_propeller,
+    Blade, Damage, Random, ScanPlan, SectionKind, SpecimenPropeller, scan_of_blade, scan_of_propeller,
 };
 use bladeform_table::{StationColumn, UncertaintySource};
 
 fn table_of(mesh: &RawMesh, plan: &MeasurePlan) -> StationTable {
     let mut bytes = Vec::new();
     bladeform_mesh::write_ply_binary(mesh, &mut bytes).unwrap();
-    measure(bladeform::ScanInput::file(&bytes, "test.ply"), plan, &bladeform::Silent).unwrap()
+    measure(ScanInput::file(&bytes, "test.ply"), plan, &Silent).unwrap()
 }
 
 fn plan(blade: &Blade) -> MeasurePlan {
@@ -36,7 +39,7 @@ fn assert_within(errors: &[f64; 4], bounds: Bounds, place: &str) {
 }
 
 fn assert_near_truth(table: &StationTable, blade: &Blade, bounds: Bounds) {
-    let truth = |s: &bladeform::Station| blade.truth(s.radius_ratio);
+    let truth = |s: &Station| blade.truth(s.radius_ratio);
     let reference = table.stations.iter().find(|s| (s.radius_ratio - 0.75).abs() < 1e-9).unwrap();
     let zero = reference.blade_angle_deg.unwrap() - truth(reference).blade_angle_deg;
     for s in &table.stations {
@@ -87,7 +90,8 @@ fn the_mirror_image_is_left_handed_with_the_same_values() {
 fn propellers_give_their_blades_axis_and_absolute_angles() {
     for (count, left_handed) in [(2, false), (3, true), (4, false), (5, true), (6, false)] {
         let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.05, left_handed, ..Blade::quarry_mill() };
-        let propeller = Propeller { blade: blade.clone(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };
+        let propeller =
+            SpecimenPropeller { blade: blade.clone(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };
         let scan = scan_of_propeller(
             &propeller,
             &ScanPlan { triangles: 60_000 * count, noise_m: 2e-4, any_pose: true, ..ScanPlan::clean(5) },

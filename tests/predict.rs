@@ -3,6 +3,8 @@
 use std::path::Path;
 use std::process::{Command, Output};
 
+use bladeform::document::read_prediction_json;
+
 /// A handwritten table of an invented blade: only the required keys.
 const TABLE: &str = r#"{"blade": {"radius_m": 1.4}, "stations": [
   {"radius_m": 0.42, "chord_m": 0.18, "blade_angle_deg": 35.0, "thickness_ratio": 0.18, "camber_ratio": 0.03},
@@ -68,7 +70,7 @@ fn a_handwritten_table_gives_a_prediction_and_cached_polars_give_the_same_bytes(
         assert!(read("one") == read("two"), "{file} differs with kept polars");
     }
     let json = std::fs::read(folder.path().join("one/prediction.json")).unwrap();
-    let prediction = bladeform_document::read_prediction_json(&json).unwrap();
+    let prediction = read_prediction_json(&json).unwrap();
     assert_eq!((prediction.points.len(), prediction.blades), (4, 2));
     assert_eq!(prediction.table_sha256.len(), 64);
 }
@@ -109,7 +111,7 @@ fn a_large_propeller_behaves_as_expected_over_the_setting() {
         let result = run(&[&common[..], &rest].concat());
         assert!(result.status.success(), "{}", text(&result.stderr));
         let json = std::fs::read(folder.path().join("prediction.json")).unwrap();
-        bladeform_document::read_prediction_json(&json).unwrap().points
+        read_prediction_json(&json).unwrap().points
     };
     let flat = points("0deg@tip");
     assert!(flat[0].figures.thrust_n.unwrap() < 0.0);
@@ -180,7 +182,7 @@ fn at_zero_speed_two_models_are_compared() {
         assert!(shown.contains(needed), "{needed} is missing in:\n{shown}");
     }
     let json = std::fs::read(folder.path().join("prediction.json")).unwrap();
-    let read = bladeform::read_prediction_json(&json).unwrap();
+    let read = read_prediction_json(&json).unwrap();
     let (point, wake) = (&read.points[0], read.points[0].free_wake.unwrap());
     let ratio = wake.thrust_n.unwrap() / point.figures.thrust_n.unwrap();
     assert!((0.85..1.0).contains(&ratio), "{ratio}");
@@ -193,7 +195,7 @@ fn at_zero_speed_two_models_are_compared() {
     let shown = predict(&["--setting", "12:14:2"]);
     assert!(shown.contains("by-free-wake") && shown.contains("free wake is the better model"), "{shown}");
     let json = std::fs::read(folder.path().join("prediction.json")).unwrap();
-    let read = bladeform::read_prediction_json(&json).unwrap();
+    let read = read_prediction_json(&json).unwrap();
     for p in &read.points {
         let wake = p.free_wake.unwrap();
         assert_eq!((p.figures.thrust_n, p.figures.power_w), (wake.thrust_n, wake.power_w));

@@ -1,6 +1,9 @@
 //! The main task compared with published values: a blade with the same published section along the whole span.
 
-use bladeform::{Hand, MeasurePlan, StationRadii, StationTable, measure};
+use bladeform::measure::{KnownAngle, MeasurePlan, ScanInput, measure};
+use bladeform::quantity::{Hand, StationRadii};
+use bladeform::table::StationTable;
+use bladeform::work::Silent;
 use bladeform_mesh::{RawMesh, write_ply_binary};
 use bladeform_section::Family;
 
@@ -72,11 +75,11 @@ fn measured(mesh: &RawMesh, setting_deg: f64) -> StationTable {
         length_m: Some(RADIUS - ROOT),
         diameter_m: Some(2.0 * RADIUS),
         stations: StationRadii::Ratios(vec![0.35, 0.5, 0.65, 0.75, 0.9]),
-        setting: Some(bladeform::KnownAngle { angle_deg: setting_deg, radius_ratio: Some(0.75) }),
+        setting: Some(KnownAngle { angle_deg: setting_deg, radius_ratio: Some(0.75) }),
         hand: Some(Hand::Right),
         ..MeasurePlan::default()
     };
-    measure(bladeform::ScanInput::file(&file, "blade.ply"), &plan, &bladeform::Silent).unwrap()
+    measure(ScanInput::file(&file, "blade.ply"), &plan, &Silent).unwrap()
 }
 
 fn within(value: Option<f64>, published: f64, bound: f64, what: &str) {

@@ -3,7 +3,11 @@
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-use bladeform::{MeasurePlan, StationRadii, measure, write_json};
+use bladeform::document::write_json;
+use bladeform::measure::{MeasurePlan, ScanInput, measure};
+use bladeform::mesh::{RawMesh, write_ply_binary};
+use bladeform::quantity::StationRadii;
+use bladeform::work::Silent;
 use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 
 /// Exit status of the browser script when a program it needs is missing.
@@ -18,14 +22,14 @@ fn measured(folder: &Path) -> PathBuf {
     let blade = Blade::quarry_mill();
     let scan = scan_of_blade(&blade, &ScanPlan { triangles: 60_000, ..ScanPlan::usual(21) });
     let mut bytes = Vec::new();
-    bladeform::write_ply_binary(&scan.mesh, &mut bytes).unwrap();
+    write_ply_binary(&scan.mesh, &mut bytes).unwrap();
     let plan = MeasurePlan {
         length_m: Some(blade.length_m()),
         diameter_m: Some(2.0 * blade.radius_m),
         stations: StationRadii::Ratios((0..6).map(|i| 0.35 + 0.11 * f64::from(i)).collect()),
         ..MeasurePlan::default()
     };
-    let table = measure(bladeform::ScanInput::file(&bytes, "scan.ply"), &plan, &bladeform::Silent).unwrap();
+    let table = measure(ScanInput::file(&bytes, "scan.ply"), &plan, &Silent).unwrap();
     std::fs::write(folder.join("scan.ply"), &bytes).unwrap();
     let path = folder.join("stations.json");
     write_json(&table, std::fs::File::create(&path).unwrap()).unwrap();
@@ -203,7 +207,7 @@ fn a_scan_that_is_not_the_measured_one_is_refused_if_named_and_ignored_if_found(
 }
 
 /// A body far from everything else, too large for a fragment and too small to be the part. It is left out of the measurement.
-fn add_ball(mesh: &mut bladeform::RawMesh) {
+fn add_ball(mesh: &mut RawMesh) {
     let (low, high) = mesh.vertices.iter().fold(([f64::MAX; 3], [f64::MIN; 3]), |(l, h), p| {
         ([0, 1, 2].map(|k| p[k].min(l[k])), [0, 1, 2].map(|k| p[k].max(h[k])))
     });
@@ -233,7 +237,7 @@ fn measure_writes_the_same_page_as_record_from_its_files() {
     let mut mesh = scan_of_blade(&blade, &ScanPlan { triangles: 60_000, ..ScanPlan::usual(22) }).mesh;
     add_ball(&mut mesh);
     let mut bytes = Vec::new();
-    bladeform::write_ply_binary(&mesh, &mut bytes).unwrap();
+    write_ply_binary(&mesh, &mut bytes).unwrap();
     let path = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
     std::fs::write(path("scan.ply"), &bytes).unwrap();
     let heading = ["--title", "Port blade", "--part-note", "No. 4", "--date", "2026-01-31"];

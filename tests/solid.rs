@@ -4,8 +4,11 @@ use std::path::Path;
 use std::process::{Command, Output};
 
 use crate::tool::{outside_library, python, tell};
-use bladeform::solid::{Propeller, SolidFormat, SolidPlan};
-use bladeform::{Hand, MeasurePlan, Station, StationRadii, measure};
+use bladeform::measure::{MeasurePlan, ScanInput, measure};
+use bladeform::quantity::{Hand, StationRadii};
+use bladeform::solid::{PropellerSurface, SolidFormat, SolidPlan};
+use bladeform::table::Station;
+use bladeform::work::Silent;
 use bladeform_specimen::{Blade, ScanPlan, SectionKind, scan_of_blade};
 
 /// A handwritten table of an invented blade, without outlines.
@@ -156,18 +159,18 @@ fn round_trip(kind: SectionKind) -> Vec<[f64; 3]> {
     };
     let mut bytes = Vec::new();
     bladeform_mesh::write_stl_binary(&scan.mesh, &mut bytes).unwrap();
-    let table = measure(bladeform::ScanInput::file(&bytes, "scan.stl"), &plan, &bladeform::Silent).unwrap();
+    let table = measure(ScanInput::file(&bytes, "scan.stl"), &plan, &Silent).unwrap();
     let plan_of_solid = SolidPlan {
         shank_diameter_m: Some(2.0 * blade.shank_radius_m),
         tolerance_m: 1e-4,
         ..SolidPlan::default()
     };
-    let made = Propeller::new(&table, plan_of_solid).unwrap().at(None).unwrap();
+    let made = PropellerSurface::new(&table, plan_of_solid).unwrap().at(None).unwrap();
     // The volume of the triangles is within 0.1 % of the integral of the section areas.
     assert!((made.solid.facts().volume_m3 / made.section_volume_m3 - 1.0).abs() < 1e-3);
     let mut stl = Vec::new();
     made.solid.write(SolidFormat::Stl, false, &mut stl).unwrap();
-    let again = measure(bladeform::ScanInput::file(&stl, "solid.stl"), &plan, &bladeform::Silent).unwrap();
+    let again = measure(ScanInput::file(&stl, "solid.stl"), &plan, &Silent).unwrap();
     let at = |s: &Station| [s.blade_angle_deg.unwrap(), s.chord_m.unwrap(), s.thickness_ratio.unwrap()];
     let mut differences = Vec::new();
     // The first station is where the sections begin. The band of the fit there extends into the transition, which was not measured.
@@ -220,9 +223,9 @@ fn a_propeller_measured_again_has_its_blades_its_hand_and_its_setting() {
             ..MeasurePlan::default()
         };
         let found = measure(
-            bladeform::ScanInput::file(&std::fs::read(folder.path().join("p.stl")).unwrap(), "p.stl"),
+            ScanInput::file(&std::fs::read(folder.path().join("p.stl")).unwrap(), "p.stl"),
             &plan,
-            &bladeform::Silent,
+            &Silent,
         )
         .unwrap();
         assert_eq!((found.blade.blades_in_scan, found.hand()), (Some(3), hand));

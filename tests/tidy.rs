@@ -238,6 +238,21 @@ fn the_first_line_of_every_source_file_says_what_it_is() {
     }
 }
 
+/// Every item of the facade has one path, in a module with an example.
+#[test]
+fn the_facade_is_grouped_into_modules_with_examples() {
+    let facade = Path::new(env!("CARGO_MANIFEST_DIR")).join("../bladeform/src");
+    let mut files = Vec::new();
+    source_files(&facade, &mut files);
+    assert!(10 < files.len(), "the facade was not read");
+    for file in files {
+        let text = std::fs::read_to_string(&file).unwrap();
+        assert!(text.contains("//! ```"), "{}: no example", file.display());
+        let is_top = file.ends_with("lib.rs");
+        assert!(!is_top || !text.contains("\npub use "), "the facade has an item outside its modules");
+    }
+}
+
 /// The definitions page lists every column and every key of a prediction.
 #[test]
 fn the_definitions_list_every_key() {

@@ -1,13 +1,18 @@
 //! Notices in a table about scans that are not one complete, evenly set part, and about options that have no effect on them.
 
-use bladeform::{Hand, MeasureError, MeasurePlan, StationRadii, StationTable, measure};
+use bladeform::measure::{MeasureError, MeasurePlan, ScanInput, measure};
+use bladeform::quantity::{Hand, StationRadii};
+use bladeform::table::StationTable;
+use bladeform::work::Silent;
 use bladeform_mesh::RawMesh;
-use bladeform_specimen::{Blade, Damage, Propeller, Random, ScanPlan, scan_of_blade, scan_of_propeller};
+use bladeform_specimen::{
+    Blade, Damage, Random, ScanPlan, SpecimenPropeller, scan_of_blade, scan_of_propeller,
+};
 
 fn measured(mesh: &RawMesh, plan: &MeasurePlan) -> Result<StationTable, MeasureError> {
     let mut bytes = Vec::new();
     bladeform_mesh::write_ply_binary(mesh, &mut bytes).unwrap();
-    measure(bladeform::ScanInput::file(&bytes, "test.ply"), plan, &bladeform::Silent)
+    measure(ScanInput::file(&bytes, "test.ply"), plan, &Silent)
 }
 
 fn lone_plan(blade: &Blade) -> MeasurePlan {
@@ -33,7 +38,7 @@ fn hubbed() -> Blade {
 }
 
 fn propeller(blade: &Blade, count: usize, plan: &ScanPlan) -> RawMesh {
-    let propeller = Propeller { blade: blade.clone(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };
+    let propeller = SpecimenPropeller { blade: blade.clone(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };
     scan_of_propeller(&propeller, plan).mesh
 }
 
@@ -119,7 +124,7 @@ fn a_bent_blade_has_its_track_about_the_axis_of_the_hub() {
 #[test]
 fn without_a_round_hub_the_track_has_no_interval() {
     let blade = hubbed();
-    let disc = Propeller { blade: blade.clone(), count: 3, hub_radius_m: 0.16, hub_length_m: 0.02 };
+    let disc = SpecimenPropeller { blade: blade.clone(), count: 3, hub_radius_m: 0.16, hub_length_m: 0.02 };
     let clean = ScanPlan { triangles: 120_000, ..ScanPlan::clean(4) };
     let mesh = bent(scan_of_propeller(&disc, &clean).mesh, &blade);
     let table = measured(&mesh, &rotor_plan(&blade)).unwrap();

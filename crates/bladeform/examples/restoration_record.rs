@@ -8,7 +8,9 @@ mod common;
 
 use std::error::Error;
 
-use bladeform::{RecordPlan, ScanInput, ScanPart, Silent, measure, part_of, record};
+use bladeform::measure::{ScanInput, measure, part_of};
+use bladeform::record::{RecordPlan, ScanPart, record};
+use bladeform::work::Silent;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let file = std::env::args().nth(1).unwrap_or_else(|| "quarry-mill-record.html".to_owned());

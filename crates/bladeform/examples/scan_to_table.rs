@@ -11,7 +11,10 @@ use std::error::Error;
 use std::ops::ControlFlow;
 use std::path::Path;
 
-use bladeform::{Length, MeasurePlan, ScanInput, Stage, measure, write_csv, write_json};
+use bladeform::document::{write_csv, write_json};
+use bladeform::measure::{MeasurePlan, ScanInput, measure};
+use bladeform::quantity::Length;
+use bladeform::work::Stage;
 
 /// Folder of the results.
 const FOLDER: &str = "scan-to-table";

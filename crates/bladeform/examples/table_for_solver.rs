@@ -8,8 +8,11 @@ mod common;
 
 use std::error::Error;
 
-use bladeform::solid::{Propeller, SettingAngle, SolidFormat, SolidPlan};
-use bladeform::{ComputedPolars, Flight, PredictPlan, ScanInput, Silent, measure, predict, read_json};
+use bladeform::document::read_json;
+use bladeform::measure::{ScanInput, measure};
+use bladeform::predict::{ComputedPolars, Flight, PredictPlan, predict};
+use bladeform::solid::{PropellerSurface, SettingAngle, SolidFormat, SolidPlan};
+use bladeform::work::Silent;
 
 /// Setting of the solid and of the prediction at 0.75 R, deg.
 const SETTING_DEG: f64 = 20.0;
@@ -28,7 +31,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     // Only a surface that was proved to be closed and free of self-intersection can be written.
     let plan =
         SolidPlan { blades: 2, hub_diameter_m: Some(0.28), hub_length_m: Some(0.26), ..SolidPlan::default() };
-    let propeller = Propeller::new(&table, plan)?;
+    let propeller = PropellerSurface::new(&table, plan)?;
     let made = propeller.at(Some(SettingAngle { angle_deg: SETTING_DEG, radius_ratio: 0.75 }))?;
     let mut bytes = Vec::new();
     made.solid.write(SolidFormat::Stl, false, &mut bytes)?;

@@ -1,11 +1,30 @@
-//! From a scan of a propeller blade to the station table: the library, in one place.
+//! From a scan of a propeller blade to the station table, its page, its solid and its prediction: the library, in one place.
+//!
+//! Each module is named after what it is about, and has an example. Every item has one path.
+//!
+//! | module | what it holds |
+//! |---|---|
+//! | [`quantity`] | lengths, angles, speeds and powers as people type them |
+//! | [`mesh`] | triangle meshes and their files |
+//! | [`section`] | published section families, the smooth fit, the mean line |
+//! | [`measure`] | scan to station table |
+//! | [`table`] | the station table, prediction and comparison as data |
+//! | [`document`] | these data as JSON and CSV files |
+//! | [`words`] | these data as text for a terminal |
+//! | [`predict`] | air, engine, section polars, performance, slipstream |
+//! | [`solid`] | closed surfaces, STEP, templates, distance of a scan |
+//! | [`record`] | the page that is kept |
+//! | [`work`] | progress and stop of long calls, number of threads |
 //!
 //! ```
-//! use bladeform::{MeasurePlan, ScanInput, Silent, measure, write_json};
+//! use bladeform::document::write_json;
+//! use bladeform::measure::{MeasurePlan, ScanInput, measure};
+//! use bladeform::work::Silent;
 //! # fn main() -> Result<(), Box<dyn std::error::Error>> {
 //! # use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 //! # let mut scan = Vec::new();
-//! # bladeform::write_ply_binary(&scan_of_blade(&Blade::quarry_mill(), &ScanPlan { triangles: 40_000, ..ScanPlan::clean(1) }).mesh, &mut scan)?;
+//! # let plan = ScanPlan { triangles: 40_000, ..ScanPlan::clean(1) };
+//! # bladeform::mesh::write_ply_binary(&scan_of_blade(&Blade::quarry_mill(), &plan).mesh, &mut scan)?;
 //! // let scan = std::fs::read("blade.ply")?;
 //! let plan = MeasurePlan { length_m: Some(1.30), diameter_m: Some(2.84), ..MeasurePlan::default() };
 //! let table = measure(ScanInput::file(&scan, "blade.ply"), &plan, &Silent)?;
@@ -17,47 +36,17 @@
 //! # }
 //! ```
 
-pub use bladeform_document::{
-    DocumentError, read_csv, read_json, read_prediction_json, write_comparison_csv, write_csv, write_json,
-    write_prediction_csv, write_prediction_json,
-};
-pub use bladeform_flow::{
-    Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, FlowNotice, GivenSection, Operation,
-    Performance, PointFlag, PolarSource, PredictPlan, Propeller, SectionPolar, SlipstreamPlane,
-    SlipstreamPoint, goldstein_circulation, predict, slipstream, slipstream_csv, slipstream_vts,
-};
-pub use bladeform_measure::{
-    HandRule, KnownAngle, MeasureError, MeasureNotice, MeasurePlan, Observer, ScanInput, Silent, Stage,
-    TipNotice, measure, measure_with_part, part_of,
-};
-pub use bladeform_mesh::{
-    ArrayError, CleanMesh, MeshFormat, RawMesh, ReadError, ReadMesh, ReadNotice, read, write_obj,
-    write_ply_binary, write_stl_binary,
-};
-pub use bladeform_numeric::parallel;
-pub use bladeform_quantity::{
-    Angle, Hand, Length, Power, QuantityError, Range, SettingRadius, SettingText, Speed, StationRadii,
-};
-pub use bladeform_record::{
-    ComparisonPlan, Plot, Record, RecordError, RecordPlan, ScanPart, comparison_page, is_scan_of,
-    must_be_scan_of, record,
-};
-pub use bladeform_section::{BandPoint, Family, FitSettings, Shape, fit_section, mean_line};
-pub use bladeform_solid as solid;
-pub use bladeform_table::{
-    Allowed, CAUTION, Coded, CompareError, Comparison, ComparisonNotice, Flag, Notice, Prediction, SettingOf,
-    Station, StationColumn, StationTable, TableError, TableNotice, columns_as_markdown, compare,
-};
-pub use bladeform_words::{
-    Advice, render, render_comparison, render_prediction, render_prediction_with, render_with, warning_text,
-};
-
-/// SHA-256 of bytes, hexadecimal.
-#[must_use]
-pub fn sha256_hex(bytes: &[u8]) -> String {
-    use sha2::Digest;
-    sha2::Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
-}
+pub mod document;
+pub mod measure;
+pub mod mesh;
+pub mod predict;
+pub mod quantity;
+pub mod record;
+pub mod section;
+pub mod solid;
+pub mod table;
+pub mod words;
+pub mod work;
 
 /// The examples of the project's front page, so that they compile.
 #[cfg(doctest)]

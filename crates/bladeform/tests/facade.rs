@@ -2,13 +2,19 @@
 
 #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
 
-use bladeform::solid::{Propeller, SettingAngle, SolidFormat, SolidPlan};
-use bladeform::{
-    ComputedPolars, EngineCurve, Family, Flight, Hand, Length, MeasureError, MeasurePlan, PredictPlan,
-    RawMesh, RecordPlan, StationColumn, StationRadii, StationTable, compare, measure, predict, read_csv,
-    read_json, read_prediction_json, record, render, render_prediction, sha256_hex, write_csv, write_json,
-    write_ply_binary, write_prediction_json,
+use bladeform::document::{
+    read_csv, read_json, read_prediction_json, sha256_hex, write_csv, write_json, write_prediction_json,
 };
+use bladeform::measure::{KnownAngle, MeasureError, MeasurePlan, ScanInput, measure};
+use bladeform::mesh::{RawMesh, write_ply_binary};
+use bladeform::predict::{ComputedPolars, EngineCurve, Flight, PredictPlan, predict};
+use bladeform::quantity::{Hand, Length, StationRadii};
+use bladeform::record::{RecordPlan, record};
+use bladeform::section::Family;
+use bladeform::solid::{PropellerSurface, SettingAngle, SolidFormat, SolidPlan};
+use bladeform::table::{StationColumn, StationTable, compare};
+use bladeform::words::{render, render_prediction};
+use bladeform::work::{Silent, Stage};
 
 /// Tip and root radius of the Quarry Mill blade, m.
 const TIP_M: f64 = 1.42;
@@ -59,7 +65,7 @@ fn plan() -> MeasurePlan {
         length_m: Some(TIP_M - ROOT_M),
         diameter_m: Some(2.0 * TIP_M),
         stations: StationRadii::Ratios(vec![0.3, 0.45, 0.6, 0.75, 0.9]),
-        setting: Some(bladeform::KnownAngle {
+        setting: Some(KnownAngle {
             angle_deg: angle_rad(0.75 * TIP_M).to_degrees(),
             radius_ratio: Some(0.75),
         }),
@@ -82,8 +88,7 @@ fn json(table: &StationTable) -> Vec<u8> {
 #[test]
 fn a_scan_becomes_table_prediction_solid_and_record() {
     let bytes = scan();
-    let table =
-        measure(bladeform::ScanInput::file(&bytes, "quarry-mill.ply"), &plan(), &bladeform::Silent).unwrap();
+    let table = measure(ScanInput::file(&bytes, "quarry-mill.ply"), &plan(), &Silent).unwrap();
     assert_eq!(table.stations.len(), 5);
     for s in &table.stations {
         assert_near(s.chord_m, CHORD_M, 2e-3, "chord");
@@ -119,7 +124,7 @@ fn a_scan_becomes_table_prediction_solid_and_record() {
         engine: Some(engine),
         ..PredictPlan::default()
     };
-    let prediction = predict(&again, &ask, &source, &bladeform::Silent).unwrap();
+    let prediction = predict(&again, &ask, &source, &Silent).unwrap();
     assert_eq!((prediction.points.len(), prediction.schedules.len()), (2, 2));
     let figures = prediction.points[1].figures;
     let (thrust, power) = (figures.thrust_n.unwrap(), figures.power_w.unwrap());
@@ -131,11 +136,11 @@ fn a_scan_becomes_table_prediction_solid_and_record() {
     let kept = read_prediction_json(&bytes).unwrap();
 
     let ask = SolidPlan { blades: 2, hub_diameter_m: Some(0.36), tolerance_m: 5e-4, ..SolidPlan::default() };
-    let propeller = Propeller::new(&again, ask).unwrap();
+    let propeller = PropellerSurface::new(&again, ask).unwrap();
     let made = propeller.at(Some(SettingAngle { angle_deg: 20.0, radius_ratio: 0.75 })).unwrap();
     let mut stl = Vec::new();
     made.solid.write(SolidFormat::Stl, false, &mut stl).unwrap();
-    let solid = bladeform::read(&stl).unwrap().mesh;
+    let solid = bladeform::mesh::read(&stl).unwrap().mesh;
     assert_eq!(solid.faces.len(), made.solid.facts().triangles);
 
     let page = record(&RecordPlan {
@@ -150,13 +155,11 @@ fn a_scan_becomes_table_prediction_solid_and_record() {
 #[test]
 fn errors_are_types_and_sentences() {
     assert!(matches!(
-        measure(bladeform::ScanInput::file(b"no mesh", "x"), &plan(), &bladeform::Silent),
+        measure(ScanInput::file(b"no mesh", "x"), &plan(), &Silent),
         Err(MeasureError::Read(_))
     ));
     let bytes = scan();
-    let refused = |plan: MeasurePlan| {
-        measure(bladeform::ScanInput::file(&bytes, "x"), &plan, &bladeform::Silent).unwrap_err()
-    };
+    let refused = |plan: MeasurePlan| measure(ScanInput::file(&bytes, "x"), &plan, &Silent).unwrap_err();
     let short = refused(MeasurePlan { diameter_m: Some(2.0), ..plan() });
     assert!(matches!(short, MeasureError::Lengths(_)), "{short}");
     let far = StationRadii::Lengths(vec![Length::parse("1.6m").unwrap()]);
@@ -173,7 +176,7 @@ fn errors_are_types_and_sentences() {
     )
     .unwrap();
     assert!(
-        predict(&by_hand, &still, &ComputedPolars::default(), &bladeform::Silent)
+        predict(&by_hand, &still, &ComputedPolars::default(), &Silent)
             .unwrap_err()
             .to_string()
             .contains("above 0")
@@ -183,14 +186,14 @@ fn errors_are_types_and_sentences() {
 #[test]
 fn a_mesh_in_memory_gives_the_table_of_its_file() {
     let bytes = scan();
-    let read = bladeform::read(&bytes).unwrap();
-    let of_file = measure(bladeform::ScanInput::file(&bytes, "x"), &plan(), &bladeform::Silent).unwrap();
-    let of_mesh = measure(bladeform::ScanInput::mesh(&read.mesh, "x"), &plan(), &bladeform::Silent).unwrap();
+    let read = bladeform::mesh::read(&bytes).unwrap();
+    let of_file = measure(ScanInput::file(&bytes, "x"), &plan(), &Silent).unwrap();
+    let of_mesh = measure(ScanInput::mesh(&read.mesh, "x"), &plan(), &Silent).unwrap();
     assert_eq!(of_mesh.stations, of_file.stations);
     assert_eq!(of_mesh.source.unwrap().sha256, "");
     let mut broken = read.mesh;
     broken.faces[7][1] = u32::MAX;
-    let refused = measure(bladeform::ScanInput::mesh(&broken, "x"), &plan(), &bladeform::Silent).unwrap_err();
+    let refused = measure(ScanInput::mesh(&broken, "x"), &plan(), &Silent).unwrap_err();
     assert_eq!(refused.code(), "face-index");
     assert!(refused.to_string().starts_with("triangle 7 names vertex"), "{refused}");
 }
@@ -203,14 +206,14 @@ fn an_observer_hears_its_own_call_alone_and_can_stop_it() {
     let heard = [AtomicUsize::new(0), AtomicUsize::new(0)];
     let listen = |own: usize| {
         let heard = &heard;
-        move |stage: bladeform::Stage<'_>| {
+        move |stage: Stage<'_>| {
             heard[own].fetch_add(usize::from(stage.name == "measuring stations"), Ordering::Relaxed);
             // The second observer ends its call at the third station.
             if own == 1 && 3 <= stage.done { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
         }
     };
-    let run = |own: usize| measure(bladeform::ScanInput::file(&bytes, "x"), &plan(), &listen(own));
-    let (whole, stopped) = bladeform::parallel::join(|| run(0), || run(1));
+    let run = |own: usize| measure(ScanInput::file(&bytes, "x"), &plan(), &listen(own));
+    let (whole, stopped) = bladeform::work::parallel::join(|| run(0), || run(1));
     let stations = whole.unwrap().stations.len();
     assert_eq!(stopped.unwrap_err().code(), "stopped");
     // One more than the stations of the table: the reference section.

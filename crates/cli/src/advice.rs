@@ -1,6 +1,6 @@
 //! What the user can type about a notice or an error. The libraries name no options, since a program that calls them has none.
 
-use bladeform::Notice;
+use bladeform::table::Notice;
 
 /// Codes of notices and errors with the options that help.
 const ADVICE: &[(&str, &str)] = &[
@@ -34,7 +34,7 @@ pub(crate) fn advice(code: &str) -> Option<&'static str> {
 
 /// A notice as one line for standard error: its code, its sentence, and the options that help.
 pub(crate) fn line(notice: &Notice) -> String {
-    bladeform::warning_text(notice, &advice)
+    bladeform::words::warning_text(notice, &advice)
 }
 
 #[cfg(test)]

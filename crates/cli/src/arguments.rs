@@ -2,14 +2,14 @@
 
 use std::path::PathBuf;
 
-use bladeform::SettingOf;
+use bladeform::table::SettingOf;
 use clap::{Parser, Subcommand, ValueEnum};
 
 use crate::feedback::{Loudness, Shares};
 
 /// From a scan of a propeller blade to numbers that can be defended.
 #[derive(Debug, Parser)]
-#[command(name = "bladeform", version, about, after_help = bladeform::CAUTION)]
+#[command(name = "bladeform", version, about, after_help = bladeform::table::CAUTION)]
 pub(crate) struct Arguments {
     #[command(subcommand)]
     pub(crate) command: Command,

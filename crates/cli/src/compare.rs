@@ -2,10 +2,11 @@
 
 use std::path::PathBuf;
 
-use bladeform::{
-    Allowed, Angle, ComparisonPlan, Length, StationColumn, compare, comparison_page, render_comparison,
-    write_comparison_csv,
-};
+use bladeform::document::write_comparison_csv;
+use bladeform::quantity::{Angle, Length};
+use bladeform::record::{ComparisonPlan, comparison_page};
+use bladeform::table::{Allowed, StationColumn, compare};
+use bladeform::words::render_comparison;
 use clap::Args;
 
 use crate::advice::line;

@@ -3,7 +3,11 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use bladeform::{MeasurePlan, Station, StationRadii, StationTable, render_with, write_ply_binary};
+use bladeform::measure::MeasurePlan;
+use bladeform::mesh::write_ply_binary;
+use bladeform::quantity::StationRadii;
+use bladeform::table::{Station, StationTable};
+use bladeform::words::render_with;
 use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 
 use crate::advice::{advice, line};

@@ -7,7 +7,7 @@ use std::ops::ControlFlow;
 use std::sync::{Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::{Duration, Instant};
 
-use bladeform::{Observer, Stage};
+use bladeform::work::{Observer, Stage};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 
 /// Log target of stages and their steps.

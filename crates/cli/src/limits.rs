@@ -1,7 +1,7 @@
 //! Option values with their ranges, checked on parsing: a value out of range is a command-line error.
 
+use bladeform::quantity::{Angle, Length, Power, Range, SettingRadius, SettingText};
 use bladeform::solid::TOLERANCES_M;
-use bladeform::{Angle, Length, Power, Range, SettingRadius, SettingText};
 
 /// Longest accepted length: no propeller comes near it, but a mistyped unit does.
 const LONGEST_M: f64 = 1_000.0;

@@ -44,7 +44,8 @@ fn main() -> ExitCode {
     interrupt::listen();
     let loudness = asked.loudness();
     feedback::begin(loudness, asked.command.shares());
-    let said = fault::guarded(|| bladeform::parallel::with_threads(asked.threads(), || run(&asked.command)));
+    let said =
+        fault::guarded(|| bladeform::work::parallel::with_threads(asked.threads(), || run(&asked.command)));
     feedback::end();
     match said {
         Ok(Said { text, .. }) if loudness != Loudness::Quiet || asked.command.is_text() => {

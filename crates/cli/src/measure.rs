@@ -2,10 +2,13 @@
 
 use std::path::PathBuf;
 
-use bladeform::{
-    CleanMesh, Hand, KnownAngle, Length, MeasureError, MeasurePlan, ScanInput, ScanPart, SettingRadius,
-    SettingText, StationRadii, StationTable, measure_with_part, parallel, render_with,
-};
+use bladeform::measure::{KnownAngle, MeasureError, MeasurePlan, ScanInput, measure_with_part};
+use bladeform::mesh::CleanMesh;
+use bladeform::quantity::{Hand, Length, SettingRadius, SettingText, StationRadii};
+use bladeform::record::ScanPart;
+use bladeform::table::{SettingOf, StationTable};
+use bladeform::words::render_with;
+use bladeform::work::parallel;
 use clap::{Args, ValueEnum};
 
 use crate::advice::{advice, line};
@@ -147,8 +150,7 @@ impl Measure {
         let Some(setting) = self.setting.filter(|_| table.blade.setting.is_none()) else { return Ok(()) };
         let ratio = setting.at.ratio_or(table.blade.reference_radius_ratio);
         let root = table.blade.root_radius_m.unwrap_or(0.0) / table.blade.radius_m;
-        let line =
-            if setting_of(self.setting_of) == bladeform::SettingOf::Face { "face" } else { "chord line" };
+        let line = if setting_of(self.setting_of) == SettingOf::Face { "face" } else { "chord line" };
         Err(Failure::Input(format!(
             "--setting {setting}: the {line} at {ratio} R could not be measured, so the angle cannot be applied; the blade extends from {root:.3} R to the tip: give a radius well inside it, e.g. @0.75"
         )))

@@ -4,7 +4,8 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use bladeform::{StationTable, write_csv, write_json};
+use bladeform::document::{DocumentError, write_csv, write_json};
+use bladeform::table::StationTable;
 
 use crate::failure::Failure;
 use crate::interrupt::under_way;
@@ -15,9 +16,8 @@ use crate::interrupt::under_way;
 /// A sentence naming the format.
 pub(crate) fn table_files(table: &StationTable) -> Result<(Vec<u8>, Vec<u8>), Failure> {
     let (mut json, mut csv) = (Vec::new(), Vec::new());
-    let failed = |what: &str, e: bladeform::DocumentError| {
-        Failure::Input(format!("the table cannot be written as {what}: {e}"))
-    };
+    let failed =
+        |what: &str, e: DocumentError| Failure::Input(format!("the table cannot be written as {what}: {e}"));
     write_json(table, &mut json).map_err(|e| failed("JSON", e))?;
     write_csv(table, &mut csv).map_err(|e| failed("CSV", e))?;
     Ok((json, csv))

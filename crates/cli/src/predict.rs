@@ -3,12 +3,17 @@
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
-use bladeform::{
-    Air, Angle, ComputedPolars, EngineCurve, Flight, FlowError, GivenSection, Length, Operation, Power,
-    PredictPlan, Prediction, Propeller, Range, SettingRadius, SlipstreamPoint, Speed, StationTable, parallel,
-    predict, read_csv, read_json, render_prediction_with, slipstream_csv, slipstream_vts,
-    write_prediction_csv, write_prediction_json,
+use bladeform::document::{
+    DocumentError, read_csv, read_json, sha256_hex, write_prediction_csv, write_prediction_json,
 };
+use bladeform::predict::{
+    Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, FlowPropeller, GivenSection, Operation,
+    PolarSource, PredictPlan, SlipstreamPoint, predict, slipstream, slipstream_csv, slipstream_vts,
+};
+use bladeform::quantity::{Angle, Hand, Length, Power, Range, SettingRadius, Speed};
+use bladeform::table::{Prediction, StationTable};
+use bladeform::words::render_prediction_with;
+use bladeform::work::parallel;
 use clap::{Args, ValueEnum};
 
 use crate::advice::{advice, line};
@@ -301,7 +306,7 @@ pub(crate) fn table_of(path: &Path, diameter: Option<Length>) -> Result<(Station
     let bytes = bytes_of(path, "a station table: stations.json, or a CSV file")?;
     let table =
         read_table(&bytes, diameter).map_err(|e| Failure::Input(format!("{}: {e}", path.display())))?;
-    Ok((table, bladeform::sha256_hex(&bytes)))
+    Ok((table, sha256_hex(&bytes)))
 }
 
 /// JSON begins with a brace; anything else is read as CSV. A byte order mark is ignored.
@@ -328,8 +333,7 @@ fn add_prediction(
     outputs: &mut Outputs,
 ) -> Result<crate::record::Along, Failure> {
     let (mut json, mut csv) = (Vec::new(), Vec::new());
-    let failed =
-        |e: bladeform::DocumentError| Failure::Input(format!("the prediction cannot be written: {e}"));
+    let failed = |e: DocumentError| Failure::Input(format!("the prediction cannot be written: {e}"));
     write_prediction_json(prediction, &mut json).map_err(failed)?;
     write_prediction_csv(prediction, &mut csv).map_err(failed)?;
     let page = asked.page.of_predicted(&asked.table, table, &json);
@@ -345,13 +349,12 @@ fn add_slipstream(
     asked: &Predict,
     table: &StationTable,
     plan: &PredictPlan,
-    source: &dyn bladeform::PolarSource,
+    source: &dyn PolarSource,
     outputs: &mut Outputs,
 ) -> Result<String, Failure> {
     let told = |e: FlowError| asked.told(&e);
-    let blade =
-        bladeform::FlowBlade::of_table(table, plan.diameter_m, plan.elements, source).map_err(told)?;
-    let propeller = Propeller::new(blade, plan.blades).map_err(told)?;
+    let blade = FlowBlade::of_table(table, plan.diameter_m, plan.elements, source).map_err(told)?;
+    let propeller = FlowPropeller::new(blade, plan.blades).map_err(told)?;
     let air = Air::standard(plan.altitude_m, plan.temperature_offset_k).map_err(told)?;
     let ratio = plan.setting_radius_ratio.unwrap_or_else(|| propeller.blade.reference_radius_ratio());
     let distances: Vec<f64> = asked.slipstream.iter().map(|d| d * propeller.diameter_m()).collect();
@@ -372,7 +375,7 @@ fn add_slipstream(
             // Only they know the velocities between disc and far wake.
             let by = if speed_m_s > 0.0 { "" } else { ", by blade elements" };
             let at = format!("at {speed_m_s:.2} m/s, {:.0} rpm and {at}{by}", plan.rpm);
-            let Some(planes) = bladeform::slipstream(&performance, &distances) else {
+            let Some(planes) = slipstream(&performance, &distances) else {
                 let _ = writeln!(
                     text,
                     "Warning: {at} the flow does not pass through the whole disc from ahead; no slipstream is written"
@@ -392,7 +395,7 @@ fn add_slipstream(
                 rpm: plan.rpm,
                 thrust_n,
                 torque_nm,
-                is_left_hand: table.frame.as_ref().is_some_and(|f| f.hand == bladeform::Hand::Left),
+                is_left_hand: table.frame.as_ref().is_some_and(|f| f.hand == Hand::Left),
                 planes,
             });
         }

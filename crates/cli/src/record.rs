@@ -3,9 +3,9 @@
 use std::path::{Path, PathBuf};
 use std::time::{SystemTime, UNIX_EPOCH};
 
-use bladeform::{
-    Prediction, Record, RecordError, RecordPlan, ScanPart, StationTable, read_json, read_prediction_json,
-};
+use bladeform::document::{read_json, read_prediction_json};
+use bladeform::record::{Record, RecordError, RecordPlan, ScanPart};
+use bladeform::table::{Prediction, StationTable};
 use clap::Args;
 
 use crate::failure::{Failure, Said};
@@ -82,7 +82,7 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
         ));
     }
     let table = read_json(&table_bytes).map_err(|e| about(&asked.table, e))?;
-    let sha256 = bladeform::sha256_hex(&table_bytes);
+    let sha256 = bladeform::document::sha256_hex(&table_bytes);
     let read = |path: &PathBuf| {
         let bytes = bytes_of(path, "a prediction, prediction.json")?;
         let prediction = read_prediction_json(&bytes).map_err(|e| about(path, e))?;
@@ -118,7 +118,7 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
     stage("writing");
     outputs.write()?;
     made.notes.iter().for_each(|note| text.push_str(&format!("Warning: {note}\n")));
-    text.push_str(bladeform::CAUTION);
+    text.push_str(bladeform::table::CAUTION);
     text.push('\n');
     Ok(Said { text, warnings: made.notes })
 }
@@ -145,7 +145,7 @@ impl Heading {
         scan: Option<&ScanPart>,
         scan_note: &str,
     ) -> Result<Record, RecordError> {
-        bladeform::record(&RecordPlan {
+        bladeform::record::record(&RecordPlan {
             table,
             predictions,
             scan,
@@ -223,9 +223,9 @@ impl PageAlong {
 
 /// The part that a table was measured from, read from the bytes of its scan.
 fn shown_part(bytes: &[u8], table: &StationTable) -> Result<ScanPart, String> {
-    bladeform::must_be_scan_of(bytes, table).map_err(|e| e.to_string())?;
+    bladeform::record::must_be_scan_of(bytes, table).map_err(|e| e.to_string())?;
     let lone = table.blade.blades_in_scan == Some(1);
-    let part = bladeform::part_of(bytes, lone);
+    let part = bladeform::measure::part_of(bytes, lone);
     part.map(ScanPart::of).map_err(|e| e.to_string())
 }
 
@@ -257,7 +257,7 @@ fn scan_beside(table_path: &Path, table: &StationTable) -> (Option<Vec<u8>>, Str
     // A pipe of that name would keep the command waiting.
     let bytes = beside.is_file().then(|| std::fs::read(&beside).ok()).flatten();
     let Some(bytes) = bytes else { return aside("is not in the folder of the table") };
-    if !bladeform::is_scan_of(&bytes, table) {
+    if !bladeform::record::is_scan_of(&bytes, table) {
         return aside("in the folder of the table is not the one that was measured (its SHA-256 differs)");
     }
     if table.frame.as_ref().is_none_or(|frame| frame.scan_to_blade.is_none()) {

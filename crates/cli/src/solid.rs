@@ -3,11 +3,12 @@
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
+use bladeform::quantity::{Hand, Length};
 use bladeform::solid::{
-    BladeSurface, Deviation, DeviationFigures, Hub, MadeSolid, Propeller, SettingAngle, SolidFormat,
+    BladeSurface, Deviation, DeviationFigures, Hub, MadeSolid, PropellerSurface, SettingAngle, SolidFormat,
     SolidNotice, SolidPlan, StepFile, StepUnit, Template, deviation, templates, templates_pdf, write_named,
 };
-use bladeform::{CAUTION, Hand, Length, Notice, StationTable};
+use bladeform::table::{CAUTION, Notice, StationTable};
 use clap::{Args, ValueEnum};
 
 use crate::advice::{advice, line};
@@ -181,7 +182,7 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
         Failure::Input(format!("{name}: {e}{advice}"))
     };
     stage("fitting the surface");
-    let propeller = Propeller::new(&table, asked.plan()).map_err(fail)?;
+    let propeller = PropellerSurface::new(&table, asked.plan()).map_err(fail)?;
     let mut text = headline(&propeller, asked);
     let as_told = if told_hand {
         ""
@@ -271,7 +272,7 @@ fn plain(notice: &SolidNotice) -> String {
     line(&Notice::of(notice))
 }
 
-fn headline(propeller: &Propeller<'_>, asked: &Solid) -> String {
+fn headline(propeller: &PropellerSurface<'_>, asked: &Solid) -> String {
     let blade = propeller.blade();
     let mut text = format!(
         "Blade from {:.1} mm to {:.1} mm radius, {:.0} cm3 by its section areas.\n",

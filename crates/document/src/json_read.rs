@@ -6,9 +6,9 @@ use crate::{DocumentError, Place};
 use bladeform_quantity::Hand;
 use bladeform_table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty,
-    DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, NearSection, Outline, PartDeparture, Repairs,
-    SCHEMA, Scale, SectionPart, Setting, SettingOf, Source, Station, StationColumn, StationTable, Step,
-    UncertaintyBudget, UncertaintySource,
+    DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, NearSection, PartDeparture, Repairs, SCHEMA,
+    Scale, SectionOutline, SectionPart, Setting, SettingOf, Source, Station, StationColumn, StationTable,
+    Step, UncertaintyBudget, UncertaintySource,
 };
 use serde_json::Value;
 
@@ -338,6 +338,6 @@ fn check_keys(object: &Object) -> Result<(), Fault> {
     if has_ratios || object.has("outline") { Ok(()) } else { Err(object.fault("outline", RULE)) }
 }
 
-fn outline(mut object: Object) -> Result<Outline, Fault> {
-    Ok(Outline { x: object.numbers("x")?, y: object.numbers("y")?, extra: object.rest() })
+fn outline(mut object: Object) -> Result<SectionOutline, Fault> {
+    Ok(SectionOutline { x: object.numbers("x")?, y: object.numbers("y")?, extra: object.rest() })
 }

@@ -4,8 +4,8 @@ use crate::DocumentError;
 use crate::number::{figure_value, map_value, outline_value};
 use bladeform_table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, ColumnUnit,
-    Departures, Flag, Frame, NearSection, Notice, Outline, PartDeparture, Repairs, SCHEMA, Scale, Setting,
-    Source, Station, StationColumn, StationTable, UncertaintyBudget,
+    Departures, Flag, Frame, NearSection, Notice, PartDeparture, Repairs, SCHEMA, Scale, SectionOutline,
+    Setting, Source, Station, StationColumn, StationTable, UncertaintyBudget,
 };
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -262,7 +262,7 @@ fn column_value(column: StationColumn, station: &Station) -> Value {
     }
 }
 
-fn outline_value_of(outline: &Outline) -> Value {
+fn outline_value_of(outline: &SectionOutline) -> Value {
     let line = |coords: &[f64]| Value::Array(coords.iter().map(|v| outline_value(*v)).collect());
     Made::default().with("x", line(&outline.x)).with("y", line(&outline.y)).done(&outline.extra)
 }

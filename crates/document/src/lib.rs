@@ -1,4 +1,5 @@
-//! The documents: station tables and predictions as JSON and CSV, comparisons as CSV.
+//! The documents: station tables and predictions as JSON and CSV, comparisons as CSV. Bytes in, bytes out: the crate opens no file.
+//! The main entries are [`read_json`] and [`write_json`].
 //!
 //! - [`read_json`], [`write_json`], [`read_csv`], [`write_csv`], [`write_stations_csv`]: the station table. Unknown keys are kept. A table that
 //!   is read and written gives the same bytes.

@@ -4,8 +4,8 @@
 use bladeform_document::{DocumentError, read_csv, read_json, write_csv, write_json};
 use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
-    BladeDifference, BladeFigures, BladeRows, Flag, Frame, Notice, Outline, Repairs, Scale, SectionPart,
-    Setting, SettingOf, Source, Station, StationColumn, StationTable, UncertaintySource,
+    BladeDifference, BladeFigures, BladeRows, Flag, Frame, Notice, Repairs, Scale, SectionOutline,
+    SectionPart, Setting, SettingOf, Source, Station, StationColumn, StationTable, UncertaintySource,
 };
 use proptest::prelude::*;
 
@@ -49,7 +49,7 @@ fn full() -> StationTable {
     (station.points, station.residual_rms_m) = (Some(812.0), Some(2.5e-5));
     station.flags =
         vec![Flag::Bridged { gaps: 1, length_m: 0.004, share: 0.01 }, Flag::read("by hand: two | parts")];
-    station.outline = Some(Outline::from_points(&[[0.0, 0.0], [0.12, 0.001], [0.05, 0.01]]));
+    station.outline = Some(SectionOutline::from_points(&[[0.0, 0.0], [0.12, 0.001], [0.05, 0.01]]));
     let refused = Station::refused(0.9, 1.2, "the cut is empty");
     let stations = vec![station, refused];
     let mut repairs = Repairs { duplicate_vertices: 3, ..Repairs::default() };
@@ -397,7 +397,7 @@ fn station_of(index: usize, n: usize, parts: StationParts) -> Station {
     station.points = points.map(f64::from);
     station.flags = flags.iter().map(|text| Flag::read(text)).collect();
     station.outline =
-        has_outline.then(|| Outline::from_points(&[[0.0, 0.0], [0.1, 1e-8], [0.05, -0.012_345_67]]));
+        has_outline.then(|| SectionOutline::from_points(&[[0.0, 0.0], [0.1, 1e-8], [0.05, -0.012_345_67]]));
     station
 }
 

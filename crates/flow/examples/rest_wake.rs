@@ -5,10 +5,11 @@
 #![allow(clippy::print_stdout, reason = "a table for people")]
 
 use bladeform_flow::{
-    Air, ComputedPolars, FlowBlade, FreeWakeSettings, Operation, PolarSource, Propeller, free_wake_at_rest,
+    Air, ComputedPolars, FlowBlade, FlowPropeller, FreeWakeSettings, Operation, PolarSource,
+    free_wake_at_rest,
 };
 use bladeform_section::Family;
-use bladeform_table::{BladeFigures, Outline, Station, StationTable};
+use bladeform_table::{BladeFigures, SectionOutline, Station, StationTable};
 use std::f64::consts::PI;
 use std::time::Instant;
 
@@ -25,7 +26,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         .map(|x| Station {
             chord_m: Some(chord_m),
             blade_angle_deg: Some(0.0),
-            outline: Some(Outline::from_points(&points)),
+            outline: Some(SectionOutline::from_points(&points)),
             ..Station::at(x * RADIUS_M, RADIUS_M)
         })
         .to_vec();
@@ -40,7 +41,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         ..ComputedPolars::default()
     };
     let blade = |elements| FlowBlade::of_table(&stations, None, elements, &source as &dyn PolarSource);
-    let propeller = Propeller::new(blade(32)?, 2)?;
+    let propeller = FlowPropeller::new(blade(32)?, 2)?;
     let operation = Operation::new(0.0, RPM, Air::standard(0.0, 0.0)?)?;
     println!("`cargo run --release -p bladeform-flow --example rest_wake`");
     table(
@@ -58,7 +59,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         ],
     );
     let plan = FreeWakeSettings::default();
-    let show = |name: &str, collective: f64, propeller: &Propeller, plan: FreeWakeSettings| {
+    let show = |name: &str, collective: f64, propeller: &FlowPropeller, plan: FreeWakeSettings| {
         let begun = Instant::now();
         let scale =
             operation.air.density_kg_m3 * PI * RADIUS_M.powi(2) * (operation.omega_rad_s * RADIUS_M).powi(2);
@@ -111,10 +112,10 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         );
     }
     for elements in [24, 50] {
-        show(&format!("8 deg, {elements} elements"), 8.0, &Propeller::new(blade(elements)?, 2)?, plan);
+        show(&format!("8 deg, {elements} elements"), 8.0, &FlowPropeller::new(blade(elements)?, 2)?, plan);
     }
     for blades in [1, 3, 4] {
-        show(&format!("8 deg, {blades} blades"), 8.0, &Propeller::new(blade(32)?, blades)?, plan);
+        show(&format!("8 deg, {blades} blades"), 8.0, &FlowPropeller::new(blade(32)?, blades)?, plan);
     }
     let near = free_wake_at_rest(&propeller, 7.0_f64.to_radians(), &operation, &plan, None)?;
     let begun = Instant::now();

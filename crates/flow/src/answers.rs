@@ -6,7 +6,7 @@ use crate::point::{MACH_LIMIT, MUCH_STALLED, plain_point};
 use crate::predict::{Seconds, SettingLine, Solved, solved_point};
 use crate::search::{peak, rising_crossing};
 use crate::uncertainty::{Effects, effects, relative};
-use crate::{FlowError, Operation, Performance, Propeller};
+use crate::{FlowError, FlowPropeller, Operation, Performance};
 use bladeform_numeric::parallel;
 use bladeform_table::{Answer, Notice, OperatingPoint, OperatingUncertainty, Schedule, enough_decimals};
 
@@ -27,7 +27,7 @@ const MOST_FIXED_PITCHES: usize = 3;
 
 /// What the answers are computed from.
 pub(crate) struct Ask<'a> {
-    pub(crate) propeller: &'a Propeller,
+    pub(crate) propeller: &'a FlowPropeller,
     pub(crate) line: SettingLine,
     pub(crate) settings_deg: &'a [f64],
     pub(crate) operations: &'a [Operation],

@@ -5,7 +5,7 @@ use crate::notice::FlowNotice;
 use bladeform_numeric::observe::{Observer, Silent};
 use bladeform_polar::{SectionForces, SectionPolar};
 use bladeform_section::{Family, face_line_angle};
-use bladeform_table::{Curve, SettingOf, Station, StationColumn, StationTable};
+use bladeform_table::{MonotoneCubic, SettingOf, Station, StationColumn, StationTable};
 use std::f64::consts::PI;
 use std::sync::Arc;
 
@@ -107,8 +107,8 @@ pub struct FlowBlade {
     pub warnings: Vec<FlowNotice>,
     pub(crate) polars: Vec<Arc<dyn SectionPolar>>,
     pub(crate) stations: Vec<Station>,
-    angle_deg: Curve,
-    face_deg: Option<Curve>,
+    angle_deg: MonotoneCubic,
+    face_deg: Option<MonotoneCubic>,
     /// Number of stations whose face angle is read from their outline, measured or substitute, because the table has none.
     pub(crate) faces_of_outlines: usize,
     reference_ratio: f64,
@@ -206,11 +206,11 @@ impl FlowBlade {
         warnings.extend(substitutes(&shapes));
         warnings.extend(contradictions(&usable));
         let few = || FlowError::FewStations { usable: angled.len(), all: table.stations.len() };
-        let angle_deg = Curve::through(&angled).ok_or_else(few)?;
+        let angle_deg = MonotoneCubic::through(&angled).ok_or_else(few)?;
         let chords: Vec<(f64, f64)> =
             usable.iter().zip(&shapes).map(|(s, shape)| (s.radius_m, shape.chord_m)).collect();
-        let chord_m = Curve::through(&chords).ok_or_else(few)?;
-        let face_deg = Curve::through(&face_angles(&usable, &shapes));
+        let chord_m = MonotoneCubic::through(&chords).ok_or_else(few)?;
+        let face_deg = MonotoneCubic::through(&face_angles(&usable, &shapes));
         let faces_of_outlines = usable
             .iter()
             .zip(&shapes)
@@ -461,14 +461,14 @@ fn face_angles(usable: &[Station], shapes: &[SectionShape]) -> Vec<(f64, f64)> {
 }
 
 /// Mid-chord point over the radius, `x` and `y`. `None` if fewer than two stations with an angle have one.
-fn mid_chord(usable: &[Station]) -> Option<[Curve; 2]> {
+fn mid_chord(usable: &[Station]) -> Option<[MonotoneCubic; 2]> {
     let of = |s: &Station| {
         s.blade_angle_deg?;
         Some((s.radius_m, s.mid_chord_x_m?, s.mid_chord_y_m?))
     };
     let points: Vec<(f64, f64, f64)> = usable.iter().filter_map(of).collect();
-    let x = Curve::through(&points.iter().map(|p| (p.0, p.1)).collect::<Vec<_>>())?;
-    let y = Curve::through(&points.iter().map(|p| (p.0, p.2)).collect::<Vec<_>>())?;
+    let x = MonotoneCubic::through(&points.iter().map(|p| (p.0, p.1)).collect::<Vec<_>>())?;
+    let y = MonotoneCubic::through(&points.iter().map(|p| (p.0, p.2)).collect::<Vec<_>>())?;
     Some([x, y])
 }
 
@@ -517,7 +517,7 @@ fn tell_outer(chords: &[(f64, f64)], radius_m: f64, notices: &mut Vec<FlowNotice
 
 /// The chord at a radius. Inboard of the first station it is constant. Outboard of the last it follows the slope of the curve, but is at least a tenth of the
 /// last chord.
-fn carried(curve: &Curve, chords: &[(f64, f64)], r: f64) -> f64 {
+fn carried(curve: &MonotoneCubic, chords: &[(f64, f64)], r: f64) -> f64 {
     let (first, last) = (chords[0], chords[chords.len() - 1]);
     if r < first.0 {
         return first.1;
@@ -553,7 +553,7 @@ pub(crate) const UNCERTAIN: [StationColumn; 3] =
 #[cfg(test)]
 mod tests {
     use super::*;
-    use bladeform_table::Outline;
+    use bladeform_table::SectionOutline;
 
     #[test]
     fn a_chord_that_is_not_the_length_of_its_outline_is_told() {
@@ -562,7 +562,7 @@ mod tests {
         let station = |chord_m| Station {
             chord_m: Some(chord_m),
             blade_angle_deg: Some(20.0),
-            outline: Some(Outline::from_points(&outline)),
+            outline: Some(SectionOutline::from_points(&outline)),
             ..Station::at(0.75, 1.0)
         };
         assert!(contradictions(&[station(0.2), station(0.201)]).is_none());

@@ -1,12 +1,12 @@
 //! The torque of an engine over its rotational speed.
 
 use crate::FlowError;
-use bladeform_table::Curve;
+use bladeform_table::MonotoneCubic;
 
 /// Torque over rotational speed, read from CSV.
 #[derive(Clone, Debug, PartialEq)]
 pub struct EngineCurve {
-    torque_nm: Curve,
+    torque_nm: MonotoneCubic,
 }
 
 impl EngineCurve {
@@ -19,7 +19,7 @@ impl EngineCurve {
         if points.first().is_some_and(|(rpm, _)| *rpm <= 0.0) {
             return Err(problem("begins at a rotation of 0 or less; write rpm above 0"));
         }
-        let torque_nm = Curve::through(points)
+        let torque_nm = MonotoneCubic::through(points)
             .ok_or_else(|| problem("needs at least two rows whose rpm rise, all finite numbers"))?;
         Ok(EngineCurve { torque_nm })
     }

@@ -3,7 +3,7 @@
 use crate::blade::BlendedPolar;
 use crate::element::{axial_and_tangential, turn, wrapped};
 use crate::helix::helix_velocity;
-use crate::propeller::{ElementState, Performance, Propeller};
+use crate::propeller::{ElementState, FlowPropeller, Performance};
 use crate::swept::{Lines, excess_of_sweep};
 use bladeform_polar::{SectionForces, SectionPolar};
 use nalgebra::{DMatrix, DVector};
@@ -69,7 +69,7 @@ impl LiftingLine {
 /// Transactions SNAME 60, 1952; for the velocities of straight lines see [`helix_velocity`]; J. Weissinger, *The lift distribution of swept-back wings*,
 /// NACA TM 1120, 1947, for sweep and chord.
 #[must_use]
-pub fn lifting_line(propeller: &Propeller, turn_rad: f64, start: &Performance) -> Option<LiftingLine> {
+pub fn lifting_line(propeller: &FlowPropeller, turn_rad: f64, start: &Performance) -> Option<LiftingLine> {
     let passes =
         start.elements.iter().all(|e| e.balanced && e.inflow_rad.sin() > 0.0 && e.inflow_rad.cos() > 0.0);
     if !passes || start.stalled_fraction() > MOST_STALLED {
@@ -81,7 +81,7 @@ pub fn lifting_line(propeller: &Propeller, turn_rad: f64, start: &Performance) -
 
 #[derive(Clone)]
 struct Model<'a> {
-    propeller: &'a Propeller,
+    propeller: &'a FlowPropeller,
     start: &'a Performance,
     edges: Vec<f64>,
     /// Advance of the wake per radian at each control point, m.
@@ -94,7 +94,7 @@ struct Model<'a> {
 }
 
 impl<'a> Model<'a> {
-    fn new(propeller: &'a Propeller, turn_rad: f64, start: &'a Performance) -> Model<'a> {
+    fn new(propeller: &'a FlowPropeller, turn_rad: f64, start: &'a Performance) -> Model<'a> {
         let n = start.elements.len();
         let blade = &propeller.blade;
         let edges = blade.edges_m();

@@ -7,7 +7,7 @@ use crate::notice::{FlowNotice, PointFlag};
 use crate::plan::{Flight, MOST_POINTS, PredictPlan};
 use crate::point::{MACH_COUNTS, MACH_SERIOUS, full_point};
 use crate::uncertainty::effects;
-use crate::{Air, FlowBlade, FlowError, Operation, Performance, PolarSource, Propeller};
+use crate::{Air, FlowBlade, FlowError, FlowPropeller, Operation, Performance, PolarSource};
 use bladeform_numeric::observe::{Observer, Stage, Stopped, report};
 use bladeform_numeric::parallel;
 use bladeform_table::{
@@ -87,7 +87,7 @@ pub fn predict(
         of: plan.setting_of,
         scale_u: table.scale.as_ref().and_then(|s| s.relative_uncertainty).unwrap_or(0.0),
     };
-    let propeller = Propeller::new(blade, plan.blades)?;
+    let propeller = FlowPropeller::new(blade, plan.blades)?;
     let settings_deg = match plan.settings_deg.as_slice() {
         [] => vec![propeller.blade.table_angle_deg(line.of, line.ratio)?],
         given => given.to_vec(),
@@ -168,7 +168,7 @@ impl Solved {
 
 /// A point with its radial rows, its uncertainty and the second model.
 pub(crate) fn solved_point(
-    propeller: &Propeller,
+    propeller: &FlowPropeller,
     line: SettingLine,
     setting_deg: f64,
     operation: &Operation,
@@ -202,7 +202,7 @@ fn is_at_rest(operation: &Operation) -> bool {
 /// Adds the free wake, or the reason why there is none, to a point by blade elements. Returns the same point by the free wake.
 fn add_free_wake(
     point: &mut OperatingPoint,
-    propeller: &Propeller,
+    propeller: &FlowPropeller,
     turn_rad: f64,
     performance: &Performance,
 ) -> Option<OperatingPoint> {
@@ -240,7 +240,12 @@ fn add_free_wake(
     Some(free)
 }
 
-fn add_second(point: &mut OperatingPoint, propeller: &Propeller, turn_rad: f64, performance: &Performance) {
+fn add_second(
+    point: &mut OperatingPoint,
+    propeller: &FlowPropeller,
+    turn_rad: f64,
+    performance: &Performance,
+) {
     let Some(second) = lifting_line(propeller, turn_rad, performance) else { return };
     let power_w = second.torque_nm * performance.operation.omega_rad_s;
     let works = performance.operation.speed_m_s > 0.0 && second.thrust_n > 0.0 && power_w > 0.0;
@@ -272,7 +277,7 @@ fn air_state(air: &Air) -> AirState {
 
 fn methods(
     plan: &PredictPlan,
-    propeller: &Propeller,
+    propeller: &FlowPropeller,
     source: &dyn PolarSource,
     with_second: bool,
 ) -> Vec<String> {
@@ -306,7 +311,7 @@ fn methods(
 }
 
 fn notices(
-    propeller: &Propeller,
+    propeller: &FlowPropeller,
     prediction: &Prediction,
     line: SettingLine,
     is_free_wake_wanted: bool,

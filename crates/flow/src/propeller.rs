@@ -52,7 +52,7 @@ impl Operation {
 
 /// Blades on a hub.
 #[derive(Clone, Debug)]
-pub struct Propeller {
+pub struct FlowPropeller {
     /// The blade.
     pub blade: FlowBlade,
     /// Number of blades.
@@ -117,17 +117,17 @@ pub struct Performance {
     pub elements: Vec<ElementState>,
 }
 
-impl Propeller {
+impl FlowPropeller {
     /// Puts `blades` blades on a hub.
     ///
     /// # Errors
     /// [`FlowError::Blades`] outside 1 to 12.
-    pub fn new(blade: FlowBlade, blades: u32) -> Result<Propeller, FlowError> {
+    pub fn new(blade: FlowBlade, blades: u32) -> Result<FlowPropeller, FlowError> {
         if !(1..=MOST_BLADES).contains(&blades) {
             return Err(FlowError::Blades { blades });
         }
         let chordwise = ChordwiseTurn::new(&blade, blades);
-        Ok(Propeller { blade, blades, tip_loss: TipLoss::new(blades), chordwise })
+        Ok(FlowPropeller { blade, blades, tip_loss: TipLoss::new(blades), chordwise })
     }
 
     /// Diameter, m.

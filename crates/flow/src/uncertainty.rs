@@ -1,7 +1,7 @@
 //! Uncertainty of thrust and power that is due to the uncertainty of the measured geometry, to first order.
 
 use crate::blade::UNCERTAIN;
-use crate::propeller::{Operation, Performance, Propeller};
+use crate::propeller::{FlowPropeller, Operation, Performance};
 use bladeform_table::{OperatingUncertainty, Station, UncertaintySource};
 
 /// Steps of the difference quotients: large compared with the roughness of the polars, small compared with the scale of their curvature.
@@ -24,7 +24,7 @@ pub(crate) struct Effects {
 /// The effect of each source at an operating point. `reference_ratio` is the radius of the setting: an error of the angle there
 /// turns the whole blade.
 pub(crate) fn effects(
-    propeller: &Propeller,
+    propeller: &FlowPropeller,
     turn_rad: f64,
     performance: &Performance,
     reference_ratio: f64,
@@ -91,7 +91,7 @@ pub(crate) fn relative(effect: [f64; 2], performance: &Performance) -> f64 {
 
 /// For each element: derivatives of the whole propeller's thrust and torque with respect to its angle, per rad, and to its relative chord.
 fn derivatives(
-    propeller: &Propeller,
+    propeller: &FlowPropeller,
     turn_rad: f64,
     performance: &Performance,
 ) -> (Vec<[f64; 2]>, Vec<[f64; 2]>) {
@@ -111,7 +111,7 @@ fn derivatives(
 /// Derivatives of thrust and torque with respect to the relative size of the whole propeller at the same flight speed and rotational speed: coefficients
 /// at the changed advance ratio times the powers of the diameter. Reynolds and Mach number are kept.
 fn scale_effect(
-    propeller: &Propeller,
+    propeller: &FlowPropeller,
     turn_rad: f64,
     performance: &Performance,
     operation: &Operation,

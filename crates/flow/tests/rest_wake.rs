@@ -3,8 +3,8 @@
 #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
 
 use bladeform_flow::{
-    Air, Flight, FlowBlade, FlowError, FreeWakeSettings, NoFreeWake, Operation, PolarSource, PredictPlan,
-    Propeller, RestPerformance, SectionShape, ThinSection, ThinSections, free_wake_at_rest, predict,
+    Air, Flight, FlowBlade, FlowError, FlowPropeller, FreeWakeSettings, NoFreeWake, Operation, PolarSource,
+    PredictPlan, RestPerformance, SectionShape, ThinSection, ThinSections, free_wake_at_rest, predict,
 };
 use bladeform_numeric::parallel;
 use bladeform_polar::{SectionForces, SectionPolar};
@@ -51,9 +51,9 @@ fn propeller(
     elements: usize,
     blades: u32,
     source: &dyn PolarSource,
-) -> Propeller {
+) -> FlowPropeller {
     let blade = FlowBlade::of_table(&table(shape, radius_m), None, elements, source).unwrap();
-    Propeller::new(blade, blades).unwrap()
+    FlowPropeller::new(blade, blades).unwrap()
 }
 
 fn still(rpm: f64) -> Operation {
@@ -61,7 +61,7 @@ fn still(rpm: f64) -> Operation {
 }
 
 fn solve(
-    propeller: &Propeller,
+    propeller: &FlowPropeller,
     turn_deg: f64,
     settings: &FreeWakeSettings,
 ) -> Result<RestPerformance, NoFreeWake> {

@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
 
 use bladeform_flow::{
-    Air, Flight, FlowBlade, FlowError, Operation, Performance, PolarSource, PredictPlan, Propeller,
+    Air, Flight, FlowBlade, FlowError, FlowPropeller, Operation, Performance, PolarSource, PredictPlan,
     SectionShape, SlipstreamPoint, ThinSection, ThinSections, TipLoss, lifting_line, prandtl_root_factor,
     predict, slipstream, slipstream_vts,
 };
@@ -55,11 +55,11 @@ fn table() -> StationTable {
     StationTable { blade, stations, ..StationTable::default() }
 }
 
-fn propeller(source: &dyn PolarSource) -> Propeller {
-    Propeller::new(FlowBlade::of_table(&table(), None, 32, source).unwrap(), 2).unwrap()
+fn propeller(source: &dyn PolarSource) -> FlowPropeller {
+    FlowPropeller::new(FlowBlade::of_table(&table(), None, 32, source).unwrap(), 2).unwrap()
 }
 
-fn at(propeller: &Propeller, setting_deg: f64, speed_m_s: f64) -> Performance {
+fn at(propeller: &FlowPropeller, setting_deg: f64, speed_m_s: f64) -> Performance {
     let turn = propeller.blade.turn_rad(setting_deg, SettingOf::Chord, 0.75).unwrap();
     propeller
         .performance(turn, &Operation::new(speed_m_s, 1_750.0, Air::standard(0.0, 0.0).unwrap()).unwrap())
@@ -228,7 +228,7 @@ fn answers_are_solved_and_what_is_wrong_gets_a_sentence() {
 }
 
 /// Two narrow blades of ideal sections whose wake moves back as if rigid at `wake`, m/s. Their angles are changed by a function of the radius ratio, rad.
-fn least_loss(speed: f64, omega: f64, wake: f64, change: impl Fn(f64) -> f64) -> Propeller {
+fn least_loss(speed: f64, omega: f64, wake: f64, change: impl Fn(f64) -> f64) -> FlowPropeller {
     let (chord, blades, loss) = (0.05 * RADIUS_M, 2, TipLoss::new(2));
     let stations = (0..40)
         .map(|k| {
@@ -259,7 +259,7 @@ fn least_loss(speed: f64, omega: f64, wake: f64, change: impl Fn(f64) -> f64) ->
         ..BladeFigures::default()
     };
     let table = StationTable { blade, stations, ..StationTable::default() };
-    Propeller::new(FlowBlade::of_table(&table, None, 60, &Ideal).unwrap(), blades).unwrap()
+    FlowPropeller::new(FlowBlade::of_table(&table, None, 60, &Ideal).unwrap(), blades).unwrap()
 }
 
 #[test]

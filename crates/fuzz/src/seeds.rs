@@ -10,7 +10,7 @@ use bladeform_mesh::{
     RawMesh, write_obj, write_ply_ascii, write_ply_binary, write_stl_ascii, write_stl_binary,
 };
 use bladeform_quantity::StationRadii;
-use bladeform_specimen::{Blade, Propeller, ScanPlan, scan_of_blade, scan_of_propeller};
+use bladeform_specimen::{Blade, ScanPlan, SpecimenPropeller, scan_of_blade, scan_of_propeller};
 use bladeform_table::StationTable;
 
 /// One seed: a descriptive name and its bytes.
@@ -148,9 +148,9 @@ const SCAN_TRIANGLES: usize = 500;
 const TABLE_TRIANGLES: usize = 20_000;
 
 /// Two Quarry Mill blades without shanks on a hub.
-fn quarry_mill_propeller() -> Propeller {
+fn quarry_mill_propeller() -> SpecimenPropeller {
     let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.05, ..Blade::quarry_mill() };
-    Propeller { blade, count: 2, hub_radius_m: 0.16, hub_length_m: 0.2 }
+    SpecimenPropeller { blade, count: 2, hub_radius_m: 0.16, hub_length_m: 0.2 }
 }
 
 /// A table written by hand, without the optional parts.

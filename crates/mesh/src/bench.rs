@@ -10,8 +10,8 @@ use crate::ground::{
     BAND_PER_EXTENT, BENCH_SHARE, FACE_ALIGNMENT, FIT_ROUNDS, FLATNESS, Plane, REGIONS, from_centre,
 };
 use crate::moments::MomentSum;
-use crate::outline::{Outline, area, outside_area};
 use crate::pieces::{NONE, Pieces};
+use crate::projected_hull::{ProjectedHull, area, outside_area};
 use bladeform_numeric::parallel;
 
 /// A piece is a sheet if at least this fraction of its area is in one plane. A closed body has at most half its area on one side.
@@ -20,7 +20,7 @@ const SHEET_SHARE: f64 = 0.85;
 /// Minimum area of an object on a bench, as a fraction of the area of the bench.
 const LEAST_OBJECT: f64 = 0.01;
 
-/// Minimum fraction of a bench's area outside the outline of the objects on it.
+/// Minimum fraction of a bench's area outside the hull of the objects on it.
 const BENCH_BEYOND: f64 = 0.3;
 
 /// Minimum fraction of an object on a bench that is above the bench.
@@ -213,40 +213,40 @@ impl<'a> Patch<'a> {
         (pieces.iter().all(|sides| !sides.crosses()) && self.is_board_or_open(up)).then_some(pieces)
     }
 
-    /// Outline of the triangles that are listed for every group of neighbours.
-    fn outline_of<I: Iterator<Item = usize>>(
+    /// Hull of the triangles that are listed for every group of neighbours.
+    fn hull_of<I: Iterator<Item = usize>>(
         &self,
         up: &Upwards<'_>,
         faces: impl Fn(Range<usize>) -> I + Sync,
-    ) -> Outline {
+    ) -> ProjectedHull {
         let mut seen = vec![false; self.mesh.vertices().len()];
         let all = 0..self.mesh.faces().len();
         faces(all).flat_map(|face| self.mesh.faces()[face]).for_each(|vertex| seen[vertex as usize] = true);
         let centre = self.mesh.centre();
         let groups = parallel::groups(seen.len(), |group| {
-            let mut outline = Outline::seen_along(up.plane.normal);
+            let mut hull = ProjectedHull::seen_along(up.plane.normal);
             for (&p, seen) in self.mesh.vertices()[group.clone()].iter().zip(&seen[group]) {
                 if *seen {
-                    outline.include(&(Vector3::from(p) - centre));
+                    hull.include(&(Vector3::from(p) - centre));
                 }
             }
-            outline
+            hull
         });
-        let mut outline = Outline::seen_along(up.plane.normal);
-        groups.iter().for_each(|group| outline.take_in(group));
-        outline.find_circle();
-        outline
+        let mut hull = ProjectedHull::seen_along(up.plane.normal);
+        groups.iter().for_each(|group| hull.take_in(group));
+        hull.find_circle();
+        hull
     }
 
-    /// Whether much of the plane is outside the outline of the objects on it. This is not so for a flat side of a body.
+    /// Whether much of the plane is outside the hull of the objects on it. This is not so for a flat side of a body.
     fn reaches_beyond(&self, up: &Upwards<'_>, objects: &Objects) -> bool {
-        let outline = self.outline_of(up, |group| objects.faces_among(group));
+        let hull = self.hull_of(up, |group| objects.faces_among(group));
         let step = self.pieces.pieces[self.piece].extent() / REGIONS;
         let outside = self.sum_of_faces(
             0.0,
             |all, sum| *all += sum,
             |sum, corners| {
-                *sum += outside_area(corners, &outline, step);
+                *sum += outside_area(corners, &hull, step);
             },
         );
         outside > BENCH_BEYOND * self.area
@@ -254,14 +254,14 @@ impl<'a> Patch<'a> {
 
     /// Whether the objects on the plane are above its area. Another blade of the same propeller is not.
     fn is_under(&self, up: &Upwards<'_>, objects: &Objects) -> bool {
-        let outline = self.outline_of(up, |group| self.faces_among(group));
+        let hull = self.hull_of(up, |group| self.faces_among(group));
         let join = |all: &mut [f64; 2], sum: &[f64; 2]| all.iter_mut().zip(sum).for_each(|(a, s)| *a += s);
         let [over, all] = self.sum_of([0.0; 2], join, |[over, all], group| {
             for face in objects.faces_among(group) {
                 let [a, b, c] = self.corners(face);
                 let area = area(&[a, b, c]);
                 *all += area;
-                *over += if outline.holds(&((a + b + c) / 3.0)) { area } else { 0.0 };
+                *over += if hull.holds(&((a + b + c) / 3.0)) { area } else { 0.0 };
             }
         });
         over > OBJECT_OVER_BENCH * all

@@ -2,7 +2,7 @@
 //!
 //! Data flows in one direction: [`read`] returns a [`RawMesh`], [`repair`] turns it into a [`CleanMesh`], [`orient`] makes its
 //! windings agree, [`keep_part`] removes what is not the part, and [`cut`] and [`moments`] measure the rest.
-//! [`isolate`] does `repair`, `orient` and `keep_part` in one call, and faster than one by one.
+//! [`isolate`] does `repair`, `orient` and `keep_part` in one call, and faster than one by one. The main entries are [`read`] and [`isolate`].
 //!
 //! - A [`CleanMesh`] has finite coordinates, face indices in range and no flat triangle. Only [`repair`] makes one.
 //! - Lengths are in the units of the file. The scale is not known here, so every tolerance is a fraction of the
@@ -41,9 +41,9 @@ mod ground;
 mod isolate;
 mod moments;
 mod notice;
-mod outline;
 mod pieces;
 mod places;
+mod projected_hull;
 mod raw;
 mod sets;
 mod simplify;

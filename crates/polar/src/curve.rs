@@ -21,7 +21,7 @@ const PARTS: usize = 256;
 
 /// Forces over the whole circle of angles.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Curve {
+pub(crate) struct FullCirclePolar {
     /// Increasing angles within one turn. The first interval closes the circle.
     nodes: Vec<Node>,
     slopes: Vec<Triple>,
@@ -31,7 +31,7 @@ pub(crate) struct Curve {
     pub(crate) attached: [f64; 2],
 }
 
-impl Curve {
+impl FullCirclePolar {
     /// From nodes of different angles in (-pi, pi]; at least three.
     pub(crate) fn new(mut nodes: Vec<Node>, attached: [f64; 2]) -> Self {
         nodes.sort_by(|a, b| a.alpha_rad.total_cmp(&b.alpha_rad));
@@ -119,7 +119,7 @@ mod tests {
             .chain((-7..=8).map(|i| f64::from(i) * PI / 8.0))
             .chain([-2.9, 0.01, 1.7]);
         let region = PolarRegion::Computed;
-        let curve = Curve::new(
+        let curve = FullCirclePolar::new(
             angles.map(|alpha_rad| Node { alpha_rad, forces: [alpha_rad, 0.1, 0.0], region }).collect(),
             [-0.2, 0.2],
         );
@@ -148,7 +148,7 @@ mod tests {
                 region: PolarRegion::Computed,
             })
             .collect();
-        let curve = Curve::new(nodes, [-0.2, 0.2]);
+        let curve = FullCirclePolar::new(nodes, [-0.2, 0.2]);
         let h = 1e-5;
         let mut a = -PI + 0.0007;
         while a < PI {

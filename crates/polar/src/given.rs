@@ -3,7 +3,7 @@
 use std::f64::consts::PI;
 
 use crate::beyond_stall::{self, Edge};
-use crate::curve::{Curve, Node};
+use crate::curve::{FullCirclePolar, Node};
 use crate::error::PolarError;
 use crate::forces::{PolarRegion, SectionForces, SectionPolar};
 use crate::table::{SectionTable, most_lift};
@@ -139,7 +139,7 @@ fn row(line: usize, fields: &[&str]) -> Result<(f64, Node), PolarError> {
 }
 
 /// Completes the circle with a plate where nothing is given.
-fn completed(mut nodes: Vec<Node>) -> Curve {
+fn completed(mut nodes: Vec<Node>) -> FullCirclePolar {
     let (first, last) = (nodes[0], nodes[nodes.len() - 1]);
     let by_lift = |a: &&Node, b: &&Node| a.forces[0].total_cmp(&b.forces[0]);
     // The maximum lift of the attached section is searched within 30 deg, because the second peak of a plate is near 45 deg.
@@ -153,11 +153,11 @@ fn completed(mut nodes: Vec<Node>) -> Curve {
         }
         nodes.extend(beyond_stall::nodes(lower, upper, least));
     }
-    Curve::new(nodes.into_iter().filter(|n| -PI + 1e-9 < n.alpha_rad).collect(), attached)
+    FullCirclePolar::new(nodes.into_iter().filter(|n| -PI + 1e-9 < n.alpha_rad).collect(), attached)
 }
 
 /// Zero-lift angle and the slope there.
-fn lift_line(curve: &Curve) -> (f64, f64) {
+fn lift_line(curve: &FullCirclePolar) -> (f64, f64) {
     let lift = |a: f64| curve.at::<1>(a).0[0];
     let zero = (-300..300)
         .map(|i| 0.001 * f64::from(i))

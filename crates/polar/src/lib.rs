@@ -7,6 +7,22 @@
 //! - [`SectionTable`]: the polar over angle, Reynolds and Mach number for a blade element; it can be stored as bytes in a cache.
 //! - [`GivenPolar`]: the same from a table of the user.
 //! - [`stall_delayed`]: the effect of rotation near the hub.
+//!
+//! The main entry is [`SectionTable::compute`]; for one angle and Reynolds number it is [`viscous_point`].
+//!
+//! ```
+//! use bladeform_polar::{Panels, ViscousSettings, viscous_point};
+//! use bladeform_section::Family;
+//!
+//! let outline = Family::FourDigit { camber: 0.04, position: 0.4, thickness: 0.12 }.outline(200);
+//! let alpha_rad = 4.0_f64.to_radians();
+//! let inviscid = Panels::new(&outline, 140)?.flow(alpha_rad);
+//! let viscous = viscous_point(&outline, alpha_rad, 3e6, &ViscousSettings::rough())?;
+//! // Boundary layers cost some lift.
+//! assert!(viscous.converged && 0.8 * inviscid.lift < viscous.lift && viscous.lift < inviscid.lift);
+//! assert!((0.005..0.02).contains(&viscous.drag));
+//! # Ok::<(), bladeform_polar::PolarError>(())
+//! ```
 
 mod beyond_stall;
 mod bluff;

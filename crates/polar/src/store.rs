@@ -1,6 +1,6 @@
 //! Polars as bytes, for a cache on disk: written with a checksum, and refused if anything is wrong.
 
-use crate::curve::{Curve, Node};
+use crate::curve::{FullCirclePolar, Node};
 use crate::error::PolarError;
 use crate::forces::PolarRegion;
 use crate::table::{Convergence, SectionTable, most_lift};
@@ -112,7 +112,7 @@ impl SectionTable {
                     })
                 })
                 .collect::<Result<Vec<_>, PolarError>>()?;
-            curves.push((ln, Curve::new(nodes, attached)));
+            curves.push((ln, FullCirclePolar::new(nodes, attached)));
         }
         if !reader.bytes.is_empty() {
             return Err(refused("it is too long"));

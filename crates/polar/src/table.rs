@@ -3,7 +3,7 @@
 use crate::beyond_stall::{self, Edge};
 use crate::bluff;
 use crate::compressibility::{Corrections, MACH_LIMIT, corrections, critical_mach, fade};
-use crate::curve::{Curve, Node, wrapped};
+use crate::curve::{FullCirclePolar, Node, wrapped};
 use crate::error::{PolarError, check};
 use crate::forces::{PolarRegion, SectionForces, SectionPolar};
 use crate::store::Hash;
@@ -58,7 +58,7 @@ pub struct SectionTable {
     /// Inviscid lift: slope at zero lift, and zero-lift angle.
     pub(crate) unseparated: [f64; 2],
     /// Increasing logarithms of the Reynolds numbers, with their curves.
-    pub(crate) curves: Vec<(f64, Curve)>,
+    pub(crate) curves: Vec<(f64, FullCirclePolar)>,
     pub(crate) convergence: Vec<Convergence>,
     /// Upper bound of the lift for all Reynolds numbers.
     pub(crate) most_lift: f64,
@@ -66,7 +66,7 @@ pub struct SectionTable {
 
 /// Maximum lift of the curves, plus the possible overshoot of cubics between them. Slopes over the logarithm are at most twice the maximum lift divided by the distance to the
 /// next curve, and a slope contributes at most 4/27 of the distance to a cubic.
-pub(crate) fn most_lift(curves: &[(f64, Curve)]) -> f64 {
+pub(crate) fn most_lift(curves: &[(f64, FullCirclePolar)]) -> f64 {
     (1.0 + 16.0 / 27.0) * curves.iter().map(|c| c.1.most_lift()).fold(0.0, f64::max)
 }
 
@@ -161,7 +161,7 @@ impl SectionTable {
         self.unseparated[1]
     }
 
-    fn curve(&self, points: &[ViscousPoint], reynolds: f64) -> (Curve, Convergence) {
+    fn curve(&self, points: &[ViscousPoint], reynolds: f64) -> (FullCirclePolar, Convergence) {
         let [slope, zero] = self.unseparated;
         let good: Vec<&ViscousPoint> = points.iter().filter(|p| p.converged).collect();
         let (low, high) = extremes(&good, zero);
@@ -196,7 +196,7 @@ impl SectionTable {
                 }
             }
         }
-        let curve = Curve::new(nodes, attached);
+        let curve = FullCirclePolar::new(nodes, attached);
         let window: Vec<_> =
             points.iter().filter(|p| -0.1746 <= p.alpha_rad && p.alpha_rad <= attached[1] + 1e-9).collect();
         let convergence = Convergence {

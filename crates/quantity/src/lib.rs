@@ -6,7 +6,7 @@
 //! - [`SettingText`], [`StationRadii`], [`Range`], [`Hand`]: other quantities that people type.
 //! - [`Measured`]: a value with its standard uncertainty.
 //!
-//! Printed texts read back to the same value.
+//! The main entry is `parse` of each quantity, e.g. [`Length::parse`]. Printed texts read back to the same value.
 //!
 //! ```
 //! use bladeform_quantity::{Length, Measured, SettingRadius, SettingText};

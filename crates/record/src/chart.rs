@@ -1,6 +1,6 @@
 //! A chart as plain data: series on one horizontal axis, drawn so that they differ without colour.
 
-use bladeform_table::Curve;
+use bladeform_table::MonotoneCubic;
 
 use crate::drawing::{Anchor, Drawing, Mark};
 use crate::ticks::ticks;
@@ -315,7 +315,7 @@ fn draw_series(drawing: &mut Drawing, series: &Series, k: usize, x: &Scale, y: &
         if run.iter().any(|p| p.half_width.is_some()) {
             drawing.path(edge(1.0).chain(edge(-1.0).rev()).collect(), true, BANDS[k]);
         }
-        let curve = Curve::through(&run.iter().map(|p| (p.x, value(p))).collect::<Vec<_>>())
+        let curve = MonotoneCubic::through(&run.iter().map(|p| (p.x, value(p))).collect::<Vec<_>>())
             .filter(|_| series.smooth);
         if series.on_second {
             drawing.path(run.iter().map(|p| [x.place(p.x), y.place(value(p))]).collect(), false, SECOND_LINE);

@@ -1,6 +1,6 @@
 //! The record: one self-contained page about a measured blade, to read and to keep.
 //!
-//! [`record`] takes a station table, the scan it was measured from and the predictions made from it. It returns the page as text
+//! [`record`], the main entry, takes a station table, the scan it was measured from and the predictions made from it. It returns the page as text
 //! and its curves as SVG files. The page opens from disk without a network, prints on A4 and Letter, and contains the table itself.
 //!
 //! - Figures are data first: [`form_curves`], [`performance_charts`] and [`Sheet`] return models. A model is drawn as a [`Drawing`],

@@ -1,7 +1,7 @@
 //! The outlines of a table in blade axes, interpolated between stations. The scan is compared with this surface.
 
 use bladeform_section::signed_distance;
-use bladeform_table::{Curve, Outline, Station, StationTable};
+use bladeform_table::{MonotoneCubic, SectionOutline, Station, StationTable};
 
 /// Points on each side (back and face) of an interpolated outline.
 const POINTS_PER_SIDE: usize = 60;
@@ -11,7 +11,7 @@ const POINTS_PER_SIDE: usize = 60;
 pub(crate) struct Loft {
     radii_m: Vec<f64>,
     /// Each outline point as two curves along the radius.
-    points: Vec<[Curve; 2]>,
+    points: Vec<[MonotoneCubic; 2]>,
 }
 
 impl Loft {
@@ -29,7 +29,7 @@ impl Loft {
             .collect();
         let radii_m: Vec<f64> = rows.iter().map(|row| row.0).collect();
         let curve = |k: usize, axis: usize| {
-            Curve::through(&rows.iter().map(|(r, p)| (*r, p[k][axis])).collect::<Vec<_>>())
+            MonotoneCubic::through(&rows.iter().map(|(r, p)| (*r, p[k][axis])).collect::<Vec<_>>())
         };
         let points =
             (0..2 * POINTS_PER_SIDE).map(|k| Some([curve(k, 0)?, curve(k, 1)?])).collect::<Option<_>>()?;
@@ -72,7 +72,7 @@ pub(crate) fn in_outline_axes(station: &Station, [x, y]: [f64; 2]) -> Option<[f6
 
 /// The outline resampled at the same length fractions of its two sides at every station: from the leading edge along the face to the trailing
 /// edge, then along the back. `None` for an outline of fewer than four points.
-fn resampled(outline: &Outline) -> Option<Vec<[f64; 2]>> {
+fn resampled(outline: &SectionOutline) -> Option<Vec<[f64; 2]>> {
     let points: Vec<[f64; 2]> = outline.points().collect();
     let n = points.len();
     if n < 4 {
@@ -126,7 +126,7 @@ pub(crate) mod tests {
                 .map(|i| std::f64::consts::TAU * f64::from(i) / 400.0)
                 .map(|t| [a + a * t.cos(), 0.1 * a * t.sin()])
                 .collect();
-            station.outline = Some(Outline::from_points(&points));
+            station.outline = Some(SectionOutline::from_points(&points));
             table.stations.push(station);
         }
         table

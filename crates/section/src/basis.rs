@@ -109,7 +109,7 @@ pub(crate) fn mean_basis(x: f64) -> Local<3> {
 pub(crate) const N_MEAN_INTERVALS: usize = MEAN_BREAKS.len() - 1;
 
 /// Cubics of the mean line with these coefficients, of the distance from each interval's begin, constant term first.
-pub(crate) fn mean_pieces(coefficients: &[f64]) -> [[f64; 4]; N_MEAN_INTERVALS] {
+pub(crate) fn mean_cubics(coefficients: &[f64]) -> [[f64; 4]; N_MEAN_INTERVALS] {
     std::array::from_fn(|interval| {
         let mut cubic = [0.0; 4];
         let begin = Local { first: interval as isize - 1, values: [[0.0; 4]] };
@@ -123,7 +123,7 @@ pub(crate) fn mean_pieces(coefficients: &[f64]) -> [[f64; 4]; N_MEAN_INTERVALS] 
 }
 
 /// Cubics of the half thickness with these coefficients, of the share `0..1` of each interval of width [`STEP`], constant term first.
-pub(crate) fn thickness_pieces(coefficients: &[f64]) -> [[f64; 4]; N_THICKNESS_INTERVALS] {
+pub(crate) fn thickness_cubics(coefficients: &[f64]) -> [[f64; 4]; N_THICKNESS_INTERVALS] {
     std::array::from_fn(|interval| {
         // Value, slope and bend at the begin, and the bend's growth over the interval.
         let at = |place: f64, order: usize| {

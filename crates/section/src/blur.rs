@@ -8,7 +8,7 @@
 //! cannot become rough.
 
 use crate::fit::{BandPoint, FitSettings, N_STRIPS, SectionFit, fit_section};
-use crate::outline::{left, norm, perimeter, scale, sub};
+use crate::polygon::{left, norm, perimeter, scale, sub};
 use crate::shape::Shape;
 
 /// Corners of the outline that is smoothed.

@@ -2,9 +2,9 @@
 
 use crate::fit::SectionFit;
 use crate::mean_line::{leading_edge_of, parabola_peak};
-use crate::outline::{add, area, cross, dot, longest_chord, norm, scale, sub};
-use crate::pieces::Pieces;
+use crate::polygon::{add, area, cross, dot, longest_chord, norm, scale, sub};
 use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
+use crate::shape_cubics::ShapeCubics;
 
 /// The figures, in the order of [`Figures::values`]. Lengths are in the unit of the shape's edges. Angles are in rad relative to the frame's `x` axis
 /// and positive if the nose is turned towards the back. Positions and ratios are fractions of the chord.
@@ -264,8 +264,8 @@ const LEAST_BEHIND: f64 = 1e-3;
 
 /// Width at the last inscribed circle: the rearmost circle that fits before the end of the tail.
 fn trailing_thickness(shape: &Shape, room: f64) -> f64 {
-    let pieces = Pieces::of(shape);
-    let fits = |x: f64| pieces.at_station().inscribed_radius(x) < 1.0 - x - room;
+    let cubics = ShapeCubics::of(shape);
+    let fits = |x: f64| cubics.at_station().inscribed_radius(x) < 1.0 - x - room;
     let (mut low, mut high) = (0.5, 1.0);
     for _ in 0..24 {
         let middle = 0.5 * (low + high);

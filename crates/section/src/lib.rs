@@ -3,6 +3,7 @@
 //!
 //! The crate does not deal with meshes, the third dimension, or files.
 //! A section lies in a plane with `x` along the chord from the leading edge and `y` towards the back.
+//! The main entry is [`fit_section`], from scan points to an outline with its uncertainty.
 //!
 //! - [`Family`] gives the exact outline of a published section: the reference for tests and for advice.
 //! - [`mean_line`] finds the locus of the centres of inscribed circles of any closed polygon, directly from the definition.
@@ -19,25 +20,25 @@
 
 mod basis;
 mod blur;
-mod fair;
+mod fairing;
 mod family;
 mod figures;
 mod fit;
 mod mean_line;
 mod nearest;
-mod outline;
-mod pieces;
+mod polygon;
 mod prior;
 mod radial;
 mod shape;
+mod shape_cubics;
 mod turn;
 
-pub use fair::faired;
+pub use fairing::faired;
 pub use family::Family;
 pub use figures::{FIGURE_COUNT, Figure, Figures, figures};
 pub use fit::{BandPoint, Departure, FitError, FitQuality, FitSettings, N_STRIPS, SectionFit, fit_section};
 pub use mean_line::{InscribedCircle, MeanLine, MeanLineError, mean_line};
-pub use nearest::{Likeness, nearest_sections};
-pub use outline::{area, centroid, convex_hull, face_line_angle, longest_chord, perimeter, signed_distance};
+pub use nearest::{NearestMember, nearest_sections};
+pub use polygon::{area, centroid, convex_hull, face_line_angle, longest_chord, perimeter, signed_distance};
 pub use radial::{RadialFit, fit_radial};
 pub use shape::Shape;

@@ -1,6 +1,6 @@
 //! Mean line of any closed polygon, directly from the definition: the locus of the centres of inscribed circles that touch back and face.
 
-use crate::outline::{add, cross, dot, left, norm, scale, sub};
+use crate::polygon::{add, cross, dot, left, norm, scale, sub};
 
 /// A circle inside the outline that touches back and face.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -6,11 +6,11 @@
 use nalgebra::{DMatrix, DVector};
 
 use crate::Family;
-use crate::outline::Distances;
+use crate::polygon::Distances;
 
 /// A member of a family and the distance of an outline from it.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Likeness {
+pub struct NearestMember {
     /// The nearest member.
     pub family: Family,
     /// Root mean square distance, in chords of the outline.
@@ -28,7 +28,7 @@ const STEP: f64 = 1e-4;
 /// The nearest members of the published families, the nearest first. `outline`: closed, n x 2, chords, leading edge at (0, 0), trailing edge at (1, 0), back
 /// up. `thickness` and `camber`: initial ratios.
 #[must_use]
-pub fn nearest_sections(outline: &[[f64; 2]], thickness: f64, camber: f64) -> Vec<Likeness> {
+pub fn nearest_sections(outline: &[[f64; 2]], thickness: f64, camber: f64) -> Vec<NearestMember> {
     let step = (outline.len() / N_COMPARED).max(1);
     let points: Vec<_> = outline.iter().copied().step_by(step).collect();
     let edge = (0.08 * thickness).clamp(0.002, 0.05);
@@ -39,7 +39,7 @@ pub fn nearest_sections(outline: &[[f64; 2]], thickness: f64, camber: f64) -> Ve
         (flat_faced, vec![thickness - 2.0 * edge, edge]),
         (double_circular, vec![0.5 * thickness + camber - edge, camber - 0.5 * thickness + edge, edge]),
     ];
-    let mut found: Vec<Likeness> =
+    let mut found: Vec<NearestMember> =
         starts.into_iter().filter_map(|(make, start)| fitted(&points, make, start)).collect();
     found.sort_by(|a, b| a.rms.total_cmp(&b.rms));
     found
@@ -94,7 +94,7 @@ fn distances(points: &[[f64; 2]], family: &Family, pose: &[f64]) -> Vec<f64> {
 /// Damping. It is small and keeps a parameter unchanged on which the outline does not depend.
 const DAMPING: f64 = 1e-6;
 
-fn fitted(points: &[[f64; 2]], make: Make, start: Vec<f64>) -> Option<Likeness> {
+fn fitted(points: &[[f64; 2]], make: Make, start: Vec<f64>) -> Option<NearestMember> {
     let own = start.len();
     let mut p = start;
     p.extend([0.0; 4]);
@@ -128,7 +128,7 @@ fn fitted(points: &[[f64; 2]], make: Make, start: Vec<f64>) -> Option<Likeness> 
         }
     }
     let rms = (square(&now) / points.len() as f64).sqrt();
-    rms.is_finite().then(|| Likeness { family: make(&p[..own]), rms })
+    rms.is_finite().then(|| NearestMember { family: make(&p[..own]), rms })
 }
 
 /// An iteration with a smaller relative gain ends the search.

@@ -2,7 +2,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use crate::outline::{area, longest_chord, norm, sub};
+use crate::polygon::{area, longest_chord, norm, sub};
 
 /// Highest harmonic. An ellipse has 2 and 4, and higher ones would follow the noise of a shank.
 const N_HARMONICS: usize = 6;

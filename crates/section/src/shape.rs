@@ -18,8 +18,8 @@
 use std::f64::consts::PI;
 
 use crate::basis::{Local, N_MEAN, N_THICKNESS, mean_basis, thickness_basis};
-use crate::outline::{add, left, norm, scale, sub};
-use crate::pieces::Pieces;
+use crate::polygon::{add, left, norm, scale, sub};
+use crate::shape_cubics::ShapeCubics;
 
 /// Number of parameters of a [`Shape`]: four of the two edges, then those of the mean line, then those of the half thickness.
 pub(crate) const N_PARAMETERS: usize = 4 + N_MEAN + N_THICKNESS;
@@ -145,8 +145,8 @@ impl Shape {
     /// Closed anticlockwise outline, n x 2: from the tail over the back to the nose and along the face, at equal steps of `t`.
     #[must_use]
     pub fn outline(&self, n: usize) -> Vec<[f64; 2]> {
-        let pieces = Pieces::of(self);
-        (0..n).map(|i| pieces.at_station().point(PI * (1.0 - 2.0 * i as f64 / (n - 1) as f64))).collect()
+        let cubics = ShapeCubics::of(self);
+        (0..n).map(|i| cubics.at_station().point(PI * (1.0 - 2.0 * i as f64 / (n - 1) as f64))).collect()
     }
 
     /// Unit vector along the mean line at the tail, pointing outwards.

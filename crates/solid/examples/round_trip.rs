@@ -5,7 +5,7 @@
 use bladeform_measure::{MeasurePlan, measure};
 use bladeform_quantity::StationRadii;
 use bladeform_section::{mean_line, signed_distance};
-use bladeform_solid::{BladeSurface, Propeller, SolidFormat, SolidPlan, deviation};
+use bladeform_solid::{BladeSurface, PropellerSurface, SolidFormat, SolidPlan, deviation};
 use bladeform_specimen::{Blade, ScanPlan, SectionKind, scan_of_blade};
 use bladeform_table::{Station, StationTable};
 
@@ -47,7 +47,7 @@ fn main() -> Result<(), Failure> {
             std::fs::write(format!("{folder}/{kind:?}.json"), written)?;
         }
         let shank = SolidPlan { shank_diameter_m: Some(2.0 * blade.shank_radius_m), ..SolidPlan::default() };
-        let propeller = Propeller::new(&table, shank)?;
+        let propeller = PropellerSurface::new(&table, shank)?;
         text.push('\n');
         for warning in propeller.blade().warnings() {
             text.push_str(&format!("- {kind:?}: {warning:?}\n"));

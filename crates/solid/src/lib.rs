@@ -1,13 +1,13 @@
 //! Closed propeller surfaces at any setting, and their files, from a station table.
 //!
 //! - [`BladeSurface`]: one smooth B-spline surface through the stations of a table, from the root end to a rounded tip.
-//! - [`Propeller`]: blades at a [`SettingAngle`] around a [`Hub`], or a single blade; [`Propeller::at`] makes the solid.
+//! - [`PropellerSurface`], the main entry: blades at a [`SettingAngle`] around a [`Hub`], or a single blade; [`PropellerSurface::at`] makes the solid.
 //! - [`WatertightSolid`]: triangles that are proved to bound a solid. Only such solids are written.
 //!
 //! Axes are those of the blade (definitions of the station table): `z` along the span, `y` in the flight direction, `x` in the direction of blade motion.
 //!
 //! ```
-//! use bladeform_solid::{Propeller, SettingAngle, SolidFormat, SolidPlan};
+//! use bladeform_solid::{PropellerSurface, SettingAngle, SolidFormat, SolidPlan};
 //!
 //! let table = bladeform_document::read_json(br#"{
 //!   "blade": {"radius_m": 0.5, "root_radius_m": 0.06},
@@ -18,7 +18,7 @@
 //!   ]
 //! }"#)?;
 //! let plan = SolidPlan { blades: 2, hub_diameter_m: Some(0.12), tolerance_m: 3e-4, ..SolidPlan::default() };
-//! let propeller = Propeller::new(&table, plan)?;
+//! let propeller = PropellerSurface::new(&table, plan)?;
 //! let made = propeller.at(Some(SettingAngle { angle_deg: 20.0, radius_ratio: 0.75 }))?;
 //! assert!((made.solid.facts().volume_m3 / made.section_volume_m3 - 1.0).abs() < 5e-3);
 //! let mut file = Vec::new();
@@ -32,14 +32,14 @@ mod deviation;
 mod emergence;
 mod error;
 mod facets;
-mod fair;
 mod fault;
 mod hub;
 mod joint;
 mod notice;
-mod outline;
+mod open_outline;
 mod plane;
 mod propeller;
+mod row_insertion;
 mod rows;
 mod spline;
 mod surface;
@@ -54,7 +54,7 @@ pub use error::SolidError;
 pub use fault::{ConnectionFault, SurfaceFault};
 pub use hub::Hub;
 pub use notice::SolidNotice;
-pub use propeller::{MadeSolid, Propeller, SettingAngle, SolidPlan, TOLERANCES_M};
+pub use propeller::{MadeSolid, PropellerSurface, SettingAngle, SolidPlan, TOLERANCES_M};
 pub use surface::BladeSurface;
 pub use template::{Template, templates};
 pub use template_pdf::templates_pdf;

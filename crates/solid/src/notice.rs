@@ -3,7 +3,7 @@
 use bladeform_quantity::Measured;
 use bladeform_table::{Coded, TableNotice};
 
-use crate::outline::LEAST_TAIL;
+use crate::open_outline::LEAST_TAIL;
 
 /// What was guessed, changed or left out in a solid.
 #[derive(Debug, Clone, PartialEq)]

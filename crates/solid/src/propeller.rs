@@ -65,7 +65,7 @@ impl Default for SolidPlan {
 
 /// A propeller whose blades can be set to any angle; a single blade if it has no hub.
 #[derive(Debug, Clone)]
-pub struct Propeller<'a> {
+pub struct PropellerSurface<'a> {
     table: &'a StationTable,
     plan: SolidPlan,
     surface: BladeSurface,
@@ -101,7 +101,7 @@ pub struct MadeSolid {
     pub warnings: Vec<SolidNotice>,
 }
 
-impl<'a> Propeller<'a> {
+impl<'a> PropellerSurface<'a> {
     /// Makes the smooth blade and the hub.
     ///
     /// # Errors

@@ -4,9 +4,9 @@ use bladeform_section::Family;
 use bladeform_table::{Station, StationTable};
 
 use crate::error::SolidError;
-use crate::fair::fair_rows;
 use crate::notice::SolidNotice;
-use crate::outline::{OpenOutline, open};
+use crate::open_outline::{OpenOutline, open};
+use crate::row_insertion::with_inserted_rows;
 use crate::spline::{CurveFit, Knots, PathCurve};
 
 /// Intervals of a section spline from nose to tail on each side. The first is 0.15 % of the side long, so that edge radii down to 0.3 % of the chord are reproduced.
@@ -96,7 +96,7 @@ pub(crate) fn rows_of(table: &StationTable, plan: &RowPlan) -> Result<Rows, Soli
         extend_inwards(&mut rows, reach);
         round_rows += if 0 < round_rows { rows.len() - before } else { 0 };
     }
-    let rows = fair_rows(rows, round_rows, tip_radius_m, tip)
+    let rows = with_inserted_rows(rows, round_rows, tip_radius_m, tip)
         .ok_or(SolidError::NotFinite { radius_mm: 1e3 * sections_m[0] })?;
     Ok(Rows { across, rows, tip_radius_m, tip, sections_m, warnings })
 }

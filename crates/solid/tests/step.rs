@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use bladeform_solid::{Propeller, SolidPlan, StepUnit};
+use bladeform_solid::{PropellerSurface, SolidPlan, StepUnit};
 
 const TABLE: &str = r#"{"blade": {"radius_m": 0.5, "root_radius_m": 0.06}, "stations": [
   {"radius_m": 0.15, "chord_m": 0.060, "blade_angle_deg": 40.0, "thickness_ratio": 0.20, "camber_ratio": 0.02},
@@ -33,7 +33,7 @@ fn every_edge_has_two_faces_that_run_against_each_other_and_the_shell_is_a_ball(
         for blades in [None, Some(1_u32), Some(2), Some(3), Some(5)] {
             let hub_diameter_m = blades.map(|_| 0.14);
             let plan = SolidPlan { blades: blades.unwrap_or(1), hub_diameter_m, ..SolidPlan::default() };
-            let propeller = Propeller::new(&table, plan).unwrap();
+            let propeller = PropellerSurface::new(&table, plan).unwrap();
             let right = propeller.blade().turned(-0.1);
             let blade = if is_left { right.mirrored() } else { right };
             let hub = propeller.hub().zip(blades);

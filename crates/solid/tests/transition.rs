@@ -1,9 +1,9 @@
 //! Tables with exact outlines, from the round shank through the transition outwards. The surface reproduces them and bounds a solid.
 
 use bladeform_section::{longest_chord, signed_distance};
-use bladeform_solid::{BladeSurface, Propeller, SolidPlan};
+use bladeform_solid::{BladeSurface, PropellerSurface, SolidPlan};
 use bladeform_specimen::{Blade, SectionKind};
-use bladeform_table::{Outline, Station, StationTable};
+use bladeform_table::{SectionOutline, Station, StationTable};
 
 const STEP_M: f64 = 0.052;
 
@@ -33,7 +33,7 @@ fn station(blade: &Blade, radius_m: f64, round: bool) -> Station {
     s.thickness_ratio = Some(thickness / chord);
     s.mid_chord_x_m = Some(0.5 * (nose[0] + tail[0]));
     s.mid_chord_y_m = Some(0.5 * (nose[1] + tail[1]));
-    s.outline = Some(Outline::from_points(&points));
+    s.outline = Some(SectionOutline::from_points(&points));
     s
 }
 
@@ -67,7 +67,7 @@ fn outlines_halfway_between_shank_and_section_are_met_and_the_surface_between_is
         let blade = Blade::quarry_mill().with_kind(kind);
         let table = table(&blade);
         let propeller =
-            Propeller::new(&table, SolidPlan { tolerance_m: 3e-4, ..SolidPlan::default() }).unwrap();
+            PropellerSurface::new(&table, SolidPlan { tolerance_m: 3e-4, ..SolidPlan::default() }).unwrap();
         let surface = propeller.blade();
         assert!((surface.sections_m()[0] - 0.276).abs() < 1e-9, "{kind:?}");
         for s in &table.stations[2..] {
@@ -112,7 +112,7 @@ fn the_tip_ends_in_a_flat_within_the_tolerance() {
     let blade = Blade::quarry_mill();
     let table = table(&blade);
     let plan = SolidPlan { shank_diameter_m: Some(2.0 * blade.shank_radius_m), ..SolidPlan::default() };
-    let made = Propeller::new(&table, plan).unwrap().at(None).unwrap();
+    let made = PropellerSurface::new(&table, plan).unwrap().at(None).unwrap();
     let vertices = &made.solid.mesh().vertices;
     let top = vertices.iter().map(|p| p[2]).fold(f64::NEG_INFINITY, f64::max);
     assert!(50 < vertices.iter().filter(|p| (p[2] - top).abs() < 1e-6).count());

@@ -1,5 +1,5 @@
 //! Invented blades as exact functions of the radius, and seeded scans of them with what photogrammetry does to a part: the truth that
-//! measuring is tested against. Knows nothing of how a scan is measured.
+//! measuring is tested against. Knows nothing of how a scan is measured. The main entries are [`Blade`] and [`scan_of_blade`].
 //!
 //! ```
 //! use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
@@ -41,5 +41,5 @@ pub use photogrammetry::{
 pub use pose::Pose;
 pub use random::Random;
 pub use scan::{MadeScan, ScanPlan, scan_of_blade, scan_of_propeller};
-pub use surface::Propeller;
+pub use surface::SpecimenPropeller;
 pub use truth::Truth;

@@ -5,7 +5,7 @@ use bladeform_mesh::RawMesh;
 use crate::blade::Blade;
 use crate::pose::Pose;
 use crate::random::Random;
-use crate::surface::{Grid, Propeller, blade_grid, edge_for, hub};
+use crate::surface::{Grid, SpecimenPropeller, blade_grid, edge_for, hub};
 
 /// What a scan is to be like. `seed` decides everything that is drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -73,7 +73,7 @@ pub fn scan_of_blade(blade: &Blade, plan: &ScanPlan) -> MadeScan {
 
 /// Scan of a whole propeller: blades and hub as overlapping shells.
 #[must_use]
-pub fn scan_of_propeller(propeller: &Propeller, plan: &ScanPlan) -> MadeScan {
+pub fn scan_of_propeller(propeller: &SpecimenPropeller, plan: &ScanPlan) -> MadeScan {
     let mut random = Random::new(plan.seed);
     let blade = &propeller.blade;
     let edge = edge_for(blade, plan.triangles / propeller.count);

@@ -15,7 +15,7 @@ pub(crate) struct Grid {
 
 /// Blades around a hub.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Propeller {
+pub struct SpecimenPropeller {
     /// The blade.
     pub blade: Blade,
     /// How many.

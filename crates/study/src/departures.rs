@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use bladeform_measure::{MeasurePlan, measure};
 use bladeform_mesh::RawMesh;
-use bladeform_specimen::{Blade, Propeller, ScanPlan, SectionKind, scan_of_blade, scan_of_propeller};
+use bladeform_specimen::{Blade, ScanPlan, SectionKind, SpecimenPropeller, scan_of_blade, scan_of_propeller};
 use bladeform_table::{StationColumn, StationDeparture, StationTable, departures_from_smooth};
 
 use crate::accuracy::bytes;
@@ -52,7 +52,7 @@ fn table(blade: &Blade, seed: u64, triangles: usize, dented: bool) -> std::io::R
 
 fn propeller(seed: u64, triangles: usize) -> std::io::Result<StationTable> {
     let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.05, ..Blade::quarry_mill() };
-    let propeller = Propeller { blade, count: 3, hub_radius_m: 0.16, hub_length_m: 0.2 };
+    let propeller = SpecimenPropeller { blade, count: 3, hub_radius_m: 0.16, hub_length_m: 0.2 };
     let scan = scan_of_propeller(&propeller, &ScanPlan { triangles: 3 * triangles, ..ScanPlan::usual(seed) });
     let plan = MeasurePlan { diameter_m: Some(2.0 * propeller.blade.radius_m), ..MeasurePlan::default() };
     measure(

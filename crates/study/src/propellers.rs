@@ -4,7 +4,7 @@ use std::io::Write;
 
 use bladeform_measure::{MeasurePlan, measure};
 use bladeform_quantity::{Hand, StationRadii};
-use bladeform_specimen::{Blade, Propeller, ScanPlan, scan_of_propeller};
+use bladeform_specimen::{Blade, ScanPlan, SpecimenPropeller, scan_of_propeller};
 use bladeform_table::StationTable;
 
 use crate::accuracy::{bytes, ratios};
@@ -33,7 +33,8 @@ pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result
             let left_handed = (count + seed as usize) % 2 == 1;
             let blade =
                 Blade { shank_radius_m: 0.0, root_radius_m: 0.05, left_handed, ..Blade::quarry_mill() };
-            let propeller = Propeller { blade: blade.clone(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };
+            let propeller =
+                SpecimenPropeller { blade: blade.clone(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };
             let scan = scan_of_propeller(&propeller, &ScanPlan { triangles, ..ScanPlan::usual(seed) });
             let file = bytes(&scan.mesh)?;
             let ask = MeasurePlan {

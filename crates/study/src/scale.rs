@@ -4,7 +4,7 @@ use std::io::Write;
 
 use bladeform_measure::{MeasurePlan, measure};
 use bladeform_quantity::StationRadii;
-use bladeform_specimen::{Blade, Propeller, ScanPlan, scan_of_blade, scan_of_propeller};
+use bladeform_specimen::{Blade, ScanPlan, SpecimenPropeller, scan_of_blade, scan_of_propeller};
 
 use crate::accuracy::bytes;
 use crate::markdown::Table;
@@ -63,7 +63,7 @@ fn error_of(plan: &ScanPlan, count: usize) -> std::io::Result<(f64, Option<f64>)
     } else {
         Blade { shank_radius_m: 0.0, root_radius_m: 0.05, sweep_m: 0.0, ..Blade::quarry_mill() }
     };
-    let propeller = Propeller { blade: blade.clone(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };
+    let propeller = SpecimenPropeller { blade: blade.clone(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };
     let scan = if count == 1 { scan_of_blade(&blade, plan) } else { scan_of_propeller(&propeller, plan) };
     let ask = MeasurePlan {
         length_m: (count == 1).then(|| blade.length_m()),

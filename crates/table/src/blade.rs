@@ -1,6 +1,6 @@
 //! Figures of a whole blade from its stations.
 
-use crate::{Curve, StationColumn, StationTable};
+use crate::{MonotoneCubic, StationColumn, StationTable};
 use std::f64::consts::{PI, TAU};
 
 /// The activity factor of one blade.
@@ -32,7 +32,7 @@ impl ActivityFactor {
 /// The activity factor of one blade, `(100000/16) * integral from 0.15 to 1.0 of (c/D) (r/R)^3 d(r/R)`.
 ///
 /// `chords` are `(radius, chord)`, both m, by increasing radius; `radius_m` is the tip radius. Between stations the chord is that of
-/// the smooth [`Curve`] through them. Beyond the first and the last station it is extrapolated linearly, but not below zero.
+/// the smooth [`MonotoneCubic`] through them. Beyond the first and the last station it is extrapolated linearly, but not below zero.
 ///
 /// Returns `None` for fewer than two stations, radii that do not increase, or a tip radius that is not above 0.
 ///
@@ -53,7 +53,7 @@ pub fn activity_factor(radius_m: f64, chords: &[(f64, f64)]) -> Option<ActivityF
     }
     let over_diameter: Vec<(f64, f64)> =
         chords.iter().map(|(r, c)| (r / radius_m, c / (2.0 * radius_m))).collect();
-    let curve = Curve::through(&over_diameter)?;
+    let curve = MonotoneCubic::through(&over_diameter)?;
     let value = ACTIVITY_FACTOR_SCALE * integral(&curve, |x, chord| chord.max(0.0) * x.powi(3));
     Some(ActivityFactor { value, extrapolated_share: extrapolated_share(curve.range()) })
 }
@@ -105,7 +105,7 @@ fn extrapolated_share((first, last): (f64, f64)) -> f64 {
 }
 
 /// The integral from 0.15 to 1 of a polynomial of the curve, interval by interval.
-fn integral(curve: &Curve, integrand: impl Fn(f64, f64) -> f64) -> f64 {
+fn integral(curve: &MonotoneCubic, integrand: impl Fn(f64, f64) -> f64) -> f64 {
     let knots = curve.knots().iter().copied().chain(zeros_beyond(curve));
     let mut bounds: Vec<f64> = knots.filter(|x| ACTIVITY_FACTOR_FIRST_RATIO < *x && *x < 1.0).collect();
     bounds.extend([ACTIVITY_FACTOR_FIRST_RATIO, 1.0]);
@@ -114,7 +114,7 @@ fn integral(curve: &Curve, integrand: impl Fn(f64, f64) -> f64) -> f64 {
 }
 
 /// Zeros of the linear extrapolation. The chord is zero beyond them, so it has a kink there that quadrature must not cross.
-fn zeros_beyond(curve: &Curve) -> impl Iterator<Item = f64> {
+fn zeros_beyond(curve: &MonotoneCubic) -> impl Iterator<Item = f64> {
     let (first, last) = curve.range();
     let zero = |end: f64, outwards: f64| {
         let (value, fall) = (curve.value(end), curve.value(end) - curve.value(end + outwards));

@@ -1,6 +1,6 @@
 //! Requirements for every table, whether read, written by hand or made in memory.
 
-use crate::{BladeFigures, Outline, Station, StationColumn, StationTable, Step, TableError};
+use crate::{BladeFigures, SectionOutline, Station, StationColumn, StationTable, Step, TableError};
 
 /// A station may lie beyond the tip by this fraction of the radius, because figures typed by hand are rounded.
 const BEYOND_TIP_RATIO: f64 = 1e-3;
@@ -162,7 +162,7 @@ fn within(
     }
 }
 
-fn check_outline(outline: &Outline) -> Result<(), String> {
+fn check_outline(outline: &SectionOutline) -> Result<(), String> {
     let (nx, ny) = (outline.x.len(), outline.y.len());
     if nx != ny {
         return Err(format!("has {nx} x and {ny} y; every point needs both"));

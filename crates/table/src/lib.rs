@@ -1,5 +1,5 @@
 //! The station table: its rows and columns, the figures of a blade that follow from its stations alone, and prediction and
-//! comparison as data. The crate does not depend on how the figures were measured, nor on files.
+//! comparison as data. The crate does not depend on how the figures were measured, nor on files. The main entry is [`StationTable`].
 //!
 //! - [`StationTable`], [`Station`]: plain structures in SI, angles in degrees, as in the files. A figure that has no
 //!   meaning is `None`.
@@ -37,9 +37,9 @@ mod column;
 mod compare;
 mod error;
 mod flag;
-mod likeness;
 mod mean;
 mod notice;
+mod outline_departure;
 mod prediction;
 mod rest;
 mod slips;
@@ -62,9 +62,9 @@ pub use compare::{
 };
 pub use error::{Step, TableError, path_text};
 pub use flag::{Edge, Flag};
-pub use likeness::{Departures, NearSection, PartDeparture, SectionPart};
 pub use mean::{blade_differences, mean_of};
 pub use notice::{Coded, Notice};
+pub use outline_departure::{Departures, NearSection, PartDeparture, SectionPart};
 pub use prediction::{
     AirState, Answer, FreeWakeModel, OperatingFigures, OperatingPoint, OperatingUncertainty,
     PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, Schedule, SecondModel,
@@ -75,8 +75,8 @@ pub use smooth::{
     DEPARTURE_COVERAGE, LEAST_STATIONS_FOR_SMOOTH, SmoothColumn, StationDeparture, departures_from_smooth,
     flag_departures,
 };
-pub use spanwise::{Curve, Spanwise, SpanwiseValue};
-pub use station::{Outline, Station, StationColumn, StationUncertainty, columns_as_markdown};
+pub use spanwise::{MonotoneCubic, Spanwise, SpanwiseValue};
+pub use station::{SectionOutline, Station, StationColumn, StationUncertainty, columns_as_markdown};
 pub use table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, CAUTION,
     DEFAULT_REFERENCE_RADIUS_RATIO, Frame, Repairs, SCHEMA, Scale, Setting, SettingOf, Source, StationTable,

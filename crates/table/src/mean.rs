@@ -2,7 +2,7 @@
 
 use crate::budget::mean_uncertainty;
 use crate::{
-    BladeDifference, BladeDifferenceUncertainty, BladeRows, Flag, Map, Outline, Spanwise, Station,
+    BladeDifference, BladeDifferenceUncertainty, BladeRows, Flag, Map, SectionOutline, Spanwise, Station,
     StationColumn,
 };
 use bladeform_quantity::{Measured, root_sum_square};
@@ -101,18 +101,18 @@ fn joint_residual_m(present: &[&Station]) -> Option<f64> {
     (points > 0.0).then(|| (squares / points).sqrt())
 }
 
-fn mean_outline(present: &[&Station], blades: usize) -> Option<Outline> {
-    let outlines: Vec<&Outline> = present.iter().map(|s| s.outline.as_ref()).collect::<Option<_>>()?;
+fn mean_outline(present: &[&Station], blades: usize) -> Option<SectionOutline> {
+    let outlines: Vec<&SectionOutline> = present.iter().map(|s| s.outline.as_ref()).collect::<Option<_>>()?;
     let points = outlines.first()?.len();
     if outlines.len() < blades || outlines.iter().any(|outline| outline.len() != points) {
         return None;
     }
-    let mean = |coords: fn(&Outline) -> &[f64]| {
+    let mean = |coords: fn(&SectionOutline) -> &[f64]| {
         let at =
             |k: usize| outlines.iter().map(|outline| coords(outline)[k]).sum::<f64>() / outlines.len() as f64;
         (0..points).map(at).collect()
     };
-    Some(Outline { x: mean(|outline| &outline.x), y: mean(|outline| &outline.y), extra: Map::new() })
+    Some(SectionOutline { x: mean(|outline| &outline.x), y: mean(|outline| &outline.y), extra: Map::new() })
 }
 
 fn merged_flags(parts: &[Option<&Station>], not_all: Vec<&'static str>, blades: usize) -> Vec<Flag> {
@@ -183,7 +183,7 @@ mod tests {
         StationColumn::BladeAngleDeg.set_measured(&mut station, Some(Measured::new(angle_deg, 0.4)));
         StationColumn::MidChordYM.set_measured(&mut station, Some(Measured::new(0.01 * angle_deg, 0.001)));
         station.outline =
-            Some(Outline::from_points(&[[0.0, 0.0], [chord_m, 0.0], [0.5 * chord_m, 0.1 * chord_m]]));
+            Some(SectionOutline::from_points(&[[0.0, 0.0], [chord_m, 0.0], [0.5 * chord_m, 0.1 * chord_m]]));
         (station.points, station.residual_rms_m) = (Some(100.0), Some(1e-4));
         station
     }

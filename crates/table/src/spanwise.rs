@@ -11,24 +11,24 @@ use bladeform_quantity::Measured;
 /// 443-450, equations 6 to 11; at the ends its parabola through three points, limited in the same way (section 2.2).
 ///
 /// ```
-/// use bladeform_table::Curve;
-/// let curve = Curve::through(&[(0.2, 0.10), (0.5, 0.16), (0.8, 0.13)]).unwrap();
+/// use bladeform_table::MonotoneCubic;
+/// let curve = MonotoneCubic::through(&[(0.2, 0.10), (0.5, 0.16), (0.8, 0.13)]).unwrap();
 /// assert_eq!(curve.value(0.5), 0.16);
 /// assert!(curve.value(0.35) > 0.10 && curve.value(0.35) < 0.16);
 /// ```
 #[derive(Clone, Debug, PartialEq)]
-pub struct Curve {
+pub struct MonotoneCubic {
     x: Vec<f64>,
     y: Vec<f64>,
     /// The slope at each point.
     slope: Vec<f64>,
 }
 
-impl Curve {
+impl MonotoneCubic {
     /// The curve through points `(x, y)`; `None` for fewer than two, for `x` that do not rise strictly, or for numbers
     /// that are not finite.
     #[must_use]
-    pub fn through(points: &[(f64, f64)]) -> Option<Curve> {
+    pub fn through(points: &[(f64, f64)]) -> Option<MonotoneCubic> {
         let rises = points.windows(2).all(|pair| pair[0].0 < pair[1].0);
         let finite = points.iter().all(|(x, y)| x.is_finite() && y.is_finite());
         if points.len() < 2 || !rises || !finite {
@@ -36,7 +36,7 @@ impl Curve {
         }
         let (x, y): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
         let slope = slopes(&x, &y);
-        Some(Curve { x, y, slope })
+        Some(MonotoneCubic { x, y, slope })
     }
 
     /// The value at `x`.
@@ -110,7 +110,7 @@ fn end_slope(h0: f64, h1: f64, d0: f64, d1: f64) -> f64 {
 /// One column of a table as a curve over the radius.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Spanwise {
-    curve: Curve,
+    curve: MonotoneCubic,
     /// The standard uncertainty at each point.
     u: Vec<f64>,
 }
@@ -139,7 +139,7 @@ impl Spanwise {
         let figures: Vec<(f64, Measured)> =
             stations.iter().filter_map(|s| column.measured(s).map(|m| (s.radius_m, m))).collect();
         let points: Vec<(f64, f64)> = figures.iter().map(|(r, m)| (*r, m.value)).collect();
-        let curve = Curve::through(&points)?;
+        let curve = MonotoneCubic::through(&points)?;
         Some(Spanwise { curve, u: figures.iter().map(|(_, m)| m.u).collect() })
     }
 
@@ -158,7 +158,7 @@ impl Spanwise {
 
     /// The curve.
     #[must_use]
-    pub fn curve(&self) -> &Curve {
+    pub fn curve(&self) -> &MonotoneCubic {
         &self.curve
     }
 
@@ -254,7 +254,7 @@ mod tests {
             &[(1.0, 1.0), (0.0, 2.0)],
             &[(0.0, f64::NAN), (1.0, 1.0)],
         ] {
-            assert_eq!(Curve::through(points), None);
+            assert_eq!(MonotoneCubic::through(points), None);
         }
     }
 
@@ -264,7 +264,7 @@ mod tests {
         let law = |r: f64| (1.1 / (std::f64::consts::TAU * r)).atan().to_degrees();
         let points: Vec<(f64, f64)> =
             (0..24).map(|k| 0.2 + 0.77 * f64::from(k) / 23.0).map(|r| (r, law(r))).collect();
-        let curve = Curve::through(&points).unwrap();
+        let curve = MonotoneCubic::through(&points).unwrap();
         let worst = (0..=770)
             .map(|k| 0.2 + f64::from(k) / 1000.0)
             .map(|r| (curve.value(r) - law(r)).abs())
@@ -280,7 +280,7 @@ mod tests {
         ) {
             let mut x = 0.0;
             let points: Vec<(f64, f64)> = steps.iter().map(|(step, y)| { x += step; (x, *y) }).collect();
-            let curve = Curve::through(&points).unwrap();
+            let curve = MonotoneCubic::through(&points).unwrap();
             for pair in points.windows(2) {
                 prop_assert!((curve.value(pair[0].0) - pair[0].1).abs() < 1e-12);
                 prop_assert!((curve.value(pair[1].0) - pair[1].1).abs() < 1e-9);
@@ -293,7 +293,7 @@ mod tests {
         #[test]
         fn a_straight_line_stays_one_everywhere(a in -3.0_f64..3.0, b in -3.0_f64..3.0, x in -1.0_f64..3.0) {
             let points: Vec<(f64, f64)> = [0.1, 0.3, 0.35, 0.9, 1.4].iter().map(|x| (*x, a + b * x)).collect();
-            prop_assert!((Curve::through(&points).unwrap().value(x) - (a + b * x)).abs() < 1e-12);
+            prop_assert!((MonotoneCubic::through(&points).unwrap().value(x) - (a + b * x)).abs() < 1e-12);
         }
     }
 }

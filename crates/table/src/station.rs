@@ -32,7 +32,7 @@ macro_rules! station_columns {
             /// What must be reported about this station.
             pub flags: Vec<Flag>,
             /// The cleaned outline. `None` for a station that failed or if the table has none.
-            pub outline: Option<Outline>,
+            pub outline: Option<SectionOutline>,
             /// The keys that this version does not know, kept as they were read.
             pub extra: Map<String, Value>,
         }
@@ -206,7 +206,7 @@ station_columns! {
 
 /// The outline of a section, m: closed, anticlockwise, with the chord line along `x` and the leading edge at the origin.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Outline {
+pub struct SectionOutline {
     /// Along the chord from the leading edge, m.
     pub x: Vec<f64>,
     /// Normal to the chord, positive towards the back, m; as many values as `x`.
@@ -215,12 +215,12 @@ pub struct Outline {
     pub extra: Map<String, Value>,
 }
 
-impl Outline {
+impl SectionOutline {
     /// An outline from its points `[x, y]`, m.
     #[must_use]
-    pub fn from_points(points: &[[f64; 2]]) -> Outline {
+    pub fn from_points(points: &[[f64; 2]]) -> SectionOutline {
         let (x, y) = points.iter().map(|&[x, y]| (x, y)).unzip();
-        Outline { x, y, extra: Map::new() }
+        SectionOutline { x, y, extra: Map::new() }
     }
 
     /// The points `[x, y]`, m.

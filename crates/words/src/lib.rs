@@ -1,4 +1,5 @@
-//! Station tables, predictions and comparisons as plain text for a terminal of 100 columns.
+//! Station tables, predictions and comparisons as plain text for a terminal of 100 columns. The crate makes texts and prints none.
+//! The main entry is [`render`].
 //!
 //! - [`render`], [`render_with`]: a station table, without and with advice on its warnings.
 //! - [`render_prediction`], [`render_prediction_with`]: a prediction.

@@ -2,7 +2,8 @@
 
 use std::error::Error;
 
-use bladeform::{KnownAngle, MeasurePlan, write_ply_binary};
+use bladeform::measure::{KnownAngle, MeasurePlan};
+use bladeform::mesh::write_ply_binary;
 use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 
 /// The binary PLY file of a scan of the Quarry Mill blade, and what its owner knows: length, diameter and one angle.

@@ -4,7 +4,7 @@ use super::equations::Bound;
 use super::vortex::{Blades, Line, Vector, place};
 use super::wake::Wake;
 use crate::element::{axial_and_tangential, wrapped};
-use crate::propeller::{ElementState, Operation, Propeller};
+use crate::propeller::{ElementState, FlowPropeller, Operation};
 use bladeform_numeric::parallel;
 use bladeform_polar::SectionPolar;
 use nalgebra::{DMatrix, DVector};
@@ -19,7 +19,7 @@ const LEAST_RADIUS: f64 = 1e-3;
 
 /// A blade with lengths in tip radii.
 pub(crate) struct WakeBlade<'a> {
-    pub(super) propeller: &'a Propeller,
+    pub(super) propeller: &'a FlowPropeller,
     pub(super) operation: &'a Operation,
     pub(crate) edges: Vec<f64>,
     pub(crate) middles: Vec<f64>,
@@ -34,7 +34,11 @@ pub(crate) struct WakeBlade<'a> {
 pub(crate) type Influence = [DMatrix<f64>; 2];
 
 impl<'a> WakeBlade<'a> {
-    pub(crate) fn new(propeller: &'a Propeller, turn_rad: f64, operation: &'a Operation) -> WakeBlade<'a> {
+    pub(crate) fn new(
+        propeller: &'a FlowPropeller,
+        turn_rad: f64,
+        operation: &'a Operation,
+    ) -> WakeBlade<'a> {
         let blade = &propeller.blade;
         let tip = blade.radius_m;
         let edges: Vec<f64> = blade.edges_m().iter().map(|r| r / tip).collect();

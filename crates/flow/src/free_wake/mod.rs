@@ -23,7 +23,7 @@ mod rounds;
 mod vortex;
 mod wake;
 
-use crate::propeller::{Operation, Performance, Propeller};
+use crate::propeller::{FlowPropeller, Operation, Performance};
 use nalgebra::DVector;
 use rounds::Rounds;
 use std::f64::consts::PI;
@@ -170,7 +170,7 @@ impl RestPerformance {
 /// # Errors
 /// [`NoFreeWake`] if there is no free wake, or none that can be trusted. No figure is given then.
 pub fn free_wake_at_rest(
-    propeller: &Propeller,
+    propeller: &FlowPropeller,
     turn_rad: f64,
     operation: &Operation,
     settings: &FreeWakeSettings,

@@ -9,7 +9,7 @@ use super::vortex::Blades;
 use super::wake::Wake;
 use super::{FreeWakeSettings, NoFreeWake, RestPerformance};
 use crate::ElementState;
-use crate::propeller::{Operation, Performance, Propeller};
+use crate::propeller::{FlowPropeller, Operation, Performance};
 use nalgebra::DVector;
 use std::f64::consts::{PI, TAU};
 
@@ -60,7 +60,7 @@ pub(super) fn refuse_stall(p: &Performance) -> Result<(), NoFreeWake> {
 
 /// State of the iteration.
 pub(super) struct Rounds<'a> {
-    propeller: &'a Propeller,
+    propeller: &'a FlowPropeller,
     operation: &'a Operation,
     settings: &'a FreeWakeSettings,
     blade: WakeBlade<'a>,
@@ -74,7 +74,7 @@ pub(super) struct Rounds<'a> {
 impl<'a> Rounds<'a> {
     /// Starts from a performance by blade elements or, which is faster, from a wake close to the solution.
     pub(super) fn new(
-        propeller: &'a Propeller,
+        propeller: &'a FlowPropeller,
         turn_rad: f64,
         operation: &'a Operation,
         settings: &'a FreeWakeSettings,

@@ -1,7 +1,7 @@
 //! Where the surface departs from the fitted outline, the outline itself, and published sections near it.
 
-use bladeform_section::{Likeness, SectionFit, nearest_sections};
-use bladeform_table::{Flag, NearSection, Outline, PartDeparture, SectionPart, Station};
+use bladeform_section::{NearestMember, SectionFit, nearest_sections};
+use bladeform_table::{Flag, NearSection, PartDeparture, SectionOutline, SectionPart, Station};
 
 /// Corners of an outline in the table.
 const N_OUTLINE: usize = 241;
@@ -35,11 +35,11 @@ pub(super) fn add_departures(s: &mut Station, fit: &SectionFit, chord_m: f64, co
 const USUAL_THICKNESS: f64 = 0.1;
 
 /// Published sections near the outline, compared with the noise of the scan.
-pub(super) fn near_sections(outline: &Outline, s: &Station) -> Vec<NearSection> {
+pub(super) fn near_sections(outline: &SectionOutline, s: &Station) -> Vec<NearSection> {
     let (Some(chord_m), Some(noise_m)) = (s.chord_m, s.residual_rms_m) else { return vec![] };
     let points: Vec<_> = outline.points().map(|p| p.map(|v| v / chord_m)).collect();
     let (thickness, camber) = (s.thickness_ratio.unwrap_or(USUAL_THICKNESS), s.camber_ratio.unwrap_or(0.0));
-    let near = |l: Likeness| NearSection {
+    let near = |l: NearestMember| NearSection {
         section: l.family.name(),
         rms_m: Some(l.rms * chord_m),
         within_noise: Some(l.rms * chord_m <= noise_m),
@@ -49,7 +49,7 @@ pub(super) fn near_sections(outline: &Outline, s: &Station) -> Vec<NearSection> 
 }
 
 /// Outline in m with the chord line along x and the leading edge at 0.
-pub(super) fn outline(fit: &SectionFit, chord_m: f64) -> Outline {
+pub(super) fn outline(fit: &SectionFit, chord_m: f64) -> SectionOutline {
     let (le, v) = (fit.shape.leading_edge(), fit.shape.chord_vector());
     let length = v[0].hypot(v[1]);
     let (c, s) = (v[0] / length, v[1] / length);
@@ -57,5 +57,5 @@ pub(super) fn outline(fit: &SectionFit, chord_m: f64) -> Outline {
         let d = [(p[0] - le[0]) * chord_m, (p[1] - le[1]) * chord_m];
         [d[0] * c + d[1] * s, d[1] * c - d[0] * s]
     };
-    Outline::from_points(&fit.shape.outline(N_OUTLINE).into_iter().map(turn).collect::<Vec<_>>())
+    SectionOutline::from_points(&fit.shape.outline(N_OUTLINE).into_iter().map(turn).collect::<Vec<_>>())
 }

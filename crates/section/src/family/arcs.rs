@@ -4,7 +4,7 @@
 //! smooth, and its inscribed circles have the same centres as those of the lens, which follow in closed form.
 
 use crate::mean_line::{InscribedCircle, MeanLine};
-use crate::outline::{add, norm, scale, sub};
+use crate::polygon::{add, norm, scale, sub};
 
 /// A circular arc through `(-half, 0)` and `(half, 0)` of signed height `h`, as centre ordinate and signed radius.
 #[derive(Clone, Copy)]

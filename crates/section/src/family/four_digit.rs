@@ -4,7 +4,7 @@
 
 use super::cosine_spacing;
 use crate::mean_line::{InscribedCircle, MeanLine};
-use crate::outline::norm;
+use crate::polygon::norm;
 
 /// Half thickness at the fraction `x` of the chord, for greatest thickness `t` (Report 460, thickness equation, blunt tail).
 pub(crate) fn half_thickness(t: f64, x: f64) -> f64 {

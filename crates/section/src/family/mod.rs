@@ -7,7 +7,7 @@ mod ordinates;
 mod raf6;
 
 use crate::mean_line::{MeanLine, MeanLineError, mean_line};
-use crate::outline::{norm, sub};
+use crate::polygon::{norm, sub};
 
 /// A section of a published family. All lengths are fractions of the family's own chord.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -135,7 +135,7 @@ fn cosine_spacing(n: usize) -> impl DoubleEndedIterator<Item = f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::outline::{area, face_line_angle};
+    use crate::polygon::{area, face_line_angle};
 
     const ALL: [Family; 5] = [
         Family::FourDigit { camber: 0.04, position: 0.4, thickness: 0.12 },

@@ -7,7 +7,7 @@ use std::f64::consts::PI;
 use super::equations::solved;
 use super::{FitError, N_STRIPS, State, strip_of};
 use crate::basis::{N_THICKNESS, STEP, thickness_basis};
-use crate::outline::{dot, scale, sub};
+use crate::polygon::{dot, scale, sub};
 use crate::shape::{FIRST_THICKNESS, N_PARAMETERS};
 
 /// Tolerance of an end of the outline beyond the last scan points, chords: the greatest, the value per noise, and the least.

@@ -7,7 +7,7 @@ use nalgebra::{DMatrix, DVector};
 use super::feet::{Foot, is_corner};
 use super::{FitError, N_STRIPS, State, strip_of};
 use crate::basis::{N_MEAN, N_THICKNESS, thickness_basis};
-use crate::outline::{add, dot, left, scale, sub};
+use crate::polygon::{add, dot, left, scale, sub};
 use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
 
 /// Weighted sums over neighbouring points of the band. Their derivatives differ so little that one row of the equations represents all of them.

@@ -3,9 +3,9 @@
 use std::f64::consts::PI;
 
 use super::{BandPoint, State};
-use crate::outline::{dot, left, norm, scale, sub};
-use crate::pieces::{OutlineAt, Pieces};
+use crate::polygon::{dot, left, norm, scale, sub};
 use crate::shape::Shape;
+use crate::shape_cubics::{OutlineAt, ShapeCubics};
 
 /// The position of a foot point.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,7 +41,7 @@ impl State<'_> {
     /// Foot points, residuals (positive outside) and normals of all points. `from_scratch` searches the whole outline first.
     pub(super) fn find_feet(&mut self, from_scratch: bool) {
         let samples = if from_scratch { Samples::of(&self.value) } else { Samples::default() };
-        let (value, change) = (Pieces::of(&self.value), Pieces::of(&self.change));
+        let (value, change) = (ShapeCubics::of(&self.value), ShapeCubics::of(&self.change));
         for (i, point) in self.points.iter().enumerate() {
             let shape = OutlineAt::new(&value, &change, point.span);
             let start = match self.feet[i] {

@@ -9,7 +9,7 @@ use super::equations::{Cell, Sums, jacobian_row};
 use super::feet::{Foot, is_corner};
 use super::{FitError, SectionFit, State};
 use crate::basis::{N_THICKNESS, thickness_basis};
-use crate::outline::{left, norm, scale};
+use crate::polygon::{left, norm, scale};
 use crate::shape::{FIRST_THICKNESS, N_PARAMETERS, Shape};
 use crate::turn::sin_cos;
 

@@ -2,7 +2,7 @@
 
 use super::feet::Foot;
 use super::{N_STRIPS, State, strip_of};
-use crate::outline::{norm, sub};
+use crate::polygon::{norm, sub};
 use crate::turn::sin_cos;
 
 /// The quality of a fit.

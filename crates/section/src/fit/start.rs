@@ -6,7 +6,7 @@ use super::feet::Foot;
 use super::{BandPoint, FitError, FitSettings, State};
 use crate::basis::{N_MEAN, N_THICKNESS, thickness_basis};
 use crate::figures::{Figure, figures};
-use crate::outline::{dot, norm, sub};
+use crate::polygon::{dot, norm, sub};
 use crate::prior::precision;
 use crate::shape::Shape;
 

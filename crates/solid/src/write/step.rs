@@ -54,7 +54,7 @@ impl BladeSurface {
     ///
     /// With a hub and a number of blades it is the propeller: the blades, rotated about the axis of rotation, and the hub as one closed solid. Every blade is
     /// trimmed where it emerges from the cylinder of the hub. The cylinder has a hole there, and both share the edges. The caller must ensure that blades neither
-    /// collide nor leave the cylinder: [`crate::Propeller::at`] proves it on triangles.
+    /// collide nor leave the cylinder: [`crate::PropellerSurface::at`] proves it on triangles.
     ///
     /// `name`: the product name with letters, digits, blanks and `-_.` only; other characters become `-`.
     ///

@@ -15,10 +15,10 @@ pub(super) struct BladeParts {
     along: Knots,
     parts: Vec<Part>,
     /// Edges along the span, from where the blade begins to its tip. They are in order from the tail corner on the back around the nose to that on the face.
-    spans: Vec<Curve>,
+    spans: Vec<BSplineCurve>,
     /// Edges where the blade begins: of every part, and of the flat of the tail unless it is straight.
-    rims: Vec<Curve>,
-    tail_rim: Option<Curve>,
+    rims: Vec<BSplineCurve>,
+    tail_rim: Option<BSplineCurve>,
     /// Whether sections run anticlockwise seen from the tip. Otherwise, on right-hand blades, du x dv points inwards.
     is_mirrored: bool,
     /// Maximum distance, m, of the edges on the cylinder of the hub from the cylinder and from the blade, at the quarters of every piece; 0 without a hub.
@@ -33,7 +33,7 @@ struct Part {
 }
 
 /// A cubic B-spline.
-struct Curve {
+struct BSplineCurve {
     points: Vec<[f64; 3]>,
     multiplicities: Vec<usize>,
     breaks: Vec<f64>,
@@ -46,7 +46,7 @@ pub(super) struct BladeFaces {
     pub(super) rim: Vec<Oriented>,
 }
 
-impl Curve {
+impl BSplineCurve {
     fn over(knots: &Knots, points: Vec<[f64; 3]>) -> Self {
         Self { points, multiplicities: knots.multiplicities(), breaks: knots.breaks().to_vec() }
     }
@@ -65,7 +65,7 @@ impl Curve {
 }
 
 impl Entities {
-    fn curve(&mut self, curve: &Curve) -> usize {
+    fn curve(&mut self, curve: &BSplineCurve) -> usize {
         self.spline_curve(&curve.points, (&curve.multiplicities, &curve.breaks))
     }
 }
@@ -77,7 +77,7 @@ impl BladeParts {
         let columns = parts.iter().map(|p| &p.net[0]).chain(parts.last().map(|p| &p.net[p.net.len() - 1]));
         let mut made = Self {
             along: blade.along.clone(),
-            spans: columns.map(|column| Curve::over(&blade.along, column.clone())).collect(),
+            spans: columns.map(|column| BSplineCurve::over(&blade.along, column.clone())).collect(),
             rims: Vec::new(),
             tail_rim: None,
             is_mirrored: blade.section_area(0.0) < 0.0,
@@ -85,7 +85,9 @@ impl BladeParts {
             parts,
         };
         match start {
-            Start::Root => made.rims = made.parts.iter().map(|p| Curve::over(&p.knots, p.row(0))).collect(),
+            Start::Root => {
+                made.rims = made.parts.iter().map(|p| BSplineCurve::over(&p.knots, p.row(0))).collect()
+            }
             Start::Cylinder(radius_m) => made.begin_at_cylinder(blade, radius_m)?,
         }
         Ok(made)
@@ -102,7 +104,7 @@ impl BladeParts {
                 let made = self.along.coefficients_between(&line, v, *end);
                 points.iter_mut().zip(made).for_each(|(p, value)| p[k] = value);
             }
-            *span = Curve::over(&self.along.between(v, *end), points);
+            *span = BSplineCurve::over(&self.along.between(v, *end), points);
         }
         let trace = |sheet, breaks: &[f64]| Emergence::trace(blade, sheet, breaks, radius_m);
         let tail = trace(Sheet::Tail, &[0.0, 1.0])?;
@@ -110,17 +112,17 @@ impl BladeParts {
         for part in &self.parts {
             let rim = trace(Sheet::Sides, part.knots.breaks())?;
             self.edge_error_m = self.edge_error_m.max(rim.error_m);
-            self.rims.push(Curve::emerging(rim));
+            self.rims.push(BSplineCurve::emerging(rim));
         }
-        self.tail_rim = Some(Curve::emerging(tail));
+        self.tail_rim = Some(BSplineCurve::emerging(tail));
         Ok(())
     }
 
     /// Writes the faces.
     pub(super) fn write(&self, file: &mut Entities) -> BladeFaces {
         let last = self.parts.len();
-        let [starts, ends] =
-            [Curve::first, Curve::last].map(|end| self.spans.iter().map(end).collect::<Vec<_>>());
+        let [starts, ends] = [BSplineCurve::first, BSplineCurve::last]
+            .map(|end| self.spans.iter().map(end).collect::<Vec<_>>());
         let start_vertices: Vec<_> = starts.iter().map(|&p| file.vertex(p)).collect();
         let end_vertices: Vec<_> = ends.iter().map(|&p| file.vertex(p)).collect();
         let mut spans = Vec::new();
@@ -133,7 +135,7 @@ impl BladeParts {
         for (k, part) in self.parts.iter().enumerate() {
             let curve = file.curve(&self.rims[k]);
             let start = file.edge(start_vertices[k], start_vertices[k + 1], curve, true);
-            let curve = file.curve(&Curve::over(&part.knots, part.row(self.along.count() - 1)));
+            let curve = file.curve(&BSplineCurve::over(&part.knots, part.row(self.along.count() - 1)));
             let end = file.edge(end_vertices[k], end_vertices[k + 1], curve, true);
             let surface =
                 file.spline_surface(&part.net, (3, &part.knots.multiplicities(), part.knots.breaks()), along);

@@ -9,7 +9,7 @@ mod markdown;
 
 use bladeform_flow::{ComputedPolars, Flight, PredictPlan, predict};
 use bladeform_specimen::Blade;
-use bladeform_table::{BladeFigures, Outline, Station, StationTable};
+use bladeform_table::{BladeFigures, SectionOutline, Station, StationTable};
 use markdown::{Table, verdict};
 use std::error::Error;
 use std::io::Write;
@@ -86,7 +86,7 @@ fn table() -> StationTable {
         Station {
             chord_m: Some(chord_m),
             blade_angle_deg: Some(blade.angle_rad(r).to_degrees()),
-            outline: Some(Outline::from_points(&points)),
+            outline: Some(SectionOutline::from_points(&points)),
             ..Station::at(r, blade.radius_m)
         }
     };

@@ -10,12 +10,12 @@
 mod markdown;
 
 use bladeform_flow::{
-    Air, ComputedPolars, FlowBlade, FreeWakeSettings, NoFreeWake, Operation, Performance, PolarSource,
-    Propeller, RestPerformance, free_wake_at_rest,
+    Air, ComputedPolars, FlowBlade, FlowPropeller, FreeWakeSettings, NoFreeWake, Operation, Performance,
+    PolarSource, RestPerformance, free_wake_at_rest,
 };
 use bladeform_quantity::Length;
 use bladeform_section::{Family, faired};
-use bladeform_table::{BladeFigures, Outline, SettingOf, Station, StationTable};
+use bladeform_table::{BladeFigures, SectionOutline, SettingOf, Station, StationTable};
 use markdown::{Table, verdict};
 use std::error::Error;
 use std::io::Write;
@@ -259,7 +259,7 @@ impl Study {
         ];
         let table = Table::begin(&mut self.out, title, &headings)?;
         for blades in [2, 3, 4] {
-            let propeller = Propeller::new(two.blade.clone(), blades)?;
+            let propeller = FlowPropeller::new(two.blade.clone(), blades)?;
             for setting in [10.0, 12.5, 15.0, 17.0, 20.0, 25.0] {
                 let published = columns(REPORT_640_POWER, setting)
                     .first()
@@ -418,7 +418,7 @@ impl Study {
         section: Section<'_>,
         of: SettingOf,
         rpm: f64,
-    ) -> Result<Propeller, Box<dyn Error>> {
+    ) -> Result<FlowPropeller, Box<dyn Error>> {
         let stations = geometry
             .iter()
             .map(|[x, c, angle]| station(*x, *c, *angle, radius_m, &section(*x), of))
@@ -434,7 +434,7 @@ impl Study {
             ..ComputedPolars::default()
         };
         let blade = FlowBlade::of_table(&table, None, ELEMENTS, &source as &dyn PolarSource)?;
-        Ok(Propeller::new(blade, 2)?)
+        Ok(FlowPropeller::new(blade, 2)?)
     }
 
     fn band(
@@ -553,18 +553,18 @@ fn station(
         chord_m: Some(chord_m),
         blade_angle_deg: Some(blade),
         face_angle_deg: Some(face_deg),
-        outline: Some(Outline::from_points(&points)),
+        outline: Some(SectionOutline::from_points(&points)),
         ..Station::at(x * radius_m, radius_m)
     })
 }
 
-fn operation(propeller: &Propeller, advance_ratio: f64, rpm: f64) -> Result<Operation, Box<dyn Error>> {
+fn operation(propeller: &FlowPropeller, advance_ratio: f64, rpm: f64) -> Result<Operation, Box<dyn Error>> {
     let speed_m_s = advance_ratio * rpm / 60.0 * propeller.diameter_m();
     Ok(Operation::new(speed_m_s, rpm, Air::standard(0.0, 0.0)?)?)
 }
 
 fn performance(
-    propeller: &Propeller,
+    propeller: &FlowPropeller,
     setting: f64,
     of: SettingOf,
     j: f64,
@@ -576,7 +576,7 @@ fn performance(
 
 /// The free wake at zero speed.
 fn rest(
-    propeller: &Propeller,
+    propeller: &FlowPropeller,
     turn_rad: f64,
     rpm: f64,
 ) -> Result<Result<RestPerformance, NoFreeWake>, Box<dyn Error>> {
@@ -590,7 +590,7 @@ fn merit(p: &Performance) -> f64 {
     p.thrust_n.powf(1.5) / (2.0 * p.operation.air.density_kg_m3 * disc).sqrt() / p.power_w()
 }
 
-fn at_table_angle(propeller: &Propeller, j: f64, rpm: f64) -> Result<Performance, Box<dyn Error>> {
+fn at_table_angle(propeller: &FlowPropeller, j: f64, rpm: f64) -> Result<Performance, Box<dyn Error>> {
     Ok(propeller.performance(0.0, &operation(propeller, j, rpm)?))
 }
 

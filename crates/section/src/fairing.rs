@@ -1,7 +1,7 @@
 //! A smooth outline as a substitute for an uneven one: the result of measuring a scan without noise.
 
 use crate::fit::{BandPoint, FitError, FitSettings, fit_section};
-use crate::outline::{norm, sub};
+use crate::polygon::{norm, sub};
 use crate::shape::Shape;
 
 /// Spacing of the points along the outline, chords.
@@ -48,7 +48,7 @@ pub fn faired(outline: &[[f64; 2]]) -> Result<Shape, FitError> {
 mod tests {
     use super::*;
     use crate::Family;
-    use crate::outline::signed_distance;
+    use crate::polygon::signed_distance;
 
     #[test]
     fn a_smooth_outline_stays_and_an_uneven_one_is_met() {

@@ -6,28 +6,28 @@
 use std::f64::consts::PI;
 
 use crate::basis::{
-    N_MEAN_INTERVALS, N_THICKNESS_INTERVALS, STEP, mean_interval, mean_pieces, thickness_pieces,
+    N_MEAN_INTERVALS, N_THICKNESS_INTERVALS, STEP, mean_cubics, mean_interval, thickness_cubics,
 };
-use crate::outline::{add, dot, left, norm, scale, sub};
+use crate::polygon::{add, dot, left, norm, scale, sub};
 use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
 use crate::turn::sin_cos;
 
 /// Cubics of a shape. They are linear in its parameters.
 #[derive(Debug, Clone)]
-pub(crate) struct Pieces {
+pub(crate) struct ShapeCubics {
     /// Leading and trailing edge.
     edges: [f64; 4],
     mean: [[f64; 4]; N_MEAN_INTERVALS],
     thickness: [[f64; 4]; N_THICKNESS_INTERVALS],
 }
 
-impl Pieces {
+impl ShapeCubics {
     pub(crate) fn of(shape: &Shape) -> Self {
         let p: &[f64; N_PARAMETERS] = &shape.p;
         Self {
             edges: [p[0], p[1], p[2], p[3]],
-            mean: mean_pieces(&p[FIRST_MEAN..FIRST_THICKNESS]),
-            thickness: thickness_pieces(&p[FIRST_THICKNESS..]),
+            mean: mean_cubics(&p[FIRST_MEAN..FIRST_THICKNESS]),
+            thickness: thickness_cubics(&p[FIRST_THICKNESS..]),
         }
     }
 
@@ -41,8 +41,8 @@ impl Pieces {
 /// The outline at a position along the span, `value + span * change`. Only the requested parts are computed.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct OutlineAt<'a> {
-    value: &'a Pieces,
-    change: &'a Pieces,
+    value: &'a ShapeCubics,
+    change: &'a ShapeCubics,
     span: f64,
     /// Leading and trailing edge at this position, and the vector between them.
     edges: [f64; 4],
@@ -51,7 +51,7 @@ pub(crate) struct OutlineAt<'a> {
 
 impl<'a> OutlineAt<'a> {
     #[inline]
-    pub(crate) fn new(value: &'a Pieces, change: &'a Pieces, span: f64) -> Self {
+    pub(crate) fn new(value: &'a ShapeCubics, change: &'a ShapeCubics, span: f64) -> Self {
         let edges: [f64; 4] = std::array::from_fn(|i| value.edges[i] + span * change.edges[i]);
         Self { value, change, span, edges, chord: [edges[2] - edges[0], edges[3] - edges[1]] }
     }
@@ -184,7 +184,7 @@ mod tests {
     #[test]
     fn cubics_say_what_the_basis_functions_say() {
         let (value, change) = (shape(1.0), shape(0.3));
-        let (v, c) = (Pieces::of(&value), Pieces::of(&change));
+        let (v, c) = (ShapeCubics::of(&value), ShapeCubics::of(&change));
         for span in [-1.0, 0.0, 0.4] {
             let mut blended = value.clone();
             blended.p.iter_mut().zip(&change.p).for_each(|(b, c)| *b += span * c);

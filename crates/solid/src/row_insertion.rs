@@ -21,7 +21,12 @@ const CLOSING: f64 = 2.0;
 /// The rows with others added wherever the spline through them and `tip` oscillates; `None` if they are not finite. The first `rounds` rows are sections of a round shank.
 ///
 /// Back and face are treated together, as half the sum and half the difference of two opposite points.
-pub(crate) fn fair_rows(rows: Vec<Row>, rounds: usize, tip_radius_m: f64, tip: [f64; 2]) -> Option<Vec<Row>> {
+pub(crate) fn with_inserted_rows(
+    rows: Vec<Row>,
+    rounds: usize,
+    tip_radius_m: f64,
+    tip: [f64; 2],
+) -> Option<Vec<Row>> {
     let root_m = rows[0].radius_m;
     let depth = tip_radius_m - root_m;
     let at: Vec<f64> =
@@ -146,7 +151,7 @@ mod tests {
             vec![[1.0, 0.5 * w], [0.5, 0.1], [0.0, 0.01], [0.0, -0.01], [0.5, -0.1], [1.0, -0.5 * w]]
         };
         let rows: Vec<_> = widths.iter().enumerate().map(|(n, w)| row(n, strip(w))).collect();
-        let made = fair_rows(rows.clone(), 0, 1.0, [0.5, 0.0]).unwrap();
+        let made = with_inserted_rows(rows.clone(), 0, 1.0, [0.5, 0.0]).unwrap();
         assert!(rows.len() < made.len());
         for pair in made.windows(2) {
             assert!(pair[0].radius_m < pair[1].radius_m);
@@ -164,12 +169,12 @@ mod tests {
             |a: f64| vec![[a, 0.1 * a], [0.0, a], [-a, 0.1 * a], [-a, -0.1 * a], [0.0, -a], [a, -0.1 * a]];
         let sides = [0.1, 0.1, 0.1, 0.2, 0.25, 0.26];
         let rows: Vec<_> = sides.iter().enumerate().map(|(n, &a)| row(n, square(a))).collect();
-        let made = fair_rows(rows, 3, 1.0, [0.0, 0.0]).unwrap();
+        let made = with_inserted_rows(rows, 3, 1.0, [0.0, 0.0]).unwrap();
         for row in made.iter().filter(|r| r.radius_m <= 0.3) {
             assert!((row.points[1][1] - 0.1).abs() < 1e-15);
         }
         assert!(made.iter().filter(|r| r.radius_m < 0.3).count() > 2);
         let smooth: Vec<_> = (0..6).map(|n| row(n, square(0.3 - 0.02 * n as f64))).collect();
-        assert_eq!(fair_rows(smooth.clone(), 0, 1.0, [0.0, 0.0]).unwrap(), smooth);
+        assert_eq!(with_inserted_rows(smooth.clone(), 0, 1.0, [0.0, 0.0]).unwrap(), smooth);
     }
 }

@@ -1,0 +1,31 @@
+//! The station table, prediction and comparison as data: SI, angles in degrees, as in the files. A figure that has no
+//! meaning is `None`.
+//!
+//! ```
+//! use bladeform::table::{BladeFigures, Station, StationColumn, StationTable, compare};
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! let with_chords = |inner_m: f64, outer_m: f64| {
+//!     let station = |radius_m, chord_m| Station {
+//!         chord_m: Some(chord_m),
+//!         blade_angle_deg: Some(20.0),
+//!         ..Station::at(radius_m, 1.0)
+//!     };
+//!     StationTable {
+//!         blade: BladeFigures { radius_m: 1.0, ..BladeFigures::default() },
+//!         stations: vec![station(0.5, inner_m), station(0.9, outer_m)],
+//!         ..StationTable::default()
+//!     }
+//! };
+//! let (drawn, built) = (with_chords(0.160, 0.120), with_chords(0.161, 0.121));
+//! let compared = compare([&drawn, &built], ["drawn", "built"], &[])?;
+//! let chord = compared.summary(StationColumn::ChordM).ok_or("no chords")?;
+//! assert!((chord.mean.abs() - 1e-3).abs() < 1e-9);
+//! # Ok(())
+//! # }
+//! ```
+
+pub use bladeform_table::{
+    Allowed, BladeFigures, CAUTION, Coded, CompareError, ComparedFigure, ComparedStation, Comparison,
+    ComparisonNotice, ComparisonSummary, Flag, Notice, Prediction, SectionOutline, SettingOf, Station,
+    StationColumn, StationTable, TableError, TableNotice, columns_as_markdown, compare,
+};

@@ -1,0 +1,13 @@
+//! Text: tables, predictions, comparisons and warnings for a terminal of 100 columns.
+//!
+//! ```
+//! use bladeform::table::{Station, StationTable};
+//! use bladeform::words::render;
+//! let refused = Station::refused(0.6, 1.2, "the cut is empty");
+//! let table = StationTable { stations: vec![refused], ..StationTable::default() };
+//! assert!(render(&table).contains("a: refused: the cut is empty"));
+//! ```
+
+pub use bladeform_words::{
+    Advice, render, render_comparison, render_prediction, render_prediction_with, render_with, warning_text,
+};
