@@ -73,8 +73,8 @@ impl Default for MeasurePlan {
 const WIDTH_OF_GAUSSIAN: f64 = 2.354_820_045;
 
 impl MeasurePlan {
-    /// Standard deviation, m, of the kernel that smoothed the surface; 0 where the user states no resolution.
-    pub(crate) fn kernel_m(&self) -> f64 {
-        self.resolution_m.unwrap_or(0.0) / WIDTH_OF_GAUSSIAN
+    /// Standard deviation, m, of the kernel that smoothed the surface; `None` where the user states no resolution.
+    pub(crate) fn kernel_m(&self) -> Option<f64> {
+        self.resolution_m.map(|width| width / WIDTH_OF_GAUSSIAN)
     }
 }

@@ -58,7 +58,7 @@ fn main() -> ExitCode {
             number(1, 2_000_000),
             number(2, 0) as u64,
             rest.get(3).map(std::path::Path::new),
-            rest.get(4).is_some(),
+            rest.get(4).map_or("", String::as_str),
         ),
         "bound" => calibration::run_bound(number(0, 30), number(1, 200_000), number(2, 0) as u64),
         "damaged" => damaged::run(number(0, 2), number(1, 0) as u64),

@@ -95,10 +95,11 @@ fn accuracy_m(case: &Case) -> Option<f64> {
 const OUTSIDE_HUB: f64 = 0.46;
 
 /// Measures a scan. `other_edges`: the user has seen that leading and trailing edge were exchanged, and says so.
-fn measured(case: &Case, file: &[u8], other_edges: bool, told: bool) -> Result<StationTable, String> {
+fn measured(case: &Case, file: &[u8], other_edges: bool, told: &str) -> Result<StationTable, String> {
     let lone = case.blades.is_none();
     let least = if lone { 0.0 } else { OUTSIDE_HUB };
     let setting = KnownAngle { angle_deg: case.blade.truth(0.75).blade_angle_deg, radius_ratio: None };
+    if std::env::var("DBG").is_ok() { eprintln!("CASE {:.3} {:?}", 1e3*case.plan.kernel.deviation_m, case.plan.noise.iter().map(|n| (n.deviation_m*1e3, n.length_m*1e3, n.correlation)).collect::<Vec<_>>()); }
     let ask = MeasurePlan {
         length_m: lone.then_some(case.length_m),
         diameter_m: (!lone).then_some(case.length_m),
@@ -106,8 +107,8 @@ fn measured(case: &Case, file: &[u8], other_edges: bool, told: bool) -> Result<S
         root_radius_m: lone.then_some(case.blade.root_radius_m),
         stations: StationRadii::Ratios(ratios().into_iter().filter(|r| least < *r).collect()),
         swap_edges: other_edges,
-        scan_accuracy_m: accuracy_m(case).filter(|_| told),
-        resolution_m: told.then_some(2.354_820_045 * case.plan.kernel.deviation_m),
+        scan_accuracy_m: accuracy_m(case).filter(|_| !told.is_empty()),
+        resolution_m: (told == "all").then_some(2.354_820_045 * case.plan.kernel.deviation_m),
         setting: lone.then_some(setting),
         ..MeasurePlan::default()
     };
@@ -254,7 +255,7 @@ pub(crate) fn run(
     most_triangles: usize,
     first: u64,
     kept: Option<&Path>,
-    told: bool,
+    told: &str,
 ) -> std::io::Result<()> {
     let mut out = std::io::stdout();
     let mut rows = BTreeMap::<(u8, String), Row>::new();

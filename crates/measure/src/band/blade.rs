@@ -5,8 +5,12 @@ use bladeform_numeric::parallel;
 use bladeform_quantity::Hand;
 
 use super::slices::Slice;
+use crate::frame::kernel::{Kernel, MOST_BELIEVED_M, kernel};
+use crate::frame::noise::variogram;
 use crate::frame::sides::Sides;
-use crate::vector::{V3, add, cross, norm, sub};
+use crate::plan::MeasurePlan;
+use crate::frame::axes::length;
+use crate::vector::{V3, add, cross, median, norm, sub};
 
 /// A blade in its own span axes (z the span from the axis of rotation or from any origin), file units; turned so that it is right-handed.
 pub(crate) struct LocalBlade {
@@ -21,11 +25,26 @@ pub(crate) struct LocalBlade {
     pub(crate) edge: f64,
     /// Ends of the span.
     pub(crate) span: (f64, f64),
-    /// Standard deviation of the kernel that smoothed the surface, file units, where it is known.
-    pub(crate) kernel: f64,
+    /// The kernel that smoothed the surface.
+    pub(crate) kernel: Kernel,
 }
 
 impl LocalBlade {
+    /// Finds the kernel that smoothed the surface, or takes the given one. `metres_per_unit`: metres in a file unit.
+    pub(crate) fn with_kernel(mut self, plan: &MeasurePlan, metres_per_unit: f64) -> Self {
+        self.kernel = match plan.kernel_m() {
+            Some(given) => Kernel { deviation: given / metres_per_unit, u: 0.0 },
+            None => {
+                let seen = variogram(&self.mesh, &self.normals, &self.slices, self.span, self.edge);
+                let mut chords: Vec<f64> = self.slices.iter().map(length).collect();
+                let k = kernel(&seen, self.edge, median(&mut chords), MOST_BELIEVED_M / metres_per_unit);
+                if std::env::var("DBG").is_ok() { eprintln!("KERNEL {:.3} {:.3} edge {:.3} noise {:.3}", k.deviation*metres_per_unit*1e3, k.u*metres_per_unit*1e3, self.edge*metres_per_unit*1e3, seen.classes.iter().map(|c| c.1).fold(0.0, f64::max).sqrt()*metres_per_unit*1e3); }
+                k
+            }
+        };
+        self
+    }
+
     /// The blade in right-handed span axes, with its sections turned so that the first end leads.
     /// `quick`: the sections on which the sides were decided; mesh, normals and sections in the axes before mirroring.
     pub(crate) fn new(
@@ -49,7 +68,7 @@ impl LocalBlade {
         if mirrored {
             normals.iter_mut().for_each(|n| n[0] = -n[0]);
         }
-        Self { mesh, normals, mirrored, slices, edge, span, kernel: 0.0 }
+        Self { mesh, normals, mirrored, slices, edge, span, kernel: Kernel::default() }
     }
 }
 

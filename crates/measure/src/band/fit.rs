@@ -41,6 +41,8 @@ pub(crate) struct Found {
     pub(crate) chord: f64,
     pub(crate) leading: [f64; 2],
     pub(crate) along: [f64; 2],
+    /// Relative standard uncertainty of the kernel that smoothed the surface.
+    pub(crate) kernel_u: f64,
     /// Distance of neighbouring scan points, file units.
     pub(crate) spacing: f64,
     pub(crate) outcome: Outcome,
@@ -68,6 +70,7 @@ impl LocalBlade {
             chord: 0.0,
             leading: [0.0; 2],
             along: [1.0, 0.0],
+            kernel_u: 0.0,
             spacing: 0.0,
             outcome: Outcome::Refused(reason),
             flags: vec![],
@@ -98,6 +101,7 @@ impl LocalBlade {
             chord,
             leading,
             along,
+            kernel_u: self.kernel.u / self.kernel.deviation.max(f64::MIN_POSITIVE),
             spacing: self.edge,
             outcome,
             flags,
@@ -154,7 +158,7 @@ impl LocalBlade {
                     let repeated = samples_per_vertex * COARSE_CORRELATION;
                     fit.set_correlation(repeated.max(fit.quality.correlation));
                 }
-                fit.sharpen(self.kernel / chord);
+                fit.sharpen(self.kernel.deviation / chord);
                 Outcome::Fitted(Box::new(fit))
             }
             Err(e) => Outcome::Refused(e.into()),

@@ -4,6 +4,7 @@ pub(crate) mod axes;
 pub(crate) mod bodies;
 pub(crate) mod ends;
 pub(crate) mod hub;
+pub(crate) mod kernel;
 pub(crate) mod noise;
 pub(crate) mod reach;
 pub(crate) mod resolution;

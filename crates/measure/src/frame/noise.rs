@@ -38,25 +38,7 @@ const CELL: f64 = 5.0;
 /// Each patch is fitted by a polynomial surface; what is left is noise, its deviation by the median of the absolute residuals (robust
 /// against nicks). Of `n` points `k` of which go as one, a fit of `p` terms leaves the share `1 - p k / n` of the variance.
 pub(crate) fn surface_noise(mesh: &CleanMesh, normals: &[V3], slices: &[Slice], span: (f64, f64)) -> Noise {
-    let length = span.1 - span.0;
-    let at_place = |place: &f64| -> Vec<(f64, f64)> {
-        let z = span.0 + place * length;
-        let Some(slice) = slices.iter().min_by(|a, b| (a.z - z).abs().total_cmp(&(b.z - z).abs())) else {
-            return vec![];
-        };
-        let widest = HALVES.iter().map(|half| half[1]).fold(0.0, f64::max) * length;
-        let near: Vec<u32> = (0..mesh.vertices().len() as u32)
-            .filter(|&i| (mesh.vertices()[i as usize][2] - slice.z).abs() <= widest)
-            .collect();
-        let side = |side: f64| {
-            HALVES.into_iter().find_map(|[width, along]| {
-                let half = [width * chord_of(slice), along * length];
-                left_over(&patch(mesh, normals, &near, slice, side, half)?)
-            })
-        };
-        [1.0, -1.0].into_iter().filter_map(side).collect()
-    };
-    let found: Vec<(f64, f64)> = parallel::map(&PLACES, at_place).into_iter().flatten().collect();
+    let found: Vec<(f64, f64)> = on_patches(mesh, normals, slices, span, left_over);
     if found.is_empty() {
         return Noise::default();
     }
@@ -70,6 +52,90 @@ pub(crate) fn surface_noise(mesh: &CleanMesh, normals: &[V3], slices: &[Slice], 
         relative_u: spread / deviation.max(f64::MIN_POSITIVE),
         together: median(&mut together).max(1.0),
     }
+}
+
+/// What `of` finds on the patches of both sides; where the smaller patch gives nothing, on the larger one.
+fn on_patches<T: Send>(
+    mesh: &CleanMesh,
+    normals: &[V3],
+    slices: &[Slice],
+    span: (f64, f64),
+    of: impl Fn(&Patch) -> Option<T> + Sync,
+) -> Vec<T> {
+    let length = span.1 - span.0;
+    let at_place = |place: &f64| -> Vec<T> {
+        let z = span.0 + place * length;
+        let Some(slice) = slices.iter().min_by(|a, b| (a.z - z).abs().total_cmp(&(b.z - z).abs())) else {
+            return vec![];
+        };
+        let widest = HALVES.iter().map(|half| half[1]).fold(0.0, f64::max) * length;
+        let near: Vec<u32> = (0..mesh.vertices().len() as u32)
+            .filter(|&i| (mesh.vertices()[i as usize][2] - slice.z).abs() <= widest)
+            .collect();
+        let side = |side: f64| {
+            HALVES.into_iter().find_map(|[width, along]| {
+                let half = [width * chord_of(slice), along * length];
+                of(&patch(mesh, normals, &near, slice, side, half)?)
+            })
+        };
+        [1.0, -1.0].into_iter().filter_map(side).collect()
+    };
+    parallel::map(&PLACES, at_place).into_iter().flatten().collect()
+}
+
+/// A variogram: half the mean square of differences of residuals, by distance.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(crate) struct Variogram {
+    /// Mean distance in each class, half the mean square, and the number of pairs.
+    pub(crate) classes: Vec<(f64, f64, f64)>,
+}
+
+/// Classes of distance: each reaches this factor farther than the one before, from a fraction of the points' spacing to many times that.
+const CLASS_STEP: f64 = 1.35;
+const CLASSES: usize = 16;
+/// The first class ends at this part of the typical edge of the triangles.
+const FIRST_CLASS: f64 = 0.45;
+/// Points of a patch whose differences from all others are taken.
+const CENTRES: usize = 300;
+
+/// The variogram of the residuals of a blade's sides. `edge`: typical edge of the triangles, file units.
+pub(crate) fn variogram(
+    mesh: &CleanMesh,
+    normals: &[V3],
+    slices: &[Slice],
+    span: (f64, f64),
+    edge: f64,
+) -> Variogram {
+    let distances: Vec<f64> = (0..CLASSES).map(|k| edge * FIRST_CLASS * CLASS_STEP.powi(k as i32)).collect();
+    let of_patch = |patch: &Patch| {
+        let residuals = residuals_of(patch)?;
+        let mut sums = vec![(0.0, 0.0, 0.0); CLASSES];
+        let stride = (residuals.len() / CENTRES).max(1);
+        for i in (0..residuals.len()).step_by(stride) {
+            let a = patch.points[i];
+            for (b, r) in patch.points.iter().zip(&residuals) {
+                let d = ((a[0] - b[0]) * patch.half[0]).hypot((a[1] - b[1]) * patch.half[1]);
+                if d <= 0.0 || distances[CLASSES - 1] <= d {
+                    continue;
+                }
+                let class = &mut sums[distances.partition_point(|end| *end < d)];
+                let off = residuals[i] - r;
+                *class = (class.0 + d, class.1 + 0.5 * off * off, class.2 + 1.0);
+            }
+        }
+        Some(sums)
+    };
+    let mut all = vec![(0.0_f64, 0.0_f64, 0.0_f64); CLASSES];
+    for sums in on_patches(mesh, normals, slices, span, of_patch) {
+        for (a, b) in all.iter_mut().zip(sums) {
+            *a = (a.0 + b.0, a.1 + b.1, a.2 + b.2);
+        }
+    }
+    for class in &mut all {
+        let n = class.2.max(1.0);
+        (class.0, class.1) = (class.0 / n, class.1 / n);
+    }
+    Variogram { classes: all }
 }
 
 /// Standard deviation of a normal distribution over the median of its absolute values.
@@ -117,6 +183,16 @@ struct Patch {
 
 /// Deviation of what a smooth surface leaves over, and how many points go as one.
 fn left_over(patch: &Patch) -> Option<(f64, f64)> {
+    let residuals = residuals_of(patch)?;
+    let mut sizes: Vec<f64> = residuals.iter().map(|r| r.abs()).collect();
+    let deviation = NORMAL_MAD * median(&mut sizes);
+    let together = go_together(patch, &residuals);
+    let left = 1.0 - TERMS as f64 * together / patch.points.len() as f64;
+    (LEAST_LEFT < left).then(|| (deviation / left.sqrt(), together))
+}
+
+/// What a smooth surface leaves over at each point.
+fn residuals_of(patch: &Patch) -> Option<Vec<f64>> {
     let points = &patch.points;
     let rows: Vec<[f64; TERMS]> = points.iter().map(|p| terms(p[0], p[1])).collect();
     let count = TERMS;
@@ -138,11 +214,7 @@ fn left_over(patch: &Patch) -> Option<(f64, f64)> {
             *r -= row.iter().zip(solved.iter()).map(|(x, y)| x * y).sum::<f64>();
         }
     }
-    let mut sizes: Vec<f64> = residuals.iter().map(|r| r.abs()).collect();
-    let deviation = NORMAL_MAD * median(&mut sizes);
-    let together = go_together(patch, &residuals);
-    let left = 1.0 - count as f64 * together / points.len() as f64;
-    (LEAST_LEFT < left).then(|| (deviation / left.sqrt(), together))
+    Some(residuals)
 }
 
 /// Squares of sums over cells over sums of squares: independent residuals give one, correlated residuals the number that is correlated.

@@ -115,10 +115,10 @@ impl Place {
         notices.extend(missing_tip(&local, &quick, seen).map(MeasureNotice::Tip));
         let surface = surface(&local);
         let (span, end_u) = ends(&local, &surface.0, &quick);
-        let mut blade = LocalBlade::new(local, surface, quick, &sides, span);
+        let blade = LocalBlade::new(local, surface, quick, &sides, span);
         let scaling = lone_scale(plan, Measured::new(span.1 - span.0, end_u), notices)?;
         let k = scaling.known.metres_per_unit;
-        blade.kernel = plan.kernel_m() / k;
+        let blade = blade.with_kernel(plan, k);
         let to = ToTable {
             metres_per_unit: k,
             radius_at_origin_m: scaling.root_radius_m - k * span.0,

@@ -149,8 +149,8 @@ impl Place {
                 notices.push(MeasureNotice::TipOfBlade { blade: index + 1, tip });
             }
             let surface = surface(&local);
-            let mut blade = LocalBlade::new(local, surface, quick, &own, ends);
-            blade.kernel = plan.kernel_m() / k;
+            let blade = LocalBlade::new(local, surface, quick, &own, ends);
+            let blade = blade.with_kernel(plan, k);
             blades.volume += volume_of(&blade.slices, ends);
             let found = measure_at(&blade, &at, [index, self.spans.len()], observer)?;
             blades.slices.push(blade.slices);

@@ -9,11 +9,11 @@ use super::row::{ANGLES, LENGTHS};
 /// known. The end of a thin plate draws back by 0.8 standard deviations of a kernel along the outline, and by more under a flow that shortens it.
 const RELATIVE_U: f64 = 0.25;
 
-/// Adds what the correction for the resolution leaves uncertain.
-pub(super) fn add_sharpening(s: &mut Station, fit: &SectionFit, f: &Figures, chord_m: f64) {
+/// Adds what the correction for the resolution leaves uncertain. `kernel_u`: relative standard uncertainty of the kernel.
+pub(super) fn add_sharpening(s: &mut Station, fit: &SectionFit, f: &Figures, chord_m: f64, kernel_u: f64) {
     let Some(seen) = &fit.seen else { return };
     let seen = figures(seen);
-    let moved = |figure: Figure| RELATIVE_U * (f.value(figure) - seen.value(figure)).abs();
+    let moved = |figure: Figure| RELATIVE_U.hypot(kernel_u) * (f.value(figure) - seen.value(figure)).abs();
     let mut add = |column, u| s.add_uncertainty(column, UncertaintySource::Resolution, u);
     LENGTHS.iter().for_each(|&(column, figure, power)| add(column, moved(figure) * chord_m.powi(power)));
     ANGLES.iter().for_each(|&(column, figure)| add(column, moved(figure).to_degrees()));

@@ -1,0 +1,140 @@
+//! The resolution of a scan, from the noise on its sides: a reconstruction smooths surface and noise with the same kernel.
+//!
+//! Noise that was smoothed by a Gaussian of deviation `d` has no correlation shorter than `2 d`: its variogram is a sum of terms `1 - exp(-h^2 / L^2)` with `L` from `2 d`
+//! on and weights that are not negative. The greatest `d` for which such a sum follows the variogram is an upper bound of the kernel. Where longer terms take part,
+//! the noise was rough before it was smoothed, and the bound is the kernel itself; where one term is enough, the noise may have been smooth of its own, and the kernel
+//! may be smaller.
+
+use super::noise::Variogram;
+
+/// Standard deviation of the kernel, file units, and the standard uncertainty of that.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct Kernel {
+    pub(crate) deviation: f64,
+    pub(crate) u: f64,
+}
+
+/// Lengths of the terms in units of the shortest: from one to beyond the greatest distance.
+const LENGTHS: [f64; 9] = [1.0, 1.4, 2.0, 3.0, 5.0, 9.0, 17.0, 33.0, 65.0];
+/// Sweeps of the search for the weights.
+const SWEEPS: usize = 300;
+/// Pairs in a class from which on it is used.
+const LEAST_PAIRS: f64 = 60.0;
+/// Fewest classes that show a form.
+const LEAST_CLASSES: usize = 6;
+/// Relative error of a class for reasons other than the number of its pairs: residuals are correlated and the smooth surface takes part of them.
+const CLASS_ERROR: f64 = 0.06;
+/// Candidates of the kernel, a factor of 1.12 each, from this part of the triangles' edge on.
+const CANDIDATES: usize = 40;
+const CANDIDATE_STEP: f64 = 1.12;
+const FIRST_CANDIDATE: f64 = 0.1;
+/// A misfit this much above the least one, mean square in the errors of the classes, contradicts a candidate.
+const CONTRADICTED: f64 = 1.0;
+/// Below this part of the triangles' edge a variogram does not show a kernel.
+const SHOWN_FROM: f64 = 0.7;
+/// A kernel may be this much of the triangles' edge although the noise is rougher: a mesh that was thinned has errors of its own at each corner, and reconstructions choose triangles about as
+/// large as what they resolve (common practice, no source).
+const PLAUSIBLE: f64 = 1.2;
+/// Noise below this, chords, is that of rounding.
+const LEAST_NOISE: f64 = 1e-5;
+/// Weight of longer terms from which on the noise was rough before it was smoothed.
+const ROUGH: f64 = 0.2;
+/// Relative standard uncertainty of a kernel that rough noise shows.
+const SHOWN: f64 = 0.15;
+/// A kernel between nothing and the bound: the mean and the standard deviation of a distribution that prefers the bound (a judgement, JCGM 100:2008, 4.3).
+const BETWEEN: [f64; 2] = [0.6, 0.35];
+/// Kernels greater than this, m, are not believed where the noise may have been smooth of its own: photogrammetry of parts resolves 0.1 to 3 mm (common practice, no source).
+pub(crate) const MOST_BELIEVED_M: f64 = 2.5e-3;
+
+/// The kernel that a variogram shows. `edge`: typical edge of the triangles, `chord`: a typical chord; `most`: greatest
+/// kernel that is believed without being shown; file units.
+pub(crate) fn kernel(seen: &Variogram, edge: f64, chord: f64, most: f64) -> Kernel {
+    let noise = seen.classes.iter().map(|c| c.1).fold(0.0, f64::max).sqrt();
+    if noise < LEAST_NOISE * chord {
+        // A mesh that was computed and not scanned.
+        return Kernel::default();
+    }
+    let classes: Vec<_> = seen.classes.iter().copied().filter(|c| LEAST_PAIRS <= c.2 && 0.0 < c.1).collect();
+    if classes.len() < LEAST_CLASSES {
+        return between((PLAUSIBLE * edge).min(most));
+    }
+    let candidates: Vec<(f64, f64, f64)> = (0..CANDIDATES)
+        .map(|k| edge * FIRST_CANDIDATE * CANDIDATE_STEP.powi(k as i32))
+        .map(|d| {
+            let (misfit, longer) = misfit(&classes, 2.0 * d);
+            (d, misfit, longer)
+        })
+        .collect();
+    let least = candidates.iter().map(|c| c.1).fold(f64::INFINITY, f64::min);
+    let Some(&(bound, _, longer)) = candidates.iter().rev().find(|c| c.1 < least + CONTRADICTED) else {
+        return between((PLAUSIBLE * edge).min(most));
+    };
+    if SHOWN_FROM * edge < bound && ROUGH < longer {
+        return Kernel { deviation: bound, u: SHOWN * bound };
+    }
+    between(bound.max(PLAUSIBLE * edge).min(most))
+}
+
+fn between(bound: f64) -> Kernel {
+    Kernel { deviation: BETWEEN[0] * bound, u: BETWEEN[1] * bound }
+}
+
+/// How well terms from a shortest length on follow the variogram: mean square in the errors of the classes, and the share of the terms beyond the second.
+fn misfit(classes: &[(f64, f64, f64)], shortest: f64) -> (f64, f64) {
+    let rows: Vec<([f64; LENGTHS.len()], f64)> = classes
+        .iter()
+        .map(|&(h, value, pairs)| {
+            let error = value * CLASS_ERROR.hypot((2.0 / pairs).sqrt());
+            let term = |l: &f64| (1.0 - (-(h / (l * shortest)).powi(2)).exp()) / error;
+            (std::array::from_fn(|k| term(&LENGTHS[k])), value / error)
+        })
+        .collect();
+    let mut weights = [0.0; LENGTHS.len()];
+    let mut left: Vec<f64> = rows.iter().map(|r| r.1).collect();
+    for _ in 0..SWEEPS {
+        for k in 0..LENGTHS.len() {
+            let square: f64 = rows.iter().map(|r| r.0[k] * r.0[k]).sum();
+            let slope: f64 = rows.iter().zip(&left).map(|(r, l)| r.0[k] * l).sum();
+            let weight = (weights[k] + slope / square.max(f64::MIN_POSITIVE)).max(0.0);
+            let step = weight - weights[k];
+            weights[k] = weight;
+            left.iter_mut().zip(&rows).for_each(|(l, r)| *l -= step * r.0[k]);
+        }
+    }
+    let misfit = left.iter().map(|l| l * l).sum::<f64>() / left.len() as f64;
+    let all: f64 = weights.iter().sum();
+    (misfit, weights[2..].iter().sum::<f64>() / all.max(f64::MIN_POSITIVE))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn variogram(of: impl Fn(f64) -> f64) -> Variogram {
+        Variogram { classes: (0..16).map(|k| 0.45 * 1.35_f64.powi(k)).map(|h| (h, of(h), 1e4)).collect() }
+    }
+
+    #[test]
+    fn exponential_noise_shows_its_kernel() {
+        // exp(-h/l) is a mixture of Gaussians of length sqrt(2) l g over a normal g; a kernel of 1.5 adds 9 to the squares of their lengths.
+        let (l, d) = (10.0, 1.5);
+        let of = |h: f64| {
+            (0..40)
+                .map(|k| 0.1 * (f64::from(k) + 0.5))
+                .map(|g| {
+                    let raw = 2.0 * l * l * g * g;
+                    let all = raw + 4.0 * d * d;
+                    (-0.5 * g * g).exp() * raw / all * (1.0 - (-h * h / all).exp())
+                })
+                .sum::<f64>()
+        };
+        let found = kernel(&variogram(of), 1.0, 100.0, 5.0);
+        assert!((found.deviation - d).abs() < 0.35 * d, "{found:?}");
+    }
+
+    #[test]
+    fn white_noise_bounds_the_kernel_by_the_edge() {
+        let found = kernel(&variogram(|_| 1.0), 1.0, 100.0, 5.0);
+        assert!(found.deviation + 2.0 * found.u < 1.7, "{found:?}");
+    }
+}
