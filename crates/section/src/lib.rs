@@ -22,6 +22,7 @@ mod fair;
 mod family;
 mod figures;
 mod fit;
+mod leading_edge;
 mod mean_line;
 mod nearest;
 mod outline;
