@@ -1,7 +1,7 @@
-//! The leading edge by definition: where a parabola midway between back and face from 5 to 20 % of the chord meets the outline at the nose.
+//! The leading edge by definition: where a parabola midway between back and face from 4 to 24 % of the chord meets the outline at the nose.
 //!
 //! Six straight lines stand at right angles to the parabola at fixed fractions of the chord. Back and face cut a piece out of each. The parabola is the one
-//! that fits the heights of the middles of these pieces by least squares. It does not depend on the outline ahead of 5 % of the chord, except through the
+//! that fits the heights of the middles of these pieces by least squares. It does not depend on the outline ahead of 4 % of the chord, except through the
 //! point where it meets the outline.
 //!
 //! The same equations serve polygons ([`of_polygon`]) and fitted shapes ([`Nose`]). `docs/decisions/027-leading-edge.md` compares the candidates.
@@ -13,9 +13,9 @@ use crate::shape::Shape;
 /// Number of lines across the section on which the leading edge depends.
 const N_LINES: usize = 6;
 /// Position of the first, chords: behind what a scan smooths at a nose.
-const FIRST: f64 = 0.05;
-/// Spacing, chords. The last at 20 % of the chord lies before the corner in the curvature of four-digit mean lines, at 30 % or more.
-const SPACING: f64 = 0.03;
+const FIRST: f64 = 0.04;
+/// Spacing, chords. The last at 24 % of the chord lies before the corner in the curvature of four-digit mean lines, at 30 % or more.
+const SPACING: f64 = 0.04;
 
 /// Position of a line on the chord line, chords behind the leading edge.
 fn position(k: usize) -> f64 {
