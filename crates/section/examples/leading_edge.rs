@@ -316,24 +316,21 @@ fn main() {
         println!("| {name} | {} | {noise} |", row.join(" | "));
     }
     println!(
-        "\nThe chosen way, departure of the chord line from the published one by thickness, deg (positive: the nose is lower):\n"
+        "\nDeparture of the chord line from the published one by thickness, deg (positive: the nose is lower):\n"
     );
-    println!("| section | {} |", THICKNESSES.map(|t| format!("{:.0} %", 100.0 * t)).join(" | "));
-    println!("|---|{}", "---|".repeat(THICKNESSES.len()));
-    for (kind, name) in
-        ["four-digit, greatest of six", "Clark Y", "R.A.F. 6", "flat-faced arcs, greatest of two"]
-            .into_iter()
-            .enumerate()
-    {
-        let cells = THICKNESSES.map(|t| {
-            let angles = families(t)[kind]
-                .iter()
-                .map(|family| angle_deg(&lined(family.outline(2000)), Way::Library))
-                .collect::<Vec<_>>();
-            let most = angles.into_iter().max_by(|a, b| a.abs().total_cmp(&b.abs())).unwrap_or(f64::NAN);
-            format!("{most:.3}")
-        });
-        println!("| {name} | {} |", cells.join(" | "));
+    println!("| section | way | {} |", THICKNESSES.map(|t| format!("{:.0} %", 100.0 * t)).join(" | "));
+    println!("|---|---|{}", "---|".repeat(THICKNESSES.len()));
+    let names = ["four-digit, greatest of six", "Clark Y", "R.A.F. 6", "flat-faced arcs, greatest of two"];
+    for (kind, name) in names.into_iter().enumerate() {
+        for (way_name, way) in [("before", Way::Tangent), ("chosen", Way::Library)] {
+            let own = all[kind].len() / THICKNESSES.len();
+            let most = |sections: &[[Lined; 4]]| {
+                let angles = sections.iter().map(|s| angle_deg(&s[0], way));
+                angles.max_by(|a, b| a.abs().total_cmp(&b.abs())).unwrap_or(f64::NAN)
+            };
+            let cells: Vec<String> = all[kind].chunks(own).map(|s| format!("{:.3}", most(s))).collect();
+            println!("| {name} | {way_name} | {} |", cells.join(" | "));
+        }
     }
     println!(
         "\nTrailing edge (the mean line carried straight on along the tangent of the last circles), greatest move across the chord as an angle, deg:\n"

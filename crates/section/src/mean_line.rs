@@ -160,7 +160,8 @@ fn place(k: usize) -> f64 {
     0.5 * (1.0 - (std::f64::consts::PI * k as f64 / N_CIRCLES as f64).cos())
 }
 
-/// Extrapolates the mean line along its tangent from its first (or last) centre to the outline.
+/// Extrapolates the mean line along its tangent from its last centre to the outline, or from its first if the section is too short or too round for lines
+/// across it.
 fn carry_on(outline: &[[f64; 2]], circles: &[InscribedCircle], chord: [f64; 2], tail: bool) -> [f64; 2] {
     let end = if tail { circles[circles.len() - 1] } else { circles[0] };
     let tangent = end_tangent(circles, chord, tail);
