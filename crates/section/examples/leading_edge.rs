@@ -1,4 +1,5 @@
 //! Compares definitions of the leading edge, and prints Markdown: `cargo run --release -p bladeform-section --example leading_edge`.
+#![allow(clippy::print_stdout, reason = "a table for people")]
 
 use bladeform_section::{Family, MeanLine, mean_line};
 
