@@ -1,10 +1,11 @@
 //! Figures of a fitted section: chord, angle, thickness, camber and the rest, with their standard uncertainty.
 
 use crate::fit::SectionFit;
-use crate::mean_line::{leading_edge_of, parabola_peak};
-use crate::polygon::{add, area, cross, dot, longest_chord, norm, scale, sub};
-use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
+use crate::leading_edge::Nose;
+use crate::mean_line::parabola_peak;
+use crate::polygon::{add, area, cross, dot, left, longest_chord, norm, scale, sub};
 use crate::shape_cubics::ShapeCubics;
+use crate::shape::{N_PARAMETERS, Shape};
 
 /// The figures, in the order of [`Figures::values`]. Lengths are in the unit of the shape's edges. Angles are in rad relative to the frame's `x` axis
 /// and positive if the nose is turned towards the back. Positions and ratios are fractions of the chord.
@@ -73,57 +74,77 @@ const N_OUTLINE: usize = 401;
 const N_PLACES: usize = 200;
 /// Samples of the face line.
 const N_FACE: usize = 61;
-/// Front part of the outline from which the leading edge by inscribed circles is found, chords, and samples on each side of it.
-const NOSE_FRONT: f64 = 0.3;
-const N_NOSE_SIDE: usize = 70;
 /// Step of the numerical derivative, chords: large compared with rounding, small compared with the curvature of any figure.
 const DERIVATIVE_STEP: f64 = 1e-6;
 
 /// All figures of a shape without uncertainty.
 #[must_use]
 pub fn figures(shape: &Shape) -> Figures {
-    Figures { values: values(shape, longest_ends(shape), &Tops::of(shape)), u: [0.0; FIGURE_COUNT] }
+    Figures { values: values(shape, &Found::of(shape)), u: [0.0; FIGURE_COUNT] }
 }
 
-/// Positions and values of the greatest half thickness and camber. Each depends on its own parameters alone.
+/// What is searched for once per shape. A numerical derivative starts from it and keeps the places: a step too small to matter must not select others.
 #[derive(Debug, Clone, Copy)]
-struct Tops {
-    thickness: (f64, f64),
-    camber: (f64, f64),
+struct Found {
+    /// Corners of the outline between which the longest chord runs.
+    longest: Option<[usize; 2]>,
+    nose: Nose,
+    /// Indices of the greatest half thickness and of the greatest camber among the places along the chord.
+    thickest: usize,
+    most_camber: usize,
 }
 
-impl Tops {
+impl Found {
     fn of(shape: &Shape) -> Self {
-        Self { thickness: peak(|x| shape.half_thickness(theta(x))), camber: camber(shape) }
-    }
-
-    /// Those of a shape with one parameter changed.
-    fn after_change(self, shape: &Shape, parameter: usize) -> Self {
-        match parameter {
-            ..FIRST_MEAN => self,
-            FIRST_MEAN..FIRST_THICKNESS => Self { camber: camber(shape), ..self },
-            _ => Self { thickness: peak(|x| shape.half_thickness(theta(x))), ..self },
+        let nose = Nose::of(shape, &ShapeCubics::of(shape).at_station());
+        let frame = Frame::of(shape, nose.leading_edge);
+        let (above, below) = (highest(|x| frame.camber(x)), highest(|x| -frame.camber(x)));
+        let height = |best| peak_at(best, |x| frame.camber(x)).1;
+        Self {
+            longest: longest_ends(shape),
+            nose,
+            thickest: highest(|x| shape.half_thickness(theta(x))),
+            most_camber: if -height(below) <= height(above) { above } else { below },
         }
     }
 }
 
-impl SectionFit {
-    /// Distance of the leading edge by inscribed circles from that of the fit (thickness at right angles to the mean line): along the chord
-    /// line towards the tail, and normal to it towards the back, chords. The two readings of the definition agree for thin noses. `None` if
-    /// hardly any circle touches both sides.
-    #[must_use]
-    pub fn nose_by_circles(&self) -> Option<[f64; 2]> {
-        let shape = &self.shape;
-        let reach = theta(NOSE_FRONT);
-        let front: Vec<_> = (0..=2 * N_NOSE_SIDE)
-            .map(|i| shape.point(reach * (1.0 - i as f64 / N_NOSE_SIDE as f64)))
-            .collect();
-        let found = leading_edge_of(&front, [shape.leading_edge(), shape.trailing_edge()])?;
-        let (d, chord) = (sub(found, shape.leading_edge()), shape.chord_vector());
-        let square = dot(chord, chord);
-        Some([dot(d, chord) / square, cross(chord, d) / square])
+/// The chord line by definition, from which camber and positions are counted.
+struct Frame<'a> {
+    shape: &'a Shape,
+    leading_edge: [f64; 2],
+    chord: [f64; 2],
+}
+
+impl<'a> Frame<'a> {
+    fn of(shape: &'a Shape, leading_edge: [f64; 2]) -> Self {
+        Self { shape, leading_edge, chord: sub(shape.trailing_edge(), leading_edge) }
     }
 
+    /// Position along the chord line and height above it, chords, of the mean line at the fraction `x` of the shape's own chord.
+    fn mean_line(&self, x: f64) -> [f64; 2] {
+        let own = self.shape.chord_vector();
+        let across = scale(left(own), self.shape.mean_height(x));
+        let d = sub(add(add(self.shape.leading_edge(), scale(own, x)), across), self.leading_edge);
+        let square = dot(self.chord, self.chord);
+        [dot(self.chord, d) / square, cross(self.chord, d) / square]
+    }
+
+    fn camber(&self, x: f64) -> f64 {
+        self.mean_line(x)[1]
+    }
+}
+
+impl Shape {
+    /// Leading and trailing edge by definition: the ends of the chord line. The parameters' own mean line may end up to a few thousandths of the chord
+    /// beside this leading edge.
+    #[must_use]
+    pub fn chord_ends(&self) -> [[f64; 2]; 2] {
+        [Nose::of(self, &ShapeCubics::of(self).at_station()).leading_edge, self.trailing_edge()]
+    }
+}
+
+impl SectionFit {
     /// Differences of other readings of the two edges from the figures, chords: the leading-edge radius by the circle through the outline's points half
     /// a radius behind the edge, and the trailing-edge thickness at the last circle with a thousandth of the chord behind it.
     ///
@@ -144,11 +165,10 @@ impl SectionFit {
     /// correlated parameters). Units: chords of the fit's frame, rad.
     #[must_use]
     pub fn figures(&self) -> Figures {
-        let ends = longest_ends(&self.shape);
-        let tops = Tops::of(&self.shape);
-        let base = values(&self.shape, ends, &tops);
+        let found = Found::of(&self.shape);
+        let base = values(&self.shape, &found);
         let gradients: Vec<[f64; FIGURE_COUNT]> =
-            (0..N_PARAMETERS).map(|k| derivative(&self.shape, k, ends, tops)).collect();
+            (0..N_PARAMETERS).map(|k| derivative(&self.shape, k, &found)).collect();
         let mut u = [0.0; FIGURE_COUNT];
         for (f, slot) in u.iter_mut().enumerate() {
             let mut variance = 0.0;
@@ -169,32 +189,37 @@ impl SectionFit {
     }
 }
 
-/// The longest chord keeps its `ends`. If two corners of a tail are equally far away, even the smallest step could select the other one.
-fn derivative(shape: &Shape, parameter: usize, ends: Option<[usize; 2]>, tops: Tops) -> [f64; FIGURE_COUNT] {
+/// The longest chord keeps its ends. If two corners of a tail are equally far away, even the smallest step could select the other one.
+fn derivative(shape: &Shape, parameter: usize, found: &Found) -> [f64; FIGURE_COUNT] {
     let at = |step: f64| {
         let mut moved = shape.clone();
         moved.p[parameter] += step;
-        values(&moved, ends, &tops.after_change(&moved, parameter))
+        values(&moved, found)
     };
     let (up, down) = (at(DERIVATIVE_STEP), at(-DERIVATIVE_STEP));
     std::array::from_fn(|f| (up[f] - down[f]) / (2.0 * DERIVATIVE_STEP))
 }
 
-fn values(shape: &Shape, ends: Option<[usize; 2]>, tops: &Tops) -> [f64; FIGURE_COUNT] {
-    let chord = shape.chord();
-    let middle = scale(add(shape.leading_edge(), shape.trailing_edge()), 0.5);
-    let ((thickness_position, half), (camber_position, camber)) = (tops.thickness, tops.camber);
+/// Figures of a shape from what was found for it, or for one that differs by a step of the derivative.
+fn values(shape: &Shape, found: &Found) -> [f64; FIGURE_COUNT] {
+    let nose = found.nose.after_step(&ShapeCubics::of(shape).at_station());
+    let frame = Frame::of(shape, nose.leading_edge);
+    let chord = norm(frame.chord);
+    let middle = scale(add(nose.leading_edge, shape.trailing_edge()), 0.5);
+    let (thickest, half) = peak_at(found.thickest, |x| shape.half_thickness(theta(x)));
+    let (most_camber, camber) = peak_at(found.most_camber, |x| frame.camber(x));
+    let thickness = 2.0 * half * shape.chord();
     let outline = shape.outline(N_OUTLINE);
-    let (longest, longest_angle) = longest(shape, &outline, ends);
+    let (longest, longest_angle) = longest(shape, &outline, found.longest);
     [
         chord,
-        nose_up_angle(shape.chord_vector()),
+        nose_up_angle(frame.chord),
         nose_up_angle(face_direction(shape)),
-        2.0 * half * chord,
-        2.0 * half,
-        thickness_position,
+        thickness,
+        thickness / chord,
+        frame.mean_line(thickest)[0],
         camber,
-        camber_position,
+        frame.mean_line(most_camber)[0],
         shape.leading_edge_radius(),
         trailing_thickness(shape, TAIL_ROOM),
         longest,
@@ -214,12 +239,19 @@ fn nose_up_angle(nose_to_tail: [f64; 2]) -> f64 {
     -nose_to_tail[1].atan2(nose_to_tail[0])
 }
 
-/// Position and value of the maximum of a smooth function over the chord.
-fn peak(f: impl Fn(f64) -> f64) -> (f64, f64) {
-    let x = |i: usize| i as f64 / N_PLACES as f64;
-    let best = (1..N_PLACES).map(|i| (i, f(x(i)))).max_by(|a, b| a.1.total_cmp(&b.1)).map_or(1, |(i, _)| i);
-    let xs = [x(best - 1), x(best), x(best + 1)];
+/// Index of the place along the chord at which a function is greatest.
+fn highest(f: impl Fn(f64) -> f64) -> usize {
+    (1..N_PLACES).map(|i| (i, f(place(i)))).max_by(|a, b| a.1.total_cmp(&b.1)).map_or(1, |(i, _)| i)
+}
+
+/// Position and value of an extreme of a smooth function near a place.
+fn peak_at(best: usize, f: impl Fn(f64) -> f64) -> (f64, f64) {
+    let xs = [place(best - 1), place(best), place(best + 1)];
     parabola_peak(xs, xs.map(f))
+}
+
+fn place(i: usize) -> f64 {
+    i as f64 / N_PLACES as f64
 }
 
 /// Half widths, chords, over which the curvature at a maximum is evaluated: that of the search, and a wider one.
@@ -235,12 +267,6 @@ fn flatter(position: f64, f: impl Fn(f64) -> f64) -> f64 {
 
 /// Greatest such ratio. Beyond it the peak is a real edge instead of chance.
 const MOST_FLATTER: f64 = 5.0;
-
-/// Position and value of the greatest distance of the mean line from the chord line.
-fn camber(shape: &Shape) -> (f64, f64) {
-    let (above, below) = (peak(|x| shape.mean_height(x)), peak(|x| -shape.mean_height(x)));
-    if below.1 <= above.1 { above } else { (below.0, -below.1) }
-}
 
 /// Direction, nose to tail, of the straight line fitted to the face between 30 % and 90 % of the chord (least squares of the distance normal to the chord line).
 fn face_direction(shape: &Shape) -> [f64; 2] {

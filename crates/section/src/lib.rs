@@ -24,6 +24,7 @@ mod fairing;
 mod family;
 mod figures;
 mod fit;
+mod leading_edge;
 mod mean_line;
 mod nearest;
 mod polygon;

@@ -1,5 +1,6 @@
 //! Mean line of any closed polygon, directly from the definition: the locus of the centres of inscribed circles that touch back and face.
 
+use crate::leading_edge::of_polygon;
 use crate::polygon::{add, cross, dot, left, norm, scale, sub};
 
 /// A circle inside the outline that touches back and face.
@@ -11,7 +12,8 @@ pub struct InscribedCircle {
     pub radius: f64,
 }
 
-/// Locus of the centres of the inscribed circles, extrapolated linearly to the outline at both ends.
+/// Locus of the centres of the inscribed circles, continued to the outline at both ends: at the nose along the parabola midway between back and face
+/// from 4 to 24 % of the chord, at the tail along the tangent of the last ones.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MeanLine {
     /// Where the mean line meets the outline at the nose.
@@ -147,36 +149,10 @@ fn between(outline: &[[f64; 2]], ends: [[f64; 2]; 2]) -> Result<MeanLine, MeanLi
     if circles.len() < 5 {
         return Err(MeanLineError::NoCircles);
     }
-    let leading_edge = carry_on(outline, &circles, chord, false);
+    let leading_edge = of_polygon(outline, [&face, &back], ends[0], chord)
+        .unwrap_or_else(|| carry_on(outline, &circles, chord, false));
     let trailing_edge = carry_on(outline, &circles, chord, true);
     Ok(MeanLine { leading_edge, trailing_edge, circles })
-}
-
-/// Number of circles from the nose on which the leading edge depends, of those spaced along the chord: to 16 % of the chord.
-const N_NOSE_CIRCLES: usize = 31;
-/// How often the split between back and face is moved to the leading edge just found.
-const N_NOSE_SPLITS: usize = 2;
-
-/// Leading edge by inscribed circles, from the front part of an outline alone. `front`: from the back over the nose to the face, anticlockwise, to 30 % of
-/// the chord on both sides. `ends`: approximate leading and trailing edge. `None` if hardly any circle touches both sides.
-pub(crate) fn leading_edge_of(front: &[[f64; 2]], ends: [[f64; 2]; 2]) -> Option<[f64; 2]> {
-    let mut nose = ends[0];
-    for _ in 0..N_NOSE_SPLITS {
-        let split = nearest_index(front, nose);
-        let (back, face) = (&front[..=split], &front[split..]);
-        let chord = sub(ends[1], nose);
-        let up = scale(left(chord), 1.0 / norm(chord));
-        let circles: Vec<_> = (1..=N_NOSE_CIRCLES)
-            .filter_map(|k| circle_at(back, face, add(nose, scale(chord, place(k))), up, norm(chord)))
-            .collect();
-        if circles.len() < 5 {
-            return None;
-        }
-        let tangent = end_tangent(&circles, chord, false);
-        let sides = front.windows(2).map(|w| [w[0], w[1]]);
-        nose = first_hit(sides, circles[0].centre, tangent)?;
-    }
-    Some(nose)
 }
 
 /// Position of a circle along the chord, cosine-like.
@@ -184,7 +160,8 @@ fn place(k: usize) -> f64 {
     0.5 * (1.0 - (std::f64::consts::PI * k as f64 / N_CIRCLES as f64).cos())
 }
 
-/// Extrapolates the mean line along its tangent from its first (or last) centre to the outline.
+/// Extrapolates the mean line along its tangent from its last centre to the outline, or from its first if the section is too short or too round for lines
+/// across it.
 fn carry_on(outline: &[[f64; 2]], circles: &[InscribedCircle], chord: [f64; 2], tail: bool) -> [f64; 2] {
     let end = if tail { circles[circles.len() - 1] } else { circles[0] };
     let tangent = end_tangent(circles, chord, tail);
@@ -275,8 +252,8 @@ fn circle_at(
     }
     let centre = add(foot, scale(up, s));
     let (to_back, to_face) = (distance(back, centre), distance(face, centre));
-    let sideways = |touch: (f64, [f64; 2])| TOUCH * touch.0 <= dot(up, sub(touch.1, centre)).abs();
     let equal = (to_back.0 - to_face.0).abs() < 1e-6 * chord;
+    let sideways = |touch: (f64, [f64; 2])| TOUCH * touch.0 <= dot(up, sub(touch.1, centre)).abs();
     (equal && sideways(to_back) && sideways(to_face))
         .then_some(InscribedCircle { centre, radius: 0.5 * (to_back.0 + to_face.0) })
 }
@@ -335,5 +312,62 @@ mod tests {
         assert!((line.chord() - 1.0).abs() < 1e-5, "chord {}", line.chord());
         assert!((line.thickness() - 0.2).abs() < 1e-5, "thickness {}", line.thickness());
         assert!(line.camber().0.abs() < 1e-6);
+    }
+
+    use crate::Family;
+
+    /// Angle of the chord line against the family's own, deg.
+    fn turn_deg(family: Family, n: usize) -> f64 {
+        let v = mean_line(&family.outline(n), family.leading_index(n)).unwrap().chord_vector();
+        v[1].atan2(v[0]).to_degrees()
+    }
+
+    const THICKNESSES: [f64; 6] = [0.06, 0.09, 0.12, 0.15, 0.18, 0.20];
+
+    /// Sources of the sections: at the variants of [`Family`].
+    fn flat_faced(thickness: f64) -> [Family; 4] {
+        let arcs = |edge_radius: f64| Family::CircularArcs {
+            back_height: thickness - 2.0 * edge_radius,
+            face_height: 0.0,
+            edge_radius,
+        };
+        [Family::ClarkY { thickness }, Family::Raf6 { thickness }, arcs(0.004), arcs(0.008)]
+    }
+
+    /// Source: NACA Report 460, 1933: the chord line joins the ends of the mean line.
+    fn four_digit(thickness: f64) -> [Family; 6] {
+        [(0.0, 0.4), (0.02, 0.4), (0.04, 0.4), (0.06, 0.4), (0.03, 0.3), (0.06, 0.5)]
+            .map(|(camber, position)| Family::FourDigit { camber, position, thickness })
+    }
+
+    #[test]
+    fn the_chord_line_hardly_depends_on_the_number_of_corners() {
+        for family in
+            [0.06, 0.12, 0.20].iter().flat_map(|&t| [four_digit(t)[3]].into_iter().chain(flat_faced(t)))
+        {
+            let (few, many) = (turn_deg(family, 400), turn_deg(family, 12_000));
+            assert!((few - many).abs() < 0.005, "{}: {few:.4} {many:.4} deg", family.name());
+        }
+    }
+
+    /// The bounds are what the definition gives, not what was wanted (0.05 deg): a mean line behind 4 % of the chord does not tell the chord line of tables, which
+    /// goes through the foremost point. `docs/decisions/027-leading-edge.md` has the figures.
+    #[test]
+    fn published_chord_lines_of_flat_faced_sections_are_missed_by_known_amounts() {
+        for &thickness in &THICKNESSES {
+            let bounds = [if thickness < 0.13 { 0.2 } else { 1.0 }, 0.6, 0.005, 0.005];
+            for (family, bound) in flat_faced(thickness).into_iter().zip(bounds) {
+                let turn = turn_deg(family, 2000);
+                assert!(turn.abs() < bound, "{}: {turn:.4} deg", family.name());
+            }
+        }
+    }
+
+    #[test]
+    fn published_chord_lines_of_four_digit_sections_are_found() {
+        for family in THICKNESSES.iter().flat_map(|&t| four_digit(t)) {
+            let turn = turn_deg(family, 2000);
+            assert!(turn.abs() < 0.02, "{}: {turn:.4} deg", family.name());
+        }
     }
 }

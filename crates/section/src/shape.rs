@@ -53,7 +53,7 @@ impl Shape {
         Self { p }
     }
 
-    /// The point where the mean line meets the outline at the nose.
+    /// The point where the mean line of the parameters meets the outline at the nose. The leading edge by definition is that of [`Self::chord_ends`].
     #[must_use]
     pub fn leading_edge(&self) -> [f64; 2] {
         [self.p[0], self.p[1]]
@@ -63,12 +63,12 @@ impl Shape {
     pub fn trailing_edge(&self) -> [f64; 2] {
         [self.p[2], self.p[3]]
     }
-    /// The vector from the leading to the trailing edge.
+    /// The vector from [`Self::leading_edge`] to the trailing edge: the axis of the parameters, not the chord line.
     #[must_use]
     pub fn chord_vector(&self) -> [f64; 2] {
         sub(self.trailing_edge(), self.leading_edge())
     }
-    /// Length of the chord line.
+    /// Length of that vector, which differs from the chord by a few thousandths at most.
     #[must_use]
     pub fn chord(&self) -> f64 {
         norm(self.chord_vector())

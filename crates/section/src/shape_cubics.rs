@@ -82,6 +82,11 @@ impl<'a> OutlineAt<'a> {
         self.chord
     }
 
+    /// End of the mean line of the parameters at the nose.
+    pub(crate) fn leading_edge(&self) -> [f64; 2] {
+        [self.edges[0], self.edges[1]]
+    }
+
     pub(crate) fn trailing_edge(&self) -> [f64; 2] {
         [self.edges[2], self.edges[3]]
     }

@@ -2,7 +2,7 @@
 
 use bladeform_section::Family;
 
-use crate::truth::{ExactSection, Truth, no_mean_line};
+use crate::truth::{ExactSection, Truth, mean_line_of, own_mean_line};
 
 /// Which published family the sections are of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -190,7 +190,8 @@ impl Blade {
         let r = radius_ratio * self.radius_m;
         let family = self.family(r);
         let outline = family.outline(2 * N_OUTLINE);
-        let line = family.mean_line(N_OUTLINE).unwrap_or_else(|_| no_mean_line());
+        let coarser = family.outline(N_OUTLINE);
+        let line = mean_line_of(&coarser, family.leading_index(N_OUTLINE), own_mean_line(&family, N_OUTLINE));
         let nose_radius = match family {
             // NACA Report 460: 1.1019 times the square of the thickness ratio.
             Family::FourDigit { thickness, .. } => 1.1019 * thickness * thickness,

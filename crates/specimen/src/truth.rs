@@ -1,6 +1,6 @@
 //! Figures of a station by the definitions, from an exact outline and its mean line.
 
-use bladeform_section::{InscribedCircle, MeanLine, area, face_line_angle, longest_chord};
+use bladeform_section::{Family, InscribedCircle, MeanLine, area, face_line_angle, longest_chord, mean_line};
 
 /// Figures of one station as the definitions have them.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -51,8 +51,24 @@ pub(crate) struct ExactSection {
 }
 
 /// Stands for the mean line of an outline in which no circle touches both sides.
-pub(crate) fn no_mean_line() -> MeanLine {
+fn no_mean_line() -> MeanLine {
     MeanLine { leading_edge: [f64::NAN; 2], trailing_edge: [f64::NAN; 2], circles: vec![] }
+}
+
+/// Mean line of an outline whose corner `nose` is near the leading edge. The two edges are those of the definition, as for any outline. The circles are the
+/// family's `own` if it has any, since they are closer together.
+pub(crate) fn mean_line_of(outline: &[[f64; 2]], nose: usize, own: Option<MeanLine>) -> MeanLine {
+    let found = mean_line(outline, nose).unwrap_or_else(|_| no_mean_line());
+    let circles = own.map(|own| own.circles).unwrap_or(found.circles);
+    MeanLine { circles, ..found }
+}
+
+/// The circles of a family in closed form; `None` for the others.
+pub(crate) fn own_mean_line(family: &Family, n: usize) -> Option<MeanLine> {
+    match family {
+        Family::FourDigit { .. } | Family::CircularArcs { .. } => family.mean_line(n).ok(),
+        _ => None,
+    }
 }
 
 impl ExactSection {

@@ -13,20 +13,6 @@ const MISSED_FACE_ANGLE_DEG: f64 = 1e-3;
 /// The truth may be either reading of the definition: the mean square of the error is then half the square of their difference.
 const EITHER_READING: f64 = std::f64::consts::FRAC_1_SQRT_2;
 
-/// How far the end of the mean line may lie across the chord line from the fitted one, chords. The mean line is carried straight on through the nose, and
-/// the outline within the first 0.3 % of the chord, less than a scan shows, decides on its direction. Zero for four-digit sections and for those drawn
-/// with compasses, 0.0014 for the published Clark Y (0.09 to 0.2 thick): the root mean square of the three.
-const UNSEEN_NOSE: f64 = 8e-4;
-
-/// The two readings of the mean line end at different points of a thick nose. What depends on the leading edge is uncertain by that.
-pub(super) fn add_two_readings(s: &mut Station, fit: &SectionFit, f: &Figures, chord_m: f64) {
-    let Some(apart) = fit.nose_by_circles() else { return };
-    let [along, across] = apart.map(|d| (EITHER_READING * d).abs());
-    let across = across.hypot(UNSEEN_NOSE);
-    let chord = f.value(Figure::Chord) * chord_m;
-    move_leading_edge(s, UncertaintySource::Definition, [along, across], chord, f);
-}
-
 /// Adds what the outline model misses.
 pub(super) fn add_missed_by_model(s: &mut Station, chord_m: f64) {
     for (column, u) in [

@@ -50,7 +50,8 @@ pub(super) fn near_sections(outline: &SectionOutline, s: &Station) -> Vec<NearSe
 
 /// Outline in m with the chord line along x and the leading edge at 0.
 pub(super) fn outline(fit: &SectionFit, chord_m: f64) -> SectionOutline {
-    let (le, v) = (fit.shape.leading_edge(), fit.shape.chord_vector());
+    let [le, te] = fit.shape.chord_ends();
+    let v = [te[0] - le[0], te[1] - le[1]];
     let length = v[0].hypot(v[1]);
     let (c, s) = (v[0] / length, v[1] / length);
     let turn = |p: [f64; 2]| {

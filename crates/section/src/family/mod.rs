@@ -102,8 +102,8 @@ impl Family {
             .unwrap_or(0)
     }
 
-    /// The family's own mean line if it has one (with the thickness at right angles to it), otherwise the locus of inscribed circles of
-    /// an outline with `n` points.
+    /// The family's own mean line and chord line if it has them in closed form, otherwise those of an outline with `n` points. The leading edge by definition is
+    /// that of [`mean_line`] of the outline; it is the same point for four-digit sections only.
     ///
     /// # Errors
     /// [`MeanLineError`] if no circle touches both sides.

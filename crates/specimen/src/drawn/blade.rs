@@ -3,7 +3,7 @@
 use bladeform_section::{Family, MeanLine, mean_line};
 
 use crate::random::Random;
-use crate::truth::{ExactSection, Truth, no_mean_line};
+use crate::truth::{ExactSection, Truth, mean_line_of, own_mean_line};
 
 use super::course::Courses;
 use super::edge::Edge;
@@ -167,8 +167,8 @@ impl DrawnBlade {
         [0, 1].map(|k| own[k] + swept[k] * self.radius_m + self.shift[0][k] + self.shift[1][k] * r)
     }
 
-    /// The section at a radius, fractions of its own chord: about `n` corners, the corner at the nose, the published family's own mean line
-    /// if it has one, and the radius of curvature at the leading edge where it is known.
+    /// The section at a radius, fractions of its own chord: about `n` corners, the corner at the nose, the mean line of a truth,
+    /// and the radius of curvature at the leading edge where it is known.
     fn section(&self, r: f64, n: usize) -> (Vec<[f64; 2]>, usize, Option<MeanLine>, f64) {
         let s = r / self.radius_m;
         let thickness = self.courses.thickness(s);
@@ -201,8 +201,10 @@ impl DrawnBlade {
             Family::CircularArcs { edge_radius, .. } => edge_radius,
             _ => f64::NAN,
         };
-        let line = if n == N_TRUTH { family.mean_line(n / 2).ok() } else { None };
-        (family.outline(n), family.leading_index(n), line, radius)
+        let (outline, corner) = (family.outline(n), family.leading_index(n));
+        let line =
+            (n == N_TRUTH).then(|| mean_line_of(&outline, corner, own_mean_line(&family, N_TRUTH / 2)));
+        (outline, corner, line, radius)
     }
 
     /// As [`Self::section`], with the shank's circle mixed in; then without mean line and radius of the nose.
@@ -258,7 +260,7 @@ impl DrawnBlade {
     pub fn truth(&self, radius_ratio: f64) -> Truth {
         let r = radius_ratio * self.radius_m;
         let (outline, nose, line, nose_radius) = self.shaped(r, N_TRUTH);
-        let line = line.or_else(|| mean_line(&outline, nose).ok()).unwrap_or_else(no_mean_line);
+        let line = line.unwrap_or_else(|| mean_line_of(&outline, nose, None));
         let (chord_m, angle_rad) = (self.chord_m(r), self.angle_rad(r));
         let section = ExactSection { outline, line, nose_radius, chord_m, angle_rad };
         section.truth(self.placed(r))
