@@ -99,7 +99,6 @@ fn measured(case: &Case, file: &[u8], other_edges: bool, told: &str) -> Result<S
     let lone = case.blades.is_none();
     let least = if lone { 0.0 } else { OUTSIDE_HUB };
     let setting = KnownAngle { angle_deg: case.blade.truth(0.75).blade_angle_deg, radius_ratio: None };
-    if std::env::var("DBG").is_ok() { eprintln!("CASE {:.3} {:?}", 1e3*case.plan.kernel.deviation_m, case.plan.noise.iter().map(|n| (n.deviation_m*1e3, n.length_m*1e3, n.correlation)).collect::<Vec<_>>()); }
     let ask = MeasurePlan {
         length_m: lone.then_some(case.length_m),
         diameter_m: (!lone).then_some(case.length_m),
@@ -197,6 +196,12 @@ fn errors_of(case: &Case, table: &StationTable) -> Option<Errors> {
             {
                 errors[q].push(e);
             }
+        }
+    }
+    if std::env::var("DBG").is_ok() {
+        for q in [11, 12] {
+            let e: Vec<String> = errors[q].iter().step_by(4).map(|e| format!("{:.2}/{:.2}", 1e3 * e.0, 1e3 * e.1)).collect();
+            eprintln!("MID {q} {:?} {:?} chord {:.0} {}", case.blades, case.blade.sections, 1e3*case.blade.greatest_chord_m, e.join(" "));
         }
     }
     Some(errors)

@@ -37,9 +37,7 @@ impl LocalBlade {
             None => {
                 let seen = variogram(&self.mesh, &self.normals, &self.slices, self.span, self.edge);
                 let mut chords: Vec<f64> = self.slices.iter().map(length).collect();
-                let k = kernel(&seen, self.edge, median(&mut chords), MOST_BELIEVED_M / metres_per_unit);
-                if std::env::var("DBG").is_ok() { eprintln!("KERNEL {:.3} {:.3} edge {:.3} noise {:.3}", k.deviation*metres_per_unit*1e3, k.u*metres_per_unit*1e3, self.edge*metres_per_unit*1e3, seen.classes.iter().map(|c| c.1).fold(0.0, f64::max).sqrt()*metres_per_unit*1e3); }
-                k
+                kernel(&seen, self.edge, median(&mut chords), MOST_BELIEVED_M / metres_per_unit)
             }
         };
         self
