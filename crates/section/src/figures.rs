@@ -4,8 +4,8 @@ use crate::fit::SectionFit;
 use crate::leading_edge::Nose;
 use crate::mean_line::parabola_peak;
 use crate::polygon::{add, area, cross, dot, left, longest_chord, norm, scale, sub};
-use crate::shape_cubics::ShapeCubics;
 use crate::shape::{N_PARAMETERS, Shape};
+use crate::shape_cubics::ShapeCubics;
 
 /// The figures, in the order of [`Figures::values`]. Lengths are in the unit of the shape's edges. Angles are in rad relative to the frame's `x` axis
 /// and positive if the nose is turned towards the back. Positions and ratios are fractions of the chord.
@@ -159,6 +159,19 @@ impl SectionFit {
         let by_circle = (h * h + behind * behind) / (2.0 * behind);
         let tail = |room| trailing_thickness(shape, room) / shape.chord();
         [by_circle - radius, tail(10.0 * TAIL_ROOM) - tail(TAIL_ROOM)]
+    }
+
+    /// Curvatures of thickness and mean line about their greatest values, per chord: how sharply the places of these are determined. `f`: the figures of the fit.
+    #[must_use]
+    pub fn curvatures_at_peaks(&self, f: &Figures) -> [f64; 2] {
+        let curvature = |x: f64, of: &dyn Fn(f64) -> f64| {
+            let x = x.clamp(ABOUT, 1.0 - ABOUT);
+            (of(x - ABOUT) - 2.0 * of(x) + of(x + ABOUT)).abs() / (ABOUT * ABOUT)
+        };
+        [
+            curvature(f.value(Figure::ThicknessPosition), &|x| 2.0 * self.shape.half_thickness(theta(x))),
+            curvature(f.value(Figure::CamberPosition), &|x| self.shape.mean_height(x)),
+        ]
     }
 
     /// All figures with the standard uncertainty that follows from the covariance of the fit (JCGM 100:2008, 5.2.2, first order,

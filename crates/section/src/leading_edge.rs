@@ -7,8 +7,8 @@
 //! The same equations serve polygons ([`of_polygon`]) and fitted shapes ([`Nose`]). `docs/decisions/027-leading-edge.md` compares the candidates.
 
 use crate::polygon::{add, cross, dot, left, norm, scale, sub};
-use crate::shape_cubics::OutlineAt;
 use crate::shape::Shape;
+use crate::shape_cubics::OutlineAt;
 
 /// Number of lines across the section on which the leading edge depends.
 const N_LINES: usize = 6;

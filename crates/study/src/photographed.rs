@@ -200,8 +200,15 @@ fn errors_of(case: &Case, table: &StationTable) -> Option<Errors> {
     }
     if std::env::var("DBG").is_ok() {
         for q in [11, 12] {
-            let e: Vec<String> = errors[q].iter().step_by(4).map(|e| format!("{:.2}/{:.2}", 1e3 * e.0, 1e3 * e.1)).collect();
-            eprintln!("MID {q} {:?} {:?} chord {:.0} {}", case.blades, case.blade.sections, 1e3*case.blade.greatest_chord_m, e.join(" "));
+            let e: Vec<String> =
+                errors[q].iter().step_by(4).map(|e| format!("{:.2}/{:.2}", 1e3 * e.0, 1e3 * e.1)).collect();
+            eprintln!(
+                "MID {q} {:?} {:?} chord {:.0} {}",
+                case.blades,
+                case.blade.sections,
+                1e3 * case.blade.greatest_chord_m,
+                e.join(" ")
+            );
         }
     }
     Some(errors)

@@ -5,11 +5,11 @@ use bladeform_numeric::parallel;
 use bladeform_quantity::Hand;
 
 use super::slices::Slice;
+use crate::frame::axes::length;
 use crate::frame::kernel::{Kernel, MOST_BELIEVED_M, kernel};
 use crate::frame::noise::variogram;
 use crate::frame::sides::Sides;
 use crate::plan::MeasurePlan;
-use crate::frame::axes::length;
 use crate::vector::{V3, add, cross, median, norm, sub};
 
 /// A blade in its own span axes (z the span from the axis of rotation or from any origin), file units; turned so that it is right-handed.

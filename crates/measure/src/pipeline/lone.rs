@@ -39,7 +39,7 @@ pub(super) fn measure_lone(
     let at: Vec<f64> = places.map(|r| (r - to.radius_at_origin_m) / to.metres_per_unit).collect();
     let found = measure_at(&blade, &at, [0, 1], observer)?;
     let mut stations = parallel::map(&found, |f| f.station(&to));
-    judge(&mut stations, scaling.radius_m);
+    let judged = judge(&mut stations, scaling.radius_m);
     let at_reference = stations.last().cloned().unwrap_or_default();
     let (turn, setting) = turn_to_setting(plan, &at_reference, reference, notices);
     stations.iter_mut().for_each(|s| turn_station(s, turn));
@@ -55,7 +55,7 @@ pub(super) fn measure_lone(
     let reference_station = stations.pop().unwrap_or_default();
     refer_angles(&mut stations, &reference_station, plan);
     if let Some(play) = lone.play {
-        add_play(&mut stations, &found, &play, &to);
+        add_play(&mut stations, &found, &play, judged.excess, &to);
     }
     let closed = report.boundary_edges == 0 && !report.unorientable;
     if !closed {
@@ -129,9 +129,10 @@ impl Place {
 }
 
 /// Adds what the place of the span axis leaves uncertain to the places of the chords.
-fn add_play(stations: &mut [Station], found: &[Found], play: &AxisPlay, to: &ToTable) {
+/// `excess`: how much greater the errors of the surface are than its points show.
+fn add_play(stations: &mut [Station], found: &[Found], play: &AxisPlay, excess: f64, to: &ToTable) {
     for (s, f) in stations.iter_mut().zip(found) {
-        let u = play.at(f.z) * to.metres_per_unit;
+        let u = excess * play.at(f.z) * to.metres_per_unit;
         for column in [StationColumn::MidChordXM, StationColumn::MidChordYM] {
             s.add_uncertainty(column, UncertaintySource::Axes, u);
         }

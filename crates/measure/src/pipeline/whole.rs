@@ -28,7 +28,7 @@ use crate::frame::symmetry::Rotor;
 use crate::frame::tip::missing_tip;
 use crate::notice::MeasureNotice;
 use crate::plan::MeasurePlan;
-use crate::span::judge;
+use crate::span::{judge, raise_to_scatter};
 use crate::station::ToTable;
 use crate::vector::{Axes, V3, dot, scale, sub, unit};
 
@@ -165,6 +165,7 @@ impl Place {
             });
             blades.frame.get_or_insert_with(|| matrix(&axes, self.sides.hand, &self.to, 0.0, &self.known));
         }
+        raise_to_scatter(&mut blades.rows);
         Ok(blades)
     }
 

@@ -6,7 +6,7 @@
 mod kriging;
 
 use bladeform_numeric::parallel;
-use bladeform_table::{ColumnUnit, Station, StationColumn, UncertaintySource};
+use bladeform_table::{BladeRows, ColumnUnit, Station, StationColumn, UncertaintySource};
 
 use self::kriging::{LEAST_READINGS, Reading, Smoothed, smoothed};
 
@@ -36,17 +36,63 @@ const SAME_PLACE: f64 = 1e-6;
 /// The figures of the smooth blade by column, station by station; `None` where the station lacks the figure.
 pub(crate) type SmoothBlade = Vec<(StationColumn, Vec<Option<Smoothed>>)>;
 
+/// What the comparison with a smooth blade gives.
+pub(crate) struct Judged {
+    /// The smooth blade.
+    #[expect(dead_code, reason = "XXX")]
+    pub(crate) smooth: SmoothBlade,
+    /// How much greater the scatter of the thickness is than the fits alone state: the part of the errors of the surface that their points do not show. At least 1.
+    pub(crate) excess: f64,
+}
+
 /// Compares the stations of a blade with a smooth one and replaces the part of their uncertainty that comes from the scan by what their scatter shows.
-pub(crate) fn judge(stations: &mut [Station], tip_radius_m: f64) -> SmoothBlade {
-    let all: Vec<_> = parallel::map(&JUDGED, |&column| (column, judged(stations, column, tip_radius_m)));
+pub(crate) fn judge(stations: &mut [Station], tip_radius_m: f64) -> Judged {
+    let all: SmoothBlade = parallel::map(&JUDGED, |&column| (column, judged(stations, column, tip_radius_m)));
+    let (mut scatter, mut stated) = (0.0, 0.0);
     for (column, found) in &all {
         for (s, found) in stations.iter_mut().zip(found) {
             if let Some(found) = found {
+                if *column == StationColumn::ThicknessM {
+                    let own = s.budget.part(*column, UncertaintySource::Scan);
+                    (scatter, stated) = (scatter + found.scatter * found.scatter, stated + own * own);
+                }
                 s.replace_uncertainty(*column, UncertaintySource::Scan, found.scatter);
             }
         }
     }
-    all
+    let excess = if 0.0 < stated { (scatter / stated).sqrt().clamp(1.0, MOST_EXCESS) } else { 1.0 };
+    Judged { smooth: all, excess }
+}
+
+/// Greatest factor by which errors that the points do not show are believed to exceed those that they show.
+const MOST_EXCESS: f64 = 50.0;
+
+/// Raises the uncertainty of the blades of a propeller to their scatter: they are repeats of one another, so a figure that differs between them by more than it should is less certain than its
+/// station states. The scatter is pooled over all stations (type A evaluation, JCGM 100:2008, 4.2.4).
+pub(crate) fn raise_to_scatter(blades: &mut [BladeRows]) {
+    let Some(count) = blades.first().map(|b| b.stations.len()).filter(|_| 1 < blades.len()) else { return };
+    for column in JUDGED {
+        let (mut scatter, mut stated) = (0.0, 0.0);
+        for k in 0..count {
+            let all: Option<Vec<(f64, f64)>> = blades
+                .iter()
+                .map(|b| b.stations.get(k).and_then(|s| Some((column.get(s)?, s.unshared_u(column)?))))
+                .collect();
+            let Some(all) = all else { continue };
+            let n = all.len() as f64;
+            let mean = all.iter().map(|a| a.0).sum::<f64>() / n;
+            scatter += all.iter().map(|a| (a.0 - mean).powi(2)).sum::<f64>() / (n - 1.0);
+            stated += all.iter().map(|a| a.1 * a.1).sum::<f64>() / n;
+        }
+        if stated < scatter && 0.0 < stated {
+            let more = (scatter / stated - 1.0).sqrt();
+            for s in blades.iter_mut().flat_map(|b| &mut b.stations) {
+                if let Some(own) = s.unshared_u(column) {
+                    s.add_uncertainty(column, UncertaintySource::Scan, more * own);
+                }
+            }
+        }
+    }
 }
 
 fn judged(stations: &[Station], column: StationColumn, tip_radius_m: f64) -> Vec<Option<Smoothed>> {

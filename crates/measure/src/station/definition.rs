@@ -10,16 +10,26 @@ const MISSED_AREA: f64 = 1.5e-5;
 /// The same of the face angle, deg, to which the reference station contributes.
 const MISSED_FACE_ANGLE_DEG: f64 = 1e-3;
 
+/// Distance of the knots of the outline model in the middle of the chord, chords.
+const KNOTS_APART: f64 = 0.07;
+/// Curvature below which a place is not determined at all, per chord.
+const LEAST_CURVATURE: f64 = 1e-3;
+
 /// The truth may be either reading of the definition: the mean square of the error is then half the square of their difference.
 const EITHER_READING: f64 = std::f64::consts::FRAC_1_SQRT_2;
 
 /// Adds what the outline model misses.
-pub(super) fn add_missed_by_model(s: &mut Station, chord_m: f64) {
+pub(super) fn add_missed_by_model(s: &mut Station, fit: &SectionFit, f: &Figures, chord_m: f64) {
+    // The model's error bends over an interval of its knots; a flat top moves by the slope of that error over its curvature.
+    let [thickness, camber] =
+        fit.curvatures_at_peaks(f).map(|c| MISSED_THICKNESS / (KNOTS_APART * c.max(LEAST_CURVATURE)));
     for (column, u) in [
         (StationColumn::ThicknessM, MISSED_THICKNESS * chord_m),
         (StationColumn::ThicknessRatio, MISSED_THICKNESS),
         (StationColumn::AreaM2, MISSED_AREA * chord_m * chord_m),
         (StationColumn::FaceAngleDeg, MISSED_FACE_ANGLE_DEG),
+        (StationColumn::ThicknessPosition, thickness),
+        (StationColumn::CamberPosition, camber),
     ] {
         s.add_uncertainty(column, UncertaintySource::Definition, u);
     }

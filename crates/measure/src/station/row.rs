@@ -50,7 +50,7 @@ impl Found {
         self.set_mid_chord(&mut s, &f, to);
         resolution::add_sharpening(&mut s, fit, &f, chord_m, self.kernel_u);
         edges::add_unseen_tail(&mut s, fit, self, to);
-        definition::add_missed_by_model(&mut s, chord_m);
+        definition::add_missed_by_model(&mut s, fit, &f, chord_m);
         definition::add_edges_read_otherwise(&mut s, fit, chord_m);
         edges::add_unknown_tail_thickness(&mut s, fit, chord_m);
         edges::add_missing_nose(&mut s, fit, &f, chord_m);
