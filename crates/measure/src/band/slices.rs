@@ -14,6 +14,8 @@ pub(crate) struct Slice {
     /// Area inside the outline (of the hull where the outline is open).
     pub(crate) area: f64,
     pub(crate) centroid: [f64; 2],
+    /// Whether the outline is closed: the centroid of one with a hole is that of its hull.
+    pub(crate) closed: bool,
     /// Ends of the longest chord, turned alike along the blade; the first is the leading edge once [`Edges`] have been found.
     pub(crate) ends: [[f64; 2]; 2],
     /// Whether the outline is there at each end: a hole at an edge shows itself by a loose end of the outline.
@@ -136,7 +138,7 @@ fn slice_of(z: f64, main: &MainLoop) -> Option<Slice> {
     let near =
         |end: [f64; 2]| main.loose.iter().any(|p| (p[0] - end[0]).hypot(p[1] - end[1]) < LOOSE_REACH * chord);
     let seen = [a, b].map(|end| !near(end));
-    Some(Slice { z, area, centroid, ends: [a, b], seen, flatness, hull })
+    Some(Slice { z, area, centroid, closed: main.closed, ends: [a, b], seen, flatness, hull })
 }
 
 /// Least distance between two parallel lines that hold the hull between them: one of them lies on a side.

@@ -32,6 +32,8 @@ pub(crate) struct AxisPlay {
     place: f64,
     place_slope: f64,
     slope: f64,
+    /// Whether the axis is that of section centroids.
+    pub(crate) by_sections: bool,
 }
 
 impl AxisPlay {
@@ -141,12 +143,11 @@ fn refine(
             let method = format!("shank axis: cylinder fitted to {} points of the round shank", cone.points);
             (cone.line(), method, Some(cone.play))
         }
-        None => (
-            centroid_line(cuts)?,
-            "section centroids: line fitted beyond half the length (no round shank was found)".to_owned(),
-            // Here the axis is what the sections say, by convention.
-            None,
-        ),
+        None => {
+            let (line, play) = centroid_line(cuts)?;
+            let method = "section centroids: line fitted beyond half the length (no round shank was found)";
+            (line, method.to_owned(), Some(play))
+        }
     };
     let [at, slope] = line;
     let direction = axes.scan_direction([slope[0], slope[1], 1.0]);
@@ -155,8 +156,11 @@ fn refine(
 }
 
 /// Point at z = 0 and slope of the line of least squares through the section centroids of the outer half, weighted alike.
-fn centroid_line(cuts: &[Slice]) -> Result<[[f64; 2]; 2], MeasureError> {
-    let outer = &cuts[cuts.len() / 2..];
+/// The line through the section centroids beyond half the length. Sections with a hole are left out where enough others remain.
+fn centroid_line(cuts: &[Slice]) -> Result<([[f64; 2]; 2], AxisPlay), MeasureError> {
+    let all = &cuts[cuts.len() / 2..];
+    let closed: Vec<&Slice> = all.iter().filter(|s| s.closed).collect();
+    let outer = if all.len() < 2 * closed.len() { closed } else { all.iter().collect() };
     if outer.len() < 5 {
         return Err(MeasureError::NoBlade("too few sections for a line of centroids".to_owned()));
     }
@@ -169,8 +173,29 @@ fn centroid_line(cuts: &[Slice]) -> Result<[[f64; 2]; 2], MeasureError> {
         (mean - slope * mean_z, slope)
     };
     let (x, y) = (fit(0), fit(1));
-    Ok([[x.0, y.0], [x.1, y.1]])
+    // The line is a convention, so the blade's own sweep about it is no error. Second differences of the centroids are: those of independent errors have six times their variance. Errors of
+    // neighbouring sections are correlated, so that fewer count.
+    let together = (n / INDEPENDENT_SECTIONS).max(1.0);
+    let second = |k: usize| {
+        outer
+            .windows(3)
+            .map(|w| w[0].centroid[k] - 2.0 * w[1].centroid[k] + w[2].centroid[k])
+            .map(|d| d * d)
+            .sum::<f64>()
+    };
+    let variance = (second(0) + second(1)) / (2.0 * 6.0 * (n - 2.0)) * together;
+    let play = AxisPlay {
+        middle: mean_z,
+        place: variance / n,
+        place_slope: 0.0,
+        slope: variance / square,
+        by_sections: true,
+    };
+    Ok(([[x.0, y.0], [x.1, y.1]], play))
 }
+
+/// Independent errors among the sections of half a blade.
+const INDEPENDENT_SECTIONS: f64 = 8.0;
 
 /// A slightly conical cylinder in local axes.
 pub(crate) struct Cone {
@@ -310,7 +335,13 @@ fn axis_play(points: &[V3], p: &[f64; 6], middle: f64) -> Option<AxisPlay> {
     // Six parameters have been taken out of the sums.
     let covariance = &inverse * spread * &inverse * (filled / (filled - 6.0).max(1.0));
     let mean = |i: usize, j: usize| 0.5 * (covariance[(i, j)] + covariance[(i + 1, j + 1)]);
-    Some(AxisPlay { middle, place: mean(0, 0), place_slope: mean(0, 2), slope: mean(2, 2) })
+    Some(AxisPlay {
+        middle,
+        place: mean(0, 0),
+        place_slope: mean(0, 2),
+        slope: mean(2, 2),
+        by_sections: false,
+    })
 }
 
 /// Derivatives of a point's model radius-to-distance residual, and the residual (positive outside).

@@ -55,7 +55,8 @@ pub(super) fn measure_lone(
     let reference_station = stations.pop().unwrap_or_default();
     refer_angles(&mut stations, &reference_station, plan);
     if let Some(play) = lone.play {
-        add_play(&mut stations, &found, &play, judged.excess, &to);
+        let excess = if play.by_sections { judged.excess } else { 1.0 };
+        add_play(&mut stations, &found, &play, excess, &to);
     }
     let closed = report.boundary_edges == 0 && !report.unorientable;
     if !closed {

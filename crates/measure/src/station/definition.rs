@@ -10,6 +10,8 @@ const MISSED_AREA: f64 = 1.5e-5;
 /// The same of the face angle, deg, to which the reference station contributes.
 const MISSED_FACE_ANGLE_DEG: f64 = 1e-3;
 
+/// The same of the place of the chord's middle, from the two edges.
+const MISSED_MIDDLE: f64 = 2e-4;
 /// Distance of the knots of the outline model in the middle of the chord, chords.
 const KNOTS_APART: f64 = 0.07;
 /// Curvature below which a place is not determined at all, per chord.
@@ -28,6 +30,8 @@ pub(super) fn add_missed_by_model(s: &mut Station, fit: &SectionFit, f: &Figures
         (StationColumn::ThicknessRatio, MISSED_THICKNESS),
         (StationColumn::AreaM2, MISSED_AREA * chord_m * chord_m),
         (StationColumn::FaceAngleDeg, MISSED_FACE_ANGLE_DEG),
+        (StationColumn::MidChordXM, MISSED_MIDDLE * chord_m),
+        (StationColumn::MidChordYM, MISSED_MIDDLE * chord_m),
         (StationColumn::ThicknessPosition, thickness),
         (StationColumn::CamberPosition, camber),
     ] {
