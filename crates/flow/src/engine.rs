@@ -1,7 +1,7 @@
 //! The torque of an engine over its rotational speed.
 
 use crate::FlowError;
-use bladeform_table::Curve;
+use bladeform_numeric::monotone::Curve;
 
 /// Torque over rotational speed, read from CSV.
 #[derive(Clone, Debug, PartialEq)]

@@ -5,7 +5,7 @@
 //! the spline is the better estimate and is kept.
 
 use crate::rows::Row;
-use crate::spline::{BreakInterpolation, Knots};
+use bladeform_numeric::bspline::{BreakInterpolation, Knots};
 
 /// Fractions of an interval at which the spline is checked. Rows are added there if it oscillates.
 const PLACES: [f64; 3] = [0.25, 0.5, 0.75];

@@ -41,7 +41,6 @@ mod outline;
 mod plane;
 mod propeller;
 mod rows;
-mod spline;
 mod surface;
 mod template;
 mod template_pdf;
