@@ -45,7 +45,6 @@ mod outline;
 mod pieces;
 mod places;
 mod raw;
-mod sets;
 mod simplify;
 mod topology;
 

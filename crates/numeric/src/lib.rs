@@ -3,10 +3,12 @@
 //! - [`parallel`]: the same work on many items, with results that do not depend on the number of threads.
 //! - [`observe`]: progress of a long call, and a way to stop it.
 //! - [`bspline`], [`cubic_spline`], [`smoothing_spline`], [`monotone`]: curves through points and near them.
+//! - [`sets`]: items joined to disjoint sets.
 
 pub mod bspline;
 pub mod cubic_spline;
 pub mod monotone;
 pub mod observe;
 pub mod parallel;
+pub mod sets;
 pub mod smoothing_spline;

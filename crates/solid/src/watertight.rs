@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use bladeform_mesh::RawMesh;
+use bladeform_numeric::sets::Forest;
 
 use crate::crossing::meet;
 use crate::fault::{ConnectionFault, SurfaceFault};
@@ -156,21 +157,12 @@ fn one_surface(faces: &[[u32; 3]], n_vertices: usize) -> Result<(), (ConnectionF
 }
 
 fn one_piece(faces: &[[u32; 3]], n_vertices: usize) -> Result<(), (ConnectionFault, u32)> {
-    let mut parent: Vec<u32> = (0..n_vertices as u32).collect();
-    fn root(parent: &mut [u32], mut i: u32) -> u32 {
-        while parent[i as usize] != i {
-            parent[i as usize] = parent[parent[i as usize] as usize];
-            i = parent[i as usize];
-        }
-        i
-    }
+    let mut sets = Forest::new(n_vertices);
     for &[a, b, c] in faces {
-        for other in [b, c] {
-            let (x, y) = (root(&mut parent, a), root(&mut parent, other));
-            parent[x.max(y) as usize] = x.min(y);
-        }
+        sets.join(a, b);
+        sets.join(a, c);
     }
-    match (0..n_vertices as u32).find(|&v| root(&mut parent, v) != 0) {
+    match (0..n_vertices as u32).find(|&v| sets.root(v) != 0) {
         None => Ok(()),
         Some(v) => Err((ConnectionFault::SeparatePiece, v)),
     }
