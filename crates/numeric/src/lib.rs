@@ -4,6 +4,7 @@
 //! - [`observe`]: progress of a long call, and a way to stop it.
 //! - [`bspline`], [`cubic_spline`], [`smoothing_spline`], [`monotone`]: curves through points and near them.
 //! - [`sets`]: items joined to disjoint sets.
+//! - [`vector`]: small vectors as arrays.
 
 pub mod bspline;
 pub mod cubic_spline;
@@ -12,3 +13,4 @@ pub mod observe;
 pub mod parallel;
 pub mod sets;
 pub mod smoothing_spline;
+pub mod vector;

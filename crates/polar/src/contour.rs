@@ -1,6 +1,7 @@
 //! Makes panel nodes from any closed outline: cleaned, rotated to the chord, tail found, spaced for accuracy.
 
 use bladeform_numeric::cubic_spline::CubicSpline;
+pub(crate) use bladeform_numeric::vector::distance_hypot as distance;
 
 use crate::error::PolarError;
 use crate::spline;
@@ -158,10 +159,6 @@ fn lengths(points: &[[f64; 2]]) -> Vec<f64> {
 fn extent(points: &[[f64; 2]], axis: usize) -> f64 {
     let values = || points.iter().map(|p| p[axis]);
     values().fold(f64::NEG_INFINITY, f64::max) - values().fold(f64::INFINITY, f64::min)
-}
-
-pub(crate) fn distance(a: [f64; 2], b: [f64; 2]) -> f64 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
 }
 
 /// Unit vector from `a` to `b`; (1, 0) where they coincide.
