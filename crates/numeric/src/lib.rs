@@ -4,6 +4,8 @@
 //! - [`observe`]: progress of a long call, and a way to stop it.
 //! - [`bspline`], [`cubic_spline`], [`smoothing_spline`], [`monotone`]: curves through points and near them.
 //! - [`sets`]: items joined to disjoint sets.
+//! - [`search`]: maxima and zero crossings of functions of one variable.
+//! - [`rows`]: comma-separated text as cells with their lines.
 //! - [`vector`]: small vectors as arrays.
 
 pub mod bspline;
@@ -11,6 +13,8 @@ pub mod cubic_spline;
 pub mod monotone;
 pub mod observe;
 pub mod parallel;
+pub mod rows;
+pub mod search;
 pub mod sets;
 pub mod smoothing_spline;
 pub mod vector;
