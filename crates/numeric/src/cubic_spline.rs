@@ -121,6 +121,7 @@ fn natural_bends<const N: usize>(at: &[f64], values: &[[f64; N]]) -> Vec<[f64; N
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::vector::distance;
 
     #[test]
     fn a_sine_comes_back_with_its_derivatives() {
@@ -131,7 +132,7 @@ mod tests {
             assert!((v - x.sin()).abs() < 1e-6, "{x}");
             assert!((d - x.cos()).abs() < 1e-4, "{x}");
             assert!((dd + x.sin()).abs() < 2e-3, "{x}");
-            assert_eq!(spline.value(x), [v]);
+            assert!((spline.value(x)[0] - v).abs() < 1e-15);
         }
     }
 
@@ -155,8 +156,8 @@ mod tests {
     #[test]
     fn two_points_are_joined_by_a_straight_line_that_goes_on() {
         let line = CubicSpline::natural(&[1.0, 3.0], vec![[2.0, 5.0], [4.0, 1.0]]);
-        assert_eq!(line.value(2.0), [3.0, 3.0]);
-        assert_eq!(line.value(4.0), [5.0, -1.0]);
+        assert!(distance(line.value(2.0), [3.0, 3.0]) < 1e-15);
+        assert!(distance(line.value(4.0), [5.0, -1.0]) < 1e-15);
     }
 
     #[test]
