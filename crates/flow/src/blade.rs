@@ -2,10 +2,11 @@
 
 use crate::FlowError;
 use crate::notice::FlowNotice;
+use bladeform_numeric::monotone::MonotoneCubic;
 use bladeform_numeric::observe::{Observer, Silent};
 use bladeform_polar::{SectionForces, SectionPolar};
 use bladeform_section::{Family, face_line_angle};
-use bladeform_table::{MonotoneCubic, SettingOf, Station, StationColumn, StationTable};
+use bladeform_table::{SettingOf, Station, StationColumn, StationTable};
 use std::f64::consts::PI;
 use std::sync::Arc;
 

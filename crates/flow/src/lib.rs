@@ -37,7 +37,6 @@ mod plan;
 mod point;
 mod predict;
 mod propeller;
-mod search;
 mod slipstream;
 mod swept;
 mod thin;

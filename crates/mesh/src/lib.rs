@@ -45,7 +45,6 @@ mod pieces;
 mod places;
 mod projected_hull;
 mod raw;
-mod sets;
 mod simplify;
 mod topology;
 

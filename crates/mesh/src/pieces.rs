@@ -7,8 +7,8 @@ use nalgebra::Vector3;
 use crate::CleanMesh;
 use crate::components::{Component, PartReason, RemovedPart};
 use crate::moments::{MomentSum, rows};
-use crate::sets::Forest;
 use bladeform_numeric::parallel;
+use bladeform_numeric::sets::Forest;
 
 /// Areas that differ by less than this fraction are a tie. Copies of one blade differ by the rounding of their sums.
 const AREA_TIE: f64 = 1e-9;

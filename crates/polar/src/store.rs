@@ -1,12 +1,14 @@
 //! Polars as bytes, for a cache on disk: written with a checksum, and refused if anything is wrong.
 
+use sha2::{Digest, Sha256};
+
 use crate::curve::{FullCirclePolar, Node};
 use crate::error::PolarError;
 use crate::forces::PolarRegion;
 use crate::table::{Convergence, SectionTable, most_lift};
 
 /// First bytes of a stored polar. The number is increased whenever the same outline gives other values or the layout changes.
-const MARK: &[u8; 20] = b"bladeform polar  004";
+const MARK: &[u8; 20] = b"bladeform polar  005";
 /// Maximum number of values in one list of a stored polar.
 const MOST: usize = 4096;
 
@@ -18,26 +20,23 @@ const REGIONS: [PolarRegion; 5] = [
     PolarRegion::Given,
 ];
 
-/// The 128-bit hash FNV-1a of G. Fowler, L. C. Noll, K.-P. Vo (offset basis and prime of their published parameters).
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Hash(u128);
+/// The first 128 bits of SHA-256 (FIPS 180-4): 32 hexadecimal digits name a file well enough.
+#[derive(Debug, Clone)]
+pub(crate) struct Hash(Sha256);
 
 impl Hash {
     pub(crate) fn new() -> Self {
-        let mut hash = Self(0x6c62_272e_07bb_0142_62b8_2175_6295_c58d);
-        hash.bytes(MARK);
-        hash
+        Self(Sha256::new_with_prefix(MARK))
     }
     fn bytes(&mut self, bytes: &[u8]) {
-        for &b in bytes {
-            self.0 = (self.0 ^ u128::from(b)).wrapping_mul(0x0000_0000_0100_0000_0000_0000_0000_013b);
-        }
+        self.0.update(bytes);
     }
     pub(crate) fn number(&mut self, v: f64) {
         self.bytes(&v.to_bits().to_le_bytes());
     }
     pub(crate) fn finish(self) -> u128 {
-        self.0
+        let digest = self.0.finalize();
+        digest.iter().take(16).fold(0, |key, &byte| key << 8 | u128::from(byte))
     }
 }
 

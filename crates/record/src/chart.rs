@@ -1,6 +1,6 @@
 //! A chart as plain data: series on one horizontal axis, drawn so that they differ without colour.
 
-use bladeform_table::MonotoneCubic;
+use bladeform_numeric::monotone::MonotoneCubic;
 
 use crate::drawing::{Anchor, Drawing, Mark};
 use crate::ticks::ticks;

@@ -1,5 +1,7 @@
 //! Where the blade surface emerges from the cylinder of the hub: single points, and the curve through them.
 
+use bladeform_numeric::vector::norm;
+
 use crate::error::SolidError;
 use crate::surface::{BladeSurface, Patch};
 
@@ -153,7 +155,7 @@ impl Tracer<'_> {
                 r * r * r * a.at[k] + 3.0 * r * s * (r * inner[0][k] + s * inner[1][k]) + s * s * s * b.at[k]
                     - exact.at[k]
             });
-            (d[0] * d[0] + d[1] * d[1] + d[2] * d[2]).sqrt()
+            norm(d)
         };
         let nodes = [0.25, 0.5, 0.75].map(|s| self.node(a.u + s * h).map(|exact| (off(s, &exact), exact)));
         let [quarter, middle, other] = nodes;

@@ -1,5 +1,7 @@
 //! Triangles of a blade surface, as fine as a tolerance requires: rows of points along the span, joined row by row and closed by a flat at the tip.
 
+use bladeform_numeric::vector::{cross, distance, dot, norm, sub};
+
 use crate::emergence::{Sheet, emergence};
 use crate::error::SolidError;
 use crate::plane::fill;
@@ -373,34 +375,19 @@ fn chord(surface: &BladeSurface, v: f64) -> f64 {
     distance(surface.point(0.5, v), surface.point(0.0, v))
 }
 
-pub(crate) fn distance(a: [f64; 3], b: [f64; 3]) -> f64 {
-    ((a[0] - b[0]).powi(2) + (a[1] - b[1]).powi(2) + (a[2] - b[2]).powi(2)).sqrt()
-}
-
-fn minus(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
-    std::array::from_fn(|k| a[k] - b[k])
-}
-
-fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-}
-
-fn cross(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
-    [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
-}
-
 /// Distance of a point from the straight line through two others.
 fn off_chord(m: [f64; 3], p: [f64; 3], q: [f64; 3]) -> f64 {
-    let (d, e) = (minus(q, p), minus(m, p));
+    let (d, e) = (sub(q, p), sub(m, p));
     let n = cross(d, e);
     (dot(n, n) / dot(d, d).max(1e-300)).sqrt()
 }
 
+/// The smallest angle of a triangle, rad.
 pub(crate) fn least_angle([a, b, c]: [[f64; 3]; 3]) -> f64 {
     let angle = |p: [f64; 3], q: [f64; 3], r: [f64; 3]| {
-        let (u, v) = (minus(q, p), minus(r, p));
+        let (u, v) = (sub(q, p), sub(r, p));
         let n = cross(u, v);
-        dot(n, n).sqrt().atan2(dot(u, v))
+        norm(n).atan2(dot(u, v))
     };
     angle(a, b, c).min(angle(b, c, a)).min(angle(c, a, b))
 }

@@ -41,7 +41,6 @@ mod plane;
 mod propeller;
 mod row_insertion;
 mod rows;
-mod spline;
 mod surface;
 mod template;
 mod template_pdf;

@@ -1,5 +1,7 @@
 //! The rows of a blade: the outline of every station in blade axes, the round shank, the transition between them, and the rows to the tip.
 
+use bladeform_numeric::bspline::{CurveFit, Knots};
+use bladeform_numeric::cubic_spline::CubicSpline;
 use bladeform_section::Family;
 use bladeform_table::{Station, StationTable};
 
@@ -7,7 +9,6 @@ use crate::error::SolidError;
 use crate::notice::SolidNotice;
 use crate::open_outline::{OpenOutline, open};
 use crate::row_insertion::with_inserted_rows;
-use crate::spline::{CurveFit, Knots, PathCurve};
 
 /// Intervals of a section spline from nose to tail on each side. The first is 0.15 % of the side long, so that edge radii down to 0.3 % of the chord are reproduced.
 const SIDE_INTERVALS: usize = 40;
@@ -263,9 +264,9 @@ fn stand_in_outline(thickness: f64, camber: f64, position: Option<f64>, chord_m:
 
 /// Control points of an open outline. Its nose is at the middle of the parameter, and the parameter is smooth there.
 fn fit_outline(fit: &CurveFit, points: Vec<[f64; 2]>, nose: usize) -> Option<Vec<[f64; 2]>> {
-    let path = PathCurve::through(points);
-    let whole = path.distances()[path.distances().len() - 1];
-    let lead = path.distances()[nose] - 0.5 * whole;
+    let path = CubicSpline::along(points);
+    let whole = path.at()[path.at().len() - 1];
+    let lead = path.at()[nose] - 0.5 * whole;
     // s(u) = L u + 4 lead u (1 - u) reaches the nose at 1/2 and is increasing while |4 lead| < L.
     if whole <= 4.0 * lead.abs() {
         return None;

@@ -1,6 +1,7 @@
 //! The exact surface of a blade as a closed grid of points, and blades set around a hub.
 
 use bladeform_mesh::RawMesh;
+use bladeform_numeric::vector::distance_hypot;
 
 use crate::blade::Blade;
 use crate::random::Random;
@@ -87,7 +88,7 @@ fn outline_length(outline: &[[f64; 2]]) -> f64 {
 
 fn step(outline: &[[f64; 2]], i: usize) -> f64 {
     let (a, b) = (outline[i], outline[(i + 1) % outline.len()]);
-    (b[0] - a[0]).hypot(b[1] - a[1])
+    distance_hypot(a, b)
 }
 
 /// `n` points along a closed outline at the given places (0..n, rising), by arc length.

@@ -1,5 +1,6 @@
 //! Figures of a station by the definitions, from an exact outline and its mean line.
 
+use bladeform_numeric::vector::distance_hypot;
 use bladeform_section::{InscribedCircle, MeanLine, area, face_line_angle, longest_chord};
 
 /// Figures of one station as the definitions have them.
@@ -91,10 +92,9 @@ impl ExactSection {
 fn face_turn(outline: &[[f64; 2]], line: &MeanLine) -> f64 {
     let v = line.chord_vector();
     let (c, s) = (v[0] / line.chord(), v[1] / line.chord());
-    let nose = outline
-        .iter()
-        .enumerate()
-        .min_by(|a, b| distance(*a.1, line.leading_edge).total_cmp(&distance(*b.1, line.leading_edge)));
+    let nose = outline.iter().enumerate().min_by(|a, b| {
+        distance_hypot(*a.1, line.leading_edge).total_cmp(&distance_hypot(*b.1, line.leading_edge))
+    });
     let first = nose.map_or(0, |(i, _)| i);
     // The straight line is fitted evenly along the chord, so the unevenly spaced corners are sampled anew.
     let local: Vec<_> = outline[first..]
@@ -109,8 +109,4 @@ fn face_turn(outline: &[[f64; 2]], line: &MeanLine) -> f64 {
     };
     let even: Vec<_> = (0..=600).map(|i| at(line.chord() * (0.3 + 0.6 * f64::from(i) / 600.0))).collect();
     face_line_angle(&even, line.chord()).unwrap_or(f64::NAN) - s.atan2(c)
-}
-
-fn distance(a: [f64; 2], b: [f64; 2]) -> f64 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
 }

@@ -44,7 +44,6 @@ mod prediction;
 mod rest;
 mod slips;
 mod smooth;
-mod smoothing_spline;
 mod spanwise;
 mod station;
 mod table;
@@ -75,7 +74,7 @@ pub use smooth::{
     DEPARTURE_COVERAGE, LEAST_STATIONS_FOR_SMOOTH, SmoothColumn, StationDeparture, departures_from_smooth,
     flag_departures,
 };
-pub use spanwise::{MonotoneCubic, Spanwise, SpanwiseValue};
+pub use spanwise::{Spanwise, SpanwiseValue};
 pub use station::{SectionOutline, Station, StationColumn, StationUncertainty, columns_as_markdown};
 pub use table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, CAUTION,

@@ -3,9 +3,9 @@
 //! [`Spanwise`](crate::Spanwise) passes through every station, including dented ones. A [`SmoothColumn`] is a smoothing spline weighted by
 //! the uncertainty of each station. Stations that depart lose their weight step by step.
 
+use bladeform_numeric::smoothing_spline::{SmoothingSpline, SplineSpace, dot};
 use bladeform_quantity::{Measured, root_sum_square};
 
-use crate::smoothing_spline::{SmoothingSpline, SplineSpace, dot};
 use crate::{ColumnUnit, Flag, SpanwiseValue, Station, StationColumn, UncertaintySource};
 
 /// Least number of stations. With fewer, the form of the blade and a departure from it cannot be distinguished.
@@ -14,6 +14,8 @@ pub const LEAST_STATIONS_FOR_SMOOTH: usize = 8;
 pub const DEPARTURE_COVERAGE: f64 = 3.0;
 /// Most effective parameters of the curve per station. Without a limit, cross-validation occasionally follows the noise of a blade.
 const MOST_FREEDOM: f64 = 0.6;
+/// Knots beyond this number follow no blade more closely; they only cost time.
+const MOST_KNOTS: usize = 60;
 /// Tukey's biweight: points beyond so many standard deviations have no weight. 95 % efficient on normal errors
 /// (A. E. Beaton and J. W. Tukey, Technometrics 16 (1974), 147-185; the constant after P. J. Huber, "Robust statistics", 1981).
 const TUKEY: f64 = 4.685;
@@ -123,7 +125,7 @@ impl SmoothColumn {
         if points.len() < LEAST_STATIONS_FOR_SMOOTH {
             return None;
         }
-        let space = SplineSpace::over(&x)?;
+        let space = SplineSpace::over(&x, MOST_KNOTS)?;
         let mut trust = vec![1.0; points.len()];
         let mut pass = 0;
         loop {

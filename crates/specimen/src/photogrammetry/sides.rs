@@ -1,5 +1,7 @@
 //! Back and face reconstructed apart and put together not quite rightly.
 
+use bladeform_numeric::vector::norm;
+
 use super::sheet::{Place, Sheet};
 use crate::random::Random;
 
@@ -22,7 +24,7 @@ impl Sides {
     /// A shift of the given length in a random direction, with a step as wide as the kernel.
     pub(super) fn drawn(offset_m: f64, kernel_m: f64, random: &mut Random) -> Self {
         let d = [0; 3].map(|_| random.normal());
-        let length = (d[0] * d[0] + d[1] * d[1] + d[2] * d[2]).sqrt().max(1e-12);
+        let length = norm(d).max(1e-12);
         let phases = [0, 1].map(|_| [0; 3].map(|_| random.between(0.0, std::f64::consts::TAU)));
         Self { shift: d.map(|x| offset_m * x / length), phases, border: kernel_m.max(LEAST_BORDER) }
     }
