@@ -6,19 +6,19 @@ use std::path::{Path, PathBuf};
 use bladeform::{
     Air, Angle, ComputedPolars, EngineCurve, Flight, FlowError, GivenSection, Length, Operation, Power,
     PredictPlan, Prediction, Propeller, Range, SettingRadius, SlipstreamPoint, Speed, StationTable, parallel,
-    predict, read_csv, read_json, render_prediction_with, slipstream_csv, slipstream_vts,
-    write_prediction_csv, write_prediction_json,
+    predict, render_prediction_with, slipstream_csv, slipstream_vts, write_prediction_csv,
+    write_prediction_json,
 };
 use clap::{Args, ValueEnum};
 
 use crate::advice::{advice, line};
-use crate::arguments::{Line, setting_of};
 use crate::failure::{Failure, Said};
 use crate::feedback::{CHOSEN, Shares, ToLog, stage};
-use crate::input::bytes_of;
+use crate::input::{bytes_of, table_of};
 use crate::limits::{Settings, number, positive_length, positive_power, rotation, settings};
 use crate::output::{Outputs, can_be_written};
 use crate::record::PAGE;
+use crate::section_line::{Line, setting_of};
 
 /// Files of a prediction in the folder of results.
 const PREDICTION_FILES: [&str; 2] = ["prediction.json", "prediction.csv"];
@@ -291,27 +291,6 @@ fn tell_choices(plan: &PredictPlan, source: &ComputedPolars) {
         None => log::debug!(target: CHOSEN, "section polars are not kept"),
     }
     log::debug!(target: CHOSEN, "{} elements per blade, threads: {}", plan.elements, parallel::threads());
-}
-
-/// A station table, JSON or CSV, and the SHA-256 of its file.
-///
-/// # Errors
-/// [`Failure::Input`] with a sentence naming the file.
-pub(crate) fn table_of(path: &Path, diameter: Option<Length>) -> Result<(StationTable, String), Failure> {
-    let bytes = bytes_of(path, "a station table: stations.json, or a CSV file")?;
-    let table =
-        read_table(&bytes, diameter).map_err(|e| Failure::Input(format!("{}: {e}", path.display())))?;
-    Ok((table, bladeform::sha256_hex(&bytes)))
-}
-
-/// JSON begins with a brace; anything else is read as CSV. A byte order mark is ignored.
-pub(crate) fn is_json(bytes: &[u8]) -> bool {
-    bytes.iter().find(|b| !b.is_ascii_whitespace() && b.is_ascii()) == Some(&b'{')
-}
-
-fn read_table(bytes: &[u8], diameter: Option<Length>) -> Result<StationTable, String> {
-    let read = if is_json(bytes) { read_json(bytes) } else { read_csv(bytes, diameter.map(|d| 0.5 * d.m())) };
-    read.map_err(|e| e.to_string())
 }
 
 fn read_engine(path: &Path) -> Result<EngineCurve, Failure> {

@@ -12,13 +12,12 @@ use bladeform::{CAUTION, Hand, Length, Notice, StationTable};
 use clap::{Args, ValueEnum};
 
 use crate::advice::{advice, line};
-use crate::arguments::{Line, setting_of};
 use crate::failure::{Failure, Said};
 use crate::feedback::{PROGRESS, Shares, stage};
-use crate::input::bytes_of;
+use crate::input::{bytes_of, table_of};
 use crate::limits::{Settings, facet_tolerance, length_from_zero, positive_length, settings};
 use crate::output::{Outputs, can_be_written};
-use crate::predict::table_of;
+use crate::section_line::{Line, setting_of};
 
 pub(crate) const SHARES: Shares =
     &[("fitting the surface", 5.0), ("making solids", 80.0), ("comparing the scan", 10.0), ("writing", 5.0)];
