@@ -18,13 +18,13 @@
 //! ```
 
 pub use bladeform_document::{
-    DocumentError, read_csv, read_json, read_prediction_json, write_comparison_csv, write_csv, write_json,
-    write_prediction_csv, write_prediction_json,
+    DocumentError, is_json, read_csv, read_json, read_prediction_json, read_table, write_comparison_csv,
+    write_csv, write_json, write_prediction_csv, write_prediction_json,
 };
 pub use bladeform_flow::{
     Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, FlowNotice, GivenSection, Operation,
     Performance, PointFlag, PolarSource, PredictPlan, Propeller, SectionPolar, SlipstreamPlane,
-    SlipstreamPoint, goldstein_circulation, predict, slipstream, slipstream_csv, slipstream_vts,
+    SlipstreamPoint, goldstein_circulation, predict, slipstream, slipstream_csv, slipstream_vts, slipstreams,
 };
 pub use bladeform_measure::{
     HandRule, KnownAngle, MeasureError, MeasureNotice, MeasurePlan, Observer, ScanInput, Silent, Stage,

@@ -3,7 +3,7 @@
 use std::io::Read;
 use std::path::Path;
 
-use bladeform::{Length, StationTable, read_csv, read_json};
+use bladeform::{Length, StationTable};
 
 use crate::failure::Failure;
 
@@ -38,19 +38,9 @@ pub(crate) fn bytes_of(path: &Path, what: &str) -> Result<Vec<u8>, Failure> {
 /// [`Failure::Input`] with a sentence naming the file.
 pub(crate) fn table_of(path: &Path, diameter: Option<Length>) -> Result<(StationTable, String), Failure> {
     let bytes = bytes_of(path, "a station table: stations.json, or a CSV file")?;
-    let table =
-        read_table(&bytes, diameter).map_err(|e| Failure::Input(format!("{}: {e}", path.display())))?;
+    let table = bladeform::read_table(&bytes, diameter.map(|d| 0.5 * d.m()))
+        .map_err(|e| Failure::Input(format!("{}: {e}", path.display())))?;
     Ok((table, bladeform::sha256_hex(&bytes)))
-}
-
-/// JSON begins with a brace; anything else is read as CSV. A byte order mark is ignored.
-pub(crate) fn is_json(bytes: &[u8]) -> bool {
-    bytes.iter().find(|b| !b.is_ascii_whitespace() && b.is_ascii()) == Some(&b'{')
-}
-
-fn read_table(bytes: &[u8], diameter: Option<Length>) -> Result<StationTable, String> {
-    let read = if is_json(bytes) { read_json(bytes) } else { read_csv(bytes, diameter.map(|d| 0.5 * d.m())) };
-    read.map_err(|e| e.to_string())
 }
 
 /// Regular files and pipes: a scan may come from another program.

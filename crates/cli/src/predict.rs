@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 
 use bladeform::{
     Air, Angle, ComputedPolars, EngineCurve, Flight, FlowError, GivenSection, Length, Operation, Power,
-    PredictPlan, Prediction, Propeller, Range, SettingRadius, SlipstreamPoint, Speed, StationTable, parallel,
-    predict, render_prediction_with, slipstream_csv, slipstream_vts, write_prediction_csv,
+    PredictPlan, Prediction, Range, SettingRadius, SlipstreamPoint, Speed, StationTable, parallel, predict,
+    render_prediction_with, slipstream_csv, slipstream_vts, slipstreams, write_prediction_csv,
     write_prediction_json,
 };
 use clap::{Args, ValueEnum};
@@ -327,55 +327,9 @@ fn add_slipstream(
     source: &dyn bladeform::PolarSource,
     outputs: &mut Outputs,
 ) -> Result<String, Failure> {
-    let told = |e: FlowError| asked.told(&e);
-    let blade =
-        bladeform::FlowBlade::of_table(table, plan.diameter_m, plan.elements, source).map_err(told)?;
-    let propeller = Propeller::new(blade, plan.blades).map_err(told)?;
-    let air = Air::standard(plan.altitude_m, plan.temperature_offset_k).map_err(told)?;
-    let ratio = plan.setting_radius_ratio.unwrap_or_else(|| propeller.blade.reference_radius_ratio());
-    let distances: Vec<f64> = asked.slipstream.iter().map(|d| d * propeller.diameter_m()).collect();
-    let settings: Vec<Option<f64>> = match plan.settings_deg.as_slice() {
-        [] => vec![None],
-        given => given.iter().copied().map(Some).collect(),
-    };
-    let (mut points, mut text) = (Vec::new(), String::new());
-    for setting_deg in settings {
-        for speed_m_s in speeds_m_s(plan, propeller.diameter_m()) {
-            let operation = Operation::new(speed_m_s, plan.rpm, air).map_err(told)?;
-            let turn = setting_deg
-                .map_or(Ok(0.0), |s| propeller.blade.turn_rad(s, plan.setting_of, ratio))
-                .map_err(told)?;
-            let performance = propeller.performance(turn, &operation);
-            let (thrust_n, torque_nm) = (performance.thrust_n, performance.torque_nm);
-            let at = setting_deg.map_or("the table's setting".to_owned(), |s| Angle::from_deg(s).to_string());
-            // Only they know the velocities between disc and far wake.
-            let by = if speed_m_s > 0.0 { "" } else { ", by blade elements" };
-            let at = format!("at {speed_m_s:.2} m/s, {:.0} rpm and {at}{by}", plan.rpm);
-            let Some(planes) = bladeform::slipstream(&performance, &distances) else {
-                let _ = writeln!(
-                    text,
-                    "Warning: {at} the flow does not pass through the whole disc from ahead; no slipstream is written"
-                );
-                continue;
-            };
-            if let Some(last) = planes.last() {
-                let _ = writeln!(
-                    text,
-                    "Slipstream {at}: far downstream its momentum accounts for {:.1} N of {thrust_n:.1} N thrust ({:.1} N in the last plane, where the rest is still pressure), its swirl for {:.2} N m of {torque_nm:.2} N m torque",
-                    last.momentum_thrust_n, last.momentum_here_n, last.momentum_torque_nm
-                );
-            }
-            points.push(SlipstreamPoint {
-                setting_deg,
-                speed_m_s,
-                rpm: plan.rpm,
-                thrust_n,
-                torque_nm,
-                is_left_hand: table.frame.as_ref().is_some_and(|f| f.hand == bladeform::Hand::Left),
-                planes,
-            });
-        }
-    }
+    let all = slipstreams(table, plan, source, &asked.slipstream).map_err(|e| asked.told(&e))?;
+    let mut text: String = all.iter().map(slipstream_told).collect();
+    let points: Vec<SlipstreamPoint> = all.into_iter().filter(|p| !p.planes.is_empty()).collect();
     if points.is_empty() {
         return Err(Failure::Input("the flow does not pass through the whole disc from ahead, so there is no slipstream; omit --slipstream or choose another setting".to_owned()));
     }
@@ -397,10 +351,24 @@ fn add_slipstream(
     Ok(text)
 }
 
-/// The requested flight speeds, m/s.
-fn speeds_m_s(plan: &PredictPlan, diameter_m: f64) -> Vec<f64> {
-    match &plan.flight {
-        Flight::Speed(v) => vec![*v],
-        Flight::Advance(ratios) => ratios.iter().map(|j| j * plan.rpm / 60.0 * diameter_m).collect(),
+/// What the slipstream of an operating point accounts for, or why there is none, as a line.
+fn slipstream_told(point: &SlipstreamPoint) -> String {
+    let setting =
+        point.setting_deg.map_or("the table's setting".to_owned(), |s| Angle::from_deg(s).to_string());
+    // Only they know the velocities between disc and far wake.
+    let by = if point.speed_m_s > 0.0 { "" } else { ", by blade elements" };
+    let at = format!("at {:.2} m/s, {:.0} rpm and {setting}{by}", point.speed_m_s, point.rpm);
+    match point.planes.last() {
+        None => format!(
+            "Warning: {at} the flow does not pass through the whole disc from ahead; no slipstream is written\n"
+        ),
+        Some(last) => format!(
+            "Slipstream {at}: far downstream its momentum accounts for {:.1} N of {:.1} N thrust ({:.1} N in the last plane, where the rest is still pressure), its swirl for {:.2} N m of {:.2} N m torque\n",
+            last.momentum_thrust_n,
+            point.thrust_n,
+            last.momentum_here_n,
+            last.momentum_torque_nm,
+            point.torque_nm
+        ),
     }
 }

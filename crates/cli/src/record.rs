@@ -10,7 +10,7 @@ use clap::Args;
 
 use crate::failure::{Failure, Said};
 use crate::feedback::{Shares, stage};
-use crate::input::{bytes_of, is_json};
+use crate::input::bytes_of;
 use crate::output::{Outputs, can_be_written};
 
 pub(crate) const SHARES: Shares = &[("reading", 10.0), ("making the page", 85.0), ("writing", 5.0)];
@@ -75,7 +75,7 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
     can_be_written([asked.out.clone()], inputs.clone())?;
     stage("reading");
     let table_bytes = bytes_of(&asked.table, "a station table, stations.json")?;
-    if !table_bytes.is_empty() && !is_json(&table_bytes) {
+    if !table_bytes.is_empty() && !bladeform::is_json(&table_bytes) {
         return Err(about(
             &asked.table,
             "a record is made from stations.json, which this is not; for a CSV table `bladeform predict` writes a page",

@@ -61,6 +61,6 @@ pub use plan::{Flight, MOST_POINTS, PredictPlan};
 pub use predict::predict;
 pub use propeller::{ElementState, Operation, Performance, Propeller};
 pub use slipstream::{
-    SlipstreamPlane, SlipstreamPoint, SlipstreamRing, slipstream, slipstream_csv, slipstream_vts,
+    SlipstreamPlane, SlipstreamPoint, SlipstreamRing, slipstream, slipstream_csv, slipstream_vts, slipstreams,
 };
 pub use thin::{ThinSection, ThinSections};

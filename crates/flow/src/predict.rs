@@ -116,13 +116,7 @@ fn operations(table: &StationTable, plan: &PredictPlan, air: &Air) -> Result<Vec
     if !(diameter_m > 0.0 && diameter_m.is_finite()) {
         return Err(FlowError::Diameter { diameter_m });
     }
-    match &plan.flight {
-        Flight::Speed(v) => Ok(vec![Operation::new(*v, plan.rpm, *air)?]),
-        Flight::Advance(ratios) => {
-            let speed = |j: &f64| Operation::new(j * plan.rpm / 60.0 * diameter_m, plan.rpm, *air);
-            ratios.iter().map(speed).collect()
-        }
-    }
+    plan.operations(diameter_m, *air)
 }
 
 fn air_state(air: &Air) -> AirState {
