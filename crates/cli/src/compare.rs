@@ -11,9 +11,9 @@ use clap::Args;
 
 use crate::advice::line;
 use crate::failure::{Failure, Said};
+use crate::input::table_of;
 use crate::limits::positive_length;
 use crate::output::{Outputs, can_be_written};
-use crate::predict::table_of;
 use crate::record::Heading;
 
 /// Text of `--help` below the options: an example, and how to type in a drawing.

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::time::{SystemTime, UNIX_EPOCH};
 
-use bladeform::document::{read_json, read_prediction_json};
+use bladeform::document::{is_json, read_json, read_prediction_json};
 use bladeform::record::{Record, RecordError, RecordPlan, ScanPart};
 use bladeform::table::{Prediction, StationTable};
 use clap::Args;
@@ -75,7 +75,7 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
     can_be_written([asked.out.clone()], inputs.clone())?;
     stage("reading");
     let table_bytes = bytes_of(&asked.table, "a station table, stations.json")?;
-    if !table_bytes.is_empty() && !crate::predict::is_json(&table_bytes) {
+    if !table_bytes.is_empty() && !is_json(&table_bytes) {
         return Err(about(
             &asked.table,
             "a record is made from stations.json, which this is not; for a CSV table `bladeform predict` writes a page",

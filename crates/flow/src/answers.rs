@@ -1,9 +1,10 @@
 //! Answers that are solved for instead of picked from the steps of the plan, and schedules of such answers.
 
+use crate::limits::{MACH_LIMIT, MUCH_STALLED};
 use crate::notice::{BY_FREE_WAKE, NO_FREE_WAKE, PointFlag};
 use crate::plan::PredictPlan;
-use crate::point::{MACH_LIMIT, MUCH_STALLED, plain_point};
-use crate::predict::{Seconds, SettingLine, Solved, solved_point};
+use crate::point::plain_point;
+use crate::solved::{Seconds, SettingLine, Solved, solved_point};
 use crate::uncertainty::{Effects, effects, relative};
 use crate::{FlowError, FlowPropeller, Operation, Performance};
 use bladeform_numeric::parallel;

@@ -1,14 +1,11 @@
 //! Polars as bytes, for a cache on disk: written with a checksum, and refused if anything is wrong.
 
-use sha2::{Digest, Sha256};
-
 use crate::curve::{FullCirclePolar, Node};
 use crate::error::PolarError;
 use crate::forces::PolarRegion;
+use crate::hash::{Hash, MARK};
 use crate::table::{Convergence, SectionTable, most_lift};
 
-/// First bytes of a stored polar. The number is increased whenever the same outline gives other values or the layout changes.
-const MARK: &[u8; 20] = b"bladeform polar  005";
 /// Maximum number of values in one list of a stored polar.
 const MOST: usize = 4096;
 
@@ -19,26 +16,6 @@ const REGIONS: [PolarRegion; 5] = [
     PolarRegion::BluffBody,
     PolarRegion::Given,
 ];
-
-/// The first 128 bits of SHA-256 (FIPS 180-4): 32 hexadecimal digits name a file well enough.
-#[derive(Debug, Clone)]
-pub(crate) struct Hash(Sha256);
-
-impl Hash {
-    pub(crate) fn new() -> Self {
-        Self(Sha256::new_with_prefix(MARK))
-    }
-    fn bytes(&mut self, bytes: &[u8]) {
-        self.0.update(bytes);
-    }
-    pub(crate) fn number(&mut self, v: f64) {
-        self.bytes(&v.to_bits().to_le_bytes());
-    }
-    pub(crate) fn finish(self) -> u128 {
-        let digest = self.0.finalize();
-        digest.iter().take(16).fold(0, |key, &byte| key << 8 | u128::from(byte))
-    }
-}
 
 impl SectionTable {
     /// The polar as bytes, for [`Self::from_bytes`].

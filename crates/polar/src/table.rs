@@ -6,7 +6,7 @@ use crate::compressibility::{Corrections, MACH_LIMIT, corrections, critical_mach
 use crate::curve::{FullCirclePolar, Node, wrapped};
 use crate::error::{PolarError, check};
 use crate::forces::{PolarRegion, SectionForces, SectionPolar};
-use crate::store::Hash;
+use crate::hash::Hash;
 use crate::viscous::{March, PreparedSection, REYNOLDS_RANGE, ViscousPoint, ViscousSettings};
 
 /// How a polar is computed.

@@ -9,8 +9,9 @@ use bladeform_table::{
 use crate::RecordError;
 use crate::chart::{Chart, ChartPoint, Series};
 use crate::escape::{html, json_in_script};
+use crate::figures::{Figures, SECOND_COLUMN};
 use crate::head::{self, sentence};
-use crate::page::{Figures, Record, SECOND_COLUMN, document, switches};
+use crate::page::{Record, document, switches};
 use crate::unit::LengthUnit;
 use crate::words::{figure, length, list, unit};
 

@@ -6,8 +6,8 @@ use bladeform_table::{
 };
 
 use crate::escape::{html, json_in_script};
+use crate::figures::{Figures, SECOND_COLUMN};
 use crate::head::sentence;
-use crate::page::{Figures, SECOND_COLUMN};
 use crate::performance::{is_doubtful, performance_charts};
 use crate::velocity::triangle_data;
 use crate::words::list;

@@ -4,7 +4,7 @@ use bladeform_table::StationTable;
 
 use crate::drawing::decimals_of;
 use crate::escape::json_in_script;
-use crate::page::Figures;
+use crate::figures::Figures;
 use crate::planform::planform;
 use crate::scan::{BladeView, PlacedScan};
 use crate::view::{Distances, view_data};

@@ -1,8 +1,8 @@
 //! The container of a GLB file and checked access to the numbers in its binary chunk.
 
-use super::MeshFormat;
 use crate::ReadError;
 use crate::notice::ReadNotice;
+use crate::read_mesh::MeshFormat;
 use gltf::accessor::{Accessor, DataType, Dimensions};
 
 pub(super) const FORMAT: MeshFormat = MeshFormat::Glb;

@@ -1,8 +1,8 @@
 //! Binary STL: 80 bytes of header, a count, and 50 bytes per triangle: normal, three corners, two spare bytes.
 
 use super::weld::Weld;
-use super::{MeshFormat, ReadMesh};
 use crate::notice::ReadNotice;
+use crate::read_mesh::{MeshFormat, ReadMesh};
 use crate::{RawMesh, ReadError};
 use bladeform_numeric::parallel;
 use std::io::{self, BufWriter, Write};
