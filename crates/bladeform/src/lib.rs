@@ -27,8 +27,8 @@ pub use bladeform_flow::{
     SlipstreamPoint, goldstein_circulation, predict, slipstream, slipstream_csv, slipstream_vts,
 };
 pub use bladeform_measure::{
-    HandRule, KnownAngle, MeasureError, MeasureNotice, MeasurePlan, Observer, ScanInput, Silent, Stage,
-    TipNotice, measure, measure_with_part, part_of,
+    Body, HandRule, KnownAngle, LengthFault, MeasureError, MeasureNotice, MeasurePlan, NoBladeReason,
+    Observer, ScanInput, Silent, Stage, TipNotice, measure, measure_with_part, part_of,
 };
 pub use bladeform_mesh::{
     ArrayError, CleanMesh, MeshFormat, RawMesh, ReadError, ReadMesh, ReadNotice, read, write_obj,
@@ -39,14 +39,14 @@ pub use bladeform_quantity::{
     Angle, Hand, Length, Power, QuantityError, Range, SettingRadius, SettingText, Speed, StationRadii,
 };
 pub use bladeform_record::{
-    ComparisonPlan, Plot, Record, RecordError, RecordPlan, ScanPart, comparison_page, is_scan_of,
-    must_be_scan_of, record,
+    ComparisonPlan, NoScan, Plot, Record, RecordError, RecordNotice, RecordPlan, ScanPart, comparison_page,
+    is_scan_of, must_be_scan_of, record,
 };
 pub use bladeform_section::{BandPoint, Family, FitSettings, Shape, fit_section, mean_line};
 pub use bladeform_solid as solid;
 pub use bladeform_table::{
     Allowed, CAUTION, Coded, CompareError, Comparison, ComparisonNotice, Flag, Notice, Prediction, SettingOf,
-    Station, StationColumn, StationTable, TableError, TableNotice, columns_as_markdown, compare,
+    Station, StationColumn, StationTable, TableError, TableFault, TableNotice, columns_as_markdown, compare,
 };
 pub use bladeform_words::{
     Advice, render, render_comparison, render_prediction, render_prediction_with, render_with, warning_text,

@@ -412,8 +412,11 @@ fn add_slipstream(
     }
     let _ = writeln!(
         text,
-        "Slipstream files: slipstream.csv and {} .vts file(s), one per operating point",
-        points.len()
+        "Slipstream files: slipstream.csv and {}",
+        match points.len() {
+            1 => "one .vts file, for the one operating point".to_owned(),
+            many => format!("{many} .vts files, one per operating point"),
+        }
     );
     Ok(text)
 }

@@ -27,7 +27,7 @@ impl Fault {
 
 impl From<TableError> for Fault {
     fn from(error: TableError) -> Fault {
-        Fault { path: error.path, problem: error.problem }
+        Fault { path: error.path, problem: error.fault.to_string() }
     }
 }
 

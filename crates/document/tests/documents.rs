@@ -201,7 +201,7 @@ fn what_is_wrong_is_told_with_its_place_and_its_path() {
         (
             "0.8, \"chord_m\"",
             "0.4, \"chord_m\"",
-            "line 5, column 18: stations[1].radius_m is 0.4 after 0.4; radii must rise from station to station",
+            "line 5, column 18: stations[1].radius_m is 0.4 after 0.4; radii must increase from station to station",
         ),
         (
             "\"radius_m\": 0.8",
@@ -305,7 +305,7 @@ fn a_table_in_memory_is_checked_as_one_that_is_read() {
     table.stations.swap(0, 1);
     assert_eq!(
         table.check().unwrap_err().to_string(),
-        "stations[1].radius_m is 0.6 after 0.9; radii must rise from station to station"
+        "stations[1].radius_m is 0.6 after 0.9; radii must increase from station to station"
     );
     let mut table = full();
     table.stations[0].chord_m = Some(f64::NAN);

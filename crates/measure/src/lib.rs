@@ -6,6 +6,7 @@
 //! - [`measure()`]: the whole way. One station's trouble is a flag of that station; no table at all is a [`MeasureError`].
 
 mod band;
+mod body;
 mod error;
 mod frame;
 mod input;
@@ -16,7 +17,8 @@ mod station;
 mod vector;
 
 pub use bladeform_numeric::observe::{Observer, Silent, Stage};
-pub use error::MeasureError;
+pub use body::Body;
+pub use error::{LengthFault, MeasureError, NoBladeReason};
 pub use input::ScanInput;
 pub use notice::{HandRule, MeasureNotice, TipNotice};
 pub use pipeline::{measure, measure_with_part, part_of};

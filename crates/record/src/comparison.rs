@@ -72,7 +72,7 @@ pub fn comparison_page(plan: &ComparisonPlan<'_>) -> Result<Record, RecordError>
             json_in_script(&csv.to_string())
         ),
     ];
-    Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notes: Vec::new() })
+    Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notices: Vec::new() })
 }
 
 /// The name of a column in this comparison.
@@ -166,7 +166,7 @@ fn values_chart(c: &Comparison, column: StationColumn, shown: Shown) -> Chart {
                 s.radius_ratio,
                 shown.text(Some(f.values[k])),
                 shown.unit,
-                told(f)
+                difference_text(f)
             );
             point(s, f, f.values[k] * shown.factor, None, text)
         });
@@ -186,7 +186,12 @@ fn difference_chart(c: &Comparison, column: StationColumn, shown: Shown) -> Char
         let half = f.u.map(|u| COVERAGE_FACTOR_95 * u);
         let interval = half.map(|h| format!(" ± {}", shown.text(Some(h)))).unwrap_or_default();
         let value = shown.text(Some(f.difference));
-        let text = format!("{:.3} R: difference {value}{interval} {}{}", s.radius_ratio, shown.unit, told(f));
+        let text = format!(
+            "{:.3} R: difference {value}{interval} {}{}",
+            s.radius_ratio,
+            shown.unit,
+            difference_text(f)
+        );
         point(s, f, f.difference * shown.factor, half.map(|h| h * shown.factor), text)
     });
     Chart {
@@ -226,7 +231,7 @@ fn point(
 }
 
 /// Remarks about a difference, in brackets; empty if there are none.
-fn told(f: &ComparedFigure) -> String {
+fn difference_text(f: &ComparedFigure) -> String {
     let words = remarks(f);
     if words.is_empty() { words } else { format!(" ({words})") }
 }

@@ -8,6 +8,7 @@ use crate::chart::{Chart, HoverPoint};
 use crate::curves::form_curves_by_unit;
 use crate::drawing::{Drawing, STYLE};
 use crate::escape::{html, json_in_script};
+use crate::notice::{NoScan, RecordNotice};
 use crate::scan::{BladeView, PlacedScan, ScanPart};
 use crate::unit::LengthUnit;
 use crate::{RecordError, head, performance_part, sheet_part, table_part, view_part};
@@ -17,7 +18,7 @@ pub(crate) const SECOND_COLUMN: &str = "charts";
 
 /// This attribute occurs in a curve that shows the smooth blade. The sentence is then added to the page.
 const SMOOTH_CLASS: &str = "class=\"guide\"";
-const SMOOTH_TOLD: &str = " The thin solid line is the smooth blade: one curve fitted to all stations, weighted by their uncertainties. \
+const SMOOTH_TEXT: &str = " The thin solid line is the smooth blade: one curve fitted to all stations, weighted by their uncertainties. \
     No single station can bend it. A value is flagged if it differs from this curve by more than their combined uncertainty explains. \
     The line is left out where the blade form changes too quickly for such a curve, for example near the root.";
 
@@ -33,8 +34,8 @@ pub struct RecordPlan<'a> {
     pub predictions: &'a [Prediction],
     /// The scan that the table was measured from; `None` shows only the outlines.
     pub scan: Option<&'a ScanPart>,
-    /// Why there is no scan, as a sentence for the page; empty with a scan.
-    pub scan_note: &'a str,
+    /// Why there is no scan, for the page; of no effect with a scan.
+    pub no_scan: Option<&'a NoScan>,
     /// Heading: the name of the part.
     pub title: &'a str,
     /// Free text below the heading; may be empty.
@@ -51,7 +52,7 @@ impl<'a> RecordPlan<'a> {
             table,
             predictions: &[],
             scan: None,
-            scan_note: "",
+            no_scan: None,
             title: "Propeller blade",
             part_note: "",
             date: "undated",
@@ -66,8 +67,8 @@ pub struct Record {
     pub html: String,
     /// Its charts and drawings as files.
     pub plots: Vec<Plot>,
-    /// Notes about the page itself. They are also on the page.
-    pub notes: Vec<String>,
+    /// Notices about the page itself. They are also on the page.
+    pub notices: Vec<RecordNotice>,
 }
 
 /// One chart or drawing as a file.
@@ -149,10 +150,10 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
     }
     let blades = BladeView::all(table);
     let scan = plan.scan.map(|part| PlacedScan::new(part, table, &blades)).transpose()?;
-    let mut notes: Vec<String> =
-        Some(plan.scan_note.to_owned()).filter(|n| !n.is_empty() && scan.is_none()).into_iter().collect();
+    let no_scan = plan.no_scan.filter(|_| scan.is_none()).cloned();
+    let mut notices: Vec<RecordNotice> = no_scan.into_iter().map(RecordNotice::NoScan).collect();
     let mut figures = Figures::default();
-    let view = view_part::view(table, &blades, scan.as_ref(), &mut figures, &mut notes);
+    let view = view_part::view(table, &blades, scan.as_ref(), &mut figures, &mut notices);
     let curves: String =
         form_curves_by_unit(table).iter().map(|charts| figures.chart_by_unit(charts)).collect();
     let (sheets, count) = sheet_part::sheets(&blades, scan.as_ref());
@@ -169,13 +170,13 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
         format!(
             "<main><section id=\"part\"><h2>The part and its measurement</h2>{}{}</section>",
             head::facts(table, version),
-            head::remarks(table, &notes)
+            head::remarks(table, &notices)
         ),
         view,
         format!(
             "<section id=\"curves\"><h2>Blade-form curves</h2><p>Bands are 95 % intervals. Rings mark flagged stations. Lines between stations are smooth interpolations.{} \
              </p><div class=\"{SECOND_COLUMN}\">{curves}</div></section>",
-            if curves.contains(SMOOTH_CLASS) { SMOOTH_TOLD } else { "" }
+            if curves.contains(SMOOTH_CLASS) { SMOOTH_TEXT } else { "" }
         ),
         format!(
             "<section id=\"sections\"><h2>Section sheets</h2>{}{}{sheets}</section>",
@@ -190,7 +191,7 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
         "</main>".to_owned(),
         documents(table)?,
     ];
-    Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notes })
+    Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notices })
 }
 
 /// The viewing direction of the section sheets. In blade axes the leading edge is towards `x`, on the right when seen from the tip. The
@@ -298,7 +299,7 @@ mod tests {
             title: evil,
             part_note: evil,
             date: evil,
-            scan_note: evil,
+            no_scan: Some(&NoScan::NotInFolder { file: evil.to_owned() }),
             predictions: &[prediction()],
             ..RecordPlan::of(&table)
         };

@@ -2,6 +2,8 @@
 
 use crate::emergence::{Sheet, emergence};
 use crate::error::SolidError;
+use crate::joint_fault::{FillFault, FlatRegion, JointFault};
+use crate::plan_fault::PlanFault;
 use crate::plane::fill;
 use crate::surface::BladeSurface;
 use crate::tree::square_distance;
@@ -139,13 +141,13 @@ impl<'a> Maker<'a> {
             // Reported before memory runs out. The remaining rows are assumed to be like those made so far.
             let expected = count / rows.len() * places.len();
             if MOST_POINTS < expected && (20 < rows.len() || MOST_POINTS < count) {
-                return Err(SolidError::Plan(format!(
-                    "at {:.4} mm tolerance the blade of {:.3} m radius needs some {} million triangles, more than {} million; give a greater tolerance, and see that the table's lengths are metres",
-                    1e3 * self.tolerance_m,
-                    self.surface.tip_radius_m(),
-                    2 * expected / 1_000_000,
-                    2 * MOST_POINTS / 1_000_000
-                )));
+                return Err(PlanFault::TooManyTriangles {
+                    tolerance_m: self.tolerance_m,
+                    radius_m: self.surface.tip_radius_m(),
+                    triangles: 2 * expected,
+                    most: 2 * MOST_POINTS,
+                }
+                .into());
             }
         }
         let mut facets = Facets {
@@ -319,7 +321,7 @@ impl<'a> Maker<'a> {
     /// intersect after rounding to single precision.
     fn close_tip(&self, row: &[RowPoint], ids: &[u32], facets: &mut Facets) -> Result<(), SolidError> {
         let end = fill_row(row, TIP_SIZE, facets)
-            .map_err(|e| SolidError::Joint(format!("the tip cannot be closed: {e}")))?;
+            .map_err(|fault| JointFault::Fill { region: FlatRegion::Tip, fault })?;
         let n = ids.len() as u32;
         let id = |i: u32| if i < n { ids[i as usize] } else { end.first_inside + i - n };
         for [a, b, c] in end.faces {
@@ -341,7 +343,7 @@ struct FilledRow {
     first_inside: u32,
 }
 
-fn fill_row(row: &[RowPoint], share: f64, facets: &mut Facets) -> Result<FilledRow, String> {
+fn fill_row(row: &[RowPoint], share: f64, facets: &mut Facets) -> Result<FilledRow, FillFault> {
     let outline: Vec<_> = row.iter().map(|p| [p.at[0], p.at[1]]).collect();
     let size = share * row.iter().map(|p| distance(p.at, row[0].at)).fold(0.0, f64::max);
     let z = row[0].at[2];
@@ -353,7 +355,7 @@ fn fill_row(row: &[RowPoint], share: f64, facets: &mut Facets) -> Result<FilledR
 
 fn close_root(row: &[RowPoint], facets: &mut Facets) -> Result<(), SolidError> {
     let end = fill_row(row, ROOT_SIZE, facets)
-        .map_err(|e| SolidError::Joint(format!("the root end cannot be closed: {e}")))?;
+        .map_err(|fault| JointFault::Fill { region: FlatRegion::Root, fault })?;
     let n = row.len() as u32;
     let id = |i: u32| if i < n { facets.first_row[i as usize] } else { end.first_inside + i - n };
     let closing: Vec<_> = end.faces.iter().map(|&[a, b, c]| [id(a), id(c), id(b)]).collect();

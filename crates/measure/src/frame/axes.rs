@@ -4,7 +4,7 @@ use bladeform_mesh::{CleanMesh, Moments};
 use nalgebra::{DMatrix, DVector};
 
 use crate::band::slices::{Slice, slices_along};
-use crate::error::MeasureError;
+use crate::error::{MeasureError, NoBladeReason};
 use crate::vector::{Axes, V3, dot, median, sub};
 
 /// Slices along the span for a first look.
@@ -85,10 +85,10 @@ fn outwards(mesh: &CleanMesh, first: Axes, swap: bool) -> Result<(Axes, bool), M
     let (low, high) = span_along(mesh, &first);
     let cuts = slices_along(mesh, &first, &places(low, high));
     if cuts.len() < N_SLICES / 3 {
-        return Err(MeasureError::NoBlade(format!(
-            "only {} of {N_SLICES} sections across its longest axis have an outline",
-            cuts.len()
-        )));
+        return Err(MeasureError::NoBlade {
+            reason: NoBladeReason::FewOutlines { found: cuts.len(), all: N_SLICES },
+            left_out: 0,
+        });
     }
     // Thickness of the outer fifths: the tip is thin, whatever its chord.
     let width = |s: &Slice| s.flatness * length(s);
@@ -158,7 +158,7 @@ fn refine(
 fn centroid_line(cuts: &[Slice]) -> Result<[[f64; 2]; 2], MeasureError> {
     let outer = &cuts[cuts.len() / 2..];
     if outer.len() < 5 {
-        return Err(MeasureError::NoBlade("too few sections for a line of centroids".to_owned()));
+        return Err(MeasureError::NoBlade { reason: NoBladeReason::FewCentroids, left_out: 0 });
     }
     let n = outer.len() as f64;
     let mean_z = outer.iter().map(|s| s.z).sum::<f64>() / n;
