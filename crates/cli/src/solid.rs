@@ -96,7 +96,7 @@ fn parse_settings(text: &str) -> Result<Settings, String> {
     }
 }
 
-/// The kind of file that an ending stands for.
+/// The kind of file that a file name extension means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum FileKind {
     Triangles(SolidFormat),
@@ -172,7 +172,7 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     can_be_written(asked.output.clone(), inputs())?;
     let name = asked.table.display();
     let (mut table, _) = table_of(&asked.table, asked.diameter)?;
-    let told_hand = table.frame.is_some() || asked.hand.is_some();
+    let states_hand = table.frame.is_some() || asked.hand.is_some();
     if let Some(hand) = asked.hand {
         table.frame.get_or_insert_default().hand = hand;
     }
@@ -183,12 +183,12 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     stage("fitting the surface");
     let propeller = Propeller::new(&table, asked.plan()).map_err(fail)?;
     let mut text = headline(&propeller, asked);
-    let as_told = if told_hand {
+    let hand_note = if states_hand {
         ""
     } else {
         " (assumed, since the table does not state it; give --hand left for a left-hand propeller)"
     };
-    let _ = writeln!(text, "Hand: {}{as_told}", table.hand());
+    let _ = writeln!(text, "Hand: {}{hand_note}", table.hand());
     let mut warnings = Vec::new();
     let mut outputs = Outputs::default();
     let settings = asked.settings(&table);

@@ -204,7 +204,7 @@ mod tests {
     }
 
     #[test]
-    fn a_node_that_nearly_stands_twice_gives_no_slope() {
+    fn a_node_that_nearly_occurs_twice_gives_no_slope() {
         let node = |alpha_rad: f64, lift: f64| Node {
             alpha_rad,
             forces: [lift, 0.01, 0.0],

@@ -30,7 +30,7 @@ pub enum Damage {
     },
     /// A bench that has grown together with the blade.
     BenchFused,
-    /// The surface stands twice between two radii, the second one below the first.
+    /// There are two surfaces between two radii, the second one below the first.
     DoubleLayer {
         /// Where it begins.
         from: f64,

@@ -280,11 +280,11 @@ pub(crate) fn fit_cone(points: &[V3], middle: f64, radius: f64, centre: [f64; 2]
     Some(Cone { p, middle, points: points.len(), play })
 }
 
-/// Patches around and along a shank, each far wider than the noise's correlation, within which residuals may go together as they like.
+/// Patches around and along a shank, each far wider than the noise's correlation, within which residuals may be correlated in any way.
 const PATCHES_AROUND: usize = 12;
 const PATCHES_ALONG: usize = 3;
 
-/// Uncertainty of the axis from the residuals, neighbouring points counted as they go together: the covariance of clusters of
+/// Uncertainty of the axis from the residuals, with the correlation of neighbouring points: the covariance of clusters of
 /// K.-Y. Liang and S. L. Zeger, "Longitudinal data analysis using generalized linear models", Biometrika 73, 1986.
 fn axis_play(points: &[V3], p: &[f64; 6], middle: f64) -> Option<AxisPlay> {
     let (low, high) =

@@ -89,7 +89,9 @@ pub enum FitError {
         percent: f64,
     },
     /// An edge is absent.
-    #[error("no scan point lies within 5 % of the chord of the {edge} edge: chord and angle cannot be told")]
+    #[error(
+        "no scan point lies within 5 % of the chord of the {edge} edge: chord and angle cannot be determined"
+    )]
     EdgeMissing {
         /// "leading" or "trailing".
         edge: &'static str,

@@ -79,7 +79,7 @@ pub(super) struct NoiseField {
     patches: Vec<Patches>,
 }
 
-/// A correlation shorter than this, m, cannot be told from white noise in any mesh of the studies.
+/// A correlation shorter than this, m, cannot be distinguished from white noise in any mesh of the studies.
 const LEAST_LENGTH: f64 = 2e-5;
 
 impl NoiseField {
