@@ -13,7 +13,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("measure", &["numeric", "quantity", "mesh", "section", "table"]),
     ("polar", &[]),
     ("flow", &["numeric", "quantity", "section", "table", "polar"]),
-    ("solid", &["quantity", "mesh", "section", "table"]),
+    ("solid", &["numeric", "quantity", "mesh", "section", "table"]),
     ("record", &["numeric", "quantity", "mesh", "section", "table", "document"]),
     ("specimen", &["quantity", "mesh", "section", "table"]),
     (

@@ -11,7 +11,7 @@ use clap::Args;
 
 use crate::advice::line;
 use crate::failure::{Failure, Said};
-use crate::feedback::{Shares, stage};
+use crate::feedback::{Shares, ToLog, stage};
 use crate::input::bytes_of;
 use crate::output::{Outputs, can_be_written};
 
@@ -151,7 +151,7 @@ impl Heading {
         scan: Option<&ScanPart>,
         no_scan: Option<&NoScan>,
     ) -> Result<Record, RecordError> {
-        bladeform::record(&RecordPlan {
+        let plan = RecordPlan {
             table,
             predictions,
             scan,
@@ -159,7 +159,8 @@ impl Heading {
             title: &self.title,
             part_note: &self.part_note,
             date: &self.date(),
-        })
+        };
+        bladeform::record(&plan, &ToLog)
     }
 }
 

@@ -13,7 +13,7 @@ use clap::{Args, ValueEnum};
 use crate::advice::{advice, line};
 use crate::arguments::{Line, setting_of};
 use crate::failure::{Failure, Said};
-use crate::feedback::{PROGRESS, Shares, stage};
+use crate::feedback::{OneOf, Shares, ToLog, stage};
 use crate::input::bytes_of;
 use crate::limits::{Settings, facet_tolerance, length_from_zero, positive_length, settings};
 use crate::output::{Outputs, can_be_written};
@@ -195,8 +195,8 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     let mut sheets_blade: Option<(BladeSurface, f64)> = None;
     let mut named: Vec<(String, MadeSolid)> = Vec::new();
     for (i, setting) in settings.iter().enumerate() {
-        log::info!(target: PROGRESS, done = i, total = settings.len(); "making solids");
-        let made = propeller.at(*setting).map_err(fail)?;
+        let one_of = OneOf { done: i, all: settings.len() };
+        let made = propeller.at(*setting, &one_of).map_err(fail)?;
         if i == 0 {
             sheets_blade = Some((made.blade.clone(), made.turned_deg));
         }
@@ -242,7 +242,7 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     if let Some(scan) = &asked.scan {
         stage("comparing the scan");
         let bytes = bytes_of(scan, "the scan that was measured")?;
-        let found = deviation(&table, propeller.blade(), &bytes).map_err(fail)?;
+        let found = deviation(&table, propeller.blade(), &bytes, &ToLog).map_err(fail)?;
         text.push_str(&deviation_text(&found));
     }
     for w in propeller.warnings().iter().map(plain).chain(table.warnings.iter().map(line)) {

@@ -1,6 +1,7 @@
 //! The comparison page of two tables: curves of both, their differences with the combined uncertainty, and every value.
 
 use bladeform_document::write_comparison_csv;
+use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{
     COMPARED, ColumnUnit, ComparedFigure, ComparedStation, Comparison, Shown, StationColumn, StationTable,
@@ -34,8 +35,11 @@ pub struct ComparisonPlan<'a> {
 /// Makes the page of a comparison: self-contained, printable, the same bytes for the same inputs.
 ///
 /// # Errors
-/// [`RecordError`] if the CSV of the comparison cannot be written into the page.
-pub fn comparison_page(plan: &ComparisonPlan<'_>) -> Result<Record, RecordError> {
+/// [`RecordError`] if the CSV of the comparison cannot be written into the page; [`RecordError::Stopped`] if the observer ends the call.
+pub fn comparison_page(plan: &ComparisonPlan<'_>, observer: &dyn Observer) -> Result<Record, RecordError> {
+    // Curves, and the rest.
+    let step = |done| report(observer, Stage { name: "making the page", done, total: 2 });
+    step(0)?;
     let c = plan.comparison;
     let columns = || COMPARED.into_iter().filter(|column| !c.of(*column).is_empty());
     let mut figures = Figures::default();
@@ -44,6 +48,7 @@ pub fn comparison_page(plan: &ComparisonPlan<'_>) -> Result<Record, RecordError>
         .filter(|charts| charts[0].1.is_drawable())
         .map(|charts| figures.chart_by_unit(&charts))
         .collect();
+    step(1)?;
     let mut csv = Vec::new();
     write_comparison_csv(c, &mut csv)?;
     let csv = serde_json::Value::String(String::from_utf8_lossy(&csv).into_owned());
@@ -300,14 +305,15 @@ mod tests {
         let (worn, drawing) = (table(0.002), table(0.0));
         let allowed = [(StationColumn::ChordM, Allowed::Absolute(1e-3))];
         let comparison = compare([&worn, &drawing], ["worn.csv", "</script><b>x"], &allowed).unwrap();
-        let made = comparison_page(&ComparisonPlan {
+        let plan = ComparisonPlan {
             comparison: &comparison,
             tables: [&worn, &drawing],
             sha256: ["aa", ""],
             title,
             part_note: "",
             date: "2026-01-31",
-        });
+        };
+        let made = comparison_page(&plan, &bladeform_numeric::observe::Silent);
         (comparison, made.unwrap())
     }
 

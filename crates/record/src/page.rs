@@ -1,6 +1,7 @@
 //! Assembles the page.
 
 use bladeform_document::{write_csv, write_json};
+use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_quantity::Hand;
 use bladeform_table::{Prediction, StationTable};
 
@@ -142,27 +143,35 @@ fn figure_element(number: usize, id: &str, drawing: &Drawing, hover: &[HoverPoin
 /// Makes the record of a table.
 ///
 /// # Errors
-/// [`RecordError`] if the table has no station, or has no frame for the position of the blade in the scan.
-pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
+/// [`RecordError`] if the table has no station, or has no frame for the position of the blade in the scan;
+/// [`RecordError::Stopped`] if the observer ends the call.
+pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, RecordError> {
     let table = plan.table;
+    // Scan, view, curves, sheets, every prediction, and the documents in the page.
+    let total = 5 + plan.predictions.len();
+    let step = |done| report(observer, Stage { name: "making the page", done, total });
     if table.stations.is_empty() {
         return Err(RecordError::NoStation);
     }
+    step(0)?;
     let blades = BladeView::all(table);
     let scan = plan.scan.map(|part| PlacedScan::new(part, table, &blades)).transpose()?;
     let no_scan = plan.no_scan.filter(|_| scan.is_none()).cloned();
     let mut notices: Vec<RecordNotice> = no_scan.into_iter().map(RecordNotice::NoScan).collect();
+    step(1)?;
     let mut figures = Figures::default();
     let view = view_part::view(table, &blades, scan.as_ref(), &mut figures, &mut notices);
+    step(2)?;
     let curves: String =
         form_curves_by_unit(table).iter().map(|charts| figures.chart_by_unit(charts)).collect();
+    step(3)?;
     let (sheets, count) = sheet_part::sheets(&blades, scan.as_ref());
-    let performance: String = plan
-        .predictions
-        .iter()
-        .enumerate()
-        .map(|(index, prediction)| performance_part::prediction(prediction, table, index, &mut figures))
-        .collect();
+    let mut performance = String::new();
+    for (index, prediction) in plan.predictions.iter().enumerate() {
+        step(4 + index)?;
+        performance.push_str(&performance_part::prediction(prediction, table, index, &mut figures));
+    }
+    step(total - 1)?;
     let version = env!("CARGO_PKG_VERSION");
     let body = [
         head::title("Blade record", plan.date, plan.title, plan.part_note),
@@ -281,6 +290,7 @@ mod tests {
     use super::*;
     use crate::loft::tests::elliptic_table;
     use crate::performance::tests::prediction;
+    use bladeform_numeric::observe::Silent;
     use bladeform_table::{Flag, Notice};
 
     #[test]
@@ -303,7 +313,7 @@ mod tests {
             predictions: &[prediction()],
             ..RecordPlan::of(&table)
         };
-        let made = record(&plan).unwrap();
+        let made = record(&plan, &Silent).unwrap();
         assert!(!made.html.contains("<b>x"), "markup got through");
         let scripts = made.html.matches("<script").count();
         assert_eq!(scripts, made.html.matches("</script>").count());
@@ -312,7 +322,7 @@ mod tests {
 
     #[test]
     fn no_script_of_the_page_ends_early() {
-        let page = record(&RecordPlan::of(&elliptic_table())).unwrap().html;
+        let page = record(&RecordPlan::of(&elliptic_table()), &Silent).unwrap().html;
         for script in VIEW_SCRIPTS {
             assert!(page.contains(script), "a script of the view is missing");
             assert!(!script.contains("</script") && !script.contains("<!--"));
@@ -322,7 +332,10 @@ mod tests {
     #[test]
     fn the_page_carries_the_table_and_is_the_same_twice() {
         let table = elliptic_table();
-        let (one, two) = (record(&RecordPlan::of(&table)).unwrap(), record(&RecordPlan::of(&table)).unwrap());
+        let (one, two) = (
+            record(&RecordPlan::of(&table), &Silent).unwrap(),
+            record(&RecordPlan::of(&table), &Silent).unwrap(),
+        );
         assert_eq!(one, two);
         let json = one.html.split("id=\"table-json\">").nth(1).unwrap().split("</script>").next().unwrap();
         let mut written = Vec::new();
@@ -338,8 +351,9 @@ mod tests {
     #[test]
     fn the_side_that_sections_are_seen_from_goes_by_the_hand() {
         let mut table = elliptic_table();
-        let seen =
-            |table: &StationTable, words: &str| record(&RecordPlan::of(table)).unwrap().html.contains(words);
+        let seen = |table: &StationTable, words: &str| {
+            record(&RecordPlan::of(table), &Silent).unwrap().html.contains(words)
+        };
         assert!(seen(&table, "right-hand blade are seen from the root towards the tip"));
         table.frame = Some(bladeform_table::Frame { hand: Hand::Left, ..Default::default() });
         assert!(seen(&table, "left-hand blade are seen from the tip towards the root"));
@@ -348,12 +362,15 @@ mod tests {
 
     #[test]
     fn a_table_without_stations_is_refused() {
-        assert!(matches!(record(&RecordPlan::of(&StationTable::default())), Err(RecordError::NoStation)));
+        assert!(matches!(
+            record(&RecordPlan::of(&StationTable::default()), &Silent),
+            Err(RecordError::NoStation)
+        ));
     }
 
     #[test]
     fn no_address_of_another_machine_is_on_the_page() {
-        let made = record(&RecordPlan::of(&elliptic_table())).unwrap();
+        let made = record(&RecordPlan::of(&elliptic_table()), &Silent).unwrap();
         let allowed = ["http://www.w3.org/2000/svg", "http://www.w3.org/1999/xhtml"];
         for (at, _) in made.html.match_indices("http") {
             let rest = &made.html[at..];

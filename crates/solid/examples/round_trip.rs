@@ -5,7 +5,7 @@
 use bladeform_measure::{MeasurePlan, measure};
 use bladeform_quantity::StationRadii;
 use bladeform_section::{mean_line, signed_distance};
-use bladeform_solid::{BladeSurface, Propeller, SolidFormat, SolidPlan, deviation};
+use bladeform_solid::{BladeSurface, Propeller, Silent, SolidFormat, SolidPlan, deviation};
 use bladeform_specimen::{Blade, ScanPlan, SectionKind, scan_of_blade};
 use bladeform_table::{Station, StationTable};
 
@@ -53,7 +53,7 @@ fn main() -> Result<(), Failure> {
             text.push_str(&format!("- {kind:?}: {warning:?}\n"));
         }
         text.push_str(&compared_directly(&format!("{kind:?}"), &table, propeller.blade()));
-        let made = match propeller.at(None) {
+        let made = match propeller.at(None, &Silent) {
             Ok(made) => made,
             Err(e) => {
                 text.push_str(&format!("\n{kind:?}: {e}\n"));
@@ -76,7 +76,7 @@ fn main() -> Result<(), Failure> {
         let (rows, line) = compared(&format!("{kind:?}"), &table, &again);
         text.push_str(&rows);
         summary.push_str(&line);
-        let found = deviation(&table, propeller.blade(), &bytes)?;
+        let found = deviation(&table, propeller.blade(), &bytes, &Silent)?;
         for (name, f) in [("back", found.back), ("face", found.face), ("unflagged", found.unflagged)] {
             scans.push_str(&row(&[
                 format!("{kind:?}"),

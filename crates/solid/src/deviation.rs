@@ -1,6 +1,7 @@
 //! Distances of the scan points from the smooth surface.
 
 use bladeform_mesh::{keep_part, orient, read, repair};
+use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_table::StationTable;
 
 use crate::error::SolidError;
@@ -41,8 +42,17 @@ pub struct Deviation {
 /// Compares a scan with the smooth blade of the table that was measured from it.
 ///
 /// # Errors
-/// [`SolidError::Plan`] if the table does not state the position of the scan, or the bytes are not a mesh.
-pub fn deviation(table: &StationTable, blade: &BladeSurface, scan: &[u8]) -> Result<Deviation, SolidError> {
+/// [`SolidError::Plan`] if the table does not state the position of the scan, or the bytes are not a mesh;
+/// [`SolidError::Stopped`] if the observer ends the call.
+pub fn deviation(
+    table: &StationTable,
+    blade: &BladeSurface,
+    scan: &[u8],
+    observer: &dyn Observer,
+) -> Result<Deviation, SolidError> {
+    // Reading, triangles of the blade, distances.
+    let step = |done| Stage { name: "comparing the scan", done, total: 3 };
+    report(observer, step(0))?;
     let no_frame = PlanFault::Scan(ScanFault::NoFrame);
     let to_blade = table.frame.as_ref().and_then(|f| f.scan_to_blade).ok_or(no_frame)?;
     let found = read(scan).map_err(|e| PlanFault::Scan(e.into()))?;
@@ -58,12 +68,13 @@ pub fn deviation(table: &StationTable, blade: &BladeSurface, scan: &[u8]) -> Res
     if points.is_empty() {
         return Err(PlanFault::Scan(ScanFault::NoPoint).into());
     }
-    let step = points.len().div_ceil(MOST_POINTS);
-    let facets = facets_of(blade, FACET_ERROR_M, Start::Root)?;
+    let every = points.len().div_ceil(MOST_POINTS);
+    let facets = facets_of(blade, FACET_ERROR_M, Start::Root, observer, step(1))?;
     let corners = |i: u32| facets.faces[i as usize].map(|v| facets.vertices[v as usize]);
     let tree = Tree::new(facets.faces.len(), corners);
     let (mut back, mut face, mut unflagged) = (Vec::new(), Vec::new(), Vec::new());
-    for p in points.into_iter().step_by(step) {
+    report(observer, step(2))?;
+    for p in points.into_iter().step_by(every) {
         let (nearest, square) = tree.nearest(p, corners);
         let distance = square.sqrt();
         side(&facets, nearest, &mut back, &mut face).push(distance);

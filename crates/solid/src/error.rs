@@ -48,6 +48,9 @@ pub enum SolidError {
         /// The result of the check.
         fault: SurfaceFault,
     },
+    /// The observer ended the call.
+    #[error(transparent)]
+    Stopped(#[from] bladeform_numeric::observe::Stopped),
     /// A value is not finite.
     #[error("the surface has no finite coordinates at {:.1} mm; check the stations around it", 1e3 * radius_m)]
     NotFinite {
@@ -66,6 +69,7 @@ impl SolidError {
             Self::Plan(_) => "plan-contradicts-table",
             Self::Joint(_) => "hub-contradicts-blades",
             Self::NotSolid { .. } => "not-a-solid",
+            Self::Stopped(_) => "stopped",
             Self::NotFinite { .. } => "not-finite",
         }
     }

@@ -1,5 +1,7 @@
 //! Triangles of a blade surface, as fine as a tolerance requires: rows of points along the span, joined row by row and closed by a flat at the tip.
 
+use bladeform_numeric::observe::{Observer, Stage, Stopped, report};
+
 use crate::emergence::{Sheet, emergence};
 use crate::error::SolidError;
 use crate::joint_fault::{FillFault, FlatRegion, JointFault};
@@ -64,20 +66,23 @@ pub(crate) struct Facets {
     pub(crate) error_m: f64,
 }
 
-/// Makes the triangles of a blade with a chord error of at most `tolerance_m`.
+/// Makes the triangles of a blade with a chord error of at most `tolerance_m`. `stage`: reported before every row, so that the call can be stopped.
 pub(crate) fn facets_of(
     surface: &BladeSurface,
     tolerance_m: f64,
     start: Start,
+    observer: &dyn Observer,
+    stage: Stage<'_>,
 ) -> Result<Facets, SolidError> {
     let mut inner = tolerance_m;
-    let mut made = Maker::new(surface, inner, start)?.make()?;
+    let go_on = || report(observer, stage);
+    let mut made = Maker::new(surface, inner, start)?.make(go_on)?;
     for _ in 0..ROUNDS {
         if made.error_m <= tolerance_m {
             break;
         }
         inner *= (0.8 * tolerance_m / made.error_m).clamp(LEAST_REFINEMENT, 0.8);
-        made = Maker::new(surface, inner, start)?.make()?;
+        made = Maker::new(surface, inner, start)?.make(go_on)?;
     }
     // The flat at the tip cannot be finer than the number format of the file.
     made.error_m = made.error_m.max(made.tip_drop_m);
@@ -130,12 +135,13 @@ impl<'a> Maker<'a> {
         Ok(RowPoint { u, v, at: self.surface.point(u, v) })
     }
 
-    fn make(&self) -> Result<Facets, SolidError> {
+    fn make(&self, go_on: impl Fn() -> Result<(), Stopped>) -> Result<Facets, SolidError> {
         let last_section = self.surface.v_of_radius(self.surface.sections_m()[1]);
         let mut rows = Vec::new();
         let places = self.row_places()?;
         let mut count = 0;
         for v in &places {
+            go_on()?;
             rows.push(self.row(*v)?);
             count += rows[rows.len() - 1].len();
             // Reported before memory runs out. The remaining rows are assumed to be like those made so far.

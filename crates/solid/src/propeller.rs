@@ -1,5 +1,6 @@
 //! Blades at a setting around a hub, as one closed surface.
 
+use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_quantity::Hand;
 use bladeform_table::{SettingOf, StationTable};
 
@@ -174,22 +175,32 @@ impl<'a> Propeller<'a> {
     /// The solid at a setting; `None` keeps the angles of the table.
     ///
     /// # Errors
-    /// [`SolidError`] if the setting has no meaning for the table, blades collide, or the surface fails the check.
-    pub fn at(&self, setting: Option<SettingAngle>) -> Result<MadeSolid, SolidError> {
+    /// [`SolidError`] if the setting has no meaning for the table, blades collide, or the surface fails the check;
+    /// [`SolidError::Stopped`] if the observer ends the call.
+    pub fn at(
+        &self,
+        setting: Option<SettingAngle>,
+        observer: &dyn Observer,
+    ) -> Result<MadeSolid, SolidError> {
+        // Triangles of the blade, hub, check.
+        let step = |done| Stage { name: "making solids", done, total: 3 };
+        report(observer, step(0))?;
         let mut warnings = Vec::new();
         let turned_deg = self.turn_deg(setting, &mut warnings)?;
         let blade = self.surface.turned(turned_deg.to_radians());
         let tolerance = self.plan.tolerance_m;
         let start = self.hub.map_or(Start::Root, |hub| Start::Cylinder(hub.radius_m));
-        let facets = facets_of(&blade, tolerance, start)?;
+        let facets = facets_of(&blade, tolerance, start, observer, step(0))?;
         if tolerance < facets.error_m {
             warnings.push(SolidNotice::CoarseFacets { found_m: facets.error_m, requested_m: tolerance });
         }
+        report(observer, step(1))?;
         let (mut vertices, mut faces, groups) = self.assemble(&facets)?;
         if self.hand == Hand::Left {
             vertices.iter_mut().for_each(|p| p[0] = -p[0]);
             faces.iter_mut().for_each(|f| f.swap(1, 2));
         }
+        report(observer, step(2))?;
         let solid = WatertightSolid::check(&vertices, faces, groups, self.plan.metres_per_unit)
             .map_err(|fault| self.refused(setting, fault))?;
         let section_volume_m3 = match self.hub {
