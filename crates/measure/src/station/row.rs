@@ -34,7 +34,7 @@ impl Found {
         }
         let Evidence { loops, is_coarse, stray } = self.evidence;
         let several = loops.map(|(loops, left_out_share)| Flag::SeveralLoops { loops, left_out_share });
-        let coarse = is_coarse.then(|| Flag::Coarse {
+        let coarse = is_coarse.then_some(Flag::Coarse {
             spacing_m: self.spacing * to.metres_per_unit,
             chord_m: self.chord * to.metres_per_unit,
         });
