@@ -20,6 +20,7 @@ use crate::record::PAGE;
 /// Files of a table in the folder of a command.
 const TABLE_FILES: [&str; 2] = ["stations.json", "stations.csv"];
 
+/// Approximate fractions of the time of an ordinary run; they only weight the time left.
 pub(crate) const SHARES: Shares = &[
     ("reading the file", 1.0),
     ("reading the mesh", 1.0),

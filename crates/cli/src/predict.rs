@@ -27,6 +27,7 @@ const SLIPSTREAM_FILES: [&str; 2] = ["slipstream.csv", "slipstream.vts"];
 /// Most operating points whose slipstream is written: each has a file of its own.
 const MOST_SLIPSTREAMS: usize = 24;
 
+/// Approximate fractions of the time of an ordinary run; they only weight the time left.
 pub(crate) const SHARES: Shares = &[
     ("section polars", 90.0),
     ("operating points", 4.0),

@@ -15,6 +15,7 @@ use crate::feedback::{Shares, ToLog, stage};
 use crate::input::bytes_of;
 use crate::output::{Outputs, can_be_written};
 
+/// Approximate fractions of the time of an ordinary run; they only weight the time left.
 pub(crate) const SHARES: Shares = &[("reading", 10.0), ("making the page", 85.0), ("writing", 5.0)];
 
 /// Default heading of a page.

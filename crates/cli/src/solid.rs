@@ -19,6 +19,7 @@ use crate::limits::{Settings, facet_tolerance, length_from_zero, positive_length
 use crate::output::{Outputs, can_be_written};
 use crate::predict::table_of;
 
+/// Approximate fractions of the time of an ordinary run; they only weight the time left.
 pub(crate) const SHARES: Shares =
     &[("fitting the surface", 5.0), ("making solids", 80.0), ("comparing the scan", 10.0), ("writing", 5.0)];
 

@@ -188,6 +188,7 @@ fn expected(what: &str, found: &Value) -> String {
 
 /// A text short enough for a sentence.
 pub(crate) fn shortened(text: &str) -> String {
+    // Chosen: enough to recognise the text.
     const LONGEST: usize = 40;
     if text.chars().count() <= LONGEST {
         text.to_owned()

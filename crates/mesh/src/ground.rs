@@ -43,6 +43,7 @@ pub(crate) const REGIONS: f64 = 64.0;
 
 /// Number of regions that propose a plane, and number of best proposals that are fitted.
 const PROPOSALS: usize = 256;
+/// Number of best proposals that are fitted. Chosen; no check of this value is on record.
 const FITTED_PROPOSALS: usize = 8;
 
 /// Rounds of fitting. The band converges in two or three.

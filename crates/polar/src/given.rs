@@ -104,6 +104,7 @@ impl SectionPolar for GivenPolar {
 
 /// Maximum accepted coefficient and Reynolds number, far above those of any section.
 const MOST_COEFFICIENT: f64 = 100.0;
+/// Maximum accepted Reynolds number (chosen far above any section's).
 const MOST_REYNOLDS: f64 = 1e12;
 /// Angles closer than this count as one.
 const LEAST_STEP_RAD: f64 = 1e-6;

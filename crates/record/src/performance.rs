@@ -336,6 +336,7 @@ pub(crate) fn is_doubtful(point: &OperatingPoint) -> bool {
 
 /// Whether a flag says that a point is outside the range of the methods.
 fn is_out_of_range(flags: &[Notice]) -> bool {
+    // Flags of points at which the methods no longer hold.
     const CODES: [&str; 5] = ["supersonic", "negative-thrust", "stalled", "out-of-range", "extrapolated"];
     flags.iter().any(|flag| CODES.contains(&flag.code()))
 }

@@ -341,6 +341,7 @@ impl<'a> Maker<'a> {
 
 /// Sizes of the triangles that close the ends, as fractions of the section extent. The flat at the tip is a few millimetres long.
 const ROOT_SIZE: f64 = 0.04;
+/// Of the flat at the tip. Chosen; no check of this value is on record.
 const TIP_SIZE: f64 = 0.1;
 
 /// Triangles in the plane of a row, and the number of the first interior vertex.
