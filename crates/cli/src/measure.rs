@@ -23,6 +23,7 @@ use crate::section_line::{Line, setting_of};
 /// Files of a table in the folder of a command.
 const TABLE_FILES: [&str; 2] = ["stations.json", "stations.csv"];
 
+/// Approximate fractions of the time of an ordinary run; they only weight the time left.
 pub(crate) const SHARES: Shares = &[
     ("reading the file", 1.0),
     ("reading the mesh", 1.0),

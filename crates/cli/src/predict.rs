@@ -30,6 +30,7 @@ const SLIPSTREAM_FILES: [&str; 2] = ["slipstream.csv", "slipstream.vts"];
 /// Most operating points whose slipstream is written: each has a file of its own.
 const MOST_SLIPSTREAMS: usize = 24;
 
+/// Approximate fractions of the time of an ordinary run; they only weight the time left.
 pub(crate) const SHARES: Shares = &[
     ("section polars", 90.0),
     ("operating points", 4.0),
@@ -347,8 +348,11 @@ fn add_slipstream(
     }
     let _ = writeln!(
         text,
-        "Slipstream files: slipstream.csv and {} .vts file(s), one per operating point",
-        points.len()
+        "Slipstream files: slipstream.csv and {}",
+        match points.len() {
+            1 => "one .vts file, for the one operating point".to_owned(),
+            many => format!("{many} .vts files, one per operating point"),
+        }
     );
     Ok(text)
 }

@@ -14,12 +14,13 @@ use clap::{Args, ValueEnum};
 
 use crate::advice::{advice, line};
 use crate::failure::{Failure, Said};
-use crate::feedback::{PROGRESS, Shares, stage};
+use crate::feedback::{OneOf, Shares, ToLog, stage};
 use crate::input::{bytes_of, table_of};
 use crate::limits::{Settings, facet_tolerance, length_from_zero, positive_length, settings};
 use crate::output::{Outputs, can_be_written};
 use crate::section_line::{Line, setting_of};
 
+/// Approximate fractions of the time of an ordinary run; they only weight the time left.
 pub(crate) const SHARES: Shares =
     &[("fitting the surface", 5.0), ("making solids", 80.0), ("comparing the scan", 10.0), ("writing", 5.0)];
 
@@ -97,7 +98,7 @@ fn parse_settings(text: &str) -> Result<Settings, String> {
     }
 }
 
-/// The kind of file that an ending stands for.
+/// The kind of file that a file name extension means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum FileKind {
     Triangles(SolidFormat),
@@ -181,7 +182,7 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     }
     can_be_written(asked.output.clone(), asked.inputs())?;
     let (mut table, _) = table_of(&asked.table, asked.diameter)?;
-    let is_hand_known = table.frame.is_some() || asked.hand.is_some();
+    let states_hand = table.frame.is_some() || asked.hand.is_some();
     if let Some(hand) = asked.hand {
         table.frame.get_or_insert_default().hand = hand;
     }
@@ -195,7 +196,7 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
         warnings: Vec::new(),
         outputs: Outputs::default(),
     };
-    run.describe_blade(is_hand_known);
+    run.describe_blade(states_hand);
     let first = run.make_solids(kind)?;
     run.compare_scan()?;
     run.warn_of_blade();
@@ -218,14 +219,14 @@ struct Run<'a> {
 
 impl Run<'_> {
     /// Size of blade and hub, and the hand.
-    fn describe_blade(&mut self, is_hand_known: bool) {
+    fn describe_blade(&mut self, states_hand: bool) {
         self.text.push_str(&headline(self.propeller, self.asked));
-        let as_told = if is_hand_known {
+        let hand_note = if states_hand {
             ""
         } else {
             " (assumed, since the table does not state it; give --hand left for a left-hand propeller)"
         };
-        let _ = writeln!(self.text, "Hand: {}{as_told}", self.table.hand());
+        let _ = writeln!(self.text, "Hand: {}{hand_note}", self.table.hand());
     }
 
     /// Makes a solid at every setting and its file; returns the blade of the first setting, and how far it is turned in degrees.
@@ -235,8 +236,8 @@ impl Run<'_> {
         let mut first = None;
         let mut named: Vec<(String, MadeSolid)> = Vec::new();
         for (i, setting) in settings.iter().enumerate() {
-            log::info!(target: PROGRESS, done = i, total = settings.len(); "making solids");
-            let made = self.propeller.at(*setting).map_err(|e| asked.told(&e))?;
+            let one_of = OneOf { done: i, all: settings.len() };
+            let made = self.propeller.at(*setting, &one_of).map_err(|e| asked.told(&e))?;
             if i == 0 {
                 first = Some((made.blade.clone(), made.turned_deg));
             }
@@ -322,7 +323,8 @@ impl Run<'_> {
         let Some(scan) = &self.asked.scan else { return Ok(()) };
         stage("comparing the scan");
         let bytes = bytes_of(scan, "the scan that was measured")?;
-        let found = deviation(self.table, self.propeller.blade(), &bytes).map_err(|e| self.asked.told(&e))?;
+        let found =
+            deviation(self.table, self.propeller.blade(), &bytes, &ToLog).map_err(|e| self.asked.told(&e))?;
         self.text.push_str(&deviation_text(&found));
         Ok(())
     }

@@ -18,10 +18,10 @@ impl EngineCurve {
     pub fn new(points: &[(f64, f64)]) -> Result<EngineCurve, FlowError> {
         let problem = |problem: &str| FlowError::Engine { problem: problem.to_owned() };
         if points.first().is_some_and(|(rpm, _)| *rpm <= 0.0) {
-            return Err(problem("begins at a rotation of 0 or less; write rpm above 0"));
+            return Err(problem("begins at a rotational speed of 0 or less; give rpm above 0"));
         }
         let torque_nm = MonotoneCubic::through(points)
-            .ok_or_else(|| problem("needs at least two rows whose rpm rise, all finite numbers"))?;
+            .ok_or_else(|| problem("needs at least two rows of finite numbers with increasing rpm"))?;
         Ok(EngineCurve { torque_nm })
     }
 
@@ -49,7 +49,9 @@ impl EngineCurve {
             let number =
                 |c: usize| cells.get(c).and_then(|t| t.parse::<f64>().ok()).filter(|v| v.is_finite());
             let row = number(rpm).zip(number(torque));
-            points.push(row.ok_or_else(|| fail(format!("has no two numbers in line {line}; mend it")))?);
+            points.push(row.ok_or_else(|| {
+                fail(format!("does not have two numbers in line {line}; correct the line"))
+            })?);
         }
         EngineCurve::new(&points)
     }

@@ -6,6 +6,8 @@ use bladeform_mesh::ReadNotice;
 use bladeform_quantity::Hand;
 use bladeform_table::Coded;
 
+use crate::body::{Body, bodies_text};
+
 /// A warning about a whole measurement. The table holds it as a [`bladeform_table::Notice`].
 ///
 /// ```
@@ -36,20 +38,13 @@ pub enum MeasureNotice {
     },
     /// Small bodies were left out.
     BodiesLeftOut {
-        /// How many.
-        count: usize,
-        /// The measured body in words.
-        largest: String,
-        /// The others in words.
-        others: String,
+        /// The measured body.
+        largest: Body,
+        /// The others.
+        others: Vec<Body>,
     },
     /// The part consists of several pieces.
-    Pieces {
-        /// How many.
-        count: usize,
-        /// The pieces in words.
-        pieces: String,
-    },
+    Pieces(Vec<Body>),
     /// Windings contradict one another.
     NotOrientable,
     /// A part of the activity factor is extrapolated.
@@ -194,7 +189,7 @@ impl Coded for MeasureNotice {
             Self::AllGround => "all-ground",
             Self::LoneBySize { .. } => "lone-by-size",
             Self::BodiesLeftOut { .. } => "bodies-left-out",
-            Self::Pieces { .. } => "pieces",
+            Self::Pieces(_) => "pieces",
             Self::NotOrientable => "not-orientable",
             Self::ActivityExtrapolated { .. } => "activity-extrapolated",
             Self::NoReference { .. } => "no-reference",
@@ -234,9 +229,11 @@ impl Coded for MeasureNotice {
             Self::LoneBySize { blades } => format!(
                 "the scan has the rotational symmetry of a propeller with {blades} blades. It is measured as a lone blade because the given length is much shorter than the given diameter"
             ),
-            Self::BodiesLeftOut { count, largest, others } => bodies_left_out(*count, largest, others),
-            Self::Pieces { count, pieces } => format!(
-                "the measured part consists of {count} pieces that are taken as one: {pieces}. If they are different things, cut them apart and measure one of them"
+            Self::BodiesLeftOut { largest, others } => bodies_left_out(largest, others),
+            Self::Pieces(pieces) => format!(
+                "the measured part consists of {} pieces that are taken as one: {}. If they are different things, cut them apart and measure one of them",
+                pieces.len(),
+                bodies_text(pieces)
             ),
             Self::NotOrientable => {
                 "the triangles cannot be given one consistent winding: back and face may be confused in places".to_owned()
@@ -296,10 +293,12 @@ fn coarse_numbers(largest: f64, step: f64) -> String {
     )
 }
 
-fn bodies_left_out(count: usize, largest: &str, others: &str) -> String {
+fn bodies_left_out(largest: &Body, others: &[Body]) -> String {
     format!(
-        "only the largest body of the scan is measured ({largest}); {count} smaller {} left out: {others}",
-        if count == 1 { "body was" } else { "bodies were" }
+        "only the largest body of the scan is measured ({largest}); {} smaller {} left out: {}",
+        others.len(),
+        if others.len() == 1 { "body was" } else { "bodies were" },
+        bodies_text(others)
     )
 }
 

@@ -27,6 +27,7 @@ const SAME_SIDE: f64 = 0.2;
 
 /// Number of regions that propose a plane, and number of best proposals that are fitted.
 const PROPOSALS: usize = 256;
+/// Number of best proposals that are fitted. Chosen; no check of this value is on record.
 const FITTED_PROPOSALS: usize = 8;
 
 /// Lists of ground triangles, one for each piece that is or contains ground. `plain`: areas of pieces without a plane in an earlier round.

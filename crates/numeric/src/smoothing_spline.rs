@@ -12,6 +12,7 @@ use nalgebra::{Cholesky, DMatrix, DVector, Dyn, SymmetricEigen};
 
 /// Smoothing is looked for over these decimal powers, relative to the ratio of the traces of fit and bending.
 const LEAST_POWER: f64 = -9.0;
+/// Upper end of that range: the curve hardly bends there (chosen).
 const GREATEST_POWER: f64 = 6.0;
 /// Steps a decade; the curve changes little within a quarter of one.
 const STEPS_PER_DECADE: f64 = 4.0;

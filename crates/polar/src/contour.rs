@@ -33,6 +33,7 @@ const NOSE_GAIN: f64 = 1.5;
 const MOST_CURVATURE: f64 = 1500.0;
 /// Gain of node density at the tail, and the distance, chords, over which it decays.
 const TAIL_GAIN: f64 = 3.0;
+/// Distance over which the gain at the tail decays, chords. Chosen; no check of this value is on record.
 const TAIL_REACH: f64 = 0.04;
 /// Half width, chords, over which the curvature is averaged before nodes are spaced, so that one wavy spot does not attract all nodes.
 const CURVATURE_WINDOW: f64 = 0.004;

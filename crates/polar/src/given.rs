@@ -57,7 +57,7 @@ impl GivenPolar {
             }
             if let Some(w) = nodes.windows(2).find(|w| w[1].alpha_rad - w[0].alpha_rad < LEAST_STEP_RAD) {
                 let (angle, reynolds) = (w[0].alpha_rad.to_degrees(), group[0].0);
-                let problem = format!("the angle {angle:.4} deg stands twice for Reynolds number {reynolds}");
+                let problem = format!("the angle {angle:.4} deg occurs twice for Reynolds number {reynolds}");
                 return Err(PolarError::Given { line: last_line, problem });
             }
             curves.push((group[0].0.ln(), completed(nodes)));
@@ -101,6 +101,7 @@ impl SectionPolar for GivenPolar {
 
 /// Maximum accepted coefficient and Reynolds number, far above those of any section.
 const MOST_COEFFICIENT: f64 = 100.0;
+/// Maximum accepted Reynolds number (chosen far above any section's).
 const MOST_REYNOLDS: f64 = 1e12;
 /// Angles closer than this count as one.
 const LEAST_STEP_RAD: f64 = 1e-6;
@@ -173,9 +174,9 @@ mod tests {
 
     /// First finding of the fuzzer: a step of zero width made all forces NaN.
     #[test]
-    fn an_angle_that_stands_twice_is_refused() {
+    fn an_angle_that_occurs_twice_is_refused() {
         let text = problem("-4,-0.4,0.01,1e6\n0,0,0.008,1e6\n4,0.4,0.01,1e6\n4,0.3,0.01,1e6\n");
-        assert!(text.contains("the angle 4.0000 deg stands twice"), "{text}");
+        assert!(text.contains("the angle 4.0000 deg occurs twice"), "{text}");
     }
 
     #[test]

@@ -1,6 +1,7 @@
 //! Assembles the page.
 
 use bladeform_document::{write_csv, write_json};
+use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_quantity::Hand;
 use bladeform_table::{Prediction, StationTable};
 
@@ -8,12 +9,13 @@ use crate::curves::form_curves_by_unit;
 use crate::drawing::STYLE;
 use crate::escape::{html, json_in_script};
 use crate::figures::{Figures, Plot, SECOND_COLUMN};
+use crate::notice::{NoScan, RecordNotice};
 use crate::scan::{BladeView, PlacedScan, ScanPart};
 use crate::{RecordError, head, performance_part, sheet_part, table_part, view_part};
 
 /// This attribute occurs in a curve that shows the smooth blade. The sentence is then added to the page.
 const SMOOTH_CLASS: &str = "class=\"guide\"";
-const SMOOTH_TOLD: &str = " The thin solid line is the smooth blade: one curve fitted to all stations, weighted by their uncertainties. \
+const SMOOTH_TEXT: &str = " The thin solid line is the smooth blade: one curve fitted to all stations, weighted by their uncertainties. \
     No single station can bend it. A value is flagged if it differs from this curve by more than their combined uncertainty explains. \
     The line is left out where the blade form changes too quickly for such a curve, for example near the root.";
 
@@ -29,8 +31,8 @@ pub struct RecordPlan<'a> {
     pub predictions: &'a [Prediction],
     /// The scan that the table was measured from; `None` shows only the outlines.
     pub scan: Option<&'a ScanPart>,
-    /// Why there is no scan, as a sentence for the page; empty with a scan.
-    pub scan_note: &'a str,
+    /// Why there is no scan, for the page; of no effect with a scan.
+    pub no_scan: Option<&'a NoScan>,
     /// Heading: the name of the part.
     pub title: &'a str,
     /// Free text below the heading; may be empty.
@@ -47,7 +49,7 @@ impl<'a> RecordPlan<'a> {
             table,
             predictions: &[],
             scan: None,
-            scan_note: "",
+            no_scan: None,
             title: "Propeller blade",
             part_note: "",
             date: "undated",
@@ -62,34 +64,42 @@ pub struct Record {
     pub html: String,
     /// Its charts and drawings as files.
     pub plots: Vec<Plot>,
-    /// Notes about the page itself. They are also on the page.
-    pub notes: Vec<String>,
+    /// Notices about the page itself. They are also on the page.
+    pub notices: Vec<RecordNotice>,
 }
 
 /// Makes the record of a table.
 ///
 /// # Errors
-/// [`RecordError`] if the table has no station, or has no frame for the position of the blade in the scan.
-pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
+/// [`RecordError`] if the table has no station, or has no frame for the position of the blade in the scan;
+/// [`RecordError::Stopped`] if the observer ends the call.
+pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, RecordError> {
     let table = plan.table;
+    // Scan, view, curves, sheets, every prediction, and the documents in the page.
+    let total = 5 + plan.predictions.len();
+    let step = |done| report(observer, Stage { name: "making the page", done, total });
     if table.stations.is_empty() {
         return Err(RecordError::NoStation);
     }
+    step(0)?;
     let blades = BladeView::all(table);
     let scan = plan.scan.map(|part| PlacedScan::new(part, table, &blades)).transpose()?;
-    let mut notes: Vec<String> =
-        Some(plan.scan_note.to_owned()).filter(|n| !n.is_empty() && scan.is_none()).into_iter().collect();
+    let no_scan = plan.no_scan.filter(|_| scan.is_none()).cloned();
+    let mut notices: Vec<RecordNotice> = no_scan.into_iter().map(RecordNotice::NoScan).collect();
+    step(1)?;
     let mut figures = Figures::default();
-    let view = view_part::view(table, &blades, scan.as_ref(), &mut figures, &mut notes);
+    let view = view_part::view(table, &blades, scan.as_ref(), &mut figures, &mut notices);
+    step(2)?;
     let curves: String =
         form_curves_by_unit(table).iter().map(|charts| figures.chart_by_unit(charts)).collect();
+    step(3)?;
     let (sheets, count) = sheet_part::sheets(&blades, scan.as_ref());
-    let performance: String = plan
-        .predictions
-        .iter()
-        .enumerate()
-        .map(|(index, prediction)| performance_part::prediction(prediction, table, index, &mut figures))
-        .collect();
+    let mut performance = String::new();
+    for (index, prediction) in plan.predictions.iter().enumerate() {
+        step(4 + index)?;
+        performance.push_str(&performance_part::prediction(prediction, table, index, &mut figures));
+    }
+    step(total - 1)?;
     let version = env!("CARGO_PKG_VERSION");
     let body = [
         head::title("Blade record", plan.date, plan.title, plan.part_note),
@@ -97,13 +107,13 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
         format!(
             "<main><section id=\"part\"><h2>The part and its measurement</h2>{}{}</section>",
             head::facts(table, version),
-            head::remarks(table, &notes)
+            head::remarks(table, &notices)
         ),
         view,
         format!(
             "<section id=\"curves\"><h2>Blade-form curves</h2><p>Bands are 95 % intervals. Rings mark flagged stations. Lines between stations are smooth interpolations.{} \
              </p><div class=\"{SECOND_COLUMN}\">{curves}</div></section>",
-            if curves.contains(SMOOTH_CLASS) { SMOOTH_TOLD } else { "" }
+            if curves.contains(SMOOTH_CLASS) { SMOOTH_TEXT } else { "" }
         ),
         format!(
             "<section id=\"sections\"><h2>Section sheets</h2>{}{}{sheets}</section>",
@@ -118,7 +128,7 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
         "</main>".to_owned(),
         documents(table)?,
     ];
-    Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notes })
+    Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notices })
 }
 
 /// The viewing direction of the section sheets. In blade axes the leading edge is towards `x`, on the right when seen from the tip. The
@@ -208,6 +218,7 @@ mod tests {
     use super::*;
     use crate::loft::tests::elliptic_table;
     use crate::performance::tests::prediction;
+    use bladeform_numeric::observe::Silent;
     use bladeform_table::{Flag, Notice};
 
     #[test]
@@ -226,11 +237,11 @@ mod tests {
             title: evil,
             part_note: evil,
             date: evil,
-            scan_note: evil,
+            no_scan: Some(&NoScan::NotInFolder { file: evil.to_owned() }),
             predictions: &[prediction()],
             ..RecordPlan::of(&table)
         };
-        let made = record(&plan).unwrap();
+        let made = record(&plan, &Silent).unwrap();
         assert!(!made.html.contains("<b>x"), "markup got through");
         let scripts = made.html.matches("<script").count();
         assert_eq!(scripts, made.html.matches("</script>").count());
@@ -239,7 +250,7 @@ mod tests {
 
     #[test]
     fn no_script_of_the_page_ends_early() {
-        let page = record(&RecordPlan::of(&elliptic_table())).unwrap().html;
+        let page = record(&RecordPlan::of(&elliptic_table()), &Silent).unwrap().html;
         for script in VIEW_SCRIPTS {
             assert!(page.contains(script), "a script of the view is missing");
             assert!(!script.contains("</script") && !script.contains("<!--"));
@@ -249,7 +260,10 @@ mod tests {
     #[test]
     fn the_page_carries_the_table_and_is_the_same_twice() {
         let table = elliptic_table();
-        let (one, two) = (record(&RecordPlan::of(&table)).unwrap(), record(&RecordPlan::of(&table)).unwrap());
+        let (one, two) = (
+            record(&RecordPlan::of(&table), &Silent).unwrap(),
+            record(&RecordPlan::of(&table), &Silent).unwrap(),
+        );
         assert_eq!(one, two);
         let json = one.html.split("id=\"table-json\">").nth(1).unwrap().split("</script>").next().unwrap();
         let mut written = Vec::new();
@@ -265,8 +279,9 @@ mod tests {
     #[test]
     fn the_side_that_sections_are_seen_from_goes_by_the_hand() {
         let mut table = elliptic_table();
-        let seen =
-            |table: &StationTable, words: &str| record(&RecordPlan::of(table)).unwrap().html.contains(words);
+        let seen = |table: &StationTable, words: &str| {
+            record(&RecordPlan::of(table), &Silent).unwrap().html.contains(words)
+        };
         assert!(seen(&table, "right-hand blade are seen from the root towards the tip"));
         table.frame = Some(bladeform_table::Frame { hand: Hand::Left, ..Default::default() });
         assert!(seen(&table, "left-hand blade are seen from the tip towards the root"));
@@ -275,12 +290,15 @@ mod tests {
 
     #[test]
     fn a_table_without_stations_is_refused() {
-        assert!(matches!(record(&RecordPlan::of(&StationTable::default())), Err(RecordError::NoStation)));
+        assert!(matches!(
+            record(&RecordPlan::of(&StationTable::default()), &Silent),
+            Err(RecordError::NoStation)
+        ));
     }
 
     #[test]
     fn no_address_of_another_machine_is_on_the_page() {
-        let made = record(&RecordPlan::of(&elliptic_table())).unwrap();
+        let made = record(&RecordPlan::of(&elliptic_table()), &Silent).unwrap();
         let allowed = ["http://www.w3.org/2000/svg", "http://www.w3.org/1999/xhtml"];
         for (at, _) in made.html.match_indices("http") {
             let rest = &made.html[at..];

@@ -75,6 +75,7 @@ const N_PLACES: usize = 200;
 const N_FACE: usize = 61;
 /// Front part of the outline from which the leading edge by inscribed circles is found, chords, and samples on each side of it.
 const NOSE_FRONT: f64 = 0.3;
+/// Samples on each side of the front part. Chosen; no check of this value is on record.
 const N_NOSE_SIDE: usize = 70;
 /// Step of the numerical derivative, chords: large compared with rounding, small compared with the curvature of any figure.
 const DERIVATIVE_STEP: f64 = 1e-6;
@@ -224,6 +225,7 @@ fn peak(f: impl Fn(f64) -> f64) -> (f64, f64) {
 
 /// Half widths, chords, over which the curvature at a maximum is evaluated: that of the search, and a wider one.
 const TOP: f64 = 1.0 / N_PLACES as f64;
+/// The wider one. Chosen; no check of this value is on record.
 const ABOUT: f64 = 0.1;
 
 /// Ratio of the curvature at the maximum to that over a wider range, at least 1.

@@ -3,6 +3,7 @@
 use bladeform_numeric::vector::norm;
 
 use crate::error::SolidError;
+use crate::joint_fault::JointFault;
 use crate::surface::{BladeSurface, Patch};
 
 /// A point within this distance of the cylinder, m, is on it.
@@ -56,16 +57,10 @@ pub(crate) fn emergence(
     let (mut low, mut high) = (0.0, surface.v_of_radius(radius_m));
     let (mut at_low, mut at_high) = (beyond(low), beyond(high));
     if 0.0 <= at_low {
-        return Err(SolidError::Joint(format!(
-            "the blade's inner end reaches out of the hub of {:.1} mm diameter; give a greater hub diameter",
-            2e3 * radius_m
-        )));
+        return Err(JointFault::RootOutside { diameter_m: 2.0 * radius_m }.into());
     }
     if at_high < -ROUNDING_M {
-        return Err(SolidError::Joint(format!(
-            "the blade does not come out of the hub of {:.1} mm diameter; give a smaller hub diameter",
-            2e3 * radius_m
-        )));
+        return Err(JointFault::BladeInside { diameter_m: 2.0 * radius_m }.into());
     }
     for k in 0..MOST_STEPS {
         let secant = low - at_low * (high - low) / (at_high - at_low);

@@ -68,7 +68,7 @@ impl BladeSurface {
                 let values: Vec<f64> = rows.iter().map(|r| r.points[i][k]).chain([tip[k]]).collect();
                 let column = interpolation
                     .through(&values)
-                    .ok_or(SolidError::NotFinite { radius_mm: 1e3 * root_radius_m })?;
+                    .ok_or(SolidError::NotFinite { radius_m: root_radius_m })?;
                 for (row, value) in control.iter_mut().zip(column) {
                     row[i][k] = value;
                 }

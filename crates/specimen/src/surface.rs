@@ -45,7 +45,7 @@ pub(crate) fn blade_grid(blade: &Blade, edge_m: f64, random: &mut Random) -> Gri
     let widest = outline_length(&blade.outline(WIDEST * tip));
     let around = (widest / edge_m).ceil().max(12.0) as usize;
     let mut vertices = Vec::with_capacity(rows * around + 2);
-    // The last ring stands a little short of the tip, where the chord vanishes.
+    // The last ring lies a little short of the tip, where the chord vanishes.
     let last = tip - 0.02 * edge_m.min(0.005);
     for row in 0..rows {
         let r = root + (last - root) * row as f64 / (rows - 1) as f64;

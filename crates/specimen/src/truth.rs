@@ -36,7 +36,7 @@ pub struct Truth {
     pub trailing_edge_thickness_m: f64,
 }
 
-/// An exact section one chord of its own long, and where it stands.
+/// An exact section one chord of its own long, and its position.
 #[derive(Debug)]
 pub(crate) struct ExactSection {
     /// Closed anticlockwise, from the tail over the back to the nose and along the face; fractions of the own chord.

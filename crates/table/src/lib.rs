@@ -36,6 +36,7 @@ mod check;
 mod column;
 mod compare;
 mod error;
+mod fault;
 mod flag;
 mod mean;
 mod notice;
@@ -60,6 +61,7 @@ pub use compare::{
     Allowed, COMPARED, ComparedFigure, ComparedStation, Comparison, ComparisonSummary, compare,
 };
 pub use error::{Step, TableError, path_text};
+pub use fault::TableFault;
 pub use flag::{Edge, Flag};
 pub use mean::{blade_differences, mean_of};
 pub use notice::{Coded, Notice};

@@ -21,7 +21,9 @@ const MOST_KNOTS: usize = 60;
 const TUKEY: f64 = 4.685;
 /// Huber's weights (95 % efficient; Huber 1981). They have a unique solution and give the start for Tukey's weights.
 const HUBER: f64 = 1.345;
+/// Passes with Huber's weights: they only have to give a start (chosen).
 const HUBER_PASSES: usize = 3;
+/// Passes with Tukey's weights (chosen; no check of this value is on record).
 const TUKEY_PASSES: usize = 4;
 /// Factor from the median of the absolute values to the standard deviation of normal errors.
 const MAD_TO_SIGMA: f64 = 1.4826;

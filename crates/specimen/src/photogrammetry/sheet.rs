@@ -56,9 +56,11 @@ impl Place {
 
 /// Distance of rings along the span, m, unless the blade is so small that there would be fewer than [`LEAST_RINGS`].
 const RING_STEP: f64 = 1e-3;
+/// Least number of rings along the span. Chosen; no check of this value is on record.
 const LEAST_RINGS: f64 = 300.0;
 /// Distance of points around the widest outline, m, and the least and greatest number of them.
 const POINT_STEP: f64 = 1e-4;
+/// Least and greatest number of points around an outline. Chosen; no check of this value is on record.
 const POINTS: [f64; 2] = [1200.0, 4800.0];
 /// The outermost part of the radius in which rings come closer together: the planform is round there.
 const TIP_SHARE: f64 = 0.16;

@@ -16,6 +16,7 @@ pub(super) struct Sides {
 
 /// Amplitude of each wave of the joint's wandering, m, and the lengths of the waves, m: it keeps near the edges and to no exact line.
 const WANDER: f64 = 1e-3;
+/// Lengths of the waves, m (chosen: none is a multiple of another).
 const WAVES: [f64; 3] = [0.23, 0.11, 0.047];
 /// Least deviation of the step across the joint, m.
 const LEAST_BORDER: f64 = 1e-4;
