@@ -36,11 +36,7 @@ fn main() -> Result<(), Failure> {
             diameter_m: Some(2.0 * blade.radius_m),
             ..MeasurePlan::default()
         };
-        let table = measure(
-            bladeform_measure::ScanInput::file(&bytes, "scan.ply"),
-            &plan,
-            &bladeform_measure::Silent,
-        )?;
+        let table = measure(bladeform_measure::ScanInput::file(&bytes, "scan.ply"), &plan, &Silent)?;
         if let Some(folder) = std::env::args().nth(2) {
             let mut written = Vec::new();
             bladeform_document::write_json(&table, &mut written)?;
@@ -71,7 +67,7 @@ fn main() -> Result<(), Failure> {
         let again = measure(
             bladeform_measure::ScanInput::file(&stl, "solid.stl"),
             &MeasurePlan { stations: radii, ..plan },
-            &bladeform_measure::Silent,
+            &Silent,
         )?;
         let (rows, line) = compared(&format!("{kind:?}"), &table, &again);
         text.push_str(&rows);
