@@ -29,7 +29,7 @@ fn helical_vortices_have_the_circulation_of_goldsteins_series() {
         let found = before.1 + share * (after.1 - before.1);
         assert!(
             (found - published).abs() < ALIKE,
-            "{blades} blades, tip {tip}, at {ratio}: {found:.5} beside {published:.5}"
+            "{blades} blades, tip {tip}, at {ratio}: {found:.5}, published {published:.5}"
         );
     }
 }

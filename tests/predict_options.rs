@@ -105,7 +105,7 @@ fn an_unusable_engine_gives_a_message() {
     std::fs::write(folder.path().join("engine.csv"), "rpm,power_kw\n1000,120\n").unwrap();
     refused(folder.path(), options, 1, "torque_nm");
     std::fs::write(folder.path().join("engine.csv"), "rpm,torque_nm\n2000,120\n1000,130\n").unwrap();
-    refused(folder.path(), options, 1, "rise");
+    refused(folder.path(), options, 1, "two rows of finite numbers with increasing rpm");
     std::fs::write(folder.path().join("engine.csv"), "rpm,torque_nm\n1000,1200\n2600,800\n").unwrap();
     refused(folder.path(), &options.replace("120mph", "0m/s"), 1, "static");
 }

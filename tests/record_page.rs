@@ -198,7 +198,7 @@ fn a_scan_that_is_not_the_measured_one_is_refused_if_named_and_ignored_if_found(
     assert!(found.status.success(), "{}", String::from_utf8_lossy(&found.stderr));
     assert!(
         String::from_utf8_lossy(&found.stdout)
-            .contains("Warning: the scan scan.ply in the folder of the table is not the one")
+            .contains("Warning: (scan-differs) the scan scan.ply in the folder of the table is not the one")
     );
     let html = std::fs::read_to_string(page).unwrap();
     assert!(html.contains("shows only the fitted outlines"));
@@ -283,7 +283,10 @@ fn predict_and_demo_also_write_the_page() {
         ["predict", &table, "--blades", "2", "--rpm", "1750", "--speed", "120mph", "--setting", "14:22:8"];
     let made = run(&[&asked[..], &["--polar-cache", &cache, "--title", "By hand", "--out", &out]].concat());
     assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
-    assert!(String::from_utf8_lossy(&made.stdout).contains("record.html: the table names no scan"));
+    assert!(
+        String::from_utf8_lossy(&made.stdout)
+            .contains("record.html: (no-scan-named) the table names no scan")
+    );
     let page = std::fs::read_to_string(path("out/record.html")).unwrap();
     assert!(page.contains("<h1>By hand</h1>") && page.contains("Warnings of the prediction"));
     assert!(page.contains("id=\"triangle-0\""));

@@ -165,7 +165,7 @@ fn round_trip(kind: SectionKind) -> Vec<[f64; 3]> {
         tolerance_m: 1e-4,
         ..SolidPlan::default()
     };
-    let made = PropellerSurface::new(&table, plan_of_solid).unwrap().at(None).unwrap();
+    let made = PropellerSurface::new(&table, plan_of_solid).unwrap().at(None, &Silent).unwrap();
     // The volume of the triangles is within 0.1 % of the integral of the section areas.
     assert!((made.solid.facts().volume_m3 / made.section_volume_m3 - 1.0).abs() < 1e-3);
     let mut stl = Vec::new();

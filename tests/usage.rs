@@ -65,7 +65,11 @@ fn values_out_of_range_are_usage_errors_that_name_option_value_and_range() {
     }
     let fast = ["predict", "t.json", "--blades", "2", "--rpm", "1750", "--setting", "17deg", "--speed"];
     assert_wrong_usage(folder.path(), &[&fast[..], &["400m/s"]].concat(), &["--speed", "speed of sound"]);
-    assert_wrong_usage(folder.path(), &[&fast[..], &["-54m/s"]].concat(), &["--speed", "from 0 on"]);
+    assert_wrong_usage(
+        folder.path(),
+        &[&fast[..], &["-54m/s"]].concat(),
+        &["--speed", "at least 0 and below the speed of sound"],
+    );
 
     let solid = ["solid", "t.json", "-o", "p.stl"];
     for (option, value, range) in [

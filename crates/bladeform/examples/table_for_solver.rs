@@ -32,7 +32,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let plan =
         SolidPlan { blades: 2, hub_diameter_m: Some(0.28), hub_length_m: Some(0.26), ..SolidPlan::default() };
     let propeller = PropellerSurface::new(&table, plan)?;
-    let made = propeller.at(Some(SettingAngle { angle_deg: SETTING_DEG, radius_ratio: 0.75 }))?;
+    let made = propeller.at(Some(SettingAngle { angle_deg: SETTING_DEG, radius_ratio: 0.75 }), &Silent)?;
     let mut bytes = Vec::new();
     made.solid.write(SolidFormat::Stl, false, &mut bytes)?;
     std::fs::write(&file, bytes)?;

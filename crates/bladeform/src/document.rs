@@ -23,8 +23,8 @@
 //! ```
 
 pub use bladeform_document::{
-    DocumentError, read_csv, read_json, read_prediction_json, write_comparison_csv, write_csv, write_json,
-    write_prediction_csv, write_prediction_json,
+    DocumentError, is_json, read_csv, read_json, read_prediction_json, read_table, write_comparison_csv,
+    write_csv, write_json, write_prediction_csv, write_prediction_json,
 };
 
 /// SHA-256 of a file's bytes, hexadecimal, as the documents state it.

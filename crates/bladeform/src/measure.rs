@@ -27,6 +27,6 @@
 //! ```
 
 pub use bladeform_measure::{
-    HandRule, KnownAngle, MeasureError, MeasureNotice, MeasurePlan, ScanInput, TipNotice, measure,
-    measure_with_part, part_of,
+    Body, HandRule, KnownAngle, LengthFault, MeasureError, MeasureNotice, MeasurePlan, NoBladeReason,
+    ScanInput, TipNotice, measure, measure_with_part, part_of,
 };

@@ -15,6 +15,6 @@
 //! ```
 
 pub use bladeform_record::{
-    ComparisonPlan, Plot, Record, RecordError, RecordPlan, ScanPart, comparison_page, is_scan_of,
-    must_be_scan_of, record,
+    ComparisonPlan, NoScan, Plot, Record, RecordError, RecordNotice, RecordPlan, ScanPart, comparison_page,
+    is_scan_of, must_be_scan_of, record,
 };

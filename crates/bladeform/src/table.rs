@@ -27,5 +27,5 @@
 pub use bladeform_table::{
     Allowed, BladeFigures, CAUTION, Coded, CompareError, ComparedFigure, ComparedStation, Comparison,
     ComparisonNotice, ComparisonSummary, Flag, Notice, Prediction, SectionOutline, SettingOf, Station,
-    StationColumn, StationTable, TableError, TableNotice, columns_as_markdown, compare,
+    StationColumn, StationTable, TableError, TableFault, TableNotice, columns_as_markdown, compare,
 };

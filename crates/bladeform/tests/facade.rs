@@ -14,7 +14,7 @@ use bladeform::section::Family;
 use bladeform::solid::{PropellerSurface, SettingAngle, SolidFormat, SolidPlan};
 use bladeform::table::{StationColumn, StationTable, compare};
 use bladeform::words::{render, render_prediction};
-use bladeform::work::{Silent, Stage};
+use bladeform::work::{Observer, Silent, Stage};
 
 /// Tip and root radius of the Quarry Mill blade, m.
 const TIP_M: f64 = 1.42;
@@ -137,18 +137,18 @@ fn a_scan_becomes_table_prediction_solid_and_record() {
 
     let ask = SolidPlan { blades: 2, hub_diameter_m: Some(0.36), tolerance_m: 5e-4, ..SolidPlan::default() };
     let propeller = PropellerSurface::new(&again, ask).unwrap();
-    let made = propeller.at(Some(SettingAngle { angle_deg: 20.0, radius_ratio: 0.75 })).unwrap();
+    let made = propeller.at(Some(SettingAngle { angle_deg: 20.0, radius_ratio: 0.75 }), &Silent).unwrap();
     let mut stl = Vec::new();
     made.solid.write(SolidFormat::Stl, false, &mut stl).unwrap();
     let solid = bladeform::mesh::read(&stl).unwrap().mesh;
     assert_eq!(solid.faces.len(), made.solid.facts().triangles);
 
-    let page = record(&RecordPlan {
+    let plan = RecordPlan {
         predictions: std::slice::from_ref(&kept),
         title: "Quarry Mill",
         ..RecordPlan::of(&again)
-    })
-    .unwrap();
+    };
+    let page = record(&plan, &Silent).unwrap();
     assert!(page.html.contains("Quarry Mill") && !page.plots.is_empty());
 }
 
@@ -196,6 +196,55 @@ fn a_mesh_in_memory_gives_the_table_of_its_file() {
     let refused = measure(ScanInput::mesh(&broken, "x"), &plan(), &Silent).unwrap_err();
     assert_eq!(refused.code(), "face-index");
     assert!(refused.to_string().starts_with("triangle 7 names vertex"), "{refused}");
+}
+
+#[test]
+fn measuring_stops_between_its_first_stages() {
+    use std::ops::ControlFlow;
+    use std::sync::Mutex;
+    let bytes = scan();
+    let first = ["reading the mesh", "repairing the mesh", "finding the axes"];
+    for (k, last) in first.into_iter().enumerate() {
+        let heard = Mutex::new(Vec::new());
+        let listen = |stage: Stage<'_>| {
+            heard.lock().unwrap().push(stage.name.to_owned());
+            if stage.name == last { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+        };
+        let stopped = measure(ScanInput::file(&bytes, "x"), &plan(), &listen);
+        assert!(matches!(stopped, Err(MeasureError::Stopped(_))), "{last}");
+        assert_eq!(heard.into_inner().unwrap(), first[..=k], "the call went on after {last}");
+    }
+}
+
+#[test]
+fn solids_and_pages_report_their_steps_and_can_be_stopped() {
+    use bladeform::solid::SolidError;
+    use std::ops::ControlFlow;
+    use std::sync::Mutex;
+    let table = measure(ScanInput::file(&scan(), "x"), &plan(), &Silent).unwrap();
+    let ask = SolidPlan { tolerance_m: 1e-3, ..SolidPlan::default() };
+    let propeller = PropellerSurface::new(&table, ask).unwrap();
+    let make = |observer: &dyn Observer| propeller.at(None, observer).map(drop);
+    let page = |observer: &dyn Observer| record(&RecordPlan::of(&table), observer).map(drop);
+    let heard = Mutex::new(Vec::new());
+    let listen = |stage: Stage<'_>| {
+        heard.lock().unwrap().push((stage.name.to_owned(), stage.done, stage.total));
+        ControlFlow::Continue(())
+    };
+    make(&listen).unwrap();
+    page(&listen).unwrap();
+    let mut heard = heard.into_inner().unwrap();
+    heard.dedup();
+    let steps = |name: &'static str, total: usize| (0..total).map(move |k| (name.to_owned(), k, total));
+    let expected: Vec<_> = steps("making solids", 3).chain(steps("making the page", 5)).collect();
+    assert_eq!(heard, expected);
+    for step in 0..3 {
+        let stop = |s: Stage<'_>| {
+            if s.done == step { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+        };
+        assert!(matches!(make(&stop), Err(SolidError::Stopped(_))), "{step}");
+        assert_eq!(page(&stop).unwrap_err().code(), "stopped", "{step}");
+    }
 }
 
 #[test]

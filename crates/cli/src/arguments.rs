@@ -2,8 +2,7 @@
 
 use std::path::PathBuf;
 
-use bladeform::table::SettingOf;
-use clap::{Parser, Subcommand, ValueEnum};
+use clap::{Parser, Subcommand};
 
 use crate::feedback::{Loudness, Shares};
 
@@ -104,20 +103,6 @@ impl Command {
     pub(crate) const fn is_text(&self) -> bool {
         matches!(self, Self::Completions { .. })
     }
-}
-
-/// A line of a section whose angle is given.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum Line {
-    /// The chord line.
-    Chord,
-    /// The straight line of the face.
-    Face,
-}
-
-/// The line that was named; by default the chord line.
-pub(crate) fn setting_of(line: Option<Line>) -> SettingOf {
-    if line == Some(Line::Face) { SettingOf::Face } else { SettingOf::Chord }
 }
 
 #[cfg(test)]

@@ -11,9 +11,10 @@ use clap::Args;
 
 use crate::advice::line;
 use crate::failure::{Failure, Said};
+use crate::feedback::ToLog;
+use crate::input::table_of;
 use crate::limits::positive_length;
 use crate::output::{Outputs, can_be_written};
-use crate::predict::table_of;
 use crate::record::Heading;
 
 /// Text of `--help` below the options: an example, and how to type in a drawing.
@@ -111,15 +112,15 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
     outputs.add(figures, csv);
     if !asked.no_record {
         let (title, date) = (asked.heading.title_or(&names.join(" and ")), asked.heading.date());
-        let made = comparison_page(&ComparisonPlan {
+        let plan = ComparisonPlan {
             comparison: &comparison,
             tables: [&first, &second],
             sha256: [&first_sha, &second_sha],
             title: &title,
             part_note: asked.heading.part_note(),
             date: &date,
-        })
-        .map_err(|e| Failure::Input(e.to_string()))?;
+        };
+        let made = comparison_page(&plan, &ToLog).map_err(|e| Failure::Input(e.to_string()))?;
         outputs.add(page, made.html);
     }
     outputs.write()?;

@@ -19,6 +19,7 @@ use crate::record::{PAGE, demo_page};
 /// Names of the demo's scan and tables.
 const FILES: [&str; 3] = ["quarry-mill-4.ply", "stations.json", "stations.csv"];
 
+/// Approximate fractions of the time of an ordinary run; they only weight the time left.
 pub(crate) const SHARES: Shares = &[
     ("making a scan", 4.0),
     ("reading the mesh", 1.0),

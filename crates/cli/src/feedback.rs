@@ -11,7 +11,7 @@ use bladeform::work::{Observer, Stage};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 
 /// Log target of stages and their steps.
-pub(crate) const PROGRESS: &str = "bladeform::progress";
+const PROGRESS: &str = "bladeform::progress";
 /// Log target of what was read, chosen and written: printed by `--verbose`.
 pub(crate) const CHOSEN: &str = "bladeform::chosen";
 
@@ -73,6 +73,20 @@ impl Observer for ToLog {
     fn at(&self, stage: Stage<'_>) -> ControlFlow<()> {
         log::info!(target: PROGRESS, done = stage.done, total = stage.total; "{}", stage.name);
         ControlFlow::Continue(())
+    }
+}
+
+/// Passes the steps of one of several equal calls on to the progress line, as steps of all of them.
+pub(crate) struct OneOf {
+    /// Calls that are finished.
+    pub(crate) done: usize,
+    /// All calls.
+    pub(crate) all: usize,
+}
+
+impl Observer for OneOf {
+    fn at(&self, stage: Stage<'_>) -> ControlFlow<()> {
+        ToLog.at(Stage { done: self.done * stage.total + stage.done, total: self.all * stage.total, ..stage })
     }
 }
 

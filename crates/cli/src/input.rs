@@ -3,6 +3,10 @@
 use std::io::Read;
 use std::path::Path;
 
+use bladeform::document::{read_table, sha256_hex};
+use bladeform::quantity::Length;
+use bladeform::table::StationTable;
+
 use crate::failure::Failure;
 
 /// All bytes of a file or pipe.
@@ -28,6 +32,17 @@ pub(crate) fn bytes_of(path: &Path, what: &str) -> Result<Vec<u8>, Failure> {
     }
     log::debug!(target: crate::feedback::CHOSEN, "read {name}, {} bytes", bytes.len());
     Ok(bytes)
+}
+
+/// A station table, JSON or CSV, and the SHA-256 of its file.
+///
+/// # Errors
+/// [`Failure::Input`] with a sentence naming the file.
+pub(crate) fn table_of(path: &Path, diameter: Option<Length>) -> Result<(StationTable, String), Failure> {
+    let bytes = bytes_of(path, "a station table: stations.json, or a CSV file")?;
+    let table = read_table(&bytes, diameter.map(|d| 0.5 * d.m()))
+        .map_err(|e| Failure::Input(format!("{}: {e}", path.display())))?;
+    Ok((table, sha256_hex(&bytes)))
 }
 
 /// Regular files and pipes: a scan may come from another program.

@@ -38,9 +38,9 @@ pub(crate) fn facet_tolerance(text: &str) -> Result<Length, String> {
     }
 }
 
-/// A rotation, revolutions a minute.
+/// A rotation, revolutions per minute.
 pub(crate) fn rotation(text: &str) -> Result<f64, String> {
-    let refused = format!("it must be a number above 0 and at most {FASTEST_RPM} revolutions a minute");
+    let refused = format!("it must be a number above 0 and at most {FASTEST_RPM} revolutions per minute");
     match text.trim().parse::<f64>() {
         Ok(rpm) if 0.0 < rpm && rpm <= FASTEST_RPM => Ok(rpm),
         _ => Err(refused),

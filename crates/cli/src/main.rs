@@ -14,6 +14,7 @@ mod measure;
 mod output;
 mod predict;
 mod record;
+mod section_line;
 mod shell;
 mod solid;
 

@@ -12,17 +12,18 @@ use bladeform::work::parallel;
 use clap::{Args, ValueEnum};
 
 use crate::advice::{advice, line};
-use crate::arguments::{Line, setting_of};
 use crate::failure::{Failure, Said};
 use crate::feedback::{CHOSEN, Shares, ToLog, stage};
 use crate::input::bytes_of;
 use crate::limits::{length_from_zero, positive_length, setting};
 use crate::output::{Outputs, can_be_written, table_files};
 use crate::record::PAGE;
+use crate::section_line::{Line, setting_of};
 
 /// Files of a table in the folder of a command.
 const TABLE_FILES: [&str; 2] = ["stations.json", "stations.csv"];
 
+/// Approximate fractions of the time of an ordinary run; they only weight the time left.
 pub(crate) const SHARES: Shares = &[
     ("reading the file", 1.0),
     ("reading the mesh", 1.0),

@@ -3,27 +3,25 @@
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
-use bladeform::document::{
-    DocumentError, read_csv, read_json, sha256_hex, write_prediction_csv, write_prediction_json,
-};
+use bladeform::document::{DocumentError, write_prediction_csv, write_prediction_json};
 use bladeform::predict::{
-    Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, FlowPropeller, GivenSection, Operation,
-    PolarSource, PredictPlan, SlipstreamPoint, predict, slipstream, slipstream_csv, slipstream_vts,
+    Air, ComputedPolars, EngineCurve, Flight, FlowError, GivenSection, Operation, PolarSource, PredictPlan,
+    SlipstreamPoint, predict, slipstream_csv, slipstream_vts, slipstreams,
 };
-use bladeform::quantity::{Angle, Hand, Length, Power, Range, SettingRadius, Speed};
+use bladeform::quantity::{Angle, Length, Power, Range, SettingRadius, Speed};
 use bladeform::table::{Prediction, StationTable};
 use bladeform::words::render_prediction_with;
 use bladeform::work::parallel;
 use clap::{Args, ValueEnum};
 
 use crate::advice::{advice, line};
-use crate::arguments::{Line, setting_of};
 use crate::failure::{Failure, Said};
 use crate::feedback::{CHOSEN, Shares, ToLog, stage};
-use crate::input::bytes_of;
+use crate::input::{bytes_of, table_of};
 use crate::limits::{Settings, number, positive_length, positive_power, rotation, settings};
 use crate::output::{Outputs, can_be_written};
 use crate::record::PAGE;
+use crate::section_line::{Line, setting_of};
 
 /// Files of a prediction in the folder of results.
 const PREDICTION_FILES: [&str; 2] = ["prediction.json", "prediction.csv"];
@@ -32,6 +30,7 @@ const SLIPSTREAM_FILES: [&str; 2] = ["slipstream.csv", "slipstream.vts"];
 /// Most operating points whose slipstream is written: each has a file of its own.
 const MOST_SLIPSTREAMS: usize = 24;
 
+/// Approximate fractions of the time of an ordinary run; they only weight the time left.
 pub(crate) const SHARES: Shares = &[
     ("section polars", 90.0),
     ("operating points", 4.0),
@@ -298,27 +297,6 @@ fn tell_choices(plan: &PredictPlan, source: &ComputedPolars) {
     log::debug!(target: CHOSEN, "{} elements per blade, threads: {}", plan.elements, parallel::threads());
 }
 
-/// A station table, JSON or CSV, and the SHA-256 of its file.
-///
-/// # Errors
-/// [`Failure::Input`] with a sentence naming the file.
-pub(crate) fn table_of(path: &Path, diameter: Option<Length>) -> Result<(StationTable, String), Failure> {
-    let bytes = bytes_of(path, "a station table: stations.json, or a CSV file")?;
-    let table =
-        read_table(&bytes, diameter).map_err(|e| Failure::Input(format!("{}: {e}", path.display())))?;
-    Ok((table, sha256_hex(&bytes)))
-}
-
-/// JSON begins with a brace; anything else is read as CSV. A byte order mark is ignored.
-pub(crate) fn is_json(bytes: &[u8]) -> bool {
-    bytes.iter().find(|b| !b.is_ascii_whitespace() && b.is_ascii()) == Some(&b'{')
-}
-
-fn read_table(bytes: &[u8], diameter: Option<Length>) -> Result<StationTable, String> {
-    let read = if is_json(bytes) { read_json(bytes) } else { read_csv(bytes, diameter.map(|d| 0.5 * d.m())) };
-    read.map_err(|e| e.to_string())
-}
-
 fn read_engine(path: &Path) -> Result<EngineCurve, Failure> {
     let bytes = bytes_of(path, "a torque curve as CSV")?;
     EngineCurve::read_csv(&String::from_utf8_lossy(&bytes))
@@ -352,54 +330,9 @@ fn add_slipstream(
     source: &dyn PolarSource,
     outputs: &mut Outputs,
 ) -> Result<String, Failure> {
-    let told = |e: FlowError| asked.told(&e);
-    let blade = FlowBlade::of_table(table, plan.diameter_m, plan.elements, source).map_err(told)?;
-    let propeller = FlowPropeller::new(blade, plan.blades).map_err(told)?;
-    let air = Air::standard(plan.altitude_m, plan.temperature_offset_k).map_err(told)?;
-    let ratio = plan.setting_radius_ratio.unwrap_or_else(|| propeller.blade.reference_radius_ratio());
-    let distances: Vec<f64> = asked.slipstream.iter().map(|d| d * propeller.diameter_m()).collect();
-    let settings: Vec<Option<f64>> = match plan.settings_deg.as_slice() {
-        [] => vec![None],
-        given => given.iter().copied().map(Some).collect(),
-    };
-    let (mut points, mut text) = (Vec::new(), String::new());
-    for setting_deg in settings {
-        for speed_m_s in speeds_m_s(plan, propeller.diameter_m()) {
-            let operation = Operation::new(speed_m_s, plan.rpm, air).map_err(told)?;
-            let turn = setting_deg
-                .map_or(Ok(0.0), |s| propeller.blade.turn_rad(s, plan.setting_of, ratio))
-                .map_err(told)?;
-            let performance = propeller.performance(turn, &operation);
-            let (thrust_n, torque_nm) = (performance.thrust_n, performance.torque_nm);
-            let at = setting_deg.map_or("the table's setting".to_owned(), |s| Angle::from_deg(s).to_string());
-            // Only they know the velocities between disc and far wake.
-            let by = if speed_m_s > 0.0 { "" } else { ", by blade elements" };
-            let at = format!("at {speed_m_s:.2} m/s, {:.0} rpm and {at}{by}", plan.rpm);
-            let Some(planes) = slipstream(&performance, &distances) else {
-                let _ = writeln!(
-                    text,
-                    "Warning: {at} the flow does not pass through the whole disc from ahead; no slipstream is written"
-                );
-                continue;
-            };
-            if let Some(last) = planes.last() {
-                let _ = writeln!(
-                    text,
-                    "Slipstream {at}: far downstream its momentum accounts for {:.1} N of {thrust_n:.1} N thrust ({:.1} N in the last plane, where the rest is still pressure), its swirl for {:.2} N m of {torque_nm:.2} N m torque",
-                    last.momentum_thrust_n, last.momentum_here_n, last.momentum_torque_nm
-                );
-            }
-            points.push(SlipstreamPoint {
-                setting_deg,
-                speed_m_s,
-                rpm: plan.rpm,
-                thrust_n,
-                torque_nm,
-                is_left_hand: table.frame.as_ref().is_some_and(|f| f.hand == Hand::Left),
-                planes,
-            });
-        }
-    }
+    let all = slipstreams(table, plan, source, &asked.slipstream).map_err(|e| asked.told(&e))?;
+    let mut text: String = all.iter().map(slipstream_told).collect();
+    let points: Vec<SlipstreamPoint> = all.into_iter().filter(|p| !p.planes.is_empty()).collect();
     if points.is_empty() {
         return Err(Failure::Input("the flow does not pass through the whole disc from ahead, so there is no slipstream; omit --slipstream or choose another setting".to_owned()));
     }
@@ -415,16 +348,33 @@ fn add_slipstream(
     }
     let _ = writeln!(
         text,
-        "Slipstream files: slipstream.csv and {} .vts file(s), one per operating point",
-        points.len()
+        "Slipstream files: slipstream.csv and {}",
+        match points.len() {
+            1 => "one .vts file, for the one operating point".to_owned(),
+            many => format!("{many} .vts files, one per operating point"),
+        }
     );
     Ok(text)
 }
 
-/// The requested flight speeds, m/s.
-fn speeds_m_s(plan: &PredictPlan, diameter_m: f64) -> Vec<f64> {
-    match &plan.flight {
-        Flight::Speed(v) => vec![*v],
-        Flight::Advance(ratios) => ratios.iter().map(|j| j * plan.rpm / 60.0 * diameter_m).collect(),
+/// What the slipstream of an operating point accounts for, or why there is none, as a line.
+fn slipstream_told(point: &SlipstreamPoint) -> String {
+    let setting =
+        point.setting_deg.map_or("the table's setting".to_owned(), |s| Angle::from_deg(s).to_string());
+    // Only they know the velocities between disc and far wake.
+    let by = if point.speed_m_s > 0.0 { "" } else { ", by blade elements" };
+    let at = format!("at {:.2} m/s, {:.0} rpm and {setting}{by}", point.speed_m_s, point.rpm);
+    match point.planes.last() {
+        None => format!(
+            "Warning: {at} the flow does not pass through the whole disc from ahead; no slipstream is written\n"
+        ),
+        Some(last) => format!(
+            "Slipstream {at}: far downstream its momentum accounts for {:.1} N of {:.1} N thrust ({:.1} N in the last plane, where the rest is still pressure), its swirl for {:.2} N m of {:.2} N m torque\n",
+            last.momentum_thrust_n,
+            point.thrust_n,
+            last.momentum_here_n,
+            last.momentum_torque_nm,
+            point.torque_nm
+        ),
     }
 }

@@ -3,16 +3,18 @@
 use std::path::{Path, PathBuf};
 use std::time::{SystemTime, UNIX_EPOCH};
 
-use bladeform::document::{read_json, read_prediction_json};
-use bladeform::record::{Record, RecordError, RecordPlan, ScanPart};
-use bladeform::table::{Prediction, StationTable};
+use bladeform::document::{is_json, read_json, read_prediction_json};
+use bladeform::record::{NoScan, Record, RecordError, RecordPlan, ScanPart, is_scan_of};
+use bladeform::table::{Notice, Prediction, StationTable};
 use clap::Args;
 
+use crate::advice::line;
 use crate::failure::{Failure, Said};
-use crate::feedback::{Shares, stage};
+use crate::feedback::{Shares, ToLog, stage};
 use crate::input::bytes_of;
 use crate::output::{Outputs, can_be_written};
 
+/// Approximate fractions of the time of an ordinary run; they only weight the time left.
 pub(crate) const SHARES: Shares = &[("reading", 10.0), ("making the page", 85.0), ("writing", 5.0)];
 
 /// Default heading of a page.
@@ -75,7 +77,7 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
     can_be_written([asked.out.clone()], inputs.clone())?;
     stage("reading");
     let table_bytes = bytes_of(&asked.table, "a station table, stations.json")?;
-    if !table_bytes.is_empty() && !crate::predict::is_json(&table_bytes) {
+    if !table_bytes.is_empty() && !is_json(&table_bytes) {
         return Err(about(
             &asked.table,
             "a record is made from stations.json, which this is not; for a CSV table `bladeform predict` writes a page",
@@ -96,16 +98,19 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
         )))
     };
     let predictions = asked.predictions.iter().map(read).collect::<Result<Vec<Prediction>, Failure>>()?;
-    let (scan, scan_note) = match &asked.scan {
-        Some(path) => (Some(bytes_of(path, "the scan that was measured")?), String::new()),
-        None => scan_beside(&asked.table, &table),
+    let scan = match &asked.scan {
+        Some(path) => Ok(bytes_of(path, "the scan that was measured")?),
+        None => scan_near(&asked.table, &table),
     };
     stage("making the page");
     let of_scan = |e| about(asked.scan.as_deref().unwrap_or(&asked.table), e);
-    let part = scan.map(|bytes| shown_part(&bytes, &table)).transpose().map_err(of_scan)?;
+    let (part, no_scan) = match scan {
+        Ok(bytes) => (Some(shown_part(&bytes, &table).map_err(of_scan)?), None),
+        Err(why) => (None, Some(why)),
+    };
     let made = asked
         .heading
-        .page(&table, &predictions, part.as_ref(), &scan_note)
+        .page(&table, &predictions, part.as_ref(), no_scan.as_ref())
         .map_err(|e| of_scan(e.to_string()))?;
     let mut text = format!("{}: {:.1} MB\n", asked.out.display(), made.html.len() as f64 / 1e6);
     let mut outputs = Outputs::default();
@@ -117,10 +122,11 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
     outputs.add(asked.out.clone(), made.html);
     stage("writing");
     outputs.write()?;
-    made.notes.iter().for_each(|note| text.push_str(&format!("Warning: {note}\n")));
+    let warnings: Vec<String> = made.notices.iter().map(|n| line(&Notice::of(n))).collect();
+    warnings.iter().for_each(|w| text.push_str(&format!("Warning: {w}\n")));
     text.push_str(bladeform::table::CAUTION);
     text.push('\n');
-    Ok(Said { text, warnings: made.notes })
+    Ok(Said { text, warnings })
 }
 
 impl Heading {
@@ -143,17 +149,18 @@ impl Heading {
         table: &StationTable,
         predictions: &[Prediction],
         scan: Option<&ScanPart>,
-        scan_note: &str,
+        no_scan: Option<&NoScan>,
     ) -> Result<Record, RecordError> {
-        bladeform::record::record(&RecordPlan {
+        let plan = RecordPlan {
             table,
             predictions,
             scan,
-            scan_note,
+            no_scan,
             title: &self.title,
             part_note: &self.part_note,
             date: &self.date(),
-        })
+        };
+        bladeform::record::record(&plan, &ToLog)
     }
 }
 
@@ -169,7 +176,8 @@ impl Along {
     fn of(made: Result<Record, RecordError>) -> Self {
         match made {
             Ok(record) => {
-                let warnings = record.notes.iter().map(|n| format!("{PAGE}: {n}")).collect();
+                let warnings =
+                    record.notices.iter().map(|n| format!("{PAGE}: {}", line(&Notice::of(n)))).collect();
                 Self { html: Some(record.html), warnings }
             }
             Err(e) => Self::left_out(e),
@@ -199,7 +207,7 @@ impl PageAlong {
     pub(crate) fn of_measured(&self, json: &[u8], part: Option<&ScanPart>) -> Along {
         let Some(part) = part.filter(|_| !self.no_record) else { return Along::default() };
         match read_json(json) {
-            Ok(table) => Along::of(self.heading.page(&table, &[], Some(part), "")),
+            Ok(table) => Along::of(self.heading.page(&table, &[], Some(part), None)),
             Err(e) => Along::left_out(e),
         }
     }
@@ -213,10 +221,12 @@ impl PageAlong {
             Ok(prediction) => [prediction],
             Err(e) => return Along::left_out(e),
         };
-        let (scan, note) = scan_beside(path, table);
-        match scan.map(|bytes| shown_part(&bytes, table)).transpose() {
-            Ok(part) => Along::of(self.heading.page(table, &prediction, part.as_ref(), &note)),
-            Err(e) => Along::left_out(e),
+        match scan_near(path, table) {
+            Err(why) => Along::of(self.heading.page(table, &prediction, None, Some(&why))),
+            Ok(bytes) => match shown_part(&bytes, table) {
+                Ok(part) => Along::of(self.heading.page(table, &prediction, Some(&part), None)),
+                Err(e) => Along::left_out(e),
+            },
         }
     }
 }
@@ -240,30 +250,24 @@ pub(crate) fn demo_page(json: &[u8], part: Option<&ScanPart>, title: &str, note:
 }
 
 /// The bytes of the scan in the table's folder, or the reason why the page has no scan. It must be the scan that was measured.
-fn scan_beside(table_path: &Path, table: &StationTable) -> (Option<Vec<u8>>, String) {
+fn scan_near(table_path: &Path, table: &StationTable) -> Result<Vec<u8>, NoScan> {
     let Some(source) = table.source.as_ref().filter(|s| !s.file.is_empty()) else {
-        return (None, "the table names no scan, so the page shows only the fitted outlines".to_owned());
+        return Err(NoScan::NotNamed);
     };
+    let file = source.file.clone();
     // Only the name counts: a table from elsewhere must not lead to a file outside its own folder.
     let name = Path::new(&source.file).file_name().map(PathBuf::from).unwrap_or_default();
-    let beside = table_path.parent().unwrap_or(Path::new("")).join(name);
-    let aside = |why: &str| {
-        let note = format!(
-            "the scan {} {why}, so the page shows only the fitted outlines; `bladeform record` with --scan adds it",
-            source.file
-        );
-        (None, note)
-    };
+    let path = table_path.parent().unwrap_or(Path::new("")).join(name);
     // A pipe of that name would keep the command waiting.
-    let bytes = beside.is_file().then(|| std::fs::read(&beside).ok()).flatten();
-    let Some(bytes) = bytes else { return aside("is not in the folder of the table") };
-    if !bladeform::record::is_scan_of(&bytes, table) {
-        return aside("in the folder of the table is not the one that was measured (its SHA-256 differs)");
+    let bytes = path.is_file().then(|| std::fs::read(&path).ok()).flatten();
+    let Some(bytes) = bytes else { return Err(NoScan::NotInFolder { file }) };
+    if !is_scan_of(&bytes, table) {
+        return Err(NoScan::OtherScan { file });
     }
     if table.frame.as_ref().is_none_or(|frame| frame.scan_to_blade.is_none()) {
-        return aside("cannot be placed, because the table has no frame.scan_to_blade");
+        return Err(NoScan::NotPlaced { file });
     }
-    (Some(bytes), String::new())
+    Ok(bytes)
 }
 
 fn about(path: &Path, error: impl std::fmt::Display) -> Failure {

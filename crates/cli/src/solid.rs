@@ -5,21 +5,22 @@ use std::path::{Path, PathBuf};
 
 use bladeform::quantity::{Hand, Length};
 use bladeform::solid::{
-    BladeSurface, Deviation, DeviationFigures, Hub, MadeSolid, PropellerSurface, SettingAngle, SolidFormat,
-    SolidNotice, SolidPlan, StepFile, StepUnit, Template, deviation, templates, templates_pdf, write_named,
+    BladeSurface, Deviation, DeviationFigures, Hub, MadeSolid, PropellerSurface, SettingAngle, SolidError,
+    SolidFormat, SolidNotice, SolidPlan, StepFile, StepUnit, Template, deviation, templates, templates_pdf,
+    write_named,
 };
 use bladeform::table::{CAUTION, Notice, StationTable};
 use clap::{Args, ValueEnum};
 
 use crate::advice::{advice, line};
-use crate::arguments::{Line, setting_of};
 use crate::failure::{Failure, Said};
-use crate::feedback::{PROGRESS, Shares, stage};
-use crate::input::bytes_of;
+use crate::feedback::{OneOf, Shares, ToLog, stage};
+use crate::input::{bytes_of, table_of};
 use crate::limits::{Settings, facet_tolerance, length_from_zero, positive_length, settings};
 use crate::output::{Outputs, can_be_written};
-use crate::predict::table_of;
+use crate::section_line::{Line, setting_of};
 
+/// Approximate fractions of the time of an ordinary run; they only weight the time left.
 pub(crate) const SHARES: Shares =
     &[("fitting the surface", 5.0), ("making solids", 80.0), ("comparing the scan", 10.0), ("writing", 5.0)];
 
@@ -97,7 +98,7 @@ fn parse_settings(text: &str) -> Result<Settings, String> {
     }
 }
 
-/// The kind of file that an ending stands for.
+/// The kind of file that a file name extension means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum FileKind {
     Triangles(SolidFormat),
@@ -145,6 +146,16 @@ impl Solid {
         }
     }
 
+    fn inputs(&self) -> impl Iterator<Item = &PathBuf> {
+        [&self.table].into_iter().chain(&self.scan)
+    }
+
+    /// An error of the solid as a failure that names the table and the option that helps.
+    fn told(&self, e: &SolidError) -> Failure {
+        let advice = advice(e.code()).map_or(String::new(), |text| format!(". {text}"));
+        Failure::Input(format!("{}: {e}{advice}", self.table.display()))
+    }
+
     fn step_unit(&self) -> StepUnit {
         if self.unit == Unit::M { StepUnit::Metre } else { StepUnit::Millimetre }
     }
@@ -169,102 +180,177 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
             "--setting-of has no effect without --setting; give both or neither".to_owned(),
         ));
     }
-    let inputs = || [&asked.table].into_iter().chain(&asked.scan);
-    can_be_written(asked.output.clone(), inputs())?;
-    let name = asked.table.display();
+    can_be_written(asked.output.clone(), asked.inputs())?;
     let (mut table, _) = table_of(&asked.table, asked.diameter)?;
-    let told_hand = table.frame.is_some() || asked.hand.is_some();
+    let states_hand = table.frame.is_some() || asked.hand.is_some();
     if let Some(hand) = asked.hand {
         table.frame.get_or_insert_default().hand = hand;
     }
-    let fail = |e: bladeform::solid::SolidError| {
-        let advice = advice(e.code()).map_or(String::new(), |text| format!(". {text}"));
-        Failure::Input(format!("{name}: {e}{advice}"))
-    };
     stage("fitting the surface");
-    let propeller = PropellerSurface::new(&table, asked.plan()).map_err(fail)?;
-    let mut text = headline(&propeller, asked);
-    let as_told = if told_hand {
-        ""
-    } else {
-        " (assumed, since the table does not state it; give --hand left for a left-hand propeller)"
+    let propeller = PropellerSurface::new(&table, asked.plan()).map_err(|e| asked.told(&e))?;
+    let mut run = Run {
+        asked,
+        table: &table,
+        propeller: &propeller,
+        text: String::new(),
+        warnings: Vec::new(),
+        outputs: Outputs::default(),
     };
-    let _ = writeln!(text, "Hand: {}{as_told}", table.hand());
-    let mut warnings = Vec::new();
-    let mut outputs = Outputs::default();
-    let settings = asked.settings(&table);
-    let mut sheets_blade: Option<(BladeSurface, f64)> = None;
-    let mut named: Vec<(String, MadeSolid)> = Vec::new();
-    for (i, setting) in settings.iter().enumerate() {
-        log::info!(target: PROGRESS, done = i, total = settings.len(); "making solids");
-        let made = propeller.at(*setting).map_err(fail)?;
-        if i == 0 {
-            sheets_blade = Some((made.blade.clone(), made.turned_deg));
-        }
-        if let (Some(_), Some(path), true) = (kind, &asked.output, asked.one_file) {
-            let name = setting.map_or("propeller".to_owned(), |s| format!("setting-{}deg", s.angle_deg));
-            let what = format!("{}, solid {name}", file_name(path, None));
-            describe_triangles(&mut text, &what, *setting, &made);
-            warnings.extend(made.warnings.iter().map(|w| format!("{what}: {}", plain(w))));
-            named.push((name, made));
-        } else if let (Some(kind), Some(path)) = (kind, &asked.output) {
-            let goal =
-                path.with_file_name(file_name(path, (1 < settings.len()).then_some(*setting).flatten()));
-            can_be_written([goal.clone()], inputs())?;
-            let file = goal.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
-            match kind {
-                FileKind::Triangles(format) => {
-                    let mut bytes = Vec::new();
-                    made.solid
-                        .write(format, asked.ascii, &mut bytes)
-                        .map_err(|e| Failure::Input(format!("{file} cannot be written: {e}")))?;
-                    outputs.add(goal, bytes);
-                    describe_triangles(&mut text, &file, *setting, &made);
-                }
-                FileKind::Step => {
-                    let stem = file.rsplit_once('.').map_or(&file[..], |(stem, _)| stem);
-                    let hub = propeller.hub().map(|hub| (hub, asked.blades));
-                    let step = made.blade.step(hub, stem, asked.step_unit()).map_err(fail)?;
-                    describe_step(&mut text, &file, *setting, &made, &step, hub);
-                    outputs.add(goal, step.text);
-                }
-            }
-            warnings.extend(made.warnings.iter().map(|w| format!("{file}: {}", plain(w))));
-        }
+    run.describe_blade(states_hand);
+    let first = run.make_solids(kind)?;
+    run.compare_scan()?;
+    run.warn_of_blade();
+    run.draw_templates(first.as_ref());
+    stage("writing");
+    run.outputs.write()?;
+    let _ = writeln!(run.text, "{CAUTION}");
+    Ok(Said { text: run.text, warnings: run.warnings })
+}
+
+/// A run of the command: what was asked for, and what it has made so far.
+struct Run<'a> {
+    asked: &'a Solid,
+    table: &'a StationTable,
+    propeller: &'a PropellerSurface<'a>,
+    text: String,
+    warnings: Vec<String>,
+    outputs: Outputs,
+}
+
+impl Run<'_> {
+    /// Size of blade and hub, and the hand.
+    fn describe_blade(&mut self, states_hand: bool) {
+        self.text.push_str(&headline(self.propeller, self.asked));
+        let hand_note = if states_hand {
+            ""
+        } else {
+            " (assumed, since the table does not state it; give --hand left for a left-hand propeller)"
+        };
+        let _ = writeln!(self.text, "Hand: {}{hand_note}", self.table.hand());
     }
-    if let (Some(FileKind::Triangles(format)), Some(path), false) = (kind, &asked.output, named.is_empty()) {
+
+    /// Makes a solid at every setting and its file; returns the blade of the first setting, and how far it is turned in degrees.
+    fn make_solids(&mut self, kind: Option<FileKind>) -> Result<Option<(BladeSurface, f64)>, Failure> {
+        let asked = self.asked;
+        let settings = asked.settings(self.table);
+        let mut first = None;
+        let mut named: Vec<(String, MadeSolid)> = Vec::new();
+        for (i, setting) in settings.iter().enumerate() {
+            let one_of = OneOf { done: i, all: settings.len() };
+            let made = self.propeller.at(*setting, &one_of).map_err(|e| asked.told(&e))?;
+            if i == 0 {
+                first = Some((made.blade.clone(), made.turned_deg));
+            }
+            let Some((kind, path)) = kind.zip(asked.output.as_deref()) else { continue };
+            if asked.one_file {
+                named.push((self.describe_named(path, *setting, &made), made));
+            } else {
+                let name = file_name(path, (1 < settings.len()).then_some(*setting).flatten());
+                self.add_file(path.with_file_name(name), kind, *setting, &made)?;
+            }
+        }
+        if let (Some(FileKind::Triangles(format)), Some(path), false) =
+            (kind, &asked.output, named.is_empty())
+        {
+            self.add_named(path, format, &named)?;
+        }
+        Ok(first)
+    }
+
+    /// Describes a solid that shares its file with others; returns its name in that file.
+    fn describe_named(&mut self, path: &Path, setting: Option<SettingAngle>, made: &MadeSolid) -> String {
+        let name = setting.map_or("propeller".to_owned(), |s| format!("setting-{}deg", s.angle_deg));
+        let what = format!("{}, solid {name}", file_name(path, None));
+        describe_triangles(&mut self.text, &what, setting, made);
+        self.keep_warnings(&what, made);
+        name
+    }
+
+    /// Adds the file of all named solids.
+    fn add_named(
+        &mut self,
+        path: &Path,
+        format: SolidFormat,
+        named: &[(String, MadeSolid)],
+    ) -> Result<(), Failure> {
         let list: Vec<_> = named.iter().map(|(name, made)| (name.clone(), &made.solid)).collect();
         let mut bytes = Vec::new();
         write_named(&list, format, &mut bytes)
             .unwrap_or(Ok(()))
             .map_err(|e| Failure::Input(format!("{} cannot be written: {e}", path.display())))?;
-        outputs.add(path.clone(), bytes);
+        self.outputs.add(path.to_owned(), bytes);
+        Ok(())
     }
-    if let Some(scan) = &asked.scan {
+
+    /// Adds the file of one solid and describes it.
+    fn add_file(
+        &mut self,
+        goal: PathBuf,
+        kind: FileKind,
+        setting: Option<SettingAngle>,
+        made: &MadeSolid,
+    ) -> Result<(), Failure> {
+        let asked = self.asked;
+        can_be_written([goal.clone()], asked.inputs())?;
+        let file = file_name(&goal, None);
+        match kind {
+            FileKind::Triangles(format) => {
+                let mut bytes = Vec::new();
+                made.solid
+                    .write(format, asked.ascii, &mut bytes)
+                    .map_err(|e| Failure::Input(format!("{file} cannot be written: {e}")))?;
+                self.outputs.add(goal, bytes);
+                describe_triangles(&mut self.text, &file, setting, made);
+            }
+            FileKind::Step => {
+                let stem = file.rsplit_once('.').map_or(&file[..], |(stem, _)| stem);
+                let hub = self.propeller.hub().map(|hub| (hub, asked.blades));
+                let step = made.blade.step(hub, stem, asked.step_unit()).map_err(|e| asked.told(&e))?;
+                describe_step(&mut self.text, &file, setting, made, &step, hub);
+                self.outputs.add(goal, step.text);
+            }
+        }
+        self.keep_warnings(&file, made);
+        Ok(())
+    }
+
+    fn keep_warnings(&mut self, what: &str, made: &MadeSolid) {
+        self.warnings.extend(made.warnings.iter().map(|w| format!("{what}: {}", plain(w))));
+    }
+
+    /// Reports the distance between the scan, if given, and the smooth surface.
+    fn compare_scan(&mut self) -> Result<(), Failure> {
+        let Some(scan) = &self.asked.scan else { return Ok(()) };
         stage("comparing the scan");
         let bytes = bytes_of(scan, "the scan that was measured")?;
-        let found = deviation(&table, propeller.blade(), &bytes).map_err(fail)?;
-        text.push_str(&deviation_text(&found));
+        let found =
+            deviation(self.table, self.propeller.blade(), &bytes, &ToLog).map_err(|e| self.asked.told(&e))?;
+        self.text.push_str(&deviation_text(&found));
+        Ok(())
     }
-    for w in propeller.warnings().iter().map(plain).chain(table.warnings.iter().map(line)) {
-        let _ = writeln!(text, "Warning: {w}");
-        warnings.push(w);
+
+    /// The warnings that hold at every setting.
+    fn warn_of_blade(&mut self) {
+        let of_table = self.table.warnings.iter().map(line);
+        for w in self.propeller.warnings().iter().map(plain).chain(of_table) {
+            let _ = writeln!(self.text, "Warning: {w}");
+            self.warnings.push(w);
+        }
     }
-    if let (Some(folder), Some((blade, turned_deg))) = (&asked.templates, &sheets_blade) {
-        let is_absolute = asked.setting.is_some() || !table.angles_are_relative();
-        let sheets = templates(&table, blade, *turned_deg, is_absolute);
-        add_sheets(&sheets, folder, &mut outputs);
+
+    /// Adds the section templates of a blade turned by the given angle in degrees, if a folder was named for them.
+    fn draw_templates(&mut self, first: Option<&(BladeSurface, f64)>) {
+        let (Some(folder), Some((blade, turned_deg))) = (&self.asked.templates, first) else { return };
+        let is_absolute = self.asked.setting.is_some() || !self.table.angles_are_relative();
+        let sheets = templates(self.table, blade, *turned_deg, is_absolute);
+        add_sheets(&sheets, folder, &mut self.outputs);
         let _ = writeln!(
-            text,
+            self.text,
             "{} section templates (DXF and SVG) are in {}; sections.pdf contains all of them, one per page. Print at 100 %, without fitting to the page.",
             sheets.len(),
             folder.display()
         );
     }
-    stage("writing");
-    outputs.write()?;
-    let _ = writeln!(text, "{CAUTION}");
-    Ok(Said { text, warnings })
 }
 
 /// A notice of the solid as a line.

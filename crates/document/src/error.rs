@@ -14,7 +14,7 @@ pub enum DocumentError {
         byte: usize,
     },
     /// The text is not JSON.
-    #[error("{place}this is not JSON: {problem}; mend the file there or write it again")]
+    #[error("{place}this is not JSON: {problem}; correct the file there or write it again")]
     Syntax {
         /// Where.
         place: Place,

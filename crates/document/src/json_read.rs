@@ -33,7 +33,7 @@ use serde_json::Value;
 /// let message = bladeform_document::read_json(text.as_bytes()).unwrap_err().to_string();
 /// assert_eq!(
 ///     message,
-///     "line 5, column 18: stations[1].radius_m is 0.4 after 0.5; radii must rise from station to station"
+///     "line 5, column 18: stations[1].radius_m is 0.4 after 0.5; radii must increase from station to station"
 /// );
 /// ```
 pub fn read_json(bytes: &[u8]) -> Result<StationTable, DocumentError> {

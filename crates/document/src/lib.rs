@@ -1,7 +1,7 @@
 //! The documents: station tables and predictions as JSON and CSV, comparisons as CSV. Bytes in, bytes out: the crate opens no file.
 //! The main entries are [`read_json`] and [`write_json`].
 //!
-//! - [`read_json`], [`write_json`], [`read_csv`], [`write_csv`], [`write_stations_csv`]: the station table. Unknown keys are kept. A table that
+//! - [`read_json`], [`write_json`], [`read_csv`], [`write_csv`], [`write_stations_csv`]: the station table; [`read_table`] reads either kind. Unknown keys are kept. A table that
 //!   is read and written gives the same bytes.
 //! - [`read_prediction_json`], [`write_prediction_json`], [`write_prediction_csv`]: the prediction.
 //! - [`write_comparison_csv`]: two tables compared.
@@ -44,6 +44,7 @@ mod object;
 mod prediction_read;
 mod prediction_write;
 mod table_csv;
+mod table_read;
 
 pub use comparison_csv::write_comparison_csv;
 pub use error::{DocumentError, Place};
@@ -52,6 +53,7 @@ pub use json_write::write_json;
 pub use prediction_read::read_prediction_json;
 pub use prediction_write::{write_prediction_csv, write_prediction_json};
 pub use table_csv::{read_csv, write_csv, write_stations_csv};
+pub use table_read::{is_json, read_table};
 
 /// A figure as a cell of CSV. The cell is empty if the figure is missing or not finite.
 pub(crate) fn figure_cell(value: Option<f64>) -> String {

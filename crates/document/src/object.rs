@@ -27,7 +27,7 @@ impl Fault {
 
 impl From<TableError> for Fault {
     fn from(error: TableError) -> Fault {
-        Fault { path: error.path, problem: error.problem }
+        Fault { path: error.path, problem: error.fault.to_string() }
     }
 }
 
@@ -188,6 +188,7 @@ fn expected(what: &str, found: &Value) -> String {
 
 /// A text short enough for a sentence.
 pub(crate) fn shortened(text: &str) -> String {
+    // Chosen: enough to recognise the text.
     const LONGEST: usize = 40;
     if text.chars().count() <= LONGEST {
         text.to_owned()

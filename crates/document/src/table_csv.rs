@@ -74,7 +74,7 @@ pub fn read_csv(bytes: &[u8], blade_radius_m: Option<f64>) -> Result<StationTabl
     }
     if stations.is_empty() {
         let place = Place { line: Some(1), column: None };
-        let problem = "there is no row below the headings; write one a station".to_owned();
+        let problem = "there is no row below the headings; write one row for each station".to_owned();
         return Err(DocumentError::Csv { place, problem });
     }
     let own = if knows_size { radius_from_ratios(&stations) } else { None };
@@ -142,7 +142,7 @@ fn columns_of(
     let place = Place { line: Some(1), column: None };
     let fail = |problem: String| Err(DocumentError::Csv { place, problem });
     if headings.len() == 1 && headings.get(0).is_some_and(|h| h.contains(';') || h.contains('\t')) {
-        return fail("the headings are parted by semicolons or tabs; part the columns by commas, and write decimals with a point".to_owned());
+        return fail("the headings are separated by semicolons or tabs; separate the columns by commas, and write decimals with a point".to_owned());
     }
     if let Some(long) = headings.iter().find(|heading| heading.len() > LONGEST_HEADING) {
         return fail(format!(
@@ -152,14 +152,14 @@ fn columns_of(
     }
     let mut seen = HashSet::new();
     if let Some(repeated) = headings.iter().find(|heading| !seen.insert(*heading)) {
-        return fail(format!("the heading `{repeated}` stands twice; leave one column out"));
+        return fail(format!("the heading `{repeated}` occurs twice; remove one of the columns"));
     }
     let has_ratios = seen.contains("radius_ratio");
     let is_known = |needed: &str| needed == "radius_m" && has_ratios && blade_radius_m.is_some();
     if let Some(missing) = NEEDED.into_iter().find(|needed| !seen.contains(needed) && !is_known(needed)) {
         let needed = NEEDED.join(", ");
         let instead =
-            if missing == "radius_m" { "; radius_ratio will do when the diameter is given" } else { "" };
+            if missing == "radius_m" { "; radius_ratio is enough if the diameter is given" } else { "" };
         return fail(format!(
             "the heading `{missing}` is missing; needed are {needed}, separated by commas{instead}"
         ));

@@ -201,7 +201,7 @@ fn what_is_wrong_is_told_with_its_place_and_its_path() {
         (
             "0.8, \"chord_m\"",
             "0.4, \"chord_m\"",
-            "line 5, column 18: stations[1].radius_m is 0.4 after 0.4; radii must rise from station to station",
+            "line 5, column 18: stations[1].radius_m is 0.4 after 0.4; radii must increase from station to station",
         ),
         (
             "\"radius_m\": 0.8",
@@ -277,7 +277,7 @@ fn other_files_are_refused_in_a_sentence() {
     );
     assert_eq!(
         refusal("{\n  \"blade\": }"),
-        "line 2, column 12: this is not JSON: expected value; mend the file there or write it again"
+        "line 2, column 12: this is not JSON: expected value; correct the file there or write it again"
     );
     assert!(refusal("").starts_with("line 1, column 1: this is not JSON"));
     assert!(
@@ -305,7 +305,7 @@ fn a_table_in_memory_is_checked_as_one_that_is_read() {
     table.stations.swap(0, 1);
     assert_eq!(
         table.check().unwrap_err().to_string(),
-        "stations[1].radius_m is 0.6 after 0.9; radii must rise from station to station"
+        "stations[1].radius_m is 0.6 after 0.9; radii must increase from station to station"
     );
     let mut table = full();
     table.stations[0].chord_m = Some(f64::NAN);
@@ -349,10 +349,10 @@ fn what_is_wrong_with_a_csv_is_told_with_its_line() {
         (format!("{head}\n0.4,0.1,20,0.1\n"), "line 2: the row has 4 cells and the headings are 5"),
         (format!("{head}\n,0.1,20,0.1,0.02\n"), "line 2: radius_m is empty"),
         (format!("{head},{}\n", "x".repeat(65)), "line 1: the heading `xxx"),
-        (format!("{head},chord_m\n"), "line 1: the heading `chord_m` stands twice"),
+        (format!("{head},chord_m\n"), "line 1: the heading `chord_m` occurs twice"),
         (
             "radius_m;chord_m\n0.4;0.1\n".to_owned(),
-            "line 1: the headings are parted by semicolons or tabs; part the columns by commas",
+            "line 1: the headings are separated by semicolons or tabs; separate the columns by commas",
         ),
         (format!("{head}\n0.4,nan,20,0.1,0.02\n"), "line 2: chord_m is `nan` where a number"),
         (format!("{head}\n"), "line 1: there is no row below the headings"),

@@ -1,19 +1,24 @@
 //! Answers that are solved for instead of picked from the steps of the plan, and schedules of such answers.
 
+use crate::limits::{MACH_LIMIT, MUCH_STALLED};
 use crate::notice::{BY_FREE_WAKE, NO_FREE_WAKE, PointFlag};
 use crate::plan::PredictPlan;
-use crate::point::{MACH_LIMIT, MUCH_STALLED, plain_point};
-use crate::predict::{Seconds, SettingLine, Solved, solved_point};
-use crate::search::{peak, rising_crossing};
+use crate::point::plain_point;
+use crate::solved::{Seconds, SettingLine, Solved, solved_point};
 use crate::uncertainty::{Effects, effects, relative};
 use crate::{FlowError, FlowPropeller, Operation, Performance};
 use bladeform_numeric::parallel;
+use bladeform_numeric::search::{peak, rising_crossing};
 use bladeform_table::{Answer, Notice, OperatingPoint, OperatingUncertainty, Schedule, enough_decimals};
 
 /// Settings searched if the plan has none or one, deg: from reverse to nearly feathered.
 const SEARCHED_DEG: [f64; 2] = [-10.0, 80.0];
 /// Step of the search that brackets an answer, deg.
 const SEARCH_STEP_DEG: f64 = 2.0;
+/// Tolerance of the setting of a maximum, deg, far finer than the 0.01 deg that sentences show.
+const TOP_WIDTH_DEG: f64 = 1e-5;
+/// Tolerance of a crossing, deg or revolutions per minute, far finer than [`POWER_MET`] needs.
+const CROSSING_WIDTH: f64 = 1e-7;
 /// Most operating points for which answers are solved. A map of more points shows its optima itself.
 const MOST_ANSWERED: usize = 12;
 /// Half step of the second difference of the efficiency, deg.
@@ -126,7 +131,9 @@ impl Ask<'_> {
 
     fn best_efficiency(&self, operation: &Operation, search: &Search) -> Option<(f64, bool)> {
         let values: Vec<Option<f64>> = search.performances.iter().map(Performance::efficiency).collect();
-        let found = peak(&search.settings_deg, &values, |s| self.performance(s, operation).efficiency())?;
+        let found = peak(&search.settings_deg, &values, TOP_WIDTH_DEG, |s| {
+            self.performance(s, operation).efficiency()
+        })?;
         Some((found.at, found.at_end))
     }
 
@@ -223,7 +230,7 @@ impl Ask<'_> {
         let thrusts: Vec<Option<f64>> = search.performances.iter().map(|p| Some(p.thrust_n)).collect();
         let thrust = |s: f64| Some(self.performance(s, operation).thrust_n);
         let name = "peak_thrust".to_owned();
-        let Some(found) = peak(&search.settings_deg, &thrusts, thrust) else {
+        let Some(found) = peak(&search.settings_deg, &thrusts, TOP_WIDTH_DEG, thrust) else {
             return Answer { name, sentence: format!("{at} no thrust could be computed"), point: None };
         };
         let point = self.point(found.at, operation);
@@ -309,7 +316,7 @@ impl Ask<'_> {
             };
             let lacking = |rpm: f64| self.performance(setting, &at(rpm)).torque_nm - engine.torque_nm(rpm);
             let values: Vec<f64> = rpms.iter().map(|rpm| lacking(*rpm)).collect();
-            let rpm = rising_crossing(&rpms, &values, lacking)?;
+            let rpm = rising_crossing(&rpms, &values, CROSSING_WIDTH, lacking)?;
             Some(plain_point(&self.performance(setting, &at(rpm)), setting))
         };
         let points: Vec<OperatingPoint> = SCHEDULE_SHARES.iter().filter_map(solve).collect();
@@ -322,7 +329,7 @@ impl Ask<'_> {
 
 fn power_setting(search: &Search, power_w: f64, power: impl Fn(f64) -> f64) -> Option<f64> {
     let lacking: Vec<f64> = search.performances.iter().map(|p| p.power_w() - power_w).collect();
-    rising_crossing(&search.settings_deg, &lacking, |s| power(s) - power_w)
+    rising_crossing(&search.settings_deg, &lacking, CROSSING_WIDTH, |s| power(s) - power_w)
 }
 
 /// Relative tolerance of the solved power. A larger difference from the requested power means that the power jumps there.

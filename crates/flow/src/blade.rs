@@ -1,11 +1,13 @@
 //! The blade for the flow computation: elements over the radius, built from a station table.
 
 use crate::FlowError;
+use crate::limits::BLUFF_THICKNESS_RATIO;
 use crate::notice::FlowNotice;
+use bladeform_numeric::monotone::MonotoneCubic;
 use bladeform_numeric::observe::{Observer, Silent};
 use bladeform_polar::{SectionForces, SectionPolar};
 use bladeform_section::{Family, face_line_angle};
-use bladeform_table::{MonotoneCubic, SettingOf, Station, StationColumn, StationTable};
+use bladeform_table::{SettingOf, Station, StationColumn, StationTable};
 use std::f64::consts::PI;
 use std::sync::Arc;
 
@@ -18,8 +20,6 @@ const LEAST_OUTER_RATIO: f64 = 0.7;
 /// How far the blade is extrapolated inboard of the first station if its root radius is known, as a fraction of R. Sections
 /// there carry little load. If the root is unknown the blade begins at the first station.
 const MOST_INBOARD_RATIO: f64 = 0.15;
-/// From this thickness ratio on a section is treated as a bluff body instead of a lifting section.
-pub(crate) const BLUFF_THICKNESS_RATIO: f64 = 0.6;
 /// Position of the greatest camber of the substitute four-digit section, as a fraction of the chord.
 const STAND_IN_CAMBER_POSITION: f64 = 0.4;
 /// Points of the outline of a substitute section.

@@ -13,6 +13,7 @@ use std::f64::consts::FRAC_PI_2;
 
 /// Range of the advance of the wake, tip radii per radian, over which the turn is tabulated, and the number of rows.
 const HELIX_RANGE: [f64; 2] = [0.03, 3.0];
+/// Number of rows over that range, in equal ratios. Chosen; no check of this value is on record.
 const HELIX_STEPS: usize = 10;
 /// Greatest turn per unit of lift, rad. It is reached only in the last hundredth of the radius.
 const MOST_TURN: f64 = FRAC_PI_2 / 3.0;

@@ -140,12 +140,12 @@ impl ComputedPolars {
 fn keep(file: &std::path::Path, bytes: &[u8], key: &str) {
     let Some(folder) = file.parent() else { return };
     // Another run at the same time must not read half a file.
-    let beside = folder.join(format!("{key}.{}.part", std::process::id()));
+    let part = folder.join(format!("{key}.{}.part", std::process::id()));
     let whole = std::fs::create_dir_all(folder)
-        .and_then(|()| std::fs::write(&beside, bytes))
-        .and_then(|()| std::fs::rename(&beside, file));
+        .and_then(|()| std::fs::write(&part, bytes))
+        .and_then(|()| std::fs::rename(&part, file));
     if whole.is_err() {
-        let _ = std::fs::remove_file(&beside);
+        let _ = std::fs::remove_file(&part);
     }
 }
 
@@ -231,7 +231,7 @@ mod tests {
     }
 
     #[test]
-    fn a_given_polar_stands_at_its_station_alone() {
+    fn a_given_polar_is_used_at_its_station_alone() {
         let csv = "-4,-0.3,0.02,1e6\n0,0.1,0.02,1e6\n4,0.5,0.02,1e6\n".to_owned();
         let given = |radius_ratio: f64| GivenSection { radius_ratio, csv: csv.clone() };
         let source = ComputedPolars { given: vec![given(0.705)], ..ComputedPolars::default() };

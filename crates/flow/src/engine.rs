@@ -1,7 +1,8 @@
 //! The torque of an engine over its rotational speed.
 
 use crate::FlowError;
-use bladeform_table::MonotoneCubic;
+use bladeform_numeric::monotone::MonotoneCubic;
+use bladeform_numeric::rows::{Row, rows};
 
 /// Torque over rotational speed, read from CSV.
 #[derive(Clone, Debug, PartialEq)]
@@ -17,10 +18,10 @@ impl EngineCurve {
     pub fn new(points: &[(f64, f64)]) -> Result<EngineCurve, FlowError> {
         let problem = |problem: &str| FlowError::Engine { problem: problem.to_owned() };
         if points.first().is_some_and(|(rpm, _)| *rpm <= 0.0) {
-            return Err(problem("begins at a rotation of 0 or less; write rpm above 0"));
+            return Err(problem("begins at a rotational speed of 0 or less; give rpm above 0"));
         }
         let torque_nm = MonotoneCubic::through(points)
-            .ok_or_else(|| problem("needs at least two rows whose rpm rise, all finite numbers"))?;
+            .ok_or_else(|| problem("needs at least two rows of finite numbers with increasing rpm"))?;
         Ok(EngineCurve { torque_nm })
     }
 
@@ -35,10 +36,8 @@ impl EngineCurve {
     /// ```
     pub fn read_csv(text: &str) -> Result<EngineCurve, FlowError> {
         let fail = |problem: String| FlowError::Engine { problem };
-        let mut lines =
-            text.trim_start_matches('\u{feff}').lines().enumerate().filter(|(_, l)| !l.trim().is_empty());
-        let headings: Vec<&str> =
-            lines.next().map(|(_, l)| l.split(',').map(str::trim).collect()).unwrap_or_default();
+        let rows = rows(text);
+        let headings = rows.first().map_or(&[][..], |row| &row.cells);
         let column = |name: &str| {
             headings.iter().position(|h| *h == name).ok_or_else(|| {
                 fail(format!("has no heading `{name}`; the first line must be `rpm,torque_nm`"))
@@ -46,12 +45,13 @@ impl EngineCurve {
         };
         let (rpm, torque) = (column("rpm")?, column("torque_nm")?);
         let mut points = Vec::new();
-        for (k, line) in lines {
-            let cells: Vec<&str> = line.split(',').map(str::trim).collect();
+        for Row { line, cells } in rows.iter().skip(1) {
             let number =
                 |c: usize| cells.get(c).and_then(|t| t.parse::<f64>().ok()).filter(|v| v.is_finite());
             let row = number(rpm).zip(number(torque));
-            points.push(row.ok_or_else(|| fail(format!("has no two numbers in line {}; mend it", k + 1)))?);
+            points.push(row.ok_or_else(|| {
+                fail(format!("does not have two numbers in line {line}; correct the line"))
+            })?);
         }
         EngineCurve::new(&points)
     }
@@ -66,5 +66,30 @@ impl EngineCurve {
     #[must_use]
     pub fn range_rpm(&self) -> (f64, f64) {
         self.torque_nm.range()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn problem(text: &str) -> String {
+        EngineCurve::read_csv(text).unwrap_err().to_string()
+    }
+
+    #[test]
+    fn a_line_that_cannot_be_read_is_named() {
+        let text = problem("rpm , torque_nm\r\n\r\n 1000 , 850\r\n1750 , wide\r\n");
+        assert!(text.contains("has no two numbers in line 4; mend it"), "{text}");
+        assert!(problem("\nrpm,torque_nm\n1000\n").contains("line 3"));
+        assert!(problem("rpm,torque\n1000,850\n").contains("no heading `torque_nm`"));
+        assert!(problem("").contains("no heading `rpm`"));
+    }
+
+    #[test]
+    fn columns_stand_in_any_order_and_numbers_may_be_quoted() {
+        let plain = EngineCurve::read_csv("rpm,torque_nm\n1000,850\n1750,975\n");
+        let quoted = "\u{feff}torque_nm,note,rpm\n850,\"idle, cold\",1000\n\"975\",cruise,1750\n";
+        assert_eq!(EngineCurve::read_csv(quoted), plain);
     }
 }

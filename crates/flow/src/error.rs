@@ -7,31 +7,33 @@ use thiserror::Error;
 #[non_exhaustive]
 pub enum FlowError {
     /// The altitude is outside the range of the model.
-    #[error("the altitude is {altitude_m} m; the standard atmosphere here goes from -5000 m to 20000 m")]
+    #[error(
+        "the altitude is {altitude_m} m; the standard atmosphere covers -5000 m to 20000 m; give an altitude in this range"
+    )]
     Altitude {
         /// The altitude, m.
         altitude_m: f64,
     },
     /// The temperature offset is implausible.
-    #[error("the temperature offset is {offset_k} K; write one between -80 K and 80 K")]
+    #[error("the temperature offset is {offset_k} K; give a value between -80 K and 80 K")]
     TemperatureOffset {
         /// The offset, K.
         offset_k: f64,
     },
     /// The propeller does not turn.
-    #[error("the rotation is {rpm} revolutions a minute; write one above 0")]
+    #[error("the rotational speed is {rpm} revolutions per minute; give a value above 0")]
     Rotation {
-        /// The rotation, revolutions a minute.
+        /// The rotation, revolutions per minute.
         rpm: f64,
     },
     /// The speed cannot be used.
-    #[error("the speed of flight is {speed_m_s} m/s; write one from 0 on, below the speed of sound")]
+    #[error("the flight speed is {speed_m_s} m/s; give a value of at least 0 and below the speed of sound")]
     Speed {
         /// The speed, m/s.
         speed_m_s: f64,
     },
     /// The number of blades cannot be used.
-    #[error("{blades} blades were asked for; write a number from 1 to 12")]
+    #[error("{blades} blades were requested; give a number from 1 to 12")]
     Blades {
         /// The number.
         blades: u32,
@@ -48,7 +50,7 @@ pub enum FlowError {
     },
     /// The stations do not cover the working part of the blade.
     #[error(
-        "the outermost station with chord and angle is at {last_ratio:.3} R; without one beyond 0.7 R the working part of the blade is unknown, so add stations outboard"
+        "the outermost station with chord and angle is at {last_ratio:.3} R; the part of the blade that does most of the work lies beyond 0.7 R and is unknown; add stations outboard"
     )]
     NothingOutboard {
         /// Its radius as a fraction of the tip radius.
@@ -63,7 +65,7 @@ pub enum FlowError {
         radius_ratio: f64,
     },
     /// The polar of a station cannot be computed.
-    #[error("the section at {radius_ratio:.3} R gives no polar: {problem}")]
+    #[error("no polar could be made for the section at {radius_ratio:.3} R: {problem}")]
     Polar {
         /// The station's radius as a fraction of the tip radius.
         radius_ratio: f64,
@@ -82,7 +84,7 @@ pub enum FlowError {
     NoFaceAngle,
     /// The setting refers to a radius where the blade has no angle.
     #[error(
-        "the setting is given at {ratio:.3} R, but the first blade angle of the table is at {first:.3} R; choose a radius between there and the tip, e.g. 0.75 R"
+        "the setting is given at {ratio:.3} R, but the first blade angle of the table is at {first:.3} R; choose a radius between that and the tip, e.g. 0.75 R"
     )]
     SettingPlace {
         /// The radius of the setting, as a fraction of the tip radius.
@@ -91,13 +93,15 @@ pub enum FlowError {
         first: f64,
     },
     /// The setting is beyond the range of a blade.
-    #[error("the setting {setting_deg} deg is beyond the range from -90 to 90 deg")]
+    #[error("the setting {setting_deg} deg is outside the range of -90 to 90 deg")]
     Setting {
         /// The setting, deg.
         setting_deg: f64,
     },
     /// Too many points were requested.
-    #[error("{points} points were asked for; at most {most} are computed at once, so take larger steps")]
+    #[error(
+        "{points} operating points were requested, and at most {most} are computed at once; use larger steps"
+    )]
     TooMany {
         /// How many.
         points: usize,
@@ -112,7 +116,7 @@ pub enum FlowError {
     },
     /// At the given diameter too much of the blade would lie across the axis.
     #[error(
-        "with a diameter of {:.1} mm the blade of this table, whose tip radius is {:.1} mm, would have to move {:.1} mm towards the axis, and fewer than 3 stations would be left outside it; give a diameter near {:.1} mm, or scale the table to the propeller meant", 1e3 * diameter_m, 1e3 * radius_m, 1e3 * (radius_m - 0.5 * diameter_m), 2e3 * radius_m
+        "with a diameter of {:.1} mm the blade of this table, whose tip radius is {:.1} mm, would have to move {:.1} mm towards the axis, and fewer than 3 stations would be left outside it; give a diameter near {:.1} mm, or scale the table to the intended propeller", 1e3 * diameter_m, 1e3 * radius_m, 1e3 * (radius_m - 0.5 * diameter_m), 2e3 * radius_m
     )]
     DiameterFar {
         /// The diameter given, m.
@@ -121,7 +125,7 @@ pub enum FlowError {
         radius_m: f64,
     },
     /// The given diameter cannot be used.
-    #[error("the diameter is {diameter_m} m; write one above 0")]
+    #[error("the diameter is {diameter_m} m; give a value above 0")]
     Diameter {
         /// The diameter, m.
         diameter_m: f64,

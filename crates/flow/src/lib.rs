@@ -31,14 +31,15 @@ mod error;
 mod free_wake;
 mod helix;
 mod lifting_line;
+mod limits;
 mod loss;
 mod notice;
 mod plan;
 mod point;
 mod predict;
 mod propeller;
-mod search;
 mod slipstream;
+mod solved;
 mod swept;
 mod thin;
 mod uncertainty;
@@ -59,6 +60,6 @@ pub use plan::{Flight, MOST_POINTS, PredictPlan};
 pub use predict::predict;
 pub use propeller::{ElementState, FlowPropeller, Operation, Performance};
 pub use slipstream::{
-    SlipstreamPlane, SlipstreamPoint, SlipstreamRing, slipstream, slipstream_csv, slipstream_vts,
+    SlipstreamPlane, SlipstreamPoint, SlipstreamRing, slipstream, slipstream_csv, slipstream_vts, slipstreams,
 };
 pub use thin::{ThinSection, ThinSections};

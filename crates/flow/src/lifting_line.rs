@@ -21,6 +21,7 @@ const PATIENCE: usize = 15;
 /// The wake has converged if thrust and torque change by less than this relative tolerance in so many successive iterations. The pitch itself is no criterion:
 /// at the innermost element it may oscillate for ever, which has no effect on the result.
 const SETTLED: f64 = 2e-4;
+/// Number of those iterations: one small change may be a turning point of an oscillation (chosen).
 const CALM_ROUNDS: u32 = 3;
 /// Fraction of the span at the root whose vortices all have the pitch of its outer end. With a pitch of their own they make one another oscillate.
 const ROOT_PART: f64 = 0.1;

@@ -2,9 +2,7 @@
 
 use bladeform_table::Coded;
 
-use crate::blade::BLUFF_THICKNESS_RATIO;
-use crate::point::MACH_LIMIT;
-use crate::predict::MOST_FREE_WAKES;
+use crate::limits::{BLUFF_THICKNESS_RATIO, MACH_LIMIT, MOST_FREE_WAKES};
 
 /// A warning about a whole prediction.
 #[derive(Debug, Clone, PartialEq)]

@@ -2,6 +2,7 @@
 
 use crate::blade::DEFAULT_ELEMENTS;
 use crate::engine::EngineCurve;
+use crate::{Air, FlowError, Operation};
 use bladeform_table::SettingOf;
 
 /// Most points computed at once. A map of 61 settings and 200 advance ratios fits; a typing error does not.
@@ -63,6 +64,19 @@ impl Default for PredictPlan {
             engine: None,
             free_wake: true,
             elements: DEFAULT_ELEMENTS,
+        }
+    }
+}
+
+impl PredictPlan {
+    /// The flight conditions in the order of the plan, for a diameter in m.
+    pub(crate) fn operations(&self, diameter_m: f64, air: Air) -> Result<Vec<Operation>, FlowError> {
+        match &self.flight {
+            Flight::Speed(v) => Ok(vec![Operation::new(*v, self.rpm, air)?]),
+            Flight::Advance(ratios) => {
+                let speed = |j: &f64| Operation::new(j * self.rpm / 60.0 * diameter_m, self.rpm, air);
+                ratios.iter().map(speed).collect()
+            }
         }
     }
 }

@@ -1,18 +1,10 @@
 //! Conversion of a solved propeller to a point of the prediction document.
 
+use crate::limits::{MACH_SERIOUS, MUCH_STALLED};
 use crate::notice::PointFlag;
 use crate::propeller::{ElementState, Performance};
 use bladeform_polar::PolarRegion;
 use bladeform_table::{Notice, OperatingFigures, OperatingPoint, RadialFigures, RadialRow};
-
-/// Above this helical tip Mach number compressibility matters (common practice, no source).
-pub(crate) const MACH_COUNTS: f64 = 0.3;
-/// Above this it is serious (common practice, no source).
-pub(crate) const MACH_SERIOUS: f64 = 0.6;
-/// Above this stalled fraction of the span all figures are rough.
-pub(crate) const MUCH_STALLED: f64 = 0.25;
-/// Beyond this helical tip Mach number the methods do not hold: shocks over much of the blade (common practice, no source).
-pub(crate) const MACH_LIMIT: f64 = 0.9;
 
 /// The point of a setting, deg, without radial rows.
 pub(crate) fn plain_point(performance: &Performance, setting_deg: f64) -> OperatingPoint {

@@ -1,6 +1,8 @@
 //! The slipstream: axial and swirl velocity over the radius at distances behind the propeller.
 
-use crate::propeller::Performance;
+use crate::{Air, FlowBlade, FlowError, FlowPropeller, Performance, PolarSource, PredictPlan};
+use bladeform_quantity::Hand;
+use bladeform_table::StationTable;
 use std::f64::consts::TAU;
 use std::fmt::Write;
 
@@ -100,8 +102,64 @@ pub struct SlipstreamPoint {
     pub torque_nm: f64,
     /// Whether the propeller is left-hand. Its grid is the mirror image of that of a right-hand propeller, like its solid.
     pub is_left_hand: bool,
-    /// The planes behind it.
+    /// The planes behind it; none if the stream does not pass through the whole disc from ahead.
     pub planes: Vec<SlipstreamPlane>,
+}
+
+/// The slipstream of every operating point of a plan, settings first, at distances behind the disc in diameters, each zero or more.
+///
+/// Thrust, torque and velocities are those of the blade elements, also at zero speed.
+///
+/// # Errors
+/// [`FlowError`] if the table or the plan cannot be used.
+///
+/// ```
+/// use bladeform_flow::{Flight, PredictPlan, ThinSections, slipstreams};
+/// let text = r#"{"blade": {"radius_m": 1.4}, "stations": [
+///   {"radius_m": 0.42, "chord_m": 0.18, "blade_angle_deg": 35.0, "thickness_ratio": 0.2, "camber_ratio": 0.03},
+///   {"radius_m": 0.90, "chord_m": 0.19, "blade_angle_deg": 19.0, "thickness_ratio": 0.12, "camber_ratio": 0.035},
+///   {"radius_m": 1.33, "chord_m": 0.12, "blade_angle_deg": 13.0, "thickness_ratio": 0.08, "camber_ratio": 0.035}]}"#;
+/// let table = bladeform_document::read_json(text.as_bytes()).unwrap();
+/// let plan = PredictPlan { rpm: 1_750.0, flight: Flight::Speed(40.0), settings_deg: vec![16.0, 18.0], ..PredictPlan::default() };
+/// let points = slipstreams(&table, &plan, &ThinSections, &[0.0, 1.0]).unwrap();
+/// assert_eq!((points.len(), points[1].setting_deg), (2, Some(18.0)));
+/// assert!((points[0].planes[1].distance_m - 2.8).abs() < 1e-12);
+/// assert!((points[0].planes[1].momentum_thrust_n / points[0].thrust_n - 1.0).abs() < 0.01);
+/// ```
+pub fn slipstreams(
+    table: &StationTable,
+    plan: &PredictPlan,
+    source: &dyn PolarSource,
+    distances_per_diameter: &[f64],
+) -> Result<Vec<SlipstreamPoint>, FlowError> {
+    let blade = FlowBlade::of_table(table, plan.diameter_m, plan.elements, source)?;
+    let propeller = FlowPropeller::new(blade, plan.blades)?;
+    let air = Air::standard(plan.altitude_m, plan.temperature_offset_k)?;
+    let ratio = plan.setting_radius_ratio.unwrap_or_else(|| propeller.blade.reference_radius_ratio());
+    let distances_m: Vec<f64> = distances_per_diameter.iter().map(|d| d * propeller.diameter_m()).collect();
+    let operations = plan.operations(propeller.diameter_m(), air)?;
+    let settings_deg: Vec<Option<f64>> = match plan.settings_deg.as_slice() {
+        [] => vec![None],
+        given => given.iter().copied().map(Some).collect(),
+    };
+    let mut points = Vec::with_capacity(settings_deg.len() * operations.len());
+    for setting_deg in settings_deg {
+        let turned = setting_deg.map(|s| propeller.blade.turn_rad(s, plan.setting_of, ratio));
+        let turn_rad = turned.transpose()?.unwrap_or(0.0);
+        for operation in &operations {
+            let performance = propeller.performance(turn_rad, operation);
+            points.push(SlipstreamPoint {
+                setting_deg,
+                speed_m_s: operation.speed_m_s,
+                rpm: plan.rpm,
+                thrust_n: performance.thrust_n,
+                torque_nm: performance.torque_nm,
+                is_left_hand: table.hand() == Hand::Left,
+                planes: slipstream(&performance, &distances_m).unwrap_or_default(),
+            });
+        }
+    }
+    Ok(points)
 }
 
 /// Slipstreams as CSV, one row per ring: the operating point (`setting_deg`, empty for the table's own angles, `speed_m_s`, `rpm`), then

@@ -10,7 +10,9 @@ use std::f64::consts::{PI, TAU};
 const LAST_AGE: f64 = TAU;
 /// Steps of the age grow from the first by this ratio up to the longest. They begin short because a vortex starts close to the neighbouring elements.
 const FIRST_STEP: f64 = 0.01;
+/// Ratio of successive steps. Chosen; no check of this value is on record.
 const STEP_RATIO: f64 = 1.25;
+/// Longest step, rad: 25 in a turn (chosen).
 const LONGEST_STEP: f64 = 0.25;
 
 /// Vortices and control points of the first blade. Those of the other blades are the same, turned. SI.

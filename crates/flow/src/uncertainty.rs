@@ -6,7 +6,9 @@ use bladeform_table::{OperatingUncertainty, Station, UncertaintySource};
 
 /// Steps of the difference quotients: large compared with the roughness of the polars, small compared with the scale of their curvature.
 const ANGLE_STEP_RAD: f64 = 0.003;
+/// Of the chord, as a fraction of it (chosen by the same consideration).
 const CHORD_STEP: f64 = 0.01;
+/// Of the scale, as a fraction of it (chosen by the same consideration).
 const SCALE_STEP: f64 = 0.005;
 /// Magnitude of the change of the zero-lift angle with camber, rad. The zero-lift angle of a circular-arc mean line is minus two times the camber
 /// (thin-aerofoil theory: M. M. Munk, NACA Report 142, 1922).

@@ -1,5 +1,9 @@
 //! Why a scan cannot be measured at all.
 
+use bladeform_table::Flag;
+
+use crate::body::{Body, bodies_text};
+
 /// One sentence each: what, and what to do.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
@@ -18,17 +22,24 @@ pub enum MeasureError {
     NothingLeft(#[from] bladeform_mesh::NothingLeft),
     /// The shape is not a blade.
     #[error(
-        "no blade was found in the scan: {0}; give a mesh of one blade or of a whole propeller without its surroundings"
+        "no blade was found in the scan: {reason}{}; give a mesh of one blade or of a whole propeller without its surroundings",
+        left_out_text(*left_out)
     )]
-    NoBlade(String),
+    NoBlade {
+        /// What contradicts a blade.
+        reason: NoBladeReason,
+        /// Smaller bodies of the scan that were left out.
+        left_out: usize,
+    },
     /// Several bodies of about one size, and only one can be the blade.
     #[error(
-        "the scan holds separate bodies of comparable size: {0}; cut them apart and measure each from its own file"
+        "the scan holds separate bodies of comparable size: {}; cut them apart and measure each from its own file",
+        bodies_text(.0)
     )]
-    Bodies(String),
+    Bodies(Vec<Body>),
     /// Known lengths contradict one another.
     #[error("the known lengths contradict one another: {0}")]
-    Lengths(String),
+    Lengths(LengthFault),
     /// A station is outside the blade.
     #[error(
         "station {radius_m:.4} m is outside the blade, which extends from {root_m:.4} m to {tip_m:.4} m; choose stations between them"
@@ -42,13 +53,86 @@ pub enum MeasureError {
         tip_m: f64,
     },
     /// Every station failed.
-    #[error("none of the {count} stations could be measured; reason at the first: {first}")]
+    #[error("none of the {count} stations could be measured{}", first_text(first.as_ref()))]
     NoStation {
         /// How many were tried.
         count: usize,
         /// The reason at the first.
-        first: String,
+        first: Option<Flag>,
     },
+}
+
+/// What contradicts a blade. The text continues a sentence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[non_exhaustive]
+pub enum NoBladeReason {
+    /// Most sections are nearly as thick as they are wide.
+    #[error("{thick} of {all} sections across its span are nearly as thick as they are wide")]
+    Thick {
+        /// Thick sections.
+        thick: usize,
+        /// All sections.
+        all: usize,
+    },
+    /// Most planes across the longest axis do not give an outline.
+    #[error("only {found} of {all} sections across its longest axis have an outline")]
+    FewOutlines {
+        /// Sections with an outline.
+        found: usize,
+        /// All sections.
+        all: usize,
+    },
+    /// Too few sections of the outer half have an outline.
+    #[error("too few sections for a line of centroids")]
+    FewCentroids,
+}
+
+/// How the lengths that the user gave contradict one another. Lengths in m.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum LengthFault {
+    /// The blade is longer than the radius of the propeller.
+    #[error("a blade of {length_m:.4} m is longer than half the diameter of {diameter_m:.4} m")]
+    LongerThanRadius {
+        /// Overall length of the blade.
+        length_m: f64,
+        /// Diameter of the propeller.
+        diameter_m: f64,
+    },
+    /// Length and diameter leave another root radius than the given one.
+    #[error("length and diameter leave {left_m:.4} m for the root radius, but {given_m:.4} m was given")]
+    OtherRootRadius {
+        /// Half the diameter less the length.
+        left_m: f64,
+        /// Root radius given.
+        given_m: f64,
+    },
+    /// The root radius leaves no blade.
+    #[error("the root radius is not smaller than half the diameter")]
+    RootBeyondTip,
+    /// The length of a blade does not give the scale of a whole propeller.
+    #[error(
+        "the scan shows a propeller of {blades} blades, whose size is set by its diameter; give the diameter"
+    )]
+    DiameterNeeded {
+        /// Blades of the propeller in the scan.
+        blades: usize,
+    },
+}
+
+/// The largest body may not have been the one that was meant.
+fn left_out_text(left_out: usize) -> String {
+    match left_out {
+        0 => String::new(),
+        1 => "; this is the largest body of the scan, and one smaller body was left out: cut the blade out of the scan".to_owned(),
+        more => format!(
+            "; this is the largest body of the scan, and {more} smaller bodies were left out: cut the blade out of the scan"
+        ),
+    }
+}
+
+fn first_text(first: Option<&Flag>) -> String {
+    first.map_or(String::new(), |flag| format!("; reason at the first: {flag}"))
 }
 
 impl MeasureError {
@@ -60,7 +144,7 @@ impl MeasureError {
             Self::Arrays(error) => error.code(),
             Self::Stopped(_) => "stopped",
             Self::NothingLeft(_) => "nothing-left",
-            Self::NoBlade(_) => "no-blade",
+            Self::NoBlade { .. } => "no-blade",
             Self::Bodies(_) => "several-bodies",
             Self::Lengths(_) => "lengths-contradict",
             Self::StationOutside { .. } => "station-outside",

@@ -25,6 +25,7 @@
 //! ```
 
 mod band;
+mod body;
 mod error;
 mod frame;
 mod input;
@@ -36,7 +37,8 @@ mod station;
 mod vector;
 
 pub use bladeform_numeric::observe::{Observer, Silent, Stage};
-pub use error::MeasureError;
+pub use body::Body;
+pub use error::{LengthFault, MeasureError, NoBladeReason};
 pub use input::ScanInput;
 pub use notice::{HandRule, MeasureNotice, TipNotice};
 pub use pipeline::{measure, measure_with_part, part_of};

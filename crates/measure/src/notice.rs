@@ -6,6 +6,8 @@ use bladeform_mesh::ReadNotice;
 use bladeform_quantity::Hand;
 use bladeform_table::Coded;
 
+use crate::body::{Body, bodies_text};
+
 /// A warning about a whole measurement. The table holds it as a [`bladeform_table::Notice`].
 ///
 /// ```
@@ -36,20 +38,13 @@ pub enum MeasureNotice {
     },
     /// Small bodies were left out.
     BodiesLeftOut {
-        /// How many.
-        count: usize,
-        /// The measured body in words.
-        largest: String,
-        /// The others in words.
-        others: String,
+        /// The measured body.
+        largest: Body,
+        /// The others.
+        others: Vec<Body>,
     },
     /// The part consists of several pieces.
-    Pieces {
-        /// How many.
-        count: usize,
-        /// The pieces in words.
-        pieces: String,
-    },
+    Pieces(Vec<Body>),
     /// Windings contradict one another.
     NotOrientable,
     /// A part of the activity factor is extrapolated.
@@ -194,7 +189,7 @@ impl Coded for MeasureNotice {
             Self::AllGround => "all-ground",
             Self::LoneBySize { .. } => "lone-by-size",
             Self::BodiesLeftOut { .. } => "bodies-left-out",
-            Self::Pieces { .. } => "pieces",
+            Self::Pieces(_) => "pieces",
             Self::NotOrientable => "not-orientable",
             Self::ActivityExtrapolated { .. } => "activity-extrapolated",
             Self::NoReference { .. } => "no-reference",
@@ -227,22 +222,18 @@ impl Coded for MeasureNotice {
     fn sentence(&self) -> String {
         match self {
             Self::Reader(notice) => notice.to_string(),
-            Self::CoarseNumbers { largest, step } => format!(
-                "coordinates reach {largest:.0} from the origin in single precision, where numbers differ by at least {:.0} % of a typical edge: the surface is rounded to these steps. Export the scan near the origin or in double precision",
-                PERCENT * step
-            ),
+            Self::CoarseNumbers { largest, step } => coarse_numbers(*largest, *step),
             Self::AllGround => {
                 "everything in the scan looks like a table or ground, so no ground was removed. Check that the scan shows a blade".to_owned()
             }
             Self::LoneBySize { blades } => format!(
                 "the scan has the rotational symmetry of a propeller with {blades} blades. It is measured as a lone blade because the given length is much shorter than the given diameter"
             ),
-            Self::BodiesLeftOut { count, largest, others } => format!(
-                "only the largest body of the scan is measured ({largest}); {count} smaller {} left out: {others}",
-                if *count == 1 { "body was" } else { "bodies were" }
-            ),
-            Self::Pieces { count, pieces } => format!(
-                "the measured part consists of {count} pieces that are taken as one: {pieces}. If they are different things, cut them apart and measure one of them"
+            Self::BodiesLeftOut { largest, others } => bodies_left_out(largest, others),
+            Self::Pieces(pieces) => format!(
+                "the measured part consists of {} pieces that are taken as one: {}. If they are different things, cut them apart and measure one of them",
+                pieces.len(),
+                bodies_text(pieces)
             ),
             Self::NotOrientable => {
                 "the triangles cannot be given one consistent winding: back and face may be confused in places".to_owned()
@@ -257,21 +248,10 @@ impl Coded for MeasureNotice {
             Self::RelativeAngles { ratio } => format!(
                 "a lone blade does not show its plane of rotation: blade angles are relative to the chord line at {ratio:.2} R, which is 0 deg"
             ),
-            Self::EdgeByRule(rule) => {
-                format!("the sections do not show which edge leads: the leading edge follows from the {rule}. If it is wrong, angles and hand are wrong")
-            }
-            Self::BackByRule(rule) => {
-                format!("the sections do not show which side is the back: the back follows from the {rule}. If it is wrong, camber and hand are wrong")
-            }
-            Self::SwapChangesHand { edges, hand } => {
-                let (swapped, kept) = if *edges { ("edges", "back") } else { ("sides", "leading edge") };
-                format!("swapping only the {swapped} keeps the {kept}, so the hand is now {hand}. Swap both edges and sides to keep the hand")
-            }
-            Self::SidesUncertain { edges, sides } => format!(
-                "the sections disagree about the leading edge ({:.0} % agree) or about the back ({:.0} % agree): edges, sides and hand are a guess",
-                PERCENT * edges,
-                PERCENT * sides
-            ),
+            Self::EdgeByRule(rule) => edge_by_rule(*rule),
+            Self::BackByRule(rule) => back_by_rule(*rule),
+            Self::SwapChangesHand { edges, hand } => swap_changes_hand(*edges, *hand),
+            Self::SidesUncertain { edges, sides } => sides_uncertain(*edges, *sides),
             Self::HandGiven { hand } => {
                 format!("the shape looks {}-handed; the given hand, {hand}, is used", hand.other())
             }
@@ -284,17 +264,10 @@ impl Coded for MeasureNotice {
             Self::AxisBySymmetry => {
                 "there is no round hub or bore: the axis of rotation comes from the symmetry of the blades, and a bent or unevenly set blade tilts it. Differences of track and angle between the blades include that tilt and have no interval".to_owned()
             }
-            Self::BeyondTips { fraction } => format!(
-                "a part of the scan extends {:.1} % farther from the axis than the blades: it was left out. Check for a damaged tip or a foreign object",
-                PERCENT * fraction
-            ),
+            Self::BeyondTips { fraction } => beyond_tips(*fraction),
             Self::Tip(tip) => tip.to_string(),
             Self::TipOfBlade { blade, tip } => format!("blade {blade}: {tip}"),
-            Self::OutsideCircle { distance_m, fraction } => format!(
-                "the blade is swept: its outermost point is {:.1} mm ({:.2} %) outside the circle of the tip radius, since radii are counted along the span. The true tip circle is larger by that much",
-                MM_PER_M * distance_m,
-                PERCENT * fraction
-            ),
+            Self::OutsideCircle { distance_m, fraction } => outside_circle(*distance_m, *fraction),
             Self::SettingUnused => "a whole propeller shows its own angles: the given setting was not used".to_owned(),
             Self::RootRadiusUnused => {
                 "a whole propeller shows where its blades begin: the given root radius was not used".to_owned()
@@ -309,4 +282,64 @@ impl Coded for MeasureNotice {
             }
         }
     }
+}
+
+// Sentences that contain a figure or a choice; each belongs to the variant of its name.
+
+fn coarse_numbers(largest: f64, step: f64) -> String {
+    format!(
+        "coordinates reach {largest:.0} from the origin in single precision, where numbers differ by at least {:.0} % of a typical edge: the surface is rounded to these steps. Export the scan near the origin or in double precision",
+        PERCENT * step
+    )
+}
+
+fn bodies_left_out(largest: &Body, others: &[Body]) -> String {
+    format!(
+        "only the largest body of the scan is measured ({largest}); {} smaller {} left out: {}",
+        others.len(),
+        if others.len() == 1 { "body was" } else { "bodies were" },
+        bodies_text(others)
+    )
+}
+
+fn edge_by_rule(rule: HandRule) -> String {
+    format!(
+        "the sections do not show which edge leads: the leading edge follows from the {rule}. If it is wrong, angles and hand are wrong"
+    )
+}
+
+fn back_by_rule(rule: HandRule) -> String {
+    format!(
+        "the sections do not show which side is the back: the back follows from the {rule}. If it is wrong, camber and hand are wrong"
+    )
+}
+
+fn swap_changes_hand(edges: bool, hand: Hand) -> String {
+    let (swapped, kept) = if edges { ("edges", "back") } else { ("sides", "leading edge") };
+    format!(
+        "swapping only the {swapped} keeps the {kept}, so the hand is now {hand}. Swap both edges and sides to keep the hand"
+    )
+}
+
+fn sides_uncertain(edges: f64, sides: f64) -> String {
+    format!(
+        "the sections disagree about the leading edge ({:.0} % agree) or about the back ({:.0} % agree): edges, sides and hand are a guess",
+        PERCENT * edges,
+        PERCENT * sides
+    )
+}
+
+fn beyond_tips(fraction: f64) -> String {
+    format!(
+        "a part of the scan extends {:.1} % farther from the axis than the blades: it was left out. Check for a damaged tip or a foreign object",
+        PERCENT * fraction
+    )
+}
+
+fn outside_circle(distance_m: f64, fraction: f64) -> String {
+    format!(
+        "the blade is swept: its outermost point is {:.1} mm ({:.2} %) outside the circle of the tip radius, since radii are counted along the span. The true tip circle is larger by that much",
+        MM_PER_M * distance_m,
+        PERCENT * fraction
+    )
 }

@@ -118,9 +118,7 @@ pub fn part_of(bytes: &[u8], lone: bool) -> Result<CleanMesh, MeasureError> {
 /// The largest body may not have been the one that was meant.
 fn among_others(error: MeasureError, left_out: usize) -> MeasureError {
     match error {
-        MeasureError::NoBlade(text) if 0 < left_out => MeasureError::NoBlade(format!(
-            "{text}; this is the largest body of the scan, {left_out} smaller were left out: cut the blade out of the scan"
-        )),
+        MeasureError::NoBlade { reason, .. } => MeasureError::NoBlade { reason, left_out },
         other => other,
     }
 }

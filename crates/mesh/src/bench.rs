@@ -5,12 +5,9 @@ use std::ops::Range;
 use nalgebra::Vector3;
 
 use crate::CleanMesh;
-use crate::components::STRAY_AREA;
-use crate::ground::{
-    BAND_PER_EXTENT, BENCH_SHARE, FACE_ALIGNMENT, FIT_ROUNDS, FLATNESS, Plane, REGIONS, from_centre,
-};
 use crate::moments::MomentSum;
-use crate::pieces::{NONE, Pieces};
+use crate::pieces::{NONE, Pieces, STRAY_AREA};
+use crate::plane::{BAND_PER_EXTENT, BENCH_SHARE, FACE_ALIGNMENT, FIT_ROUNDS, Plane, REGIONS, from_centre};
 use crate::projected_hull::{ProjectedHull, area, outside_area};
 use bladeform_numeric::parallel;
 
@@ -37,6 +34,10 @@ const LEAST_BAND_PER_EXTENT: f64 = 1e-5;
 
 /// Half-thickness of a plane in standard deviations of the distance from it.
 const BAND_SIGMAS: f64 = 4.0;
+
+/// Maximum standard deviation from its plane for a flat surface, relative to that along its narrower side. A noisy
+/// or sagging bench has 0.2 to 1 %. The back of a section 6 % thick has about 6 %.
+const FLATNESS: f64 = 0.015;
 
 /// Multiple of [`FLATNESS`] above which the widest band, which includes more than the plane, shows that its triangles are not flat.
 const HOPELESS: f64 = 4.0;

@@ -5,11 +5,8 @@ use nalgebra::Vector3;
 use crate::CleanMesh;
 use crate::ground::find_grounds;
 use crate::moments::MomentSum;
-use crate::pieces::{Piece, Pieces};
+use crate::pieces::{Component, PartReason, Piece, Pieces, RemovedPart, STRAY_AREA};
 use crate::topology::open_edges;
-
-/// Pieces below this fraction of the largest area are fragments. Blades and spinner of one propeller differ by far less.
-pub(crate) const STRAY_AREA: f64 = 0.02;
 
 /// If the largest remaining piece has less than this fraction of the whole area, the part itself was classified as ground. Even a
 /// model propeller on a desk has several times as much.
@@ -17,29 +14,6 @@ const LEAST_REMAINDER: f64 = 1e-3;
 
 /// Maximum number of rounds of ground detection. Bench, its underside, floor and walls are removed one after the other.
 const GROUND_ROUNDS: usize = 6;
-
-/// A piece of a mesh whose triangles are connected by common vertices. Lengths in the units of the file.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Component {
-    /// Number of triangles.
-    pub faces: usize,
-    /// Surface area.
-    pub area: f64,
-    /// Lowest and highest corner of the bounding box.
-    pub bounds: [[f64; 3]; 2],
-    /// Centroid of the surface.
-    pub centroid: [f64; 3],
-    /// Integral of `(p - c)(p - c)^T dA` about the centroid `c`, rows of a symmetric 3 x 3.
-    pub second_moment: [[f64; 3]; 3],
-    /// Unit principal axes, largest spread first, right-handed.
-    pub principal_axes: [[f64; 3]; 3],
-    /// Root mean square distance of the surface from the centroid along each principal axis.
-    pub principal_deviations: [f64; 3],
-    /// Size along each principal axis, from the lowest to the highest vertex.
-    pub principal_extents: [f64; 3],
-    /// Edges with one triangle.
-    pub boundary_edges: usize,
-}
 
 /// The components of a mesh, largest area first, ties by their centroids. The order does not depend on the order in the file.
 #[must_use]
@@ -76,28 +50,6 @@ fn measure_extents(mesh: &CleanMesh, labels: &[u32], parts: &mut [Component]) {
     for (part, ranges) in parts.iter_mut().zip(ranges) {
         part.principal_extents = ranges.map(|[low, high]| high - low);
     }
-}
-
-/// Why a piece was removed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum PartReason {
-    /// A loose fragment, much smaller than the part.
-    StrayFragment,
-    /// The table or ground the part was scanned on.
-    Ground,
-}
-
-/// A piece that [`keep_part`] removed.
-#[derive(Debug, Clone, PartialEq)]
-pub struct RemovedPart {
-    /// Why.
-    pub reason: PartReason,
-    /// Triangles in it.
-    pub triangles: usize,
-    /// Its surface area.
-    pub area: f64,
-    /// Diagonal of its bounding box.
-    pub extent: f64,
 }
 
 /// What [`keep_part`] kept and removed.

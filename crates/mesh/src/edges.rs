@@ -3,8 +3,8 @@
 use std::ops::Range;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-use crate::sets::ParityForest;
 use bladeform_numeric::parallel::{self, GROUP_STEP};
+use bladeform_numeric::sets::ParityForest;
 
 /// Minimum number of vertex ranges processed one after the other. Sorting one range then needs an eighth of the memory.
 const LEAST_RANGES: usize = 8;

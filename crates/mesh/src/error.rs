@@ -1,6 +1,6 @@
 //! What is wrong with a mesh file, a mesh, or a part of it: one sentence each.
 
-use crate::format::MeshFormat;
+use crate::read_mesh::MeshFormat;
 
 /// Why a file cannot be read as a mesh. Each message says what is wrong, where, and what to do.
 ///

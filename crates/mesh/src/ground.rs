@@ -7,9 +7,9 @@ use nalgebra::Vector3;
 
 use crate::CleanMesh;
 use crate::bench::Patch;
-use crate::components::STRAY_AREA;
 use crate::moments::MomentSum;
-use crate::pieces::{NONE, Piece, Pieces};
+use crate::pieces::{NONE, Piece, Pieces, STRAY_AREA};
+use crate::plane::{BAND_PER_EXTENT, BENCH_SHARE, FIT_ROUNDS, Plane, REGIONS, from_centre};
 use bladeform_numeric::parallel;
 
 /// Number of largest pieces that are searched for ground.
@@ -18,35 +18,17 @@ const JUDGED_PIECES: usize = 16;
 /// Number of planes of one piece that are tested, largest area first.
 const PLANES: usize = 3;
 
-/// Minimum fraction of a piece's area for a plane to be a bench merged with the part.
-pub(crate) const BENCH_SHARE: f64 = 0.15;
-
-/// Maximum half-thickness of a plane, as a fraction of the extent of the piece.
-pub(crate) const BAND_PER_EXTENT: f64 = 0.01;
-
-/// Maximum standard deviation from its plane for a flat surface, relative to that along its narrower side. A noisy
-/// or sagging bench has 0.2 to 1 %. The back of a section 6 % thick has about 6 %.
-pub(crate) const FLATNESS: f64 = 0.015;
-
 /// Cosine of the maximum angle (20 degrees) between the normal of a plane and the mean normal of a small region of it.
 const REGION_ALIGNMENT: f64 = 0.94;
-
-/// The same (78 degrees) for one triangle. Its normal is much noisier: noise of half an edge length tilts it by 45 degrees.
-pub(crate) const FACE_ALIGNMENT: f64 = 0.2;
 
 /// Cosine of the maximum angle between directions (78 degrees) for averaging triangles of one region. The noise on one
 /// surface is averaged out, and the two sides of a board are not mixed.
 const SAME_SIDE: f64 = 0.2;
 
-/// Number of regions along the extent of a piece when it is averaged for plane detection.
-pub(crate) const REGIONS: f64 = 64.0;
-
 /// Number of regions that propose a plane, and number of best proposals that are fitted.
 const PROPOSALS: usize = 256;
+/// Number of best proposals that are fitted. Chosen; no check of this value is on record.
 const FITTED_PROPOSALS: usize = 8;
-
-/// Rounds of fitting. The band converges in two or three.
-pub(crate) const FIT_ROUNDS: usize = 4;
 
 /// Lists of ground triangles, one for each piece that is or contains ground. `plain`: areas of pieces without a plane in an earlier round.
 /// They are skipped, and new ones are added.
@@ -88,6 +70,10 @@ impl Region {
         let weight = sum.vector_area.norm();
         let region = || Self { position: sum.centroid(), normal: sum.vector_area / weight, weight, sum };
         (weight > 0.0).then(region)
+    }
+
+    fn is_in(&self, plane: &Plane) -> bool {
+        plane.height(self.position).abs() <= plane.band && plane.normal.dot(&self.normal) >= REGION_ALIGNMENT
     }
 }
 
@@ -160,13 +146,6 @@ fn sides(mut directions: Vec<MomentSum>) -> Vec<MomentSum> {
     sides
 }
 
-/// Planes and regions are relative to the centre of the mesh, so that rounding far from the origin has no effect.
-#[inline]
-pub(crate) fn from_centre(mesh: &CleanMesh, [a, b, c]: [Vector3<f64>; 3]) -> [Vector3<f64>; 3] {
-    let centre = mesh.centre();
-    [a - centre, b - centre, c - centre]
-}
-
 /// The cube that contains the centre of the bounding box of the triangle, and the coordinate direction that it faces. The centre is not a sum
 /// of corners, so its rounding does not depend on their order.
 fn region_key(piece: &Piece, [a, b, c]: [Vector3<f64>; 3]) -> [u8; 4] {
@@ -177,46 +156,6 @@ fn region_key(piece: &Piece, [a, b, c]: [Vector3<f64>; 3]) -> [u8; 4] {
     [cell.x, cell.y, cell.z, 2 * axis as u8 + u8::from(normal[axis] > 0.0)]
 }
 
-/// A plane with a thickness, in coordinates relative to the centre of the mesh. The normal points to the side that its triangles face.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Plane {
-    pub(crate) normal: Vector3<f64>,
-    offset: f64,
-    /// Half-thickness.
-    pub(crate) band: f64,
-}
-
-impl Plane {
-    /// Least-squares plane of the sums, and its standard deviation.
-    pub(crate) fn fitted(sum: &MomentSum, band: f64) -> (Self, f64) {
-        let spread = sum.spread();
-        let axis = spread.axes[2];
-        let normal = if axis.dot(&sum.vector_area) < 0.0 { -axis } else { axis };
-        (Self { normal, offset: normal.dot(&sum.centroid()), band }, spread.variances[2].sqrt())
-    }
-
-    pub(crate) fn height(&self, p: Vector3<f64>) -> f64 {
-        self.normal.dot(&p) - self.offset
-    }
-
-    fn holds_region(&self, region: &Region) -> bool {
-        self.height(region.position).abs() <= self.band && self.normal.dot(&region.normal) >= REGION_ALIGNMENT
-    }
-
-    pub(crate) fn holds_face(&self, corners: [Vector3<f64>; 3]) -> bool {
-        corners.iter().all(|&p| self.height(p).abs() <= self.band) && self.facing(corners) >= FACE_ALIGNMENT
-    }
-
-    /// Cosine of the angle between plane and triangle.
-    pub(crate) fn facing(&self, [a, b, c]: [Vector3<f64>; 3]) -> f64 {
-        (b - a).cross(&(c - a)).normalize().dot(&self.normal)
-    }
-
-    pub(crate) fn turned(self) -> Self {
-        Self { normal: -self.normal, offset: -self.offset, ..self }
-    }
-}
-
 /// Planes that contain much of a piece's area, largest first. Regions spread evenly over the area propose planes, and all the others vote.
 fn dominant_planes(mut regions: Vec<Region>, extent: f64) -> Vec<Plane> {
     let area: f64 = regions.iter().map(|region| region.sum.area).sum();
@@ -225,7 +164,7 @@ fn dominant_planes(mut regions: Vec<Region>, extent: f64) -> Vec<Plane> {
         let best = best_plane(&regions, BAND_PER_EXTENT * extent);
         // Regions include slightly less area than the triangles will.
         let Some((plane, _)) = best.filter(|(_, votes)| *votes >= 0.5 * BENCH_SHARE * area) else { break };
-        regions.retain(|region| !plane.holds_region(region));
+        regions.retain(|region| !region.is_in(&plane));
         planes.push(plane);
     }
     planes
@@ -233,21 +172,18 @@ fn dominant_planes(mut regions: Vec<Region>, extent: f64) -> Vec<Plane> {
 
 fn best_plane(regions: &[Region], band: f64) -> Option<(Plane, f64)> {
     let votes = |plane: &Plane| {
-        let held = regions.iter().filter(|region| plane.holds_region(region));
+        let held = regions.iter().filter(|region| region.is_in(plane));
         held.map(|region| region.weight).sum::<f64>()
     };
     let mut proposals: Vec<(Plane, f64)> = spread_evenly(regions)
-        .map(|region| Plane { normal: region.normal, offset: region.normal.dot(&region.position), band })
+        .map(|region| Plane::through(region.position, region.normal, band))
         .map(|plane| (plane, votes(&plane)))
         .collect();
     proposals.sort_by(|a, b| b.1.total_cmp(&a.1));
     let fit = |(mut plane, _): (Plane, f64)| {
         for _ in 0..FIT_ROUNDS {
             let mut sum = MomentSum::default();
-            regions
-                .iter()
-                .filter(|region| plane.holds_region(region))
-                .for_each(|region| sum.add(&region.sum));
+            regions.iter().filter(|region| region.is_in(&plane)).for_each(|region| sum.add(&region.sum));
             plane = Plane::fitted(&sum, band).0;
         }
         (plane, votes(&plane))

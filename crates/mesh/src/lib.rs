@@ -43,25 +43,23 @@ mod moments;
 mod notice;
 mod pieces;
 mod places;
+mod plane;
 mod projected_hull;
 mod raw;
-mod sets;
+mod read_mesh;
 mod simplify;
 mod topology;
 
 pub use clean::{CleanMesh, NothingLeft, RepairTally, repair};
-pub use components::{
-    Component, PartReason, RemovedPart, Selection, components, keep_part, labelled_components,
-};
+pub use components::{Selection, components, keep_part, labelled_components};
 pub use cut::{Chain, PlaneCut, cut};
 pub use error::ReadError;
-pub use format::{
-    MeshFormat, ReadMesh, read, write_obj, write_ply_ascii, write_ply_binary, write_stl_ascii,
-    write_stl_binary,
-};
+pub use format::{read, write_obj, write_ply_ascii, write_ply_binary, write_stl_ascii, write_stl_binary};
 pub use isolate::{Part, isolate};
 pub use moments::{Moments, moments};
 pub use notice::ReadNotice;
+pub use pieces::{Component, PartReason, RemovedPart};
 pub use raw::{ArrayError, RawMesh};
+pub use read_mesh::{MeshFormat, ReadMesh};
 pub use simplify::simplify;
 pub use topology::{BoundaryLoop, OrientationReport, Topology, orient, topology};

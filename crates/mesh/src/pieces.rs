@@ -5,10 +5,9 @@ use std::ops::Range;
 use nalgebra::Vector3;
 
 use crate::CleanMesh;
-use crate::components::{Component, PartReason, RemovedPart};
 use crate::moments::{MomentSum, rows};
-use crate::sets::Forest;
 use bladeform_numeric::parallel;
+use bladeform_numeric::sets::Forest;
 
 /// Areas that differ by less than this fraction are a tie. Copies of one blade differ by the rounding of their sums.
 const AREA_TIE: f64 = 1e-9;
@@ -19,8 +18,56 @@ const CENTROID_STEP: f64 = 1e-6;
 /// Up to this number of pieces every group of triangles has its own sums for all pieces.
 const FEW_PIECES: usize = 4096;
 
+/// Pieces below this fraction of the largest area are fragments. Blades and spinner of one propeller differ by far less.
+pub(crate) const STRAY_AREA: f64 = 0.02;
+
 /// Marks "in no piece".
 pub(crate) const NONE: u32 = u32::MAX;
+
+/// A piece of a mesh whose triangles are connected by common vertices. Lengths in the units of the file.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Component {
+    /// Number of triangles.
+    pub faces: usize,
+    /// Surface area.
+    pub area: f64,
+    /// Lowest and highest corner of the bounding box.
+    pub bounds: [[f64; 3]; 2],
+    /// Centroid of the surface.
+    pub centroid: [f64; 3],
+    /// Integral of `(p - c)(p - c)^T dA` about the centroid `c`, rows of a symmetric 3 x 3.
+    pub second_moment: [[f64; 3]; 3],
+    /// Unit principal axes, largest spread first, right-handed.
+    pub principal_axes: [[f64; 3]; 3],
+    /// Root mean square distance of the surface from the centroid along each principal axis.
+    pub principal_deviations: [f64; 3],
+    /// Size along each principal axis, from the lowest to the highest vertex.
+    pub principal_extents: [f64; 3],
+    /// Edges with one triangle.
+    pub boundary_edges: usize,
+}
+
+/// Why a piece was removed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PartReason {
+    /// A loose fragment, much smaller than the part.
+    StrayFragment,
+    /// The table or ground the part was scanned on.
+    Ground,
+}
+
+/// A piece that [`keep_part`](crate::keep_part) removed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RemovedPart {
+    /// Why.
+    pub reason: PartReason,
+    /// Triangles in it.
+    pub triangles: usize,
+    /// Its surface area.
+    pub area: f64,
+    /// Diagonal of its bounding box.
+    pub extent: f64,
+}
 
 /// Sums over one piece, relative to one of its own corners, so that small pieces far from the origin lose no digits.
 #[derive(Debug, Clone, Copy)]

@@ -8,8 +8,8 @@ use crate::CleanMesh;
 use crate::clean::compare;
 use crate::edges::{Halves, Links, start, visit_edges};
 use crate::moments::MomentSum;
-use crate::sets::{Forest, ParityForest};
 use bladeform_numeric::parallel;
+use bladeform_numeric::sets::{Forest, ParityForest};
 
 /// An open patch whose volume about its own centroid is below this fraction of `area^1.5` is a flat sheet. It has no
 /// inside, so it cannot be oriented by volume.

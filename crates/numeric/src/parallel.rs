@@ -87,7 +87,7 @@ pub fn join<A: Send, B: Send>(a: impl FnOnce() -> A + Send, b: impl FnOnce() -> 
     rayon::join(a, b)
 }
 
-/// Runs `main`, which may start one job beside itself by calling the [`Aside`] it gets. Returns when both are done, with the
+/// Runs `main`, which may start one job at the same time by calling the [`Aside`] it gets. Returns when both are done, with the
 /// results of both.
 ///
 /// ```
@@ -107,7 +107,7 @@ pub fn with_aside<A: Send, B: Send>(main: impl FnOnce(Aside<'_, '_, B>) -> A + S
     (done, result.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner))
 }
 
-/// Starts the one job that runs beside the main one of [`with_aside`].
+/// Starts the one job that runs at the same time as the main one of [`with_aside`].
 pub struct Aside<'a, 'scope, B> {
     scope: &'a rayon::Scope<'scope>,
     result: &'scope std::sync::Mutex<Option<B>>,

@@ -55,10 +55,13 @@ const FADING: f64 = 0.040;
 /// Angle to the stream at which the flow separates from the sharp edge of a reversed section, rad, and the lift slope up to it, that of a thin plate (Hoerner, "Fluid-Dynamic
 /// Lift", 1975, chapter 4, from memory: stall at 7 to 8 deg).
 const REVERSED_STALL: f64 = 0.13;
+/// Lift slope of a thin plate, exact in inviscid flow.
 const REVERSED_SLOPE: f64 = 2.0 * PI;
 /// Node spacing: fine where the forces change into those of a plate, then with steps that a cubic can follow.
 const FINE_STEP: f64 = 0.5 * FADING;
+/// Extent of the fine spacing: the force of attached flow decays with [`FADING`], and to e^-6 over this extent (chosen).
 const FINE_REACH: f64 = 6.0 * FADING;
+/// Spacing beyond, rad. Chosen; no check of this value is on record.
 const STEP: f64 = 0.1;
 
 /// Nodes from the upper edge over 180 deg to the lower edge. `least_drag` is the drag of the section along the stream.
@@ -204,7 +207,7 @@ mod tests {
     }
 
     #[test]
-    fn a_node_that_nearly_stands_twice_gives_no_slope() {
+    fn a_node_that_nearly_occurs_twice_gives_no_slope() {
         let node = |alpha_rad: f64, lift: f64| Node {
             alpha_rad,
             forces: [lift, 0.01, 0.0],

@@ -7,9 +7,11 @@ use crate::curve::Triple;
 
 /// Thickness ratios between which the boundary-layer results are blended into those of the bluff body.
 const BEGINS: f64 = 0.35;
+/// End of the blend. Chosen; no check of this value is on record.
 const COMPLETE: f64 = 0.45;
 /// Reynolds number at the middle of the drag crisis, and its width in the natural logarithm.
 const CRISIS: f64 = 3.2e5;
+/// Its width: seven tenths of the drop in drag lie between 2e5 and 5e5 (see above).
 const CRISIS_WIDTH: f64 = 0.25;
 /// Drag of a plate normal to the stream, based on its depth (Hoerner).
 const PLATE: f64 = 1.98;

@@ -21,6 +21,7 @@ const LEAST_TURBULENT_RT: f64 = 200.0;
 const ONSET_HALF_WIDTH: f64 = 0.08;
 /// Minimum shape factor inside the relations. A turbulent layer in strong acceleration comes close to it.
 const LEAST_H: f64 = 1.02;
+/// In the wake the shape factor tends to 1, so the limit is only as far from it as Newton's method needs (chosen).
 const LEAST_WAKE_H: f64 = 1.0002;
 
 /// Quantities of one station that the integral equations need.

@@ -17,6 +17,7 @@ const DIVERGENCE_AFTER: f64 = 0.107_721_734_501_594_2;
 /// Range of Mach numbers above the critical one in which the lift slope stops increasing. Beyond it the slope decreases by half over [`LOSS_WIDTH`]
 /// (only the shape of the decrease; common practice, no source).
 const SETTLING: f64 = 0.08;
+/// Range of Mach numbers over which the lift slope decreases by half (chosen, see [`SETTLING`]).
 const LOSS_WIDTH: f64 = 0.25;
 /// Incidence, rad, over which all effects decay beyond stall.
 const REACH: f64 = 0.45;

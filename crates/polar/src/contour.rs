@@ -1,7 +1,10 @@
 //! Makes panel nodes from any closed outline: cleaned, rotated to the chord, tail found, spaced for accuracy.
 
+use bladeform_numeric::cubic_spline::CubicSpline;
+pub(crate) use bladeform_numeric::vector::distance_hypot as distance;
+
 use crate::error::PolarError;
-use crate::spline::Spline;
+use crate::spline;
 
 /// Nodes along the surface of a section of unit chord, anticlockwise from the tail over the back and the nose along the face to the tail.
 #[derive(Debug, Clone)]
@@ -30,6 +33,7 @@ const NOSE_GAIN: f64 = 1.5;
 const MOST_CURVATURE: f64 = 1500.0;
 /// Gain of node density at the tail, and the distance, chords, over which it decays.
 const TAIL_GAIN: f64 = 3.0;
+/// Distance over which the gain at the tail decays, chords. Chosen; no check of this value is on record.
 const TAIL_REACH: f64 = 0.04;
 /// Half width, chords, over which the curvature is averaged before nodes are spaced, so that one wavy spot does not attract all nodes.
 const CURVATURE_WINDOW: f64 = 0.004;
@@ -40,10 +44,9 @@ impl Contour {
         let points = surface_points(&cleaned(outline)?)?;
         let depth = extent(&points, 1);
         let mut along = lengths(&points);
-        let x = Spline::through(&along, &points.iter().map(|p| p[0]).collect::<Vec<_>>());
-        let y = Spline::through(&along, &points.iter().map(|p| p[1]).collect::<Vec<_>>());
-        let stations = spaced(&x, &y, along[along.len() - 1], count);
-        let mut nodes: Vec<_> = stations.iter().map(|&s| [x.evaluate(s)[0], y.evaluate(s)[0]]).collect();
+        let curve = spline::through(&along, &points);
+        let stations = spaced(&curve, along[along.len() - 1], count);
+        let mut nodes: Vec<_> = stations.iter().map(|&s| spline::evaluate(&curve, s)[0]).collect();
         let last = nodes.len() - 1;
         let gap = distance(nodes[0], nodes[last]);
         if gap < SHARP_GAP {
@@ -116,11 +119,11 @@ fn surface_points(points: &[[f64; 2]]) -> Result<Vec<[f64; 2]>, PolarError> {
 }
 
 /// Lengths along the surface of `count + 1` nodes.
-fn spaced(x: &Spline, y: &Spline, length: f64, count: usize) -> Vec<f64> {
+fn spaced(curve: &CubicSpline<2>, length: f64, count: usize) -> Vec<f64> {
     let step = length / SAMPLES as f64;
     let curvature: Vec<f64> = (0..=SAMPLES)
         .map(|i| {
-            let ([_, dx, ddx], [_, dy, ddy]) = (x.evaluate(i as f64 * step), y.evaluate(i as f64 * step));
+            let [_, [dx, dy], [ddx, ddy]] = spline::evaluate(curve, i as f64 * step);
             ((dx * ddy - dy * ddx).abs() / (dx * dx + dy * dy).powf(1.5).max(1e-9)).min(MOST_CURVATURE)
         })
         .collect();
@@ -157,10 +160,6 @@ fn lengths(points: &[[f64; 2]]) -> Vec<f64> {
 fn extent(points: &[[f64; 2]], axis: usize) -> f64 {
     let values = || points.iter().map(|p| p[axis]);
     values().fold(f64::NEG_INFINITY, f64::max) - values().fold(f64::INFINITY, f64::min)
-}
-
-pub(crate) fn distance(a: [f64; 2], b: [f64; 2]) -> f64 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
 }
 
 /// Unit vector from `a` to `b`; (1, 0) where they coincide.

@@ -23,9 +23,11 @@ const CONVERGED: f64 = 2e-5;
 const CONVERGED_WHOLE: f64 = 5e-4;
 /// Maximum relative decrease and increase of a thickness in one step.
 const LARGEST_FALL: f64 = 0.5;
+/// Maximum relative increase of a thickness in one step: larger than the decrease, because a thickness cannot become negative by it (chosen).
 const LARGEST_RISE: f64 = 1.5;
 /// Minimum shape factor between steps, on the surface and in the wake.
 const LEAST_H: f64 = 1.02;
+/// In the wake, as in the closure relations.
 const LEAST_WAKE_H: f64 = 1.0002;
 /// Limit of the amplification during the iteration.
 const MOST_AMPLIFICATION: f64 = 50.0;
@@ -38,6 +40,7 @@ const SWING_STEPS: usize = 8;
 /// From this step on, and below this change, a transition location that oscillates between two neighbouring intervals is fixed at the node between them. The
 /// equations of the two intervals differ there, and neither may have a solution. The transition location is then known to a part of an interval.
 const PINNED_AFTER: usize = 14;
+/// Change below which the transition is fixed. Chosen; no check of this value is on record.
 const PINNED_BELOW: f64 = 0.1;
 /// Steps after which a change larger than this counts as a failure. Of 201 failing solutions of two sections, three in four are detected in half the
 /// steps. 4 % of the converging solutions are lost; another start mostly finds them.

@@ -23,11 +23,11 @@ pub enum PolarError {
     },
     /// The equations have no solution for this outline.
     #[error(
-        "the panel equations of this outline are singular; it may cross itself or have points on top of each other"
+        "the panel equations of this outline are singular; it may cross itself or have coincident points"
     )]
     Singular,
     /// Stored bytes are not a polar of this version, or are damaged.
-    #[error("the stored polar is refused: {0}; compute it again")]
+    #[error("the stored polar cannot be used: {0}; compute it again")]
     Stored(&'static str),
     /// A line of a given polar cannot be read.
     #[error(

@@ -2,6 +2,8 @@
 
 use std::f64::consts::PI;
 
+use bladeform_numeric::rows::{Row, rows as cell_rows};
+
 use crate::beyond_stall::{self, Edge};
 use crate::curve::{FullCirclePolar, Node};
 use crate::error::PolarError;
@@ -33,21 +35,16 @@ impl GivenPolar {
     pub fn from_csv(text: &str, thickness_ratio: f64) -> Result<Self, PolarError> {
         let mut rows: Vec<(f64, Node)> = Vec::new();
         let mut last_line = 0;
-        for (line, content) in
-            text.lines().enumerate().map(|(i, l)| (i + 1, l.split('#').next().unwrap_or("").trim()))
-        {
-            if content.is_empty() {
-                continue;
-            }
+        let plain: Vec<&str> = text.lines().map(|l| l.split('#').next().unwrap_or("")).collect();
+        for Row { line, cells } in cell_rows(&plain.join("\n")) {
             last_line = line;
-            let fields: Vec<&str> = content.split(',').map(str::trim).collect();
             if rows.is_empty()
-                && fields[0].parse::<f64>().is_err()
-                && fields[0].starts_with(char::is_alphabetic)
+                && cells[0].parse::<f64>().is_err()
+                && cells[0].starts_with(char::is_alphabetic)
             {
                 continue;
             }
-            rows.push(row(line, &fields)?);
+            rows.push(row(line, &cells)?);
         }
         rows.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.alpha_rad.total_cmp(&b.1.alpha_rad)));
         let mut curves = Vec::new();
@@ -60,7 +57,7 @@ impl GivenPolar {
             }
             if let Some(w) = nodes.windows(2).find(|w| w[1].alpha_rad - w[0].alpha_rad < LEAST_STEP_RAD) {
                 let (angle, reynolds) = (w[0].alpha_rad.to_degrees(), group[0].0);
-                let problem = format!("the angle {angle:.4} deg stands twice for Reynolds number {reynolds}");
+                let problem = format!("the angle {angle:.4} deg occurs twice for Reynolds number {reynolds}");
                 return Err(PolarError::Given { line: last_line, problem });
             }
             curves.push((group[0].0.ln(), completed(nodes)));
@@ -104,11 +101,12 @@ impl SectionPolar for GivenPolar {
 
 /// Maximum accepted coefficient and Reynolds number, far above those of any section.
 const MOST_COEFFICIENT: f64 = 100.0;
+/// Maximum accepted Reynolds number (chosen far above any section's).
 const MOST_REYNOLDS: f64 = 1e12;
 /// Angles closer than this count as one.
 const LEAST_STEP_RAD: f64 = 1e-6;
 
-fn row(line: usize, fields: &[&str]) -> Result<(f64, Node), PolarError> {
+fn row(line: usize, fields: &[String]) -> Result<(f64, Node), PolarError> {
     let bad = |problem: String| PolarError::Given { line, problem };
     if !(4..=5).contains(&fields.len()) {
         return Err(bad(format!("it has {} columns", fields.len())));
@@ -176,9 +174,20 @@ mod tests {
 
     /// First finding of the fuzzer: a step of zero width made all forces NaN.
     #[test]
-    fn an_angle_that_stands_twice_is_refused() {
+    fn an_angle_that_occurs_twice_is_refused() {
         let text = problem("-4,-0.4,0.01,1e6\n0,0,0.008,1e6\n4,0.4,0.01,1e6\n4,0.3,0.01,1e6\n");
-        assert!(text.contains("the angle 4.0000 deg stands twice"), "{text}");
+        assert!(text.contains("the angle 4.0000 deg occurs twice"), "{text}");
+    }
+
+    #[test]
+    fn a_line_that_cannot_be_read_is_named() {
+        let text = problem(
+            "# carved\r\n\r\nangle,lift,drag,reynolds\r\n-4,-0.4,0.01,1e6 # low\r\n\r\n0,wide,0.008,1e6\r\n",
+        );
+        assert!(text.contains("line 6") && text.contains("`wide` is no number"), "{text}");
+        let text = problem("0,0,0.01,1e6\n#\n1,2,3\n");
+        assert!(text.contains("line 3") && text.contains("it has 3 columns"), "{text}");
+        assert!(problem(" \n# nothing\n").contains("there is no line with numbers"));
     }
 
     #[test]

@@ -35,6 +35,7 @@ mod dual;
 mod error;
 mod forces;
 mod given;
+mod hash;
 mod inviscid;
 mod kernel;
 mod layer;

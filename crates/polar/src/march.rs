@@ -12,9 +12,11 @@ use crate::layer::{
 
 /// Maximum shape factors of a first guess. Laminar separation is near 4.0, turbulent near 2.6.
 const LAMINAR_LIMIT: f64 = 3.8;
+/// Just below turbulent separation (chosen).
 const TURBULENT_LIMIT: f64 = 2.4;
 /// Maximum number of Newton steps at a station, and the change at which it is converged. A first guess needs no more accuracy.
 const STEPS: usize = 25;
+/// Change of a first guess that counts as converged. Chosen; no check of this value is on record.
 const DONE: f64 = 1e-6;
 
 /// The prescribed quantity at a station.

@@ -14,6 +14,7 @@ use crate::kernel::Panel;
 
 /// Number of wake stations, and wake length in chords. After one chord the shape factor of the wake is near one.
 const WAKE_STATIONS: usize = 22;
+/// Length of the wake, chords (chosen for the shape factor at its end).
 const WAKE_LENGTH: f64 = 1.0;
 
 /// Response of the surface to sources on it, computed once per outline.

@@ -4,6 +4,7 @@ use crate::forces::SectionForces;
 
 /// Incidence, rad, up to which the delay is fully effective, and at which it has vanished.
 const FULL: f64 = 0.5;
+/// Incidence at which the delay has vanished, 60 deg. Chosen; no check of this value is on record.
 const GONE: f64 = 1.05;
 
 /// Lift of a stalled section on a rotating blade: `lift + 3 (c/r)^2 (inviscid lift - lift)`, fading from 30 to 60 deg. Applied only if `forces.stalled`

@@ -3,10 +3,9 @@
 use crate::curve::{FullCirclePolar, Node};
 use crate::error::PolarError;
 use crate::forces::PolarRegion;
+use crate::hash::{Hash, MARK};
 use crate::table::{Convergence, SectionTable, most_lift};
 
-/// First bytes of a stored polar. The number is increased whenever the same outline gives other values or the layout changes.
-const MARK: &[u8; 20] = b"bladeform polar  004";
 /// Maximum number of values in one list of a stored polar.
 const MOST: usize = 4096;
 
@@ -17,29 +16,6 @@ const REGIONS: [PolarRegion; 5] = [
     PolarRegion::BluffBody,
     PolarRegion::Given,
 ];
-
-/// The 128-bit hash FNV-1a of G. Fowler, L. C. Noll, K.-P. Vo (offset basis and prime of their published parameters).
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Hash(u128);
-
-impl Hash {
-    pub(crate) fn new() -> Self {
-        let mut hash = Self(0x6c62_272e_07bb_0142_62b8_2175_6295_c58d);
-        hash.bytes(MARK);
-        hash
-    }
-    fn bytes(&mut self, bytes: &[u8]) {
-        for &b in bytes {
-            self.0 = (self.0 ^ u128::from(b)).wrapping_mul(0x0000_0000_0100_0000_0000_0000_0000_013b);
-        }
-    }
-    pub(crate) fn number(&mut self, v: f64) {
-        self.bytes(&v.to_bits().to_le_bytes());
-    }
-    pub(crate) fn finish(self) -> u128 {
-        self.0
-    }
-}
 
 impl SectionTable {
     /// The polar as bytes, for [`Self::from_bytes`].

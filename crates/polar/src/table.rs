@@ -6,7 +6,7 @@ use crate::compressibility::{Corrections, MACH_LIMIT, corrections, critical_mach
 use crate::curve::{FullCirclePolar, Node, wrapped};
 use crate::error::{PolarError, check};
 use crate::forces::{PolarRegion, SectionForces, SectionPolar};
-use crate::store::Hash;
+use crate::hash::Hash;
 use crate::viscous::{March, PreparedSection, REYNOLDS_RANGE, ViscousPoint, ViscousSettings};
 
 /// How a polar is computed.
@@ -72,9 +72,11 @@ pub(crate) fn most_lift(curves: &[(f64, FullCirclePolar)]) -> f64 {
 
 /// Maximum computed incidence from zero lift, rad, up and down.
 const FARTHEST_UP: f64 = 0.38;
+/// Maximum incidence down. Chosen; no check of this value is on record.
 const FARTHEST_DOWN: f64 = 0.30;
 /// A march ends when the lift at every Reynolds number is this far below its maximum, or after this number of consecutive angles without convergence.
 const STALL_DROP: f64 = 0.04;
+/// Number of those consecutive angles. Chosen; no check of this value is on record.
 const PATIENCE: usize = 3;
 /// Computed points are used up to this angle beyond that of maximum lift, rad. Deeper in stall the boundary-layer relations were never compared with tests.
 const BEYOND_GREATEST: f64 = 0.045;

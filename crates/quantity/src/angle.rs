@@ -21,6 +21,7 @@ pub struct Angle {
     rad: f64,
 }
 
+/// Degrees in a half turn, by definition.
 const DEGREES_PER_HALF_TURN: f64 = 180.0;
 
 const KIND: Kind = Kind {

@@ -29,6 +29,7 @@ pub struct Length {
 
 /// The inch, 0.0254 m, as a ratio of two whole numbers.
 const INCH: Unit = Unit::new("in", 254.0, 10_000.0);
+/// Inches in a foot, by definition.
 const INCHES_PER_FOOT: f64 = 12.0;
 
 const KIND: Kind = Kind {

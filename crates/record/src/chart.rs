@@ -1,6 +1,6 @@
 //! A chart as plain data: series on one horizontal axis, drawn so that they differ without colour.
 
-use bladeform_table::MonotoneCubic;
+use bladeform_numeric::monotone::MonotoneCubic;
 
 use crate::drawing::{Anchor, Drawing, Mark};
 use crate::ticks::ticks;
@@ -95,19 +95,26 @@ pub struct HoverPoint {
 const MARKS: [Mark; 5] = [Mark::Disc, Mark::Square, Mark::Triangle, Mark::Diamond, Mark::Cross];
 /// Line styles of the series, in order: solid, dashed, dotted, dash-dotted, long dashes. The style sheet defines them.
 const LINES: [&str; 5] = ["series one", "series two", "series three", "series four", "series five"];
+/// Classes of the bands, in the order of the line styles.
 const BANDS: [&str; 5] = ["band one", "band two", "band three", "band four", "band five"];
+/// Classes of the marks, in the order of the line styles.
 const POINTS: [&str; 5] = ["mark one", "mark two", "mark three", "mark four", "mark five"];
 /// Number of series that can be distinguished without colour.
 pub(crate) const MOST_SERIES: usize = MARKS.len();
 
 /// Width of the drawing and edges of the plot, units.
 const WIDTH: f64 = 720.0;
+/// Left edge: room for the values and the name of the vertical axis (chosen by eye).
 const LEFT: f64 = 66.0;
+/// Right edge of a plot with one vertical axis (chosen by eye).
 const RIGHT: f64 = 700.0;
+/// Right edge of a plot with a second vertical axis (chosen by eye).
 const RIGHT_WITH_SECOND: f64 = 652.0;
 /// Top of the plot below a one-row legend, and the height of one row of the legend or the key.
 const TOP: f64 = 36.0;
+/// Height of one row of the legend or the key (chosen for the type size).
 const ROW: f64 = 21.0;
+/// Height of the plot (chosen by eye).
 const PLOT_HEIGHT: f64 = 216.0;
 /// Height below the plot for the values and the name of the horizontal axis.
 const BELOW: f64 = 48.0;
@@ -117,6 +124,7 @@ const TICKS: usize = 5;
 const NEAR: f64 = 16.0;
 /// Width of the line and mark of a legend entry, and of each letter of its name in the large type of narrow windows.
 const LEGEND_GAP: f64 = 58.0;
+/// Width of each letter (chosen for the large type).
 const LEGEND_PER_LETTER: f64 = 9.5;
 /// Number of steps of a smooth curve between two points.
 const CURVE_STEPS: usize = 12;

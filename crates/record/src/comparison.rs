@@ -1,6 +1,7 @@
 //! The comparison page of two tables: curves of both, their differences with the combined uncertainty, and every value.
 
 use bladeform_document::write_comparison_csv;
+use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{
     COMPARED, ColumnUnit, ComparedFigure, ComparedStation, Comparison, Shown, StationColumn, StationTable,
@@ -9,8 +10,9 @@ use bladeform_table::{
 use crate::RecordError;
 use crate::chart::{Chart, ChartPoint, Series};
 use crate::escape::{html, json_in_script};
+use crate::figures::{Figures, SECOND_COLUMN};
 use crate::head::{self, sentence};
-use crate::page::{Figures, Record, SECOND_COLUMN, document, switches};
+use crate::page::{Record, document, switches};
 use crate::unit::LengthUnit;
 use crate::words::{figure, length, list, unit};
 
@@ -34,8 +36,11 @@ pub struct ComparisonPlan<'a> {
 /// Makes the page of a comparison: self-contained, printable, the same bytes for the same inputs.
 ///
 /// # Errors
-/// [`RecordError`] if the CSV of the comparison cannot be written into the page.
-pub fn comparison_page(plan: &ComparisonPlan<'_>) -> Result<Record, RecordError> {
+/// [`RecordError`] if the CSV of the comparison cannot be written into the page; [`RecordError::Stopped`] if the observer ends the call.
+pub fn comparison_page(plan: &ComparisonPlan<'_>, observer: &dyn Observer) -> Result<Record, RecordError> {
+    // Curves, and the rest.
+    let step = |done| report(observer, Stage { name: "making the page", done, total: 2 });
+    step(0)?;
     let c = plan.comparison;
     let columns = || COMPARED.into_iter().filter(|column| !c.of(*column).is_empty());
     let mut figures = Figures::default();
@@ -44,6 +49,7 @@ pub fn comparison_page(plan: &ComparisonPlan<'_>) -> Result<Record, RecordError>
         .filter(|charts| charts[0].1.is_drawable())
         .map(|charts| figures.chart_by_unit(&charts))
         .collect();
+    step(1)?;
     let mut csv = Vec::new();
     write_comparison_csv(c, &mut csv)?;
     let csv = serde_json::Value::String(String::from_utf8_lossy(&csv).into_owned());
@@ -72,7 +78,7 @@ pub fn comparison_page(plan: &ComparisonPlan<'_>) -> Result<Record, RecordError>
             json_in_script(&csv.to_string())
         ),
     ];
-    Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notes: Vec::new() })
+    Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notices: Vec::new() })
 }
 
 /// The name of a column in this comparison.
@@ -166,7 +172,7 @@ fn values_chart(c: &Comparison, column: StationColumn, shown: Shown) -> Chart {
                 s.radius_ratio,
                 shown.text(Some(f.values[k])),
                 shown.unit,
-                told(f)
+                difference_text(f)
             );
             point(s, f, f.values[k] * shown.factor, None, text)
         });
@@ -186,7 +192,12 @@ fn difference_chart(c: &Comparison, column: StationColumn, shown: Shown) -> Char
         let half = f.u.map(|u| COVERAGE_FACTOR_95 * u);
         let interval = half.map(|h| format!(" ± {}", shown.text(Some(h)))).unwrap_or_default();
         let value = shown.text(Some(f.difference));
-        let text = format!("{:.3} R: difference {value}{interval} {}{}", s.radius_ratio, shown.unit, told(f));
+        let text = format!(
+            "{:.3} R: difference {value}{interval} {}{}",
+            s.radius_ratio,
+            shown.unit,
+            difference_text(f)
+        );
         point(s, f, f.difference * shown.factor, half.map(|h| h * shown.factor), text)
     });
     Chart {
@@ -226,7 +237,7 @@ fn point(
 }
 
 /// Remarks about a difference, in brackets; empty if there are none.
-fn told(f: &ComparedFigure) -> String {
+fn difference_text(f: &ComparedFigure) -> String {
     let words = remarks(f);
     if words.is_empty() { words } else { format!(" ({words})") }
 }
@@ -295,14 +306,15 @@ mod tests {
         let (worn, drawing) = (table(0.002), table(0.0));
         let allowed = [(StationColumn::ChordM, Allowed::Absolute(1e-3))];
         let comparison = compare([&worn, &drawing], ["worn.csv", "</script><b>x"], &allowed).unwrap();
-        let made = comparison_page(&ComparisonPlan {
+        let plan = ComparisonPlan {
             comparison: &comparison,
             tables: [&worn, &drawing],
             sha256: ["aa", ""],
             title,
             part_note: "",
             date: "2026-01-31",
-        });
+        };
+        let made = comparison_page(&plan, &bladeform_numeric::observe::Silent);
         (comparison, made.unwrap())
     }
 

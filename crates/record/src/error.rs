@@ -24,16 +24,19 @@ pub enum RecordError {
     },
     /// The table does not say where the blade lies in the scan.
     #[error(
-        "the table has no frame.scan_to_blade, so the scan cannot be placed; measure the scan again, or leave the scan away"
+        "the table has no frame.scan_to_blade, so the scan cannot be placed; measure the scan again, or make the page without the scan"
     )]
     NoFrame,
     /// The frame of the table is not a rotation and translation with one scale.
     #[error(
-        "frame.scan_to_blade is no rotation with one scale, so the scan cannot be placed; measure the scan again, or leave the scan away"
+        "frame.scan_to_blade is not a rotation with one scale, so the scan cannot be placed; measure the scan again, or make the page without the scan"
     )]
     BadFrame,
+    /// The observer ended the call.
+    #[error(transparent)]
+    Stopped(#[from] bladeform_numeric::observe::Stopped),
     /// The table cannot be written into the page.
-    #[error("the table cannot be put into the page: {0}")]
+    #[error("the table cannot be written into the page: {0}")]
     Table(#[from] DocumentError),
 }
 
@@ -46,6 +49,7 @@ impl RecordError {
             Self::OtherScan { .. } => "other-scan",
             Self::NoFrame => "no-frame",
             Self::BadFrame => "bad-frame",
+            Self::Stopped(_) => "stopped",
             Self::Table(error) => error.code(),
         }
     }

@@ -1,9 +1,10 @@
 //! The head of the page: part, scan, scale and axes; warnings, repairs, cautions.
 
 use bladeform_quantity::COVERAGE_FACTOR_95;
-use bladeform_table::{CAUTION, StationColumn, StationTable};
+use bladeform_table::{CAUTION, Coded, StationColumn, StationTable};
 
 use crate::escape::html;
+use crate::notice::RecordNotice;
 use crate::words::{grouped, length, list, repairs_in_words};
 
 /// Title, note and caution.
@@ -68,14 +69,14 @@ pub(crate) fn facts(table: &StationTable, version: &str) -> String {
     format!("<dl class=\"facts\">{rows}</dl>{}", differences(table))
 }
 
-/// Warnings, flags by station, repairs. `notes` are those of the page itself.
-pub(crate) fn remarks(table: &StationTable, notes: &[String]) -> String {
+/// Warnings, flags by station, repairs. `notices` are those of the page itself.
+pub(crate) fn remarks(table: &StationTable, notices: &[RecordNotice]) -> String {
     let mut text = String::from("<h3>Warnings</h3>");
     let warnings: Vec<String> = table
         .warnings
         .iter()
         .map(|w| w.sentence().to_owned())
-        .chain(notes.iter().cloned())
+        .chain(notices.iter().map(Coded::sentence))
         .map(|w| sentence(&w))
         .collect();
     text.push_str(&if warnings.is_empty() { "<p>None.</p>".to_owned() } else { list("warnings", warnings) });

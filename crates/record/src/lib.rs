@@ -9,12 +9,13 @@
 //! - The same inputs give the same bytes: the date is an input.
 //!
 //! ```
-//! use bladeform_record::{RecordPlan, record};
+//! use bladeform_record::{RecordPlan, Silent, record};
 //! let text = r#"{"blade": {"radius_m": 1.0}, "stations": [
 //!     {"radius_m": 0.5, "chord_m": 0.16, "blade_angle_deg": 30.0, "thickness_ratio": 0.14, "camber_ratio": 0.04},
 //!     {"radius_m": 0.9, "chord_m": 0.12, "blade_angle_deg": 18.0, "thickness_ratio": 0.08, "camber_ratio": 0.03}]}"#;
 //! let table = bladeform_document::read_json(text.as_bytes())?;
-//! let made = record(&RecordPlan { title: "Blade <2>", date: "2026-01-31", ..RecordPlan::of(&table) })?;
+//! let plan = RecordPlan { title: "Blade <2>", date: "2026-01-31", ..RecordPlan::of(&table) };
+//! let made = record(&plan, &Silent)?;
 //! assert!(made.html.contains("<h1>Blade &lt;2&gt;</h1>"));
 //! assert_eq!(made.plots[0].name, "chord.svg");
 //! # Ok::<(), Box<dyn std::error::Error>>(())
@@ -26,8 +27,10 @@ mod curves;
 mod drawing;
 mod error;
 mod escape;
+mod figures;
 mod head;
 mod loft;
+mod notice;
 mod page;
 mod performance;
 mod performance_part;
@@ -43,12 +46,15 @@ mod view;
 mod view_part;
 mod words;
 
+pub use bladeform_numeric::observe::{Observer, Silent, Stage};
 pub use chart::{Chart, ChartPoint, Guides, HoverPoint, Pointed, Series};
 pub use comparison::{ComparisonPlan, comparison_page};
 pub use curves::form_curves;
 pub use drawing::{Anchor, Drawing, Mark, Shape};
 pub use error::RecordError;
-pub use page::{Plot, Record, RecordPlan, record};
+pub use figures::Plot;
+pub use notice::{NoScan, RecordNotice};
+pub use page::{Record, RecordPlan, record};
 pub use performance::performance_charts;
 pub use scan::{MOST_TRIANGLES, ScanPart, is_scan_of, must_be_scan_of};
 pub use sheet::Sheet;

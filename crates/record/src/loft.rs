@@ -1,7 +1,8 @@
 //! The outlines of a table in blade axes, interpolated between stations. The scan is compared with this surface.
 
+use bladeform_numeric::monotone::MonotoneCubic;
 use bladeform_section::signed_distance;
-use bladeform_table::{MonotoneCubic, SectionOutline, Station, StationTable};
+use bladeform_table::{SectionOutline, Station, StationTable};
 
 /// Points on each side (back and face) of an interpolated outline.
 const POINTS_PER_SIDE: usize = 60;

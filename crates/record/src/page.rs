@@ -1,23 +1,21 @@
 //! Assembles the page.
 
 use bladeform_document::{write_csv, write_json};
+use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_quantity::Hand;
 use bladeform_table::{Prediction, StationTable};
 
-use crate::chart::{Chart, HoverPoint};
 use crate::curves::form_curves_by_unit;
-use crate::drawing::{Drawing, STYLE};
+use crate::drawing::STYLE;
 use crate::escape::{html, json_in_script};
+use crate::figures::{Figures, Plot, SECOND_COLUMN};
+use crate::notice::{NoScan, RecordNotice};
 use crate::scan::{BladeView, PlacedScan, ScanPart};
-use crate::unit::LengthUnit;
 use crate::{RecordError, head, performance_part, sheet_part, table_part, view_part};
-
-/// Class of the boxes that place charts side by side in a wide window.
-pub(crate) const SECOND_COLUMN: &str = "charts";
 
 /// This attribute occurs in a curve that shows the smooth blade. The sentence is then added to the page.
 const SMOOTH_CLASS: &str = "class=\"guide\"";
-const SMOOTH_TOLD: &str = " The thin solid line is the smooth blade: one curve fitted to all stations, weighted by their uncertainties. \
+const SMOOTH_TEXT: &str = " The thin solid line is the smooth blade: one curve fitted to all stations, weighted by their uncertainties. \
     No single station can bend it. A value is flagged if it differs from this curve by more than their combined uncertainty explains. \
     The line is left out where the blade form changes too quickly for such a curve, for example near the root.";
 
@@ -33,8 +31,8 @@ pub struct RecordPlan<'a> {
     pub predictions: &'a [Prediction],
     /// The scan that the table was measured from; `None` shows only the outlines.
     pub scan: Option<&'a ScanPart>,
-    /// Why there is no scan, as a sentence for the page; empty with a scan.
-    pub scan_note: &'a str,
+    /// Why there is no scan, for the page; of no effect with a scan.
+    pub no_scan: Option<&'a NoScan>,
     /// Heading: the name of the part.
     pub title: &'a str,
     /// Free text below the heading; may be empty.
@@ -51,7 +49,7 @@ impl<'a> RecordPlan<'a> {
             table,
             predictions: &[],
             scan: None,
-            scan_note: "",
+            no_scan: None,
             title: "Propeller blade",
             part_note: "",
             date: "undated",
@@ -66,102 +64,42 @@ pub struct Record {
     pub html: String,
     /// Its charts and drawings as files.
     pub plots: Vec<Plot>,
-    /// Notes about the page itself. They are also on the page.
-    pub notes: Vec<String>,
-}
-
-/// One chart or drawing as a file.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Plot {
-    /// The name of the file.
-    pub name: String,
-    /// Its content.
-    pub svg: String,
-}
-
-/// Figures of the page in the order they are made. They are numbered and kept as files.
-#[derive(Default)]
-pub(crate) struct Figures {
-    pub(crate) plots: Vec<Plot>,
-}
-
-impl Figures {
-    /// A chart with its hover points.
-    pub(crate) fn chart(&mut self, chart: &Chart) -> String {
-        let (drawing, hover) = chart.draw();
-        self.figure(&chart.name, &drawing, &hover)
-    }
-
-    /// One chart in several units. The unit switch of the page shows one of them. The first is used in the file, and in a browser without scripts.
-    pub(crate) fn chart_by_unit(&mut self, charts: &[(LengthUnit, Chart)]) -> String {
-        let [(_, first), others @ ..] = charts else { return String::new() };
-        let mut text = self.chart(first);
-        let number = self.plots.len();
-        if others.is_empty() {
-            return text;
-        }
-        text = text.replacen("<figure", "<figure data-in=\"mm\"", 1);
-        for (unit, chart) in others {
-            let (drawing, hover) = chart.draw();
-            let unit = unit.name();
-            let figure = figure_element(number, &format!("figure{number}-{unit}"), &drawing, &hover);
-            text.push_str(&figure.replacen("<figure", &format!("<figure data-in=\"{unit}\" hidden"), 1));
-        }
-        text
-    }
-
-    /// A drawing without hover points.
-    pub(crate) fn plain(&mut self, name: &str, drawing: &Drawing) -> String {
-        self.figure(name, drawing, &[])
-    }
-
-    fn figure(&mut self, name: &str, drawing: &Drawing, hover: &[HoverPoint]) -> String {
-        self.plots.push(Plot { name: format!("{name}.svg"), svg: drawing.to_svg_file() });
-        let number = self.plots.len();
-        figure_element(number, &format!("figure{number}"), drawing, hover)
-    }
-}
-
-/// The figure with that number on the page; `id` is unique among all drawings.
-fn figure_element(number: usize, id: &str, drawing: &Drawing, hover: &[HoverPoint]) -> String {
-    let caption = format!("<figcaption><b>Figure {number}.</b> {}</figcaption>", html(&drawing.title));
-    let svg = drawing.to_svg(id);
-    if hover.is_empty() {
-        return format!("<figure class=\"plain-figure\">{caption}{svg}</figure>");
-    }
-    let round = |v: f64| (v * 100.0).round() / 100.0;
-    let points: Vec<_> = hover.iter().map(|p| serde_json::json!([round(p.x), round(p.y), p.text])).collect();
-    format!(
-        "<figure class=\"chart\" tabindex=\"0\" aria-label=\"{} Arrow keys read its values.\" data-hover=\"{}\">{caption}{svg}<p class=\"readout\" role=\"status\">&nbsp;</p></figure>",
-        html(&drawing.title),
-        html(&serde_json::Value::Array(points).to_string())
-    )
+    /// Notices about the page itself. They are also on the page.
+    pub notices: Vec<RecordNotice>,
 }
 
 /// Makes the record of a table.
 ///
 /// # Errors
-/// [`RecordError`] if the table has no station, or has no frame for the position of the blade in the scan.
-pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
+/// [`RecordError`] if the table has no station, or has no frame for the position of the blade in the scan;
+/// [`RecordError::Stopped`] if the observer ends the call.
+pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, RecordError> {
     let table = plan.table;
+    // Scan, view, curves, sheets, every prediction, and the documents in the page.
+    let total = 5 + plan.predictions.len();
+    let step = |done| report(observer, Stage { name: "making the page", done, total });
     if table.stations.is_empty() {
         return Err(RecordError::NoStation);
     }
+    step(0)?;
     let blades = BladeView::all(table);
     let scan = plan.scan.map(|part| PlacedScan::new(part, table, &blades)).transpose()?;
-    let mut notes: Vec<String> =
-        Some(plan.scan_note.to_owned()).filter(|n| !n.is_empty() && scan.is_none()).into_iter().collect();
+    let no_scan = plan.no_scan.filter(|_| scan.is_none()).cloned();
+    let mut notices: Vec<RecordNotice> = no_scan.into_iter().map(RecordNotice::NoScan).collect();
+    step(1)?;
     let mut figures = Figures::default();
-    let view = view_part::view(table, &blades, scan.as_ref(), &mut figures, &mut notes);
+    let view = view_part::view(table, &blades, scan.as_ref(), &mut figures, &mut notices);
+    step(2)?;
     let curves: String =
         form_curves_by_unit(table).iter().map(|charts| figures.chart_by_unit(charts)).collect();
+    step(3)?;
     let (sheets, count) = sheet_part::sheets(&blades, scan.as_ref());
-    let performance: String = plan
-        .predictions
-        .iter()
-        .enumerate()
-        .map(|(index, prediction)| performance_part::prediction(prediction, table, index, &mut figures))
-        .collect();
+    let mut performance = String::new();
+    for (index, prediction) in plan.predictions.iter().enumerate() {
+        step(4 + index)?;
+        performance.push_str(&performance_part::prediction(prediction, table, index, &mut figures));
+    }
+    step(total - 1)?;
     let version = env!("CARGO_PKG_VERSION");
     let body = [
         head::title("Blade record", plan.date, plan.title, plan.part_note),
@@ -169,13 +107,13 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
         format!(
             "<main><section id=\"part\"><h2>The part and its measurement</h2>{}{}</section>",
             head::facts(table, version),
-            head::remarks(table, &notes)
+            head::remarks(table, &notices)
         ),
         view,
         format!(
             "<section id=\"curves\"><h2>Blade-form curves</h2><p>Bands are 95 % intervals. Rings mark flagged stations. Lines between stations are smooth interpolations.{} \
              </p><div class=\"{SECOND_COLUMN}\">{curves}</div></section>",
-            if curves.contains(SMOOTH_CLASS) { SMOOTH_TOLD } else { "" }
+            if curves.contains(SMOOTH_CLASS) { SMOOTH_TEXT } else { "" }
         ),
         format!(
             "<section id=\"sections\"><h2>Section sheets</h2>{}{}{sheets}</section>",
@@ -190,7 +128,7 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
         "</main>".to_owned(),
         documents(table)?,
     ];
-    Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notes })
+    Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notices })
 }
 
 /// The viewing direction of the section sheets. In blade axes the leading edge is towards `x`, on the right when seen from the tip. The
@@ -280,6 +218,7 @@ mod tests {
     use super::*;
     use crate::loft::tests::elliptic_table;
     use crate::performance::tests::prediction;
+    use bladeform_numeric::observe::Silent;
     use bladeform_table::{Flag, Notice};
 
     #[test]
@@ -298,11 +237,11 @@ mod tests {
             title: evil,
             part_note: evil,
             date: evil,
-            scan_note: evil,
+            no_scan: Some(&NoScan::NotInFolder { file: evil.to_owned() }),
             predictions: &[prediction()],
             ..RecordPlan::of(&table)
         };
-        let made = record(&plan).unwrap();
+        let made = record(&plan, &Silent).unwrap();
         assert!(!made.html.contains("<b>x"), "markup got through");
         let scripts = made.html.matches("<script").count();
         assert_eq!(scripts, made.html.matches("</script>").count());
@@ -311,7 +250,7 @@ mod tests {
 
     #[test]
     fn no_script_of_the_page_ends_early() {
-        let page = record(&RecordPlan::of(&elliptic_table())).unwrap().html;
+        let page = record(&RecordPlan::of(&elliptic_table()), &Silent).unwrap().html;
         for script in VIEW_SCRIPTS {
             assert!(page.contains(script), "a script of the view is missing");
             assert!(!script.contains("</script") && !script.contains("<!--"));
@@ -321,7 +260,10 @@ mod tests {
     #[test]
     fn the_page_carries_the_table_and_is_the_same_twice() {
         let table = elliptic_table();
-        let (one, two) = (record(&RecordPlan::of(&table)).unwrap(), record(&RecordPlan::of(&table)).unwrap());
+        let (one, two) = (
+            record(&RecordPlan::of(&table), &Silent).unwrap(),
+            record(&RecordPlan::of(&table), &Silent).unwrap(),
+        );
         assert_eq!(one, two);
         let json = one.html.split("id=\"table-json\">").nth(1).unwrap().split("</script>").next().unwrap();
         let mut written = Vec::new();
@@ -337,8 +279,9 @@ mod tests {
     #[test]
     fn the_side_that_sections_are_seen_from_goes_by_the_hand() {
         let mut table = elliptic_table();
-        let seen =
-            |table: &StationTable, words: &str| record(&RecordPlan::of(table)).unwrap().html.contains(words);
+        let seen = |table: &StationTable, words: &str| {
+            record(&RecordPlan::of(table), &Silent).unwrap().html.contains(words)
+        };
         assert!(seen(&table, "right-hand blade are seen from the root towards the tip"));
         table.frame = Some(bladeform_table::Frame { hand: Hand::Left, ..Default::default() });
         assert!(seen(&table, "left-hand blade are seen from the tip towards the root"));
@@ -347,12 +290,15 @@ mod tests {
 
     #[test]
     fn a_table_without_stations_is_refused() {
-        assert!(matches!(record(&RecordPlan::of(&StationTable::default())), Err(RecordError::NoStation)));
+        assert!(matches!(
+            record(&RecordPlan::of(&StationTable::default()), &Silent),
+            Err(RecordError::NoStation)
+        ));
     }
 
     #[test]
     fn no_address_of_another_machine_is_on_the_page() {
-        let made = record(&RecordPlan::of(&elliptic_table())).unwrap();
+        let made = record(&RecordPlan::of(&elliptic_table()), &Silent).unwrap();
         let allowed = ["http://www.w3.org/2000/svg", "http://www.w3.org/1999/xhtml"];
         for (at, _) in made.html.match_indices("http") {
             let rest = &made.html[at..];

@@ -3,6 +3,7 @@
 use bladeform_table::{Notice, OperatingFigures, OperatingPoint, Prediction, enough_decimals};
 
 use crate::chart::{Chart, ChartPoint, MOST_SERIES, Pointed, Series};
+use crate::notice::RecordNotice;
 
 /// A point with a larger stalled fraction of the span than this is drawn as stalled. Its values depend on the least certain part of the
 /// polars (own choice, no source; some stall at the innermost radii is usual).
@@ -133,29 +134,27 @@ impl Over {
     }
 }
 
-/// The charts of a prediction, and notes about what is not drawn.
+/// The charts of a prediction, and notices about what is not drawn.
 #[must_use]
-pub fn performance_charts(prediction: &Prediction) -> (Vec<Chart>, Vec<String>) {
+pub fn performance_charts(prediction: &Prediction) -> (Vec<Chart>, Vec<RecordNotice>) {
     let mut charts = Vec::new();
-    let mut notes = Vec::new();
+    let mut notices = Vec::new();
     for over in [Over::Setting, Over::Advance] {
         let groups = groups(prediction, over);
         let drawn = spread(groups.len());
         if drawn.len() < groups.len() {
-            let what = if over == Over::Setting { "advance ratios" } else { "settings" };
-            notes.push(format!(
-                "{} of {} {what} are drawn {}; the files of the prediction contain all of them",
-                drawn.len(),
-                groups.len(),
-                over.file_part().replace('-', " ")
-            ));
+            let (shown, all) = (drawn.len(), groups.len());
+            notices.push(match over {
+                Over::Setting => RecordNotice::AdvanceRatiosThinned { shown, all },
+                Over::Advance => RecordNotice::SettingsThinned { shown, all },
+            });
         }
         let chosen: Vec<&(f64, Vec<&OperatingPoint>)> = drawn.iter().map(|k| &groups[*k]).collect();
         charts.extend(
             QUANTITIES.iter().map(|q| chart(prediction, over, q, &chosen)).filter(Chart::is_drawable),
         );
     }
-    (charts, notes)
+    (charts, notices)
 }
 
 /// The name on the page of an answer of the prediction.
@@ -337,6 +336,7 @@ pub(crate) fn is_doubtful(point: &OperatingPoint) -> bool {
 
 /// Whether a flag says that a point is outside the range of the methods.
 fn is_out_of_range(flags: &[Notice]) -> bool {
+    // Flags of points at which the methods no longer hold.
     const CODES: [&str; 5] = ["supersonic", "negative-thrust", "stalled", "out-of-range", "extrapolated"];
     flags.iter().any(|flag| CODES.contains(&flag.code()))
 }

@@ -1,13 +1,13 @@
 //! The performance part of the page: conditions, answers, charts, points, and the velocity triangle.
 
 use bladeform_table::{
-    Notice, OperatingFigures, OperatingPoint, Prediction, REST_MEANING, StationTable, cells_at_rest,
+    Coded, Notice, OperatingFigures, OperatingPoint, Prediction, REST_MEANING, StationTable, cells_at_rest,
     enough_decimals,
 };
 
 use crate::escape::{html, json_in_script};
+use crate::figures::{Figures, SECOND_COLUMN};
 use crate::head::sentence;
-use crate::page::{Figures, SECOND_COLUMN};
 use crate::performance::{is_doubtful, performance_charts};
 use crate::velocity::triangle_data;
 use crate::words::list;
@@ -33,12 +33,17 @@ pub(crate) fn prediction(
             "<h3>Answers</h3><div class=\"long\" tabindex=\"0\" role=\"region\" aria-label=\"Answers\">{answers}</div>"
         ));
     }
-    let (charts, mut notes) = performance_charts(prediction);
+    let (charts, mut notices) = performance_charts(prediction);
     let triangle = triangle_data(prediction, table);
-    notes.extend(triangle.iter().filter_map(|(_, note)| note.clone()));
+    notices.extend(triangle.iter().filter_map(|(_, notice)| notice.clone()));
     let warnings = list(
         "warnings",
-        prediction.warnings.iter().map(|w| w.sentence().to_owned()).chain(notes).map(|w| sentence(&w)),
+        prediction
+            .warnings
+            .iter()
+            .map(|w| w.sentence().to_owned())
+            .chain(notices.iter().map(Coded::sentence))
+            .map(|w| sentence(&w)),
     );
     if !warnings.is_empty() {
         text.push_str(&format!("<h3>Warnings of the prediction</h3>{warnings}"));
@@ -172,7 +177,7 @@ fn points(points: &[OperatingPoint]) -> String {
     format!(
         "<h3>Operating points</h3><div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Operating points, scrolls sideways\">\
          <table class=\"plain points\"><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>{}",
-        flags_told(points)
+        flags_text(points)
     )
 }
 
@@ -212,18 +217,18 @@ fn code_or_noted(flag: &Notice) -> &str {
 }
 
 /// Every code in a table of points once, with the number of points that have it. The sentence is that of the first point, as its values differ from point to point.
-fn flags_told(points: &[OperatingPoint]) -> String {
-    let mut told: Vec<(&str, &str, usize)> = Vec::new();
+fn flags_text(points: &[OperatingPoint]) -> String {
+    let mut found: Vec<(&str, &str, usize)> = Vec::new();
     for (code, sentence) in points.iter().flat_map(|p| &p.flags).map(|f| (code_or_noted(f), f.sentence())) {
-        match told.iter_mut().find(|(known, ..)| *known == code) {
+        match found.iter_mut().find(|(known, ..)| *known == code) {
             Some((.., count)) => *count += 1,
-            None => told.push((code, sentence, 1)),
+            None => found.push((code, sentence, 1)),
         }
     }
     let of = points.len();
     list(
         "flags",
-        told.iter().map(|(code, sentence, count)| {
+        found.iter().map(|(code, sentence, count)| {
             format!("{code}, at {count} of {of} points; first point: {sentence}")
         }),
     )

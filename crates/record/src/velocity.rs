@@ -3,17 +3,19 @@
 use bladeform_table::{Notice, OperatingPoint, Prediction, StationTable};
 use serde_json::{Value, json};
 
+use crate::notice::RecordNotice;
+
 /// Maximum number of radial rows on the page. At about 80 bytes per row they take about 1 MB. Operating points are thinned evenly to stay below.
 const MOST_ROWS: usize = 12_000;
 /// Points of an outline in the drawing. More are not visible at its size.
 const OUTLINE_POINTS: usize = 80;
 
-/// The data of the velocity triangle, and a note if points were left out; `None` if no point has radial rows.
+/// The data of the velocity triangle, and a notice if points were left out; `None` if no point has radial rows.
 #[must_use]
 pub(crate) fn triangle_data(
     prediction: &Prediction,
     table: &StationTable,
-) -> Option<(Value, Option<String>)> {
+) -> Option<(Value, Option<RecordNotice>)> {
     let with_rows: Vec<&OperatingPoint> = prediction.points.iter().filter(|p| !p.radial.is_empty()).collect();
     let rows_each = with_rows.iter().map(|p| p.radial.len()).max()?;
     let every = (with_rows.len() * rows_each).div_ceil(MOST_ROWS).max(1);
@@ -29,13 +31,8 @@ pub(crate) fn triangle_data(
                 || p.figures.advance_ratio.is_some_and(|j| kept_ratios.iter().any(|k| (k - j).abs() < 1e-6))
         })
         .collect();
-    let note = (every > 1).then(|| {
-        format!(
-            "the velocity triangle shows {} of {} advance ratios, to keep the page small",
-            kept_ratios.len(),
-            ratios.len()
-        )
-    });
+    let thinned = RecordNotice::TriangleThinned { shown: kept_ratios.len(), all: ratios.len() };
+    let notice = (every > 1).then_some(thinned);
     let points: Vec<Value> = kept.iter().map(|p| point(p)).collect();
     let outlines: Vec<Value> = table.stations.iter().filter_map(outline).collect();
     let blades = json!(prediction.blades);
@@ -46,7 +43,7 @@ pub(crate) fn triangle_data(
         "points": points,
         "outlines": outlines,
     });
-    Some((data, note))
+    Some((data, notice))
 }
 
 fn point(p: &OperatingPoint) -> Value {

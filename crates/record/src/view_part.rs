@@ -4,7 +4,8 @@ use bladeform_table::StationTable;
 
 use crate::drawing::decimals_of;
 use crate::escape::json_in_script;
-use crate::page::Figures;
+use crate::figures::Figures;
+use crate::notice::RecordNotice;
 use crate::planform::planform;
 use crate::scan::{BladeView, PlacedScan};
 use crate::view::{Distances, view_data};
@@ -13,13 +14,13 @@ use crate::words::{grouped, length_to};
 /// If the median distance between scan and outlines is larger than this fraction of the tip radius, they do not belong together.
 const STRANGE_SHARE: f64 = 0.004;
 
-/// The two-view drawing and the 3-D view. Sentences about anything unusual are added to `notes`.
+/// The two-view drawing and the 3-D view. Whatever is unusual is added to `notices`.
 pub(crate) fn view(
     table: &StationTable,
     blades: &[BladeView<'_>],
     scan: Option<&PlacedScan>,
     figures: &mut Figures,
-    notes: &mut Vec<String>,
+    notices: &mut Vec<RecordNotice>,
 ) -> String {
     let mut text = String::from("<section id=\"view\"><h2>The blade</h2>");
     if let Some(drawing) = planform(table, scan) {
@@ -27,14 +28,12 @@ pub(crate) fn view(
     }
     let Some(data) = view_data(table, blades, scan) else {
         text.push_str("<p>The table has no outlines, so there is no 3-D view.</p></section>");
-        notes.push("the table has no outlines; section drawings and the 3-D view are left out".to_owned());
+        notices.push(RecordNotice::NoOutlines);
         return text;
     };
     let distances = scan.map(|s| Distances::of(&s.distances_m)).filter(|d| d.count > 0);
     if distances.is_some_and(|d| d.median_m > STRANGE_SHARE * table.blade.radius_m) {
-        notes.push(
-            "scan and outlines are far apart; check that the table was measured from this scan".to_owned(),
-        );
+        notices.push(RecordNotice::FarApart);
     }
     let checks = [
         ("scan", "Scan", scan.is_some()),

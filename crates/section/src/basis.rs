@@ -4,6 +4,8 @@
 
 use std::f64::consts::PI;
 
+use bladeform_numeric::bspline::Knots;
+
 /// Intervals of the half thickness over the angle `theta` in 0..pi. The first reaches to `x` = 0.0096 of the chord, so that edge
 /// radii down to about 0.3 % of the chord are followed; more intervals than scan points near a sharp tail would be held by the prior alone.
 pub(crate) const N_THICKNESS_INTERVALS: usize = 16;
@@ -164,47 +166,30 @@ pub(crate) fn mean_interval(x: f64) -> (usize, f64) {
     (interval, MEAN_BREAKS[interval])
 }
 
-/// The same by the recurrence of Cox and de Boor.
+/// The same by the recurrence of de Boor.
 fn mean_basis_by_recurrence(x: f64) -> Local<3> {
-    let last = MEAN_BREAKS.len() - 2;
-    let interval = MEAN_BREAKS.partition_point(|&b| b <= x).saturating_sub(1).min(last);
-    let knot = |i: isize| MEAN_BREAKS[(interval as isize + i).clamp(0, last as isize + 1) as usize];
-    // Cox-de Boor from degree 0 to 3 with the derivative's formula on the way.
-    let mut levels = [[0.0; 4]; 4];
-    levels[0][0] = 1.0;
-    for degree in 1..=3 {
-        for k in 0..=degree {
-            let j = k as isize - degree as isize;
-            let span = |from: isize, to: isize| knot(to) - knot(from);
-            let mut value = 0.0;
-            if 0 < k && 0.0 < span(j, j + degree as isize) {
-                value += (x - knot(j)) / span(j, j + degree as isize) * levels[degree - 1][k - 1];
-            }
-            if k < degree && 0.0 < span(j + 1, j + degree as isize + 1) {
-                value += (knot(j + degree as isize + 1) - x) / span(j + 1, j + degree as isize + 1)
-                    * levels[degree - 1][k];
-            }
-            levels[degree][k] = value;
-        }
-    }
+    let knots = Knots::clamped(MEAN_BREAKS.to_vec());
+    let (interval, by_degree) = knots.by_degree(x);
+    // Differences of functions of one degree less, multiplied by the degree before the division: `Knots::basis` does it after,
+    // which differs in the last bit (docs/decisions/026-one-place-for-splines.md).
     let derive = |lower: &[f64; 4], degree: usize| {
+        let term = |from: isize, value: f64| {
+            let span = knots.knot(interval, from + degree as isize) - knots.knot(interval, from);
+            degree as f64 * value / span
+        };
         let mut out = [0.0; 4];
         for (k, slot) in out.iter_mut().enumerate().take(degree + 1) {
             let j = k as isize - degree as isize;
-            let term = |from: isize, value: f64| {
-                let span = knot(from + degree as isize) - knot(from);
-                if 0.0 < span { degree as f64 * value / span } else { 0.0 }
-            };
             let before = if 0 < k { term(j, lower[k - 1]) } else { 0.0 };
             let after = if k < degree { term(j + 1, lower[k]) } else { 0.0 };
             *slot = before - after;
         }
         out
     };
-    let slope = derive(&levels[2], 3);
+    let slope = derive(&by_degree[2], 3);
     // The second derivative differentiates the quadratic functions first and then combines them as the cubic ones.
-    let bend = derive(&derive(&levels[1], 2), 3);
-    Local { first: interval as isize - 1, values: [levels[3], slope, bend] }
+    let bend = derive(&derive(&by_degree[1], 2), 3);
+    Local { first: interval as isize - 1, values: [by_degree[3], slope, bend] }
 }
 
 #[cfg(test)]

@@ -269,6 +269,7 @@ fn place(i: usize) -> f64 {
 
 /// Half widths, chords, over which the curvature at a maximum is evaluated: that of the search, and a wider one.
 const TOP: f64 = 1.0 / N_PLACES as f64;
+/// The wider one. Chosen; no check of this value is on record.
 const ABOUT: f64 = 0.1;
 
 /// Ratio of the curvature at the maximum to that over a wider range, at least 1.

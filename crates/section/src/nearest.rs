@@ -21,6 +21,7 @@ pub struct NearestMember {
 const N_COMPARED: usize = 90;
 /// Corners of a family's outline.
 const N_CORNERS: usize = 120;
+/// Iterations of the comparison. Chosen; no check of this value is on record.
 const N_ROUNDS: usize = 7;
 /// Step of the derivatives, chords or fractions.
 const STEP: f64 = 1e-4;

@@ -2,6 +2,8 @@
 
 use std::ops::Range;
 
+pub(crate) use bladeform_numeric::vector::{add, cross_in_plane as cross, dot, left, norm, scale, sub};
+
 /// Signed area of a closed polygon, in its unit squared, positive if anticlockwise. `points`: n x 2.
 ///
 /// Computed relative to the first point, so that an outline far from the origin loses no digits.
@@ -101,30 +103,6 @@ pub fn face_line_angle(face: &[[f64; 2]], chord: f64) -> Option<f64> {
 
 fn sides(points: &[[f64; 2]]) -> impl Iterator<Item = ([f64; 2], [f64; 2])> + '_ {
     points.iter().copied().zip(points.iter().copied().cycle().skip(1)).take(points.len())
-}
-
-pub(crate) fn sub(a: [f64; 2], b: [f64; 2]) -> [f64; 2] {
-    [a[0] - b[0], a[1] - b[1]]
-}
-pub(crate) fn add(a: [f64; 2], b: [f64; 2]) -> [f64; 2] {
-    [a[0] + b[0], a[1] + b[1]]
-}
-pub(crate) fn scale(a: [f64; 2], k: f64) -> [f64; 2] {
-    [a[0] * k, a[1] * k]
-}
-pub(crate) fn dot(a: [f64; 2], b: [f64; 2]) -> f64 {
-    a[0] * b[0] + a[1] * b[1]
-}
-pub(crate) fn cross(a: [f64; 2], b: [f64; 2]) -> f64 {
-    a[0] * b[1] - a[1] * b[0]
-}
-pub(crate) fn norm(a: [f64; 2]) -> f64 {
-    // Squares of chords and millimetres neither overflow nor underflow. `hypot` guards against both at ten times the cost.
-    dot(a, a).sqrt()
-}
-/// A quarter turn anticlockwise.
-pub(crate) fn left(a: [f64; 2]) -> [f64; 2] {
-    [-a[1], a[0]]
 }
 
 /// Signed distance of a point from a closed polygon, positive outside, in its unit.

@@ -14,6 +14,7 @@ use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS};
 const THICKNESS_ROUGHNESS: f64 = 0.3;
 /// The same in the three intervals next to each edge, where a radius may begin anywhere.
 const EDGE_ROUGHNESS: f64 = 1.0;
+/// Number of those intervals. Chosen; no check of this value is on record.
 const N_EDGE_INTERVALS: usize = 3;
 /// Plausible derivative of the half thickness with respect to `t` at the end of the tail, chords per rad: 0 for a wedge or a flat end, -0.05 for a tail rounded
 /// with 0.5 % of the chord.
@@ -24,6 +25,7 @@ const MEAN_ROUGHNESS: f64 = 2.0;
 /// The same between the first inscribed circle of the nose and [`NOSE_REACH`] of its radii: the mean line of a flat-faced section has the form of an S there
 /// (Clark Y, radius 0.014: second derivative from 8 to -4 within 0.03). The unit is the inverse radius, because the S is wider on thicker sections.
 const NOSE_ROUGHNESS: f64 = 4.0;
+/// Reach of the larger roughness, in radii of the first inscribed circle. Chosen; no check of this value is on record.
 const NOSE_REACH: f64 = 4.0;
 /// Plausible second derivative of the mean line ahead of its first inscribed circle, per chord, where it is a linear extrapolation by definition.
 /// A four-digit mean line of 4 % has 0.5.

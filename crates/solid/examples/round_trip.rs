@@ -5,7 +5,7 @@
 use bladeform_measure::{MeasurePlan, measure};
 use bladeform_quantity::StationRadii;
 use bladeform_section::{mean_line, signed_distance};
-use bladeform_solid::{BladeSurface, PropellerSurface, SolidFormat, SolidPlan, deviation};
+use bladeform_solid::{BladeSurface, PropellerSurface, Silent, SolidFormat, SolidPlan, deviation};
 use bladeform_specimen::{Blade, ScanPlan, SectionKind, scan_of_blade};
 use bladeform_table::{Station, StationTable};
 
@@ -36,11 +36,7 @@ fn main() -> Result<(), Failure> {
             diameter_m: Some(2.0 * blade.radius_m),
             ..MeasurePlan::default()
         };
-        let table = measure(
-            bladeform_measure::ScanInput::file(&bytes, "scan.ply"),
-            &plan,
-            &bladeform_measure::Silent,
-        )?;
+        let table = measure(bladeform_measure::ScanInput::file(&bytes, "scan.ply"), &plan, &Silent)?;
         if let Some(folder) = std::env::args().nth(2) {
             let mut written = Vec::new();
             bladeform_document::write_json(&table, &mut written)?;
@@ -53,7 +49,7 @@ fn main() -> Result<(), Failure> {
             text.push_str(&format!("- {kind:?}: {warning:?}\n"));
         }
         text.push_str(&compared_directly(&format!("{kind:?}"), &table, propeller.blade()));
-        let made = match propeller.at(None) {
+        let made = match propeller.at(None, &Silent) {
             Ok(made) => made,
             Err(e) => {
                 text.push_str(&format!("\n{kind:?}: {e}\n"));
@@ -71,12 +67,12 @@ fn main() -> Result<(), Failure> {
         let again = measure(
             bladeform_measure::ScanInput::file(&stl, "solid.stl"),
             &MeasurePlan { stations: radii, ..plan },
-            &bladeform_measure::Silent,
+            &Silent,
         )?;
         let (rows, line) = compared(&format!("{kind:?}"), &table, &again);
         text.push_str(&rows);
         summary.push_str(&line);
-        let found = deviation(&table, propeller.blade(), &bytes)?;
+        let found = deviation(&table, propeller.blade(), &bytes, &Silent)?;
         for (name, f) in [("back", found.back), ("face", found.face), ("unflagged", found.unflagged)] {
             scans.push_str(&row(&[
                 format!("{kind:?}"),

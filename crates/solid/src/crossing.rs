@@ -3,6 +3,7 @@
 //! Source of the predicates: J. R. Shewchuk, "Adaptive precision floating-point arithmetic and fast robust geometric
 //! predicates", Discrete and Computational Geometry 18, 1997.
 
+use bladeform_numeric::vector::{cross, sub};
 use robust::{Coord, Coord3D, orient2d, orient3d};
 
 type Corners = [[f64; 3]; 3];
@@ -61,9 +62,7 @@ fn crosses(p: [f64; 3], q: [f64; 3], t: &Corners) -> bool {
 
 /// Whether two triangles in one plane overlap: no edge of either has the other entirely on its outer side.
 fn overlap_in_plane(f: &Corners, g: &Corners) -> bool {
-    let (u, v): ([f64; 3], [f64; 3]) =
-        (std::array::from_fn(|k| f[1][k] - f[0][k]), std::array::from_fn(|k| f[2][k] - f[0][k]));
-    let normal = [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]];
+    let normal = cross(sub(f[1], f[0]), sub(f[2], f[0]));
     let drop = (0..3).max_by(|&a, &b| normal[a].abs().total_cmp(&normal[b].abs())).unwrap_or(2);
     let flat = |t: &Corners| {
         let mut t = t.map(|p| Coord { x: p[(drop + 1) % 3], y: p[(drop + 2) % 3] });

@@ -1,10 +1,12 @@
 //! Distances of the scan points from the smooth surface.
 
 use bladeform_mesh::{keep_part, orient, read, repair};
+use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_table::StationTable;
 
 use crate::error::SolidError;
 use crate::facets::{Facets, Start, facets_of};
+use crate::plan_fault::{PlanFault, ScanFault};
 use crate::surface::BladeSurface;
 use crate::tree::Tree;
 
@@ -40,14 +42,21 @@ pub struct Deviation {
 /// Compares a scan with the smooth blade of the table that was measured from it.
 ///
 /// # Errors
-/// [`SolidError::Plan`] if the table does not state the position of the scan, or the bytes are not a mesh.
-pub fn deviation(table: &StationTable, blade: &BladeSurface, scan: &[u8]) -> Result<Deviation, SolidError> {
-    let fail = |problem: String| SolidError::Plan(format!("the scan cannot be compared: {problem}"));
-    let to_blade = table.frame.as_ref().and_then(|f| f.scan_to_blade).ok_or_else(|| {
-        fail("the table has no frame.scan_to_blade, so it is not known where the scan lies".to_owned())
-    })?;
-    let found = read(scan).map_err(|e| fail(e.to_string()))?;
-    let (mesh, _) = repair(found.mesh).map_err(|e| fail(e.to_string()))?;
+/// [`SolidError::Plan`] if the table does not state the position of the scan, or the bytes are not a mesh;
+/// [`SolidError::Stopped`] if the observer ends the call.
+pub fn deviation(
+    table: &StationTable,
+    blade: &BladeSurface,
+    scan: &[u8],
+    observer: &dyn Observer,
+) -> Result<Deviation, SolidError> {
+    // Reading, triangles of the blade, distances.
+    let step = |done| Stage { name: "comparing the scan", done, total: 3 };
+    report(observer, step(0))?;
+    let no_frame = PlanFault::Scan(ScanFault::NoFrame);
+    let to_blade = table.frame.as_ref().and_then(|f| f.scan_to_blade).ok_or(no_frame)?;
+    let found = read(scan).map_err(|e| PlanFault::Scan(e.into()))?;
+    let (mesh, _) = repair(found.mesh).map_err(|e| PlanFault::Scan(e.into()))?;
     let part = keep_part(&orient(mesh).0).kept;
     let map = |p: &[f64; 3]| -> [f64; 3] {
         std::array::from_fn(|i| {
@@ -57,16 +66,15 @@ pub fn deviation(table: &StationTable, blade: &BladeSurface, scan: &[u8]) -> Res
     let [first, last] = blade.sections_m();
     let points: Vec<_> = part.vertices().iter().map(map).filter(|p| (first..=last).contains(&p[2])).collect();
     if points.is_empty() {
-        return Err(fail(
-            "none of its points lies between the stations; is it the scan of this table?".to_owned(),
-        ));
+        return Err(PlanFault::Scan(ScanFault::NoPoint).into());
     }
-    let step = points.len().div_ceil(MOST_POINTS);
-    let facets = facets_of(blade, FACET_ERROR_M, Start::Root)?;
+    let every = points.len().div_ceil(MOST_POINTS);
+    let facets = facets_of(blade, FACET_ERROR_M, Start::Root, observer, step(1))?;
     let corners = |i: u32| facets.faces[i as usize].map(|v| facets.vertices[v as usize]);
     let tree = Tree::new(facets.faces.len(), corners);
     let (mut back, mut face, mut unflagged) = (Vec::new(), Vec::new(), Vec::new());
-    for p in points.into_iter().step_by(step) {
+    report(observer, step(2))?;
+    for p in points.into_iter().step_by(every) {
         let (nearest, square) = tree.nearest(p, corners);
         let distance = square.sqrt();
         side(&facets, nearest, &mut back, &mut face).push(distance);

@@ -1,6 +1,9 @@
 //! Where the blade surface emerges from the cylinder of the hub: single points, and the curve through them.
 
+use bladeform_numeric::vector::norm;
+
 use crate::error::SolidError;
+use crate::joint_fault::JointFault;
 use crate::surface::{BladeSurface, Patch};
 
 /// A point within this distance of the cylinder, m, is on it.
@@ -54,16 +57,10 @@ pub(crate) fn emergence(
     let (mut low, mut high) = (0.0, surface.v_of_radius(radius_m));
     let (mut at_low, mut at_high) = (beyond(low), beyond(high));
     if 0.0 <= at_low {
-        return Err(SolidError::Joint(format!(
-            "the blade's inner end reaches out of the hub of {:.1} mm diameter; give a greater hub diameter",
-            2e3 * radius_m
-        )));
+        return Err(JointFault::RootOutside { diameter_m: 2.0 * radius_m }.into());
     }
     if at_high < -ROUNDING_M {
-        return Err(SolidError::Joint(format!(
-            "the blade does not come out of the hub of {:.1} mm diameter; give a smaller hub diameter",
-            2e3 * radius_m
-        )));
+        return Err(JointFault::BladeInside { diameter_m: 2.0 * radius_m }.into());
     }
     for k in 0..MOST_STEPS {
         let secant = low - at_low * (high - low) / (at_high - at_low);
@@ -153,7 +150,7 @@ impl Tracer<'_> {
                 r * r * r * a.at[k] + 3.0 * r * s * (r * inner[0][k] + s * inner[1][k]) + s * s * s * b.at[k]
                     - exact.at[k]
             });
-            (d[0] * d[0] + d[1] * d[1] + d[2] * d[2]).sqrt()
+            norm(d)
         };
         let nodes = [0.25, 0.5, 0.75].map(|s| self.node(a.u + s * h).map(|exact| (off(s, &exact), exact)));
         let [quarter, middle, other] = nodes;

@@ -3,14 +3,19 @@
 use thiserror::Error;
 
 use crate::fault::SurfaceFault;
+use crate::joint_fault::{JointFault, setting_text};
+use crate::plan_fault::PlanFault;
+use crate::propeller::SettingAngle;
+use crate::station_fault::StationFault;
 
-/// Why no solid was made.
+/// Why no solid was made. Lengths in m.
 #[derive(Debug, Error, Clone, PartialEq)]
 #[non_exhaustive]
 pub enum SolidError {
     /// Too few sections.
     #[error(
-        "the table has {count} station(s) with a section, and a blade surface needs at least {needed}; measure or write more stations"
+        "the table has {}, and a blade surface needs at least {needed}; measure or write more stations",
+        stations_text(*count)
     )]
     TooFewStations {
         /// Usable stations.
@@ -19,34 +24,38 @@ pub enum SolidError {
         needed: usize,
     },
     /// A station cannot be used.
-    #[error("the station at {radius_mm:.1} mm: {problem}")]
+    #[error("the station at {:.1} mm: {fault}", 1e3 * radius_m)]
     Station {
-        /// Radius, mm.
-        radius_mm: f64,
+        /// Radius in the table.
+        radius_m: f64,
         /// What is wrong and what to do.
-        problem: String,
+        fault: StationFault,
     },
     /// The request does not fit the table.
-    #[error("{0}")]
-    Plan(String),
+    #[error(transparent)]
+    Plan(#[from] PlanFault),
     /// Hub and blades do not fit each other.
-    #[error("{0}")]
-    Joint(String),
+    #[error(transparent)]
+    Joint(#[from] JointFault),
     /// The surface does not bound a solid. Nothing is written.
     #[error(
-        "the surface made at {what} is not that of a solid: {problem}; nothing was written. Try other hub measures or settings, or fewer stations (the first ones near the shank above all)"
+        "the surface made at {} is not that of a solid: {fault}; nothing was written. Try other hub dimensions or settings, or fewer stations (above all the first ones near the shank)",
+        setting_text(*setting)
     )]
     NotSolid {
-        /// The setting.
-        what: String,
+        /// The setting; `None`: the table's angles.
+        setting: Option<SettingAngle>,
         /// The result of the check.
-        problem: SurfaceFault,
+        fault: SurfaceFault,
     },
+    /// The observer ended the call.
+    #[error(transparent)]
+    Stopped(#[from] bladeform_numeric::observe::Stopped),
     /// A value is not finite.
-    #[error("the surface has no finite coordinates at {radius_mm:.1} mm; check the stations around it")]
+    #[error("the surface has no finite coordinates at {:.1} mm; check the stations around it", 1e3 * radius_m)]
     NotFinite {
-        /// Radius, mm.
-        radius_mm: f64,
+        /// Radius.
+        radius_m: f64,
     },
 }
 
@@ -60,7 +69,16 @@ impl SolidError {
             Self::Plan(_) => "plan-contradicts-table",
             Self::Joint(_) => "hub-contradicts-blades",
             Self::NotSolid { .. } => "not-a-solid",
+            Self::Stopped(_) => "stopped",
             Self::NotFinite { .. } => "not-finite",
         }
+    }
+}
+
+fn stations_text(count: usize) -> String {
+    match count {
+        0 => "no station with a section".to_owned(),
+        1 => "one station with a section".to_owned(),
+        more => format!("{more} stations with a section"),
     }
 }

@@ -1,7 +1,12 @@
 //! Triangles of a blade surface, as fine as a tolerance requires: rows of points along the span, joined row by row and closed by a flat at the tip.
 
+use bladeform_numeric::observe::{Observer, Stage, Stopped, report};
+use bladeform_numeric::vector::{cross, distance, dot, norm, sub};
+
 use crate::emergence::{Sheet, emergence};
 use crate::error::SolidError;
+use crate::joint_fault::{FillFault, FlatRegion, JointFault};
+use crate::plan_fault::PlanFault;
 use crate::plane::fill;
 use crate::surface::BladeSurface;
 use crate::tree::square_distance;
@@ -62,20 +67,23 @@ pub(crate) struct Facets {
     pub(crate) error_m: f64,
 }
 
-/// Makes the triangles of a blade with a chord error of at most `tolerance_m`.
+/// Makes the triangles of a blade with a chord error of at most `tolerance_m`. `stage`: reported before every row, so that the call can be stopped.
 pub(crate) fn facets_of(
     surface: &BladeSurface,
     tolerance_m: f64,
     start: Start,
+    observer: &dyn Observer,
+    stage: Stage<'_>,
 ) -> Result<Facets, SolidError> {
     let mut inner = tolerance_m;
-    let mut made = Maker::new(surface, inner, start)?.make()?;
+    let go_on = || report(observer, stage);
+    let mut made = Maker::new(surface, inner, start)?.make(go_on)?;
     for _ in 0..ROUNDS {
         if made.error_m <= tolerance_m {
             break;
         }
         inner *= (0.8 * tolerance_m / made.error_m).clamp(LEAST_REFINEMENT, 0.8);
-        made = Maker::new(surface, inner, start)?.make()?;
+        made = Maker::new(surface, inner, start)?.make(go_on)?;
     }
     // The flat at the tip cannot be finer than the number format of the file.
     made.error_m = made.error_m.max(made.tip_drop_m);
@@ -128,24 +136,25 @@ impl<'a> Maker<'a> {
         Ok(RowPoint { u, v, at: self.surface.point(u, v) })
     }
 
-    fn make(&self) -> Result<Facets, SolidError> {
+    fn make(&self, go_on: impl Fn() -> Result<(), Stopped>) -> Result<Facets, SolidError> {
         let last_section = self.surface.v_of_radius(self.surface.sections_m()[1]);
         let mut rows = Vec::new();
         let places = self.row_places()?;
         let mut count = 0;
         for v in &places {
+            go_on()?;
             rows.push(self.row(*v)?);
             count += rows[rows.len() - 1].len();
             // Reported before memory runs out. The remaining rows are assumed to be like those made so far.
             let expected = count / rows.len() * places.len();
             if MOST_POINTS < expected && (20 < rows.len() || MOST_POINTS < count) {
-                return Err(SolidError::Plan(format!(
-                    "at {:.4} mm tolerance the blade of {:.3} m radius needs some {} million triangles, more than {} million; give a greater tolerance, and see that the table's lengths are metres",
-                    1e3 * self.tolerance_m,
-                    self.surface.tip_radius_m(),
-                    2 * expected / 1_000_000,
-                    2 * MOST_POINTS / 1_000_000
-                )));
+                return Err(PlanFault::TooManyTriangles {
+                    tolerance_m: self.tolerance_m,
+                    radius_m: self.surface.tip_radius_m(),
+                    triangles: 2 * expected,
+                    most: 2 * MOST_POINTS,
+                }
+                .into());
             }
         }
         let mut facets = Facets {
@@ -319,7 +328,7 @@ impl<'a> Maker<'a> {
     /// intersect after rounding to single precision.
     fn close_tip(&self, row: &[RowPoint], ids: &[u32], facets: &mut Facets) -> Result<(), SolidError> {
         let end = fill_row(row, TIP_SIZE, facets)
-            .map_err(|e| SolidError::Joint(format!("the tip cannot be closed: {e}")))?;
+            .map_err(|fault| JointFault::Fill { region: FlatRegion::Tip, fault })?;
         let n = ids.len() as u32;
         let id = |i: u32| if i < n { ids[i as usize] } else { end.first_inside + i - n };
         for [a, b, c] in end.faces {
@@ -333,6 +342,7 @@ impl<'a> Maker<'a> {
 
 /// Sizes of the triangles that close the ends, as fractions of the section extent. The flat at the tip is a few millimetres long.
 const ROOT_SIZE: f64 = 0.04;
+/// Of the flat at the tip. Chosen; no check of this value is on record.
 const TIP_SIZE: f64 = 0.1;
 
 /// Triangles in the plane of a row, and the number of the first interior vertex.
@@ -341,7 +351,7 @@ struct FilledRow {
     first_inside: u32,
 }
 
-fn fill_row(row: &[RowPoint], share: f64, facets: &mut Facets) -> Result<FilledRow, String> {
+fn fill_row(row: &[RowPoint], share: f64, facets: &mut Facets) -> Result<FilledRow, FillFault> {
     let outline: Vec<_> = row.iter().map(|p| [p.at[0], p.at[1]]).collect();
     let size = share * row.iter().map(|p| distance(p.at, row[0].at)).fold(0.0, f64::max);
     let z = row[0].at[2];
@@ -353,7 +363,7 @@ fn fill_row(row: &[RowPoint], share: f64, facets: &mut Facets) -> Result<FilledR
 
 fn close_root(row: &[RowPoint], facets: &mut Facets) -> Result<(), SolidError> {
     let end = fill_row(row, ROOT_SIZE, facets)
-        .map_err(|e| SolidError::Joint(format!("the root end cannot be closed: {e}")))?;
+        .map_err(|fault| JointFault::Fill { region: FlatRegion::Root, fault })?;
     let n = row.len() as u32;
     let id = |i: u32| if i < n { facets.first_row[i as usize] } else { end.first_inside + i - n };
     let closing: Vec<_> = end.faces.iter().map(|&[a, b, c]| [id(a), id(c), id(b)]).collect();
@@ -373,34 +383,19 @@ fn chord(surface: &BladeSurface, v: f64) -> f64 {
     distance(surface.point(0.5, v), surface.point(0.0, v))
 }
 
-pub(crate) fn distance(a: [f64; 3], b: [f64; 3]) -> f64 {
-    ((a[0] - b[0]).powi(2) + (a[1] - b[1]).powi(2) + (a[2] - b[2]).powi(2)).sqrt()
-}
-
-fn minus(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
-    std::array::from_fn(|k| a[k] - b[k])
-}
-
-fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
-    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-}
-
-fn cross(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
-    [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
-}
-
 /// Distance of a point from the straight line through two others.
 fn off_chord(m: [f64; 3], p: [f64; 3], q: [f64; 3]) -> f64 {
-    let (d, e) = (minus(q, p), minus(m, p));
+    let (d, e) = (sub(q, p), sub(m, p));
     let n = cross(d, e);
     (dot(n, n) / dot(d, d).max(1e-300)).sqrt()
 }
 
+/// The smallest angle of a triangle, rad.
 pub(crate) fn least_angle([a, b, c]: [[f64; 3]; 3]) -> f64 {
     let angle = |p: [f64; 3], q: [f64; 3], r: [f64; 3]| {
-        let (u, v) = (minus(q, p), minus(r, p));
+        let (u, v) = (sub(q, p), sub(r, p));
         let n = cross(u, v);
-        dot(n, n).sqrt().atan2(dot(u, v))
+        norm(n).atan2(dot(u, v))
     };
     angle(a, b, c).min(angle(b, c, a)).min(angle(c, a, b))
 }

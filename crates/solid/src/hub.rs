@@ -2,7 +2,7 @@
 
 use std::f64::consts::{PI, TAU};
 
-use crate::error::SolidError;
+use crate::joint_fault::{FlatRegion, JointFault};
 use crate::plane::fill;
 
 /// A cylinder about the axis of rotation, centred on the blade axes, with a rounded nose in the flight direction.
@@ -55,7 +55,7 @@ impl Hub {
         count: u32,
         ring: &[[f64; 3]],
         tolerance_m: f64,
-    ) -> Result<HubFacets, SolidError> {
+    ) -> Result<HubFacets, JointFault> {
         let edge = self.edge_m(tolerance_m);
         let hole: Vec<[f64; 2]> = ring.iter().map(|p| [self.radius_m * p[0].atan2(p[2]), p[1]]).collect();
         let half = PI / f64::from(count) * self.radius_m;
@@ -65,7 +65,7 @@ impl Hub {
         let up = ((self.length_m / edge).ceil() as usize).max(2);
         let border = Border { half, low, high, around, up };
         let filled = fill(&[border.outline(), hole.clone()], edge)
-            .map_err(|e| SolidError::Joint(format!("hub and blades cannot be joined: {e}")))?;
+            .map_err(|fault| JointFault::Fill { region: FlatRegion::Hub, fault })?;
         let mut made = HubFacets { vertices: Vec::new(), faces: Vec::new() };
         let rings = self.cylinder(count, &border, &hole, &filled, &mut made);
         self.cap(&rings.0, low, 0.0, edge, &mut made, true);
@@ -73,25 +73,23 @@ impl Hub {
         Ok(made)
     }
 
-    fn check(&self, count: u32, hole: &[[f64; 2]], half: f64, edge: f64) -> Result<(), SolidError> {
+    fn check(&self, count: u32, hole: &[[f64; 2]], half: f64, edge: f64) -> Result<(), JointFault> {
         let widest = hole.iter().map(|p| p[0].abs()).fold(0.0, f64::max);
         if half - 0.5 * edge < widest {
-            return Err(SolidError::Joint(format!(
-                "{count} blades collide at the hub: each is {:.1} mm wide around a hub of {:.1} mm diameter, which leaves {:.1} mm; give a greater hub diameter or fewer blades",
-                2e3 * widest,
-                2e3 * self.radius_m,
-                2e3 * half
-            )));
+            return Err(JointFault::BladesTooWide {
+                blades: count,
+                width_m: 2.0 * widest,
+                diameter_m: 2.0 * self.radius_m,
+                room_m: 2.0 * half,
+            });
         }
         let highest = hole.iter().map(|p| p[1].abs()).fold(0.0, f64::max);
         if 0.5 * self.length_m < highest + 0.3 * edge {
-            return Err(SolidError::Joint(format!(
-                "the hub is too short by {:.1} mm: at this setting the blade emerges up to {:.1} mm from the hub's middle, too far for a length of {:.1} mm; give a hub length of at least {:.0} mm",
-                1e3 * (2.0 * highest + 0.6 * edge - self.length_m),
-                1e3 * highest,
-                1e3 * self.length_m,
-                (2e3 * (highest + 0.3 * edge)).ceil()
-            )));
+            return Err(JointFault::HubTooShort {
+                reach_m: highest,
+                length_m: self.length_m,
+                least_m: 2.0 * (highest + 0.3 * edge),
+            });
         }
         Ok(())
     }

@@ -7,7 +7,7 @@
 //! Axes are those of the blade (definitions of the station table): `z` along the span, `y` in the flight direction, `x` in the direction of blade motion.
 //!
 //! ```
-//! use bladeform_solid::{PropellerSurface, SettingAngle, SolidFormat, SolidPlan};
+//! use bladeform_solid::{PropellerSurface, SettingAngle, Silent, SolidFormat, SolidPlan};
 //!
 //! let table = bladeform_document::read_json(br#"{
 //!   "blade": {"radius_m": 0.5, "root_radius_m": 0.06},
@@ -19,7 +19,7 @@
 //! }"#)?;
 //! let plan = SolidPlan { blades: 2, hub_diameter_m: Some(0.12), tolerance_m: 3e-4, ..SolidPlan::default() };
 //! let propeller = PropellerSurface::new(&table, plan)?;
-//! let made = propeller.at(Some(SettingAngle { angle_deg: 20.0, radius_ratio: 0.75 }))?;
+//! let made = propeller.at(Some(SettingAngle { angle_deg: 20.0, radius_ratio: 0.75 }), &Silent)?;
 //! assert!((made.solid.facts().volume_m3 / made.section_volume_m3 - 1.0).abs() < 5e-3);
 //! let mut file = Vec::new();
 //! made.solid.write(SolidFormat::Stl, false, &mut file)?;
@@ -35,13 +35,15 @@ mod facets;
 mod fault;
 mod hub;
 mod joint;
+mod joint_fault;
 mod notice;
 mod open_outline;
+mod plan_fault;
 mod plane;
 mod propeller;
 mod row_insertion;
 mod rows;
-mod spline;
+mod station_fault;
 mod surface;
 mod template;
 mod template_pdf;
@@ -49,12 +51,16 @@ mod tree;
 mod watertight;
 mod write;
 
+pub use bladeform_numeric::observe::{Observer, Silent, Stage};
 pub use deviation::{Deviation, DeviationFigures, deviation};
 pub use error::SolidError;
 pub use fault::{ConnectionFault, SurfaceFault};
 pub use hub::Hub;
+pub use joint_fault::{FillFault, FlatRegion, JointFault};
 pub use notice::SolidNotice;
+pub use plan_fault::{PlanFault, PlanLength, ScanFault};
 pub use propeller::{MadeSolid, PropellerSurface, SettingAngle, SolidPlan, TOLERANCES_M};
+pub use station_fault::{OutlineFault, StationFault};
 pub use surface::BladeSurface;
 pub use template::{Template, templates};
 pub use template_pdf::templates_pdf;

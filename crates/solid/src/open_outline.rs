@@ -2,6 +2,8 @@
 
 use bladeform_section::area;
 
+use crate::station_fault::OutlineFault;
+
 /// A polygon corner near the tail that turns by more than this, rad, is a corner of the tail. Smooth outlines turn by less at each point.
 const TAIL_CORNER_RAD: f64 = 0.7;
 /// Corners of the tail are searched within this fraction of the chord from the trailing edge.
@@ -32,6 +34,9 @@ const WIDEST_FLAT: f64 = 0.02;
 /// If straightening would move a tail by more than this fraction of the chord, the tail has its own shape and is kept.
 const MOST_MOVED: f64 = 2e-3;
 
+/// Least number of different points of an outline: fewer do not show a nose between two sides (chosen).
+const LEAST_POINTS: usize = 8;
+
 /// An outline opened at its tail, in the station frame (m; chord line along `x`, leading edge at the origin).
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct OpenOutline {
@@ -49,16 +54,16 @@ pub(crate) struct OpenOutline {
 
 /// Opens a closed polygon. `chord_m`: distance of the trailing edge from the origin along `x`.
 ///
-/// The error text says what is wrong with the polygon. It continues a sentence that starts with "its outline".
-pub(crate) fn open(polygon: &[[f64; 2]], chord_m: f64) -> Result<OpenOutline, String> {
+/// The error says what is wrong with the polygon.
+pub(crate) fn open(polygon: &[[f64; 2]], chord_m: f64) -> Result<OpenOutline, OutlineFault> {
     // If crossing sides cannot be moved apart, the loop is cut off, whatever its size within the reach.
     open_with(polygon, chord_m, SMALL_LOOP).or_else(|_| open_with(polygon, chord_m, CROSSING_REACH))
 }
 
-fn open_with(polygon: &[[f64; 2]], chord_m: f64, cut_loop: f64) -> Result<OpenOutline, String> {
+fn open_with(polygon: &[[f64; 2]], chord_m: f64, cut_loop: f64) -> Result<OpenOutline, OutlineFault> {
     let mut points = without_repeats(polygon, SAME_POINT * chord_m);
-    if points.len() < 8 {
-        return Err(format!("has only {} different points; at least 8 are needed", points.len()));
+    if points.len() < LEAST_POINTS {
+        return Err(OutlineFault::FewPoints { count: points.len(), needed: LEAST_POINTS });
     }
     let cut_m = cut_loops(&mut points, chord_m, cut_loop * chord_m);
     let is_crossed = match crossing(&points) {
@@ -68,7 +73,7 @@ fn open_with(polygon: &[[f64; 2]], chord_m: f64, cut_loop: f64) -> Result<OpenOu
                 (p[0] - chord_m).hypot(p[1]) < CROSSING_REACH * chord_m
             };
             if ![i, i + 1, j, j + 1].into_iter().all(is_at_tail) {
-                return Err(told_crossing(&points, i, j));
+                return Err(OutlineFault::Crossing { near_m: points[i], sides: [i, j] });
             }
             true
         }
@@ -102,10 +107,7 @@ fn open_with(polygon: &[[f64; 2]], chord_m: f64, cut_loop: f64) -> Result<OpenOu
         .min_by(|&a, &b| opened[a][0].hypot(opened[a][1]).total_cmp(&opened[b][0].hypot(opened[b][1])))
         .unwrap_or(0);
     if nose < 3 || opened.len() < nose + 4 {
-        return Err(
-            "has its leading edge at its tail; the chord line must lie along x with the leading edge at 0"
-                .to_owned(),
-        );
+        return Err(OutlineFault::NoseAtTail);
     }
     let (mut back, mut face) = (opened[..=nose].to_vec(), opened[nose..].to_vec());
     face.reverse();
@@ -125,14 +127,9 @@ fn open_with(polygon: &[[f64; 2]], chord_m: f64, cut_loop: f64) -> Result<OpenOu
     opened.extend(face.into_iter().rev().skip(1));
     let opened_m = open_tail(&mut opened, nose, chord_m);
     if let Some((i, j)) = crossing(&opened) {
-        return Err(told_crossing(&opened, i, j));
+        return Err(OutlineFault::Crossing { near_m: opened[i], sides: [i, j] });
     }
     Ok(OpenOutline { points: opened, nose, opened_m, uncrossed_m, straightened_m })
-}
-
-fn told_crossing(points: &[[f64; 2]], i: usize, j: usize) -> String {
-    let p = points[i];
-    format!("crosses itself near x = {:.1} mm, y = {:.1} mm (sides {i} and {j})", 1e3 * p[0], 1e3 * p[1])
 }
 
 /// Cuts off loops up to a given size where back and face cross just ahead of the trailing edge. Returns the size of the largest, m.
@@ -509,6 +506,6 @@ mod tests {
             .map(|i| std::f64::consts::TAU * f64::from(i) / 60.0)
             .map(|t| [0.1 + 0.1 * t.cos(), 0.02 * (2.0 * t + 0.1).sin()])
             .collect();
-        assert!(open(&eight, 0.2).unwrap_err().contains("crosses itself"));
+        assert!(open(&eight, 0.2).unwrap_err().to_string().contains("crosses itself"));
     }
 }

@@ -2,6 +2,8 @@
 
 use spade::{ConstrainedDelaunayTriangulation, HasPosition, Point2, Triangulation};
 
+use crate::joint_fault::FillFault;
+
 /// Growth of the triangle size per unit of distance from a loop. Neighbours then differ in size by about a third.
 const GROWTH: f64 = 0.35;
 /// Minimum distance of points from a loop as a fraction of the triangle size, so that no triangle next to a loop is flat.
@@ -27,8 +29,8 @@ pub(crate) struct Filled {
 
 /// Fills the region inside an odd number of loops. `size`: edge of a triangle far from the loops.
 ///
-/// The error text says why the region cannot be filled.
-pub(crate) fn fill(loops: &[Vec<[f64; 2]>], size: f64) -> Result<Filled, String> {
+/// The error says why the region cannot be filled.
+pub(crate) fn fill(loops: &[Vec<[f64; 2]>], size: f64) -> Result<Filled, FillFault> {
     let field = SizeField::new(loops, size);
     let inside = field.points(loops);
     let mut cdt = ConstrainedDelaunayTriangulation::<Corner>::new();
@@ -36,19 +38,17 @@ pub(crate) fn fill(loops: &[Vec<[f64; 2]>], size: f64) -> Result<Filled, String>
     let mut handles = Vec::with_capacity(all.len());
     for (index, p) in all.iter().enumerate() {
         let at = Point2::new(p[0], p[1]);
-        handles.push(
-            cdt.insert(Corner { at, index }).map_err(|e| format!("a point cannot be triangulated: {e}"))?,
-        );
+        handles.push(cdt.insert(Corner { at, index }).map_err(|_| FillFault::Coordinate)?);
     }
     if cdt.num_vertices() != all.len() {
-        return Err("two points of an outline coincide".to_owned());
+        return Err(FillFault::SamePoint);
     }
     let mut begin = 0;
     for one in loops {
         for k in 0..one.len() {
             let (a, b) = (handles[begin + k], handles[begin + (k + 1) % one.len()]);
             if !cdt.can_add_constraint(a, b) {
-                return Err("an outline crosses itself or another".to_owned());
+                return Err(FillFault::Crossing);
             }
             cdt.add_constraint(a, b);
         }

@@ -1,5 +1,6 @@
 //! Blades at a setting around a hub, as one closed surface.
 
+use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_quantity::Hand;
 use bladeform_table::{SettingOf, StationTable};
 
@@ -8,7 +9,9 @@ use crate::facets::{Facets, Start, facets_of};
 use crate::fault::{ConnectionFault, SurfaceFault};
 use crate::hub::{Hub, HubCorner};
 use crate::joint::volume_outside_m3;
+use crate::joint_fault::JointFault;
 use crate::notice::SolidNotice;
+use crate::plan_fault::{PlanFault, PlanLength};
 use crate::rows::RowPlan;
 use crate::surface::BladeSurface;
 use crate::watertight::{Group, WatertightSolid};
@@ -119,12 +122,12 @@ impl<'a> PropellerSurface<'a> {
         let innermost_m =
             table.blade.root_radius_m.filter(|r| 0.0 < *r).map_or(innermost_m, |r| r.min(innermost_m));
         if innermost_m + shift_m <= 0.0 {
-            return Err(SolidError::Plan(format!(
-                "a diameter of {:.1} mm would move the blade's inner end, at {:.1} mm, across the axis of rotation; give a diameter greater than {:.1} mm",
-                2e3 * (table.blade.radius_m + shift_m),
-                1e3 * innermost_m,
-                2e3 * (table.blade.radius_m - innermost_m)
-            )));
+            return Err(PlanFault::AcrossAxis {
+                diameter_m: 2.0 * (table.blade.radius_m + shift_m),
+                innermost_m,
+                least_m: 2.0 * (table.blade.radius_m - innermost_m),
+            }
+            .into());
         }
         let mut rows =
             RowPlan { shift_m, shank_radius_m: plan.shank_diameter_m.map(|d| 0.5 * d), reach_m: None };
@@ -172,41 +175,34 @@ impl<'a> PropellerSurface<'a> {
     /// The solid at a setting; `None` keeps the angles of the table.
     ///
     /// # Errors
-    /// [`SolidError`] if the setting has no meaning for the table, blades collide, or the surface fails the check.
-    pub fn at(&self, setting: Option<SettingAngle>) -> Result<MadeSolid, SolidError> {
+    /// [`SolidError`] if the setting has no meaning for the table, blades collide, or the surface fails the check;
+    /// [`SolidError::Stopped`] if the observer ends the call.
+    pub fn at(
+        &self,
+        setting: Option<SettingAngle>,
+        observer: &dyn Observer,
+    ) -> Result<MadeSolid, SolidError> {
+        // Triangles of the blade, hub, check.
+        let step = |done| Stage { name: "making solids", done, total: 3 };
+        report(observer, step(0))?;
         let mut warnings = Vec::new();
         let turned_deg = self.turn_deg(setting, &mut warnings)?;
         let blade = self.surface.turned(turned_deg.to_radians());
         let tolerance = self.plan.tolerance_m;
         let start = self.hub.map_or(Start::Root, |hub| Start::Cylinder(hub.radius_m));
-        let facets = facets_of(&blade, tolerance, start)?;
+        let facets = facets_of(&blade, tolerance, start, observer, step(0))?;
         if tolerance < facets.error_m {
             warnings.push(SolidNotice::CoarseFacets { found_m: facets.error_m, requested_m: tolerance });
         }
+        report(observer, step(1))?;
         let (mut vertices, mut faces, groups) = self.assemble(&facets)?;
         if self.hand == Hand::Left {
             vertices.iter_mut().for_each(|p| p[0] = -p[0]);
             faces.iter_mut().for_each(|f| f.swap(1, 2));
         }
-        let what = setting.map_or("the table's angles".to_owned(), |s| {
-            format!("{} deg at {} R", s.angle_deg, s.radius_ratio)
-        });
-        let solid = WatertightSolid::check(&vertices, faces, groups, self.plan.metres_per_unit).map_err(|problem| {
-            let blades = self.plan.blades;
-            if let (SurfaceFault::CutsItself { .. }, true) = (problem, self.hub.is_some() && 1 < blades) {
-                SolidError::Joint(format!("at {what} the {blades} blades collide, or a blade meets the hub twice: the surface {}; choose another setting, hub or number of blades", problem.to_string().trim_start_matches("it ")))
-            } else if let (SurfaceFault::Connection { fault: ConnectionFault::TouchingSheets, .. }, Some(hub)) = (problem, self.hub) {
-                // Sheets touch at a point if the blade edge and the border of the hub are closer than the digits of the file resolve.
-                SolidError::Joint(format!(
-                    "at {what} the blade comes out at the very edge of the hub of {:.1} mm diameter and {:.1} mm length ({}); make the hub a few millimetres longer, or greater in diameter",
-                    2e3 * hub.radius_m,
-                    1e3 * hub.length_m,
-                    problem
-                ))
-            } else {
-                SolidError::NotSolid { what, problem }
-            }
-        })?;
+        report(observer, step(2))?;
+        let solid = WatertightSolid::check(&vertices, faces, groups, self.plan.metres_per_unit)
+            .map_err(|fault| self.refused(setting, fault))?;
         let section_volume_m3 = match self.hub {
             None => blade.volume_m3(),
             Some(hub) => {
@@ -215,6 +211,22 @@ impl<'a> PropellerSurface<'a> {
         };
         let blade = if self.hand == Hand::Left { blade.mirrored() } else { blade };
         Ok(MadeSolid { solid, blade, chord_error_m: facets.error_m, section_volume_m3, turned_deg, warnings })
+    }
+
+    /// What the result of the check means for the user.
+    fn refused(&self, setting: Option<SettingAngle>, fault: SurfaceFault) -> SolidError {
+        let blades = self.plan.blades;
+        match (fault, self.hub) {
+            (SurfaceFault::CutsItself { .. }, Some(_)) if 1 < blades => {
+                JointFault::Collision { setting, blades, fault }.into()
+            }
+            // Sheets touch at a point if the blade edge and the border of the hub are closer than the digits of the file resolve.
+            (SurfaceFault::Connection { fault: ConnectionFault::TouchingSheets, .. }, Some(hub)) => {
+                JointFault::HubEdge { setting, diameter_m: 2.0 * hub.radius_m, length_m: hub.length_m, fault }
+                    .into()
+            }
+            _ => SolidError::NotSolid { setting, fault },
+        }
     }
 
     /// Rotation angle of the blade, deg.
@@ -226,7 +238,7 @@ impl<'a> PropellerSurface<'a> {
         let Some(SettingAngle { angle_deg, radius_ratio }) = setting else {
             if self.table.angles_are_relative() {
                 if self.hub.is_some() {
-                    return Err(SolidError::Plan("the table's angles are relative, so blades around a hub need an absolute angle; give a setting, for example 20 deg at 0.75 R".to_owned()));
+                    return Err(PlanFault::RelativeAngles.into());
                 }
                 warnings.push(SolidNotice::AnglesOfTable);
             }
@@ -234,14 +246,8 @@ impl<'a> PropellerSurface<'a> {
         };
         let radius_m = radius_ratio * (self.table.blade.radius_m + self.shift_m) - self.shift_m;
         let column = self.plan.setting_of.column();
-        let found = self.table.value_at(column, radius_m).ok_or_else(|| {
-            SolidError::Plan(format!(
-                "the table has no {} at two stations, so a setting of the {} has no meaning; refer the setting to the {}",
-                column.key(),
-                self.plan.setting_of.as_str(),
-                if self.plan.setting_of == SettingOf::Face { "chord" } else { "face" }
-            ))
-        })?;
+        let found =
+            self.table.value_at(column, radius_m).ok_or(PlanFault::NoSettingAngle(self.plan.setting_of))?;
         if found.is_extrapolated() {
             let (beyond_m, angle_deg) = (found.beyond_m, found.measured);
             warnings.push(SolidNotice::SettingExtrapolated { radius_ratio, beyond_m, angle_deg });
@@ -286,32 +292,26 @@ impl<'a> PropellerSurface<'a> {
     }
 }
 
-fn check_plan(plan: &SolidPlan) -> Result<(), SolidError> {
-    let fail = |text: String| Err(SolidError::Plan(text));
+fn check_plan(plan: &SolidPlan) -> Result<(), PlanFault> {
     if !(1..=MOST_BLADES).contains(&plan.blades) {
-        return fail(format!("{} blades cannot be made; give 1 to {MOST_BLADES}", plan.blades));
+        return Err(PlanFault::Blades { blades: plan.blades, most: MOST_BLADES });
     }
-    let told = [
-        ("diameter", plan.diameter_m),
-        ("hub diameter", plan.hub_diameter_m),
-        ("hub length", plan.hub_length_m),
-        ("shank diameter", plan.shank_diameter_m),
+    let lengths = [
+        (PlanLength::Diameter, plan.diameter_m),
+        (PlanLength::HubDiameter, plan.hub_diameter_m),
+        (PlanLength::HubLength, plan.hub_length_m),
+        (PlanLength::ShankDiameter, plan.shank_diameter_m),
     ];
-    for (name, value) in told {
+    for (length, value) in lengths {
         if value.is_some_and(|v| !(v > 0.0 && v.is_finite())) {
-            return fail(format!("the {name} must be greater than zero"));
+            return Err(PlanFault::NotPositive(length));
         }
     }
     if plan.nose_length_m.is_some_and(|v| !(v >= 0.0 && v.is_finite())) {
-        return fail("the nose length must not be negative".to_owned());
+        return Err(PlanFault::NegativeNose);
     }
     if !(TOLERANCES_M[0]..=TOLERANCES_M[1]).contains(&plan.tolerance_m) {
-        return fail(format!(
-            "a tolerance of {:.4} mm cannot be kept; give {} mm to {} mm",
-            1e3 * plan.tolerance_m,
-            1e3 * TOLERANCES_M[0],
-            1e3 * TOLERANCES_M[1]
-        ));
+        return Err(PlanFault::Tolerance { tolerance_m: plan.tolerance_m, allowed_m: TOLERANCES_M });
     }
     Ok(())
 }
@@ -334,18 +334,13 @@ fn hub_radius(
     plan: &SolidPlan,
     surface: &BladeSurface,
     warnings: &mut Vec<SolidNotice>,
-) -> Result<f64, SolidError> {
+) -> Result<f64, JointFault> {
     let first = surface.sections_m()[0];
     let root = surface.root_radius_m();
     if let Some(diameter) = plan.hub_diameter_m {
         let radius = 0.5 * diameter;
         if first <= radius {
-            return Err(SolidError::Joint(format!(
-                "a hub of {:.1} mm diameter would cover the first station at {:.1} mm; choose a hub diameter below {:.1} mm",
-                1e3 * diameter,
-                1e3 * first,
-                2e3 * first
-            )));
+            return Err(JointFault::CoversStation { diameter_m: diameter, first_m: first });
         }
         if root + 1e-4 < radius {
             warnings.push(SolidNotice::RootCovered { covered_m: radius - root, root_m: root });
@@ -353,14 +348,10 @@ fn hub_radius(
         return Ok(radius);
     }
     let wide = widest(surface, 0.0, 1e-6);
-    let beside = wide / (0.8 * std::f64::consts::PI / f64::from(plan.blades)).min(1.4).sin();
-    let radius = if root < first { root.max(1.2 * wide).max(beside) } else { 0.9 * first };
+    let side_by_side = wide / (0.8 * std::f64::consts::PI / f64::from(plan.blades)).min(1.4).sin();
+    let radius = if root < first { root.max(1.2 * wide).max(side_by_side) } else { 0.9 * first };
     if first <= radius {
-        return Err(SolidError::Joint(format!(
-            "no hub fits between the root end at {:.1} mm and the first station at {:.1} mm; give a hub diameter, and fewer blades if it must be greater",
-            1e3 * root,
-            1e3 * first
-        )));
+        return Err(JointFault::NoRoom { root_m: root, first_m: first });
     }
     warnings.push(SolidNotice::HubDiameterChosen { diameter_m: 2.0 * radius });
     Ok(radius)
@@ -371,15 +362,14 @@ fn reach(
     surface: &BladeSurface,
     radius_m: f64,
     warnings: &mut Vec<SolidNotice>,
-) -> Result<Option<f64>, SolidError> {
+) -> Result<Option<f64>, JointFault> {
     let wide = widest(surface, 0.0, 1e-6);
     if WIDEST_ROOT * radius_m < wide {
-        return Err(SolidError::Joint(format!(
-            "the blade's root end is {:.1} mm wide, too wide for a hub of {:.1} mm diameter; choose a hub diameter of at least {:.0} mm",
-            2e3 * wide,
-            2e3 * radius_m,
-            (2e3 * wide / WIDEST_ROOT).ceil()
-        )));
+        return Err(JointFault::RootTooWide {
+            width_m: 2.0 * wide,
+            diameter_m: 2.0 * radius_m,
+            least_m: 2.0 * wide / WIDEST_ROOT,
+        });
     }
     let needed = 0.97 * (radius_m.powi(2) - wide.powi(2)).sqrt();
     if surface.root_radius_m() <= needed {

@@ -5,7 +5,8 @@
 //! the spline is the better estimate and is kept.
 
 use crate::rows::Row;
-use crate::spline::{BreakInterpolation, Knots};
+use bladeform_numeric::bspline::{BreakInterpolation, Knots};
+use bladeform_numeric::vector::distance_hypot;
 
 /// Fractions of an interval at which the spline is checked. Rows are added there if it oscillates.
 const PLACES: [f64; 3] = [0.25, 0.5, 0.75];
@@ -52,8 +53,8 @@ pub(crate) fn with_inserted_rows(
             for (place, &t) in PLACES.iter().enumerate() {
                 let point = |values: &[[f64; 2]], slopes: &[[f64; 2]]| hermite(&at, values, slopes, n, t);
                 let (sum, difference) = (point(&sums, &held_sum), point(&differences, &held_difference));
-                let off = distance(sum, point(&sums, &free_sum))
-                    .max(distance(difference, point(&differences, &free_difference)));
+                let off = distance_hypot(sum, point(&sums, &free_sum))
+                    .max(distance_hypot(difference, point(&differences, &free_difference)));
                 swings[n] |= SWING_OF_WIDTH * difference[0].hypot(difference[1]) < off;
                 between[n][place][i] = [0, 1].map(|k| sum[k] + difference[k]);
                 between[n][place][j] = [0, 1].map(|k| sum[k] - difference[k]);
@@ -72,10 +73,6 @@ pub(crate) fn with_inserted_rows(
         }
     }
     Some(made)
-}
-
-fn distance(a: [f64; 2], b: [f64; 2]) -> f64 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
 }
 
 /// Slopes of the spline through points.

@@ -1,5 +1,7 @@
 //! The rows of a blade: the outline of every station in blade axes, the round shank, the transition between them, and the rows to the tip.
 
+use bladeform_numeric::bspline::{CurveFit, Knots};
+use bladeform_numeric::cubic_spline::CubicSpline;
 use bladeform_section::Family;
 use bladeform_table::{Station, StationTable};
 
@@ -7,7 +9,7 @@ use crate::error::SolidError;
 use crate::notice::SolidNotice;
 use crate::open_outline::{OpenOutline, open};
 use crate::row_insertion::with_inserted_rows;
-use crate::spline::{CurveFit, Knots, PathCurve};
+use crate::station_fault::{OutlineFault, StationFault};
 
 /// Intervals of a section spline from nose to tail on each side. The first is 0.15 % of the side long, so that edge radii down to 0.3 % of the chord are reproduced.
 const SIDE_INTERVALS: usize = 40;
@@ -97,7 +99,7 @@ pub(crate) fn rows_of(table: &StationTable, plan: &RowPlan) -> Result<Rows, Soli
         round_rows += if 0 < round_rows { rows.len() - before } else { 0 };
     }
     let rows = with_inserted_rows(rows, round_rows, tip_radius_m, tip)
-        .ok_or(SolidError::NotFinite { radius_mm: 1e3 * sections_m[0] })?;
+        .ok_or(SolidError::NotFinite { radius_m: sections_m[0] })?;
     Ok(Rows { across, rows, tip_radius_m, tip, sections_m, warnings })
 }
 
@@ -134,25 +136,22 @@ fn sections_of(
     for s in &table.stations {
         let radius_m = s.radius_m + shift_m;
         if radius_m <= before {
-            return Err(station_error(
-                s,
-                "it does not lie farther out than the one before it; sections would cross: sort the stations by radius",
-            ));
+            return Err(station_error(s, StationFault::NotFartherOut));
         }
         before = radius_m;
         if tip_m * (1.0 - AT_TIP) < radius_m {
             if tip_m * (1.0 + 1e-9) < radius_m {
-                return Err(station_error(s, "it lies beyond the tip; check blade.radius_m"));
+                return Err(station_error(s, StationFault::BeyondTip));
             }
             passed.push(s.radius_m);
             continue;
         }
-        if let Some((made, told)) = section_of(s, radius_m, fit)? {
-            stand_ins += usize::from(told.stand_in);
+        if let Some((made, changes)) = section_of(s, radius_m, fit)? {
+            stand_ins += usize::from(changes.stand_in);
             unplaced += usize::from(s.mid_chord_x_m.is_none() || s.mid_chord_y_m.is_none());
-            opened += usize::from(told.opened);
-            uncrossed.take(told.uncrossed_m);
-            straightened.take(told.straightened_m);
+            opened += usize::from(changes.opened);
+            uncrossed.take(changes.uncrossed_m);
+            straightened.take(changes.straightened_m);
             sections.push(made);
         } else if let (Some(a), Some(b)) = (s.thickness_m, s.longest_chord_m)
             && sections.is_empty()
@@ -189,7 +188,8 @@ fn sections_of(
     Ok((sections, rounds))
 }
 
-struct Told {
+/// What was changed in a section.
+struct Changes {
     stand_in: bool,
     opened: bool,
     uncrossed_m: f64,
@@ -213,12 +213,12 @@ impl Greatest {
     }
 }
 
-fn station_error(s: &Station, problem: &str) -> SolidError {
-    SolidError::Station { radius_mm: 1e3 * s.radius_m, problem: problem.to_owned() }
+fn station_error(s: &Station, fault: StationFault) -> SolidError {
+    SolidError::Station { radius_m: s.radius_m, fault }
 }
 
 /// The section of a station; `None` if it has none.
-fn section_of(s: &Station, radius_m: f64, fit: &CurveFit) -> Result<Option<(Section, Told)>, SolidError> {
+fn section_of(s: &Station, radius_m: f64, fit: &CurveFit) -> Result<Option<(Section, Changes)>, SolidError> {
     let (Some(chord_m), Some(angle)) = (s.chord_m, s.blade_angle_deg) else { return Ok(None) };
     if s.is_refused() {
         return Ok(None);
@@ -231,14 +231,11 @@ fn section_of(s: &Station, radius_m: f64, fit: &CurveFit) -> Result<Option<(Sect
         }
         _ => return Ok(None),
     };
-    let OpenOutline { points, nose, opened_m, uncrossed_m, straightened_m } = open(&polygon, chord_m)
-        .map_err(|problem| {
-            station_error(s, &format!("its outline {problem}; mend or leave out the station"))
-        })?;
+    let OpenOutline { points, nose, opened_m, uncrossed_m, straightened_m } =
+        open(&polygon, chord_m).map_err(|fault| station_error(s, fault.into()))?;
     let (a, b) = (points[0], points[points.len() - 1]);
-    let control = fit_outline(fit, points, nose).ok_or_else(|| {
-        station_error(s, "its outline runs back on itself so that back and face differ too much in length; mend or leave out the station")
-    })?;
+    let control =
+        fit_outline(fit, points, nose).ok_or_else(|| station_error(s, OutlineFault::SidesDiffer.into()))?;
     let section = Section {
         radius_m,
         chord_m,
@@ -249,7 +246,7 @@ fn section_of(s: &Station, radius_m: f64, fit: &CurveFit) -> Result<Option<(Sect
         points: control,
     };
     let straightened_m = if NOT_SAID_M < straightened_m { straightened_m } else { 0.0 };
-    Ok(Some((section, Told { stand_in, opened: 0.0 < opened_m, uncrossed_m, straightened_m })))
+    Ok(Some((section, Changes { stand_in, opened: 0.0 < opened_m, uncrossed_m, straightened_m })))
 }
 
 fn stand_in_outline(thickness: f64, camber: f64, position: Option<f64>, chord_m: f64) -> Vec<[f64; 2]> {
@@ -263,9 +260,9 @@ fn stand_in_outline(thickness: f64, camber: f64, position: Option<f64>, chord_m:
 
 /// Control points of an open outline. Its nose is at the middle of the parameter, and the parameter is smooth there.
 fn fit_outline(fit: &CurveFit, points: Vec<[f64; 2]>, nose: usize) -> Option<Vec<[f64; 2]>> {
-    let path = PathCurve::through(points);
-    let whole = path.distances()[path.distances().len() - 1];
-    let lead = path.distances()[nose] - 0.5 * whole;
+    let path = CubicSpline::along(points);
+    let whole = path.at()[path.at().len() - 1];
+    let lead = path.at()[nose] - 0.5 * whole;
     // s(u) = L u + 4 lead u (1 - u) reaches the nose at 1/2 and is increasing while |4 lead| < L.
     if whole <= 4.0 * lead.abs() {
         return None;
@@ -356,7 +353,7 @@ fn inner_rows(
     }
     let made = circles.iter().map(|round| round_row(round, first.tail_m, first.angle_rad, fit));
     let mut rows: Vec<Row> =
-        made.collect::<Option<_>>().ok_or(SolidError::NotFinite { radius_mm: 1e3 * last_round })?;
+        made.collect::<Option<_>>().ok_or(SolidError::NotFinite { radius_m: last_round })?;
     let gap = first.radius_m - last_round;
     let next_gap = sections[1].radius_m - first.radius_m;
     if 1.5 * next_gap < gap && first.thick < 0.6 {

@@ -1,11 +1,11 @@
 //! The blade as one tensor-product B-spline surface, its sections and its volume.
 
+use bladeform_numeric::bspline::{BreakInterpolation, Knots};
 use bladeform_table::StationTable;
 
 use crate::error::SolidError;
 use crate::notice::SolidNotice;
 use crate::rows::{RowPlan, Rows, rows_of};
-use crate::spline::{BreakInterpolation, Knots};
 
 /// A blade surface in blade axes, m. `u` runs around a section from the tail corner on the back (0) over the nose (1/2) to the corner on the face (1). `v` runs from the root end (0) to the tip (1), where the surface closes in a point.
 /// The flat of the tail is the straight strip between `u = 1` and `u = 0`. The root end is flat.
@@ -68,7 +68,7 @@ impl BladeSurface {
                 let values: Vec<f64> = rows.iter().map(|r| r.points[i][k]).chain([tip[k]]).collect();
                 let column = interpolation
                     .through(&values)
-                    .ok_or(SolidError::NotFinite { radius_mm: 1e3 * root_radius_m })?;
+                    .ok_or(SolidError::NotFinite { radius_m: root_radius_m })?;
                 for (row, value) in control.iter_mut().zip(column) {
                     row[i][k] = value;
                 }

@@ -33,6 +33,7 @@ pub struct Template {
 const MARGIN: f64 = 12.0;
 /// Letter height and line spacing, mm.
 pub(crate) const LETTER: f64 = 3.5;
+/// Line spacing, mm (chosen, one and a half letter heights).
 const LINE: f64 = 5.5;
 /// Length of the ruler, mm.
 const RULER: f64 = 100.0;

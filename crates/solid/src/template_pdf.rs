@@ -8,6 +8,7 @@ use crate::template::{LETTER, Template};
 const POINTS: f64 = 72.0 / 25.4;
 /// Line widths, mm.
 const THIN: f32 = 0.15;
+/// Width of the outline, mm (chosen: heavier than the other lines).
 const OUTLINE: f32 = 0.2;
 
 /// The sheets as one PDF, in their order. The font is Helvetica, which every PDF reader includes. Characters outside ASCII become `?`.

@@ -1,5 +1,7 @@
 //! A tree of bounding boxes over triangles: finds overlapping boxes, and the triangle nearest to a point.
 
+use bladeform_numeric::vector::{dot, sub};
+
 /// Triangles per leaf. With fewer a box costs more than it saves.
 const LEAF: usize = 4;
 
@@ -115,8 +117,6 @@ impl Tree {
 
 /// Square of the distance of a point from a triangle (C. Ericson, "Real-time collision detection", 2005, section 5.1.5).
 pub(crate) fn square_distance(p: [f64; 3], [a, b, c]: &[[f64; 3]; 3]) -> f64 {
-    let sub = |x: [f64; 3], y: [f64; 3]| -> [f64; 3] { std::array::from_fn(|k| x[k] - y[k]) };
-    let dot = |x: [f64; 3], y: [f64; 3]| x[0] * y[0] + x[1] * y[1] + x[2] * y[2];
     let (ab, ac, ap) = (sub(*b, *a), sub(*c, *a), sub(p, *a));
     let (d1, d2) = (dot(ab, ap), dot(ac, ap));
     let away = |s: f64, t: f64| {

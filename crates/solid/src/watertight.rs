@@ -3,8 +3,11 @@
 use std::ops::Range;
 
 use bladeform_mesh::RawMesh;
+use bladeform_numeric::sets::Forest;
+use bladeform_numeric::vector::{cross, dot, norm, sub};
 
 use crate::crossing::meet;
+use crate::facets::least_angle;
 use crate::fault::{ConnectionFault, SurfaceFault};
 use crate::tree::{Tree, bounds_of};
 
@@ -156,45 +159,26 @@ fn one_surface(faces: &[[u32; 3]], n_vertices: usize) -> Result<(), (ConnectionF
 }
 
 fn one_piece(faces: &[[u32; 3]], n_vertices: usize) -> Result<(), (ConnectionFault, u32)> {
-    let mut parent: Vec<u32> = (0..n_vertices as u32).collect();
-    fn root(parent: &mut [u32], mut i: u32) -> u32 {
-        while parent[i as usize] != i {
-            parent[i as usize] = parent[parent[i as usize] as usize];
-            i = parent[i as usize];
-        }
-        i
-    }
+    let mut sets = Forest::new(n_vertices);
     for &[a, b, c] in faces {
-        for other in [b, c] {
-            let (x, y) = (root(&mut parent, a), root(&mut parent, other));
-            parent[x.max(y) as usize] = x.min(y);
-        }
+        sets.join(a, b);
+        sets.join(a, c);
     }
-    match (0..n_vertices as u32).find(|&v| root(&mut parent, v) != 0) {
+    match (0..n_vertices as u32).find(|&v| sets.root(v) != 0) {
         None => Ok(()),
         Some(v) => Err((ConnectionFault::SeparatePiece, v)),
     }
 }
 
 fn facts(vertices: &[[f64; 3]], faces: &[[u32; 3]], metres_per_unit: f64) -> SolidFacts {
-    let sub = |a: [f64; 3], b: [f64; 3]| -> [f64; 3] { std::array::from_fn(|k| a[k] - b[k]) };
-    let dot = |a: [f64; 3], b: [f64; 3]| a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
-    let cross = |a: [f64; 3], b: [f64; 3]| {
-        [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
-    };
     let (mut volume, mut area) = (0.0, 0.0);
     let mut angles = Vec::with_capacity(faces.len());
     for f in faces {
         let [a, b, c] = f.map(|i| vertices[i as usize]);
         let normal = cross(sub(b, a), sub(c, a));
         volume += dot(a, cross(b, c)) / 6.0;
-        area += 0.5 * dot(normal, normal).sqrt();
-        let angle = |p: [f64; 3], q: [f64; 3], r: [f64; 3]| {
-            let (u, v) = (sub(q, p), sub(r, p));
-            let n = cross(u, v);
-            dot(n, n).sqrt().atan2(dot(u, v))
-        };
-        angles.push(angle(a, b, c).min(angle(b, c, a)).min(angle(c, a, b)).to_degrees());
+        area += 0.5 * norm(normal);
+        angles.push(least_angle([a, b, c]).to_degrees());
     }
     let hundredth = angles.len() / 100;
     let (_, &mut low, _) = angles.select_nth_unstable_by(hundredth, f64::total_cmp);

@@ -1,7 +1,7 @@
 //! Tables with exact outlines, from the round shank through the transition outwards. The surface reproduces them and bounds a solid.
 
 use bladeform_section::{longest_chord, signed_distance};
-use bladeform_solid::{BladeSurface, PropellerSurface, SolidPlan};
+use bladeform_solid::{BladeSurface, PropellerSurface, Silent, SolidPlan};
 use bladeform_specimen::{Blade, SectionKind};
 use bladeform_table::{SectionOutline, Station, StationTable};
 
@@ -82,7 +82,7 @@ fn outlines_halfway_between_shank_and_section_are_met_and_the_surface_between_is
             let off = greatest_distance(&blade, surface, r, 2.0);
             assert!(off < between_m, "{kind:?} {r:.3}: {off}");
         }
-        let made = propeller.at(None).unwrap();
+        let made = propeller.at(None, &Silent).unwrap();
         assert!((made.solid.facts().volume_m3 / made.section_volume_m3 - 1.0).abs() < 1e-3, "{kind:?}");
     }
 }
@@ -112,7 +112,7 @@ fn the_tip_ends_in_a_flat_within_the_tolerance() {
     let blade = Blade::quarry_mill();
     let table = table(&blade);
     let plan = SolidPlan { shank_diameter_m: Some(2.0 * blade.shank_radius_m), ..SolidPlan::default() };
-    let made = PropellerSurface::new(&table, plan).unwrap().at(None).unwrap();
+    let made = PropellerSurface::new(&table, plan).unwrap().at(None, &Silent).unwrap();
     let vertices = &made.solid.mesh().vertices;
     let top = vertices.iter().map(|p| p[2]).fold(f64::NEG_INFINITY, f64::max);
     assert!(50 < vertices.iter().filter(|p| (p[2] - top).abs() < 1e-6).count());

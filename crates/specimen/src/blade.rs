@@ -74,19 +74,6 @@ impl Blade {
         self
     }
 
-    /// The mirror image.
-    #[must_use]
-    pub fn mirrored(mut self) -> Self {
-        self.left_handed = !self.left_handed;
-        self
-    }
-
-    /// Overall length from root end to tip, m.
-    #[must_use]
-    pub fn length_m(&self) -> f64 {
-        self.radius_m - self.root_radius_m
-    }
-
     /// Nominal chord of the family, m, at a radius in m: rises to 0.45 R, falls to a rounded tip.
     #[must_use]
     pub fn chord_m(&self, r: f64) -> f64 {

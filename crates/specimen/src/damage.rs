@@ -30,7 +30,7 @@ pub enum Damage {
     },
     /// A bench that has grown together with the blade.
     BenchFused,
-    /// The surface stands twice between two radii, the second one below the first.
+    /// There are two surfaces between two radii, the second one below the first.
     DoubleLayer {
         /// Where it begins.
         from: f64,
@@ -165,6 +165,7 @@ fn worn(mut mesh: RawMesh, blade: &Blade, from: f64, to: f64, depth: f64) -> Raw
 
 /// Step of the bench's grid, m, and how far it reaches.
 const BENCH_STEP: f64 = 0.004;
+/// How far the grid reaches across and along, m. Chosen; no check of this value is on record.
 const BENCH_HALF: [f64; 2] = [0.3, 0.75];
 /// Points of the blade this near the bench, m, have grown onto it.
 const GROWN: f64 = 0.004;

@@ -1,6 +1,7 @@
 //! What photogrammetry makes of a part: a pose and a unit of its own, correlated noise, holes, fragments, a piece of bench.
 
 use bladeform_mesh::RawMesh;
+use bladeform_numeric::vector::{add, cross, norm, sub};
 
 use crate::blade::Blade;
 use crate::pose::Pose;
@@ -197,17 +198,13 @@ pub(crate) fn vertex_normals(mesh: &RawMesh) -> Vec<[f64; 3]> {
     let mut normals = vec![[0.0; 3]; mesh.vertices.len()];
     for f in &mesh.faces {
         let [a, b, c] = f.map(|v| mesh.vertices[v as usize]);
-        let (u, v): ([f64; 3], [f64; 3]) =
-            (std::array::from_fn(|k| b[k] - a[k]), std::array::from_fn(|k| c[k] - a[k]));
-        let n = [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]];
+        let n = cross(sub(b, a), sub(c, a));
         for &i in f {
-            for k in 0..3 {
-                normals[i as usize][k] += n[k];
-            }
+            normals[i as usize] = add(normals[i as usize], n);
         }
     }
     for n in &mut normals {
-        let length = (n[0] * n[0] + n[1] * n[1] + n[2] * n[2]).sqrt().max(1e-300);
+        let length = norm(*n).max(1e-300);
         *n = n.map(|x| x / length);
     }
     normals

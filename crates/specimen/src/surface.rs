@@ -1,6 +1,7 @@
 //! The exact surface of a blade as a closed grid of points, and blades set around a hub.
 
 use bladeform_mesh::RawMesh;
+use bladeform_numeric::vector::distance_hypot;
 
 use crate::blade::Blade;
 use crate::random::Random;
@@ -44,7 +45,7 @@ pub(crate) fn blade_grid(blade: &Blade, edge_m: f64, random: &mut Random) -> Gri
     let widest = outline_length(&blade.outline(WIDEST * tip));
     let around = (widest / edge_m).ceil().max(12.0) as usize;
     let mut vertices = Vec::with_capacity(rows * around + 2);
-    // The last ring stands a little short of the tip, where the chord vanishes.
+    // The last ring lies a little short of the tip, where the chord vanishes.
     let last = tip - 0.02 * edge_m.min(0.005);
     for row in 0..rows {
         let r = root + (last - root) * row as f64 / (rows - 1) as f64;
@@ -87,7 +88,7 @@ fn outline_length(outline: &[[f64; 2]]) -> f64 {
 
 fn step(outline: &[[f64; 2]], i: usize) -> f64 {
     let (a, b) = (outline[i], outline[(i + 1) % outline.len()]);
-    (b[0] - a[0]).hypot(b[1] - a[1])
+    distance_hypot(a, b)
 }
 
 /// `n` points along a closed outline at the given places (0..n, rising), by arc length.

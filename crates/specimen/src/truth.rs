@@ -1,5 +1,6 @@
 //! Figures of a station by the definitions, from an exact outline and its mean line.
 
+use bladeform_numeric::vector::distance_hypot;
 use bladeform_section::{Family, InscribedCircle, MeanLine, area, face_line_angle, longest_chord, mean_line};
 
 /// Figures of one station as the definitions have them.
@@ -35,7 +36,7 @@ pub struct Truth {
     pub trailing_edge_thickness_m: f64,
 }
 
-/// An exact section one chord of its own long, and where it stands.
+/// An exact section one chord of its own long, and its position.
 #[derive(Debug)]
 pub(crate) struct ExactSection {
     /// Closed anticlockwise, from the tail over the back to the nose and along the face; fractions of the own chord.
@@ -107,10 +108,9 @@ impl ExactSection {
 fn face_turn(outline: &[[f64; 2]], line: &MeanLine) -> f64 {
     let v = line.chord_vector();
     let (c, s) = (v[0] / line.chord(), v[1] / line.chord());
-    let nose = outline
-        .iter()
-        .enumerate()
-        .min_by(|a, b| distance(*a.1, line.leading_edge).total_cmp(&distance(*b.1, line.leading_edge)));
+    let nose = outline.iter().enumerate().min_by(|a, b| {
+        distance_hypot(*a.1, line.leading_edge).total_cmp(&distance_hypot(*b.1, line.leading_edge))
+    });
     let first = nose.map_or(0, |(i, _)| i);
     // The straight line is fitted evenly along the chord, so the unevenly spaced corners are sampled anew.
     let local: Vec<_> = outline[first..]
@@ -125,8 +125,4 @@ fn face_turn(outline: &[[f64; 2]], line: &MeanLine) -> f64 {
     };
     let even: Vec<_> = (0..=600).map(|i| at(line.chord() * (0.3 + 0.6 * f64::from(i) / 600.0))).collect();
     face_line_angle(&even, line.chord()).unwrap_or(f64::NAN) - s.atan2(c)
-}
-
-fn distance(a: [f64; 2], b: [f64; 2]) -> f64 {
-    (a[0] - b[0]).hypot(a[1] - b[1])
 }

@@ -1,6 +1,7 @@
 //! Figures of a whole blade from its stations.
 
-use crate::{MonotoneCubic, StationColumn, StationTable};
+use crate::{StationColumn, StationTable};
+use bladeform_numeric::monotone::MonotoneCubic;
 use std::f64::consts::{PI, TAU};
 
 /// The activity factor of one blade.

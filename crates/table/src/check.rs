@@ -1,6 +1,8 @@
 //! Requirements for every table, whether read, written by hand or made in memory.
 
-use crate::{BladeFigures, SectionOutline, Station, StationColumn, StationTable, Step, TableError};
+use crate::{
+    BladeFigures, SectionOutline, Station, StationColumn, StationTable, Step, TableError, TableFault,
+};
 
 /// A station may lie beyond the tip by this fraction of the radius, because figures typed by hand are rounded.
 const BEYOND_TIP_RATIO: f64 = 1e-3;
@@ -37,39 +39,24 @@ impl StationTable {
 }
 
 fn check_blade(blade: &BladeFigures) -> Result<(), TableError> {
-    let fault =
-        |name: &str, problem: String| Err(TableError { path: vec![key("blade"), key(name)], problem });
-    if !is_positive(blade.radius_m) {
-        return fault(
-            "radius_m",
-            format!("is {}; the radius of the tip in metres, above 0, is needed", blade.radius_m),
-        );
+    let fail = |name: &str, fault: TableFault| Err(TableError { path: vec![key("blade"), key(name)], fault });
+    let radius_m = blade.radius_m;
+    if !is_positive(radius_m) {
+        return fail("radius_m", TableFault::TipRadius { radius_m });
     }
-    if blade.radius_m > LARGEST_RADIUS_M {
-        return fault(
-            "radius_m",
-            format!(
-                "is {} m; no propeller is so large: write all lengths of a table in metres",
-                blade.radius_m
-            ),
-        );
+    if radius_m > LARGEST_RADIUS_M {
+        return fail("radius_m", TableFault::TooLarge { radius_m });
     }
     let ratio = blade.reference_radius_ratio;
     if !is_positive(ratio) || ratio > 1.0 {
-        return fault(
-            "reference_radius_ratio",
-            format!("is {ratio}; a fraction above 0 and at most 1 is needed"),
-        );
+        return fail("reference_radius_ratio", TableFault::ReferenceRatio { ratio });
     }
     Ok(())
 }
 
 fn check_stations(stations: &[Station], blade_radius_m: f64, path: &[Step]) -> Result<(), TableError> {
     if stations.is_empty() {
-        return Err(TableError {
-            path: path.to_vec(),
-            problem: "has no station; at least one is needed".to_owned(),
-        });
+        return Err(TableError { path: path.to_vec(), fault: TableFault::NoStation });
     }
     let mut previous_m = None;
     for (index, station) in stations.iter().enumerate() {
@@ -85,29 +72,23 @@ fn check_stations(stations: &[Station], blade_radius_m: f64, path: &[Step]) -> R
     Ok(())
 }
 
-/// A key of a station and its problem.
-type Problem = (&'static str, String);
+/// A key of a station and what is wrong with its value.
+type Problem = (&'static str, TableFault);
 
 fn check_place(station: &Station, blade_radius_m: f64, previous_m: Option<f64>) -> Result<(), Problem> {
-    let (r, ratio) = (station.radius_m, station.radius_ratio);
-    if !is_positive(r) {
-        return Err(("radius_m", format!("is {r}; a radius in metres above 0 is needed")));
+    let (radius_m, ratio) = (station.radius_m, station.radius_ratio);
+    if !is_positive(radius_m) {
+        return Err(("radius_m", TableFault::Radius { radius_m }));
     }
-    if r > blade_radius_m * (1.0 + BEYOND_TIP_RATIO) {
-        return Err(("radius_m", format!("is {r}, beyond the tip at blade.radius_m = {blade_radius_m}")));
+    if radius_m > blade_radius_m * (1.0 + BEYOND_TIP_RATIO) {
+        return Err(("radius_m", TableFault::BeyondTip { radius_m, tip_m: blade_radius_m }));
     }
-    if let Some(previous_m) = previous_m.filter(|previous| r <= *previous) {
-        return Err((
-            "radius_m",
-            format!("is {r} after {previous_m}; radii must rise from station to station"),
-        ));
+    if let Some(previous_m) = previous_m.filter(|previous| radius_m <= *previous) {
+        return Err(("radius_m", TableFault::NotIncreasing { radius_m, previous_m }));
     }
-    if ratio.is_nan() || (ratio - r / blade_radius_m).abs() > RADIUS_RATIO_SLACK {
-        let expected = r / blade_radius_m;
-        return Err((
-            "radius_ratio",
-            format!("is {ratio}, but radius_m / blade.radius_m is {expected:.4}; mend one of them"),
-        ));
+    let expected = radius_m / blade_radius_m;
+    if ratio.is_nan() || (ratio - expected).abs() > RADIUS_RATIO_SLACK {
+        return Err(("radius_ratio", TableFault::OtherRatio { ratio, expected }));
     }
     Ok(())
 }
@@ -117,13 +98,7 @@ const LONGEST_CHORD_RADII: f64 = 2.0;
 
 fn check_size(station: &Station, blade_radius_m: f64) -> Result<(), Problem> {
     match station.chord_m.filter(|c| LONGEST_CHORD_RADII * blade_radius_m < *c) {
-        Some(chord_m) => Err((
-            "chord_m",
-            format!(
-                "is {chord_m}, longer than the propeller with its radius of {:.4} m; write metres",
-                blade_radius_m
-            ),
-        )),
+        Some(chord_m) => Err(("chord_m", TableFault::ChordTooLong { chord_m, radius_m: blade_radius_m })),
         None => Ok(()),
     }
 }
@@ -132,21 +107,18 @@ fn check_figures(station: &Station) -> Result<(), Problem> {
     for column in StationColumn::all() {
         let (figure, u) = (column.get(station), column.u(station));
         if figure.is_some_and(|v| !v.is_finite()) {
-            return Err((
-                column.key(),
-                "is not a finite number; leave out a figure that has no meaning".to_owned(),
-            ));
+            return Err((column.key(), TableFault::NotFinite));
         }
         if let Some(u) = u.filter(|u| !(*u >= 0.0 && u.is_finite())) {
-            return Err((column.key(), format!("has the standard uncertainty {u}; it cannot be below 0")));
+            return Err((column.key(), TableFault::Uncertainty { u }));
         }
     }
     let chord = station.chord_m.filter(|c| *c <= 0.0);
-    if let Some(chord) = chord {
-        return Err(("chord_m", format!("is {chord}; a chord in metres above 0 is needed")));
+    if let Some(chord_m) = chord {
+        return Err(("chord_m", TableFault::Chord { chord_m }));
     }
-    within("thickness_ratio", station.thickness_ratio, 0.0, LARGEST_THICKNESS_RATIO, "0.12")?;
-    within("camber_ratio", station.camber_ratio, -LARGEST_CAMBER_RATIO, LARGEST_CAMBER_RATIO, "0.04")
+    within("thickness_ratio", station.thickness_ratio, 0.0, LARGEST_THICKNESS_RATIO, 0.12)?;
+    within("camber_ratio", station.camber_ratio, -LARGEST_CAMBER_RATIO, LARGEST_CAMBER_RATIO, 0.04)
 }
 
 fn within(
@@ -154,30 +126,30 @@ fn within(
     figure: Option<f64>,
     least: f64,
     most: f64,
-    example: &str,
+    example: f64,
 ) -> Result<(), Problem> {
     match figure.filter(|v| !(least..=most).contains(v)) {
-        Some(v) => Err((key, format!("is {v}; a fraction of the chord is needed, e.g. {example}"))),
+        Some(value) => Err((key, TableFault::NotFraction { value, example })),
         None => Ok(()),
     }
 }
 
-fn check_outline(outline: &SectionOutline) -> Result<(), String> {
-    let (nx, ny) = (outline.x.len(), outline.y.len());
-    if nx != ny {
-        return Err(format!("has {nx} x and {ny} y; every point needs both"));
+fn check_outline(outline: &SectionOutline) -> Result<(), TableFault> {
+    let (x, y) = (outline.x.len(), outline.y.len());
+    if x != y {
+        return Err(TableFault::OutlineCounts { x, y });
     }
-    if nx < LEAST_OUTLINE_POINTS {
-        return Err(format!("has {nx} points; a closed outline needs at least {LEAST_OUTLINE_POINTS}"));
+    if x < LEAST_OUTLINE_POINTS {
+        return Err(TableFault::OutlineShort { points: x, needed: LEAST_OUTLINE_POINTS });
     }
     if !outline.x.iter().chain(&outline.y).all(|v| v.is_finite()) {
-        return Err("has a coordinate that is not a finite number".to_owned());
+        return Err(TableFault::OutlineNotFinite);
     }
     Ok(())
 }
 
-fn with_path(path: &[Step], (name, problem): Problem) -> TableError {
-    TableError { path: path.iter().cloned().chain([key(name)]).collect(), problem }
+fn with_path(path: &[Step], (name, fault): Problem) -> TableError {
+    TableError { path: path.iter().cloned().chain([key(name)]).collect(), fault }
 }
 
 fn is_positive(value: f64) -> bool {

@@ -1,9 +1,8 @@
 //! Comparison of two tables: differences beyond the combined uncertainty, and differences beyond a tolerance given by the user.
 
-use crate::{CompareError, ComparisonNotice};
-use bladeform_quantity::COVERAGE_FACTOR_95;
+use bladeform_quantity::{COVERAGE_FACTOR_95, Measured};
 
-use crate::{Notice, Spanwise, StationColumn, StationTable};
+use crate::{CompareError, ComparisonNotice, Notice, Spanwise, Station, StationColumn, StationTable};
 
 /// The figures compared, in the order of the documents.
 pub const COMPARED: [StationColumn; 7] = [
@@ -85,111 +84,191 @@ pub fn compare(
     names: [&str; 2],
     tolerances: &[(StationColumn, Allowed)],
 ) -> Result<Comparison, CompareError> {
-    let [first, second] = tables;
-    let mut notes: Vec<ComparisonNotice> = Vec::new();
-    let radii = [first.blade.radius_m, second.blade.radius_m];
-    if SAME_SIZE * radii[0] < (radii[0] - radii[1]).abs() {
-        notes.push(ComparisonNotice::TipRadiiDiffer { radii_m: radii });
-    }
-    let hands = [first, second].map(|t| t.frame.as_ref().map(|f| f.hand));
-    if let [Some(a), Some(b)] = hands
-        && a != b
-    {
-        notes.push(ComparisonNotice::HandsDiffer { hands: [a, b] });
-    }
-    let relative = first.angles_are_relative() || second.angles_are_relative();
-    let twist_about = relative.then_some(first.blade.reference_radius_ratio);
-    if relative {
-        notes.push(ComparisonNotice::TwistCompared { ratio: first.blade.reference_radius_ratio });
-    }
-    // The name of a table without an angle at the reference radius.
+    let pair = Pair::of(tables, names, tolerances);
     let mut without_reference = None;
-    let reference_m = first.blade.reference_radius_ratio * radii[0];
-    let at = |table: &StationTable, column, radius_m: f64| {
-        let place = Spanwise::of(&table.stations, column)?.value_at(radius_m);
-        // A measured blade continues beyond its last station, but the comparison does not extrapolate.
-        (place.beyond_m <= SAME_RADIUS * table.blade.radius_m).then_some(place.measured)
-    };
-    let mut stations = Vec::new();
-    for s in &first.stations {
-        let has = |column: StationColumn| {
-            second.stations.iter().any(|t| {
-                column.get(t).is_some()
-                    && (t.radius_m - s.radius_m).abs() < SAME_RADIUS * second.blade.radius_m
-            })
-        };
-        let mut figures = Vec::new();
-        for column in COMPARED {
-            let (Some(a), Some(b)) = (column.measured(s), at(second, column, s.radius_m)) else { continue };
-            let (mut values, mut variances) = ([a.value, b.value], vec![a.u, b.u]);
-            if relative && is_angle(column) {
-                let zero = [first, second].map(|t| at(t, column, reference_m));
-                let [Some(x), Some(y)] = zero else {
-                    without_reference = Some(if zero[0].is_none() { names[0] } else { names[1] });
-                    continue;
-                };
-                values = [values[0] - x.value, values[1] - y.value];
-                // The reference station relative to itself has no uncertainty and no difference.
-                if (s.radius_m - reference_m).abs() < SAME_RADIUS * radii[0] {
-                    continue;
-                }
-                variances.extend([x.u, y.u]);
-            }
-            // Pitch at an unknown setting has no meaning.
-            if relative && column == StationColumn::PitchM {
-                continue;
-            }
-            let difference = values[0] - values[1];
-            let u = variances.iter().map(|u| u * u).sum::<f64>().sqrt();
-            let u = (0.0 < u && u.is_finite()).then_some(u);
-            let allowed = tolerances.iter().find(|(c, _)| *c == column).map(|(_, allowed)| match allowed {
-                Allowed::Absolute(most) => *most,
-                Allowed::Relative(share) => share * values[1].abs(),
-            });
-            figures.push(ComparedFigure {
-                column,
-                values,
-                difference,
-                u,
-                is_significant: u.map(|u| COVERAGE_FACTOR_95 * u < difference.abs()),
-                is_beyond_tolerance: allowed.map(|most| most < difference.abs()),
-                is_between_stations: !has(column),
-            });
-        }
-        if !figures.is_empty() {
-            stations.push(ComparedStation {
-                radius_m: s.radius_m,
-                radius_ratio: s.radius_m / radii[0],
-                figures,
-            });
-        }
-    }
+    let compared = |s| pair.station(s, &mut without_reference);
+    let stations: Vec<ComparedStation> = tables[0].stations.iter().filter_map(compared).collect();
     if stations.is_empty() {
         return Err(CompareError::NoCommonRadius { first: names[0].to_owned(), second: names[1].to_owned() });
     }
-    for (column, _) in tolerances {
-        if stations.iter().all(|s| s.figures.iter().all(|f| f.column != *column)) {
-            notes.push(ComparisonNotice::ToleranceUnused { column: *column });
+    let mut notes = pair.differences_of_the_whole();
+    notes.extend(pair.missing_from(&stations));
+    notes.extend(pair.notices_of_the_tables());
+    if let Some(name) = without_reference {
+        notes.push(ComparisonNotice::NoReferenceAngle { name: name.to_owned(), radius_m: pair.reference_m });
+    }
+    notes.extend(pair.stations_left_out(&stations));
+    let notes = notes.iter().map(Notice::of).collect();
+    let twist_about = pair.relative.then_some(tables[0].blade.reference_radius_ratio);
+    Ok(Comparison { names: names.map(str::to_owned), stations, twist_about, notes })
+}
+
+/// The two tables and what holds at every station.
+struct Pair<'a> {
+    tables: [&'a StationTable; 2],
+    names: [&'a str; 2],
+    tolerances: &'a [(StationColumn, Allowed)],
+    /// Whether either table has relative angles, so that the twist is compared.
+    relative: bool,
+    /// Reference radius of the first table, m.
+    reference_m: f64,
+}
+
+impl<'a> Pair<'a> {
+    fn of(
+        tables: [&'a StationTable; 2],
+        names: [&'a str; 2],
+        tolerances: &'a [(StationColumn, Allowed)],
+    ) -> Self {
+        let blade = &tables[0].blade;
+        Self {
+            tables,
+            names,
+            tolerances,
+            relative: tables.iter().any(|t| t.angles_are_relative()),
+            reference_m: blade.reference_radius_ratio * blade.radius_m,
         }
     }
-    if stations.iter().any(|s| s.figures.iter().any(|f| f.u.is_none())) {
-        notes.push(ComparisonNotice::WithoutUncertainty);
+
+    /// Notices about size, hand and kind of angle of the two blades.
+    fn differences_of_the_whole(&self) -> Vec<ComparisonNotice> {
+        let mut notes = Vec::new();
+        let radii = self.tables.map(|t| t.blade.radius_m);
+        if SAME_SIZE * radii[0] < (radii[0] - radii[1]).abs() {
+            notes.push(ComparisonNotice::TipRadiiDiffer { radii_m: radii });
+        }
+        let hands = self.tables.map(|t| t.frame.as_ref().map(|f| f.hand));
+        if let [Some(a), Some(b)] = hands
+            && a != b
+        {
+            notes.push(ComparisonNotice::HandsDiffer { hands: [a, b] });
+        }
+        if self.relative {
+            let ratio = self.tables[0].blade.reference_radius_ratio;
+            notes.push(ComparisonNotice::TwistCompared { ratio });
+        }
+        notes
     }
-    for (table, name) in [(first, names[0]), (second, names[1])] {
-        let of = |notice| ComparisonNotice::OfTable { name: name.to_owned(), notice };
-        notes.extend(table.row_notices().into_iter().map(of));
+
+    /// The figures at a station of the first table; `None` if there are none. `without_reference` receives the name of a table that has no
+    /// angle at the reference radius.
+    fn station(&self, s: &Station, without_reference: &mut Option<&'a str>) -> Option<ComparedStation> {
+        let mut figures = Vec::new();
+        for column in COMPARED {
+            match self.values(column, s) {
+                Ok(Some((values, u))) => figures.push(self.judged(column, s.radius_m, values, u)),
+                Ok(None) => {}
+                Err(NoReference(name)) => *without_reference = Some(name),
+            }
+        }
+        (!figures.is_empty()).then(|| ComparedStation {
+            radius_m: s.radius_m,
+            radius_ratio: s.radius_m / self.tables[0].blade.radius_m,
+            figures,
+        })
     }
-    if let Some(name) = without_reference {
-        notes.push(ComparisonNotice::NoReferenceAngle { name: name.to_owned(), radius_m: reference_m });
+
+    /// The values of both tables at a station of the first, and the standard uncertainty of their difference, 0 if none is stated.
+    /// `None` if the figure cannot be compared here.
+    fn values(&self, column: StationColumn, s: &Station) -> Result<Option<([f64; 2], f64)>, NoReference<'a>> {
+        let [first, second] = self.tables;
+        let (Some(a), Some(b)) = (column.measured(s), read(second, column, s.radius_m)) else {
+            return Ok(None);
+        };
+        let (mut values, mut u) = ([a.value, b.value], vec![a.u, b.u]);
+        if self.relative && is_angle(column) {
+            let [x, y] = self.zeros(column)?;
+            values = [values[0] - x.value, values[1] - y.value];
+            // The reference station relative to itself has no uncertainty and no difference.
+            if (s.radius_m - self.reference_m).abs() < SAME_RADIUS * first.blade.radius_m {
+                return Ok(None);
+            }
+            u.extend([x.u, y.u]);
+        }
+        // Pitch at an unknown setting has no meaning.
+        if self.relative && column == StationColumn::PitchM {
+            return Ok(None);
+        }
+        Ok(Some((values, u.iter().map(|u| u * u).sum::<f64>().sqrt())))
     }
-    let near = |a: f64, b: f64| (a - b).abs() < SAME_RADIUS * radii[0];
-    let is_compared = |r: f64| stations.iter().any(|c| near(c.radius_m, r));
-    let [low, high] = [stations.first(), stations.last()].map(|s| s.map_or(f64::NAN, |s| s.radius_m));
-    let outside = |r: f64| !is_compared(r) && (r < low || high < r);
-    notes.extend(left_out(names[0], first, |r| !is_compared(r)));
-    notes.extend(left_out(names[1], second, outside));
-    let notes = notes.iter().map(Notice::of).collect();
-    Ok(Comparison { names: names.map(str::to_owned), stations, twist_about, notes })
+
+    /// The difference of two values against its uncertainty and its tolerance.
+    fn judged(&self, column: StationColumn, radius_m: f64, values: [f64; 2], u: f64) -> ComparedFigure {
+        let difference = values[0] - values[1];
+        let u = (0.0 < u && u.is_finite()).then_some(u);
+        let given = self.tolerances.iter().find(|(c, _)| *c == column);
+        let allowed = given.map(|(_, allowed)| match allowed {
+            Allowed::Absolute(most) => *most,
+            Allowed::Relative(share) => share * values[1].abs(),
+        });
+        ComparedFigure {
+            column,
+            values,
+            difference,
+            u,
+            is_significant: u.map(|u| COVERAGE_FACTOR_95 * u < difference.abs()),
+            is_beyond_tolerance: allowed.map(|most| most < difference.abs()),
+            is_between_stations: !self.second_has(column, radius_m),
+        }
+    }
+
+    /// An angle of both tables at the reference radius.
+    fn zeros(&self, column: StationColumn) -> Result<[Measured; 2], NoReference<'a>> {
+        match self.tables.map(|t| read(t, column, self.reference_m)) {
+            [Some(x), Some(y)] => Ok([x, y]),
+            [None, _] => Err(NoReference(self.names[0])),
+            [Some(_), None] => Err(NoReference(self.names[1])),
+        }
+    }
+
+    /// Whether the second table has a station with this figure at this radius.
+    fn second_has(&self, column: StationColumn, radius_m: f64) -> bool {
+        let second = self.tables[1];
+        second.stations.iter().any(|t| {
+            column.get(t).is_some() && (t.radius_m - radius_m).abs() < SAME_RADIUS * second.blade.radius_m
+        })
+    }
+
+    /// Notices about tolerances without a figure and figures without an uncertainty.
+    fn missing_from(&self, stations: &[ComparedStation]) -> Vec<ComparisonNotice> {
+        let figures = || stations.iter().flat_map(|s| &s.figures);
+        let columns = self.tolerances.iter().map(|(column, _)| *column);
+        let unused = columns.filter(|column| figures().all(|f| f.column != *column));
+        let mut notes: Vec<_> = unused.map(|column| ComparisonNotice::ToleranceUnused { column }).collect();
+        if figures().any(|f| f.u.is_none()) {
+            notes.push(ComparisonNotice::WithoutUncertainty);
+        }
+        notes
+    }
+
+    /// What each table tells about its own rows.
+    fn notices_of_the_tables(&self) -> Vec<ComparisonNotice> {
+        let told = |(table, name): (&StationTable, &str)| {
+            let of = |notice| ComparisonNotice::OfTable { name: name.to_owned(), notice };
+            table.row_notices().into_iter().map(of).collect::<Vec<_>>()
+        };
+        self.tables.into_iter().zip(self.names).flat_map(told).collect()
+    }
+
+    /// Stations of the first table that are not compared, and stations of the second beyond the compared ones.
+    fn stations_left_out(&self, stations: &[ComparedStation]) -> Vec<ComparisonNotice> {
+        let near = |a: f64, b: f64| (a - b).abs() < SAME_RADIUS * self.tables[0].blade.radius_m;
+        let is_compared = |r: f64| stations.iter().any(|c| near(c.radius_m, r));
+        let [low, high] = [stations.first(), stations.last()].map(|s| s.map_or(f64::NAN, |s| s.radius_m));
+        let outside = |r: f64| !is_compared(r) && (r < low || high < r);
+        let first = left_out(self.names[0], self.tables[0], |r| !is_compared(r));
+        first.into_iter().chain(left_out(self.names[1], self.tables[1], outside)).collect()
+    }
+}
+
+/// The name of a table that has no angle at the reference radius.
+struct NoReference<'a>(&'a str);
+
+/// A figure of a table at any radius between its first and its last station.
+fn read(table: &StationTable, column: StationColumn, radius_m: f64) -> Option<Measured> {
+    let place = Spanwise::of(&table.stations, column)?.value_at(radius_m);
+    // A measured blade continues beyond its last station, but the comparison does not extrapolate.
+    (place.beyond_m <= SAME_RADIUS * table.blade.radius_m).then_some(place.measured)
 }
 
 /// A notice about the stations of a table that are not compared.
@@ -263,7 +342,7 @@ impl Comparison {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{BladeFigures, Setting, SettingOf, Station, StationUncertainty};
+    use crate::{BladeFigures, Setting, SettingOf, StationUncertainty};
 
     fn table(setting: bool, chord: f64, shift_deg: f64, u: Option<f64>) -> StationTable {
         let station = |ratio: f64| Station {

@@ -4,6 +4,8 @@ use std::fmt::Write;
 
 use thiserror::Error;
 
+use crate::fault::TableFault;
+
 /// One step of the path from a document to a value in it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Step {
@@ -14,13 +16,21 @@ pub enum Step {
 }
 
 /// A value that is not allowed in a table.
-#[derive(Clone, Debug, PartialEq, Eq, Error)]
-#[error("{} {problem}", path_text(path))]
+#[derive(Clone, Debug, PartialEq, Error)]
+#[error("{} {fault}", path_text(path))]
 pub struct TableError {
     /// The path to the value.
     pub path: Vec<Step>,
-    /// What is wrong and how to correct it. The text continues the sentence that begins with the path.
-    pub problem: String,
+    /// What is wrong and how to correct it.
+    pub fault: TableFault,
+}
+
+impl TableError {
+    /// The short code, which does not change.
+    #[must_use]
+    pub const fn code(&self) -> &'static str {
+        self.fault.code()
+    }
 }
 
 /// The path in its usual notation, `stations[3].u.chord_m`, or `the file` if it is empty.

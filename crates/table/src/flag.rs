@@ -341,6 +341,7 @@ impl fmt::Display for Flag {
 const BLADE_PREFIX: &str = "blade ";
 /// Sections are a few to a few hundred millimetres in size, so lengths are given in millimetres.
 const MM_PER_M: f64 = 1000.0;
+/// Fractions are shown in per cent.
 const PERCENT: f64 = 100.0;
 
 /// The departure of a figure: its size with the 95 % interval, and its side.

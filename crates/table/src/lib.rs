@@ -36,6 +36,7 @@ mod check;
 mod column;
 mod compare;
 mod error;
+mod fault;
 mod flag;
 mod mean;
 mod notice;
@@ -44,7 +45,6 @@ mod prediction;
 mod rest;
 mod slips;
 mod smooth;
-mod smoothing_spline;
 mod spanwise;
 mod station;
 mod table;
@@ -61,6 +61,7 @@ pub use compare::{
     Allowed, COMPARED, ComparedFigure, ComparedStation, Comparison, ComparisonSummary, compare,
 };
 pub use error::{Step, TableError, path_text};
+pub use fault::TableFault;
 pub use flag::{Edge, Flag};
 pub use mean::{blade_differences, mean_of};
 pub use notice::{Coded, Notice};
@@ -75,7 +76,7 @@ pub use smooth::{
     DEPARTURE_COVERAGE, LEAST_STATIONS_FOR_SMOOTH, SmoothColumn, StationDeparture, departures_from_smooth,
     flag_departures,
 };
-pub use spanwise::{MonotoneCubic, Spanwise, SpanwiseValue};
+pub use spanwise::{Spanwise, SpanwiseValue};
 pub use station::{SectionOutline, Station, StationColumn, StationUncertainty, columns_as_markdown};
 pub use table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, CAUTION,

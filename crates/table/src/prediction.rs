@@ -181,7 +181,7 @@ pub struct OperatingPoint {
     pub figures: OperatingFigures,
     /// Speed of flight, m/s.
     pub speed_m_s: f64,
-    /// Rotation, revolutions a minute.
+    /// Rotation, revolutions per minute.
     pub rpm: f64,
     /// Effect of the uncertainty of the geometry, if it was requested.
     pub u: Option<OperatingUncertainty>,
@@ -247,7 +247,7 @@ pub struct Prediction {
     pub blades: u64,
     /// Diameter, m.
     pub diameter_m: f64,
-    /// Rotation, revolutions a minute.
+    /// Rotation, revolutions per minute.
     pub rpm: f64,
     /// Speed of flight, m/s; `None` if advance ratios were requested.
     pub speed_m_s: Option<f64>,

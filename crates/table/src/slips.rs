@@ -4,6 +4,7 @@ use crate::{StationColumn, StationTable, TableNotice};
 
 /// Least departure of a figure from the line between its neighbours, in its unit or as a fraction of itself (judgement, no source).
 const ANGLE_DEG: f64 = 4.0;
+/// Of a chord, as a fraction of itself (judgement, no source).
 const CHORD: f64 = 0.25;
 /// Factor on the least departure next to the first and the last row: the distributions bend sharply at the shank and at the tip.
 const AT_ENDS: f64 = 2.0;

@@ -3,9 +3,9 @@
 //! [`Spanwise`](crate::Spanwise) passes through every station, including dented ones. A [`SmoothColumn`] is a smoothing spline weighted by
 //! the uncertainty of each station. Stations that depart lose their weight step by step.
 
+use bladeform_numeric::smoothing_spline::{SmoothingSpline, SplineSpace, dot};
 use bladeform_quantity::{Measured, root_sum_square};
 
-use crate::smoothing_spline::{SmoothingSpline, SplineSpace, dot};
 use crate::{ColumnUnit, Flag, SpanwiseValue, Station, StationColumn, UncertaintySource};
 
 /// Least number of stations. With fewer, the form of the blade and a departure from it cannot be distinguished.
@@ -14,12 +14,16 @@ pub const LEAST_STATIONS_FOR_SMOOTH: usize = 8;
 pub const DEPARTURE_COVERAGE: f64 = 3.0;
 /// Most effective parameters of the curve per station. Without a limit, cross-validation occasionally follows the noise of a blade.
 const MOST_FREEDOM: f64 = 0.6;
+/// Knots beyond this number follow no blade more closely; they only cost time.
+const MOST_KNOTS: usize = 60;
 /// Tukey's biweight: points beyond so many standard deviations have no weight. 95 % efficient on normal errors
 /// (A. E. Beaton and J. W. Tukey, Technometrics 16 (1974), 147-185; the constant after P. J. Huber, "Robust statistics", 1981).
 const TUKEY: f64 = 4.685;
 /// Huber's weights (95 % efficient; Huber 1981). They have a unique solution and give the start for Tukey's weights.
 const HUBER: f64 = 1.345;
+/// Passes with Huber's weights: they only have to give a start (chosen).
 const HUBER_PASSES: usize = 3;
+/// Passes with Tukey's weights (chosen; no check of this value is on record).
 const TUKEY_PASSES: usize = 4;
 /// Factor from the median of the absolute values to the standard deviation of normal errors.
 const MAD_TO_SIGMA: f64 = 1.4826;
@@ -123,7 +127,7 @@ impl SmoothColumn {
         if points.len() < LEAST_STATIONS_FOR_SMOOTH {
             return None;
         }
-        let space = SplineSpace::over(&x)?;
+        let space = SplineSpace::over(&x, MOST_KNOTS)?;
         let mut trust = vec![1.0; points.len()];
         let mut pass = 0;
         loop {

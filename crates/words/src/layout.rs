@@ -70,6 +70,7 @@ impl Notes {
 
 /// `a` to `z`, then `aa`, `ab` ...
 fn letter(index: usize) -> String {
+    // Letters of the alphabet.
     const LETTERS: usize = 26;
     let last = char::from(b'a' + (index % LETTERS) as u8);
     match index / LETTERS {

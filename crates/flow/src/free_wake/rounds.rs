@@ -18,7 +18,9 @@ const SHARE: f64 = 0.4;
 /// Convergence: the greatest change of the circulation as a fraction of its greatest value, the greatest relative change of the thrust, and the greatest residual
 /// of the wake equations (norm over all points, tip radii).
 const CIRCULATION_SETTLED: f64 = 3e-3;
+/// Of the thrust: a tenth of a per cent is far below the difference of 5 % at which models are said to differ (chosen).
 const THRUST_SETTLED: f64 = 1e-3;
+/// Of the wake equations. Chosen; no check of this value is on record.
 const WAKE_SETTLED: f64 = 1e-4;
 /// Accepted residual of the wake equations per relative change of the circulation: while the circulation still changes, the wake need not be exact.
 const WAKE_PER_CIRCULATION: f64 = 3e-3;
@@ -28,10 +30,13 @@ const WAKE_STEPS: usize = 4;
 const MOST_LEFT: f64 = 1e-2;
 /// The iteration is given up if in so many successive iterations the residual has not fallen to this fraction.
 const PATIENCE: usize = 9;
+/// The fraction to which the residual must fall. Chosen; no check of this value is on record.
 const NEARER: f64 = 0.8;
 /// Iterations after which a tip vortex that is clearly too weak, or too close, is taken to remain so. "Clearly" is below this fraction of the least strength or depth.
 const ROUNDS_FOR_TIP: usize = 3;
+/// The same for a tip vortex that is too close. Chosen; no check of this value is on record.
 const ROUNDS_FOR_DEPTH: usize = 6;
+/// What counts as clearly: half of the least value (chosen).
 const CLEARLY: f64 = 0.5;
 /// Relaxation sweeps that bring a guessed wake closer to the solution.
 const SWEEPS: usize = 14;

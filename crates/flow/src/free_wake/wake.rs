@@ -9,6 +9,7 @@ use std::f64::consts::TAU;
 const FAR_TURNS: usize = 8;
 /// Steps per turn of the far wake: in its first turns and beyond. The later turns are far from all points at which velocities are computed.
 const FAR_STEPS: [usize; 2] = [24, 12];
+/// Number of those first turns. Chosen; no check of this value is on record.
 const FAR_FINE_TURNS: usize = 3;
 /// Least radius of a vortex point.
 pub(crate) const LEAST_RADIUS: f64 = 0.02;

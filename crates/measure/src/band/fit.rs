@@ -2,7 +2,6 @@
 
 use bladeform_mesh::PlaneCut;
 use bladeform_section::{BandPoint, FitError, FitSettings, RadialFit, SectionFit, fit_radial, fit_section};
-use bladeform_table::Flag;
 
 use super::blade::LocalBlade;
 use super::chord_frame::ChordFrame;
@@ -46,11 +45,22 @@ pub(crate) struct Found {
     /// Distance of neighbouring scan points, file units.
     pub(crate) spacing: f64,
     pub(crate) outcome: Outcome,
-    pub(crate) flags: Vec<Flag>,
+    pub(crate) evidence: Evidence,
     /// Gaps of an open cut: how many, their length in file units, and their share of the outline.
     pub(crate) gap: Option<(usize, f64, f64)>,
     /// Width, file units, of a gap that has taken the trailing edge from the cut.
     pub(crate) tail_gap: Option<f64>,
+}
+
+/// What was unusual about the points near a station.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Evidence {
+    /// Closed loops of the cut, and the area of those left out as a fraction of that of the greatest.
+    pub(crate) loops: Option<(usize, f64)>,
+    /// Whether triangles had to be sampled, since the band has too few corners.
+    pub(crate) is_coarse: bool,
+    /// Points off the outline as a fraction of all points, if they are reported.
+    pub(crate) stray: Option<f64>,
 }
 
 #[derive(Debug, Clone)]
@@ -73,7 +83,7 @@ impl LocalBlade {
             kernel_u: 0.0,
             spacing: 0.0,
             outcome: Outcome::Refused(reason),
-            flags: vec![],
+            evidence: Evidence::default(),
             gap: None,
             tail_gap: None,
         };
@@ -84,14 +94,12 @@ impl LocalBlade {
             return refused(Refusal::FewSections);
         };
         let (leading, along, chord) = frame.at(z);
-        let mut flags = vec![];
-        if 0 < cut.others {
-            flags.push(Flag::SeveralLoops { loops: cut.others + 1, left_out_share: cut.others_share });
-        }
+        let loops = (0 < cut.others).then_some((cut.others + 1, cut.others_share));
+        let mut evidence = Evidence { loops, ..Evidence::default() };
         let outcome = if NEARLY_ROUND < frame.flatness {
             self.round(z, chord)
         } else {
-            self.fit(&frame, chord, &mut flags)
+            self.fit(&frame, chord, &mut evidence)
         };
         let tail_gap = gap_at_tail(&cut, leading, along, chord);
         let gap = (!cut.closed).then(|| (cut.gaps, cut.gap, cut.gap / perimeter(&cut)));
@@ -104,7 +112,7 @@ impl LocalBlade {
             kernel_u: self.kernel.u / self.kernel.deviation.max(f64::MIN_POSITIVE),
             spacing: self.edge,
             outcome,
-            flags,
+            evidence,
             gap,
             tail_gap,
         }
@@ -120,7 +128,7 @@ impl LocalBlade {
         }
     }
 
-    fn fit(&self, frame: &ChordFrame, chord: f64, flags: &mut Vec<Flag>) -> Outcome {
+    fn fit(&self, frame: &ChordFrame, chord: f64, evidence: &mut Evidence) -> Outcome {
         let ends = (self.span.1 - frame.z).min(frame.z - self.span.0);
         let mut half = (HALF_BAND * chord).min(SHORT_OF_END * ends);
         let mut points = self.band(frame, half);
@@ -131,7 +139,7 @@ impl LocalBlade {
         let vertices = points.len();
         if vertices < FEWEST_POINTS {
             points = self.sampled_band(frame, half);
-            flags.push(Flag::Coarse { spacing_m: self.edge, chord_m: chord });
+            evidence.is_coarse = true;
         }
         let samples_per_vertex = points.len() as f64 / vertices.max(1) as f64;
         let mut fit = fit_band(&points, frame.z, half, chord);
@@ -150,9 +158,7 @@ impl LocalBlade {
                     return Outcome::Refused(reason);
                 }
                 let off = stray_fraction(&fit);
-                if REPORTED_STRAY < off {
-                    flags.push(Flag::StrayPoints { fraction: off });
-                }
+                evidence.stray = Some(off).filter(|off| REPORTED_STRAY < *off);
                 if vertices < FEWEST_POINTS {
                     // Samples of one triangle repeat its three corners, and corners their neighbours, which too few of them show.
                     let repeated = samples_per_vertex * COARSE_CORRELATION;

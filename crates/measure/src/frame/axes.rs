@@ -4,7 +4,7 @@ use bladeform_mesh::{CleanMesh, Moments};
 use nalgebra::{DMatrix, DVector};
 
 use crate::band::slices::{Slice, slices_along};
-use crate::error::MeasureError;
+use crate::error::{MeasureError, NoBladeReason};
 use crate::vector::{Axes, V3, dot, median, sub};
 
 /// Slices along the span for a first look.
@@ -87,10 +87,10 @@ fn outwards(mesh: &CleanMesh, first: Axes, swap: bool) -> Result<(Axes, bool), M
     let (low, high) = span_along(mesh, &first);
     let cuts = slices_along(mesh, &first, &places(low, high));
     if cuts.len() < N_SLICES / 3 {
-        return Err(MeasureError::NoBlade(format!(
-            "only {} of {N_SLICES} sections across its longest axis have an outline",
-            cuts.len()
-        )));
+        return Err(MeasureError::NoBlade {
+            reason: NoBladeReason::FewOutlines { found: cuts.len(), all: N_SLICES },
+            left_out: 0,
+        });
     }
     // Thickness of the outer fifths: the tip is thin, whatever its chord.
     let width = |s: &Slice| s.flatness * length(s);
@@ -162,7 +162,7 @@ fn centroid_line(cuts: &[Slice]) -> Result<([[f64; 2]; 2], AxisPlay), MeasureErr
     let closed: Vec<&Slice> = all.iter().filter(|s| s.closed).collect();
     let outer = if all.len() < 2 * closed.len() { closed } else { all.iter().collect() };
     if outer.len() < 5 {
-        return Err(MeasureError::NoBlade("too few sections for a line of centroids".to_owned()));
+        return Err(MeasureError::NoBlade { reason: NoBladeReason::FewCentroids, left_out: 0 });
     }
     let n = outer.len() as f64;
     let mean_z = outer.iter().map(|s| s.z).sum::<f64>() / n;
@@ -305,11 +305,11 @@ pub(crate) fn fit_cone(points: &[V3], middle: f64, radius: f64, centre: [f64; 2]
     Some(Cone { p, middle, points: points.len(), play })
 }
 
-/// Patches around and along a shank, each far wider than the noise's correlation, within which residuals may go together as they like.
+/// Patches around and along a shank, each far wider than the noise's correlation, within which residuals may be correlated in any way.
 const PATCHES_AROUND: usize = 12;
 const PATCHES_ALONG: usize = 3;
 
-/// Uncertainty of the axis from the residuals, neighbouring points counted as they go together: the covariance of clusters of
+/// Uncertainty of the axis from the residuals, with the correlation of neighbouring points: the covariance of clusters of
 /// K.-Y. Liang and S. L. Zeger, "Longitudinal data analysis using generalized linear models", Biometrika 73, 1986.
 fn axis_play(points: &[V3], p: &[f64; 6], middle: f64) -> Option<AxisPlay> {
     let (low, high) =

@@ -3,6 +3,7 @@
 use bladeform_mesh::{CleanMesh, Component, labelled_components};
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 
+use crate::body::Body;
 use crate::error::MeasureError;
 use crate::notice::MeasureNotice;
 use crate::vector::{V3, add, dot, norm, scale, sub};
@@ -17,8 +18,6 @@ const APART_ALONG: f64 = 0.25;
 const SIDE_BY_SIDE: f64 = 0.5;
 /// A body apart with at least this share of the largest one's surface may be what was meant as well.
 const COMPARABLE: f64 = 0.25;
-/// Pieces that are named one by one.
-const NAMED: usize = 4;
 
 /// The part of a lone blade's scan, and what must be said of it.
 pub(crate) struct OnePart {
@@ -45,50 +44,27 @@ pub(crate) fn one_part(mesh: &CleanMesh) -> Result<Option<OnePart>, MeasureError
     let apart: Vec<bool> =
         parts.iter().enumerate().map(|(k, part)| 0 < k && place.stands_apart(part, &corners[k])).collect();
     let total: f64 = parts.iter().map(|p| p.area).sum();
-    let named = |chosen: &[&Component]| {
-        let mut text: Vec<String> = chosen.iter().take(NAMED).map(|p| name(p, total)).collect();
-        if NAMED < chosen.len() {
-            text.push(format!("{} more", chosen.len() - NAMED));
-        }
-        text.join("; ")
-    };
     let of = |which: bool| -> Vec<&Component> {
         parts.iter().zip(&apart).filter(|(_, a)| **a == which).map(|(p, _)| p).collect()
     };
+    let bodies = |chosen: &[&Component]| chosen.iter().map(|p| Body::of(p, total)).collect::<Vec<_>>();
     let (together, away) = (of(false), of(true));
     if away.iter().any(|p| COMPARABLE * main.area <= p.area) {
-        let bodies: Vec<&Component> = [main].into_iter().chain(away.iter().copied()).collect();
-        return Err(MeasureError::Bodies(named(&bodies)));
+        let all: Vec<&Component> = [main].into_iter().chain(away.iter().copied()).collect();
+        return Err(MeasureError::Bodies(bodies(&all)));
     }
     let mut notices = Vec::new();
     if !away.is_empty() {
-        notices.push(MeasureNotice::BodiesLeftOut {
-            count: away.len(),
-            largest: name(main, total),
-            others: named(&away),
-        });
+        notices.push(MeasureNotice::BodiesLeftOut { largest: Body::of(main, total), others: bodies(&away) });
     }
     if 1 < together.len() {
-        notices.push(MeasureNotice::Pieces { count: together.len(), pieces: named(&together) });
+        notices.push(MeasureNotice::Pieces(bodies(&together)));
     }
     Ok(Some(OnePart {
         mesh: (!away.is_empty()).then(|| mesh.subset(|f| !apart[labels[f] as usize])),
         notices,
         left_out: away.len(),
     }))
-}
-
-/// Size, place and share of a piece in words.
-fn name(part: &Component, total: f64) -> String {
-    let size = part.principal_extents.map(short).join(" x ");
-    let at = part.centroid.map(short).join(", ");
-    format!("{size} file units about ({at}), {:.0} % of the surface", 100.0 * part.area / total)
-}
-
-/// Three significant digits.
-fn short(x: f64) -> String {
-    let digits = if x == 0.0 { 0 } else { (2 - x.abs().log10().floor() as i32).clamp(0, 9) };
-    format!("{x:.*}", digits as usize)
 }
 
 /// Middles and corners of the triangles of each piece.
@@ -188,7 +164,7 @@ mod tests {
     }
 
     #[test]
-    fn a_small_body_beside_is_left_out_and_said() {
+    fn a_small_separate_body_is_left_out_and_reported() {
         let mesh =
             both(board([0.0; 3], [0.2, 0.03, 1.2], false), board([0.5, 0.0, 0.4], [0.6, 0.1, 0.5], false));
         let one = one_part(&mesh).unwrap().unwrap();
@@ -202,7 +178,7 @@ mod tests {
         let mesh = both(root, board([0.0, 0.0, 0.75], [0.19, 0.03, 1.2], true));
         let one = one_part(&mesh).unwrap().unwrap();
         assert!(one.left_out == 0 && one.mesh.is_none());
-        assert!(matches!(one.notices[0], MeasureNotice::Pieces { count: 2, .. }));
+        assert!(matches!(&one.notices[0], MeasureNotice::Pieces(pieces) if pieces.len() == 2));
         // Torn along the chord: open halves a crack apart.
         let mesh =
             both(board([0.0; 3], [0.1, 0.03, 1.2], true), board([0.12, 0.0, 0.0], [0.2, 0.03, 1.2], true));

@@ -30,7 +30,7 @@ const DEGREE: usize = 6;
 const LEAST_POINTS: usize = 100;
 /// Share of the variance that a fit must leave to tell the noise.
 const LEAST_LEFT: f64 = 0.25;
-/// Cells, in point distances, within which residuals are summed to see whether they go together.
+/// Cells, in point distances, within which residuals are summed to see whether they are correlated.
 const CELL: f64 = 5.0;
 
 /// Noise of a blade in span axes, its slices taken between `span`; none (zero) where no patch has points enough.

@@ -25,7 +25,7 @@ pub(crate) fn coarse_numbers(mesh: &RawMesh) -> Option<MeasureNotice> {
     Some(MeasureNotice::CoarseNumbers { largest, step: step / edge })
 }
 
-#[expect(clippy::float_cmp, reason = "single precision is told by nothing being lost")]
+#[expect(clippy::float_cmp, reason = "single precision is recognised by a conversion without loss")]
 fn is_single(x: f64) -> bool {
     f64::from(x as f32) == x
 }

@@ -3,7 +3,7 @@
 use bladeform_quantity::{Measured, StationRadii};
 use bladeform_table::Scale;
 
-use crate::error::MeasureError;
+use crate::error::{LengthFault, MeasureError};
 use crate::notice::MeasureNotice;
 use crate::plan::MeasurePlan;
 
@@ -50,14 +50,13 @@ pub(crate) fn lone_scale(
         (Some(l), Some(d)) => {
             let rest = d / 2.0 - l;
             if rest < 0.0 {
-                return Err(MeasureError::Lengths(format!(
-                    "a blade of {l:.4} m is longer than half the diameter of {d:.4} m"
-                )));
+                return Err(MeasureError::Lengths(LengthFault::LongerThanRadius {
+                    length_m: l,
+                    diameter_m: d,
+                }));
             }
             if let Some(r) = root.filter(|r| plan.length_uncertainty_m.max(1e-3) < (r - rest).abs()) {
-                return Err(MeasureError::Lengths(format!(
-                    "length and diameter leave {rest:.4} m for the root radius, but {r:.4} m was given"
-                )));
+                return Err(MeasureError::Lengths(LengthFault::OtherRootRadius { left_m: rest, given_m: r }));
             }
             (l, rest, format!("overall length {l:.4} m, {}; root radius from diameter {d:.4} m", tape(plan)))
         }
@@ -81,9 +80,7 @@ pub(crate) fn lone_scale(
         }
     };
     if length_m <= 0.0 {
-        return Err(MeasureError::Lengths(
-            "the root radius is not smaller than half the diameter".to_owned(),
-        ));
+        return Err(MeasureError::Lengths(LengthFault::RootBeyondTip));
     }
     let known = Known {
         metres_per_unit: length_m / length.value,
@@ -115,9 +112,7 @@ pub(crate) fn rotor_scale(
             l
         }
         (None, Some(_)) => {
-            return Err(MeasureError::Lengths(format!(
-                "the scan shows a propeller of {blades} blades, whose size is set by its diameter; give the diameter"
-            )));
+            return Err(MeasureError::Lengths(LengthFault::DiameterNeeded { blades }));
         }
         (None, None) => {
             notices.push(MeasureNotice::NoLength);

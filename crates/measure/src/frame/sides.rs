@@ -3,7 +3,7 @@
 use bladeform_quantity::Hand;
 
 use crate::band::slices::Slice;
-use crate::error::MeasureError;
+use crate::error::{MeasureError, NoBladeReason};
 use crate::notice::{HandRule, MeasureNotice};
 use crate::plan::MeasurePlan;
 
@@ -28,11 +28,10 @@ pub(crate) fn sides(
 ) -> Result<Sides, MeasureError> {
     let flat = slices.iter().filter(|s| s.flatness < BLADE_FLATNESS).count();
     if 2 * flat < slices.len() || slices.is_empty() {
-        return Err(MeasureError::NoBlade(format!(
-            "{} of {} sections across its span are nearly as thick as they are wide",
-            slices.len() - flat,
-            slices.len()
-        )));
+        return Err(MeasureError::NoBlade {
+            reason: NoBladeReason::Thick { thick: slices.len() - flat, all: slices.len() },
+            left_out: 0,
+        });
     }
     let mut v = vote(slices);
     if (v.edge_share < CERTAIN && !plan.swap_edges) || (v.side_share < CERTAIN && !plan.swap_sides) {

@@ -79,8 +79,7 @@ pub(super) fn finish(
     blade.u.blade_length_m = blade.blade_length_m.zip(known).map(|(l, u)| l * u);
     blade.u.volume_m3 = blade.volume_m3.zip(known).map(|(v, u)| 3.0 * v * u);
     if table.stations.iter().all(Station::is_refused) {
-        let first =
-            table.stations.first().and_then(|s| s.flags.first()).map_or(String::new(), ToString::to_string);
+        let first = table.stations.first().and_then(|s| s.flags.first()).cloned();
         return Err(MeasureError::NoStation { count: table.stations.len(), first });
     }
     flag_departures(&mut table.stations);

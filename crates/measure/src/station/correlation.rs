@@ -13,7 +13,7 @@ const LOCAL_CORRELATION: f64 = 2.5;
 pub(crate) fn share_correlation(found: &mut [Found]) {
     let mut fits: Vec<&mut SectionFit> = found
         .iter_mut()
-        .filter(|f| !f.is_coarse())
+        .filter(|f| !f.evidence.is_coarse)
         .filter_map(|f| if let Outcome::Fitted(fit) = &mut f.outcome { Some(&mut **fit) } else { None })
         .collect();
     let mut all: Vec<f64> = fits.iter().map(|fit| fit.quality.correlation).collect();

@@ -4,7 +4,7 @@ use bladeform_section::{Figure, Figures, RadialFit, SectionFit};
 use bladeform_table::{Flag, SectionPart, Station, StationColumn, UncertaintySource};
 
 use super::{definition, departures, edges, resolution};
-use crate::band::fit::{Found, Outcome};
+use crate::band::fit::{Evidence, Found, Outcome};
 
 /// A gap along one side of the band, chords, is reported from this width on: the fit bridges a shorter one within its uncertainty.
 const REPORTED_GAP: f64 = 0.05;
@@ -32,13 +32,14 @@ impl Found {
         if let Some((gaps, length, share)) = self.gap {
             station.flags.push(Flag::Bridged { gaps, length_m: length * to.metres_per_unit, share });
         }
-        station.flags.extend(self.flags.iter().map(|f| match f {
-            Flag::Coarse { spacing_m, chord_m } => Flag::Coarse {
-                spacing_m: spacing_m * to.metres_per_unit,
-                chord_m: chord_m * to.metres_per_unit,
-            },
-            other => other.clone(),
-        }));
+        let Evidence { loops, is_coarse, stray } = self.evidence;
+        let several = loops.map(|(loops, left_out_share)| Flag::SeveralLoops { loops, left_out_share });
+        let coarse = is_coarse.then_some(Flag::Coarse {
+            spacing_m: self.spacing * to.metres_per_unit,
+            chord_m: self.chord * to.metres_per_unit,
+        });
+        let stray = stray.map(|fraction| Flag::StrayPoints { fraction });
+        station.flags.extend([several, coarse, stray].into_iter().flatten());
         station
     }
 
@@ -59,18 +60,13 @@ impl Found {
         let own = departures::outline(fit, chord_m);
         s.near_sections = departures::near_sections(&own, &s);
         s.outline = Some(own);
-        departures::add_departures(&mut s, fit, chord_m, self.is_coarse());
+        departures::add_departures(&mut s, fit, chord_m, self.evidence.is_coarse);
         flag_gaps(&mut s, fit);
         if let Some(gap) = self.tail_gap {
             edges::add_gap_at_tail(&mut s, gap * to.metres_per_unit, chord_m);
         }
         edges::flag_nose(&mut s, fit, chord_m);
         s
-    }
-
-    /// Whether triangles had to be sampled, since the band has too few corners.
-    pub(crate) fn is_coarse(&self) -> bool {
-        self.flags.iter().any(|flag| matches!(flag, Flag::Coarse { .. }))
     }
 
     fn set_mid_chord(&self, s: &mut Station, f: &Figures, to: &ToTable) {

@@ -1,9 +1,9 @@
 //! GLB: a glTF 2.0 scene in one file. The mesh consists of all triangles of the scene, placed by its nodes.
 
-use super::ReadMesh;
 use super::glb_data::{Chunks, Column, FORMAT, fault};
 use super::polygon::push_strip;
 use crate::notice::ReadNotice;
+use crate::read_mesh::ReadMesh;
 use crate::{RawMesh, ReadError};
 use gltf::json::validation::Checked;
 use gltf::json::{Root, mesh::Semantic as JsonSemantic};

@@ -1,14 +1,16 @@
 //! The container of a GLB file and checked access to the numbers in its binary chunk.
 
-use super::MeshFormat;
 use crate::ReadError;
 use crate::notice::ReadNotice;
+use crate::read_mesh::MeshFormat;
 use gltf::accessor::{Accessor, DataType, Dimensions};
 
 pub(super) const FORMAT: MeshFormat = MeshFormat::Glb;
 /// Signature, version and length.
 const HEADER_BYTES: usize = 12;
+/// The only version of the format that is read (glTF 2.0).
 const VERSION: u32 = 2;
+/// What to do about a file that cannot be read.
 const EMBED: &str = "export one GLB file with everything embedded and uncompressed";
 
 /// The two chunks of the container.

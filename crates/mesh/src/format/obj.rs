@@ -1,11 +1,10 @@
 //! OBJ: one keyword per line. `v` defines a vertex, `f` a polygon by the numbers of its vertices.
 
 use super::polygon::{note_too_few, push_fan};
-use super::recognise::without_mark;
 use super::stl_binary::corners_of;
-use super::text::{Lines, number, quoted, words};
-use super::{MeshFormat, ReadMesh};
+use super::text::{Lines, number, quoted, without_mark, words};
 use crate::notice::ReadNotice;
+use crate::read_mesh::{MeshFormat, ReadMesh};
 use crate::{RawMesh, ReadError};
 use std::io::{self, BufWriter, Write};
 

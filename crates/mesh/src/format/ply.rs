@@ -5,8 +5,8 @@ use super::ply_header::{Element, Header, Property, PropertyKind};
 use super::polygon::{note_too_few, push_fan, push_strip};
 use super::stl_binary::corners_of;
 use super::text::quoted;
-use super::{MeshFormat, ReadMesh};
 use crate::notice::ReadNotice;
+use crate::read_mesh::{MeshFormat, ReadMesh};
 use crate::{RawMesh, ReadError};
 use std::io::{self, BufWriter, Write};
 

@@ -1,10 +1,10 @@
 //! The body of a PLY file: rows of numbers, as text or binary.
 
-use super::MeshFormat;
 use super::ply_header::{Header, Scalar};
 use super::text::{Lines, Words, number, quoted};
 use crate::ReadError;
 use crate::notice::ReadNotice;
+use crate::read_mesh::MeshFormat;
 
 /// Why a number could not be read. The caller knows its row and element.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,8 +1,8 @@
 //! The header of a PLY file: the elements, their properties, and the encoding.
 
-use super::MeshFormat;
 use super::text::{quoted, words};
 use crate::ReadError;
+use crate::read_mesh::MeshFormat;
 
 /// Maximum number of elements, more than any program declares. Names are compared with one another, so their number must be bounded.
 const MAX_ELEMENTS: usize = 256;

@@ -1,7 +1,6 @@
 //! Recognises the format of the bytes. File name extensions are not used, because scans are renamed and exported with wrong ones.
 
-use super::stl_ascii::begins_with;
-use super::text::{Lines, is_blank, words};
+use super::text::{Lines, begins_with, is_blank, without_mark, words};
 use super::{obj, stl_binary};
 use crate::ReadError;
 
@@ -53,11 +52,6 @@ pub(super) fn recognise(bytes: &[u8]) -> Result<Kind, ReadError> {
         return Err(ReadError::OtherKind { kind, advice });
     }
     if is_text(bytes) { recognise_text(without_mark(bytes)) } else { recognise_binary(bytes) }
-}
-
-/// Skips the byte order mark that some editors write before UTF-8 text.
-pub(super) fn without_mark(bytes: &[u8]) -> &[u8] {
-    bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes)
 }
 
 fn is_text(bytes: &[u8]) -> bool {

@@ -1,11 +1,10 @@
 //! ASCII STL: `solid`, then `facet normal` .. `outer loop` .. three times `vertex` .. `endloop` .. `endfacet`.
 
-use super::recognise::without_mark;
 use super::stl_binary::{corners_of, normal};
-use super::text::{Lines, number, quoted, words};
+use super::text::{Lines, begins_with, number, quoted, without_mark, words};
 use super::weld::{BLOCK, Weld};
-use super::{MeshFormat, ReadMesh};
 use crate::notice::ReadNotice;
+use crate::read_mesh::{MeshFormat, ReadMesh};
 use crate::{RawMesh, ReadError};
 use std::io::{self, BufWriter, Write};
 
@@ -210,11 +209,6 @@ fn keyword(word: &[u8]) -> Option<Keyword> {
     known
         .or_else(|| begins_with(word, b"solid").then_some(Keyword::Solid))
         .or_else(|| begins_with(word, b"endsolid").then_some(Keyword::EndSolid))
-}
-
-/// Whether the word begins with `start`, in upper or lower case.
-pub(super) fn begins_with(word: &[u8], start: &[u8]) -> bool {
-    word.get(..start.len()).is_some_and(|begin| begin.eq_ignore_ascii_case(start))
 }
 
 #[cfg(test)]

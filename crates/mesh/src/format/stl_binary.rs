@@ -1,15 +1,17 @@
 //! Binary STL: 80 bytes of header, a count, and 50 bytes per triangle: normal, three corners, two spare bytes.
 
 use super::weld::Weld;
-use super::{MeshFormat, ReadMesh};
 use crate::notice::ReadNotice;
+use crate::read_mesh::{MeshFormat, ReadMesh};
 use crate::{RawMesh, ReadError};
 use bladeform_numeric::parallel;
 use std::io::{self, BufWriter, Write};
 
+/// Length of the free text at the beginning, by the format.
 const HEADER_BYTES: usize = 80;
 /// Offset of the first triangle.
 const TRIANGLES_AT: usize = HEADER_BYTES + 4;
+/// Length of a triangle, by the format: 12 numbers of 4 bytes and 2 bytes of attributes.
 const TRIANGLE_BYTES: usize = 50;
 /// Minimum number of triangles of a part. Fewer are not worth a separate part.
 const LEAST_PART: usize = 1 << 16;

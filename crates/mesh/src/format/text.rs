@@ -3,6 +3,11 @@
 /// Maximum length of a quotation from a file in a message.
 const QUOTED_BYTES: usize = 40;
 
+/// Skips the byte order mark that some editors write before UTF-8 text.
+pub(super) fn without_mark(bytes: &[u8]) -> &[u8] {
+    bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes)
+}
+
 /// Lines with their numbers, counted from 1. A line ends at a line feed, a carriage return, or both together.
 pub(super) struct Lines<'a> {
     rest: &'a [u8],
@@ -47,6 +52,11 @@ impl<'a> Iterator for Lines<'a> {
 /// The words of a line, separated by blanks.
 pub(super) fn words(line: &[u8]) -> impl Iterator<Item = &[u8]> {
     Words { rest: line }
+}
+
+/// Whether the word begins with `start`, in upper or lower case.
+pub(super) fn begins_with(word: &[u8], start: &[u8]) -> bool {
+    word.get(..start.len()).is_some_and(|begin| begin.eq_ignore_ascii_case(start))
 }
 
 /// Words as a type, for a reader that keeps its position in the line.

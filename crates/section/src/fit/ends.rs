@@ -12,7 +12,9 @@ use crate::shape::{FIRST_THICKNESS, N_PARAMETERS};
 
 /// Tolerance of an end of the outline beyond the last scan points, chords: the greatest, the value per noise, and the least.
 const END_PLAY: f64 = 5e-4;
+/// Tolerance per noise. Chosen; no check of this value is on record.
 const PLAY_PER_NOISE: f64 = 0.5;
+/// Least tolerance: a hundredth of a millimetre on a chord of a metre (chosen).
 const LEAST_END_PLAY: f64 = 1e-5;
 
 /// Scale of the damping of an edge's step where the points do not determine it, chords.
@@ -21,6 +23,7 @@ const END_STEP: f64 = 1e-3;
 /// Tolerance of the half thickness, chords, with which a tail that would cross itself is held shut, and the positions where this is checked.
 pub(super) const CLOSED_TAIL: f64 = 1e-5;
 
+/// The positions where this is checked: the end of the tail and one step ahead of it.
 pub(super) const TAIL_KNOTS: [f64; 2] = [PI, PI - STEP];
 
 impl State<'_> {

@@ -91,7 +91,9 @@ pub enum FitError {
         percent: f64,
     },
     /// An edge is absent.
-    #[error("no scan point lies within 5 % of the chord of the {edge} edge: chord and angle cannot be told")]
+    #[error(
+        "no scan point lies within 5 % of the chord of the {edge} edge: chord and angle cannot be determined"
+    )]
     EdgeMissing {
         /// "leading" or "trailing".
         edge: &'static str,
@@ -145,6 +147,7 @@ pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<Secti
 
 /// Approximate number of points of a first fit, and the fraction of the band from which on it saves no time.
 const FEW_POINTS: usize = 4000;
+/// Fraction of the band from which on a first fit saves no time. Chosen; no check of this value is on record.
 const MOST_OF_BAND: f64 = 0.5;
 /// Least number of points of every strip in a first fit, as a fraction of an even distribution: the rows of a regular mesh may miss the middle of a strip.
 const EVEN_PART: f64 = 0.4;

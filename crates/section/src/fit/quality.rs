@@ -56,6 +56,7 @@ const EDGE_PART: f64 = 0.05;
 /// Number of bins of each part over which departures are averaged, and the least number of points in a bin.
 const DEPARTURE_BINS: usize = 12;
 
+/// Least number of points in a bin: the mean of fewer is mostly noise (chosen).
 const LEAST_IN_BIN: usize = 5;
 
 /// Points farther away than this, chords, belong to another body.

@@ -4,8 +4,8 @@ use super::step_entities::{Entities, Oriented, reversed};
 use crate::emergence::{Emergence, Sheet};
 use crate::error::SolidError;
 use crate::facets::Start;
-use crate::spline::Knots;
 use crate::surface::BladeSurface;
+use bladeform_numeric::bspline::Knots;
 
 /// Parts into which the surface is divided around a section, at knots. Geometry kernels integrate volumes with a limited number of nodes per face.
 const PARTS: usize = 2;

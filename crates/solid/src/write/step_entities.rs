@@ -4,6 +4,8 @@
 
 use std::fmt::Write as _;
 
+use bladeform_numeric::vector::{norm, sub};
+
 /// An edge, and whether a bound runs in its direction.
 pub(super) type Oriented = (usize, bool);
 
@@ -76,8 +78,8 @@ impl Entities {
     }
 
     pub(super) fn straight(&mut self, from: [f64; 3], to: [f64; 3]) -> usize {
-        let d = [0, 1, 2].map(|k| to[k] - from[k]);
-        let length = (d[0] * d[0] + d[1] * d[1] + d[2] * d[2]).sqrt();
+        let d = sub(to, from);
+        let length = norm(d);
         let point = self.point(from);
         let direction = self.direction(d.map(|c| c / length));
         let vector = self.add(&format!("VECTOR('',#{direction},1.)"));

@@ -130,19 +130,6 @@ impl DrawnBlade {
         Self::drawn(random.bits(), sections, axis, size_m)
     }
 
-    /// The mirror image.
-    #[must_use]
-    pub fn mirrored(mut self) -> Self {
-        self.left_handed = !self.left_handed;
-        self
-    }
-
-    /// Overall length from root end to tip, m.
-    #[must_use]
-    pub fn length_m(&self) -> f64 {
-        self.radius_m - self.root_radius_m
-    }
-
     /// Length of the sections' own chord, m, at a radius in m.
     #[must_use]
     pub fn chord_m(&self, r: f64) -> f64 {

@@ -1,4 +1,4 @@
-//! Blades drawn by seed: free sections that no published family knows beside the published ones, and free plan forms.
+//! Blades drawn by seed: published sections, free sections that belong to no published family, and free plan forms.
 
 mod bernstein;
 mod blade;

@@ -3,6 +3,7 @@
 //! Neither a mean line nor a thickness distribution goes into it. The outline is the envelope of circles whose centres lie on the two
 //! curves, so an edge whose radius is above zero ends in an exact circular arc.
 
+use bladeform_numeric::vector::{distance_hypot, sub};
 use bladeform_section::{MeanLine, mean_line};
 
 use super::bernstein::{MOST, curve};
@@ -106,27 +107,23 @@ impl DrawnSection {
     }
 }
 
-fn sub(a: [f64; 2], b: [f64; 2]) -> [f64; 2] {
-    [a[0] - b[0], a[1] - b[1]]
-}
-
 /// Radius of the circle through the corner nearest to `place` and the ones at least `reach` away on both sides.
 fn curvature_radius(outline: &[[f64; 2]], place: [f64; 2], reach: f64) -> f64 {
-    let apart = |a: [f64; 2], b: [f64; 2]| (a[0] - b[0]).hypot(a[1] - b[1]);
     let n = outline.len();
-    let Some(i) = (0..n).min_by(|&a, &b| apart(outline[a], place).total_cmp(&apart(outline[b], place)))
+    let Some(i) = (0..n)
+        .min_by(|&a, &b| distance_hypot(outline[a], place).total_cmp(&distance_hypot(outline[b], place)))
     else {
         return f64::NAN;
     };
     let beyond = |step: usize| {
-        let far = |k: &usize| reach <= apart(outline[(i + k * step) % n], outline[i]);
+        let far = |k: &usize| reach <= distance_hypot(outline[(i + k * step) % n], outline[i]);
         (1..n).find(far).map(|k| outline[(i + k * step) % n])
     };
     match (beyond(n - 1), beyond(1)) {
         (Some(a), Some(c)) => {
             let b = outline[i];
             let cross = (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]);
-            apart(a, b) * apart(b, c) * apart(a, c) / (2.0 * cross.abs())
+            distance_hypot(a, b) * distance_hypot(b, c) * distance_hypot(a, c) / (2.0 * cross.abs())
         }
         _ => f64::NAN,
     }

@@ -1,5 +1,6 @@
 //! Shifts the sections of a drawn blade so that its own axes are the ones that `docs/definitions.md` gives it.
 
+use bladeform_numeric::vector::{cross, norm, sub};
 use bladeform_section::centroid;
 
 use super::blade::{Axis, DrawnBlade};
@@ -81,8 +82,5 @@ pub(super) fn surface_centroid(blade: &DrawnBlade, from: f64) -> [f64; 3] {
 
 /// Half the length of the cross product of the diagonals.
 fn quad_area(p: &[[f64; 3]; 4]) -> f64 {
-    let d = |a: usize, b: usize| -> [f64; 3] { std::array::from_fn(|k| p[b][k] - p[a][k]) };
-    let (u, v) = (d(0, 2), d(1, 3));
-    let n = [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]];
-    0.5 * (n[0] * n[0] + n[1] * n[1] + n[2] * n[2]).sqrt()
+    0.5 * norm(cross(sub(p[2], p[0]), sub(p[3], p[1])))
 }

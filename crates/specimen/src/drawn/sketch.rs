@@ -25,6 +25,7 @@ pub(super) struct Sketch {
 /// Half thickness of the control points, fractions of the thickness, for a nose that rises at once and for one that begins as a wedge.
 /// Tuned by eye so that the curves are about as thick as asked for.
 const HALF_ROUND: [f64; MOST] = [0.0, 0.25, 0.47, 0.60, 0.62, 0.52, 0.38, 0.20, 0.0];
+/// The same for a nose that begins as a wedge (chosen by eye).
 const HALF_WEDGE: [f64; MOST] = [0.0, 0.17, 0.36, 0.54, 0.66, 0.60, 0.45, 0.23, 0.0];
 /// Least abscissa of the second control point from a blunt edge, and the range beyond it: it sets the edge's radius.
 const BLUNT_REACH: [f64; 2] = [0.07, 0.05];

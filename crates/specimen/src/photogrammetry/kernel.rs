@@ -1,5 +1,6 @@
 //! The resolution of a reconstruction: a Gaussian that smooths the surface.
 
+use bladeform_numeric::vector::distance_hypot;
 use bladeform_section::perimeter;
 
 /// How the Gaussian works on the surface.
@@ -77,24 +78,20 @@ impl Kernel {
 pub(super) fn even_points(outline: &[[f64; 2]], n: usize) -> Vec<[f64; 2]> {
     let m = outline.len();
     let length = perimeter(outline);
-    let (mut i, mut before, mut side) = (0, 0.0, apart(outline[0], outline[1 % m]));
+    let (mut i, mut before, mut side) = (0, 0.0, distance_hypot(outline[0], outline[1 % m]));
     (0..n)
         .map(|k| {
             let s = length * k as f64 / n as f64;
             while before + side < s && i + 1 < m {
                 before += side;
                 i += 1;
-                side = apart(outline[i], outline[(i + 1) % m]);
+                side = distance_hypot(outline[i], outline[(i + 1) % m]);
             }
             let t = if side == 0.0 { 0.0 } else { ((s - before) / side).min(1.0) };
             let (a, b) = (outline[i], outline[(i + 1) % m]);
             [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]
         })
         .collect()
-}
-
-fn apart(a: [f64; 2], b: [f64; 2]) -> f64 {
-    (b[0] - a[0]).hypot(b[1] - a[1])
 }
 
 /// Every `stride`th point of a closed, evenly spaced outline of the given length, convolved with a Gaussian along it.

@@ -18,41 +18,46 @@ pub trait Lofted {
     fn exact_truth(&self, radius_ratio: f64) -> Truth;
 }
 
-impl Lofted for Blade {
-    fn root_radius_m(&self) -> f64 {
-        self.root_radius_m
-    }
-    fn tip_radius_m(&self) -> f64 {
-        self.radius_m
-    }
-    fn is_left_handed(&self) -> bool {
-        self.left_handed
-    }
-    fn exact_outline(&self, radius_m: f64) -> Vec<[f64; 2]> {
-        self.outline(radius_m)
-    }
-    fn exact_truth(&self, radius_ratio: f64) -> Truth {
-        self.truth(radius_ratio)
-    }
-}
-
 /// Corners of the outlines from which surfaces are made: their sag is below a millionth of the chord on the sides.
 const N_SURFACE: usize = 1600;
 
-impl Lofted for DrawnBlade {
-    fn root_radius_m(&self) -> f64 {
-        self.root_radius_m
-    }
-    fn tip_radius_m(&self) -> f64 {
-        self.radius_m
-    }
-    fn is_left_handed(&self) -> bool {
-        self.left_handed
-    }
-    fn exact_outline(&self, radius_m: f64) -> Vec<[f64; 2]> {
-        self.outline(radius_m, N_SURFACE)
-    }
-    fn exact_truth(&self, radius_ratio: f64) -> Truth {
-        self.truth(radius_ratio)
-    }
+/// What every kind of blade has in the same form. `$outline`: closed outline of a blade at a radius in m.
+macro_rules! lofted {
+    ($blade:ty, $outline:expr) => {
+        impl $blade {
+            /// The mirror image.
+            #[must_use]
+            pub fn mirrored(mut self) -> Self {
+                self.left_handed = !self.left_handed;
+                self
+            }
+
+            /// Overall length from root end to tip, m.
+            #[must_use]
+            pub fn length_m(&self) -> f64 {
+                self.radius_m - self.root_radius_m
+            }
+        }
+
+        impl Lofted for $blade {
+            fn root_radius_m(&self) -> f64 {
+                self.root_radius_m
+            }
+            fn tip_radius_m(&self) -> f64 {
+                self.radius_m
+            }
+            fn is_left_handed(&self) -> bool {
+                self.left_handed
+            }
+            fn exact_outline(&self, radius_m: f64) -> Vec<[f64; 2]> {
+                $outline(self, radius_m)
+            }
+            fn exact_truth(&self, radius_ratio: f64) -> Truth {
+                self.truth(radius_ratio)
+            }
+        }
+    };
 }
+
+lofted!(Blade, Blade::outline);
+lofted!(DrawnBlade, |blade: &DrawnBlade, radius_m| blade.outline(radius_m, N_SURFACE));

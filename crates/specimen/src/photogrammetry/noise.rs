@@ -61,6 +61,7 @@ impl Noise {
 
 /// Steps of the mixture and their size: the midpoint rule on an even function that vanishes with all derivatives at both ends.
 const N_MIXED: usize = 15;
+/// Size of the steps: together they span 3 (chosen).
 const MIX_STEP: f64 = 0.2;
 
 /// Gaussian correlations that mix to `exp(-d/l)`: `exp(-x) = E[exp(-x^2 / (2 g^2))]` over a standard normal `g` (a Laplace transform found in
@@ -79,7 +80,7 @@ pub(super) struct NoiseField {
     patches: Vec<Patches>,
 }
 
-/// A correlation shorter than this, m, cannot be told from white noise in any mesh of the studies.
+/// A correlation shorter than this, m, cannot be distinguished from white noise in any mesh of the studies.
 const LEAST_LENGTH: f64 = 2e-5;
 
 impl NoiseField {

@@ -1,5 +1,7 @@
 //! The smoothed surface of a blade as a fine sheet: rings from the middle of the root end to the tip, each evenly spaced around its outline.
 
+use bladeform_numeric::vector::{cross, distance, norm, sub};
+
 use super::kernel::{Kernel, KernelKind};
 use super::lofted::Lofted;
 use crate::random::Random;
@@ -54,9 +56,11 @@ impl Place {
 
 /// Distance of rings along the span, m, unless the blade is so small that there would be fewer than [`LEAST_RINGS`].
 const RING_STEP: f64 = 1e-3;
+/// Least number of rings along the span. Chosen; no check of this value is on record.
 const LEAST_RINGS: f64 = 300.0;
 /// Distance of points around the widest outline, m, and the least and greatest number of them.
 const POINT_STEP: f64 = 1e-4;
+/// Least and greatest number of points around an outline. Chosen; no check of this value is on record.
 const POINTS: [f64; 2] = [1200.0, 4800.0];
 /// The outermost part of the radius in which rings come closer together: the planform is round there.
 const TIP_SHARE: f64 = 0.16;
@@ -110,16 +114,16 @@ impl Sheet {
         let mut rings = vec![Ring::default(); n];
         for i in 0..n {
             let ring = self.ring(i);
-            let around = |k: usize| apart(ring[k], ring[(k + 1) % self.around]);
+            let around = |k: usize| distance(ring[k], ring[(k + 1) % self.around]);
             rings[i].perimeter = (0..self.around).map(around).sum();
-            let far =
-                (0..self.around).max_by(|&a, &b| apart(ring[a], ring[0]).total_cmp(&apart(ring[b], ring[0])));
+            let far = (0..self.around)
+                .max_by(|&a, &b| distance(ring[a], ring[0]).total_cmp(&distance(ring[b], ring[0])));
             rings[i].nose = far.unwrap_or(0) as f64 / self.around as f64;
             if i == 0 {
                 continue;
             }
             let below = self.ring(i - 1);
-            let square: f64 = ring.iter().zip(below).map(|(a, b)| apart(*a, *b).powi(2)).sum();
+            let square: f64 = ring.iter().zip(below).map(|(a, b)| distance(*a, *b).powi(2)).sum();
             let way = (square / self.around as f64).sqrt();
             let before = rings[i - 1];
             let wider = (rings[i].perimeter - before.perimeter) / std::f64::consts::TAU;
@@ -137,7 +141,7 @@ impl Sheet {
         (0..self.around)
             .map(|k| {
                 let next = (k + 1) % self.around;
-                0.5 * length(cross(minus(b[next], a[k]), minus(b[k], a[next])))
+                0.5 * norm(cross(sub(b[next], a[k]), sub(b[k], a[next])))
             })
             .sum()
     }
@@ -237,9 +241,9 @@ impl Sheet {
             (self.around_ring(i, k as usize, x - k), self.around_ring(i + 1, k as usize, x - k));
         let mix =
             |a: [f64; 3], b: [f64; 3]| -> [f64; 3] { std::array::from_fn(|c| a[c] + t * (b[c] - a[c])) };
-        let along = minus(above.0, below.0);
+        let along = sub(above.0, below.0);
         let n = cross(along, mix(below.1, above.1));
-        let size = length(n);
+        let size = norm(n);
         // At a pole the ring is a point: outwards is away from the blade.
         let end = if 2 * i < self.rings.len() { -1.0 } else { 1.0 };
         let normal = if size < 1e-16 { [0.0, 0.0, end] } else { n.map(|v| v / size) };
@@ -283,7 +287,7 @@ fn stations(root: f64, tip: f64, widest: f64, step: f64) -> Vec<f64> {
 fn cap(outline: &[[f64; 2]], root: f64, step: f64) -> Vec<[f64; 3]> {
     let flat: Vec<_> = outline.iter().map(|p| [p[0], p[1], root]).collect();
     let middle = mean(&flat);
-    let square = flat.iter().map(|p| apart(*p, middle).powi(2)).sum::<f64>() / flat.len() as f64;
+    let square = flat.iter().map(|p| distance(*p, middle).powi(2)).sum::<f64>() / flat.len() as f64;
     let rings = (square.sqrt() / step).ceil().max(3.0) as usize;
     let mut points = Vec::with_capacity(rings * flat.len());
     for i in 0..rings {
@@ -298,20 +302,4 @@ fn cap(outline: &[[f64; 2]], root: f64, step: f64) -> Vec<[f64; 3]> {
 
 fn mean(points: &[[f64; 3]]) -> [f64; 3] {
     std::array::from_fn(|k| points.iter().map(|p| p[k]).sum::<f64>() / points.len() as f64)
-}
-
-fn minus(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
-    std::array::from_fn(|k| a[k] - b[k])
-}
-
-fn cross(u: [f64; 3], v: [f64; 3]) -> [f64; 3] {
-    [u[1] * v[2] - u[2] * v[1], u[2] * v[0] - u[0] * v[2], u[0] * v[1] - u[1] * v[0]]
-}
-
-fn length(v: [f64; 3]) -> f64 {
-    (v[0] * v[0] + v[1] * v[1] + v[2] * v[2]).sqrt()
-}
-
-fn apart(a: [f64; 3], b: [f64; 3]) -> f64 {
-    length(minus(a, b))
 }

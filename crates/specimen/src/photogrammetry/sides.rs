@@ -1,5 +1,7 @@
 //! Back and face reconstructed apart and put together not quite rightly.
 
+use bladeform_numeric::vector::norm;
+
 use super::sheet::{Place, Sheet};
 use crate::random::Random;
 
@@ -14,6 +16,7 @@ pub(super) struct Sides {
 
 /// Amplitude of each wave of the joint's wandering, m, and the lengths of the waves, m: it keeps near the edges and to no exact line.
 const WANDER: f64 = 1e-3;
+/// Lengths of the waves, m (chosen: none is a multiple of another).
 const WAVES: [f64; 3] = [0.23, 0.11, 0.047];
 /// Least deviation of the step across the joint, m.
 const LEAST_BORDER: f64 = 1e-4;
@@ -22,7 +25,7 @@ impl Sides {
     /// A shift of the given length in a random direction, with a step as wide as the kernel.
     pub(super) fn drawn(offset_m: f64, kernel_m: f64, random: &mut Random) -> Self {
         let d = [0; 3].map(|_| random.normal());
-        let length = (d[0] * d[0] + d[1] * d[1] + d[2] * d[2]).sqrt().max(1e-12);
+        let length = norm(d).max(1e-12);
         let phases = [0, 1].map(|_| [0; 3].map(|_| random.between(0.0, std::f64::consts::TAU)));
         Self { shift: d.map(|x| offset_m * x / length), phases, border: kernel_m.max(LEAST_BORDER) }
     }

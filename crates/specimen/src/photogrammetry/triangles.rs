@@ -18,6 +18,7 @@ const SHAKE: f64 = 0.28;
 const LEAST_AROUND: usize = 5;
 /// Amplitude of the two waves by which a ring leaves the plane across the span, in edges, and its bound, as a share of the meridian.
 const WAVE: f64 = 4.0;
+/// Bound of the amplitude as a fraction of the meridian (chosen).
 const WAVE_SHARE: f64 = 0.01;
 
 /// A net of about so many triangles.

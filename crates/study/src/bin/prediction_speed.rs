@@ -19,6 +19,7 @@ use std::time::Instant;
 
 /// Stations and corners of their outlines.
 const STATIONS: usize = 24;
+/// Corners of the outline of a station, of the order of those of a measured table (chosen).
 const CORNERS: usize = 240;
 
 fn main() -> ExitCode {

@@ -3,24 +3,23 @@
 //! C. H. Reinsch, "Smoothing by spline functions", Numerische Mathematik 10 (1967), 177-183: of all curves the one that makes
 //! `sum w_i (y_i - f(x_i))^2 + lambda * integral of f''^2` least is a natural cubic spline with its knots at the points. It is
 //! represented by cubic B-splines (C. de Boor, "A practical guide to splines", 1978, chapters X and XIV); with more points than
-//! [`MOST_KNOTS`] every so many of them is a knot, which is a penalised spline (P. H. C. Eilers and B. D. Marx, "Flexible
+//! the knots allowed every so many of them is a knot, which is a penalised spline (P. H. C. Eilers and B. D. Marx, "Flexible
 //! smoothing with B-splines and penalties", Statistical Science 11 (1996), 89-121).
 //! `lambda` by generalised cross-validation: P. Craven and G. Wahba, "Smoothing noisy data with spline functions", Numerische
 //! Mathematik 31 (1979), 377-403, equation 1.9.
 
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn, SymmetricEigen};
 
-/// Knots beyond this number follow no blade more closely; they only cost time.
-const MOST_KNOTS: usize = 60;
 /// Smoothing is looked for over these decimal powers, relative to the ratio of the traces of fit and bending.
 const LEAST_POWER: f64 = -9.0;
+/// Upper end of that range: the curve hardly bends there (chosen).
 const GREATEST_POWER: f64 = 6.0;
 /// Steps a decade; the curve changes little within a quarter of one.
 const STEPS_PER_DECADE: f64 = 4.0;
 
 /// The cubic splines over given abscissae, and what bending costs each.
 #[derive(Debug, Clone)]
-pub(crate) struct SplineSpace {
+pub struct SplineSpace {
     /// Knots, the ends four times.
     knots: Vec<f64>,
     /// At each abscissa: the first B-spline that is not zero there, and the values of four.
@@ -30,25 +29,27 @@ pub(crate) struct SplineSpace {
 }
 
 /// A linear functional of the coefficients: the first of four that count, and their factors.
-type Row = (usize, [f64; 4]);
+pub type Row = (usize, [f64; 4]);
 
 /// A spline of that space fitted to weighted points.
 #[derive(Debug, Clone)]
-pub(crate) struct SmoothingSpline {
+pub struct SmoothingSpline {
     knots: Vec<f64>,
     coefficients: DVector<f64>,
     factor: Cholesky<f64, Dyn>,
     /// Trace of the smoother: how many parameters the curve has in effect.
-    pub(crate) degrees_of_freedom: f64,
+    pub degrees_of_freedom: f64,
 }
 
 impl SplineSpace {
-    /// Over abscissae that rise strictly; `None` for fewer than three.
-    pub(crate) fn over(x: &[f64]) -> Option<Self> {
+    /// Over abscissae that rise strictly, with a knot at each or, if there are more than `most_knots`, at that many of them;
+    /// `most_knots` is at least 2. `None` for fewer than three abscissae.
+    #[must_use]
+    pub fn over(x: &[f64], most_knots: usize) -> Option<Self> {
         if x.len() < 3 || x.windows(2).any(|p| p[1] <= p[0]) || x.iter().any(|x| !x.is_finite()) {
             return None;
         }
-        let intervals = (x.len() - 1).min(MOST_KNOTS - 1);
+        let intervals = (x.len() - 1).min(most_knots.max(2) - 1);
         let breaks: Vec<f64> = (0..=intervals).map(|k| x[k * (x.len() - 1) / intervals]).collect();
         let ends = |v: f64| std::iter::repeat_n(v, 3);
         let knots: Vec<f64> =
@@ -69,8 +70,8 @@ impl SplineSpace {
     }
 
     /// The spline of least weighted squares and bending for a given smoothing. `None` when the weights leave it open.
-    #[cfg(test)]
-    pub(crate) fn fit(&self, y: &[f64], weights: &[f64], lambda: f64) -> Option<SmoothingSpline> {
+    #[must_use]
+    pub fn fit(&self, y: &[f64], weights: &[f64], lambda: f64) -> Option<SmoothingSpline> {
         let normal = self.normal(weights);
         let right = self.right(y, weights);
         self.solve(&normal, &right, weights, lambda)
@@ -80,7 +81,8 @@ impl SplineSpace {
     ///
     /// All smoothings are weighed at once in the coordinates in which fit and bending are both diagonal (A. Demmler and C. Reinsch,
     /// "Oscillation matrices with spline smoothing", Numerische Mathematik 24 (1975), 375-382).
-    pub(crate) fn fit_by_cross_validation(
+    #[must_use]
+    pub fn fit_by_cross_validation(
         &self,
         y: &[f64],
         weights: &[f64],
@@ -167,36 +169,43 @@ impl SplineSpace {
     }
 
     /// The functional that gives the value at an abscissa of the points.
-    pub(crate) fn row(&self, point: usize) -> &Row {
+    #[must_use]
+    pub fn row(&self, point: usize) -> &Row {
         &self.rows[point]
     }
 }
 
 impl SmoothingSpline {
     /// The value at `x`; beyond the ends the curve goes straight on.
-    pub(crate) fn value(&self, x: f64) -> f64 {
+    #[must_use]
+    pub fn value(&self, x: f64) -> f64 {
         self.at_row(&row_at(&self.knots, x))
     }
 
     /// Variance of the value at `x` when the weights are inverse variances: that of the Bayesian view, which counts what the
     /// smoothing hides as well as the noise. G. Wahba, "Bayesian confidence intervals for the cross-validated smoothing spline",
     /// J. R. Statist. Soc. B 45 (1983), 133-150.
-    pub(crate) fn variance(&self, x: f64) -> f64 {
+    #[must_use]
+    pub fn variance(&self, x: f64) -> f64 {
         let row = row_at(&self.knots, x);
         self.covariance(&row, &row)
     }
 
-    pub(crate) fn at_row(&self, (first, values): &Row) -> f64 {
+    /// A functional of the curve, such as that of [`SplineSpace::row`].
+    #[must_use]
+    pub fn at_row(&self, (first, values): &Row) -> f64 {
         values.iter().enumerate().map(|(a, v)| v * self.coefficients[first + a]).sum()
     }
 
     /// `a^T (normal + lambda bending)^-1 b`: covariance of two functionals; times the weight of a point, its share in the other.
-    pub(crate) fn covariance(&self, a: &Row, b: &Row) -> f64 {
+    #[must_use]
+    pub fn covariance(&self, a: &Row, b: &Row) -> f64 {
         dot(a, &self.influence(b))
     }
 
     /// `(normal + lambda bending)^-1 b`.
-    pub(crate) fn influence(&self, (first, values): &Row) -> DVector<f64> {
+    #[must_use]
+    pub fn influence(&self, (first, values): &Row) -> DVector<f64> {
         let mut right = DVector::zeros(self.coefficients.len());
         for a in 0..4 {
             right[first + a] = values[a];
@@ -207,7 +216,8 @@ impl SmoothingSpline {
 }
 
 /// A functional applied to coefficients.
-pub(crate) fn dot((first, values): &Row, coefficients: &DVector<f64>) -> f64 {
+#[must_use]
+pub fn dot((first, values): &Row, coefficients: &DVector<f64>) -> f64 {
     values.iter().enumerate().map(|(a, v)| v * coefficients[first + a]).sum()
 }
 
@@ -265,7 +275,7 @@ mod tests {
     const W: [f64; 8] = [1.0, 2.0, 1.0, 4.0, 1.0, 0.5, 1.0, 3.0];
 
     fn fit(lambda: f64) -> SmoothingSpline {
-        SplineSpace::over(&X).unwrap().fit(&Y, &W, lambda).unwrap()
+        SplineSpace::over(&X, 60).unwrap().fit(&Y, &W, lambda).unwrap()
     }
 
     /// SciPy 1.17.1, `scipy.interpolate.make_smoothing_spline(x, y, w=w, lam=lam)`: values at the points and at 5.
@@ -328,7 +338,7 @@ mod tests {
     /// `g = y - lambda q gamma`, `(R + 6 lambda) gamma = q y`.
     #[test]
     fn three_points_are_smoothed_as_by_hand() {
-        let space = SplineSpace::over(&[0.0, 1.0, 2.0]).unwrap();
+        let space = SplineSpace::over(&[0.0, 1.0, 2.0], 60).unwrap();
         let lambda = 0.7;
         let spline = space.fit(&[0.0, 1.0, 0.0], &[1.0; 3], lambda).unwrap();
         let gamma = -2.0 / (2.0 / 3.0 + 6.0 * lambda);
@@ -378,7 +388,7 @@ mod tests {
         };
         let x: Vec<f64> = (0..500).map(|k| f64::from(k) / 499.0).collect();
         let y: Vec<f64> = x.iter().map(|x| (6.0 * x).sin() + 0.3 * draw()).collect();
-        let space = SplineSpace::over(&x).unwrap();
+        let space = SplineSpace::over(&x, 60).unwrap();
         let spline = space.fit_by_cross_validation(&y, &vec![1.0; 500], 0.6).unwrap();
         let rms =
             (x.iter().map(|x| (spline.value(*x) - (6.0 * x).sin()).powi(2)).sum::<f64>() / 500.0).sqrt();

@@ -1,16 +1,31 @@
 //! Disjoint sets of numbered items. The root of a set is always its lowest item, so sets do not depend on the order of joining.
+//!
+//! Paths to the root are halved at every search: R. E. Tarjan, J. van Leeuwen, "Worst-case analysis of set union algorithms",
+//! Journal of the ACM 31 (1984), 245-281.
+//!
+//! ```
+//! use bladeform_numeric::sets::Forest;
+//! let mut sets = Forest::new(4);
+//! sets.join(3, 1);
+//! assert_eq!((sets.root(3), sets.root(2)), (1, 2));
+//! ```
 
 /// Disjoint sets.
-pub(crate) struct Forest {
+#[derive(Debug, Clone)]
+pub struct Forest {
     parent: Vec<u32>,
 }
 
 impl Forest {
-    pub(crate) fn new(count: usize) -> Self {
+    /// As many sets as items, numbered from 0.
+    #[must_use]
+    pub fn new(count: usize) -> Self {
         Self { parent: (0..count as u32).collect() }
     }
 
-    pub(crate) fn root(&mut self, mut item: u32) -> u32 {
+    /// The lowest item of the set that holds an item.
+    #[inline]
+    pub fn root(&mut self, mut item: u32) -> u32 {
         while self.parent[item as usize] != item {
             let grandparent = self.parent[self.parent[item as usize] as usize];
             self.parent[item as usize] = grandparent;
@@ -19,8 +34,9 @@ impl Forest {
         item
     }
 
+    /// Joins the sets of two items.
     #[inline]
-    pub(crate) fn join(&mut self, a: u32, b: u32) {
+    pub fn join(&mut self, a: u32, b: u32) {
         // Neighbours mostly have the same parent already.
         if self.parent[a as usize] != self.parent[b as usize] {
             let (a, b) = (self.root(a), self.root(b));
@@ -30,18 +46,22 @@ impl Forest {
 }
 
 /// Disjoint sets that also store for each item whether it agrees with the root of its set.
-pub(crate) struct ParityForest {
+#[derive(Debug, Clone)]
+pub struct ParityForest {
     /// Twice the parent, plus one if item and parent disagree. No parent has a higher number than its item.
     links: Vec<u32>,
 }
 
 impl ParityForest {
-    pub(crate) fn new(count: usize) -> Self {
+    /// As many sets as items, numbered from 0.
+    #[must_use]
+    pub fn new(count: usize) -> Self {
         Self { links: (0..count as u32).map(|item| 2 * item).collect() }
     }
 
     /// Root of the set and whether the item disagrees with it.
-    pub(crate) fn root(&mut self, mut item: u32) -> (u32, bool) {
+    #[inline]
+    pub fn root(&mut self, mut item: u32) -> (u32, bool) {
         let mut against = 0;
         loop {
             let link = self.links[item as usize];
@@ -58,7 +78,7 @@ impl ParityForest {
 
     /// Joins two sets so that the items agree, or disagree if `against`. Returns false if they are already joined the opposite way.
     #[inline]
-    pub(crate) fn join(&mut self, a: u32, b: u32, against: bool) -> bool {
+    pub fn join(&mut self, a: u32, b: u32, against: bool) -> bool {
         // Neighbours mostly have the same parent already.
         let apart = self.links[a as usize] ^ self.links[b as usize];
         if apart < 2 {
@@ -78,7 +98,7 @@ impl ParityForest {
     }
 
     /// Joins what is joined in `other`, which has the same number of items. Items with contradicting links are listed.
-    pub(crate) fn take_over(&mut self, other: &Self, contradicting: &mut Vec<u32>) {
+    pub fn take_over(&mut self, other: &Self, contradicting: &mut Vec<u32>) {
         for (item, &link) in other.links.iter().enumerate() {
             if link >> 1 != item as u32 && !self.join(item as u32, link >> 1, link & 1 == 1) {
                 contradicting.push(item as u32);
@@ -86,7 +106,8 @@ impl ParityForest {
         }
     }
 
-    pub(crate) fn cut_loose(&mut self, members: &[bool]) {
+    /// Makes each marked item a set of its own. `members`: one mark for each item. A set must be marked as a whole.
+    pub fn cut_loose(&mut self, members: &[bool]) {
         for (item, _) in members.iter().enumerate().filter(|(_, member)| **member) {
             self.links[item] = 2 * item as u32;
         }
@@ -94,7 +115,8 @@ impl ParityForest {
 
     /// Numbers the sets in the order of their lowest items. Returns for each item twice its set number, plus one if it disagrees with the root, and
     /// the number of sets.
-    pub(crate) fn numbered(self) -> (Vec<u32>, usize) {
+    #[must_use]
+    pub fn numbered(self) -> (Vec<u32>, usize) {
         let (mut labels, mut count) = (self.links, 0);
         for item in 0..labels.len() {
             let link = labels[item];
@@ -113,6 +135,15 @@ impl ParityForest {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_root_is_the_lowest_item_in_any_order_of_joining() {
+        for pairs in [[(5, 4), (4, 2), (3, 0)], [(2, 4), (0, 3), (4, 5)]] {
+            let mut sets = Forest::new(6);
+            pairs.into_iter().for_each(|(a, b)| sets.join(a, b));
+            assert_eq!([0, 1, 2, 3, 4, 5].map(|item| sets.root(item)), [0, 1, 2, 0, 2, 2]);
+        }
+    }
 
     #[test]
     fn sets_are_numbered_by_their_lowest_items() {

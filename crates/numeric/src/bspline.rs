@@ -1,25 +1,33 @@
-//! Cubic B-splines over given knots: the basis and the two linear systems that define the surface.
+//! Cubic B-splines over given knots: the basis with its derivatives, interpolation, least squares.
 //!
 //! Source: C. de Boor, "A practical guide to splines", Springer, 1978, chapter X (recurrence), chapter XIII (interpolation).
+//!
+//! ```
+//! use bladeform_numeric::bspline::{BreakInterpolation, Knots};
+//! let knots = Knots::clamped(vec![0.0, 0.2, 0.5, 1.0]);
+//! let line = BreakInterpolation::new(knots.clone()).through(&[1.0, 1.4, 2.0, 3.0]).unwrap();
+//! assert!((knots.value(&line, 0.7) - 2.4).abs() < 1e-12);
+//! ```
 
 use nalgebra::{DMatrix, DVector, Dyn, LU};
 
 /// Degree of all splines here.
-pub(crate) const DEGREE: usize = 3;
+pub const DEGREE: usize = 3;
 
 /// An end closer to a knot than this replaces it. Geometry kernels treat such close knots as one.
 const SAME_KNOT: f64 = 1e-9;
 
 /// A clamped cubic knot vector.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Knots {
+pub struct Knots {
     breaks: Vec<f64>,
     full: Vec<f64>,
 }
 
 impl Knots {
-    /// `breaks`: increasing, at least two.
-    pub(crate) fn clamped(breaks: Vec<f64>) -> Self {
+    /// `breaks`: increasing, at least two. The ends are knots four times.
+    #[must_use]
+    pub fn clamped(breaks: Vec<f64>) -> Self {
         let (first, last) = (breaks[0], breaks[breaks.len() - 1]);
         let full = std::iter::repeat_n(first, DEGREE)
             .chain(breaks.iter().copied())
@@ -29,17 +37,29 @@ impl Knots {
     }
 
     /// Increasing distinct knots.
-    pub(crate) fn breaks(&self) -> &[f64] {
+    #[must_use]
+    pub fn breaks(&self) -> &[f64] {
         &self.breaks
     }
 
     /// Number of coefficients.
-    pub(crate) fn count(&self) -> usize {
+    #[must_use]
+    pub fn count(&self) -> usize {
         self.breaks.len() + DEGREE - 1
     }
 
-    /// Index of the first basis function that is not zero at `u`, and the values, first and second derivatives of the four functions.
-    pub(crate) fn basis(&self, u: f64) -> (usize, [[f64; 4]; 3]) {
+    /// The knot `offset` places after the begin of an interval, the ends as often as needed.
+    #[must_use]
+    pub fn knot(&self, interval: usize, offset: isize) -> f64 {
+        self.full[(interval + DEGREE).saturating_add_signed(offset).min(self.full.len() - 1)]
+    }
+
+    /// Number of the interval that contains `u`, and the values there of the basis functions of degree 0 to 3: row `p` holds
+    /// the `p + 1` that are not zero. The interval's number is also the index of the first of the four of degree 3.
+    ///
+    /// Source: the recurrence of de Boor, chapter X.
+    #[must_use]
+    pub fn by_degree(&self, u: f64) -> (usize, [[f64; 4]; 4]) {
         let t = &self.full;
         let first = self.interval(u);
         let span = first + DEGREE;
@@ -59,6 +79,14 @@ impl Knots {
                 by_degree[p][k] = value;
             }
         }
+        (first, by_degree)
+    }
+
+    /// Index of the first basis function that is not zero at `u`, and the values, first and second derivatives of the four functions.
+    #[must_use]
+    pub fn basis(&self, u: f64) -> (usize, [[f64; 4]; 3]) {
+        let (first, by_degree) = self.by_degree(u);
+        let (t, span) = (&self.full, first + DEGREE);
         // The derivative of a basis function is a difference of two functions of one degree less (de Boor, X(8)).
         let lower = |p: usize, from: &[f64; 4]| -> [f64; 4] {
             std::array::from_fn(|k| {
@@ -76,16 +104,17 @@ impl Knots {
         (first, [by_degree[3], first_derivative, second_derivative])
     }
 
-    /// Value of a spline.
-    #[cfg(test)]
-    pub(crate) fn value(&self, coefficients: &[f64], u: f64) -> f64 {
+    /// Value at `u` of the spline with these coefficients, one for each basis function.
+    #[must_use]
+    pub fn value(&self, coefficients: &[f64], u: f64) -> f64 {
         let (first, basis) = self.basis(u);
         (0..4).map(|k| basis[0][k] * coefficients[first + k]).sum()
     }
 
     /// Coefficients of the polynomial `c0 + c1 u + c2 u^2`, exact: each is the polar form at three neighbouring knots
     /// (L. Ramshaw, "Blossoms are polar forms", Computer Aided Geometric Design 6, 1989).
-    pub(crate) fn of_quadratic(&self, c: [f64; 3]) -> Vec<f64> {
+    #[must_use]
+    pub fn of_quadratic(&self, c: [f64; 3]) -> Vec<f64> {
         (0..self.count())
             .map(|i| {
                 let [a, b, d] = [self.full[i + 1], self.full[i + 2], self.full[i + 3]];
@@ -95,13 +124,15 @@ impl Knots {
     }
 
     /// The knots of the same spline between two parameters.
-    pub(crate) fn between(&self, from: f64, to: f64) -> Self {
+    #[must_use]
+    pub fn between(&self, from: f64, to: f64) -> Self {
         let inside = self.breaks.iter().copied().filter(|b| from + SAME_KNOT < *b && *b + SAME_KNOT < to);
         Self::clamped([from].into_iter().chain(inside).chain([to]).collect())
     }
 
     /// Coefficients over [`Knots::between`] of the same spline.
-    pub(crate) fn coefficients_between(&self, coefficients: &[f64], from: f64, to: f64) -> Vec<f64> {
+    #[must_use]
+    pub fn coefficients_between(&self, coefficients: &[f64], from: f64, to: f64) -> Vec<f64> {
         let piece = self.between(from, to);
         let (first, last) = (self.interval(from + SAME_KNOT), piece.breaks.len() - 2);
         // A coefficient is the polar form of any interval covered by its basis function.
@@ -129,8 +160,9 @@ impl Knots {
         d[DEGREE]
     }
 
-    /// The full knot vector as distinct knots with their multiplicities.
-    pub(crate) fn multiplicities(&self) -> Vec<usize> {
+    /// How often each break is a knot.
+    #[must_use]
+    pub fn multiplicities(&self) -> Vec<usize> {
         let last = self.breaks.len() - 1;
         (0..=last).map(|i| if i == 0 || i == last { DEGREE + 1 } else { 1 }).collect()
     }
@@ -138,7 +170,7 @@ impl Knots {
 
 /// Least-squares fit of open curves with common knots and common sample parameters. The ends of the curves are kept exactly.
 #[derive(Debug)]
-pub(crate) struct CurveFit {
+pub struct CurveFit {
     knots: Knots,
     places: Vec<f64>,
     factors: LU<f64, Dyn, Dyn>,
@@ -146,7 +178,8 @@ pub(crate) struct CurveFit {
 
 impl CurveFit {
     /// `places`: sample parameters, first and last at the ends of the knots, several in every interval.
-    pub(crate) fn new(knots: Knots, places: Vec<f64>) -> Self {
+    #[must_use]
+    pub fn new(knots: Knots, places: Vec<f64>) -> Self {
         let n = knots.count();
         let mut normal = DMatrix::zeros(n, n);
         for &u in &places {
@@ -165,12 +198,14 @@ impl CurveFit {
     }
 
     /// Sample parameters.
-    pub(crate) fn places(&self) -> &[f64] {
+    #[must_use]
+    pub fn places(&self) -> &[f64] {
         &self.places
     }
 
     /// Coefficients of the curve that fits `points`, one per sample parameter. `None` if they are not finite.
-    pub(crate) fn fit(&self, points: &[[f64; 2]]) -> Option<Vec<[f64; 2]>> {
+    #[must_use]
+    pub fn fit(&self, points: &[[f64; 2]]) -> Option<Vec<[f64; 2]>> {
         let n = self.knots.count();
         let mut right = DMatrix::zeros(n, 2);
         for (&u, p) in self.places.iter().zip(points) {
@@ -194,16 +229,17 @@ impl CurveFit {
 
 /// Interpolation at the breaks of a knot vector: the third derivative vanishes in the first interval, the second at the last break.
 ///
-/// Near the tip the parameter is the square root of the distance from it. A rounded end is an odd function of this parameter, so its second derivative is zero there.
+/// The last condition is exact for a rounded end over the square root of the distance from it: that is an odd function of this parameter.
 #[derive(Debug)]
-pub(crate) struct BreakInterpolation {
+pub struct BreakInterpolation {
     knots: Knots,
     factors: LU<f64, Dyn, Dyn>,
 }
 
 impl BreakInterpolation {
     /// `knots`: at least three breaks.
-    pub(crate) fn new(knots: Knots) -> Self {
+    #[must_use]
+    pub fn new(knots: Knots) -> Self {
         let (n, breaks) = (knots.count(), knots.breaks().len());
         let mut a = DMatrix::zeros(n, n);
         for (row, &u) in knots.breaks().iter().enumerate() {
@@ -228,7 +264,8 @@ impl BreakInterpolation {
     }
 
     /// Coefficients of the spline with these values at the breaks; `None` if the values are not finite.
-    pub(crate) fn through(&self, values: &[f64]) -> Option<Vec<f64>> {
+    #[must_use]
+    pub fn through(&self, values: &[f64]) -> Option<Vec<f64>> {
         let mut right = DVector::zeros(self.knots.count());
         right.rows_mut(0, values.len()).copy_from_slice(values);
         let solved = self.factors.solve(&right)?;
@@ -236,7 +273,8 @@ impl BreakInterpolation {
     }
 
     /// Slopes at the breaks of the spline with these values at the breaks.
-    pub(crate) fn slopes(&self, values: &[f64]) -> Option<Vec<f64>> {
+    #[must_use]
+    pub fn slopes(&self, values: &[f64]) -> Option<Vec<f64>> {
         let c = self.through(values)?;
         let slope = |&u: &f64| {
             let (first, basis) = self.knots.basis(u);
@@ -246,67 +284,10 @@ impl BreakInterpolation {
     }
 }
 
-/// A smooth plane curve through points: a natural cubic spline over the cumulative distance (de Boor, chapter IV).
-#[derive(Debug, Clone)]
-pub(crate) struct PathCurve {
-    at: Vec<f64>,
-    points: Vec<[f64; 2]>,
-    bends: Vec<[f64; 2]>,
-}
-
-impl PathCurve {
-    /// `points`: at least two, with distinct neighbours.
-    pub(crate) fn through(points: Vec<[f64; 2]>) -> Self {
-        let mut at = vec![0.0];
-        for pair in points.windows(2) {
-            at.push(at[at.len() - 1] + (pair[1][0] - pair[0][0]).hypot(pair[1][1] - pair[0][1]));
-        }
-        let bends = natural_bends(&at, &points);
-        Self { at, points, bends }
-    }
-
-    /// Cumulative distance at each point.
-    pub(crate) fn distances(&self) -> &[f64] {
-        &self.at
-    }
-
-    /// The point at a distance along the path.
-    pub(crate) fn value(&self, s: f64) -> [f64; 2] {
-        let i = self.at.partition_point(|&a| a <= s).clamp(1, self.at.len() - 1);
-        let h = self.at[i] - self.at[i - 1];
-        let (a, b) = ((self.at[i] - s) / h, (s - self.at[i - 1]) / h);
-        std::array::from_fn(|k| {
-            a * self.points[i - 1][k]
-                + b * self.points[i][k]
-                + ((a * a * a - a) * self.bends[i - 1][k] + (b * b * b - b) * self.bends[i][k]) * h * h / 6.0
-        })
-    }
-}
-
-/// Second derivatives of the natural cubic spline, by elimination of its tridiagonal system.
-fn natural_bends(at: &[f64], points: &[[f64; 2]]) -> Vec<[f64; 2]> {
-    let n = at.len();
-    let (mut bends, mut share) = (vec![[0.0; 2]; n], vec![0.0; n]);
-    for i in 1..n.saturating_sub(1) {
-        let (h0, h1) = (at[i] - at[i - 1], at[i + 1] - at[i]);
-        let pivot = 2.0 * (h0 + h1) - h0 * share[i - 1];
-        share[i] = h1 / pivot;
-        for k in 0..2 {
-            let bend = (points[i + 1][k] - points[i][k]) / h1 - (points[i][k] - points[i - 1][k]) / h0;
-            bends[i][k] = (6.0 * bend - h0 * bends[i - 1][k]) / pivot;
-        }
-    }
-    for i in (1..n.saturating_sub(1)).rev() {
-        for k in 0..2 {
-            bends[i][k] -= share[i] * bends[i + 1][k];
-        }
-    }
-    bends
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::vector::distance;
 
     fn knots() -> Knots {
         Knots::clamped(vec![0.0, 0.1, 0.3, 0.35, 0.7, 1.0])
@@ -328,6 +309,31 @@ mod tests {
             assert!(((b1[0][k] - b0[0][k]) / (2.0 * e) - b[1][k]).abs() < 1e-6);
             assert!(((b1[1][k] - b0[1][k]) / (2.0 * e) - b[2][k]).abs() < 1e-5);
         }
+    }
+
+    #[test]
+    fn interval_and_knots_are_those_of_the_clamped_vector() {
+        let (interval, by_degree) = knots().by_degree(0.32);
+        assert_eq!(interval, 2);
+        let offsets = [-5, -3, -1, 0, 1, 2, 3, 9];
+        let found = offsets.map(|k| knots().knot(interval, k));
+        assert!(distance(found, [0.0, 0.0, 0.1, 0.3, 0.35, 0.7, 1.0, 1.0]) < 1e-15);
+        for p in 0..=DEGREE {
+            assert!((by_degree[p].iter().sum::<f64>() - 1.0).abs() < 1e-14, "degree {p}");
+        }
+    }
+
+    #[test]
+    fn a_fitted_curve_keeps_its_ends_and_a_cubic() {
+        let places: Vec<f64> = (0..=40).map(|k| f64::from(k) / 40.0).collect();
+        let cubic = |u: f64| [u * u * u - u, 2.0 - 0.5 * u * u];
+        let points: Vec<_> = places.iter().map(|&u| cubic(u)).collect();
+        let fit = CurveFit::new(knots(), places);
+        let made = fit.fit(&points).unwrap();
+        assert_eq!((made[0], made[made.len() - 1]), (points[0], points[40]));
+        let x: Vec<f64> = made.iter().map(|c| c[0]).collect();
+        assert!((knots().value(&x, 0.43) - cubic(0.43)[0]).abs() < 1e-12);
+        assert_eq!(fit.fit(&vec![[f64::NAN; 2]; 41]), None);
     }
 
     #[test]
@@ -355,13 +361,5 @@ mod tests {
                 assert!(off.abs() < 1e-12, "{from} {to} {u}");
             }
         }
-    }
-
-    #[test]
-    fn a_path_through_a_circle_stays_on_it() {
-        let circle = (0..=120).map(|i| f64::from(i) * 0.05).map(|a| [a.cos(), a.sin()]).collect();
-        let path = PathCurve::through(circle);
-        let p = path.value(0.51 * path.distances()[120]);
-        assert!((p[0].hypot(p[1]) - 1.0).abs() < 1e-7);
     }
 }
