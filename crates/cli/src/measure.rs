@@ -51,6 +51,12 @@ pub(crate) struct Measure {
     /// Distance from the axis of rotation to the root end of a lone blade.
     #[arg(long, value_name = "LENGTH", value_parser = length_from_zero, allow_hyphen_values = true)]
     root_radius: Option<Length>,
+    /// Resolution of the scan: the smallest width that it shows, e.g. 2mm [default: estimated from its noise].
+    #[arg(long, value_name = "LENGTH", value_parser = length_from_zero, allow_hyphen_values = true)]
+    resolution: Option<Length>,
+    /// Accuracy that the report of the scan states over long distances, e.g. 0.2mm (a standard uncertainty).
+    #[arg(long, value_name = "LENGTH", value_parser = length_from_zero, allow_hyphen_values = true)]
+    scan_accuracy: Option<Length>,
     /// Number of evenly spaced stations [default: 24].
     #[arg(long, value_name = "COUNT", value_parser = StationRadii::parse_count, conflicts_with = "at")]
     stations: Option<StationRadii>,
@@ -118,6 +124,8 @@ impl Measure {
             diameter_m,
             length_uncertainty_m: self.length_uncertainty.map_or(defaults.length_uncertainty_m, Length::m),
             root_radius_m: self.root_radius.map(Length::m),
+            resolution_m: self.resolution.map(Length::m),
+            scan_accuracy_m: self.scan_accuracy.map(Length::m),
             stations: self.at.clone().or_else(|| self.stations.clone()).unwrap_or(defaults.stations),
             setting,
             setting_of: setting_of(self.setting_of),

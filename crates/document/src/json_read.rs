@@ -3,12 +3,12 @@
 use crate::locate::{locate, place_of};
 use crate::object::{Fault, Object, number_at, shortened};
 use crate::{DocumentError, Place};
-use bladeform_quantity::Hand;
+use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty,
     DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, NearSection, PartDeparture, Repairs, SCHEMA,
-    Scale, SectionOutline, SectionPart, Setting, SettingOf, Source, Station, StationColumn, StationTable,
-    Step, UncertaintyBudget, UncertaintySource,
+    Scale, SectionOutline, SectionPart, Setting, SettingOf, SmoothFigures, Source, Station, StationColumn,
+    StationTable, Step, UncertaintyBudget, UncertaintySource,
 };
 use serde_json::Value;
 
@@ -120,6 +120,8 @@ fn source(mut object: Object) -> Result<Source, Fault> {
         format: object.text("format")?,
         vertices: object.count("vertices")?,
         triangles: object.count("triangles")?,
+        resolution_m: object.number("resolution_m")?,
+        resolution_uncertainty_m: object.number("resolution_uncertainty_m")?,
         extra: object.rest(),
     })
 }
@@ -274,11 +276,27 @@ fn station(mut object: Object, blade_radius_m: f64) -> Result<Station, Fault> {
     if let Some(departures) = object.object("departures")? {
         station.departures = read_departures(departures)?;
     }
+    if let Some(smooth) = object.object("smooth")? {
+        station.smooth = read_smooth(smooth)?;
+    }
     station.near_sections = objects(&mut object, "near_sections", near_section)?;
     station.flags = object.texts("flags")?.iter().map(|text| Flag::read(text)).collect();
     station.outline = object.object("outline")?.map(outline).transpose()?;
     station.extra = object.rest();
     Ok(station)
+}
+
+fn read_smooth(mut object: Object) -> Result<SmoothFigures, Fault> {
+    let mut found = SmoothFigures::default();
+    let mut u = object.object("u")?;
+    for column in StationColumn::FIGURES {
+        if let Some(value) = object.number(column.key())? {
+            let u = u.as_mut().map_or(Ok(None), |u| u.number(column.key()))?;
+            found.figures.insert(*column, Measured::new(value, u.unwrap_or(0.0)));
+        }
+    }
+    found.extra = object.rest();
+    Ok(found)
 }
 
 fn read_departures(mut object: Object) -> Result<Departures, Fault> {

@@ -5,7 +5,7 @@ use crate::number::{figure_value, map_value, outline_value};
 use bladeform_table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, ColumnUnit,
     Departures, Flag, Frame, NearSection, Notice, PartDeparture, Repairs, SCHEMA, Scale, SectionOutline,
-    Setting, Source, Station, StationColumn, StationTable, UncertaintyBudget,
+    Setting, SmoothFigures, Source, Station, StationColumn, StationTable, UncertaintyBudget,
 };
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -89,6 +89,8 @@ fn source_value(source: &Source) -> Value {
         .text("format", &source.format)
         .with("vertices", source.vertices)
         .with("triangles", source.triangles)
+        .with_some("resolution_m", source.resolution_m.map(|v| figure_value(Some(v))))
+        .with_some("resolution_uncertainty_m", source.resolution_uncertainty_m.map(|v| figure_value(Some(v))))
         .done(&source.extra)
 }
 
@@ -208,10 +210,19 @@ fn station_value(station: &Station) -> Value {
             "departures",
             (!station.departures.is_empty()).then(|| departures_value(&station.departures)),
         )
+        .with_some("smooth", (!station.smooth.is_empty()).then(|| smooth_value(&station.smooth)))
         .with_some("near_sections", (!station.near_sections.is_empty()).then(|| near_sections_value(station)))
         .with("flags", station.flags.iter().map(Flag::text).collect::<Vec<_>>())
         .with("outline", station.outline.as_ref().map(outline_value_of))
         .done(&station.extra)
+}
+
+fn smooth_value(smooth: &SmoothFigures) -> Value {
+    let all = smooth.figures.iter();
+    let u = all.clone().fold(Made::default(), |made, (column, m)| made.figure(column.key(), Some(m.u)));
+    all.fold(Made::default(), |made, (column, m)| made.figure(column.key(), Some(m.value)))
+        .with("u", u.done(&Map::new()))
+        .done(&smooth.extra)
 }
 
 fn departures_value(departures: &Departures) -> Value {

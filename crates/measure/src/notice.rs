@@ -124,6 +124,15 @@ pub enum MeasureNotice {
     NoLength,
     /// The root radius is not known.
     NoRootRadius,
+    /// The resolution of the scan was estimated from its noise.
+    ResolutionEstimated {
+        /// Full width at half maximum of the kernel, m.
+        width_m: f64,
+        /// Its standard uncertainty, m.
+        u_m: f64,
+    },
+    /// Errors of the scan over long distances are not known.
+    LongRangeUnknown,
 }
 
 /// The rule that decides where the sections do not.
@@ -216,6 +225,8 @@ impl Coded for MeasureNotice {
             Self::LengthAsDiameter => "length-as-diameter",
             Self::NoLength => "no-length",
             Self::NoRootRadius => "no-root-radius",
+            Self::ResolutionEstimated { .. } => "resolution-estimated",
+            Self::LongRangeUnknown => "long-range-unknown",
         }
     }
 
@@ -276,6 +287,15 @@ impl Coded for MeasureNotice {
             Self::LengthAsDiameter => "the scan shows two blades: the given length is taken as the diameter".to_owned(),
             Self::NoLength => {
                 "no length is known: one unit of the file is taken as one metre. Sizes are a guess and have no interval".to_owned()
+            }
+            Self::ResolutionEstimated { width_m, u_m } => format!(
+                "the resolution of the scan is estimated from its noise as {:.1} mm ± {:.1} mm. Edges and chords are corrected for it and are uncertain by it; state the resolution if you know it",
+                1e3 * width_m,
+                2e3 * u_m
+            ),
+            Self::LongRangeUnknown => {
+                "the accuracy of the scan over long distances is not stated. An offset between its two sides, a bow or a scale that differs by direction is not in the intervals; state the accuracy that the report of the scan gives"
+                    .to_owned()
             }
             Self::NoRootRadius => {
                 "the root radius is not known and is taken as 0: radii are counted from the root end".to_owned()

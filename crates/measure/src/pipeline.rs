@@ -7,7 +7,7 @@ mod whole;
 
 use bladeform_mesh::{CleanMesh, Part, PartReason, isolate, moments, orient, read};
 use bladeform_numeric::observe::{Observer, Stage, report};
-use bladeform_table::StationTable;
+use bladeform_table::{Source, StationTable};
 
 use crate::error::MeasureError;
 use crate::frame::bodies::one_part;
@@ -94,7 +94,15 @@ pub fn measure_with_part<K>(
         None => measure_lone(mesh, &m, &orientation, plan, observer, &mut notices)
             .map_err(|e| among_others(e, left_out))?,
     };
-    table.source = Some(source);
+    if plan.scan_accuracy_m.is_none() && table.source.as_ref().is_some_and(|s| s.resolution_m.is_some()) {
+        notices.push(MeasureNotice::LongRangeUnknown);
+    }
+    let seen = table.source.take().unwrap_or_default();
+    table.source = Some(Source {
+        resolution_m: seen.resolution_m,
+        resolution_uncertainty_m: seen.resolution_uncertainty_m,
+        ..source
+    });
     table.repairs = Some(repairs(&tally, &orientation, &mut notices));
     finish(&mut table, &planform, plan.scan_accuracy_m, notices)?;
     Ok((table, kept))

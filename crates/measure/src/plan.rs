@@ -70,7 +70,7 @@ impl Default for MeasurePlan {
 }
 
 /// Full width at half maximum of a Gaussian over its standard deviation: `2 sqrt(2 ln 2)`.
-const WIDTH_OF_GAUSSIAN: f64 = 2.354_820_045;
+pub(crate) const WIDTH_OF_GAUSSIAN: f64 = 2.354_820_045;
 
 impl MeasurePlan {
     /// Standard deviation, m, of the kernel that smoothed the surface; `None` where the user states no resolution.

@@ -24,6 +24,8 @@ const MOST_POINTS: f64 = 3000.0;
 const SPACING: f64 = 0.25;
 /// A kernel below this, chords, changes nothing that the outline model could show.
 const LEAST_DEVIATION: f64 = 2e-4;
+/// Greatest relative change of the chord that is believed: a kernel that takes more leaves no section to measure.
+const MOST_GROWTH: f64 = 0.15;
 /// Greatest change of a parameter in one step, chords.
 const MOST_CHANGE: f64 = 0.03;
 
@@ -47,7 +49,8 @@ impl SectionFit {
                 *p += (fitted - seen).clamp(-MOST_CHANGE, MOST_CHANGE);
             }
         }
-        Some(sharp)
+        let grown = sharp.chord() / self.shape.chord() - 1.0;
+        (grown.abs() < MOST_GROWTH).then_some(sharp)
     }
 }
 

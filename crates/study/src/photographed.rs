@@ -198,25 +198,6 @@ fn errors_of(case: &Case, table: &StationTable) -> Option<Errors> {
             }
         }
     }
-    if std::env::var("DBG").is_ok() {
-        for q in [11, 12] {
-            let e: Vec<String> =
-                errors[q].iter().step_by(4).map(|e| format!("{:.2}/{:.2}", 1e3 * e.0, 1e3 * e.1)).collect();
-            eprintln!(
-                "MID {q} {:?} {:?} chord {:.0} {} shank {:.3} hole {} off {:.2} k {:.2} {:?} {}",
-                case.blades,
-                case.blade.sections,
-                1e3 * case.blade.greatest_chord_m,
-                e.join(" "),
-                case.blade.shank_radius_m,
-                case.plan.holes,
-                1e3 * case.plan.sides_offset_m,
-                1e3 * case.plan.kernel.deviation_m,
-                case.plan.noise.iter().map(|n| (n.deviation_m * 1e3, n.length_m * 1e3)).collect::<Vec<_>>(),
-                table.frame.as_ref().map_or("", |f| &f.method[..12.min(f.method.len())])
-            );
-        }
-    }
     Some(errors)
 }
 

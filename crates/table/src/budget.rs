@@ -120,6 +120,11 @@ impl UncertaintyBudget {
             .filter(|column| self.parts.contains_key(column) || self.unknown.contains_key(column))
     }
 
+    /// Forgets the parts of a figure.
+    pub fn remove(&mut self, column: StationColumn) {
+        self.parts.remove(&column);
+    }
+
     /// Sets a part. Zero is not stored.
     pub fn set(&mut self, column: StationColumn, source: UncertaintySource, u: f64) {
         if 0.0 < u {

@@ -138,6 +138,11 @@ pub enum Flag {
         /// Its position along the chord, as a fraction of the chord from the leading edge.
         position: f64,
     },
+    /// The leading edge is rounded less than the scan resolves.
+    RadiusNotResolved {
+        /// The greatest radius that the scan allows, m.
+        bound_m: f64,
+    },
     /// The scan departs from the fitted outline by more than at the other stations.
     Misfit {
         /// Excess of the root mean square, m.
@@ -202,6 +207,7 @@ impl Flag {
             Flag::GapAtNose { .. } => "gap-at-nose",
             Flag::NoseMissing { .. } => "nose-missing",
             Flag::DepartsFromOutline { .. } => "departs-from-outline",
+            Flag::RadiusNotResolved { .. } => "radius-not-resolved",
             Flag::Misfit { .. } => "misfit",
             Flag::Text(text) => notice::split(without_blade(text)).0,
         }
@@ -289,6 +295,10 @@ impl Flag {
                 MM_PER_M * amount_m.abs(),
                 if *amount_m < 0.0 { "inside" } else { "outside" },
                 PERCENT * position
+            ),
+            Flag::RadiusNotResolved { bound_m } => format!(
+                "the leading edge is sharper than the scan resolves. Its radius is at most {:.2} mm and no figure is given; use a radius gauge or a finer scan of the edge",
+                MM_PER_M * bound_m
             ),
             Flag::Misfit { rms_m } => format!(
                 "the scan departs from the fitted outline by {:.2} mm root mean square beyond what is usual on this scan. The uncertainties are increased; check for a second layer of the scan, a bump or a repair",
@@ -398,6 +408,7 @@ mod tests {
             Flag::NoseMissing { fraction: 0.4 },
             Flag::DepartsFromOutline { part: SectionPart::LeadingEdge, amount_m: -0.00123, position: 0.02 },
             Flag::Misfit { rms_m: 0.00034 },
+            Flag::RadiusNotResolved { bound_m: 0.0011 },
         ]
     }
 

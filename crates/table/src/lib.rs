@@ -45,6 +45,7 @@ mod prediction;
 mod rest;
 mod slips;
 mod smooth;
+mod smooth_figures;
 mod spanwise;
 mod station;
 mod table;
@@ -76,6 +77,7 @@ pub use smooth::{
     DEPARTURE_COVERAGE, LEAST_STATIONS_FOR_SMOOTH, SmoothColumn, StationDeparture, departures_from_smooth,
     flag_departures,
 };
+pub use smooth_figures::SmoothFigures;
 pub use spanwise::{Spanwise, SpanwiseValue};
 pub use station::{SectionOutline, Station, StationColumn, StationUncertainty, columns_as_markdown};
 pub use table::{

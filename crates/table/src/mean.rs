@@ -2,8 +2,8 @@
 
 use crate::budget::mean_uncertainty;
 use crate::{
-    BladeDifference, BladeDifferenceUncertainty, BladeRows, Flag, Map, SectionOutline, Spanwise, Station,
-    StationColumn,
+    BladeDifference, BladeDifferenceUncertainty, BladeRows, Flag, Map, SectionOutline, SmoothFigures,
+    Spanwise, Station, StationColumn,
 };
 use bladeform_quantity::{Measured, root_sum_square};
 
@@ -74,6 +74,9 @@ fn mean_station(place: &Station, blades: &[Vec<Station>]) -> Station {
         if !having.is_empty() && having.len() < blades.len() {
             not_all.push(column.key());
         }
+    }
+    if present.len() == blades.len() {
+        mean.smooth = SmoothFigures::mean(&present);
     }
     mean.points = sum(present.iter().map(|s| s.points));
     mean.residual_rms_m = joint_residual_m(&present);

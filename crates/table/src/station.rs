@@ -1,7 +1,7 @@
 //! One station, and the one place where its columns are defined.
 
 use crate::column::{ColumnUnit, Shown};
-use crate::{Departures, Flag, NearSection, UncertaintyBudget};
+use crate::{Departures, Flag, NearSection, SmoothFigures, UncertaintyBudget};
 use bladeform_quantity::Measured;
 use serde_json::{Map, Value};
 
@@ -29,6 +29,8 @@ macro_rules! station_columns {
             pub departures: Departures,
             /// Published sections close to the outline, the nearest first. Empty if none were searched for.
             pub near_sections: Vec<NearSection>,
+            /// The figures of the smooth blade here, where all stations together give one.
+            pub smooth: SmoothFigures,
             /// What must be reported about this station.
             pub flags: Vec<Flag>,
             /// The cleaned outline. `None` for a station that failed or if the table has none.

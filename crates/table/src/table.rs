@@ -61,6 +61,10 @@ pub struct Source {
     pub vertices: Option<u64>,
     /// The number of triangles as read.
     pub triangles: Option<u64>,
+    /// Resolution for which the figures are corrected, m: the full width at half maximum of the kernel that smoothed the surface.
+    pub resolution_m: Option<f64>,
+    /// Its standard uncertainty, m; `None` where the user stated the resolution.
+    pub resolution_uncertainty_m: Option<f64>,
     /// Keys that this version does not know.
     pub extra: Map<String, Value>,
 }

@@ -40,7 +40,9 @@ pub(crate) struct Found {
     pub(crate) chord: f64,
     pub(crate) leading: [f64; 2],
     pub(crate) along: [f64; 2],
-    /// Relative standard uncertainty of the kernel that smoothed the surface.
+    /// Standard deviation of the kernel that smoothed the surface, file units.
+    pub(crate) kernel: f64,
+    /// Its relative standard uncertainty.
     pub(crate) kernel_u: f64,
     /// Distance of neighbouring scan points, file units.
     pub(crate) spacing: f64,
@@ -80,6 +82,7 @@ impl LocalBlade {
             chord: 0.0,
             leading: [0.0; 2],
             along: [1.0, 0.0],
+            kernel: 0.0,
             kernel_u: 0.0,
             spacing: 0.0,
             outcome: Outcome::Refused(reason),
@@ -109,6 +112,7 @@ impl LocalBlade {
             chord,
             leading,
             along,
+            kernel: self.kernel.deviation,
             kernel_u: self.kernel.u / self.kernel.deviation.max(f64::MIN_POSITIVE),
             spacing: self.edge,
             outcome,

@@ -5,13 +5,38 @@
 //! the noise was rough before it was smoothed, and the bound is the kernel itself; where one term is enough, the noise may have been smooth of its own, and the kernel
 //! may be smaller.
 
+use bladeform_table::Source;
+
 use super::noise::Variogram;
+use crate::notice::MeasureNotice;
+use crate::plan::WIDTH_OF_GAUSSIAN;
 
 /// Standard deviation of the kernel, file units, and the standard uncertainty of that.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub(crate) struct Kernel {
     pub(crate) deviation: f64,
     pub(crate) u: f64,
+}
+
+impl Kernel {
+    /// The resolution for the table, where the scan has one: without uncertainty if it was given.
+    pub(crate) fn source(self, metres_per_unit: f64) -> Option<Source> {
+        let to_width = WIDTH_OF_GAUSSIAN * metres_per_unit;
+        (0.0 < self.deviation).then(|| Source {
+            resolution_m: Some(self.deviation * to_width),
+            resolution_uncertainty_m: (0.0 < self.u).then(|| self.u * to_width),
+            ..Source::default()
+        })
+    }
+
+    /// The notice of a resolution that was estimated.
+    pub(crate) fn notice(self, metres_per_unit: f64) -> Option<MeasureNotice> {
+        let to_width = WIDTH_OF_GAUSSIAN * metres_per_unit;
+        (0.0 < self.u).then(|| MeasureNotice::ResolutionEstimated {
+            width_m: self.deviation * to_width,
+            u_m: self.u * to_width,
+        })
+    }
 }
 
 /// Lengths of the terms in units of the shortest: from one to beyond the greatest distance.

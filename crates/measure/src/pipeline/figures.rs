@@ -13,6 +13,7 @@ use crate::frame::axes::length;
 use crate::frame::scale::Known;
 use crate::notice::MeasureNotice;
 use crate::plan::{KnownAngle, MeasurePlan};
+use crate::span::complete_smooth;
 use crate::station::ToTable;
 use crate::station::long_range::add_long_range;
 use crate::station::misfit::{add_misfit, excess_residuals_m};
@@ -74,6 +75,7 @@ pub(super) fn finish(
     let relative = known.unwrap_or(0.0);
     for s in table.stations.iter_mut().chain(table.blades.iter_mut().flat_map(|b| &mut b.stations)) {
         add_scale_uncertainty(s, relative);
+        complete_smooth(s);
     }
     let blade = &mut table.blade;
     blade.u.blade_length_m = blade.blade_length_m.zip(known).map(|(l, u)| l * u);
@@ -150,7 +152,7 @@ pub(super) fn refer_angles(stations: &mut [Station], reference: &Station, plan: 
 const SAME_PLACE: f64 = 1e-9;
 
 /// The angle that the setting, given or by convention, is of.
-fn referred_by(plan: &MeasurePlan) -> StationColumn {
+pub(super) fn referred_by(plan: &MeasurePlan) -> StationColumn {
     if plan.setting.is_some() { plan.setting_of.column() } else { StationColumn::BladeAngleDeg }
 }
 

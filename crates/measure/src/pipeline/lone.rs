@@ -7,7 +7,7 @@ use bladeform_quantity::Measured;
 use bladeform_table::{BladeFigures, Frame, Station, StationColumn, StationTable, UncertaintySource};
 
 use super::REFERENCE;
-use super::figures::{add_misfits, matrix, planform, refer_angles, turn_to_setting, volume_of};
+use super::figures::{add_misfits, matrix, planform, refer_angles, referred_by, turn_to_setting, volume_of};
 use super::stations::measure_at;
 use crate::band::blade::{LocalBlade, surface};
 use crate::band::fit::Found;
@@ -20,7 +20,7 @@ use crate::frame::sides::{Sides, sides};
 use crate::frame::tip::{missing_tip, outside_circle};
 use crate::notice::MeasureNotice;
 use crate::plan::MeasurePlan;
-use crate::span::judge;
+use crate::span::{judge, refer_smooth};
 use crate::station::{ToTable, turn_station};
 
 pub(super) fn measure_lone(
@@ -54,6 +54,8 @@ pub(super) fn measure_lone(
     add_misfits(&mut stations);
     let reference_station = stations.pop().unwrap_or_default();
     refer_angles(&mut stations, &reference_station, plan);
+    let column = referred_by(plan);
+    refer_smooth(&mut stations, &reference_station, column, column.get(&reference_station).unwrap_or(0.0));
     if let Some(play) = lone.play {
         let excess = if play.by_sections { judged.excess } else { 1.0 };
         add_play(&mut stations, &found, &play, excess, &to);
@@ -70,7 +72,9 @@ pub(super) fn measure_lone(
         hand_certain: sides.certain,
         ..Frame::default()
     };
+    notices.extend(blade.kernel.notice(to.metres_per_unit));
     let table = StationTable {
+        source: blade.kernel.source(to.metres_per_unit),
         scale: Some(scaling.known.document()),
         frame: Some(frame),
         blade: BladeFigures {

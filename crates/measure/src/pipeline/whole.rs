@@ -17,6 +17,7 @@ use crate::band::slices::{Slice, slices};
 use crate::error::MeasureError;
 use crate::frame::axes::places;
 use crate::frame::hub::{HubAxis, hub_axis};
+use crate::frame::kernel::Kernel;
 use crate::frame::noise::surface_noise;
 use crate::frame::reach::{Overreach, overreach};
 use crate::frame::rotor::{
@@ -44,7 +45,9 @@ pub(super) fn measure_rotor(
     let mean = mean_of(&blades.rows.iter().map(|b| b.stations.clone()).collect::<Vec<_>>());
     notices.extend(unused(plan));
     let (known, radius_m) = (&place.known, place.to.tip_radius_m);
+    notices.extend(blades.kernel.notice(known.metres_per_unit));
     let table = StationTable {
+        source: blades.kernel.source(known.metres_per_unit),
         scale: Some(known.document()),
         frame: Some(Frame {
             scan_to_blade: blades.frame,
@@ -138,7 +141,8 @@ impl Place {
         let radii = station_radii(&plan.stations, self.inner * k, self.radius * k)?;
         let at: Vec<f64> = radii.iter().map(|r| r / k).collect();
         let ends = (self.inner, self.radius);
-        let mut blades = Blades { rows: vec![], volume: 0.0, frame: None, slices: vec![] };
+        let mut blades =
+            Blades { rows: vec![], volume: 0.0, frame: None, slices: vec![], kernel: Kernel::default() };
         for (index, span) in self.spans.iter().enumerate() {
             let axes = Axes::along(self.rotor.point, *span, self.flight);
             let local = sector(mesh, &self.rotor, *span).map_vertices(|p| axes.local(p));
@@ -153,6 +157,7 @@ impl Place {
             let blade = blade.with_kernel(plan, k);
             blades.volume += volume_of(&blade.slices, ends);
             let found = measure_at(&blade, &at, [index, self.spans.len()], observer)?;
+            blades.kernel = blade.kernel;
             blades.slices.push(blade.slices);
             let mut stations = parallel::map(&found, |f| f.station(&self.to));
             judge(&mut stations, self.to.tip_radius_m);
@@ -212,6 +217,8 @@ struct Blades {
     frame: Option<[[f64; 4]; 4]>,
     /// Quick sections of each.
     slices: Vec<Vec<Slice>>,
+    /// The kernel that smoothed the last.
+    kernel: Kernel,
 }
 
 /// Largest distance of a vertex from the axis, file units.

@@ -6,6 +6,7 @@
 mod kriging;
 
 use bladeform_numeric::parallel;
+use bladeform_quantity::Measured;
 use bladeform_table::{BladeRows, ColumnUnit, Station, StationColumn, UncertaintySource};
 
 use self::kriging::{LEAST_READINGS, Reading, Smoothed, smoothed};
@@ -33,21 +34,16 @@ const LEAST_RELATIVE_U: f64 = 1e-7;
 /// Radii this close, in tip radii, are one place: its figure is counted once.
 const SAME_PLACE: f64 = 1e-6;
 
-/// The figures of the smooth blade by column, station by station; `None` where the station lacks the figure.
-pub(crate) type SmoothBlade = Vec<(StationColumn, Vec<Option<Smoothed>>)>;
-
 /// What the comparison with a smooth blade gives.
 pub(crate) struct Judged {
-    /// The smooth blade.
-    #[expect(dead_code, reason = "XXX")]
-    pub(crate) smooth: SmoothBlade,
     /// How much greater the scatter of the thickness is than the fits alone state: the part of the errors of the surface that their points do not show. At least 1.
     pub(crate) excess: f64,
 }
 
 /// Compares the stations of a blade with a smooth one and replaces the part of their uncertainty that comes from the scan by what their scatter shows.
 pub(crate) fn judge(stations: &mut [Station], tip_radius_m: f64) -> Judged {
-    let all: SmoothBlade = parallel::map(&JUDGED, |&column| (column, judged(stations, column, tip_radius_m)));
+    let all: Vec<(StationColumn, Vec<Option<Smoothed>>)> =
+        parallel::map(&JUDGED, |&column| (column, judged(stations, column, tip_radius_m)));
     let (mut scatter, mut stated) = (0.0, 0.0);
     for (column, found) in &all {
         for (s, found) in stations.iter_mut().zip(found) {
@@ -57,11 +53,14 @@ pub(crate) fn judge(stations: &mut [Station], tip_radius_m: f64) -> Judged {
                     (scatter, stated) = (scatter + found.scatter * found.scatter, stated + own * own);
                 }
                 s.replace_uncertainty(*column, UncertaintySource::Scan, found.scatter);
+                if !matches!(column, StationColumn::MidChordXM | StationColumn::MidChordYM) {
+                    s.smooth.figures.insert(*column, Measured::new(found.value, found.u));
+                }
             }
         }
     }
     let excess = if 0.0 < stated { (scatter / stated).sqrt().clamp(1.0, MOST_EXCESS) } else { 1.0 };
-    Judged { smooth: all, excess }
+    Judged { excess }
 }
 
 /// Greatest factor by which errors that the points do not show are believed to exceed those that they show.
@@ -131,4 +130,46 @@ fn judged(stations: &[Station], column: StationColumn, tip_radius_m: f64) -> Vec
         Some(found) => at.into_iter().map(|k| k.map(|k| found[k])).collect(),
         None => vec![None; stations.len()],
     }
+}
+
+/// Angles that a known setting turns.
+const ANGLES: [StationColumn; 3] =
+    [StationColumn::BladeAngleDeg, StationColumn::FaceAngleDeg, StationColumn::LongestChordAngleDeg];
+
+/// Turns the smooth blade of a lone blade so that its own angle at the reference station is the one that the setting gives. `column`: the angle that the setting is of; `angle_deg`: the angle there.
+pub(crate) fn refer_smooth(
+    stations: &mut [Station],
+    reference: &Station,
+    column: StationColumn,
+    angle_deg: f64,
+) {
+    let Some(zero) = reference.smooth.figures.get(&column).copied() else {
+        stations.iter_mut().for_each(|s| s.smooth.figures.retain(|column, _| !ANGLES.contains(column)));
+        return;
+    };
+    for s in stations {
+        for angle in ANGLES {
+            if let Some(own) = s.smooth.figures.get_mut(&angle) {
+                let at_reference = angle == column && s.radius_m.total_cmp(&reference.radius_m).is_eq();
+                // Neighbouring errors of the smooth blade are alike; to take them for independent is cautious.
+                let u = if at_reference { 0.0 } else { own.u.hypot(zero.u) };
+                *own = Measured::new(own.value - zero.value + angle_deg, u);
+            }
+        }
+    }
+}
+
+/// Adds to the smooth blade what its stations have in common: everything but the noise of the scan and the reading at the reference station, which the smooth blade replaces.
+pub(crate) fn complete_smooth(s: &mut Station) {
+    let mut smooth = std::mem::take(&mut s.smooth);
+    for (column, own) in &mut smooth.figures {
+        let common = s.budget.of(*column).filter(|(source, _)| {
+            !matches!(
+                source,
+                UncertaintySource::Scan | UncertaintySource::Misfit | UncertaintySource::Reference
+            )
+        });
+        own.u = common.fold(own.u, |u, (_, part)| u.hypot(part));
+    }
+    s.smooth = smooth;
 }

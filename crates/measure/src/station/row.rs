@@ -49,7 +49,13 @@ impl Found {
         let mut s = Station::at(radius_m, to.tip_radius_m);
         set_figures(&mut s, &f, chord_m, self.angle);
         self.set_mid_chord(&mut s, &f, to);
-        resolution::add_sharpening(&mut s, fit, &f, chord_m, self.kernel_u);
+        resolution::add_sharpening(
+            &mut s,
+            fit,
+            &f,
+            chord_m,
+            [self.kernel * to.metres_per_unit, self.kernel_u],
+        );
         edges::add_unseen_tail(&mut s, fit, self, to);
         definition::add_missed_by_model(&mut s, fit, &f, chord_m);
         definition::add_edges_read_otherwise(&mut s, fit, chord_m);
