@@ -80,7 +80,7 @@ mod tests {
     #[test]
     fn a_line_that_cannot_be_read_is_named() {
         let text = problem("rpm , torque_nm\r\n\r\n 1000 , 850\r\n1750 , wide\r\n");
-        assert!(text.contains("has no two numbers in line 4; mend it"), "{text}");
+        assert!(text.contains("does not have two numbers in line 4; correct the line"), "{text}");
         assert!(problem("\nrpm,torque_nm\n1000\n").contains("line 3"));
         assert!(problem("rpm,torque\n1000,850\n").contains("no heading `torque_nm`"));
         assert!(problem("").contains("no heading `rpm`"));
