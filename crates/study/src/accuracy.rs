@@ -94,6 +94,7 @@ pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result
             let scan = scan_of_blade(&blade, &ScanPlan { triangles, ..plan });
             let file = bytes(&scan.mesh)?;
             let ask = MeasurePlan {
+                resolution_m: Some(0.0),
                 length_m: Some(blade.length_m()),
                 diameter_m: Some(2.0 * blade.radius_m),
                 stations: StationRadii::Ratios(ratios()),

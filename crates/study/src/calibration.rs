@@ -81,6 +81,7 @@ fn measured(case: &Case) -> Result<StationTable, String> {
     drop(scan);
     let reference = case.blade.truth(0.75).blade_angle_deg;
     let ask = MeasurePlan {
+        resolution_m: Some(0.0),
         length_m: Some(case.length_m),
         length_uncertainty_m: TAPE_M,
         root_radius_m: Some(case.blade.root_radius_m),

@@ -78,6 +78,7 @@ fn measured(case: &Case, seed: u64) -> std::io::Result<Result<StationTable, Stri
     let lengths = ratios().into_iter().map(|r| r * blade.radius_m);
     let inside = lengths.filter(|r| root + 0.02 < *r && *r < tip - 0.02);
     let ask = MeasurePlan {
+        resolution_m: Some(0.0),
         length_m: Some(tip - root),
         root_radius_m: Some(root),
         stations: StationRadii::Lengths(inside.map(bladeform_quantity::Length::from_m).collect()),

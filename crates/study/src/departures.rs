@@ -42,6 +42,7 @@ fn table(blade: &Blade, seed: u64, triangles: usize, dented: bool) -> std::io::R
         dent(&mut mesh, blade, blade.root_radius_m + step * (DENTED + 1) as f64);
     }
     let plan = MeasurePlan {
+        resolution_m: Some(0.0),
         length_m: Some(blade.length_m()),
         diameter_m: Some(2.0 * blade.radius_m),
         ..MeasurePlan::default()
@@ -54,7 +55,11 @@ fn propeller(seed: u64, triangles: usize) -> std::io::Result<StationTable> {
     let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.05, ..Blade::quarry_mill() };
     let propeller = SpecimenPropeller { blade, count: 3, hub_radius_m: 0.16, hub_length_m: 0.2 };
     let scan = scan_of_propeller(&propeller, &ScanPlan { triangles: 3 * triangles, ..ScanPlan::usual(seed) });
-    let plan = MeasurePlan { diameter_m: Some(2.0 * propeller.blade.radius_m), ..MeasurePlan::default() };
+    let plan = MeasurePlan {
+        resolution_m: Some(0.0),
+        diameter_m: Some(2.0 * propeller.blade.radius_m),
+        ..MeasurePlan::default()
+    };
     measure(
         bladeform_measure::ScanInput::file(&bytes(&scan.mesh)?, "study"),
         &plan,

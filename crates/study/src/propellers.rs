@@ -38,6 +38,7 @@ pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result
             let scan = scan_of_propeller(&propeller, &ScanPlan { triangles, ..ScanPlan::usual(seed) });
             let file = bytes(&scan.mesh)?;
             let ask = MeasurePlan {
+                resolution_m: Some(0.0),
                 diameter_m: Some(2.0 * blade.radius_m),
                 stations: StationRadii::Ratios(ratios()),
                 ..MeasurePlan::default()

@@ -66,6 +66,7 @@ fn error_of(plan: &ScanPlan, count: usize) -> std::io::Result<(f64, Option<f64>)
     let propeller = SpecimenPropeller { blade: blade.clone(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };
     let scan = if count == 1 { scan_of_blade(&blade, plan) } else { scan_of_propeller(&propeller, plan) };
     let ask = MeasurePlan {
+        resolution_m: Some(0.0),
         length_m: (count == 1).then(|| blade.length_m()),
         diameter_m: Some(2.0 * blade.radius_m),
         length_uncertainty_m: TAPE_M,

@@ -48,13 +48,13 @@ const LEAST_PAIRS: f64 = 60.0;
 /// Fewest classes that show a form.
 const LEAST_CLASSES: usize = 6;
 /// Relative error of a class for reasons other than the number of its pairs: residuals are correlated and the smooth surface takes part of them.
-const CLASS_ERROR: f64 = 0.06;
+const CLASS_ERROR: f64 = 0.03;
 /// Candidates of the kernel, a factor of 1.12 each, from this part of the triangles' edge on.
 const CANDIDATES: usize = 40;
 const CANDIDATE_STEP: f64 = 1.12;
 const FIRST_CANDIDATE: f64 = 0.1;
 /// A misfit this much above the least one, mean square in the errors of the classes, contradicts a candidate.
-const CONTRADICTED: f64 = 1.0;
+const CONTRADICTED: f64 = 0.2;
 /// Below this part of the triangles' edge a variogram does not show a kernel.
 const SHOWN_FROM: f64 = 0.7;
 /// A kernel may be this much of the triangles' edge although the noise is rougher: a mesh that was thinned has errors of its own at each corner, and reconstructions choose triangles about as
@@ -64,8 +64,8 @@ const PLAUSIBLE: f64 = 1.2;
 const LEAST_NOISE: f64 = 1e-5;
 /// Weight of longer terms from which on the noise was rough before it was smoothed.
 const ROUGH: f64 = 0.2;
-/// Relative standard uncertainty of a kernel that rough noise shows.
-const SHOWN: f64 = 0.15;
+/// A kernel that rough noise shows, and its standard uncertainty, as parts of the bound: terms just above the bound follow a variogram almost as well.
+const SHOWN: [f64; 2] = [0.75, 0.3];
 /// A kernel between nothing and the bound: the mean and the standard deviation of a distribution that prefers the bound (a judgement, JCGM 100:2008, 4.3).
 const BETWEEN: [f64; 2] = [0.6, 0.35];
 /// Kernels greater than this, m, are not believed where the noise may have been smooth of its own: photogrammetry of parts resolves 0.1 to 3 mm (common practice, no source).
@@ -91,11 +91,20 @@ pub(crate) fn kernel(seen: &Variogram, edge: f64, chord: f64, most: f64) -> Kern
         })
         .collect();
     let least = candidates.iter().map(|c| c.1).fold(f64::INFINITY, f64::min);
-    let Some(&(bound, _, longer)) = candidates.iter().rev().find(|c| c.1 < least + CONTRADICTED) else {
+    let limit = least + CONTRADICTED;
+    let Some(last) = candidates.iter().rposition(|c| c.1 < limit) else {
         return between((PLAUSIBLE * edge).min(most));
     };
+    let (inside, _, longer) = candidates[last];
+    // Between two candidates the misfit is taken as straight, so that the bound follows the scan without steps.
+    let bound = match candidates.get(last + 1) {
+        Some(next) => {
+            inside + (next.0 - inside) * (limit - candidates[last].1) / (next.1 - candidates[last].1)
+        }
+        None => inside,
+    };
     if SHOWN_FROM * edge < bound && ROUGH < longer {
-        return Kernel { deviation: bound, u: SHOWN * bound };
+        return Kernel { deviation: SHOWN[0] * bound, u: SHOWN[1] * bound };
     }
     between(bound.max(PLAUSIBLE * edge).min(most))
 }
@@ -154,7 +163,7 @@ mod tests {
                 .sum::<f64>()
         };
         let found = kernel(&variogram(of), 1.0, 100.0, 5.0);
-        assert!((found.deviation - d).abs() < 0.35 * d, "{found:?}");
+        assert!((found.deviation - d).abs() < 2.0 * found.u && found.u < d, "{found:?}");
     }
 
     #[test]

@@ -96,7 +96,7 @@ const CLASSES: usize = 16;
 /// The first class ends at this part of the typical edge of the triangles.
 const FIRST_CLASS: f64 = 0.45;
 /// Points of a patch whose differences from all others are taken.
-const CENTRES: usize = 300;
+const CENTRES: usize = 1500;
 
 /// The variogram of the residuals of a blade's sides. `edge`: typical edge of the triangles, file units.
 pub(crate) fn variogram(
@@ -111,7 +111,10 @@ pub(crate) fn variogram(
         let residuals = residuals_of(patch)?;
         let mut sums = vec![(0.0, 0.0, 0.0); CLASSES];
         let stride = (residuals.len() / CENTRES).max(1);
-        for i in (0..residuals.len()).step_by(stride) {
+        // By their place and not by their order in the file, which says nothing.
+        let mut order: Vec<usize> = (0..residuals.len()).collect();
+        order.sort_by(|&a, &b| patch.points[a][0].total_cmp(&patch.points[b][0]));
+        for i in order.into_iter().step_by(stride) {
             let a = patch.points[i];
             for (b, r) in patch.points.iter().zip(&residuals) {
                 let d = ((a[0] - b[0]) * patch.half[0]).hypot((a[1] - b[1]) * patch.half[1]);

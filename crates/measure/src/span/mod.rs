@@ -9,6 +9,8 @@ use bladeform_numeric::parallel;
 use bladeform_quantity::Measured;
 use bladeform_table::{BladeRows, ColumnUnit, Station, StationColumn, UncertaintySource};
 
+use crate::vector::median;
+
 use self::kriging::{LEAST_READINGS, Reading, Smoothed, smoothed};
 
 /// The figures that are judged.
@@ -53,7 +55,9 @@ pub(crate) fn judge(stations: &mut [Station], tip_radius_m: f64) -> Judged {
                     (scatter, stated) = (scatter + found.scatter * found.scatter, stated + own * own);
                 }
                 s.replace_uncertainty(*column, UncertaintySource::Scan, found.scatter);
-                if !matches!(column, StationColumn::MidChordXM | StationColumn::MidChordYM) {
+                if found.value.is_finite()
+                    && !matches!(column, StationColumn::MidChordXM | StationColumn::MidChordYM)
+                {
                     s.smooth.figures.insert(*column, Measured::new(found.value, found.u));
                 }
             }
@@ -126,10 +130,45 @@ fn judged(stations: &[Station], column: StationColumn, tip_radius_m: f64) -> Vec
     }
     let rms = (readings.iter().map(|r| r.value * r.value).sum::<f64>() / readings.len() as f64).sqrt();
     readings.iter_mut().for_each(|r| r.u = r.u.max(LEAST_RELATIVE_U * rms).max(f64::MIN_POSITIVE));
-    match smoothed(&readings) {
-        Some(found) => at.into_iter().map(|k| k.map(|k| found[k])).collect(),
-        None => vec![None; stations.len()],
-    }
+    let usual = usual(&readings);
+    let kept: Vec<Reading> =
+        readings.iter().zip(&usual).filter(|(_, usual)| **usual).map(|(r, _)| *r).collect();
+    let Some(found) = smoothed(&kept) else { return vec![None; stations.len()] };
+    // Elsewhere the errors of the surface are as much greater than the fit states as they are here.
+    let mut ratios: Vec<f64> = kept.iter().zip(&found).map(|(r, f)| f.scatter / r.u).collect();
+    let ratio = median(&mut ratios).max(1.0);
+    let mut found = found.into_iter();
+    let all: Vec<Option<Smoothed>> = readings
+        .iter()
+        .zip(&usual)
+        .map(|(r, usual)| {
+            if *usual {
+                found.next()
+            } else {
+                Some(Smoothed { value: f64::NAN, u: f64::NAN, scatter: ratio * r.u })
+            }
+        })
+        .collect();
+    at.into_iter().map(|k| all[k?]).collect()
+}
+
+/// A reading departs from the line through its neighbours by more than this many usual departures (median absolute ones, as a standard deviation): a transition to the shank, a dent, a repair.
+const UNUSUAL: f64 = 6.0;
+/// A median absolute deviation as a standard deviation of normal errors.
+const NORMAL_MAD: f64 = 1.4826;
+
+/// Which readings belong to a smooth blade: not those where the blade itself changes quickly, which would pass for errors everywhere.
+fn usual(readings: &[Reading]) -> Vec<bool> {
+    let off = |i: usize| {
+        let (a, b, c) = (&readings[i - 1], &readings[i], &readings[i + 1]);
+        b.value - a.value - (c.value - a.value) * (b.x - a.x) / (c.x - a.x)
+    };
+    let last = readings.len() - 1;
+    let offs: Vec<f64> = (1..last).map(off).collect();
+    let middle = median(&mut offs.clone());
+    let spread = NORMAL_MAD * median(&mut offs.iter().map(|d| (d - middle).abs()).collect::<Vec<_>>());
+    let fits = |i: usize| (offs[i - 1] - middle).abs() <= UNUSUAL * spread.max(readings[i].u);
+    (0..=last).map(|i| fits(i.clamp(1, last - 1))).collect()
 }
 
 /// Angles that a known setting turns.
