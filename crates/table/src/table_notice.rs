@@ -33,6 +33,15 @@ pub enum TableNotice {
         /// Blades requested.
         requested: u64,
     },
+    /// Several scans of one blade differ by more than they state.
+    RepeatsDisagree {
+        /// The quantity.
+        column: StationColumn,
+        /// Scatter between the scans over what the stated uncertainties explain.
+        ratio: f64,
+    },
+    /// The mean over several scans of a propeller has no single blades.
+    RepeatsWithoutBlades,
 }
 
 impl TableNotice {
@@ -41,6 +50,8 @@ impl TableNotice {
             Self::UnknownColumns { .. } => "unknown-columns",
             Self::LikelySlip { .. } => "likely-slip",
             Self::OtherBlades { .. } => "other-blades",
+            Self::RepeatsDisagree { .. } => "repeats-disagree",
+            Self::RepeatsWithoutBlades => "repeats-without-blades",
         }
     }
 }
@@ -67,6 +78,15 @@ impl Coded for TableNotice {
             }
             Self::OtherBlades { scanned, requested } => {
                 format!("the scan shows a propeller with {scanned} blades; {requested} were requested")
+            }
+            Self::RepeatsDisagree { column, ratio } => {
+                let name = column.shown().label;
+                format!(
+                    "{name} differs between the scans by {ratio:.1} times what the stated uncertainties explain; u of {name} was raised accordingly. Measure each scan on its own to see which one departs"
+                )
+            }
+            Self::RepeatsWithoutBlades => {
+                "which blade is which cannot be told between scans of a propeller, so that the table holds only their mean; measure one scan on its own for its blades".to_owned()
             }
         }
     }
