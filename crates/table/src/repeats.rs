@@ -232,6 +232,8 @@ const OTHER_CHORD: f64 = 0.05;
 const OTHER_ANGLE_DEG: f64 = 3.0;
 /// Thicknesses of one blade differ between scans by one or two per cent (judgement).
 const OTHER_THICKNESS: f64 = 0.15;
+/// Cambers of one blade differ between scans by some hundredths of a per cent of the chord (judgement).
+const OTHER_CAMBER: f64 = 0.005;
 /// A difference within this many standard uncertainties may be that of two bad scans of one blade.
 const OTHER_BY_U: f64 = 3.0;
 /// Fractions of the tip radius this close are one station.
@@ -288,9 +290,11 @@ pub fn mean_of_repeats(tables: &[StationTable]) -> Result<StationTable, RepeatsE
         mean.flags = flags.into_iter().map(of_scans).collect();
     }
     let mut warnings = merged(tables);
-    warnings.extend(repeats.raised().map(|q| {
-        Notice::of(&TableNotice::RepeatsDisagree { column: q.column, ratio: q.ratio.unwrap_or(1.0) })
-    }));
+    let quantities: Vec<(StationColumn, f64)> =
+        repeats.raised().map(|q| (q.column, q.ratio.unwrap_or(1.0))).collect();
+    if !quantities.is_empty() {
+        warnings.push(Notice::of(&TableNotice::RepeatsDisagree { quantities }));
+    }
     if tables.iter().any(|t| !t.blades.is_empty()) {
         warnings.push(Notice::of(&TableNotice::RepeatsWithoutBlades));
     }
@@ -574,12 +578,14 @@ fn same_part(first: &StationTable, table: &StationTable, k: usize) -> Result<(),
     {
         return Err(RepeatsError::OtherStations { file, first: of });
     }
+    // Limits are fractions of the figure itself or, below, in its unit.
     let shapes = [
-        (StationColumn::ChordM, Some(OTHER_CHORD)),
-        (StationColumn::BladeAngleDeg, None),
-        (StationColumn::ThicknessM, Some(OTHER_THICKNESS)),
+        (StationColumn::ChordM, OTHER_CHORD, true),
+        (StationColumn::BladeAngleDeg, OTHER_ANGLE_DEG, false),
+        (StationColumn::ThicknessM, OTHER_THICKNESS, true),
+        (StationColumn::CamberRatio, OTHER_CAMBER, false),
     ];
-    for (column, relative) in shapes {
+    for (column, limit, is_relative) in shapes {
         let both: Vec<[&Station; 2]> = pairs()
             .filter(|(a, b)| column.get(a).is_some() && column.get(b).is_some())
             .map(|(a, b)| [a, b])
@@ -590,13 +596,16 @@ fn same_part(first: &StationTable, table: &StationTable, k: usize) -> Result<(),
         let Some(difference) = of_pairs(&|[a, b]| (figure(a) - figure(b)).abs()) else { continue };
         let stated = of_pairs(&|[a, b]| u(a).hypot(u(b))).unwrap_or(0.0);
         let size = of_pairs(&|[_, b]| figure(b)).unwrap_or(0.0);
-        let limit = relative.map_or(OTHER_ANGLE_DEG, |r| r * size);
+        let limit = if is_relative { limit * size } else { limit };
         if limit < difference && OTHER_BY_U * stated < difference {
-            let amount = match relative {
-                Some(_) => format!("{:.0} %", PERCENT * difference / size),
-                None => format!("{difference:.1} deg"),
+            let shown = column.shown();
+            let amount = if is_relative {
+                format!("{:.0} %", PERCENT * difference / size)
+            } else {
+                let unit = if shown.unit == "%" { "% of the chord" } else { shown.unit };
+                format!("{} {unit}", shown.text(Some(difference)))
             };
-            return Err(RepeatsError::OtherShape { file, first: of, quantity: column.shown().label, amount });
+            return Err(RepeatsError::OtherShape { file, first: of, quantity: shown.label, amount });
         }
     }
     Ok(())
