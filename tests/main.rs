@@ -16,6 +16,7 @@ mod predict;
 mod predict_options;
 mod published;
 mod record_page;
+mod repeats;
 mod solid;
 mod tidy;
 mod told;

@@ -25,7 +25,8 @@
 //! ```
 
 pub use bladeform_table::{
-    Allowed, BladeFigures, CAUTION, Coded, CompareError, ComparedFigure, ComparedStation, Comparison,
-    ComparisonNotice, ComparisonSummary, Flag, Notice, Prediction, SectionOutline, SettingOf, Station,
-    StationColumn, StationTable, TableError, TableFault, TableNotice, columns_as_markdown, compare,
+    Agreement, Allowed, BladeFigures, CAUTION, Coded, CompareError, ComparedFigure, ComparedStation,
+    Comparison, ComparisonNotice, ComparisonSummary, Flag, Notice, Prediction, RepeatedQuantity, Repeats,
+    RepeatsError, SectionOutline, SettingOf, SmoothFigures, Station, StationColumn, StationTable, TableError,
+    TableFault, TableNotice, columns_as_markdown, compare, mean_of_repeats,
 };

@@ -1,12 +1,12 @@
 //! The `measure` command: its options, the checks between them, and its files.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use bladeform::measure::{KnownAngle, MeasureError, MeasurePlan, ScanInput, measure_with_part};
 use bladeform::mesh::CleanMesh;
 use bladeform::quantity::{Hand, Length, SettingRadius, SettingText, StationRadii};
 use bladeform::record::ScanPart;
-use bladeform::table::{SettingOf, StationTable};
+use bladeform::table::{SettingOf, StationTable, mean_of_repeats};
 use bladeform::words::render_with;
 use bladeform::work::parallel;
 use clap::{Args, ValueEnum};
@@ -36,9 +36,9 @@ pub(crate) const SHARES: Shares = &[
 
 #[derive(Debug, Args)]
 pub(crate) struct Measure {
-    /// Scan file: PLY, STL, OBJ or GLB, recognised by its content.
-    #[arg(value_name = "SCAN")]
-    scan: PathBuf,
+    /// Scan file: PLY, STL, OBJ or GLB, recognised by its content. Several scans of one blade: their mean, and whether they agree.
+    #[arg(value_name = "SCAN", required = true)]
+    scans: Vec<PathBuf>,
     /// Overall length of a lone blade, e.g. 50in or 4ft2in.
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     length: Option<Length>,
@@ -133,6 +133,7 @@ impl Measure {
             swap_ends: swap(Swap::Ends),
             swap_edges: swap(Swap::Edges),
             swap_sides: swap(Swap::Sides),
+            ..defaults
         })
     }
 
@@ -173,15 +174,8 @@ impl Measure {
 pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     let plan = asked.plan()?;
     let names = TABLE_FILES.into_iter().chain([PAGE]);
-    can_be_written(names.map(|n| asked.out.join(n)), [&asked.scan])?;
-    stage("reading the file");
-    let bytes = bytes_of(&asked.scan, "a scan: a PLY, STL, OBJ or GLB file")?;
-    let file = asked.scan.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
-    let (table, part) = with_part(&bytes, &file, &plan, !asked.page.no_record)
-        .map_err(|e| Failure::Input(format!("{}: {e}", asked.scan.display())))?;
-    drop(bytes);
-    asked.check_setting(&table)?;
-    tell_choices(&table);
+    can_be_written(names.map(|n| asked.out.join(n)), &asked.scans)?;
+    let (table, part) = measure_scans(asked, &plan)?;
     let (json, csv) = table_files(&table)?;
     stage("making the page");
     let page = asked.page.of_measured(&json, part.as_ref());
@@ -201,6 +195,34 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     }
     warnings.extend(page.warnings.iter().cloned());
     Ok(Said { text: render_with(&table, &advice) + &page.text(), warnings })
+}
+
+/// The table of one scan, or the mean table of several scans of one blade; and the part of the first scan for the page.
+fn measure_scans(asked: &Measure, plan: &MeasurePlan) -> Result<(StationTable, Option<ScanPart>), Failure> {
+    let (mut tables, mut page): (Vec<StationTable>, _) = (Vec::new(), None);
+    for scan in &asked.scans {
+        let plan = tables.first().map_or_else(|| plan.clone(), |first| plan.at_stations_of(first));
+        let (table, part) = measure_scan(scan, &plan, tables.is_empty() && !asked.page.no_record)?;
+        asked.check_setting(&table)?;
+        tell_choices(&table);
+        page = page.or(part);
+        tables.push(table);
+    }
+    match tables.len() {
+        1 => Ok((tables.remove(0), page)),
+        _ => Ok((mean_of_repeats(&tables).map_err(|e| Failure::Input(e.to_string()))?, page)),
+    }
+}
+
+fn measure_scan(
+    scan: &Path,
+    plan: &MeasurePlan,
+    wanted: bool,
+) -> Result<(StationTable, Option<ScanPart>), Failure> {
+    stage("reading the file");
+    let bytes = bytes_of(scan, "a scan: a PLY, STL, OBJ or GLB file")?;
+    let file = scan.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
+    with_part(&bytes, &file, plan, wanted).map_err(|e| Failure::Input(format!("{}: {e}", scan.display())))
 }
 
 /// The table, and the part for its page if `wanted`, which is prepared while the stations are measured.

@@ -5,10 +5,10 @@ use crate::object::{Fault, Object, number_at, shortened};
 use crate::{DocumentError, Place};
 use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
-    BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty,
-    DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, NearSection, PartDeparture, Repairs, SCHEMA,
-    Scale, SectionOutline, SectionPart, Setting, SettingOf, SmoothFigures, Source, Station, StationColumn,
-    StationTable, Step, UncertaintyBudget, UncertaintySource,
+    Agreement, BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty,
+    DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, NearSection, PartDeparture, Repairs,
+    RepeatedQuantity, Repeats, SCHEMA, Scale, SectionOutline, SectionPart, Setting, SettingOf, SmoothFigures,
+    Source, Station, StationColumn, StationScatter, StationTable, Step, UncertaintyBudget, UncertaintySource,
 };
 use serde_json::Value;
 
@@ -88,6 +88,7 @@ fn table(mut root: Object) -> Result<StationTable, Fault> {
     let stations = stations(&mut root, blade.radius_m)?;
     let blades = objects(&mut root, "blades", |object| blade_rows(object, blade.radius_m))?;
     let blade_differences = objects(&mut root, "blade_differences", blade_difference)?;
+    let repeats = root.object("repeats")?.map(repeats).transpose()?;
     let warnings = root.notices("warnings")?;
     let extra = root.rest();
     Ok(StationTable {
@@ -99,8 +100,39 @@ fn table(mut root: Object) -> Result<StationTable, Fault> {
         stations,
         blades,
         blade_differences,
+        repeats,
         warnings,
         extra,
+    })
+}
+
+fn repeats(mut object: Object) -> Result<Repeats, Fault> {
+    Ok(Repeats {
+        scans: objects(&mut object, "scans", source)?,
+        quantities: objects(&mut object, "quantities", repeated_quantity)?,
+        extra: object.rest(),
+    })
+}
+
+fn repeated_quantity(mut object: Object) -> Result<RepeatedQuantity, Fault> {
+    let key = object.text("quantity")?;
+    let column = StationColumn::of_key(&key).ok_or_else(|| {
+        object.fault("quantity", format!("is `{}`, which is no figure of a station", shortened(&key)))
+    })?;
+    let word = object.text("verdict")?;
+    let agreement = Agreement::ALL.into_iter().find(|a| a.key() == word).ok_or_else(|| {
+        let words = Agreement::ALL.map(Agreement::key).join(", ");
+        object.fault("verdict", format!("is `{}`; write one of {words}", shortened(&word)))
+    })?;
+    Ok(RepeatedQuantity {
+        column,
+        scatter: object.number("scatter")?,
+        stated: object.number("stated")?,
+        ratio: object.number("ratio")?,
+        limit: object.number("limit")?,
+        degrees_of_freedom: object.number("degrees_of_freedom")?,
+        agreement,
+        extra: object.rest(),
     })
 }
 
@@ -273,6 +305,9 @@ fn station(mut object: Object, blade_radius_m: f64) -> Result<Station, Fault> {
     if let Some(budget) = object.object("u_from")? {
         station.budget = read_budget(budget)?;
     }
+    if let Some(scatter) = object.object("scatter")? {
+        station.scatter = read_scatter(scatter)?;
+    }
     if let Some(departures) = object.object("departures")? {
         station.departures = read_departures(departures)?;
     }
@@ -293,6 +328,17 @@ fn read_smooth(mut object: Object) -> Result<SmoothFigures, Fault> {
         if let Some(value) = object.number(column.key())? {
             let u = u.as_mut().map_or(Ok(None), |u| u.number(column.key()))?;
             found.figures.insert(*column, Measured::new(value, u.unwrap_or(0.0)));
+        }
+    }
+    found.extra = object.rest();
+    Ok(found)
+}
+
+fn read_scatter(mut object: Object) -> Result<StationScatter, Fault> {
+    let mut found = StationScatter::default();
+    for column in StationColumn::FIGURES {
+        if let Some(scatter) = object.number(column.key())? {
+            found.set(*column, scatter);
         }
     }
     found.extra = object.rest();

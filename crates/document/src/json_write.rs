@@ -4,8 +4,9 @@ use crate::DocumentError;
 use crate::number::{figure_value, map_value, outline_value};
 use bladeform_table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, ColumnUnit,
-    Departures, Flag, Frame, NearSection, Notice, PartDeparture, Repairs, SCHEMA, Scale, SectionOutline,
-    Setting, SmoothFigures, Source, Station, StationColumn, StationTable, UncertaintyBudget,
+    Departures, Flag, Frame, NearSection, Notice, PartDeparture, Repairs, RepeatedQuantity, Repeats, SCHEMA,
+    Scale, SectionOutline, Setting, SmoothFigures, Source, Station, StationColumn, StationScatter,
+    StationTable, UncertaintyBudget,
 };
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -78,8 +79,27 @@ fn table_value(table: &StationTable) -> Value {
         .with("stations", stations_value(&table.stations))
         .with_some("blades", list(table.blades.iter().map(rows_value).collect()))
         .with_some("blade_differences", list(table.blade_differences.iter().map(difference_value).collect()))
+        .with_some("repeats", table.repeats.as_ref().map(repeats_value))
         .with("warnings", texts_value(&table.warnings))
         .done(&table.extra)
+}
+
+fn repeats_value(repeats: &Repeats) -> Value {
+    let quantity = |q: &RepeatedQuantity| {
+        Made::default()
+            .with("quantity", q.column.key())
+            .figure("scatter", q.scatter)
+            .figure("stated", q.stated)
+            .figure("ratio", q.ratio)
+            .figure("limit", q.limit)
+            .figure("degrees_of_freedom", q.degrees_of_freedom)
+            .with("verdict", q.agreement.key())
+            .done(&q.extra)
+    };
+    Made::default()
+        .with("scans", Value::Array(repeats.scans.iter().map(source_value).collect()))
+        .with("quantities", Value::Array(repeats.quantities.iter().map(quantity).collect()))
+        .done(&repeats.extra)
 }
 
 fn source_value(source: &Source) -> Value {
@@ -206,6 +226,7 @@ fn station_value(station: &Station) -> Value {
     let made = figures(Made::default(), StationColumn::FIGURES).with("u", u.done(&station.u.extra));
     let made = figures(made, StationColumn::EVIDENCE);
     made.with_some("u_from", (!station.budget.is_empty()).then(|| budget_value(&station.budget)))
+        .with_some("scatter", (!station.scatter.is_empty()).then(|| scatter_value(&station.scatter)))
         .with_some(
             "departures",
             (!station.departures.is_empty()).then(|| departures_value(&station.departures)),
@@ -223,6 +244,11 @@ fn smooth_value(smooth: &SmoothFigures) -> Value {
     all.fold(Made::default(), |made, (column, m)| made.figure(column.key(), Some(m.value)))
         .with("u", u.done(&Map::new()))
         .done(&smooth.extra)
+}
+
+fn scatter_value(scatter: &StationScatter) -> Value {
+    let figure = |made: Made, column: StationColumn| made.figure(column.key(), scatter.get(column));
+    scatter.columns().fold(Made::default(), figure).done(&scatter.extra)
 }
 
 fn departures_value(departures: &Departures) -> Value {

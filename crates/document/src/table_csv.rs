@@ -12,11 +12,13 @@ use std::io::Write;
 const FLAG_SEPARATOR: &str = " | ";
 /// The heading of the flags.
 const FLAGS: &str = "flags";
+/// Before the key of a figure: the heading of its scatter between several scans.
+const SCATTER: &str = "scatter_";
 /// Longest unknown heading. Every station stores the unknown headings with its cells, and the limit keeps the memory in proportion to the file.
 const LONGEST_HEADING: usize = 64;
 
 /// Writes the stations of a table as CSV: the figures, their uncertainties as `u_` and the key, the evidence, the flags
-/// joined by ` | `, then unknown keys that hold plain values. Missing figures are empty cells.
+/// joined by ` | `, for a mean over several scans their scatter as `scatter_` and the key, then unknown keys that hold plain values. Missing figures are empty cells.
 ///
 /// # Errors
 /// [`DocumentError::Write`] if writing to `out` fails.
@@ -29,13 +31,23 @@ pub fn write_csv(table: &StationTable, out: impl Write) -> Result<(), DocumentEr
 /// # Errors
 /// [`DocumentError::Write`] if writing to `out` fails.
 pub fn write_stations_csv(stations: &[Station], out: impl Write) -> Result<(), DocumentError> {
-    let extra = plain_extra_keys(stations);
+    let scattered: Vec<StationColumn> = StationColumn::FIGURES
+        .iter()
+        .copied()
+        .filter(|column| stations.iter().any(|s| s.scatter.get(*column).is_some()))
+        .collect();
+    let scatter_headings: Vec<String> = scattered.iter().map(|c| format!("{SCATTER}{}", c.key())).collect();
+    let extra: Vec<&str> = plain_extra_keys(stations)
+        .into_iter()
+        .filter(|key| !scatter_headings.iter().any(|heading| heading == key))
+        .collect();
     let mut writer = csv::Writer::from_writer(out);
-    let known = headings().map(str::to_owned);
+    let known = headings().map(str::to_owned).chain(scatter_headings.iter().cloned());
     writer.write_record(known.chain(extra.iter().map(|key| (*key).to_owned()))).map_err(write_error)?;
     for station in stations {
         let unknown = extra.iter().map(|key| station.extra.get(*key).map_or_else(String::new, plain_text));
-        writer.write_record(cells(station).chain(unknown)).map_err(write_error)?;
+        let scatter = scattered.iter().map(|column| figure_cell(station.scatter.get(*column)));
+        writer.write_record(cells(station).chain(scatter).chain(unknown)).map_err(write_error)?;
     }
     writer.flush()?;
     Ok(())
@@ -130,6 +142,7 @@ fn plain_text(value: &Value) -> String {
 enum CsvColumn {
     Figure(StationColumn),
     Uncertainty(StationColumn),
+    Scatter(StationColumn),
     Flags,
     Unknown(String),
 }
@@ -175,6 +188,7 @@ fn column_of(heading: &str) -> CsvColumn {
         other => StationColumn::of_key(other)
             .map(CsvColumn::Figure)
             .or_else(|| other.strip_prefix("u_").and_then(uncertainty).map(CsvColumn::Uncertainty))
+            .or_else(|| other.strip_prefix(SCATTER).and_then(uncertainty).map(CsvColumn::Scatter))
             .unwrap_or_else(|| CsvColumn::Unknown(other.to_owned())),
     }
 }
@@ -191,6 +205,11 @@ fn station(
         match column {
             CsvColumn::Figure(column) => column.set(&mut station, number(column.key(), text, line)?),
             CsvColumn::Uncertainty(column) => column.set_u(&mut station, number(column.key(), text, line)?),
+            CsvColumn::Scatter(column) => {
+                if let Some(scatter) = number(column.key(), text, line)? {
+                    station.scatter.set(*column, scatter);
+                }
+            }
             CsvColumn::Flags => station.flags = flags(text),
             CsvColumn::Unknown(key) => {
                 station.extra.insert(key.clone(), unknown(text));

@@ -1,7 +1,7 @@
 //! What is asked of a measurement, after the command line or a caller has been checked.
 
 use bladeform_quantity::{Hand, StationRadii};
-use bladeform_table::SettingOf;
+use bladeform_table::{SettingOf, StationTable};
 
 /// An absolute angle that the user knows.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -73,6 +73,14 @@ impl Default for MeasurePlan {
 pub(crate) const WIDTH_OF_GAUSSIAN: f64 = 2.354_820_045;
 
 impl MeasurePlan {
+    /// This plan at the stations of a table: the plan for another scan of the same blade. The stations are the same fractions of the tip radius, also where the
+    /// root of the blades is found in each scan.
+    #[must_use]
+    pub fn at_stations_of(&self, table: &StationTable) -> Self {
+        let ratios = table.stations.iter().map(|s| s.radius_ratio).collect();
+        Self { stations: StationRadii::Ratios(ratios), ..self.clone() }
+    }
+
     /// Standard deviation, m, of the kernel that smoothed the surface; `None` where the user states no resolution.
     pub(crate) fn kernel_m(&self) -> Option<f64> {
         self.resolution_m.map(|width| width / WIDTH_OF_GAUSSIAN)

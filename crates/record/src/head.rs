@@ -35,6 +35,24 @@ pub(crate) fn facts(table: &StationTable, version: &str) -> String {
             rows.push(("SHA-256 of the scan", format!("<code>{}</code>", html(&source.sha256))));
         }
     }
+    if let Some(repeats) = &table.repeats {
+        let others: Vec<String> = repeats
+            .scans
+            .iter()
+            .skip(1)
+            .map(|s| match s.sha256.as_str() {
+                "" => html(&s.file),
+                sha256 => format!("{} (SHA-256 <code>{}</code>)", html(&s.file), html(sha256)),
+            })
+            .collect();
+        let text = format!(
+            "the figures are the mean over {} scans, and the page shows the first. The others: {}. {}",
+            repeats.scans.len(),
+            others.join("; "),
+            sentence(&repeats.verdict())
+        );
+        rows.push(("Repeats", text));
+    }
     rows.push(("Scale", scale(table)));
     rows.push(("Hand", hand(table)));
     rows.push(("Diameter", length(2.0 * blade.radius_m, blade.u.radius_m.map(|u| 2.0 * u))));

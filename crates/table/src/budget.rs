@@ -29,11 +29,13 @@ pub enum UncertaintySource {
     Reference,
     /// The known length.
     Length,
+    /// Scatter between several scans of one blade beyond what the other parts explain.
+    Repeats,
 }
 
 impl UncertaintySource {
     /// All sources, in the order of the documents.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::Scan,
         Self::Definition,
         Self::Misfit,
@@ -43,6 +45,7 @@ impl UncertaintySource {
         Self::Axes,
         Self::Reference,
         Self::Length,
+        Self::Repeats,
     ];
 
     /// The key in JSON.
@@ -58,6 +61,7 @@ impl UncertaintySource {
             Self::Axes => "axes",
             Self::Reference => "reference",
             Self::Length => "length",
+            Self::Repeats => "repeats",
         }
     }
 
@@ -74,13 +78,14 @@ impl UncertaintySource {
             Self::Axes => "span axes found from the scan",
             Self::Reference => "section at the reference radius",
             Self::Length => "known length",
+            Self::Repeats => "scatter between scans beyond the other parts",
         }
     }
 
     /// Whether it is common to all blades of a propeller or to all stations of a blade. A mean does not reduce a common source, and a difference cancels it.
     #[must_use]
     pub const fn is_shared(self) -> bool {
-        !matches!(self, Self::Scan | Self::Misfit | Self::Edge)
+        !matches!(self, Self::Scan | Self::Misfit | Self::Edge | Self::Repeats)
     }
 }
 

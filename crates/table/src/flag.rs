@@ -95,6 +95,20 @@ pub enum Flag {
         /// Its flag.
         flag: Box<Flag>,
     },
+    /// Some figures of a mean over scans are missing in some scans.
+    MeanOfSomeScans {
+        /// The keys of the figures, in the order of the columns.
+        keys: Vec<&'static str>,
+        /// Number of all scans.
+        scans: usize,
+    },
+    /// A flag of one of several scans of a blade, copied to their mean.
+    OfScan {
+        /// The index of the scan, counted from 1.
+        index: usize,
+        /// Its flag.
+        flag: Box<Flag>,
+    },
     /// A figure departs from the smooth blade by more than its uncertainty allows.
     Departs {
         /// The figure.
@@ -179,6 +193,7 @@ impl Flag {
         match self {
             Flag::Text(text) => text.clone(),
             Flag::OfBlade { index, flag } => format!("{BLADE_PREFIX}{index}: {}", flag.text()),
+            Flag::OfScan { index, flag } => format!("{SCAN_PREFIX}{index}: {}", flag.text()),
             own => format!("{}: {}", own.code(), own.sentence()),
         }
     }
@@ -199,7 +214,8 @@ impl Flag {
             Flag::EdgeUnseen { .. } => "edge-unseen",
             Flag::StandIn { .. } => "stand-in",
             Flag::MeanOfSome { .. } => "mean-of-some",
-            Flag::OfBlade { flag, .. } => flag.code(),
+            Flag::MeanOfSomeScans { .. } => "mean-of-some-scans",
+            Flag::OfBlade { flag, .. } | Flag::OfScan { flag, .. } => flag.code(),
             Flag::Departs { .. } => "departs",
             Flag::StrayPoints { .. } => "stray-points",
             Flag::GapInBand { .. } => "gap-in-band",
@@ -209,7 +225,7 @@ impl Flag {
             Flag::DepartsFromOutline { .. } => "departs-from-outline",
             Flag::RadiusNotResolved { .. } => "radius-not-resolved",
             Flag::Misfit { .. } => "misfit",
-            Flag::Text(text) => notice::split(without_blade(text)).0,
+            Flag::Text(text) => notice::split(without_origin(text)).0,
         }
     }
 
@@ -267,7 +283,13 @@ impl Flag {
                 )
             }
             Flag::Departs { column, amount } => departs(*column, *amount),
-            Flag::OfBlade { flag, .. } => flag.sentence(),
+            Flag::MeanOfSomeScans { keys, scans } => {
+                format!(
+                    "not all {scans} scans have {}. The mean is that of the scans that have them; see the flags of the others",
+                    keys.join(", ")
+                )
+            }
+            Flag::OfBlade { flag, .. } | Flag::OfScan { flag, .. } => flag.sentence(),
             Flag::StrayPoints { fraction } => format!(
                 "{:.0} % of the scan points near the station lie off the fitted outline. They were left out of the fit; check the scan here for loose or double surfaces",
                 PERCENT * fraction
@@ -304,7 +326,7 @@ impl Flag {
                 "the scan departs from the fitted outline by {:.2} mm root mean square beyond what is usual on this scan. The uncertainties are increased; check for a second layer of the scan, a bump or a repair",
                 MM_PER_M * rms_m
             ),
-            Flag::Text(text) => notice::split(without_blade(text)).1.to_owned(),
+            Flag::Text(text) => notice::split(without_origin(text)).1.to_owned(),
         }
     }
 
@@ -317,9 +339,10 @@ impl Flag {
     /// Whether the station was refused, so that all its figures are missing.
     #[must_use]
     pub fn is_refusal(&self) -> bool {
-        !matches!(self, Flag::OfBlade { .. })
+        !matches!(self, Flag::OfBlade { .. } | Flag::OfScan { .. })
             && self.code() == "refused"
             && !self.text().starts_with(BLADE_PREFIX)
+            && !self.text().starts_with(SCAN_PREFIX)
     }
 }
 
@@ -349,6 +372,8 @@ impl fmt::Display for Flag {
 
 /// Prefix before the index of the blade in a flag copied from it.
 const BLADE_PREFIX: &str = "blade ";
+/// Prefix before the index of the scan in a flag copied from it.
+const SCAN_PREFIX: &str = "scan ";
 /// Sections are a few to a few hundred millimetres in size, so lengths are given in millimetres.
 const MM_PER_M: f64 = 1000.0;
 /// Fractions are shown in per cent.
@@ -374,9 +399,14 @@ fn departs(column: StationColumn, amount: Measured) -> String {
     )
 }
 
-/// The text without a leading `blade k: `.
-fn without_blade(text: &str) -> &str {
-    let rest = text.strip_prefix(BLADE_PREFIX).and_then(|rest| rest.split_once(": "));
+/// The text without a leading `scan k: ` and `blade k: `.
+fn without_origin(text: &str) -> &str {
+    without(without(text, SCAN_PREFIX), BLADE_PREFIX)
+}
+
+/// The text without a leading prefix and number.
+fn without<'a>(text: &'a str, prefix: &str) -> &'a str {
+    let rest = text.strip_prefix(prefix).and_then(|rest| rest.split_once(": "));
     match rest {
         Some((index, flag)) if !index.is_empty() && index.bytes().all(|b| b.is_ascii_digit()) => flag,
         _ => text,
@@ -409,6 +439,7 @@ mod tests {
             Flag::DepartsFromOutline { part: SectionPart::LeadingEdge, amount_m: -0.00123, position: 0.02 },
             Flag::Misfit { rms_m: 0.00034 },
             Flag::RadiusNotResolved { bound_m: 0.0011 },
+            Flag::MeanOfSomeScans { keys: vec!["chord_m"], scans: 3 },
         ]
     }
 
@@ -442,6 +473,7 @@ mod tests {
             "missing on 40 % of the band",
             "on the leading edge the scan lies 1.23 mm inside the fitted outline at 2 % of the chord",
             "by 0.34 mm root mean square",
+            "not all 3 scans have chord_m",
         ];
         for (text, words) in texts[11..].iter().zip(wanted) {
             assert!(text.contains(words), "{text}");
@@ -455,6 +487,11 @@ mod tests {
     fn a_flag_of_one_blade_keeps_its_code_but_is_no_refusal_of_the_mean() {
         let flag = Flag::OfBlade { index: 2, flag: Box::new(one_of_each().swap_remove(0)) };
         assert_eq!(flag.text(), "blade 2: refused: the cut is empty");
+        let read = Flag::read(&flag.text());
+        assert_eq!((read.code(), read.sentence().as_str()), ("refused", "the cut is empty"));
+        assert!(!flag.is_refusal() && !read.is_refusal());
+        let flag = Flag::OfScan { index: 3, flag: Box::new(flag) };
+        assert_eq!(flag.text(), "scan 3: blade 2: refused: the cut is empty");
         let read = Flag::read(&flag.text());
         assert_eq!((read.code(), read.sentence().as_str()), ("refused", "the cut is empty"));
         assert!(!flag.is_refusal() && !read.is_refusal());

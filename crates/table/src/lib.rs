@@ -42,6 +42,7 @@ mod mean;
 mod notice;
 mod outline_departure;
 mod prediction;
+mod repeats;
 mod rest;
 mod slips;
 mod smooth;
@@ -71,6 +72,7 @@ pub use prediction::{
     AirState, Answer, FreeWakeModel, OperatingFigures, OperatingPoint, OperatingUncertainty,
     PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, Schedule, SecondModel,
 };
+pub use repeats::{Agreement, RepeatedQuantity, Repeats, RepeatsError, StationScatter, mean_of_repeats};
 pub use rest::{REST_MEANING, cells_at_rest, enough_decimals, number_text};
 pub use serde_json::{Map, Value};
 pub use smooth::{

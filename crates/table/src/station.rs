@@ -1,7 +1,7 @@
 //! One station, and the one place where its columns are defined.
 
 use crate::column::{ColumnUnit, Shown};
-use crate::{Departures, Flag, NearSection, SmoothFigures, UncertaintyBudget};
+use crate::{Departures, Flag, NearSection, SmoothFigures, StationScatter, UncertaintyBudget};
 use bladeform_quantity::Measured;
 use serde_json::{Map, Value};
 
@@ -24,6 +24,8 @@ macro_rules! station_columns {
             pub u: StationUncertainty,
             /// The sources of the uncertainties, as far as they are stated.
             pub budget: UncertaintyBudget,
+            /// Scatter of the figures between several scans. Empty for one scan.
+            pub scatter: StationScatter,
             $($(#[doc = $e_doc])+ pub $e_field: Option<f64>,)+
             /// Departures of the scan from the outline on the parts of the section.
             pub departures: Departures,

@@ -33,6 +33,13 @@ pub enum TableNotice {
         /// Blades requested.
         requested: u64,
     },
+    /// Several scans of one blade differ by more than they state.
+    RepeatsDisagree {
+        /// The quantities, each with its scatter between the scans over what the stated uncertainties explain.
+        quantities: Vec<(StationColumn, f64)>,
+    },
+    /// The mean over several scans of a propeller has no single blades.
+    RepeatsWithoutBlades,
 }
 
 impl TableNotice {
@@ -41,6 +48,8 @@ impl TableNotice {
             Self::UnknownColumns { .. } => "unknown-columns",
             Self::LikelySlip { .. } => "likely-slip",
             Self::OtherBlades { .. } => "other-blades",
+            Self::RepeatsDisagree { .. } => "repeats-disagree",
+            Self::RepeatsWithoutBlades => "repeats-without-blades",
         }
     }
 }
@@ -68,8 +77,31 @@ impl Coded for TableNotice {
             Self::OtherBlades { scanned, requested } => {
                 format!("the scan shows a propeller with {scanned} blades; {requested} were requested")
             }
+            Self::RepeatsDisagree { quantities } => repeats_disagree(quantities),
+            Self::RepeatsWithoutBlades => {
+                "which blade is which cannot be told between scans of a propeller, so that the table holds only their mean; measure one scan on its own for its blades".to_owned()
+            }
         }
     }
+}
+
+/// The quantities in which scans disagree: one in a plain sentence, several as a list.
+fn repeats_disagree(quantities: &[(StationColumn, f64)]) -> String {
+    const WHAT_TO_DO: &str = "Measure each scan on its own to see which one departs";
+    if let [(column, ratio)] = quantities {
+        let name = column.shown().label;
+        return format!(
+            "{name} differs between the scans by {ratio:.1} times what the stated uncertainties explain; u of {name} was raised accordingly. {WHAT_TO_DO}"
+        );
+    }
+    let list: Vec<String> = quantities
+        .iter()
+        .map(|(column, ratio)| format!("{} ({ratio:.1} times)", column.shown().label))
+        .collect();
+    format!(
+        "the scans differ by more than the stated uncertainties explain in {}; u of these was raised accordingly. {WHAT_TO_DO}",
+        list.join(", ")
+    )
 }
 
 /// A warning about a comparison of two tables.

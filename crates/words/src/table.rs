@@ -4,7 +4,8 @@ use crate::layout::{Notes, aligned, text_of};
 use crate::warning::{Advice, no_advice, warning_text};
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{
-    BladeDifference, CAUTION, NearSection, Shown, Station, StationColumn, StationTable, place_text,
+    Agreement, BladeDifference, CAUTION, NearSection, RepeatedQuantity, Repeats, Shown, Station,
+    StationColumn, StationTable, place_text,
 };
 
 /// The columns of the terminal and whether the half width of their 95 % interval follows.
@@ -39,6 +40,7 @@ pub fn render_with(table: &StationTable, advice: Advice<'_>) -> String {
     lines.push(String::new());
     lines.extend(notes.lines());
     lines.extend(difference_lines(table));
+    lines.extend(table.repeats.iter().flat_map(repeat_lines));
     lines.extend(near_section_line(table));
     lines.extend(table.warnings.iter().map(|warning| format!("Warning: {}", warning_text(warning, advice))));
     lines.extend(repair_line(table));
@@ -190,6 +192,51 @@ fn difference_lines(table: &StationTable) -> Vec<String> {
         format!("Blade {} from the mean: {}", d.index + 1, parts.join(", "))
     };
     table.blade_differences.iter().map(line).collect()
+}
+
+/// Quantities that the table of repeats always shows. Others are shown if the scans disagree in them; stations.json has all.
+const REPEATED: [StationColumn; 5] = [
+    StationColumn::ChordM,
+    StationColumn::BladeAngleDeg,
+    StationColumn::FaceAngleDeg,
+    StationColumn::ThicknessM,
+    StationColumn::CamberRatio,
+];
+
+/// The scans, a row for each quantity, and the verdict.
+fn repeat_lines(repeats: &Repeats) -> Vec<String> {
+    let files: Vec<&str> = repeats.scans.iter().map(|s| s.file.as_str()).collect();
+    let mut lines = vec![format!("Mean over {} scans: {}", files.len(), files.join(", "))];
+    let shows = |q: &&RepeatedQuantity| REPEATED.contains(&q.column) || q.agreement == Agreement::Raised;
+    let rows: Vec<Vec<String>> = repeats.quantities.iter().filter(shows).map(repeated_row).collect();
+    if !rows.is_empty() {
+        let head = ["quantity", "unit", "scatter", "stated u", "ratio", "limit", "verdict"];
+        lines.extend(aligned(&[vec![head.map(str::to_owned).to_vec()], rows].concat()));
+        lines.push("Scatter: standard deviation of one scan, over all stations. Stated u: the part of one scan's standard uncertainty that is independent of the others. Ratio: scatter over what the stated u explain; chance exceeds the limit in one of twenty cases.".to_owned());
+    }
+    lines.push(format!("Verdict: {}.", repeats.verdict()));
+    lines
+}
+
+fn repeated_row(q: &RepeatedQuantity) -> Vec<String> {
+    let shown = q.column.shown();
+    // A scatter is smaller than its figure: one more decimal.
+    let finer = Shown::new(shown.label, shown.unit, shown.factor, shown.decimals + 1);
+    let ratio = Shown::new("", "", 1.0, 2);
+    let verdict = match q.agreement {
+        Agreement::Agree => "agree",
+        Agreement::Raised => "differ, u raised",
+        Agreement::NotTested => "not tested",
+    };
+    vec![
+        shown.label.to_owned(),
+        shown.unit.to_owned(),
+        finer.text(q.scatter),
+        finer.text(q.stated),
+        ratio.text(q.ratio),
+        ratio.text(q.limit),
+        verdict.to_owned(),
+    ]
 }
 
 fn repair_line(table: &StationTable) -> Option<String> {
