@@ -27,6 +27,6 @@
 //! ```
 
 pub use bladeform_measure::{
-    HandRule, KnownAngle, MeasureError, MeasureNotice, MeasurePlan, ScanInput, TipNotice, measure,
-    measure_with_part, part_of,
+    HandReading, HandRule, KnownAngle, MeasureError, MeasureNotice, MeasurePlan, ReadingPlace, ScanInput,
+    TipNotice, measure, measure_with_part, part_of,
 };

@@ -26,6 +26,7 @@
 
 pub use bladeform_table::{
     Allowed, BladeFigures, CAUTION, Coded, CompareError, ComparedFigure, ComparedStation, Comparison,
-    ComparisonNotice, ComparisonSummary, Flag, Notice, Prediction, SectionOutline, SettingOf, Station,
-    StationColumn, StationTable, TableError, TableNotice, columns_as_markdown, compare,
+    ComparisonNotice, ComparisonSummary, Flag, Notice, Prediction, Reading, ReadingOf, Readings,
+    Reconciliation, SectionOutline, SettingOf, Station, StationColumn, StationTable, SystematicPart,
+    TableError, TableNotice, columns_as_markdown, compare,
 };

@@ -40,4 +40,4 @@ pub use error::MeasureError;
 pub use input::ScanInput;
 pub use notice::{HandRule, MeasureNotice, TipNotice};
 pub use pipeline::{measure, measure_with_part, part_of};
-pub use plan::{KnownAngle, MeasurePlan};
+pub use plan::{HandReading, KnownAngle, MeasurePlan, ReadingPlace};

@@ -1,7 +1,7 @@
 //! The station table: the measured figures with their scan, scale and axes.
 
 use crate::TableNotice;
-use crate::{Notice, Station, StationColumn};
+use crate::{Notice, Readings, Station, StationColumn};
 use bladeform_quantity::Hand;
 use serde_json::{Map, Value};
 
@@ -42,6 +42,8 @@ pub struct StationTable {
     pub blades: Vec<BladeRows>,
     /// How the blades of a propeller differ from their mean. Empty for a single blade.
     pub blade_differences: Vec<BladeDifference>,
+    /// Readings by hand beside the scan; `None` without any.
+    pub readings: Option<Readings>,
     /// What must be reported about the whole table.
     pub warnings: Vec<Notice>,
     /// Keys that this version does not know.

@@ -2,7 +2,9 @@
 
 use bladeform_quantity::Hand;
 
-use crate::{Coded, StationColumn, place_text};
+use crate::reading::freedom;
+use crate::reconcile::contradicts;
+use crate::{Coded, ReadingOf, Readings, Reconciliation, StationColumn, SystematicPart, place_text};
 
 /// A warning about a table's own content.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,6 +35,11 @@ pub enum TableNotice {
         /// Blades requested.
         requested: u64,
     },
+    /// Readings by hand contradict the scan.
+    ReadingsContradict {
+        /// All readings.
+        readings: Box<Readings>,
+    },
 }
 
 impl TableNotice {
@@ -41,6 +48,7 @@ impl TableNotice {
             Self::UnknownColumns { .. } => "unknown-columns",
             Self::LikelySlip { .. } => "likely-slip",
             Self::OtherBlades { .. } => "other-blades",
+            Self::ReadingsContradict { .. } => "readings-contradict",
         }
     }
 }
@@ -68,8 +76,107 @@ impl Coded for TableNotice {
             Self::OtherBlades { scanned, requested } => {
                 format!("the scan shows a propeller with {scanned} blades; {requested} were requested")
             }
+            Self::ReadingsContradict { readings } => contradiction(readings),
         }
     }
+}
+
+/// A systematic part is named if it reduces chi-square by more than this: its amount is beyond 2 standard uncertainties.
+const NAMED_FROM: f64 = 4.0;
+
+fn contradiction(readings: &Readings) -> String {
+    let beyond = |r: &&crate::Reading| r.difference_over_u.is_some_and(|z| 2.0 < z.abs());
+    let (far, compared) = (
+        readings.rows.iter().filter(beyond).count(),
+        readings.rows.iter().filter(|r| r.difference.is_some()).count(),
+    );
+    let chi_square = readings.chi_square.unwrap_or_default();
+    let head = format!(
+        "readings by hand contradict the scan: {far} of {compared} differ by more than 2 combined standard uncertainties (chi-square {chi_square:.1}, {})",
+        freedom(readings.degrees_of_freedom)
+    );
+    let named = readings.parts.first().filter(|p| NAMED_FROM < chi_square - p.chi_square_left);
+    let why = named.map_or_else(
+        || "No single systematic part explains the differences".to_owned(),
+        |best| reconciled(readings, best),
+    );
+    format!(
+        "{head}. {why}. Until this is settled the figures of the table, and not only those read, may be off by as much. Repeat the readings; if they stand, correct the scan, its scale or the setting"
+    )
+}
+
+/// What one part explains, what is left, and what would do as well.
+fn reconciled(readings: &Readings, best: &Reconciliation) -> String {
+    let shown = best.part.shown();
+    let amount = |factor: f64| format!("{} {}", shown.text(Some((factor * best.amount).abs())), shown.unit);
+    let more = 0.0 < best.amount;
+    let way = if more { "greater" } else { "smaller" };
+    let what = match best.part {
+        SystematicPart::Edges => {
+            format!(
+                "{} by hand are {} longer: that much of the edges is missing from the scan",
+                kinds(readings, ReadingOf::is_chord),
+                amount(1.0)
+            )
+        }
+        SystematicPart::Offset => format!(
+            "{} by hand are {} {way}: the scan's surface lies {} by {} on each side",
+            kinds(readings, ReadingOf::is_across),
+            amount(2.0),
+            if more { "inside" } else { "outside" },
+            amount(1.0)
+        ),
+        SystematicPart::Scale => format!(
+            "{} by hand are {} {way}: the scale of the scan is too {} by that fraction",
+            kinds(readings, |of| !of.is_angle()),
+            amount(1.0),
+            if more { "small" } else { "large" }
+        ),
+        SystematicPart::Turn => format!(
+            "{} by hand are {} {way}: the setting is off by as much",
+            kinds(readings, ReadingOf::is_angle),
+            amount(1.0)
+        ),
+    };
+    let u = format!("{} {}", shown.text(Some(best.u_amount)), shown.unit);
+    let freedom_left = readings.degrees_of_freedom.saturating_sub(1);
+    let left = match freedom_left {
+        0 => "; one reading alone cannot confirm it".to_owned(),
+        n => format!(
+            "; what is left {} (chi-square {:.1}, {})",
+            if contradicts(best.chi_square_left, n) { "still contradicts" } else { "agrees" },
+            best.chi_square_left,
+            freedom(n)
+        ),
+    };
+    let also: Vec<&str> = readings
+        .parts
+        .iter()
+        .filter(|p| p.part != best.part && p.chi_square_left - best.chi_square_left < NAMED_FROM)
+        .map(|p| p.part.name())
+        .collect();
+    let also = match also.is_empty() {
+        true => String::new(),
+        false => format!(". These readings do not rule out {} instead", also.join(" or ")),
+    };
+    format!("{what} (standard uncertainty {u}){left}{also}")
+}
+
+/// The kinds of readings among those that were compared, in words.
+fn kinds(readings: &Readings, of_kind: impl Fn(ReadingOf) -> bool) -> String {
+    let names = ReadingOf::ALL
+        .into_iter()
+        .filter(|of| of_kind(*of))
+        .filter(|of| readings.rows.iter().any(|r| r.of == *of && r.difference.is_some()));
+    let plural = |of: ReadingOf| match of {
+        ReadingOf::Thickness => "thicknesses",
+        ReadingOf::Chord => "chords",
+        ReadingOf::LongestChord => "longest chords",
+        ReadingOf::FaceAngle => "face angles",
+        ReadingOf::BladeAngle => "blade angles",
+        ReadingOf::Length => "lengths along the span",
+    };
+    names.map(plural).collect::<Vec<_>>().join(" and ")
 }
 
 /// A warning about a comparison of two tables.
