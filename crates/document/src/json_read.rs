@@ -2,6 +2,7 @@
 
 use crate::locate::{locate, place_of};
 use crate::object::{Fault, Object, number_at, shortened};
+use crate::readings::read_readings;
 use crate::{DocumentError, Place};
 use bladeform_quantity::Hand;
 use bladeform_table::{
@@ -88,6 +89,7 @@ fn table(mut root: Object) -> Result<StationTable, Fault> {
     let stations = stations(&mut root, blade.radius_m)?;
     let blades = objects(&mut root, "blades", |object| blade_rows(object, blade.radius_m))?;
     let blade_differences = objects(&mut root, "blade_differences", blade_difference)?;
+    let readings = root.object("readings")?.map(read_readings).transpose()?;
     let warnings = root.notices("warnings")?;
     let extra = root.rest();
     Ok(StationTable {
@@ -99,6 +101,7 @@ fn table(mut root: Object) -> Result<StationTable, Fault> {
         stations,
         blades,
         blade_differences,
+        readings,
         warnings,
         extra,
     })

@@ -2,6 +2,7 @@
 
 use crate::DocumentError;
 use crate::number::{figure_value, map_value, outline_value};
+use crate::readings::readings_value;
 use bladeform_table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, ColumnUnit,
     Departures, Flag, Frame, NearSection, Notice, PartDeparture, Repairs, SCHEMA, Scale, SectionOutline,
@@ -78,6 +79,7 @@ fn table_value(table: &StationTable) -> Value {
         .with("stations", stations_value(&table.stations))
         .with_some("blades", list(table.blades.iter().map(rows_value).collect()))
         .with_some("blade_differences", list(table.blade_differences.iter().map(difference_value).collect()))
+        .with_some("readings", table.readings.as_ref().map(readings_value))
         .with("warnings", texts_value(&table.warnings))
         .done(&table.extra)
 }

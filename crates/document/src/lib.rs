@@ -43,6 +43,7 @@ mod number;
 mod object;
 mod prediction_read;
 mod prediction_write;
+mod readings;
 mod table_csv;
 
 pub use comparison_csv::write_comparison_csv;

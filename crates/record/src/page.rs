@@ -10,7 +10,7 @@ use crate::drawing::{Drawing, STYLE};
 use crate::escape::{html, json_in_script};
 use crate::scan::{BladeView, PlacedScan, ScanPart};
 use crate::unit::LengthUnit;
-use crate::{RecordError, head, performance_part, sheet_part, table_part, view_part};
+use crate::{RecordError, head, performance_part, readings_part, sheet_part, table_part, view_part};
 
 /// Class of the boxes that place charts side by side in a wide window.
 pub(crate) const SECOND_COLUMN: &str = "charts";
@@ -165,10 +165,12 @@ pub fn record(plan: &RecordPlan<'_>) -> Result<Record, RecordError> {
     let version = env!("CARGO_PKG_VERSION");
     let body = [
         head::title("Blade record", plan.date, plan.title, plan.part_note),
+        readings_part::contradiction(table),
         navigation(plan.predictions.len()),
         format!(
-            "<main><section id=\"part\"><h2>The part and its measurement</h2>{}{}</section>",
+            "<main><section id=\"part\"><h2>The part and its measurement</h2>{}{}{}</section>",
             head::facts(table, version),
+            readings_part::readings(table),
             head::remarks(table, &notes)
         ),
         view,

@@ -87,4 +87,4 @@ pub use table::{
     DEFAULT_REFERENCE_RADIUS_RATIO, Frame, Repairs, SCHEMA, Scale, Setting, SettingOf, Source, StationTable,
     place_text,
 };
-pub use table_notice::{CompareError, ComparisonNotice, TableNotice};
+pub use table_notice::{CONTRADICTION, CompareError, ComparisonNotice, TableNotice};

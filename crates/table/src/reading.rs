@@ -58,6 +58,19 @@ impl ReadingOf {
         Self::ALL.map(Self::as_str).join(", ")
     }
 
+    /// Several of them in a sentence.
+    #[must_use]
+    pub const fn plural(self) -> &'static str {
+        match self {
+            Self::Thickness => "thicknesses",
+            Self::Chord => "chords",
+            Self::LongestChord => "longest chords",
+            Self::FaceAngle => "face angles",
+            Self::BladeAngle => "blade angles",
+            Self::Length => "lengths along the span",
+        }
+    }
+
     /// The column of the table with the same figure; `None` for the length between two stations.
     #[must_use]
     pub const fn column(self) -> Option<StationColumn> {

@@ -6,6 +6,9 @@ use crate::reading::freedom;
 use crate::reconcile::contradicts;
 use crate::{Coded, ReadingOf, Readings, Reconciliation, StationColumn, SystematicPart, place_text};
 
+/// The code of readings by hand that contradict the scan. It stands before everything else on a screen and on a page.
+pub const CONTRADICTION: &str = "readings-contradict";
+
 /// A warning about a table's own content.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
@@ -48,7 +51,7 @@ impl TableNotice {
             Self::UnknownColumns { .. } => "unknown-columns",
             Self::LikelySlip { .. } => "likely-slip",
             Self::OtherBlades { .. } => "other-blades",
-            Self::ReadingsContradict { .. } => "readings-contradict",
+            Self::ReadingsContradict { .. } => CONTRADICTION,
         }
     }
 }
@@ -97,11 +100,11 @@ fn contradiction(readings: &Readings) -> String {
     );
     let named = readings.parts.first().filter(|p| NAMED_FROM < chi_square - p.chi_square_left);
     let why = named.map_or_else(
-        || "No single systematic part explains the differences".to_owned(),
+        || "no single systematic part explains the differences".to_owned(),
         |best| reconciled(readings, best),
     );
     format!(
-        "{head}. {why}. Until this is settled the figures of the table, and not only those read, may be off by as much. Repeat the readings; if they stand, correct the scan, its scale or the setting"
+        "{head}: {why}. Until this is settled the figures of the table, and not only those read, may be off by as much. Repeat the readings; if they stand, correct the scan, its scale or the setting"
     )
 }
 
@@ -168,15 +171,7 @@ fn kinds(readings: &Readings, of_kind: impl Fn(ReadingOf) -> bool) -> String {
         .into_iter()
         .filter(|of| of_kind(*of))
         .filter(|of| readings.rows.iter().any(|r| r.of == *of && r.difference.is_some()));
-    let plural = |of: ReadingOf| match of {
-        ReadingOf::Thickness => "thicknesses",
-        ReadingOf::Chord => "chords",
-        ReadingOf::LongestChord => "longest chords",
-        ReadingOf::FaceAngle => "face angles",
-        ReadingOf::BladeAngle => "blade angles",
-        ReadingOf::Length => "lengths along the span",
-    };
-    names.map(plural).collect::<Vec<_>>().join(" and ")
+    names.map(ReadingOf::plural).collect::<Vec<_>>().join(" and ")
 }
 
 /// A warning about a comparison of two tables.
@@ -304,5 +299,54 @@ impl CompareError {
         match self {
             Self::NoCommonRadius { .. } => "no-common-radius",
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Reading;
+
+    fn contradicting(parts: &[(SystematicPart, f64, f64)]) -> String {
+        let row = |reading: f64| Reading {
+            difference: Some(reading - 0.02),
+            difference_over_u: Some(3.0),
+            ..Reading::new(ReadingOf::Thickness, reading, Some(2e-4), 0.6)
+        };
+        let part = |&(part, amount, chi_square_left): &(SystematicPart, f64, f64)| Reconciliation {
+            part,
+            amount,
+            u_amount: 5e-5,
+            chi_square_left,
+            extra: Default::default(),
+        };
+        let readings = Readings {
+            rows: vec![row(0.0203), row(0.0203)],
+            chi_square: Some(18.0),
+            degrees_of_freedom: 2,
+            contradict: true,
+            parts: parts.iter().map(part).collect(),
+            ..Readings::default()
+        };
+        TableNotice::ReadingsContradict { readings: Box::new(readings) }.sentence()
+    }
+
+    #[test]
+    fn a_contradiction_names_the_part_that_explains_most_and_what_is_left() {
+        let said =
+            contradicting(&[(SystematicPart::Offset, 1.5e-4, 0.2), (SystematicPart::Scale, 0.015, 1.0)]);
+        for needed in [
+            "2 of 2 differ by more than 2 combined standard uncertainties",
+            "thicknesses by hand are 0.30 mm greater: the scan's surface lies inside by 0.15 mm on each side",
+            "what is left agrees (chi-square 0.2, 1 degree of freedom)",
+            "do not rule out an error of the scale instead",
+        ] {
+            assert!(said.contains(needed), "{needed}: {said}");
+        }
+        let said = contradicting(&[(SystematicPart::Scale, -0.015, 9.0)]);
+        assert!(said.contains("1.50 % smaller: the scale of the scan is too large"), "{said}");
+        assert!(said.contains("what is left still contradicts"), "{said}");
+        let said = contradicting(&[(SystematicPart::Edges, 1e-3, 17.0)]);
+        assert!(said.contains("no single systematic part explains"), "{said}");
     }
 }

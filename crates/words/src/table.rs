@@ -1,10 +1,12 @@
 //! The table as plain text for a terminal of 100 columns.
 
 use crate::layout::{Notes, aligned, text_of};
+use crate::readings::reading_lines;
 use crate::warning::{Advice, no_advice, warning_text};
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{
-    BladeDifference, CAUTION, NearSection, Shown, Station, StationColumn, StationTable, place_text,
+    BladeDifference, CAUTION, CONTRADICTION, NearSection, Notice, Shown, Station, StationColumn,
+    StationTable, place_text,
 };
 
 /// The columns of the terminal and whether the half width of their 95 % interval follows.
@@ -33,14 +35,20 @@ pub fn render(table: &StationTable) -> String {
 pub fn render_with(table: &StationTable, advice: Advice<'_>) -> String {
     let mut notes = Notes::default();
     let rows = rows(&table.stations, &mut notes);
-    let mut lines = head(table);
+    let warning = |w: &Notice| format!("Warning: {}", warning_text(w, advice));
+    // Readings that contradict the scan put every figure below in doubt.
+    let (first, others): (Vec<&Notice>, Vec<&Notice>) =
+        table.warnings.iter().partition(|w| w.code() == CONTRADICTION);
+    let mut lines: Vec<String> = first.into_iter().map(warning).collect();
+    lines.extend(head(table));
     lines.push(String::new());
     lines.extend(rows);
     lines.push(String::new());
     lines.extend(notes.lines());
     lines.extend(difference_lines(table));
     lines.extend(near_section_line(table));
-    lines.extend(table.warnings.iter().map(|warning| format!("Warning: {}", warning_text(warning, advice))));
+    lines.extend(reading_lines(table));
+    lines.extend(others.into_iter().map(warning));
     lines.extend(repair_line(table));
     lines.push(CAUTION.to_owned());
     text_of(&lines)
