@@ -15,6 +15,7 @@ mod outputs;
 mod predict;
 mod predict_options;
 mod published;
+mod readings;
 mod record_page;
 mod repeats;
 mod solid;

@@ -98,6 +98,8 @@ fn values_out_of_range_are_usage_errors_that_name_option_value_and_range() {
         ("--setting", "-95deg@0.75", "-90deg to 90deg"),
         ("--at", "-0.5", "above 0"),
         ("--stations", "2", "from 3"),
+        ("--reading", "thickness=24@0.6", "unit"),
+        ("--reading", "girth=24mm@0.6", "longest-chord"),
     ] {
         assert_wrong_usage(
             folder.path(),

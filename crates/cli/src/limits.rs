@@ -1,7 +1,9 @@
 //! Option values with their ranges, checked on parsing: a value out of range is a command-line error.
 
-use bladeform::quantity::{Angle, Length, Power, Range, SettingRadius, SettingText};
+use bladeform::measure::{HandReading, ReadingPlace};
+use bladeform::quantity::{Angle, Length, Power, Range, SettingRadius, SettingText, StationRadii};
 use bladeform::solid::TOLERANCES_M;
+use bladeform::table::ReadingOf;
 
 /// Longest accepted length: no propeller comes near it, but a mistyped unit does.
 const LONGEST_M: f64 = 1_000.0;
@@ -25,6 +27,59 @@ pub(crate) fn length_from_zero(text: &str) -> Result<Length, String> {
     match length.m() {
         m if (0.0..=LONGEST_M).contains(&m) => Ok(length),
         _ => Err(format!("it must be from 0m to {LONGEST_M}m")),
+    }
+}
+
+/// A reading by hand: `thickness=24.8mm+-0.2mm@0.6`, or `length=512mm+-1mm@0.3..0.75` between two stations.
+pub(crate) fn reading(text: &str) -> Result<HandReading, String> {
+    const FORM: &str = "write WHAT=VALUE[+-UNCERTAINTY]@STATION, e.g. thickness=24.8mm+-0.2mm@0.6, or length=512mm+-1mm@0.3..0.75";
+    let (what, rest) = text.split_once('=').ok_or(FORM)?;
+    let (amount, place) = rest.split_once('@').ok_or(FORM)?;
+    let of = ReadingOf::parse(what).ok_or_else(|| {
+        format!("`{}` cannot be read by hand; write one of {}", what.trim(), ReadingOf::words())
+    })?;
+    let (value, u) = match amount.split_once("+-").or_else(|| amount.split_once('±')) {
+        Some((value, u)) => (value, Some(u)),
+        None => (amount, None),
+    };
+    let (value, u) = (amount_read(of, value)?, u.map(|u| amount_read(of, u)).transpose()?);
+    if u.is_some_and(|u| u <= 0.0) {
+        return Err("its uncertainty must be above 0".to_owned());
+    }
+    let (at, to) = match (of, place.split_once("..")) {
+        (ReadingOf::Length, Some((first, second))) => {
+            let ends = (reading_place(first)?, reading_place(second)?);
+            if ends.0 == ends.1 {
+                return Err("a length lies between two different stations".to_owned());
+            }
+            (ends.0, Some(ends.1))
+        }
+        (ReadingOf::Length, None) => {
+            return Err("a length needs two stations, e.g. length=512mm+-1mm@0.3..0.75".to_owned());
+        }
+        (_, Some(_)) => return Err("only a length lies between two stations; give one station".to_owned()),
+        (_, None) => (reading_place(place)?, None),
+    };
+    Ok(HandReading { of, value, u, at, to })
+}
+
+/// A reading or its uncertainty: a length above zero in m, or an angle in deg.
+fn amount_read(of: ReadingOf, text: &str) -> Result<f64, String> {
+    if of.is_angle() {
+        let deg = Angle::parse(text).map_err(|e| e.to_string())?.deg();
+        in_setting_range(deg)?;
+        Ok(deg)
+    } else {
+        Ok(positive_length(text)?.m())
+    }
+}
+
+/// One station: a fraction of the tip radius, or a radius.
+fn reading_place(text: &str) -> Result<ReadingPlace, String> {
+    match StationRadii::parse(text).map_err(|e| e.to_string())? {
+        StationRadii::Ratios(list) if list.len() == 1 => Ok(ReadingPlace::Ratio(list[0])),
+        StationRadii::Lengths(list) if list.len() == 1 => Ok(ReadingPlace::Radius(list[0].m())),
+        _ => Err("give one station for each reading".to_owned()),
     }
 }
 
@@ -114,6 +169,37 @@ mod tests {
         }
         assert!(positive_power("0W").is_err() && positive_power("240hp").is_ok());
         assert!(number("inf").is_err() && number("-12.5").is_ok());
+    }
+
+    #[test]
+    fn readings_have_a_kind_a_value_and_a_place() {
+        let thickness = reading("thickness=24.8mm+-0.2mm@0.6").unwrap();
+        assert_eq!((thickness.of, thickness.at), (ReadingOf::Thickness, ReadingPlace::Ratio(0.6)));
+        assert_eq!((thickness.value, thickness.u), (0.0248, Some(0.0002)));
+        assert_eq!(reading("thickness = 24.8mm ± 0.2mm @ 0.6"), Ok(thickness));
+        let angle = reading("face-angle=-3.5deg@24in").unwrap();
+        assert_eq!((angle.u, angle.at), (None, ReadingPlace::Radius(24.0 * 254.0 / 10_000.0)));
+        let length = reading("length=512mm+-1mm@0.3..0.75").unwrap();
+        assert_eq!((length.at, length.to), (ReadingPlace::Ratio(0.3), Some(ReadingPlace::Ratio(0.75))));
+        for (text, needed) in [
+            ("thickness", "WHAT=VALUE"),
+            ("thickness=24mm", "WHAT=VALUE"),
+            ("camber=3mm@0.6", "longest-chord"),
+            ("thickness=24@0.6", "needs a number and a unit"),
+            ("thickness=0mm@0.6", "above 0m"),
+            ("thickness=24mm+-0mm@0.6", "above 0m"),
+            ("face-angle=20deg+-0deg@0.6", "above 0"),
+            ("face-angle=95deg@0.6", "-90deg to 90deg"),
+            ("face-angle=20mm@0.6", "unit of an angle"),
+            ("chord=150mm@1.2", "no station"),
+            ("chord=150mm@0.3,0.6", "one station"),
+            ("chord=150mm@0.3..0.6", "only a length"),
+            ("length=512mm@0.3", "two stations"),
+            ("length=512mm@0.3..0.3", "two different"),
+        ] {
+            let error = reading(text).unwrap_err();
+            assert!(error.contains(needed), "{text}: {error}");
+        }
     }
 
     #[test]

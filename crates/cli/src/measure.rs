@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use bladeform::measure::{KnownAngle, MeasureError, MeasurePlan, ScanInput, measure_with_part};
+use bladeform::measure::{HandReading, KnownAngle, MeasureError, MeasurePlan, ScanInput, measure_with_part};
 use bladeform::mesh::CleanMesh;
 use bladeform::quantity::{Hand, Length, SettingRadius, SettingText, StationRadii};
 use bladeform::record::ScanPart;
@@ -15,7 +15,7 @@ use crate::advice::{advice, line};
 use crate::failure::{Failure, Said};
 use crate::feedback::{CHOSEN, Shares, ToLog, stage};
 use crate::input::bytes_of;
-use crate::limits::{length_from_zero, positive_length, setting};
+use crate::limits::{length_from_zero, positive_length, reading, setting};
 use crate::output::{Outputs, can_be_written, table_files};
 use crate::record::PAGE;
 use crate::section_line::{Line, setting_of};
@@ -33,6 +33,9 @@ pub(crate) const SHARES: Shares = &[
     ("making the page", 21.0),
     ("writing", 1.0),
 ];
+
+/// Most readings: the comparison of so many takes a second, and nobody reads more by hand.
+const MOST_READINGS: usize = 500;
 
 #[derive(Debug, Args)]
 pub(crate) struct Measure {
@@ -69,6 +72,13 @@ pub(crate) struct Measure {
     /// Line of the section that has this angle [default: chord].
     #[arg(long, value_name = "LINE")]
     setting_of: Option<Line>,
+    /// Reading by hand to compare with the scan, e.g. thickness=24.8mm+-0.2mm@0.6. May be given several times.
+    ///
+    /// WHAT is thickness, chord, longest-chord, face-angle, blade-angle or length. The station is a fraction of the tip radius or a radius.
+    /// A length lies between two stations: length=512mm+-1mm@0.3..0.75. Without an uncertainty the resolution of the usual tool is taken:
+    /// calipers 0.1 mm, protractor 0.25 deg, tape 0.5 mm.
+    #[arg(long, value_name = "WHAT=VALUE[+-U]@STATION", value_parser = reading)]
+    reading: Vec<HandReading>,
     /// Hand of the propeller, if known; a right-hand propeller turns clockwise seen from behind.
     #[arg(long, value_name = "right|left", value_parser = Hand::parse)]
     hand: Option<Hand>,
@@ -118,6 +128,9 @@ impl Measure {
                 ));
             }
         };
+        if MOST_READINGS < self.reading.len() {
+            return Err(Failure::Usage(format!("--reading was given more than {MOST_READINGS} times")));
+        }
         let swap = |what| self.swap.contains(&what);
         Ok(MeasurePlan {
             length_m,
@@ -126,7 +139,12 @@ impl Measure {
             root_radius_m: self.root_radius.map(Length::m),
             resolution_m: self.resolution.map(Length::m),
             scan_accuracy_m: self.scan_accuracy.map(Length::m),
-            stations: self.at.clone().or_else(|| self.stations.clone()).unwrap_or(defaults.stations),
+            stations: self
+                .at
+                .clone()
+                .or_else(|| self.stations.clone())
+                .unwrap_or_else(|| defaults.stations.clone()),
+            readings: self.reading.clone(),
             setting,
             setting_of: setting_of(self.setting_of),
             hand: self.hand,

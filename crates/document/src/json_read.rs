@@ -2,6 +2,7 @@
 
 use crate::locate::{locate, place_of};
 use crate::object::{Fault, Object, number_at, shortened};
+use crate::readings::read_readings;
 use crate::{DocumentError, Place};
 use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
@@ -89,6 +90,7 @@ fn table(mut root: Object) -> Result<StationTable, Fault> {
     let blades = objects(&mut root, "blades", |object| blade_rows(object, blade.radius_m))?;
     let blade_differences = objects(&mut root, "blade_differences", blade_difference)?;
     let repeats = root.object("repeats")?.map(repeats).transpose()?;
+    let readings = root.object("readings")?.map(read_readings).transpose()?;
     let warnings = root.notices("warnings")?;
     let extra = root.rest();
     Ok(StationTable {
@@ -101,6 +103,7 @@ fn table(mut root: Object) -> Result<StationTable, Fault> {
         blades,
         blade_differences,
         repeats,
+        readings,
         warnings,
         extra,
     })

@@ -2,6 +2,7 @@
 
 use crate::DocumentError;
 use crate::number::{figure_value, map_value, outline_value};
+use crate::readings::readings_value;
 use bladeform_table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, ColumnUnit,
     Departures, Flag, Frame, NearSection, Notice, PartDeparture, Repairs, RepeatedQuantity, Repeats, SCHEMA,
@@ -80,6 +81,7 @@ fn table_value(table: &StationTable) -> Value {
         .with_some("blades", list(table.blades.iter().map(rows_value).collect()))
         .with_some("blade_differences", list(table.blade_differences.iter().map(difference_value).collect()))
         .with_some("repeats", table.repeats.as_ref().map(repeats_value))
+        .with_some("readings", table.readings.as_ref().map(readings_value))
         .with("warnings", texts_value(&table.warnings))
         .done(&table.extra)
 }

@@ -43,6 +43,7 @@ mod number;
 mod object;
 mod prediction_read;
 mod prediction_write;
+mod readings;
 mod table_csv;
 mod table_read;
 

@@ -4,8 +4,9 @@
 use bladeform_document::{DocumentError, read_csv, read_json, write_csv, write_json};
 use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
-    BladeDifference, BladeFigures, BladeRows, Flag, Frame, Notice, Repairs, Scale, SectionOutline,
-    SectionPart, Setting, SettingOf, Source, Station, StationColumn, StationTable, UncertaintySource,
+    BladeDifference, BladeFigures, BladeRows, Flag, Frame, Notice, Reading, ReadingOf, Readings,
+    Reconciliation, Repairs, Scale, SectionOutline, SectionPart, Setting, SettingOf, Source, Station,
+    StationColumn, StationTable, SystematicPart, UncertaintySource,
 };
 use proptest::prelude::*;
 
@@ -453,4 +454,58 @@ fn budget_departures_and_near_sections_come_back_with_keys_that_are_not_known() 
         assert!(again.contains(&format!("\"{kept}\"")), "{kept} was lost");
     }
     assert_eq!(read_json(again.as_bytes()).unwrap(), table);
+}
+
+#[test]
+fn readings_by_hand_keep_their_keys_with_units_and_unknown_ones() {
+    let thickness = Reading::new(ReadingOf::Thickness, 0.0248, Some(2e-4), 0.6);
+    let thickness = Reading {
+        scan: Some(0.0242),
+        u_scan: Some(1e-4),
+        difference: Some(6e-4),
+        u_difference: Some(2.2e-4),
+        difference_over_u: Some(2.7),
+        ..thickness
+    };
+    let length = Reading { to_radius_m: Some(0.9), ..Reading::new(ReadingOf::Length, 0.512, None, 0.3) };
+    let angle = Reading::new(ReadingOf::FaceAngle, 23.5, None, 0.6);
+    let part = |part, amount| Reconciliation {
+        part,
+        amount,
+        u_amount: 1e-4,
+        chi_square_left: 0.5,
+        extra: Default::default(),
+    };
+    let readings = Readings {
+        rows: vec![thickness, length, angle],
+        chi_square: Some(7.4),
+        degrees_of_freedom: 1,
+        contradict: true,
+        parts: vec![part(SystematicPart::Offset, 3e-4), part(SystematicPart::Scale, 0.02)],
+        ..Readings::default()
+    };
+    let table = StationTable { readings: Some(readings), ..full() };
+    let text = json(&table);
+    for key in [
+        "\"of\": \"thickness\"",
+        "\"reading_m\": 0.0248",
+        "\"u_is_assumed\": true",
+        "\"reading_deg\": 23.5",
+        "\"amount_m\": 0.0003",
+        "\"amount_ratio\": 0.02",
+    ] {
+        assert!(text.contains(key), "{key} is missing in {text}");
+    }
+    assert_eq!(read_json(text.as_bytes()).unwrap(), table);
+    let known = "\"chi_square\": 7.4,";
+    let foreign = text
+        .replacen("\"amount_m\": 0.0003,", "\"amount_m\": 0.0003, \"seen\": 1,", 1)
+        .replacen("\"u_is_assumed\": false,", "\"u_is_assumed\": false, \"tool\": \"calipers 3\",", 1)
+        .replacen(known, &format!("{known} \"by\": \"the workshop\","), 1);
+    let read = read_json(foreign.as_bytes()).unwrap();
+    let once = json(&read);
+    assert!(["\"seen\": 1", "calipers 3", "the workshop"].iter().all(|kept| once.contains(kept)), "{once}");
+    assert_eq!(json(&read_json(once.as_bytes()).unwrap()), once);
+    let wrong = text.replacen("\"of\": \"thickness\"", "\"of\": \"girth\"", 1);
+    assert!(refusal(&wrong).contains("readings.rows[0].of is `girth`; write one of thickness, chord"));
 }

@@ -2,12 +2,13 @@
 
 mod figures;
 mod lone;
+mod readings;
 mod stations;
 mod whole;
 
 use bladeform_mesh::{CleanMesh, Part, PartReason, isolate, moments, orient, read};
 use bladeform_numeric::observe::{Observer, Stage, report};
-use bladeform_table::{Source, StationTable};
+use bladeform_table::{Source, Station, StationTable};
 
 use crate::error::MeasureError;
 use crate::frame::bodies::one_part;
@@ -19,7 +20,17 @@ use crate::plan::MeasurePlan;
 
 use figures::{finish, repairs};
 use lone::measure_lone;
+use readings::add_readings;
 use whole::measure_rotor;
+
+/// What either way of measuring gives.
+struct Measurement {
+    table: StationTable,
+    /// Radius and longest chord of the quick sections, m.
+    planform: Vec<(f64, f64)>,
+    /// The stations at which readings were taken by hand.
+    at_readings: Vec<Station>,
+}
 
 /// Fraction of the tip radius at which angles are referred to.
 const REFERENCE: f64 = 0.75;
@@ -89,7 +100,7 @@ pub fn measure_with_part<K>(
         }
     }
     let kept = keep(&mesh);
-    let (mut table, planform) = match rotor {
+    let Measurement { mut table, planform, mut at_readings } = match rotor {
         Some(rotor) => measure_rotor(&mesh, rotor, plan, observer, &mut notices)?,
         None => measure_lone(mesh, &m, &orientation, plan, observer, &mut notices)
             .map_err(|e| among_others(e, left_out))?,
@@ -104,7 +115,8 @@ pub fn measure_with_part<K>(
         ..source
     });
     table.repairs = Some(repairs(&tally, &orientation, &mut notices));
-    finish(&mut table, &planform, plan.scan_accuracy_m, notices)?;
+    finish(&mut table, &mut at_readings, &planform, plan.scan_accuracy_m, notices)?;
+    add_readings(&mut table, &at_readings, plan);
     Ok((table, kept))
 }
 

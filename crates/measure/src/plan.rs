@@ -1,7 +1,7 @@
 //! What is asked of a measurement, after the command line or a caller has been checked.
 
 use bladeform_quantity::{Hand, StationRadii};
-use bladeform_table::{SettingOf, StationTable};
+use bladeform_table::{ReadingOf, SettingOf, StationTable};
 
 /// An absolute angle that the user knows.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -10,6 +10,40 @@ pub struct KnownAngle {
     pub angle_deg: f64,
     /// Where it holds, as a fraction of the tip radius; `None` is the reference radius, 0.75.
     pub radius_ratio: Option<f64>,
+}
+
+/// A reading by hand: what calipers, a protractor or a tape show on the part itself.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HandReading {
+    /// What was read.
+    pub of: ReadingOf,
+    /// The reading, m, or deg for an angle.
+    pub value: f64,
+    /// Its standard uncertainty in the same unit; `None` takes the resolution of the usual tool.
+    pub u: Option<f64>,
+    /// The station.
+    pub at: ReadingPlace,
+    /// The second station of a length along the span; `None` for any other reading.
+    pub to: Option<ReadingPlace>,
+}
+
+/// Where a reading was taken.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum ReadingPlace {
+    /// A fraction of the tip radius.
+    Ratio(f64),
+    /// A distance from the axis of rotation, m.
+    Radius(f64),
+}
+
+impl ReadingPlace {
+    /// The radius, m.
+    pub(crate) fn radius_m(self, tip_radius_m: f64) -> f64 {
+        match self {
+            Self::Ratio(ratio) => ratio * tip_radius_m,
+            Self::Radius(radius_m) => radius_m,
+        }
+    }
 }
 
 /// Everything that the user states. Lengths in m, angles in deg.
@@ -30,6 +64,8 @@ pub struct MeasurePlan {
     pub scan_accuracy_m: Option<f64>,
     /// Where to measure.
     pub stations: StationRadii,
+    /// Readings by hand to compare with the scan.
+    pub readings: Vec<HandReading>,
     /// A known absolute angle.
     pub setting: Option<KnownAngle>,
     /// The line of the section that has this angle.
@@ -59,6 +95,7 @@ impl Default for MeasurePlan {
             resolution_m: None,
             scan_accuracy_m: None,
             stations: StationRadii::Count(DEFAULT_STATIONS),
+            readings: Vec::new(),
             setting: None,
             setting_of: SettingOf::Chord,
             hand: None,

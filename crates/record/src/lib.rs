@@ -35,6 +35,7 @@ mod page;
 mod performance;
 mod performance_part;
 mod planform;
+mod readings_part;
 mod scan;
 mod sheet;
 mod sheet_part;

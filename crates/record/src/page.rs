@@ -11,7 +11,7 @@ use crate::escape::{html, json_in_script};
 use crate::figures::{Figures, Plot, SECOND_COLUMN};
 use crate::notice::{NoScan, RecordNotice};
 use crate::scan::{BladeView, PlacedScan, ScanPart};
-use crate::{RecordError, head, performance_part, sheet_part, table_part, view_part};
+use crate::{RecordError, head, performance_part, readings_part, sheet_part, table_part, view_part};
 
 /// This attribute occurs in a curve that shows the smooth blade. The sentence is then added to the page.
 const SMOOTH_CLASS: &str = "class=\"guide\"";
@@ -103,10 +103,12 @@ pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, 
     let version = env!("CARGO_PKG_VERSION");
     let body = [
         head::title("Blade record", plan.date, plan.title, plan.part_note),
+        readings_part::contradiction(table),
         navigation(plan.predictions.len()),
         format!(
-            "<main><section id=\"part\"><h2>The part and its measurement</h2>{}{}</section>",
+            "<main><section id=\"part\"><h2>The part and its measurement</h2>{}{}{}</section>",
             head::facts(table, version),
+            readings_part::readings(table),
             head::remarks(table, &notices)
         ),
         view,

@@ -9,6 +9,7 @@
 //! - [`Notice`], [`Coded`]: how warnings become text in a document.
 //! - [`activity_factor`], [`solidity`], [`geometric_pitch_m`], [`Spanwise`], [`mean_of`]: figures of the whole blade.
 //! - [`SmoothColumn`], [`flag_departures`]: the smooth blade, which no single station distorts, and the stations that depart from it.
+//! - [`compare_readings`], [`Readings`]: readings by hand beside what the scan shows.
 //! - [`Prediction`]: the performance of a propeller. [`Comparison`]: two tables compared.
 //!
 //! ```
@@ -42,6 +43,8 @@ mod mean;
 mod notice;
 mod outline_departure;
 mod prediction;
+mod reading;
+mod reconcile;
 mod repeats;
 mod rest;
 mod slips;
@@ -72,6 +75,8 @@ pub use prediction::{
     AirState, Answer, FreeWakeModel, OperatingFigures, OperatingPoint, OperatingUncertainty,
     PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, Schedule, SecondModel,
 };
+pub use reading::{Reading, ReadingOf, Readings, Reconciliation, SystematicPart};
+pub use reconcile::{TableKnows, compare_readings};
 pub use repeats::{Agreement, RepeatedQuantity, Repeats, RepeatsError, StationScatter, mean_of_repeats};
 pub use rest::{REST_MEANING, cells_at_rest, enough_decimals, number_text};
 pub use serde_json::{Map, Value};
@@ -87,4 +92,4 @@ pub use table::{
     DEFAULT_REFERENCE_RADIUS_RATIO, Frame, Repairs, SCHEMA, Scale, Setting, SettingOf, Source, StationTable,
     place_text,
 };
-pub use table_notice::{CompareError, ComparisonNotice, TableNotice};
+pub use table_notice::{CONTRADICTION, CompareError, ComparisonNotice, TableNotice};

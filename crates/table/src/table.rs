@@ -1,7 +1,7 @@
 //! The station table: the measured figures with their scan, scale and axes.
 
 use crate::TableNotice;
-use crate::{Notice, Repeats, Station, StationColumn};
+use crate::{Notice, Readings, Repeats, Station, StationColumn};
 use bladeform_quantity::Hand;
 use serde_json::{Map, Value};
 
@@ -44,6 +44,8 @@ pub struct StationTable {
     pub blade_differences: Vec<BladeDifference>,
     /// What several scans of one blade say about one another, if the table is their mean.
     pub repeats: Option<Repeats>,
+    /// Readings by hand beside the scan; `None` without any.
+    pub readings: Option<Readings>,
     /// What must be reported about the whole table.
     pub warnings: Vec<Notice>,
     /// Keys that this version does not know.

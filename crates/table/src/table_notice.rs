@@ -2,7 +2,12 @@
 
 use bladeform_quantity::Hand;
 
-use crate::{Coded, StationColumn, place_text};
+use crate::reading::freedom;
+use crate::reconcile::contradicts;
+use crate::{Coded, ReadingOf, Readings, Reconciliation, StationColumn, SystematicPart, place_text};
+
+/// The code of readings by hand that contradict the scan. It stands before everything else on a screen and on a page.
+pub const CONTRADICTION: &str = "readings-contradict";
 
 /// A warning about a table's own content.
 #[derive(Debug, Clone, PartialEq)]
@@ -40,6 +45,11 @@ pub enum TableNotice {
     },
     /// The mean over several scans of a propeller has no single blades.
     RepeatsWithoutBlades,
+    /// Readings by hand contradict the scan.
+    ReadingsContradict {
+        /// All readings.
+        readings: Box<Readings>,
+    },
 }
 
 impl TableNotice {
@@ -50,6 +60,7 @@ impl TableNotice {
             Self::OtherBlades { .. } => "other-blades",
             Self::RepeatsDisagree { .. } => "repeats-disagree",
             Self::RepeatsWithoutBlades => "repeats-without-blades",
+            Self::ReadingsContradict { .. } => CONTRADICTION,
         }
     }
 }
@@ -81,6 +92,7 @@ impl Coded for TableNotice {
             Self::RepeatsWithoutBlades => {
                 "which blade is which cannot be told between scans of a propeller, so that the table holds only their mean; measure one scan on its own for its blades".to_owned()
             }
+            Self::ReadingsContradict { readings } => contradiction(readings),
         }
     }
 }
@@ -102,6 +114,96 @@ fn repeats_disagree(quantities: &[(StationColumn, f64)]) -> String {
         "the scans differ by more than the stated uncertainties explain in {}; u of these was raised accordingly. {WHAT_TO_DO}",
         list.join(", ")
     )
+}
+
+/// A systematic part is named if it reduces chi-square by more than this: its amount is beyond 2 standard uncertainties.
+const NAMED_FROM: f64 = 4.0;
+
+fn contradiction(readings: &Readings) -> String {
+    let beyond = |r: &&crate::Reading| r.difference_over_u.is_some_and(|z| 2.0 < z.abs());
+    let (far, compared) = (
+        readings.rows.iter().filter(beyond).count(),
+        readings.rows.iter().filter(|r| r.difference.is_some()).count(),
+    );
+    let chi_square = readings.chi_square.unwrap_or_default();
+    let head = format!(
+        "readings by hand contradict the scan: {far} of {compared} differ by more than 2 combined standard uncertainties (chi-square {chi_square:.1}, {})",
+        freedom(readings.degrees_of_freedom)
+    );
+    let named = readings.parts.first().filter(|p| NAMED_FROM < chi_square - p.chi_square_left);
+    let why = named.map_or_else(
+        || "no single systematic part explains the differences".to_owned(),
+        |best| reconciled(readings, best),
+    );
+    format!(
+        "{head}: {why}. Until this is settled the figures of the table, and not only those read, may be off by as much. Repeat the readings; if they stand, correct the scan, its scale or the setting"
+    )
+}
+
+/// What one part explains, what is left, and what would do as well.
+fn reconciled(readings: &Readings, best: &Reconciliation) -> String {
+    let shown = best.part.shown();
+    let amount = |factor: f64| format!("{} {}", shown.text(Some((factor * best.amount).abs())), shown.unit);
+    let more = 0.0 < best.amount;
+    let way = if more { "greater" } else { "smaller" };
+    let what = match best.part {
+        SystematicPart::Edges => {
+            format!(
+                "{} by hand are {} longer: that much of the edges is missing from the scan",
+                kinds(readings, ReadingOf::is_chord),
+                amount(1.0)
+            )
+        }
+        SystematicPart::Offset => format!(
+            "{} by hand are {} {way}: the scan's surface lies {} by {} on each side",
+            kinds(readings, ReadingOf::is_across),
+            amount(2.0),
+            if more { "inside" } else { "outside" },
+            amount(1.0)
+        ),
+        SystematicPart::Scale => format!(
+            "{} by hand are {} {way}: the scale of the scan is too {} by that fraction",
+            kinds(readings, |of| !of.is_angle()),
+            amount(1.0),
+            if more { "small" } else { "large" }
+        ),
+        SystematicPart::Turn => format!(
+            "{} by hand are {} {way}: the setting is off by as much",
+            kinds(readings, ReadingOf::is_angle),
+            amount(1.0)
+        ),
+    };
+    let u = format!("{} {}", shown.text(Some(best.u_amount)), shown.unit);
+    let freedom_left = readings.degrees_of_freedom.saturating_sub(1);
+    let left = match freedom_left {
+        0 => "; one reading alone cannot confirm it".to_owned(),
+        n => format!(
+            "; what is left {} (chi-square {:.1}, {})",
+            if contradicts(best.chi_square_left, n) { "still contradicts" } else { "agrees" },
+            best.chi_square_left,
+            freedom(n)
+        ),
+    };
+    let also: Vec<&str> = readings
+        .parts
+        .iter()
+        .filter(|p| p.part != best.part && p.chi_square_left - best.chi_square_left < NAMED_FROM)
+        .map(|p| p.part.name())
+        .collect();
+    let also = match also.is_empty() {
+        true => String::new(),
+        false => format!(". These readings do not rule out {} instead", also.join(" or ")),
+    };
+    format!("{what} (standard uncertainty {u}){left}{also}")
+}
+
+/// The kinds of readings among those that were compared, in words.
+fn kinds(readings: &Readings, of_kind: impl Fn(ReadingOf) -> bool) -> String {
+    let names = ReadingOf::ALL
+        .into_iter()
+        .filter(|of| of_kind(*of))
+        .filter(|of| readings.rows.iter().any(|r| r.of == *of && r.difference.is_some()));
+    names.map(ReadingOf::plural).collect::<Vec<_>>().join(" and ")
 }
 
 /// A warning about a comparison of two tables.
@@ -229,5 +331,54 @@ impl CompareError {
         match self {
             Self::NoCommonRadius { .. } => "no-common-radius",
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Reading;
+
+    fn contradicting(parts: &[(SystematicPart, f64, f64)]) -> String {
+        let row = |reading: f64| Reading {
+            difference: Some(reading - 0.02),
+            difference_over_u: Some(3.0),
+            ..Reading::new(ReadingOf::Thickness, reading, Some(2e-4), 0.6)
+        };
+        let part = |&(part, amount, chi_square_left): &(SystematicPart, f64, f64)| Reconciliation {
+            part,
+            amount,
+            u_amount: 5e-5,
+            chi_square_left,
+            extra: Default::default(),
+        };
+        let readings = Readings {
+            rows: vec![row(0.0203), row(0.0203)],
+            chi_square: Some(18.0),
+            degrees_of_freedom: 2,
+            contradict: true,
+            parts: parts.iter().map(part).collect(),
+            ..Readings::default()
+        };
+        TableNotice::ReadingsContradict { readings: Box::new(readings) }.sentence()
+    }
+
+    #[test]
+    fn a_contradiction_names_the_part_that_explains_most_and_what_is_left() {
+        let said =
+            contradicting(&[(SystematicPart::Offset, 1.5e-4, 0.2), (SystematicPart::Scale, 0.015, 1.0)]);
+        for needed in [
+            "2 of 2 differ by more than 2 combined standard uncertainties",
+            "thicknesses by hand are 0.30 mm greater: the scan's surface lies inside by 0.15 mm on each side",
+            "what is left agrees (chi-square 0.2, 1 degree of freedom)",
+            "do not rule out an error of the scale instead",
+        ] {
+            assert!(said.contains(needed), "{needed}: {said}");
+        }
+        let said = contradicting(&[(SystematicPart::Scale, -0.015, 9.0)]);
+        assert!(said.contains("1.50 % smaller: the scale of the scan is too large"), "{said}");
+        assert!(said.contains("what is left still contradicts"), "{said}");
+        let said = contradicting(&[(SystematicPart::Edges, 1e-3, 17.0)]);
+        assert!(said.contains("no single systematic part explains"), "{said}");
     }
 }

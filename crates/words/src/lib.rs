@@ -15,6 +15,7 @@
 mod comparison;
 mod layout;
 mod prediction;
+mod readings;
 mod table;
 mod warning;
 

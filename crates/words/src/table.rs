@@ -1,11 +1,12 @@
 //! The table as plain text for a terminal of 100 columns.
 
 use crate::layout::{Notes, aligned, text_of};
+use crate::readings::reading_lines;
 use crate::warning::{Advice, no_advice, warning_text};
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{
-    Agreement, BladeDifference, CAUTION, NearSection, RepeatedQuantity, Repeats, Shown, Station,
-    StationColumn, StationTable, place_text,
+    Agreement, BladeDifference, CAUTION, CONTRADICTION, NearSection, Notice, RepeatedQuantity, Repeats,
+    Shown, Station, StationColumn, StationTable, place_text,
 };
 
 /// The columns of the terminal and whether the half width of their 95 % interval follows.
@@ -34,7 +35,12 @@ pub fn render(table: &StationTable) -> String {
 pub fn render_with(table: &StationTable, advice: Advice<'_>) -> String {
     let mut notes = Notes::default();
     let rows = rows(&table.stations, &mut notes);
-    let mut lines = head(table);
+    let warning = |w: &Notice| format!("Warning: {}", warning_text(w, advice));
+    // Readings that contradict the scan put every figure below in doubt.
+    let (first, others): (Vec<&Notice>, Vec<&Notice>) =
+        table.warnings.iter().partition(|w| w.code() == CONTRADICTION);
+    let mut lines: Vec<String> = first.into_iter().map(warning).collect();
+    lines.extend(head(table));
     lines.push(String::new());
     lines.extend(rows);
     lines.push(String::new());
@@ -42,7 +48,8 @@ pub fn render_with(table: &StationTable, advice: Advice<'_>) -> String {
     lines.extend(difference_lines(table));
     lines.extend(table.repeats.iter().flat_map(repeat_lines));
     lines.extend(near_section_line(table));
-    lines.extend(table.warnings.iter().map(|warning| format!("Warning: {}", warning_text(warning, advice))));
+    lines.extend(reading_lines(table));
+    lines.extend(others.into_iter().map(warning));
     lines.extend(repair_line(table));
     lines.push(CAUTION.to_owned());
     text_of(&lines)

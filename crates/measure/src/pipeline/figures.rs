@@ -53,9 +53,11 @@ pub(super) fn repairs(
 }
 
 /// Figures that follow from the stations.
+/// `at_readings`: the stations at which readings were taken, which get the same uncertainties and no other part.
 /// `planform`: radius and longest chord of the quick sections, m.
 pub(super) fn finish(
     table: &mut StationTable,
+    at_readings: &mut [Station],
     planform: &[(f64, f64)],
     accuracy_m: Option<f64>,
     notices: Vec<MeasureNotice>,
@@ -68,12 +70,13 @@ pub(super) fn finish(
     }
     if let Some(accuracy_m) = accuracy_m {
         let all = table.stations.iter_mut().chain(table.blades.iter_mut().flat_map(|b| &mut b.stations));
-        all.for_each(|s| add_long_range(s, accuracy_m));
+        all.chain(at_readings.iter_mut()).for_each(|s| add_long_range(s, accuracy_m));
     }
     // Where the scale is a guess, it has no uncertainty, and what depends on it alone has none.
     let known = table.scale.as_ref().and_then(|s| s.relative_uncertainty);
     let relative = known.unwrap_or(0.0);
-    for s in table.stations.iter_mut().chain(table.blades.iter_mut().flat_map(|b| &mut b.stations)) {
+    let all = table.stations.iter_mut().chain(table.blades.iter_mut().flat_map(|b| &mut b.stations));
+    for s in all.chain(at_readings) {
         add_scale_uncertainty(s, relative);
         complete_smooth(s);
     }

@@ -6,9 +6,10 @@ use bladeform_numeric::parallel;
 use bladeform_quantity::Measured;
 use bladeform_table::{BladeFigures, Frame, Station, StationColumn, StationTable, UncertaintySource};
 
-use super::REFERENCE;
 use super::figures::{add_misfits, matrix, planform, refer_angles, referred_by, turn_to_setting, volume_of};
+use super::readings::radii_of_readings;
 use super::stations::measure_at;
+use super::{Measurement, REFERENCE};
 use crate::band::blade::{LocalBlade, surface};
 use crate::band::fit::Found;
 use crate::band::slices::slices;
@@ -30,12 +31,13 @@ pub(super) fn measure_lone(
     plan: &MeasurePlan,
     observer: &dyn Observer,
     notices: &mut Vec<MeasureNotice>,
-) -> Result<(StationTable, Vec<(f64, f64)>), MeasureError> {
+) -> Result<Measurement, MeasureError> {
     let Place { lone, blade, sides, scaling, to } = Place::find(mesh, m, plan, notices)?;
     let radii = station_radii(&plan.stations, scaling.root_radius_m, scaling.radius_m)?;
     let reference = plan.setting.and_then(|s| s.radius_ratio).unwrap_or(REFERENCE);
-    // The last place is the reference radius, to which angles are referred.
-    let places = radii.iter().copied().chain([reference * scaling.radius_m]);
+    let by_hand = radii_of_readings(plan, scaling.root_radius_m, scaling.radius_m)?;
+    // After the table's stations those of the readings; the last place is the reference radius, to which angles are referred.
+    let places = radii.iter().chain(&by_hand).copied().chain([reference * scaling.radius_m]);
     let at: Vec<f64> = places.map(|r| (r - to.radius_at_origin_m) / to.metres_per_unit).collect();
     let found = measure_at(&blade, &at, [0, 1], observer)?;
     let mut stations = parallel::map(&found, |f| f.station(&to));
@@ -60,6 +62,7 @@ pub(super) fn measure_lone(
         let excess = if play.by_sections { judged.excess } else { 1.0 };
         add_play(&mut stations, &found, &play, excess, &to);
     }
+    let at_readings = stations.split_off(radii.len());
     let closed = report.boundary_edges == 0 && !report.unorientable;
     if !closed {
         notices.push(MeasureNotice::OpenSurface);
@@ -90,7 +93,7 @@ pub(super) fn measure_lone(
         stations,
         ..StationTable::default()
     };
-    Ok((table, planform(&[&blade.slices], &to)))
+    Ok(Measurement { table, planform: planform(&[&blade.slices], &to), at_readings })
 }
 
 /// How a lone blade lies in its scan, and its scale.

@@ -9,9 +9,10 @@ use bladeform_table::{
     StationTable, blade_differences, mean_of,
 };
 
-use super::REFERENCE;
 use super::figures::{add_misfits, matrix, planform, volume_of};
+use super::readings::radii_of_readings;
 use super::stations::measure_at;
+use super::{Measurement, REFERENCE};
 use crate::band::blade::{LocalBlade, normals_of, surface};
 use crate::band::slices::{Slice, slices};
 use crate::error::MeasureError;
@@ -39,7 +40,7 @@ pub(super) fn measure_rotor(
     plan: &MeasurePlan,
     observer: &dyn Observer,
     notices: &mut Vec<MeasureNotice>,
-) -> Result<(StationTable, Vec<(f64, f64)>), MeasureError> {
+) -> Result<Measurement, MeasureError> {
     let place = Place::find(mesh, rotor, plan, notices)?;
     let blades = place.measure_blades(mesh, plan, observer, notices)?;
     let mean = mean_of(&blades.rows.iter().map(|b| b.stations.clone()).collect::<Vec<_>>());
@@ -72,7 +73,8 @@ pub(super) fn measure_rotor(
         ..StationTable::default()
     };
     let slices: Vec<_> = blades.slices.iter().map(Vec::as_slice).collect();
-    Ok((table, planform(&slices, &place.to)))
+    let at_readings = mean_of(&blades.at_readings);
+    Ok(Measurement { table, planform: planform(&slices, &place.to), at_readings })
 }
 
 /// How a propeller lies in its scan, and its scale.
@@ -139,10 +141,17 @@ impl Place {
     ) -> Result<Blades, MeasureError> {
         let k = self.known.metres_per_unit;
         let radii = station_radii(&plan.stations, self.inner * k, self.radius * k)?;
-        let at: Vec<f64> = radii.iter().map(|r| r / k).collect();
+        let by_hand = radii_of_readings(plan, self.inner * k, self.radius * k)?;
+        let at: Vec<f64> = radii.iter().chain(&by_hand).map(|r| r / k).collect();
         let ends = (self.inner, self.radius);
-        let mut blades =
-            Blades { rows: vec![], volume: 0.0, frame: None, slices: vec![], kernel: Kernel::default() };
+        let mut blades = Blades {
+            rows: vec![],
+            at_readings: vec![],
+            volume: 0.0,
+            frame: None,
+            slices: vec![],
+            kernel: Kernel::default(),
+        };
         for (index, span) in self.spans.iter().enumerate() {
             let axes = Axes::along(self.rotor.point, *span, self.flight);
             let local = sector(mesh, &self.rotor, *span).map_vertices(|p| axes.local(p));
@@ -162,6 +171,7 @@ impl Place {
             let mut stations = parallel::map(&found, |f| f.station(&self.to));
             judge(&mut stations, self.to.tip_radius_m);
             add_misfits(&mut stations);
+            blades.at_readings.push(stations.split_off(radii.len()));
             blades.rows.push(BladeRows {
                 index: index as u64,
                 azimuth_deg: Some(azimuth_deg(&self.spans[0], span, &self.flight)),
@@ -211,6 +221,8 @@ impl Place {
 /// What the blades of a propeller give, one after another.
 struct Blades {
     rows: Vec<BladeRows>,
+    /// The stations at which readings were taken by hand, of each.
+    at_readings: Vec<Vec<Station>>,
     /// Sum of their volumes, cubic file units.
     volume: f64,
     /// From the scan to the axes of the first blade.
