@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use bladeform_specimen::Blade;
+use bladeform_specimen::{Blade, ScanPlan, SpecimenPropeller, scan_of_propeller};
 use serde_json::Value;
 
 use crate::tool::{run_in, scan, text};
@@ -89,4 +89,33 @@ fn one_angle_alone_fixes_the_setting_and_a_reading_off_the_blade_is_refused() {
     let known = ["measure", "blade.stl", "--length", "1300mm", "--diameter", "2.84m", "--no-record"];
     let run = run_in(folder.path(), &[&known[..], &["--reading", "chord=20mm@0.01"]].concat());
     assert_eq!(run.status.code(), Some(1), "{}", text(&run.stderr));
+}
+
+#[test]
+fn a_whole_propeller_is_compared_by_the_mean_of_its_blades_with_absolute_angles() {
+    let folder = tempfile::tempdir().unwrap();
+    let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.05, sweep_m: 0.0, ..Blade::quarry_mill() };
+    let propeller = SpecimenPropeller { blade, count: 2, hub_radius_m: 0.16, hub_length_m: 0.2 };
+    let plan = ScanPlan { triangles: 120_000, ..ScanPlan::clean(4) };
+    let mut bytes = Vec::new();
+    bladeform_mesh::write_stl_binary(&scan_of_propeller(&propeller, &plan).mesh, &mut bytes).unwrap();
+    std::fs::write(folder.path().join("p.stl"), bytes).unwrap();
+    let t = propeller.blade.truth(0.6);
+    let thickness = format!("thickness={:.3}mm@0.6", 1e3 * t.thickness_m);
+    let angle = |more: f64| format!("face-angle={:.3}deg@0.6", t.face_angle_deg + more);
+    for (more, contradict) in [(0.0, false), (3.0, true)] {
+        let angle = angle(more);
+        let known = ["measure", "p.stl", "--diameter", "2.84m", "--at", "0.5,0.75,0.9", "--no-record"];
+        let asked = [&known[..], &["--reading", &thickness, "--reading", &angle]].concat();
+        let run = run_in(folder.path(), &asked);
+        assert!(run.status.success(), "{}", text(&run.stderr));
+        let json = std::fs::read(folder.path().join("stations.json")).unwrap();
+        let table: Value = serde_json::from_slice(&json).unwrap();
+        let said = text(&run.stdout);
+        assert_eq!(table["readings"]["contradict"], contradict, "{said}");
+        assert_eq!(said.contains("the setting is off by as much"), contradict, "{said}");
+        assert!(table["readings"]["angle_shift_deg"].is_null());
+        assert_eq!(table["stations"].as_array().unwrap().len(), 3);
+        assert_eq!(table["blades"][0]["stations"].as_array().unwrap().len(), 3);
+    }
 }
