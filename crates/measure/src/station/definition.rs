@@ -14,6 +14,8 @@ const MISSED_FACE_ANGLE_DEG: f64 = 1e-3;
 const MISSED_MIDDLE: f64 = 2e-4;
 /// Distance of the knots of the outline model in the middle of the chord, chords.
 const KNOTS_APART: f64 = 0.07;
+/// A place is not determined better than this, chords: a fifth of the step at which a top is searched for.
+const LEAST_PLACE: f64 = 1e-3;
 /// Curvature below which a place is not determined at all, per chord.
 const LEAST_CURVATURE: f64 = 1e-3;
 
@@ -23,8 +25,9 @@ const EITHER_READING: f64 = std::f64::consts::FRAC_1_SQRT_2;
 /// Adds what the outline model misses.
 pub(super) fn add_missed_by_model(s: &mut Station, fit: &SectionFit, f: &Figures, chord_m: f64) {
     // The model's error bends over an interval of its knots; a flat top moves by the slope of that error over its curvature.
-    let [thickness, camber] =
-        fit.curvatures_at_peaks(f).map(|c| MISSED_THICKNESS / (KNOTS_APART * c.max(LEAST_CURVATURE)));
+    let [thickness, camber] = fit
+        .curvatures_at_peaks(f)
+        .map(|c| LEAST_PLACE.max(MISSED_THICKNESS / (KNOTS_APART * c.max(LEAST_CURVATURE))));
     for (column, u) in [
         (StationColumn::ThicknessM, MISSED_THICKNESS * chord_m),
         (StationColumn::ThicknessRatio, MISSED_THICKNESS),
