@@ -31,6 +31,8 @@ fn a_dent_is_flagged_at_its_station_with_its_depth_and_a_sound_blade_has_none() 
         let plan = MeasurePlan {
             length_m: Some(blade.length_m()),
             diameter_m: Some(2.0 * blade.radius_m),
+            // The surface of this scan is not smoothed.
+            resolution_m: Some(0.0),
             ..MeasurePlan::default()
         };
         let table = measure(ScanInput::file(&bytes, "test.ply"), &plan, &Silent).unwrap();

@@ -53,7 +53,18 @@ fn glb(mesh: &RawMesh) -> Vec<u8> {
 
 /// The stations of `stations.json` of a run that must succeed.
 fn measured(folder: &Path, scan: &str) -> Vec<Value> {
-    let options = ["--length", "1300mm", "--diameter", "2.84m", "--at", "0.35,0.5,0.75", "--no-record"];
+    // An estimated resolution follows the last digits of the coordinates; a stated one does not.
+    let options = [
+        "--length",
+        "1300mm",
+        "--diameter",
+        "2.84m",
+        "--at",
+        "0.35,0.5,0.75",
+        "--no-record",
+        "--resolution",
+        "0mm",
+    ];
     let run = run_in(folder, &[&["measure", scan, "--out", "out"][..], &options].concat());
     assert!(run.status.success(), "{scan}: {}", text(&run.stderr));
     let table: Value =

@@ -20,6 +20,8 @@ fn plan(blade: &Blade) -> MeasurePlan {
     MeasurePlan {
         length_m: Some(blade.length_m()),
         diameter_m: Some(2.0 * blade.radius_m),
+        // The surfaces of these scans are not smoothed.
+        resolution_m: Some(0.0),
         stations: StationRadii::Ratios(vec![0.35, 0.5, 0.65, 0.75, 0.85]),
         ..MeasurePlan::default()
     }

@@ -151,7 +151,6 @@ impl Measure {
             swap_ends: swap(Swap::Ends),
             swap_edges: swap(Swap::Edges),
             swap_sides: swap(Swap::Sides),
-            ..defaults
         })
     }
 

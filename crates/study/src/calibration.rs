@@ -377,19 +377,19 @@ mod tests {
             [
                 (9.75e-4, 100.0), // chord
                 (1.01e-3, 100.0), // longest chord
-                (4.75e-3, 75.0),  // thickness
-                (2.63e-3, 83.0),  // area
-                (4.75e-3, 89.8),  // blade angle
-                (5.90e-2, 97.7),  // face angle
-                (2.36e-1, 80.7),  // longest-chord angle
-                (5.34e-4, 81.8),  // thickness ratio
-                (1.03e-2, 76.1),  // thickness position
-                (2.63e-3, 94.3),  // camber ratio
-                (1.11e-2, 83.0),  // camber position
-                (7.24e-4, 76.1),  // mid-chord x
-                (6.97e-2, 95.2),  // mid-chord y
-                (7.78e-2, 88.6),  // leading-edge radius
-                (2.97e-4, 78.4),  // trailing-edge thickness
+                (4.75e-3, 89.8),  // thickness
+                (2.63e-3, 94.3),  // area
+                (6.97e-2, 95.2),  // blade angle
+                (7.78e-2, 88.6),  // face angle
+                (2.33e-1, 77.3),  // longest-chord angle
+                (5.34e-4, 94.3),  // thickness ratio
+                (1.03e-2, 96.6),  // thickness position
+                (4.59e-4, 96.6),  // camber ratio
+                (1.13e-2, 98.9),  // camber position
+                (7.27e-4, 75.0),  // mid-chord x
+                (4.08e-4, 100.0), // mid-chord y
+                (2.44e-1, 100.0), // leading-edge radius
+                (2.97e-4, 96.6),  // trailing-edge thickness
             ],
         );
     }
@@ -413,7 +413,7 @@ mod tests {
                 (7.59e-4, 75.0),  // mid-chord x
                 (4.24e-4, 100.0), // mid-chord y
                 (0.0, 0.0),       // leading-edge radius
-                (0.0, 0.0),       // trailing-edge thickness
+                (3.60e-4, 94.3),  // trailing-edge thickness
             ],
         );
     }
@@ -425,19 +425,19 @@ mod tests {
             [
                 (1.52e-3, 100.0), // chord
                 (1.44e-3, 100.0), // longest chord
-                (4.85e-3, 77.3),  // thickness
-                (2.75e-3, 81.8),  // area
-                (4.85e-3, 94.3),  // blade angle
-                (2.75e-3, 95.5),  // face angle
-                (7.01e-2, 98.8),  // longest-chord angle
-                (5.59e-4, 84.1),  // thickness ratio
-                (1.16e-2, 75.0),  // thickness position
-                (6.21e-4, 98.9),  // camber ratio
-                (1.91e-2, 84.1),  // camber position
-                (6.98e-4, 79.5),  // mid-chord x
-                (6.64e-2, 94.3),  // mid-chord y
-                (9.95e-2, 100.0), // leading-edge radius
-                (3.22e-4, 86.4),  // trailing-edge thickness
+                (4.85e-3, 94.3),  // thickness
+                (2.75e-3, 95.5),  // area
+                (7.01e-2, 98.8),  // blade angle
+                (6.64e-2, 94.3),  // face angle
+                (9.95e-2, 100.0), // longest-chord angle
+                (5.63e-4, 93.2),  // thickness ratio
+                (1.16e-2, 93.2),  // thickness position
+                (6.10e-4, 98.9),  // camber ratio
+                (1.82e-2, 90.9),  // camber position
+                (7.03e-4, 77.3),  // mid-chord x
+                (3.98e-4, 100.0), // mid-chord y
+                (1.21e-1, 100.0), // leading-edge radius
+                (3.22e-4, 96.6),  // trailing-edge thickness
             ],
         );
     }

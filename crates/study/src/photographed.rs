@@ -41,7 +41,7 @@ fn draw(seed: u64, most_triangles: usize) -> Case {
     let blade = DrawnBlade::any(seed, blades.is_some());
     let mut plan = Photogrammetry::drawn(seed);
     plan.triangles = plan.triangles.min(most_triangles);
-    if seed % ONE_CLEAN_IN == 0 {
+    if seed.is_multiple_of(ONE_CLEAN_IN) {
         plan = Photogrammetry {
             noise: vec![],
             kernel: Kernel::NONE,
@@ -379,7 +379,8 @@ mod tests {
     /// Greatest accepted fall of a share below the one found when the gate was set, %: one scan of eight that is half outside.
     const SLACK: f64 = 6.0;
     /// Shares within 2 u, %, found when the gate was set, in the order of the quantities.
-    const FOUND: [f64; QUANTITIES.len()] = [0.0; QUANTITIES.len()];
+    const FOUND: [f64; QUANTITIES.len()] =
+        [90.2, 90.8, 90.2, 89.6, 90.3, 91.4, 98.2, 97.5, 98.2, 96.9, 98.2, 84.7, 87.7, 100.0, 93.3];
 
     #[test]
     #[allow(clippy::print_stdout, reason = "`--nocapture` shows what a change needs")]

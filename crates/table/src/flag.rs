@@ -473,6 +473,7 @@ mod tests {
             "missing on 40 % of the band",
             "on the leading edge the scan lies 1.23 mm inside the fitted outline at 2 % of the chord",
             "by 0.34 mm root mean square",
+            "at most 1.10 mm",
             "not all 3 scans have chord_m",
         ];
         for (text, words) in texts[11..].iter().zip(wanted) {

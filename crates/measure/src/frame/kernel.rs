@@ -24,7 +24,7 @@ impl Kernel {
         let to_width = WIDTH_OF_GAUSSIAN * metres_per_unit;
         (0.0 < self.deviation).then(|| Source {
             resolution_m: Some(self.deviation * to_width),
-            resolution_uncertainty_m: (0.0 < self.u).then(|| self.u * to_width),
+            resolution_uncertainty_m: (0.0 < self.u).then_some(self.u * to_width),
             ..Source::default()
         })
     }
@@ -32,7 +32,7 @@ impl Kernel {
     /// The notice of a resolution that was estimated.
     pub(crate) fn notice(self, metres_per_unit: f64) -> Option<MeasureNotice> {
         let to_width = WIDTH_OF_GAUSSIAN * metres_per_unit;
-        (0.0 < self.u).then(|| MeasureNotice::ResolutionEstimated {
+        (0.0 < self.u).then_some(MeasureNotice::ResolutionEstimated {
             width_m: self.deviation * to_width,
             u_m: self.u * to_width,
         })

@@ -74,7 +74,7 @@ pub(crate) fn smoothed(readings: &[Reading]) -> Option<Vec<Smoothed>> {
         return None;
     }
     let (low, high) = range(readings.iter().map(|r| r.x));
-    if !(0.0 < high - low) {
+    if high <= low || !(high - low).is_finite() {
         return None;
     }
     let x: Vec<f64> = readings.iter().map(|r| (r.x - low) / (high - low)).collect();
@@ -260,7 +260,7 @@ mod tests {
     #[test]
     fn a_line_is_reproduced() {
         let line: Vec<_> = (0..12)
-            .map(|k| f64::from(k))
+            .map(f64::from)
             .map(|z| Reading { z, x: z, value: 3.0 - 0.2 * z, u: 0.05, lever: 1.0 })
             .collect();
         for (s, r) in smoothed(&line).unwrap().iter().zip(&line) {
