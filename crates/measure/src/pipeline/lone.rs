@@ -36,8 +36,9 @@ pub(super) fn measure_lone(
     let radii = station_radii(&plan.stations, scaling.root_radius_m, scaling.radius_m)?;
     let reference = plan.setting.and_then(|s| s.radius_ratio).unwrap_or(REFERENCE);
     let by_hand = radii_of_readings(plan, scaling.root_radius_m, scaling.radius_m)?;
-    // After the table's stations those of the readings; the last place is the reference radius, to which angles are referred.
-    let places = radii.iter().chain(&by_hand).copied().chain([reference * scaling.radius_m]);
+    // After the table's stations those of the readings, then places between them so that all stations together show the blade; the last place is the reference radius, to which angles are referred.
+    let between = between(&radii, scaling.root_radius_m, scaling.radius_m);
+    let places = radii.iter().chain(&by_hand).chain(&between).copied().chain([reference * scaling.radius_m]);
     let at: Vec<f64> = places.map(|r| (r - to.radius_at_origin_m) / to.metres_per_unit).collect();
     let found = measure_at(&blade, &at, [0, 1], observer)?;
     let mut stations = parallel::map(&found, |f| f.station(&to));
@@ -55,6 +56,7 @@ pub(super) fn measure_lone(
     ));
     add_misfits(&mut stations);
     let reference_station = stations.pop().unwrap_or_default();
+    stations.truncate(radii.len() + by_hand.len());
     refer_angles(&mut stations, &reference_station, plan);
     let column = referred_by(plan);
     refer_smooth(&mut stations, &reference_station, column, column.get(&reference_station).unwrap_or(0.0));
@@ -95,6 +97,18 @@ pub(super) fn measure_lone(
     };
     Ok(Measurement { table, planform: planform(&[&blade.slices], &to), at_readings })
 }
+
+/// Places, evenly spaced, where the table's stations leave room: a smooth blade needs about so many.
+fn between(radii: &[f64], root_m: f64, tip_m: f64) -> Vec<f64> {
+    let step = (tip_m - root_m) / (PLACES_OF_SMOOTH_BLADE + 1) as f64;
+    (1..=PLACES_OF_SMOOTH_BLADE)
+        .map(|k| root_m + step * k as f64)
+        .filter(|r| radii.iter().all(|own| 0.5 * step < (own - r).abs()))
+        .collect()
+}
+
+/// As many as the stations of a table by default.
+const PLACES_OF_SMOOTH_BLADE: usize = 24;
 
 /// How a lone blade lies in its scan, and its scale.
 struct Place {

@@ -128,6 +128,13 @@ fn judged(stations: &[Station], column: StationColumn, tip_radius_m: f64) -> Vec
     if readings.len() < LEAST_READINGS {
         return vec![None; stations.len()];
     }
+    // Neighbours along the span follow one another.
+    let mut order: Vec<usize> = (0..readings.len()).collect();
+    order.sort_by(|&i, &j| readings[i].z.total_cmp(&readings[j].z));
+    let mut place = vec![0; order.len()];
+    order.iter().enumerate().for_each(|(k, &i)| place[i] = k);
+    at.iter_mut().flatten().for_each(|k| *k = place[*k]);
+    let mut readings: Vec<Reading> = order.into_iter().map(|i| readings[i]).collect();
     let rms = (readings.iter().map(|r| r.value * r.value).sum::<f64>() / readings.len() as f64).sqrt();
     readings.iter_mut().for_each(|r| r.u = r.u.max(LEAST_RELATIVE_U * rms).max(f64::MIN_POSITIVE));
     let usual = usual(&readings);
@@ -153,7 +160,7 @@ fn judged(stations: &[Station], column: StationColumn, tip_radius_m: f64) -> Vec
 }
 
 /// A reading departs from the line through its neighbours by more than this many usual departures (median absolute ones, as a standard deviation): a transition to the shank, a dent, a repair.
-const UNUSUAL: f64 = 6.0;
+const UNUSUAL: f64 = 4.0;
 /// A median absolute deviation as a standard deviation of normal errors.
 const NORMAL_MAD: f64 = 1.4826;
 
