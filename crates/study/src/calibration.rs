@@ -403,7 +403,7 @@ mod tests {
                 (2.01e-3, 97.7),  // longest chord
                 (5.18e-3, 92.0),  // thickness
                 (2.70e-3, 95.5),  // area
-                (7.00e-2, 97.6),  // blade angle
+                (7.00e-2, 91.7),  // blade angle
                 (7.88e-2, 85.2),  // face angle
                 (2.15e-1, 84.1),  // longest-chord angle
                 (6.59e-4, 84.1),  // thickness ratio
