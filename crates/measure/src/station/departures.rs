@@ -48,9 +48,11 @@ pub(super) fn near_sections(outline: &SectionOutline, s: &Station) -> Vec<NearSe
     nearest_sections(&points, thickness, camber).into_iter().map(near).collect()
 }
 
-/// Outline in m with the chord line along x and the leading edge at 0.
+/// Outline in m with its chord line along x and its leading edge at 0: the one that the scan shows. What is restored beyond a rounded edge is known to a fraction only, and a surface through such
+/// edges may cross itself.
 pub(super) fn outline(fit: &SectionFit, chord_m: f64) -> SectionOutline {
-    let [le, te] = fit.shape.chord_ends();
+    let shape = fit.seen.as_ref().unwrap_or(&fit.shape);
+    let [le, te] = shape.chord_ends();
     let v = [te[0] - le[0], te[1] - le[1]];
     let length = v[0].hypot(v[1]);
     let (c, s) = (v[0] / length, v[1] / length);
@@ -58,5 +60,5 @@ pub(super) fn outline(fit: &SectionFit, chord_m: f64) -> SectionOutline {
         let d = [(p[0] - le[0]) * chord_m, (p[1] - le[1]) * chord_m];
         [d[0] * c + d[1] * s, d[1] * c - d[0] * s]
     };
-    SectionOutline::from_points(&fit.shape.outline(N_OUTLINE).into_iter().map(turn).collect::<Vec<_>>())
+    SectionOutline::from_points(&shape.outline(N_OUTLINE).into_iter().map(turn).collect::<Vec<_>>())
 }
