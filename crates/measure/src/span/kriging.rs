@@ -256,6 +256,75 @@ mod tests {
         assert!(all.iter().all(|s| s.scatter < 0.012 && s.u < 0.01), "{all:?}");
     }
 
+    const Z: [f64; 10] = [0.30, 0.34, 0.40, 0.47, 0.55, 0.60, 0.66, 0.74, 0.81, 0.90];
+    const Y: [f64; 10] = [2.91, 2.74, 2.60, 2.31, 2.06, 1.80, 1.62, 1.29, 1.13, 0.72];
+    const U: [f64; 10] = [0.02, 0.03, 0.02, 0.04, 0.02, 0.03, 0.05, 0.02, 0.03, 0.04];
+
+    /// Values and standard uncertainties at the ten places for known variances: of the correlated error over 0.1 m, and of the integrated Wiener process.
+    fn predicted(correlated: f64, wiener: f64) -> Vec<[f64; 2]> {
+        let all: Vec<Reading> = (0..10)
+            .map(|k| Reading { z: Z[k], x: (Z[k] - Z[0]) / 0.6, value: Y[k], u: U[k], lever: 1.0 })
+            .collect();
+        let line = DMatrix::from_fn(10, 2, |i, k| if k == 0 { 1.0 } else { all[i].x });
+        let y = DVector::from_fn(10, |i, _| Y[i]);
+        let smooth = DMatrix::from_fn(10, 10, |i, j| wiener * wiener * integrated_wiener(all[i].x, all[j].x));
+        let error = DMatrix::from_fn(10, 10, |i, j| {
+            let own = if i == j { U[i] * U[i] } else { 0.0 };
+            own + correlated * correlated * (-(Z[i] - Z[j]).abs() / 0.1).exp()
+        });
+        let cholesky = (error + &smooth).cholesky().unwrap();
+        let m = Model { log_weight: 0.0, cholesky, smooth, ratio: correlated, factor: 1.0 };
+        let mut sums = vec![[0.0; 4]; 10];
+        add_predictions(&mut sums, 1.0, &m, &all, 1.0, &line, &y);
+        sums.into_iter().map(|s| [s[0], s[2].sqrt()]).collect()
+    }
+
+    /// Generalised least squares of a general-purpose library on ten readings with correlated errors: statsmodels 0.15.0, `GLS(y, X, sigma=V).fit()`, its fitted values,
+    /// their standard deviations from `normalized_cov_params`, and `ssr`.
+    #[test]
+    fn a_line_through_correlated_readings_is_that_of_generalised_least_squares() {
+        const FITTED: [[f64; 2]; 10] = [
+            [2.92381536, 0.04403995],
+            [2.77863126, 0.0403031],
+            [2.56085512, 0.03523746],
+            [2.30678296, 0.03052699],
+            [2.01641477, 0.02753305],
+            [1.83493465, 0.02733199],
+            [1.61715851, 0.02886026],
+            [1.32679033, 0.03340076],
+            [1.07271816, 0.03899552],
+            [0.74605395, 0.0475149],
+        ];
+        for (own, other) in predicted(0.05, 0.0).iter().zip(FITTED) {
+            assert!(
+                (own[0] - other[0]).abs() < 2e-8 && (own[1] - other[1]).abs() < 2e-8,
+                "{own:?} {other:?}"
+            );
+        }
+        let v = DMatrix::from_fn(10, 10, |i, j| {
+            let own = if i == j { U[i] * U[i] } else { 0.0 };
+            own + 0.05 * 0.05 * (-(Z[i] - Z[j]).abs() / 0.1).exp()
+        });
+        let line = DMatrix::from_fn(10, 2, |i, k| if k == 0 { 1.0 } else { (Z[i] - Z[0]) / 0.6 });
+        let (half_log, square) =
+            restricted(&v.cholesky().unwrap(), &line, &DVector::from_row_slice(&Y)).unwrap();
+        assert!((square - 6.42225892).abs() < 1e-7, "{square}");
+        // The determinants by NumPy 2's `slogdet`.
+        assert!((half_log + 22.92523236).abs() < 1e-7, "{half_log}");
+    }
+
+    /// The smoothing spline of a general-purpose library: SciPy 1.17.1, `make_smoothing_spline(x, y, w=1/u**2, lam=1/9)`.
+    #[test]
+    fn a_smooth_blade_with_independent_errors_is_the_smoothing_spline() {
+        const SPLINE: [f64; 10] = [
+            2.9048926, 2.7665784, 2.58929272, 2.34177465, 2.04795379, 1.82485358, 1.58413249, 1.3001445,
+            1.10609483, 0.73310956,
+        ];
+        for (own, other) in predicted(0.0, 3.0).iter().zip(SPLINE) {
+            assert!((own[0] - other).abs() < 2e-8, "{own:?} {other}");
+        }
+    }
+
     /// Universal kriging without correlated errors and with known variances is the smoothing spline: it reproduces a straight line.
     #[test]
     fn a_line_is_reproduced() {
