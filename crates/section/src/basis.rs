@@ -37,8 +37,8 @@ impl<const D: usize> Local<D> {
     /// Pairs (place in `values`, index of coefficient) that exist.
     pub(crate) fn entries(&self, n: usize) -> impl Iterator<Item = (usize, usize)> {
         let first = self.first;
-        (0..4)
-            .filter_map(move |k| usize::try_from(first + k as isize).ok().filter(|&i| i < n).map(|i| (k, i)))
+        let (begin, end) = ((-first).clamp(0, 4), (n as isize - first).clamp(0, 4));
+        (begin as usize..end as usize).map(move |k| (k, (first + k as isize) as usize))
     }
 }
 

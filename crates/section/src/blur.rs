@@ -7,7 +7,7 @@
 //! Cittert, "Zum Einfluss der Spaltbreite auf die Intensitätsverteilung in Spektrallinien II", Z. Phys. 69 (1931), 298-308), in the parameters of the outline model, which
 //! cannot become rough.
 
-use crate::fit::{BandPoint, FitSettings, N_STRIPS, SectionFit, fit_section};
+use crate::fit::{BandPoint, FitSettings, N_STRIPS, SectionFit, refit};
 use crate::polygon::{left, norm, perimeter, scale, sub};
 use crate::shape::Shape;
 
@@ -42,9 +42,9 @@ impl SectionFit {
 
     fn sharpened(&self, deviation: f64) -> Option<Shape> {
         let settings = FitSettings { half_band: self.quality.half_band, model_error: 5e-4 };
-        let mut sharp = self.shape.clone();
+        let (mut sharp, mut seen) = (self.shape.clone(), self.shape.clone());
         for _ in 0..N_STEPS {
-            let seen = fit_section(&seen_points(&sharp, deviation), &settings).ok()?.shape;
+            seen = refit(&seen_points(&sharp, deviation), &settings, &seen)?;
             for ((p, fitted), seen) in sharp.p.iter_mut().zip(&self.shape.p).zip(&seen.p) {
                 *p += (fitted - seen).clamp(-MOST_CHANGE, MOST_CHANGE);
             }

@@ -96,7 +96,7 @@ const CLASSES: usize = 16;
 /// The first class ends at this part of the typical edge of the triangles.
 const FIRST_CLASS: f64 = 0.45;
 /// Points of a patch whose differences from all others are taken.
-const CENTRES: usize = 1500;
+const CENTRES: usize = 600;
 
 /// The variogram of the residuals of a blade's sides. `edge`: typical edge of the triangles, file units.
 pub(crate) fn variogram(

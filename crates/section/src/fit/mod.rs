@@ -145,6 +145,12 @@ pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<Secti
     state.finish()
 }
 
+/// The outline of points that are close to a known outline: the iterations of [`fit_section`] alone, without what finds the outline and without uncertainty.
+pub(crate) fn refit(points: &[BandPoint], settings: &FitSettings, from: &Shape) -> Option<Shape> {
+    let state = State::close_to(from, points, settings).settled(LAST_ROUNDS, CONVERGED).ok()?;
+    Some(state.value)
+}
+
 /// Approximate number of points of a first fit, and the fraction of the band from which on it saves no time.
 const FEW_POINTS: usize = 4000;
 /// Fraction of the band from which on a first fit saves no time. Chosen; no check of this value is on record.

@@ -35,6 +35,27 @@ const LEAST_NOISE: f64 = 1e-7;
 const TAIL_REACH: f64 = 0.05;
 
 impl<'a> State<'a> {
+    /// Begins at a known outline.
+    pub(super) fn close_to(from: &Shape, points: &'a [BandPoint], settings: &'a FitSettings) -> Self {
+        let n = points.len();
+        Self {
+            points,
+            settings,
+            prior: precision(figures(from).value(Figure::ThicknessRatio)),
+            value: from.clone(),
+            change: Shape::plate([0.0, 0.0], [0.0, 0.0]),
+            feet: vec![Foot::Side(0.0); n],
+            feet_found: false,
+            residuals: vec![0.0; n],
+            normals: vec![[0.0, 0.0]; n],
+            weights: vec![1.0; n],
+            rms: START_NOISE,
+            stiffness: 1.0,
+            correlation: 1.0,
+            started: true,
+        }
+    }
+
     /// An initial outline: back and face as functions of the position along the chord, distinguished by the normals of the scan.
     pub(super) fn start(points: &'a [BandPoint], settings: &'a FitSettings) -> Result<Self, FitError> {
         let n = points.len();
@@ -63,22 +84,12 @@ impl<'a> State<'a> {
 
     /// The same outline for a fit to other points.
     pub(super) fn over(self, points: &'a [BandPoint]) -> Self {
-        let n = points.len();
+        let prior = self.prior;
         Self {
-            points,
-            settings: self.settings,
-            prior: self.prior,
-            value: self.value,
+            prior,
             change: self.change,
-            feet: vec![Foot::Side(0.0); n],
-            feet_found: false,
-            residuals: vec![0.0; n],
-            normals: vec![[0.0, 0.0]; n],
-            weights: vec![1.0; n],
             rms: self.rms,
-            stiffness: 1.0,
-            correlation: 1.0,
-            started: true,
+            ..Self::close_to(&self.value, points, self.settings)
         }
     }
 }
