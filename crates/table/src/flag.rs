@@ -157,6 +157,11 @@ pub enum Flag {
         /// The greatest radius that the scan allows, m.
         bound_m: f64,
     },
+    /// The section does not follow the outline model: it was measured on the mean of plane cuts.
+    MeasuredByCuts {
+        /// How many cuts.
+        cuts: usize,
+    },
     /// The scan departs from the fitted outline by more than at the other stations.
     Misfit {
         /// Excess of the root mean square, m.
@@ -224,6 +229,7 @@ impl Flag {
             Flag::NoseMissing { .. } => "nose-missing",
             Flag::DepartsFromOutline { .. } => "departs-from-outline",
             Flag::RadiusNotResolved { .. } => "radius-not-resolved",
+            Flag::MeasuredByCuts { .. } => "measured-by-cuts",
             Flag::Misfit { .. } => "misfit",
             Flag::Text(text) => notice::split(without_origin(text)).0,
         }
@@ -321,6 +327,9 @@ impl Flag {
             Flag::RadiusNotResolved { bound_m } => format!(
                 "the leading edge is sharper than the scan resolves. Its radius is at most {:.2} mm and no figure is given; use a radius gauge or a finer scan of the edge",
                 MM_PER_M * bound_m
+            ),
+            Flag::MeasuredByCuts { cuts } => format!(
+                "the edges along this blade are not those of a blade section, square ones for example. The figures are those of the mean of {cuts} plane cuts, by the same definitions; no radius of the leading edge is given"
             ),
             Flag::Misfit { rms_m } => format!(
                 "the scan departs from the fitted outline by {:.2} mm root mean square beyond what is usual on this scan. The uncertainties are increased; check for a second layer of the scan, a bump or a repair",
@@ -440,6 +449,7 @@ mod tests {
             Flag::Misfit { rms_m: 0.00034 },
             Flag::RadiusNotResolved { bound_m: 0.0011 },
             Flag::MeanOfSomeScans { keys: vec!["chord_m"], scans: 3 },
+            Flag::MeasuredByCuts { cuts: 9 },
         ]
     }
 

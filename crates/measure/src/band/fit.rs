@@ -3,6 +3,7 @@
 use bladeform_mesh::PlaneCut;
 use bladeform_section::{BandPoint, FitError, FitSettings, RadialFit, SectionFit, fit_radial, fit_section};
 
+use super::averaged_cut::AveragedCut;
 use super::blade::LocalBlade;
 use super::chord_frame::ChordFrame;
 use super::points::SpanPoint;
@@ -69,6 +70,8 @@ pub(crate) struct Evidence {
 pub(crate) enum Outcome {
     Fitted(Box<SectionFit>),
     Round(RadialFit, usize),
+    /// Measured on the mean of plane cuts, since the outline model does not follow the section.
+    Cut(Box<AveragedCut>),
     Refused(Refusal),
 }
 

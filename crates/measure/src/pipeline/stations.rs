@@ -6,6 +6,7 @@ use bladeform_mesh::{PlaneCut, cut};
 use bladeform_numeric::observe::{Observer, Stage, Stopped, report};
 use bladeform_numeric::parallel;
 
+use crate::band::averaged_cut::measure_by_cuts;
 use crate::band::blade::LocalBlade;
 use crate::band::fit::Found;
 use crate::station::correlation::share_correlation;
@@ -36,5 +37,6 @@ pub(super) fn measure_at(
     };
     let mut found = parallel::map(&cuts, measured).into_iter().collect::<Result<Vec<_>, _>>()?;
     share_correlation(&mut found);
+    measure_by_cuts(blade, &mut found);
     Ok(found)
 }

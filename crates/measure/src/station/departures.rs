@@ -1,6 +1,7 @@
 //! Where the surface departs from the fitted outline, the outline itself, and published sections near it.
 
-use bladeform_section::{NearestMember, SectionFit, nearest_sections};
+use crate::band::averaged_cut::AveragedCut;
+use bladeform_section::{Figure, NearestMember, SectionFit, nearest_sections};
 use bladeform_table::{Flag, NearSection, PartDeparture, SectionOutline, SectionPart, Station};
 
 /// Corners of an outline in the table.
@@ -46,6 +47,26 @@ pub(super) fn near_sections(outline: &SectionOutline, s: &Station) -> Vec<NearSe
         ..NearSection::default()
     };
     nearest_sections(&points, thickness, camber).into_iter().map(near).collect()
+}
+
+/// The mean outline of plane cuts in m, with its chord line along x and its leading edge at 0.
+pub(super) fn outline_of_cut(cut: &AveragedCut, chord_m: f64) -> SectionOutline {
+    let f = &cut.figures;
+    let (angle, middle) =
+        (f.value(Figure::Angle), [Figure::MidChordX, Figure::MidChordY].map(|k| f.value(k)));
+    let half = 0.5 * f.value(Figure::Chord);
+    // The angle is positive if the nose is higher, so the chord runs downwards by it.
+    let (s, c) = (-angle).sin_cos();
+    let leading = [middle[0] - half * c, middle[1] - half * s];
+    let turn = |p: &[f64; 2]| {
+        let d = [(p[0] - leading[0]) * chord_m, (p[1] - leading[1]) * chord_m];
+        [d[0] * c + d[1] * s, d[1] * c - d[0] * s]
+    };
+    let every = (cut.outline.len() / N_OUTLINE).max(1);
+    // From the tail over the back to the nose and back along the face, as other outlines run.
+    let n = cut.outline.len();
+    let points: Vec<_> = (0..n).step_by(every).map(|i| turn(&cut.outline[(i + n / 2) % n])).collect();
+    SectionOutline::from_points(&points)
 }
 
 /// Outline in m with its chord line along x and its leading edge at 0: the one that the scan shows. What is restored beyond a rounded edge is known to a fraction only, and a surface through such

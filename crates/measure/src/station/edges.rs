@@ -35,6 +35,18 @@ pub(super) fn add_unseen_tail(s: &mut Station, fit: &SectionFit, found: &Found, 
     add_short_chord(s, unseen_m, found.chord * to.metres_per_unit);
 }
 
+/// Adds what the edges of a mean of plane cuts leave uncertain: a cut ends at the last triangles, up to a spacing and a few residuals inside or outside the part's own edge (a rectangular distribution, JCGM
+/// 100:2008, 4.3.7), and a kernel has drawn it back by about its own width. `rms`: distance of the cuts from their mean, chords.
+pub(super) fn add_cut_edges(s: &mut Station, found: &Found, rms: f64, to: &ToTable) {
+    let k = to.metres_per_unit;
+    let chord_m = found.chord * k;
+    let each_m = (0.5 * found.spacing * k).hypot(found.kernel * k).hypot(rms * chord_m) / 3f64.sqrt();
+    add_short_chord(s, std::f64::consts::SQRT_2 * each_m, chord_m);
+    for column in [StationColumn::MidChordXM, StationColumn::MidChordYM] {
+        s.add_uncertainty(column, UncertaintySource::Edge, each_m);
+    }
+}
+
 /// A chord that may be short by `u_m` at its trailing edge.
 fn add_short_chord(s: &mut Station, u_m: f64, chord_m: f64) {
     let ratio = s.thickness_ratio.unwrap_or(0.0) * u_m / chord_m;

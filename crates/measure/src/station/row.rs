@@ -4,6 +4,7 @@ use bladeform_section::{Figure, Figures, RadialFit, SectionFit};
 use bladeform_table::{Flag, SectionPart, Station, StationColumn, UncertaintySource};
 
 use super::{definition, departures, edges, resolution};
+use crate::band::averaged_cut::AveragedCut;
 use crate::band::fit::{Evidence, Found, Outcome};
 
 /// A gap along one side of the band, chords, is reported from this width on: the fit bridges a shorter one within its uncertainty.
@@ -28,6 +29,7 @@ impl Found {
             Outcome::Refused(reason) => Station::refused(radius_m, to.tip_radius_m, reason.to_string()),
             Outcome::Round(fit, points) => round_station(fit, *points, radius_m, to),
             Outcome::Fitted(fit) => self.fitted_station(fit, radius_m, to),
+            Outcome::Cut(cut) => self.cut_station(cut, radius_m, to),
         };
         if let Some((gaps, length, share)) = self.gap {
             station.flags.push(Flag::Bridged { gaps, length_m: length * to.metres_per_unit, share });
@@ -72,6 +74,25 @@ impl Found {
             edges::add_gap_at_tail(&mut s, gap * to.metres_per_unit, chord_m);
         }
         edges::flag_nose(&mut s, fit, chord_m);
+        s
+    }
+
+    /// A section measured on the mean of plane cuts.
+    fn cut_station(&self, cut: &AveragedCut, radius_m: f64, to: &ToTable) -> Station {
+        let f = &cut.figures;
+        let chord_m = self.chord * to.metres_per_unit;
+        let mut s = Station::at(radius_m, to.tip_radius_m);
+        set_figures(&mut s, f, chord_m, self.angle);
+        // Corners of a cut do not show a radius.
+        s.leading_edge_radius_m = None;
+        s.u.leading_edge_radius_m = None;
+        s.budget.remove(StationColumn::LeadingEdgeRadiusM);
+        self.set_mid_chord(&mut s, f, to);
+        edges::add_cut_edges(&mut s, self, cut.rms, to);
+        s.points = Some(cut.points as f64);
+        s.residual_rms_m = Some(cut.rms * chord_m);
+        s.outline = Some(departures::outline_of_cut(cut, chord_m));
+        s.flags.push(Flag::MeasuredByCuts { cuts: cut.cuts });
         s
     }
 

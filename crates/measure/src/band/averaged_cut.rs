@@ -1,0 +1,211 @@
+//! The mean of a few plane cuts around a station, measured by the definitions alone: for sections that the outline model does not follow.
+
+use bladeform_mesh::cut;
+use bladeform_section::{
+    Departure, FIGURE_COUNT, Figure, Figures, SectionFit, centroid, outline_figures, perimeter,
+};
+
+use super::blade::LocalBlade;
+use super::chord_frame::ChordFrame;
+use super::fit::{Found, Outcome};
+use super::slices::main_loop;
+
+/// Planes of the mean, and the half width of the range in which they lie, chords: the band of an ordinary fit.
+const PLANES: usize = 9;
+const HALF_RANGE: f64 = 0.05;
+/// Fewest planes whose outline is closed.
+const LEAST_PLANES: usize = 5;
+/// Neighbouring planes share triangles: this many count as one.
+const PLANES_AS_ONE: f64 = 2.0;
+/// Points of either side of the mean outline.
+const N_SIDE: usize = 400;
+/// An edge departs from the outline model if its scan lies off, in the mean over neighbouring points, by this multiple of the sides' residual, and by this part of the chord.
+const MANY_RESIDUALS: f64 = 4.0;
+const LEAST_DEPARTURE: f64 = 2e-3;
+/// The outline model does not follow a blade where this part of its stations departs: fewer are dents.
+const MOST: f64 = 0.5;
+
+/// A section measured on the mean of plane cuts.
+#[derive(Debug, Clone)]
+pub(crate) struct AveragedCut {
+    /// Figures in the chord frame of the station, chords and rad, with the standard uncertainty that the scatter between the cuts shows.
+    pub(crate) figures: Figures,
+    /// The mean outline, chords, anticlockwise.
+    pub(crate) outline: Vec<[f64; 2]>,
+    /// Root mean square distance of the cuts from their mean, chords.
+    pub(crate) rms: f64,
+    /// How many cuts.
+    pub(crate) cuts: usize,
+    /// Corners of all cuts.
+    pub(crate) points: usize,
+}
+
+/// Replaces the fits of a blade whose edges do not follow the outline model by means of plane cuts.
+pub(crate) fn measure_by_cuts(blade: &LocalBlade, found: &mut [Found]) {
+    let fits: Vec<bool> = found
+        .iter()
+        .filter_map(|f| if let Outcome::Fitted(fit) = &f.outcome { Some(edges_depart(fit)) } else { None })
+        .collect();
+    let departing = fits.iter().filter(|departs| **departs).count();
+    if departing as f64 <= MOST * fits.len() as f64 {
+        return;
+    }
+    for f in found {
+        if matches!(f.outcome, Outcome::Fitted(_))
+            && let Some(cut) = blade.averaged_cut(f.z)
+        {
+            f.outcome = Outcome::Cut(Box::new(cut));
+        }
+    }
+}
+
+fn edges_depart(fit: &SectionFit) -> bool {
+    let [back, face, nose, tail] = &fit.quality.departures;
+    let sides = back.rms.max(face.rms);
+    let departs = |edge: &Departure| {
+        (MANY_RESIDUALS * sides).max(LEAST_DEPARTURE) < edge.largest.abs() && 0 < edge.points
+    };
+    departs(nose) || departs(tail)
+}
+
+impl LocalBlade {
+    /// The mean of the cuts around a place along the span. `None` where too few of them are closed, or have no mean line.
+    fn averaged_cut(&self, z: f64) -> Option<AveragedCut> {
+        let frame = ChordFrame::through(&self.slices, self.span, z)?;
+        let chord = frame.at(z).2;
+        let half = (HALF_RANGE * chord).min(0.8 * (self.span.1 - z).min(z - self.span.0));
+        let place = |k: usize| z + half * (2.0 * k as f64 / (PLANES - 1) as f64 - 1.0);
+        let places: Vec<f64> = (0..PLANES).map(place).collect();
+        let loops: Vec<Vec<[f64; 2]>> = cut(&self.mesh, [0.0, 0.0, 1.0], &places)
+            .iter()
+            .filter_map(|plane| {
+                let found = main_loop(plane).filter(|found| found.closed)?;
+                Some(in_chord_frame(&frame, plane.offset, &found.points))
+            })
+            .collect();
+        let resampled: Vec<Vec<[f64; 2]>> = loops.iter().filter_map(|points| resampled(points)).collect();
+        if resampled.len() < LEAST_PLANES {
+            return None;
+        }
+        let n = resampled.len() as f64;
+        let count = 2 * N_SIDE;
+        let outline: Vec<[f64; 2]> = (0..count)
+            .map(|i| [0, 1].map(|k| resampled.iter().map(|points| points[i][k]).sum::<f64>() / n))
+            .collect();
+        let mut figures = outline_figures(&outline, 0).ok()?;
+        let each: Vec<Figures> =
+            resampled.iter().filter_map(|points| outline_figures(points, 0).ok()).collect();
+        if each.len() < LEAST_PLANES {
+            return None;
+        }
+        for k in 0..FIGURE_COUNT {
+            figures.u[k] = scatter(each.iter().map(|f| f.values[k])) / (n / PLANES_AS_ONE).sqrt();
+        }
+        let apart = |points: &Vec<[f64; 2]>| {
+            points
+                .iter()
+                .zip(&outline)
+                .map(|(p, q)| (p[0] - q[0]).powi(2) + (p[1] - q[1]).powi(2))
+                .sum::<f64>()
+        };
+        let square = resampled.iter().map(apart).sum::<f64>() / (n * count as f64);
+        let finite = |figure: Figure| figures.value(figure).is_finite();
+        let sound = [Figure::Chord, Figure::Angle, Figure::FaceAngle, Figure::Area].into_iter().all(finite);
+        let points = loops.iter().map(Vec::len).sum();
+        sound.then(|| AveragedCut { figures, outline, rms: square.sqrt(), cuts: resampled.len(), points })
+    }
+}
+
+/// Standard deviation of a few values.
+fn scatter(values: impl Iterator<Item = f64> + Clone) -> f64 {
+    let n = values.clone().count() as f64;
+    let mean = values.clone().sum::<f64>() / n;
+    (values.map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt()
+}
+
+/// A cut in the chord frame of its own place, chords, anticlockwise.
+fn in_chord_frame(frame: &ChordFrame, z: f64, points: &[[f64; 2]]) -> Vec<[f64; 2]> {
+    let (leading, along, chord) = frame.at(z);
+    let back = [along[1], -along[0]];
+    let mut local: Vec<[f64; 2]> = points
+        .iter()
+        .map(|p| [p[0] - leading[0], p[1] - leading[1]])
+        .map(|d| [along, back].map(|axis| (d[0] * axis[0] + d[1] * axis[1]) / chord))
+        .collect();
+    if bladeform_section::area(&local) < 0.0 {
+        local.reverse();
+    }
+    local
+}
+
+/// Points at even distances along the face, from the nose to the tail, and back along the back. Nose and tail are where a line along the chord through the centroid leaves the outline, so
+/// that they do not jump between the corners of a square edge. `None` where it does not cross.
+fn resampled(points: &[[f64; 2]]) -> Option<Vec<[f64; 2]>> {
+    let n = points.len();
+    // The line between the middles of both ends, found in two rounds from the level of the centroid.
+    let level = centroid(points)[1];
+    let mut line = [level, 0.0];
+    let mut ends = None;
+    for _ in 0..3 {
+        let height = |p: [f64; 2]| p[1] - line[0] - line[1] * p[0];
+        let crossings: Vec<(usize, [f64; 2])> = (0..n)
+            .filter_map(|i| {
+                let (a, b) = (points[i], points[(i + 1) % n]);
+                let (ha, hb) = (height(a), height(b));
+                ((ha < 0.0) != (hb < 0.0)).then(|| {
+                    let t = ha / (ha - hb);
+                    (i, [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])])
+                })
+            })
+            .collect();
+        let nose = *crossings.iter().min_by(|a, b| a.1[0].total_cmp(&b.1[0]))?;
+        let tail = *crossings.iter().max_by(|a, b| a.1[0].total_cmp(&b.1[0]))?;
+        ends = Some((nose, tail));
+        // The outer hundredth of each end has its middle where back and face are equally far.
+        let middle = |from: f64, to: f64| {
+            let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+            for p in points.iter().filter(|p| (from..=to).contains(&p[0])) {
+                (low, high) = (low.min(p[1]), high.max(p[1]));
+            }
+            0.5 * (low + high)
+        };
+        let (x0, x1) = (nose.1[0], tail.1[0]);
+        let reach = END_PART * (x1 - x0);
+        let (y0, y1) = (middle(x0 - reach, x0 + reach), middle(x1 - reach, x1 + reach));
+        if !(y0.is_finite() && y1.is_finite() && x0 < x1) {
+            break;
+        }
+        let slope = (y1 - y0) / (x1 - x0);
+        line = [y0 - slope * x0, slope];
+    }
+    let ((i, nose), (j, tail)) = ends?;
+    let chain = |from: usize, begin: [f64; 2], to: usize, end: [f64; 2]| {
+        let count = (to + n - from) % n;
+        let inner = (1..=count).map(|k| points[(from + k) % n]);
+        std::iter::once(begin).chain(inner).chain(std::iter::once(end)).collect::<Vec<_>>()
+    };
+    let (face, back) = (chain(i, nose, j, tail), chain(j, tail, i, nose));
+    Some([even(&face), even(&back)].concat())
+}
+
+/// The part of the chord at each end whose middle is taken.
+const END_PART: f64 = 0.01;
+
+/// Points at even distances along a chain, without its last one.
+fn even(chain: &[[f64; 2]]) -> Vec<[f64; 2]> {
+    let closing = chain.first().zip(chain.last()).map_or(0.0, |(a, b)| (b[0] - a[0]).hypot(b[1] - a[1]));
+    let length = perimeter(chain) - closing;
+    let side = |i: usize| (chain[i + 1][0] - chain[i][0]).hypot(chain[i + 1][1] - chain[i][1]);
+    let (mut i, mut begin) = (0, 0.0);
+    (0..N_SIDE)
+        .map(|k| {
+            let s = length * k as f64 / N_SIDE as f64;
+            while i + 2 < chain.len() && begin + side(i) < s {
+                begin += side(i);
+                i += 1;
+            }
+            let t = ((s - begin) / side(i).max(f64::MIN_POSITIVE)).clamp(0.0, 1.0);
+            [0, 1].map(|axis| chain[i][axis] + t * (chain[i + 1][axis] - chain[i][axis]))
+        })
+        .collect()
+}
