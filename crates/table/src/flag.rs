@@ -157,6 +157,13 @@ pub enum Flag {
         /// The greatest radius that the scan allows, m.
         bound_m: f64,
     },
+    /// The plane cut at the station contradicts the fitted outline.
+    CutDiffers {
+        /// The figure.
+        column: StationColumn,
+        /// Cut minus fit, with the standard uncertainty of the difference, in the unit of the column.
+        amount: Measured,
+    },
     /// The section does not follow the outline model: it was measured on the mean of plane cuts.
     MeasuredByCuts {
         /// How many cuts.
@@ -229,6 +236,7 @@ impl Flag {
             Flag::NoseMissing { .. } => "nose-missing",
             Flag::DepartsFromOutline { .. } => "departs-from-outline",
             Flag::RadiusNotResolved { .. } => "radius-not-resolved",
+            Flag::CutDiffers { .. } => "cut-differs",
             Flag::MeasuredByCuts { .. } => "measured-by-cuts",
             Flag::Misfit { .. } => "misfit",
             Flag::Text(text) => notice::split(without_origin(text)).0,
@@ -328,6 +336,7 @@ impl Flag {
                 "the leading edge is sharper than the scan resolves. Its radius is at most {:.2} mm and no figure is given; use a radius gauge or a finer scan of the edge",
                 MM_PER_M * bound_m
             ),
+            Flag::CutDiffers { column, amount } => cut_differs(*column, *amount),
             Flag::MeasuredByCuts { cuts } => format!(
                 "the edges along this blade are not those of a blade section, square ones for example. The figures are those of the mean of {cuts} plane cuts, by the same definitions; no radius of the leading edge is given"
             ),
@@ -387,6 +396,21 @@ const SCAN_PREFIX: &str = "scan ";
 const MM_PER_M: f64 = 1000.0;
 /// Fractions are shown in per cent.
 const PERCENT: f64 = 100.0;
+
+/// What a plane cut contradicts: the difference with its 95 % interval.
+fn cut_differs(column: StationColumn, amount: Measured) -> String {
+    let shown = column.shown();
+    format!(
+        "{} by the plane cut is {:.*} {} (± {:.*}) {} than by the fitted outline. One of the two is wrong by that much; look at the section in the record, and read the part by hand here",
+        shown.label,
+        shown.decimals,
+        shown.factor * amount.value.abs(),
+        if shown.unit == "%" { "% of the chord" } else { shown.unit },
+        shown.decimals,
+        COVERAGE_FACTOR_95 * amount.u * shown.factor,
+        if amount.value < 0.0 { "less" } else { "greater" },
+    )
+}
 
 /// The departure of a figure: its size with the 95 % interval, and its side.
 fn departs(column: StationColumn, amount: Measured) -> String {
@@ -450,6 +474,7 @@ mod tests {
             Flag::RadiusNotResolved { bound_m: 0.0011 },
             Flag::MeanOfSomeScans { keys: vec!["chord_m"], scans: 3 },
             Flag::MeasuredByCuts { cuts: 9 },
+            Flag::CutDiffers { column: StationColumn::BladeAngleDeg, amount: Measured::new(1.2, 0.1) },
         ]
     }
 
@@ -485,6 +510,8 @@ mod tests {
             "by 0.34 mm root mean square",
             "at most 1.10 mm",
             "not all 3 scans have chord_m",
+            "the mean of 9 plane cuts",
+            "by the plane cut is 1.20 deg (± 0.20) greater",
         ];
         for (text, words) in texts[11..].iter().zip(wanted) {
             assert!(text.contains(words), "{text}");

@@ -2,7 +2,8 @@
 
 use bladeform_mesh::cut;
 use bladeform_section::{
-    Departure, FIGURE_COUNT, Figure, Figures, SectionFit, centroid, outline_figures, perimeter,
+    Departure, FIGURE_COUNT, Figure, Figures, SectionFit, area, centroid, convex_hull, face_line_angle,
+    longest_chord, outline_figures, perimeter,
 };
 
 use super::blade::LocalBlade;
@@ -18,7 +19,7 @@ const LEAST_PLANES: usize = 5;
 /// Neighbouring planes share triangles: this many count as one.
 const PLANES_AS_ONE: f64 = 2.0;
 /// Points of either side of the mean outline.
-const N_SIDE: usize = 400;
+const N_SIDE: usize = 200;
 /// An edge departs from the outline model if its scan lies off, in the mean over neighbouring points, by this multiple of the sides' residual, and by this part of the chord.
 const MANY_RESIDUALS: f64 = 4.0;
 const LEAST_DEPARTURE: f64 = 2e-3;
@@ -89,17 +90,22 @@ impl LocalBlade {
         }
         let n = resampled.len() as f64;
         let count = 2 * N_SIDE;
-        let outline: Vec<[f64; 2]> = (0..count)
-            .map(|i| [0, 1].map(|k| resampled.iter().map(|points| points[i][k]).sum::<f64>() / n))
-            .collect();
+        let mean_without = |left_out: Option<usize>| -> Vec<[f64; 2]> {
+            let of = || resampled.iter().enumerate().filter(|(j, _)| Some(*j) != left_out);
+            let m = of().count() as f64;
+            (0..count)
+                .map(|i| [0, 1].map(|k| of().map(|(_, points)| points[i][k]).sum::<f64>() / m))
+                .collect()
+        };
+        let outline = mean_without(None);
         let mut figures = outline_figures(&outline, 0).ok()?;
         let each: Vec<Figures> =
-            resampled.iter().filter_map(|points| outline_figures(points, 0).ok()).collect();
+            (0..resampled.len()).filter_map(|j| outline_figures(&mean_without(Some(j)), 0).ok()).collect();
         if each.len() < LEAST_PLANES {
             return None;
         }
         for k in 0..FIGURE_COUNT {
-            figures.u[k] = scatter(each.iter().map(|f| f.values[k])) / (n / PLANES_AS_ONE).sqrt();
+            figures.u[k] = jackknife(each.iter().map(|f| f.values[k])) * PLANES_AS_ONE.sqrt();
         }
         let apart = |points: &Vec<[f64; 2]>| {
             points
@@ -116,11 +122,85 @@ impl LocalBlade {
     }
 }
 
-/// Standard deviation of a few values.
-fn scatter(values: impl Iterator<Item = f64> + Clone) -> f64 {
+/// A figure of the fit that the plane cut of the same station contradicts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct CutCheck {
+    pub(crate) figure: Figure,
+    /// Cut minus fit, chords or rad.
+    pub(crate) difference: f64,
+    /// Standard uncertainty of that.
+    pub(crate) u: f64,
+}
+
+/// A difference is reported from this many standard uncertainties on: one cut shows single nicks and the noise of a few points.
+const CONTRADICTED: f64 = 4.0;
+
+/// The greatest contradiction, in standard uncertainties, between a fit and the closed cut of its own plane; `None` without one. Compared is what a noisy cut shows as well as a fit does: area, longest
+/// chord and face line. A mean line through one noisy cut is not better than degrees. `spacing` and `kernel`: of the scan, chords.
+pub(super) fn contradicted(
+    fit: &SectionFit,
+    frame: &ChordFrame,
+    z: f64,
+    points: &[[f64; 2]],
+    [spacing, kernel]: [f64; 2],
+) -> Option<CutCheck> {
+    let seen = fit.seen.as_ref().unwrap_or(&fit.shape);
+    let (own, stated) = (bladeform_section::figures(seen), fit.figures());
+    let outline = in_chord_frame(frame, z, points);
+    let (a, b) = longest_chord(&convex_hull(&outline))?;
+    // A cut follows the noise of single points; it ends at the last triangles.
+    let noise = fit.quality.rms.max(LEAST_OF_CUT);
+    let end = noise.hypot(0.5 * spacing).hypot(kernel);
+    let two = std::f64::consts::SQRT_2;
+    let longest = (b[0] - a[0]).hypot(b[1] - a[1]);
+    let compared = [
+        (Figure::Area, Some(area(&outline)), two * noise),
+        (Figure::LongestChord, Some(longest), two * end),
+        (Figure::FaceAngle, face_line(&outline), two * noise / FACE_PART),
+    ];
+    compared
+        .into_iter()
+        .filter_map(|(figure, cut, of_cut)| {
+            let u = stated.u(figure).hypot(of_cut);
+            Some(CutCheck { figure, difference: cut? - own.value(figure), u })
+        })
+        .filter(|check| CONTRADICTED * check.u < check.difference.abs())
+        .max_by(|a, b| (a.difference.abs() / a.u).total_cmp(&(b.difference.abs() / b.u)))
+}
+
+/// The polygon of a cut is not compared more closely than this, chords.
+const LEAST_OF_CUT: f64 = 3e-4;
+/// Part of the chord over which the face line is fitted.
+const FACE_PART: f64 = 0.6;
+
+/// Places along the chord at which the face is read: corners of a thinned mesh are uneven and would weigh a curved face unevenly.
+const FACE_PLACES: usize = 60;
+
+/// Angle of the face line in the chord frame, rad.
+fn face_line(outline: &[[f64; 2]]) -> Option<f64> {
+    let n = outline.len();
+    let mut lowest = [f64::INFINITY; FACE_PLACES];
+    let place = |k: usize| 0.3 + FACE_PART * (k as f64 + 0.5) / FACE_PLACES as f64;
+    for i in 0..n {
+        let (a, b) = (outline[i], outline[(i + 1) % n]);
+        let (from, to) = (a[0].min(b[0]), a[0].max(b[0]));
+        let first = ((from - 0.3) / FACE_PART * FACE_PLACES as f64 - 0.5).ceil().max(0.0) as usize;
+        for k in (first..FACE_PLACES).take_while(|k| place(*k) < to) {
+            let y = a[1] + (b[1] - a[1]) * (place(k) - a[0]) / (b[0] - a[0]);
+            lowest[k] = lowest[k].min(y);
+        }
+    }
+    let face: Vec<[f64; 2]> =
+        (0..FACE_PLACES).filter(|k| lowest[*k].is_finite()).map(|k| [place(k), lowest[k]]).collect();
+    face_line_angle(&face, 1.0)
+}
+
+/// Standard error of an estimate from its values with one observation left out each time (B. Efron, "The jackknife, the bootstrap and other resampling plans", SIAM, 1982, chapter 3). One noisy cut has
+/// no sound mean line, so the scatter between single cuts would say more about noise than about their mean.
+fn jackknife(values: impl Iterator<Item = f64> + Clone) -> f64 {
     let n = values.clone().count() as f64;
     let mean = values.clone().sum::<f64>() / n;
-    (values.map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt()
+    ((n - 1.0) / n * values.map(|v| (v - mean).powi(2)).sum::<f64>()).sqrt()
 }
 
 /// A cut in the chord frame of its own place, chords, anticlockwise.
@@ -132,7 +212,7 @@ fn in_chord_frame(frame: &ChordFrame, z: f64, points: &[[f64; 2]]) -> Vec<[f64; 
         .map(|p| [p[0] - leading[0], p[1] - leading[1]])
         .map(|d| [along, back].map(|axis| (d[0] * axis[0] + d[1] * axis[1]) / chord))
         .collect();
-    if bladeform_section::area(&local) < 0.0 {
+    if area(&local) < 0.0 {
         local.reverse();
     }
     local

@@ -3,7 +3,7 @@
 use bladeform_mesh::PlaneCut;
 use bladeform_section::{BandPoint, FitError, FitSettings, RadialFit, SectionFit, fit_radial, fit_section};
 
-use super::averaged_cut::AveragedCut;
+use super::averaged_cut::{AveragedCut, CutCheck, contradicted};
 use super::blade::LocalBlade;
 use super::chord_frame::ChordFrame;
 use super::points::SpanPoint;
@@ -62,6 +62,8 @@ pub(crate) struct Evidence {
     pub(crate) loops: Option<(usize, f64)>,
     /// Whether triangles had to be sampled, since the band has too few corners.
     pub(crate) is_coarse: bool,
+    /// What the plane cut contradicts.
+    pub(crate) contradicted: Option<CutCheck>,
     /// Points off the outline as a fraction of all points, if they are reported.
     pub(crate) stray: Option<f64>,
 }
@@ -106,6 +108,16 @@ impl LocalBlade {
             self.round(z, chord)
         } else {
             self.fit(&frame, chord, &mut evidence)
+        };
+        evidence.contradicted = match &outcome {
+            Outcome::Fitted(fit) if cut.closed => contradicted(
+                fit,
+                &frame,
+                z,
+                &cut.points,
+                [self.edge, self.kernel.deviation].map(|d| d / chord),
+            ),
+            _ => None,
         };
         let tail_gap = gap_at_tail(&cut, leading, along, chord);
         let gap = (!cut.closed).then(|| (cut.gaps, cut.gap, cut.gap / perimeter(&cut)));

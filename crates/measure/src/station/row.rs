@@ -4,7 +4,9 @@ use bladeform_section::{Figure, Figures, RadialFit, SectionFit};
 use bladeform_table::{Flag, SectionPart, Station, StationColumn, UncertaintySource};
 
 use super::{definition, departures, edges, resolution};
-use crate::band::averaged_cut::AveragedCut;
+use bladeform_quantity::Measured;
+
+use crate::band::averaged_cut::{AveragedCut, CutCheck};
 use crate::band::fit::{Evidence, Found, Outcome};
 
 /// A gap along one side of the band, chords, is reported from this width on: the fit bridges a shorter one within its uncertainty.
@@ -34,14 +36,17 @@ impl Found {
         if let Some((gaps, length, share)) = self.gap {
             station.flags.push(Flag::Bridged { gaps, length_m: length * to.metres_per_unit, share });
         }
-        let Evidence { loops, is_coarse, stray } = self.evidence;
+        let Evidence { loops, is_coarse, stray, contradicted } = self.evidence;
+        let is_fitted = matches!(self.outcome, Outcome::Fitted(_));
         let several = loops.map(|(loops, left_out_share)| Flag::SeveralLoops { loops, left_out_share });
         let coarse = is_coarse.then_some(Flag::Coarse {
             spacing_m: self.spacing * to.metres_per_unit,
             chord_m: self.chord * to.metres_per_unit,
         });
-        let stray = stray.map(|fraction| Flag::StrayPoints { fraction });
-        station.flags.extend([several, coarse, stray].into_iter().flatten());
+        let stray = stray.filter(|_| is_fitted).map(|fraction| Flag::StrayPoints { fraction });
+        let chord_m = self.chord * to.metres_per_unit;
+        let contradicted = contradicted.filter(|_| is_fitted).map(|check| cut_flag(check, chord_m));
+        station.flags.extend([several, coarse, stray, contradicted].into_iter().flatten());
         station
     }
 
@@ -108,6 +113,16 @@ impl Found {
             s.add_uncertainty(column, UncertaintySource::Scan, u);
         }
     }
+}
+
+/// The flag of a figure that the plane cut contradicts.
+fn cut_flag(check: CutCheck, chord_m: f64) -> Flag {
+    let (column, factor) = match check.figure {
+        Figure::LongestChord => (StationColumn::LongestChordM, chord_m),
+        Figure::Area => (StationColumn::AreaM2, chord_m * chord_m),
+        _ => (StationColumn::FaceAngleDeg, 1f64.to_degrees()),
+    };
+    Flag::CutDiffers { column, amount: Measured::new(factor * check.difference, factor * check.u) }
 }
 
 fn round_station(fit: &RadialFit, points: usize, radius_m: f64, to: &ToTable) -> Station {
