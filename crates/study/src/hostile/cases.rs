@@ -25,6 +25,9 @@ const TRIANGLES: usize = 80_000;
 /// looks along the span.
 const SECTIONS_FROM: f64 = 0.30;
 
+/// Where patches and stands are, fraction of the tip radius: at a station of the mill's blade.
+const PATCH: f64 = 0.577;
+
 /// What is drawn for a run.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Draw {
@@ -425,9 +428,9 @@ fn second_surfaces() -> Vec<Case> {
         for (what, sign) in [("back", 1.0), ("face", -1.0)] {
             cases.push(damaged(
                 "clay",
-                format!("{mm} mm high, {width} mm wide, on the {what} at 0.6 R"),
+                format!("{mm} mm high, {width} mm wide, on the {what} at 0.577 R"),
                 move |mesh, blade, _| {
-                    let r = 0.6 * blade.radius_m;
+                    let r = PATCH * blade.radius_m;
                     let [x, y] = blade.mid_chord(r);
                     displace(mesh, |p, n| {
                         let off = ((p[0] - x).powi(2) + (p[1] - y).powi(2) + (p[2] - r).powi(2)).sqrt();
@@ -442,11 +445,11 @@ fn second_surfaces() -> Vec<Case> {
     for mm in [0.3, 1.0] {
         cases.push(damaged(
             "tape around the blade",
-            format!("{mm} mm thick, 50 mm wide, at 0.6 R"),
+            format!("{mm} mm thick, 50 mm wide, at 0.577 R"),
             move |mesh, blade, _| {
                 displace(
                     mesh,
-                    |p, _| if (p[2] - 0.6 * blade.radius_m).abs() < 0.025 { 1e-3 * mm } else { 0.0 },
+                    |p, _| if (p[2] - PATCH * blade.radius_m).abs() < 0.025 { 1e-3 * mm } else { 0.0 },
                 );
             },
         ));
@@ -474,7 +477,7 @@ fn second_surfaces() -> Vec<Case> {
         ("post of 60 mm across the middle, grown on", 30.0),
     ] {
         cases.push(damaged("stand", what, move |mesh, blade, _| {
-            let r = 0.5 * blade.radius_m;
+            let r = PATCH * blade.radius_m;
             let [x, y] = blade.mid_chord(r);
             let mut post = cylinder(1e-3 * mm, 0.005, 0.4, 4e-3);
             // From the face away from flight.

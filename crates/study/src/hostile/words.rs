@@ -54,7 +54,8 @@ const WARNINGS: &[(&str, &[Figure])] = &[
     ("ends-uncertain", &[Angle, Radius, Camber]),
     ("axis-by-symmetry", &[Angle]),
     ("beyond-tips", &[Radius]),
-    ("outside-circle", &[Radius]),
+    // It says that the tip circle is larger than the radius along the span: no word about that radius.
+    ("outside-circle", &[]),
     ("length-as-diameter", &[Radius]),
     ("no-root-radius", &[Radius]),
     ("tip-open", &[Radius]),
