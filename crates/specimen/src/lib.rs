@@ -28,6 +28,7 @@ mod photogrammetry;
 mod pose;
 mod random;
 mod scan;
+mod shaped;
 mod surface;
 mod truth;
 
@@ -40,6 +41,7 @@ pub use photogrammetry::{
 };
 pub use pose::Pose;
 pub use random::Random;
-pub use scan::{MadeScan, ScanPlan, scan_of_blade, scan_of_propeller};
+pub use scan::{MadeScan, ScanPlan, scan_of_blade, scan_of_lofted, scan_of_propeller, scan_of_rows};
+pub use shaped::{BentBlade, Foot, FootedBlade, Form, ShapedBlade, TurnedBlade};
 pub use surface::SpecimenPropeller;
 pub use truth::Truth;

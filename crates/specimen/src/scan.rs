@@ -4,9 +4,10 @@ use bladeform_mesh::RawMesh;
 use bladeform_numeric::vector::{add, cross, norm, sub};
 
 use crate::blade::Blade;
+use crate::photogrammetry::Lofted;
 use crate::pose::Pose;
 use crate::random::Random;
-use crate::surface::{Grid, SpecimenPropeller, blade_grid, edge_for, hub};
+use crate::surface::{Grid, SpecimenPropeller, blade_grid, edge_for, grid_of_rows, hub};
 
 /// What a scan is to be like. `seed` decides everything that is drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -63,13 +64,30 @@ pub struct MadeScan {
 /// Scan of a lone blade.
 #[must_use]
 pub fn scan_of_blade(blade: &Blade, plan: &ScanPlan) -> MadeScan {
+    scan_of_lofted(blade, plan)
+}
+
+/// Scan of a lone blade of any kind.
+#[must_use]
+pub fn scan_of_lofted(blade: &dyn Lofted, plan: &ScanPlan) -> MadeScan {
     let mut random = Random::new(plan.seed);
-    let edge = edge_for(blade, plan.triangles);
-    let grid = blade_grid(blade, edge, &mut random);
-    let mut mesh =
-        spoil(grid, plan, &mut random, blade.root_radius_m + 0.15 * blade.length_m(), blade.radius_m);
+    let grid = blade_grid(blade, edge_for(blade, plan.triangles), &mut random);
+    scan_of_grid(blade, grid, plan, random)
+}
+
+/// Scan of a lone blade whose points lie on rings at the given radii, m, rising, `around` on each: the plan's number of triangles is not used.
+#[must_use]
+pub fn scan_of_rows(blade: &dyn Lofted, radii_m: &[f64], around: usize, plan: &ScanPlan) -> MadeScan {
+    let mut random = Random::new(plan.seed);
+    let grid = grid_of_rows(blade, radii_m, around, &mut random);
+    scan_of_grid(blade, grid, plan, random)
+}
+
+fn scan_of_grid(blade: &dyn Lofted, grid: Grid, plan: &ScanPlan, mut random: Random) -> MadeScan {
+    let (root, tip) = (blade.root_radius_m(), blade.tip_radius_m());
+    let mut mesh = spoil(grid, plan, &mut random, root + 0.15 * (tip - root), tip);
     add_surroundings(&mut mesh, plan, &mut random);
-    finish(mesh, blade.left_handed, plan, &mut random)
+    finish(mesh, blade.is_left_handed(), plan, &mut random)
 }
 
 /// Scan of a whole propeller: blades and hub as overlapping shells.

@@ -4,6 +4,7 @@ use bladeform_mesh::RawMesh;
 use bladeform_numeric::vector::distance_hypot;
 
 use crate::blade::Blade;
+use crate::photogrammetry::Lofted;
 use crate::random::Random;
 
 /// A closed grid: `rows` rings of `around` points from root to tip, then one point for the middle of each end.
@@ -33,23 +34,31 @@ const ROW_PER_EDGE: f64 = 0.87;
 const WIDEST: f64 = 0.45;
 
 /// Edge, m, with which the grid of a blade has about so many triangles: two for every point.
-pub(crate) fn edge_for(blade: &Blade, triangles: usize) -> f64 {
-    let sheet = blade.length_m() * outline_length(&blade.outline(WIDEST * blade.radius_m));
+pub(crate) fn edge_for(blade: &dyn Lofted, triangles: usize) -> f64 {
+    let (root, tip) = (blade.root_radius_m(), blade.tip_radius_m());
+    let sheet = (tip - root) * outline_length(&blade.exact_outline(WIDEST * tip));
     (2.0 * sheet / (ROW_PER_EDGE * triangles as f64)).sqrt()
 }
 
 /// Grid of a blade with triangles of about the given edge, m; points are shaken along the outline so that no row repeats the one before.
-pub(crate) fn blade_grid(blade: &Blade, edge_m: f64, random: &mut Random) -> Grid {
-    let (root, tip) = (blade.root_radius_m, blade.radius_m);
+pub(crate) fn blade_grid(blade: &dyn Lofted, edge_m: f64, random: &mut Random) -> Grid {
+    let (root, tip) = (blade.root_radius_m(), blade.tip_radius_m());
     let rows = ((tip - root) / (ROW_PER_EDGE * edge_m)).ceil().max(8.0) as usize;
-    let widest = outline_length(&blade.outline(WIDEST * tip));
+    let widest = outline_length(&blade.exact_outline(WIDEST * tip));
     let around = (widest / edge_m).ceil().max(12.0) as usize;
-    let mut vertices = Vec::with_capacity(rows * around + 2);
     // The last ring lies a little short of the tip, where the chord vanishes.
     let last = tip - 0.02 * edge_m.min(0.005);
-    for row in 0..rows {
-        let r = root + (last - root) * row as f64 / (rows - 1) as f64;
-        let outline = blade.outline(r);
+    let radii: Vec<f64> =
+        (0..rows).map(|row| root + (last - root) * row as f64 / (rows - 1) as f64).collect();
+    grid_of_rows(blade, &radii, around, random)
+}
+
+/// Grid of a blade with rings at the given radii, m, of `around` points each.
+pub(crate) fn grid_of_rows(blade: &dyn Lofted, radii: &[f64], around: usize, random: &mut Random) -> Grid {
+    let (rows, root, tip) = (radii.len(), blade.root_radius_m(), blade.tip_radius_m());
+    let mut vertices = Vec::with_capacity(rows * around + 2);
+    for &r in radii {
+        let outline = blade.exact_outline(r);
         let phase = random.uniform();
         for p in along(&outline, around, |k| k as f64 + phase + random.between(-0.3, 0.3)) {
             vertices.push([p[0], p[1], r]);

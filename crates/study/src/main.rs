@@ -7,6 +7,7 @@
 //! study photographed [SCANS=200] [MOST_TRIANGLES=2000000] [FIRST_SEED=0] [FOLDER]  the same on photographed scans; scans are kept in FOLDER
 //! study bound     [SCANS=30] [TRIANGLES=200000] [FIRST_SEED=0]     scatter compared with the least that the points allow
 //! study damaged   [SEEDS=2] [FIRST_SEED=0]                       missing faces, broken tips, fused benches
+//! study hostile   [SEEDS=2] [FIRST_SEED=0] [ONLY]                every ordinary damage, and things that are no blades: wrong figures without a word
 //! study departures [SEEDS=5] [TRIANGLES=200000] [FIRST_SEED=0]   stations flagged on sound blades, and on blades with a dented edge
 //! study scale    [SEEDS=40] [TRIANGLES=200000] [FIRST_SEED=0]     bias and coverage of the scale under noise of 0 to 1 mm
 //! study speed      [MILLIONS=2]                                   file to table: seconds and peak memory
@@ -16,6 +17,7 @@ mod accuracy;
 mod calibration;
 mod damaged;
 mod departures;
+mod hostile;
 mod markdown;
 mod photographed;
 mod propellers;
@@ -26,7 +28,7 @@ mod tally;
 use std::process::ExitCode;
 
 /// The studies, as they are named on the command line.
-const STUDIES: [&str; 9] = [
+const STUDIES: [&str; 10] = [
     "accuracy",
     "propellers",
     "calibration",
@@ -34,6 +36,7 @@ const STUDIES: [&str; 9] = [
     "bound",
     "damaged",
     "departures",
+    "hostile",
     "scale",
     "speed",
 ];
@@ -63,6 +66,7 @@ fn main() -> ExitCode {
         "bound" => calibration::run_bound(number(0, 30), number(1, 200_000), number(2, 0) as u64),
         "damaged" => damaged::run(number(0, 2), number(1, 0) as u64),
         "departures" => departures::run(number(0, 5), number(1, 200_000), number(2, 0) as u64),
+        "hostile" => hostile::run(number(0, 2), number(1, 0) as u64, rest.get(2).map_or("", String::as_str)),
         "scale" => scale::run(number(0, 40), number(1, 200_000), number(2, 0) as u64),
         "speed" => speed::run(rest.first().and_then(|a| a.parse().ok()).unwrap_or(2.0)),
         "measure-once" => speed::measure_once(rest.first().map_or("", String::as_str)),
