@@ -326,3 +326,27 @@ fn general_purpose_libraries_find_the_same_solid() {
     command.arg("--pdf").arg(at.join("sheets/sections.pdf")).arg("--svg-folder").arg(at.join("sheets"));
     outside_library(&mut command, "no outside library looked at the solids");
 }
+
+#[test]
+fn another_scan_than_the_tables_is_refused_and_nothing_is_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    std::fs::write(at.join("other.obj"), "v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n").unwrap();
+    let source = format!("{{\"source\": {{\"file\": \"own.ply\", \"sha256\": \"{}\"}}, ", "0".repeat(64));
+    let table = BY_HAND.replacen('{', &source, 1);
+    let found = run(at, &table, &["--scan", "other.obj", "-o", "p.stl", "--tolerance", "1mm"]);
+    let told = text(&found.stderr);
+    assert_eq!(found.status.code(), Some(1), "{told}");
+    assert!(told.contains("is not the one that was measured") && told.contains("own.ply"), "{told}");
+    assert!(!at.join("p.stl").exists());
+}
+
+#[test]
+fn texts_of_a_table_do_not_command_the_terminal() {
+    let folder = tempfile::tempdir().unwrap();
+    let table = BY_HAND.replacen('{', "{\"warnings\": [\"red \\u001b[31m text\"], ", 1);
+    let found = run(folder.path(), &table, &["-o", "p.stl", "--tolerance", "1mm"]);
+    assert!(found.status.success(), "{}", text(&found.stderr));
+    let shown = text(&found.stdout);
+    assert!(shown.contains("red \u{fffd}[31m text") && !shown.contains('\u{1b}'), "{shown}");
+}

@@ -144,7 +144,7 @@ impl Listener {
     fn line(&self, text: &str) {
         let write = || {
             // Nothing can be printed when standard error is closed.
-            let _ = writeln!(std::io::stderr(), "{text}");
+            let _ = writeln!(std::io::stderr(), "{}", crate::harmless::harmless(text));
         };
         match &self.bar {
             Some(bar) => bar.suspend(write),

@@ -7,6 +7,7 @@ mod demo;
 mod failure;
 mod fault;
 mod feedback;
+mod harmless;
 mod input;
 mod interrupt;
 mod limits;
@@ -25,6 +26,7 @@ use arguments::{Arguments, Command};
 use clap::Parser;
 use failure::{Failure, Said};
 use feedback::Loudness;
+use harmless::harmless;
 
 /// Exit status of an input that cannot be used, or of a full standard output.
 const UNUSABLE: u8 = 1;
@@ -51,6 +53,7 @@ fn main() -> ExitCode {
     match said {
         Ok(Said { text, .. }) if loudness != Loudness::Quiet || asked.command.is_text() => {
             let mut out = std::io::stdout();
+            let text = harmless(&text);
             printed(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
         }
         Ok(Said { warnings, .. }) => {
@@ -81,7 +84,7 @@ fn printed(result: std::io::Result<()>) -> ExitCode {
 
 /// One line on standard error. Nothing can be printed when it is closed.
 fn tell(text: &str) {
-    let _ = writeln!(std::io::stderr(), "bladeform: {text}");
+    let _ = writeln!(std::io::stderr(), "bladeform: {}", harmless(text));
 }
 
 fn run(command: &Command) -> Result<Said, Failure> {

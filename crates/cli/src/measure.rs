@@ -179,9 +179,23 @@ impl Measure {
         let root = table.blade.root_radius_m.unwrap_or(0.0) / table.blade.radius_m;
         let line = if setting_of(self.setting_of) == SettingOf::Face { "face" } else { "chord line" };
         Err(Failure::Input(format!(
-            "--setting {setting}: the {line} at {ratio} R could not be measured, so the angle cannot be applied; the blade extends from {root:.3} R to the tip: give a radius well inside it, e.g. @0.75"
+            "--setting {setting}: the {line} at {ratio} R could not be measured{}, so the angle cannot be applied; the blade extends from {root:.3} R to the tip: give a radius where a station was measured",
+            reason_near(table, ratio)
         )))
     }
+}
+
+/// Why the station nearest to a radius has no angle, if it lies near and says so.
+fn reason_near(table: &StationTable, ratio: f64) -> String {
+    /// Stations farther away than this fraction of the tip radius say nothing of the place (chosen).
+    const NEAR: f64 = 0.03;
+    let away = |s: &bladeform::table::Station| (s.radius_m / table.blade.radius_m - ratio).abs();
+    let nearest = table.stations.iter().min_by(|a, b| away(a).total_cmp(&away(b)));
+    let Some(station) = nearest.filter(|s| away(s) < NEAR && !s.flags.is_empty()) else {
+        return String::new();
+    };
+    let flags: Vec<String> = station.flags.iter().map(|flag| flag.text()).collect();
+    format!(" (station {:.3} R: {})", station.radius_m / table.blade.radius_m, flags.join("; "))
 }
 
 /// Measures, writes the files, and returns the text for the user.

@@ -323,6 +323,8 @@ impl Run<'_> {
         let Some(scan) = &self.asked.scan else { return Ok(()) };
         stage("comparing the scan");
         let bytes = bytes_of(scan, "the scan that was measured")?;
+        bladeform::record::must_be_scan_of(&bytes, self.table)
+            .map_err(|e| Failure::Input(format!("{}: {e}", scan.display())))?;
         let found =
             deviation(self.table, self.propeller.blade(), &bytes, &ToLog).map_err(|e| self.asked.told(&e))?;
         self.text.push_str(&deviation_text(&found));

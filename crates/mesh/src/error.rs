@@ -1,5 +1,6 @@
 //! What is wrong with a mesh file, a mesh, or a part of it: one sentence each.
 
+use crate::raw::ArrayError;
 use crate::read_mesh::MeshFormat;
 
 /// Why a file cannot be read as a mesh. Each message says what is wrong, where, and what to do.
@@ -81,6 +82,14 @@ pub enum ReadError {
         /// The number of vertices in it.
         vertices: usize,
     },
+    /// The triangles form no surface.
+    #[error("{}: {fault}, or export the scan again", .format.name())]
+    Tangled {
+        /// The format read.
+        format: MeshFormat,
+        /// What is wrong with the triangles.
+        fault: ArrayError,
+    },
     /// The file has no content.
     #[error("{}: the file holds no vertices and no faces; export the scan again", .format.name())]
     NoVertices {
@@ -120,6 +129,7 @@ impl ReadError {
             Self::CutShort { .. } => "file-cut-short",
             Self::FaceIndex { .. } => "face-index",
             Self::NoFaces { .. } => "no-faces",
+            Self::Tangled { .. } => "tangled",
             Self::NoVertices { .. } => "no-vertices",
             Self::NotSupported { .. } => "not-supported",
             Self::TooLarge { .. } => "too-large",

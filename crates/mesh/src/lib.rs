@@ -48,6 +48,7 @@ mod projected_hull;
 mod raw;
 mod read_mesh;
 mod simplify;
+mod tangle;
 mod topology;
 
 pub use clean::{CleanMesh, NothingLeft, RepairTally, repair};

@@ -1,5 +1,7 @@
 //! A triangle mesh before any repair.
 
+use crate::tangle::tangle;
+
 /// A triangle mesh as read: file units, nothing repaired. `vertices`: n x 3 coordinates; `faces`: m x 3 vertex
 /// indices, usually anticlockwise seen from outside.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -29,6 +31,24 @@ pub enum ArrayError {
         /// The number of vertices.
         vertices: usize,
     },
+    /// The triangles cross the whole part: vertices or triangles in another order than the other array expects.
+    #[error(
+        "the triangles form no surface: together they are {times} times as large as the box around them; check the order of rows and columns of vertices and triangles"
+    )]
+    Tangled {
+        /// Total area of the triangles over the surface of the bounding box.
+        times: u64,
+    },
+    /// As [`Tangled`](Self::Tangled), but the triangles are narrow.
+    #[error(
+        "the triangles form no surface: on average they are {length_percent} % as long as the whole part, and only {joined_percent} % of their edges join two triangles; check the order of rows and columns of vertices and triangles"
+    )]
+    Crossing {
+        /// Mean longest edge as a percentage of the diagonal of the bounding box.
+        length_percent: u32,
+        /// Percentage of the edges that exactly two triangles have.
+        joined_percent: u32,
+    },
     /// More vertices than an index can represent.
     #[error("{vertices} vertices are more than can be numbered; reduce the mesh")]
     TooMany {
@@ -44,6 +64,7 @@ impl ArrayError {
         match self {
             Self::NoTriangles => "no-faces",
             Self::Index { .. } => "face-index",
+            Self::Tangled { .. } | Self::Crossing { .. } => "tangled",
             Self::TooMany { .. } => "too-large",
         }
     }
@@ -54,7 +75,7 @@ impl RawMesh {
     /// indices, counted from 0. Coordinates that are not finite are kept: repair drops those vertices, as for a file.
     ///
     /// # Errors
-    /// [`ArrayError`] if there are no triangles, or a triangle refers to a vertex that does not exist.
+    /// [`ArrayError`] if there are no triangles, a triangle refers to a vertex that does not exist, or the triangles form no surface.
     ///
     /// ```
     /// use bladeform_mesh::RawMesh;
@@ -75,6 +96,7 @@ impl RawMesh {
                 return Err(ArrayError::Index { row, index, vertices: vertices.len() });
             }
         }
-        Ok(RawMesh { vertices, faces: triangles })
+        let mesh = RawMesh { vertices, faces: triangles };
+        tangle(&mesh).map_or(Ok(mesh), Err)
     }
 }

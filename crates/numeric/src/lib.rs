@@ -24,6 +24,7 @@
 pub mod bspline;
 pub mod cubic_spline;
 pub mod monotone;
+pub mod nearness;
 pub mod observe;
 pub mod parallel;
 pub mod rows;

@@ -65,7 +65,7 @@ impl Template {
             "seen from the tip; level line: plane of rotation; flight is up; cross: pitch-change axis"
                 .to_owned(),
         );
-        lines.extend(self.notes.iter().cloned());
+        lines.extend(self.notes.iter().map(|note| one_line(note)));
         lines
     }
 
@@ -184,6 +184,13 @@ impl Template {
     }
 }
 
+/// A text from a table as one line: a line break in it would begin a new group of a DXF drawing, so that a table could draw.
+fn one_line(text: &str) -> String {
+    text.chars()
+        .map(|c| if c.is_control() || matches!(c, '\u{2028}' | '\u{2029}') { ' ' } else { c })
+        .collect()
+}
+
 /// Pairs of group code and value, one line each.
 struct Dxf(String);
 
@@ -249,4 +256,27 @@ pub fn templates(
             })
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_flag_with_line_breaks_draws_nothing() {
+        let sheet = |note: &str| Template {
+            radius_mm: 500.0,
+            radius_ratio: 0.5,
+            blade_angle_deg: 20.0,
+            is_absolute: true,
+            outline_mm: vec![[0.0, 0.0], [10.0, 0.0], [5.0, 3.0]],
+            chord_mm: [[0.0, 0.0], [10.0, 0.0]],
+            notes: vec![note.to_owned()],
+        };
+        let hostile = sheet("flag: x\n  0\r\nLINE\u{85}  8\u{2028}MARKS\u{1b}[2J</text><a>");
+        let plain = sheet("flag: x");
+        assert_eq!(hostile.dxf().lines().count(), plain.dxf().lines().count());
+        assert_eq!(hostile.svg().lines().count(), plain.svg().lines().count());
+        assert!(!hostile.svg().contains("<a>") && !hostile.dxf().contains('\u{1b}'));
+    }
 }

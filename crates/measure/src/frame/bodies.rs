@@ -1,7 +1,7 @@
 //! Whether what is left of a scan is one part: a torn blade is measured as one, separate bodies are not mixed.
 
 use bladeform_mesh::{CleanMesh, Component, labelled_components};
-use kiddo::{ImmutableKdTree, SquaredEuclidean};
+use bladeform_numeric::nearness::PointTree;
 
 use crate::body::Body;
 use crate::error::MeasureError;
@@ -38,11 +38,11 @@ pub(crate) fn one_part(mesh: &CleanMesh) -> Result<Option<OnePart>, MeasureError
     if others.is_empty() {
         return Ok(None);
     }
-    let corners = corners_of(mesh, &labels, parts.len());
-    let Ok(tree) = ImmutableKdTree::<f64, 3>::new_from_slice(&corners[0]) else { return Ok(None) };
-    let place = Place { main, range: range(main, &corners[0]), tree: &tree };
-    let apart: Vec<bool> =
-        parts.iter().enumerate().map(|(k, part)| 0 < k && place.stands_apart(part, &corners[k])).collect();
+    let mut corners = corners_of(mesh, &labels, parts.len()).into_iter();
+    let Some(of_main) = corners.next() else { return Ok(None) };
+    let place = Place { main, range: range(main, &of_main), tree: PointTree::new(of_main) };
+    let mut apart = vec![false];
+    apart.extend(others.iter().zip(corners).map(|(part, points)| place.stands_apart(part, points)));
     let total: f64 = parts.iter().map(|p| p.area).sum();
     let of = |which: bool| -> Vec<&Component> {
         parts.iter().zip(&apart).filter(|(_, a)| **a == which).map(|(p, _)| p).collect()
@@ -95,30 +95,26 @@ fn range(main: &Component, points: &[V3]) -> [[f64; 2]; 3] {
 struct Place<'a> {
     main: &'a Component,
     range: [[f64; 2]; 3],
-    tree: &'a ImmutableKdTree<f64, 3>,
+    tree: PointTree,
 }
 
 impl Place<'_> {
-    fn stands_apart(&self, part: &Component, points: &[V3]) -> bool {
-        let own = range(self.main, points);
+    fn stands_apart(&self, part: &Component, points: Vec<V3>) -> bool {
+        let own = range(self.main, &points);
         if (0..3).all(|k| self.range[k][0] <= own[k][0] && own[k][1] <= self.range[k][1]) {
             // A shell within.
             return false;
         }
         let [length, width, _] = self.main.principal_extents;
-        let gap = points
-            .iter()
-            .map(|p| self.tree.query(p).nearest_one::<SquaredEuclidean<f64>>().execute().distance)
-            .fold(f64::INFINITY, f64::min)
-            .sqrt();
+        let is_beyond = |gap: f64| !self.tree.is_within(gap, &PointTree::new(points));
         let overlap = own[0][1].min(self.range[0][1]) - own[0][0].max(self.range[0][0]);
         if SIDE_BY_SIDE * (own[0][1] - own[0][0]) < overlap {
             let closed = self.main.boundary_edges == 0 && part.boundary_edges == 0;
-            return (if closed { CLOSED_APART } else { APART }) * width < gap;
+            return is_beyond(if closed { CLOSED_APART } else { APART } * width);
         }
         let d = sub(part.centroid, self.main.centroid);
         let axis = self.main.principal_axes[0];
-        width < norm(sub(d, scale(axis, dot(d, axis)))) || APART_ALONG * length < gap
+        width < norm(sub(d, scale(axis, dot(d, axis)))) || is_beyond(APART_ALONG * length)
     }
 }
 

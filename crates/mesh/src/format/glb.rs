@@ -18,6 +18,8 @@ use std::collections::BTreeMap;
 const UNFOLDED_FREE: usize = 100_000;
 /// Offset of the scene description: after the header and the head of its chunk.
 const JSON_AT: usize = 20;
+/// Positions may exceed their stated bounds by this fraction of the diagonal: programs round the bounds (chosen).
+const BOUNDS_ROOM: f64 = 0.01;
 /// Maximum length of a message from another library.
 const MESSAGE_CHARS: usize = 200;
 const POSITION: Checked<JsonSemantic> = Checked::Valid(JsonSemantic::Positions);
@@ -29,9 +31,9 @@ const LOOKS: [&str; 6] =
 pub(super) fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
     let mut notes = Vec::new();
     let chunks = Chunks::split(bytes, &mut notes)?;
-    let (document, left) = document(chunks.json)?;
+    let (document, left, stated) = document(chunks.json)?;
     let limit = UNFOLDED_FREE + bytes.len();
-    let mut scene = Unfolded { binary: chunks.binary, limit, left, ..Unfolded::default() };
+    let mut scene = Unfolded { binary: chunks.binary, limit, left, stated, ..Unfolded::default() };
     scene.place_scene(&document)?;
     notes.extend(scene.notes());
     Ok(ReadMesh {
@@ -45,7 +47,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
 }
 
 /// The scene description with all indices checked, and what was removed from it.
-fn document(json: &[u8]) -> Result<(Document, Left), ReadError> {
+fn document(json: &[u8]) -> Result<(Document, Left, Stated), ReadError> {
     let mut root = Root::from_slice(json).map_err(|error| {
         fault(JSON_AT, &format!("the description of the scene is broken ({})", one_line(&error.to_string())))
     })?;
@@ -54,9 +56,9 @@ fn document(json: &[u8]) -> Result<(Document, Left), ReadError> {
         let instead = "export it as plain glTF 2.0, without compression or quantisation";
         return Err(ReadError::NotSupported { format: FORMAT, what: extension(name), instead });
     }
-    allow_missing_bounds(&mut root)?;
+    let stated = allow_missing_bounds(&mut root)?;
     let document = Document::from_json(root).map_err(|error| fault(JSON_AT, &first_fault(&error)))?;
-    Ok((document, left))
+    Ok((document, left, stated))
 }
 
 /// Removes everything that does not affect the mesh, so that a fault in a texture or an animation does not matter.
@@ -89,18 +91,50 @@ fn leave_shape_only(root: &mut Root) -> Left {
     left
 }
 
-/// Fills in the bounds of positions. The standard requires them, many programs omit them, and nothing here needs them. It also
+/// Takes out the bounds of positions and fills in others. The standard requires them, many programs omit them. It also
 /// checks the accessor numbers, because `gltf` 1.4 panics at a wrong one when it reads the bounds.
-fn allow_missing_bounds(root: &mut Root) -> Result<(), ReadError> {
+fn allow_missing_bounds(root: &mut Root) -> Result<Stated, ReadError> {
+    let mut stated = Stated::new();
     let primitives = root.meshes.iter().flat_map(|mesh| &mesh.primitives);
     for accessor in primitives.flat_map(|primitive| primitive.attributes.values()) {
         let number = accessor.value();
         let accessor = root.accessors.get_mut(number);
         let accessor = accessor.ok_or_else(|| fault(JSON_AT, &format!("there is no accessor {number}")))?;
-        accessor.min = Some(vec![0_f32; 3].into());
-        accessor.max = Some(vec![0_f32; 3].into());
+        let [low, high] = [&mut accessor.min, &mut accessor.max]
+            .map(|bound| bound.replace(vec![0_f32; 3].into()).and_then(|v| numbers(v.as_array()?)));
+        if let Some(bounds) = low.zip(high) {
+            // A number that is used twice has the filled-in bounds at the second time.
+            stated.entry(number).or_insert(bounds.into());
+        }
     }
-    Ok(())
+    Ok(stated)
+}
+
+/// Three numbers.
+fn numbers<V: ToString>(values: &[V]) -> Option<[f64; 3]> {
+    let [x, y, z] = values else { return None };
+    Some([x.to_string().parse().ok()?, y.to_string().parse().ok()?, z.to_string().parse().ok()?])
+}
+
+/// Refuses positions far outside the bounds stated for them: the bytes at this place are not these positions.
+fn check_bounds(accessor: usize, positions: Column<'_>, stated: &Stated) -> Result<(), ReadError> {
+    let Some([low, high]) = stated.get(&accessor) else { return Ok(()) };
+    let diagonal = (0..3).map(|k| (high[k] - low[k]).powi(2)).sum::<f64>().sqrt();
+    let room = BOUNDS_ROOM * diagonal;
+    let outside = |p: &[f64; 3]| (0..3).any(|k| p[k] < low[k] - room || high[k] + room < p[k]);
+    // Some programs state zeros for unknown bounds.
+    if diagonal <= 0.0 {
+        return Ok(());
+    }
+    match positions.vectors().position(|p| outside(&p)) {
+        None => Ok(()),
+        Some(vertex) => Err(fault(
+            JSON_AT,
+            &format!(
+                "vertex {vertex} of accessor {accessor} lies outside the `min` and `max` stated for it, so the byte offset or the coordinates are wrong"
+            ),
+        )),
+    }
 }
 
 fn extension(name: &str) -> String {
@@ -125,6 +159,9 @@ fn first_fault(error: &gltf::Error) -> String {
     format!("the description of the scene contradicts itself ({})", one_line(&what))
 }
 
+/// Lowest and highest coordinates that the file states, by accessor number.
+type Stated = BTreeMap<usize, [[f64; 3]; 2]>;
+
 /// What was removed from the description before reading it.
 #[derive(Default)]
 struct Left {
@@ -143,6 +180,7 @@ struct Unfolded<'a> {
     /// Maximum number of vertices and of triangles.
     limit: usize,
     left: Left,
+    stated: Stated,
     n_left_over: usize,
     n_scenes_left: usize,
 }
@@ -209,6 +247,7 @@ impl<'a> Unfolded<'a> {
             return Ok(());
         };
         let positions = Column::positions(&accessor, self.binary)?;
+        check_bounds(accessor.index(), positions, &self.stated)?;
         let first = match placed.get(&accessor.index()) {
             Some(first) => *first,
             None => self.place_vertices(positions, to_scene)?,
@@ -397,6 +436,17 @@ mod tests {
         ];
         for (from, to) in cases {
             assert_eq!(crate::read(&changed(from, to)).unwrap().mesh.faces, [[0, 1, 2]], "{to}");
+        }
+    }
+
+    #[test]
+    fn positions_outside_their_stated_bounds_are_refused() {
+        let message =
+            crate::read(&changed(r#""max":[1,1,0]"#, r#""max":[0.5,1,0]"#)).unwrap_err().to_string();
+        assert!(message.contains("vertex 1 of accessor 0 lies outside the `min` and `max`"), "{message}");
+        // Rounded bounds, wider ones and zeros for unknown ones are no fault.
+        for max in ["[0.995,1,0]", "[2,2,2]", "[0,0,0]"] {
+            assert!(crate::read(&changed("[1,1,0]", max)).is_ok(), "{max}");
         }
     }
 

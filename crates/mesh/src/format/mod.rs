@@ -20,6 +20,7 @@ pub use stl_binary::write_stl_binary;
 
 use crate::ReadError;
 use crate::read_mesh::ReadMesh;
+use crate::tangle::tangle;
 use recognise::Kind;
 
 /// Reads a triangle mesh from the bytes of a PLY, STL, OBJ or GLB file, recognised by content.
@@ -29,7 +30,7 @@ use recognise::Kind;
 /// independent of the counts stated in the file.
 ///
 /// # Errors
-/// [`ReadError`] if the content has none of the formats, is truncated, contradicts itself, or has no faces.
+/// [`ReadError`] if the content has none of the formats, is truncated, contradicts itself, has no faces, or has faces that form no surface.
 ///
 /// # Examples
 /// ```
@@ -53,10 +54,13 @@ pub fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
         Kind::Obj => obj::read(bytes)?,
         Kind::Glb => glb::read(bytes)?,
     };
-    if !read.mesh.faces.is_empty() {
-        return Ok(read);
-    }
     let (format, vertices) = (read.format, read.mesh.vertices.len());
+    if !read.mesh.faces.is_empty() {
+        return match tangle(&read.mesh) {
+            Some(fault) => Err(ReadError::Tangled { format, fault }),
+            None => Ok(read),
+        };
+    }
     Err(if vertices == 0 {
         ReadError::NoVertices { format }
     } else {

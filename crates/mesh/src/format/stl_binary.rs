@@ -212,9 +212,9 @@ mod tests {
         let bits = |read: &ReadMesh| -> Vec<[u64; 3]> {
             read.mesh.vertices.iter().map(|v| v.map(f64::to_bits)).collect()
         };
-        let one = parallel::with_threads(1, || crate::read(&bytes)).unwrap();
+        let one = parallel::with_threads(1, || read(&bytes)).unwrap();
         for threads in [2, 3, 7] {
-            let many = parallel::with_threads(threads, || crate::read(&bytes)).unwrap();
+            let many = parallel::with_threads(threads, || read(&bytes)).unwrap();
             assert!(bits(&many) == bits(&one) && many.mesh.faces == one.mesh.faces, "{threads}");
             assert_eq!(many.welded_on_reading, one.welded_on_reading);
         }
