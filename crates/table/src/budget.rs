@@ -195,7 +195,9 @@ pub(crate) fn mean_uncertainty(
     }
     let mean = |source: UncertaintySource| {
         let parts: Vec<f64> = having.iter().map(|s| s.budget.part(column, source)).collect();
-        let u = if source.is_shared() { parts.iter().sum::<f64>() } else { root_sum_square(&parts) };
+        // Triangles cut the same edge of every blade short in the same way: the mean does not average that out, though a difference may differ by it.
+        let is_common = source.is_shared() || source == UncertaintySource::Edge;
+        let u = if is_common { parts.iter().sum::<f64>() } else { root_sum_square(&parts) };
         (source, u / n)
     };
     let parts: Vec<_> = UncertaintySource::ALL.into_iter().map(mean).collect();

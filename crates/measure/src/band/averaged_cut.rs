@@ -23,6 +23,8 @@ const N_SIDE: usize = 200;
 /// An edge departs from the outline model if its scan lies off, in the mean over neighbouring points, by this multiple of the sides' residual, and by this part of the chord.
 const MANY_RESIDUALS: f64 = 4.0;
 const LEAST_DEPARTURE: f64 = 2e-3;
+/// Departures below this part of the triangles' edge come from triangles that cut the part's own edge.
+const PART_OF_SPACING: f64 = 0.2;
 /// The outline model does not follow a blade where this part of its stations departs: fewer are dents.
 const MOST: f64 = 0.5;
 
@@ -43,16 +45,19 @@ pub(crate) struct AveragedCut {
 
 /// Replaces the fits of a blade whose edges do not follow the outline model by means of plane cuts.
 pub(crate) fn measure_by_cuts(blade: &LocalBlade, found: &mut [Found]) {
+    // A coarse mesh cuts the edges of any section.
     let fits: Vec<bool> = found
         .iter()
-        .filter_map(|f| if let Outcome::Fitted(fit) = &f.outcome { Some(edges_depart(fit)) } else { None })
+        .filter(|f| !f.evidence.is_coarse)
+        .filter_map(|f| if let Outcome::Fitted(fit) = &f.outcome { Some(edges_depart(fit, f)) } else { None })
         .collect();
     let departing = fits.iter().filter(|departs| **departs).count();
-    if departing as f64 <= MOST * fits.len() as f64 {
+    if fits.is_empty() || departing as f64 <= MOST * fits.len() as f64 {
         return;
     }
     for f in found {
         if matches!(f.outcome, Outcome::Fitted(_))
+            && !f.evidence.is_coarse
             && let Some(cut) = blade.averaged_cut(f.z)
         {
             f.outcome = Outcome::Cut(Box::new(cut));
@@ -60,11 +65,12 @@ pub(crate) fn measure_by_cuts(blade: &LocalBlade, found: &mut [Found]) {
     }
 }
 
-fn edges_depart(fit: &SectionFit) -> bool {
+fn edges_depart(fit: &SectionFit, found: &Found) -> bool {
     let [back, face, nose, tail] = &fit.quality.departures;
     let sides = back.rms.max(face.rms);
     let departs = |edge: &Departure| {
-        (MANY_RESIDUALS * sides).max(LEAST_DEPARTURE) < edge.largest.abs() && 0 < edge.points
+        let least = LEAST_DEPARTURE.max(PART_OF_SPACING * found.spacing / found.chord);
+        (MANY_RESIDUALS * sides).max(least) < edge.largest.abs() && 0 < edge.points
     };
     departs(nose) || departs(tail)
 }

@@ -38,22 +38,25 @@ const SHARE: f64 = 0.8;
 /// Distance, in cells, beyond which a nearest point is not the same place.
 const FAR: f64 = 2.5;
 
+/// Most blades that are looked for: fans and wide screws have up to a dozen (common practice, no source).
+const MOST_BLADES: usize = 12;
+
 /// Triangles, evenly taken from all, that a first look needs: some ten in every cell of the coarse grid.
 const ENOUGH_FOR_A_LOOK: usize = 200_000;
 
-/// Looks for 2 to 6 blades; `None` for a lone blade.
+/// Looks for 2 to [`MOST_BLADES`] blades; `None` for a lone blade.
 pub(crate) fn find_rotor(mesh: &CleanMesh, m: &Moments) -> Option<Rotor> {
     // Where thousands of triangles share a cell, a part of them shows as well whether the whole turns into itself.
     let every = mesh.faces().len() / ENOUGH_FOR_A_LOOK;
     let coarse = Cloud::of(mesh, m, COARSE_CELLS, every.max(1))?;
     let size = mesh.diagonal();
-    let candidates = (0..3).flat_map(|axis| (2..=6).map(move |blades| (axis, blades)));
+    let candidates = (0..3).flat_map(|axis| (2..=MOST_BLADES).map(move |blades| (axis, blades)));
     let alike = |&(axis, blades): &(usize, usize)| blades < 3 || spreads_alike(m, axis);
     let candidates: Vec<_> = candidates.filter(alike).collect();
     let refined = parallel::map(&candidates, |&(axis, blades)| {
         refine(&coarse, (m.area_centroid, m.principal_axes[axis]), blades, size)
     });
-    // Four blades also look like two, six like two and three: the most that fit are meant.
+    // Four blades also look like two, twelve like two, three, four and six: the most that fit are meant.
     let best = refined
         .into_iter()
         .flatten()
@@ -281,4 +284,60 @@ fn motion(
     }
     let step = a.cholesky()?.solve(&b);
     Some((basis[0] * step[0] + basis[1] * step[1], basis[0] * step[2] + basis[1] * step[3]))
+}
+
+#[cfg(test)]
+mod tests {
+    use bladeform_quantity::StationRadii;
+    use bladeform_specimen::{Blade, ScanPlan, SpecimenPropeller, scan_of_propeller};
+    use bladeform_table::StationTable;
+
+    use crate::{MeasurePlan, ScanInput, Silent, measure};
+
+    fn propeller(count: usize) -> SpecimenPropeller {
+        let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.05, ..Blade::quarry_mill() };
+        SpecimenPropeller { blade, count, hub_radius_m: 0.16, hub_length_m: 0.2 }
+    }
+
+    fn measured(propeller: &SpecimenPropeller) -> StationTable {
+        let plan = ScanPlan { triangles: 20_000 * propeller.count, ..ScanPlan::clean(7) };
+        let scan = scan_of_propeller(propeller, &plan);
+        let ask = MeasurePlan {
+            diameter_m: Some(2.0 * propeller.blade.radius_m),
+            resolution_m: Some(0.0),
+            stations: StationRadii::Ratios(vec![0.5, 0.75]),
+            ..MeasurePlan::default()
+        };
+        measure(ScanInput::mesh(&scan.mesh, "scan"), &ask, &Silent).expect("a propeller")
+    }
+
+    /// Blades beyond six, among them primes, which no smaller number hides: the number, and the sections of the mean blade.
+    #[test]
+    fn seven_to_twelve_blades_are_counted_and_measured() {
+        for count in 7..=12 {
+            let propeller = propeller(count);
+            let table = measured(&propeller);
+            assert_eq!(table.blade.blades_in_scan, Some(count as u64));
+            assert_eq!(table.blades.len(), count);
+            for station in &table.stations {
+                let truth = propeller.blade.truth(station.radius_m / propeller.blade.radius_m);
+                let chord_m = station.chord_m.expect("a whole section");
+                let u = station.u.chord_m.expect("a whole section");
+                let error = chord_m - truth.chord_m;
+                // Coarse triangles, some 8 mm long, end short of the edges.
+                assert!(
+                    error.abs() < (2.0 * u).min(0.02 * chord_m),
+                    "{count} blades: {chord_m} m off by {error} m, u {u} m"
+                );
+            }
+        }
+    }
+
+    /// The largest number is taken: a propeller of few blades must not pass for one of twice or three times as many.
+    #[test]
+    fn few_blades_are_not_counted_twice() {
+        for count in 2..=6 {
+            assert_eq!(measured(&propeller(count)).blade.blades_in_scan, Some(count as u64));
+        }
+    }
 }
