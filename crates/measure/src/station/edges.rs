@@ -21,18 +21,34 @@ const SHORT_PER_GAP: f64 = 0.29;
 const OFF_PER_GAP: f64 = 0.1;
 const OFF_PER_MISSING: f64 = 0.02;
 
-/// Adds the uncertainty of a trailing edge between two rows of scan points.
+/// Adds the uncertainty of a trailing edge, and of a sharp leading edge, between two rows of scan points.
 ///
 /// The last but one of `k` scan points scattered evenly over one spacing lies on average two (k + 1)ths of it inside the end of the tail, and nothing else
 /// shows where the blade ends. Whether a scan has points on the edge itself is not known: the shortfall lies anywhere between nil and twice that,
 /// which is added as a rectangular distribution (JCGM 100:2008, 4.3.7) to what depends on the chord. `k` rows lie in the band, and the fit ends
-/// where the last but one of its strips does.
-pub(super) fn add_unseen_tail(s: &mut Station, fit: &SectionFit, found: &Found, to: &ToTable) {
-    let strip = 2.0 * fit.quality.half_band * found.chord / N_STRIPS as f64;
-    let rows = N_STRIPS as f64 * (strip / found.spacing).max(1.0);
-    let half_width_m = 2.0 * found.spacing / (1.0 + rows) * to.metres_per_unit;
-    let unseen_m = half_width_m / 3f64.sqrt();
-    add_short_chord(s, unseen_m, found.chord * to.metres_per_unit);
+/// where the last but one of its strips does. The spacing is that of the points near the edge where they are sparser than elsewhere, as on a mesh that was thinned.
+pub(super) fn add_unseen_edges(s: &mut Station, fit: &SectionFit, found: &Found, to: &ToTable) {
+    let unseen_m = |points: usize| {
+        let spacing = found.spacing.max(spacing_at_edge(points, fit.quality.half_band) * found.chord);
+        let strip = 2.0 * fit.quality.half_band * found.chord / N_STRIPS as f64;
+        let rows = N_STRIPS as f64 * (strip / spacing).max(1.0);
+        2.0 * spacing / (1.0 + rows) * to.metres_per_unit / 3f64.sqrt()
+    };
+    let chord_m = found.chord * to.metres_per_unit;
+    add_short_chord(s, unseen_m(fit.quality.tail_points), chord_m);
+    // A round nose is seen from both sides; one that is rounded within a spacing ends as a tail does.
+    let spacing_m = found.spacing * to.metres_per_unit;
+    if s.leading_edge_radius_m.is_none_or(|radius_m| radius_m < spacing_m) {
+        add_short_chord(s, unseen_m(fit.quality.nose_points), chord_m);
+    }
+}
+
+/// Part of the chord at either end in which a fit counts its points.
+const COUNTED: f64 = 0.03;
+
+/// Distance of neighbouring points near an edge, chords, from their number on both sides of the counted part.
+fn spacing_at_edge(points: usize, half_band: f64) -> f64 {
+    (2.0 * COUNTED * 2.0 * half_band / points.max(1) as f64).sqrt()
 }
 
 /// Adds what the edges of a mean of plane cuts leave uncertain: a cut ends at the last triangles, up to a spacing and a few residuals inside or outside the part's own edge (a rectangular distribution, JCGM

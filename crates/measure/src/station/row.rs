@@ -63,7 +63,7 @@ impl Found {
             chord_m,
             [self.kernel * to.metres_per_unit, self.kernel_u],
         );
-        edges::add_unseen_tail(&mut s, fit, self, to);
+        edges::add_unseen_edges(&mut s, fit, self, to);
         definition::add_missed_by_model(&mut s, fit, &f, chord_m);
         definition::add_edges_read_otherwise(&mut s, fit, chord_m);
         edges::add_unknown_tail_thickness(&mut s, fit, chord_m);

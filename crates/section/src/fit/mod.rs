@@ -147,8 +147,9 @@ pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<Secti
 
 /// The outline of points that are close to a known outline: the iterations of [`fit_section`] alone, without what finds the outline and without uncertainty.
 pub(crate) fn refit(points: &[BandPoint], settings: &FitSettings, from: &Shape) -> Option<Shape> {
-    let state = State::close_to(from, points, settings).settled(LAST_ROUNDS, CONVERGED).ok()?;
-    Some(state.value)
+    // The bound for stray points is wide at first, as in a fit from nothing: an edge that has moved must not be left out.
+    let near = State { started: false, ..State::close_to(from, points, settings) };
+    Some(near.settled(MAX_ROUNDS, CONVERGED).ok()?.value)
 }
 
 /// Approximate number of points of a first fit, and the fraction of the band from which on it saves no time.
