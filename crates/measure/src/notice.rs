@@ -135,6 +135,11 @@ pub enum MeasureNotice {
     NoLength,
     /// The root radius is not known.
     NoRootRadius,
+    /// Length and diameter leave no root radius.
+    RootOnAxis {
+        /// What they leave, m.
+        root_m: f64,
+    },
     /// The resolution of the scan was estimated from its noise.
     ResolutionEstimated {
         /// Full width at half maximum of the kernel, m.
@@ -237,6 +242,7 @@ impl Coded for MeasureNotice {
             Self::LengthAsDiameter => "length-as-diameter",
             Self::NoLength => "no-length",
             Self::NoRootRadius => "no-root-radius",
+            Self::RootOnAxis { .. } => "root-on-axis",
             Self::ResolutionEstimated { .. } => "resolution-estimated",
             Self::LongRangeUnknown => "long-range-unknown",
         }
@@ -310,6 +316,10 @@ impl Coded for MeasureNotice {
                 "the accuracy of the scan over long distances is not stated. An offset between its two sides, a bow or a scale that differs by direction is not in the intervals; state the accuracy that the report of the scan gives"
                     .to_owned()
             }
+            Self::RootOnAxis { root_m } => format!(
+                "the given length is half the given diameter, which leaves {:.1} mm between the axis of rotation and the root end. If the length was taken from the axis, or is half the diameter by assumption, all chords, lengths and radii are too large by the root radius over the length, which no interval contains. Measure the blade itself from its root end to its tip",
+                MM_PER_M * root_m
+            ),
             Self::NoRootRadius => {
                 "the root radius is not known and is taken as 0: radii are counted from the root end".to_owned()
             }

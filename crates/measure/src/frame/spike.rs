@@ -38,8 +38,12 @@ pub(crate) fn without_spikes(mesh: &CleanMesh, m: &Moments) -> Option<(CleanMesh
             break;
         };
         spikes.push(spike);
-        let moved =
-            at.clone().map_vertices(|p| moves.iter().find(|(from, _)| *from == p).map_or(p, |(_, to)| *to));
+        let moved = at.clone().map_vertices(|p| {
+            moves
+                .iter()
+                .find(|(from, _)| from.map(f64::to_bits) == p.map(f64::to_bits))
+                .map_or(p, |(_, to)| *to)
+        });
         let moments = moments(&moved);
         now = Some((moved, moments));
     }
