@@ -7,6 +7,7 @@ const ADVICE: &[(&str, &str)] = &[
     ("relative-angles", "Give --setting ANGLE@RADIUS, e.g. 17deg@0.75, for absolute angles."),
     ("no-length", "Give --length or --diameter."),
     ("no-root-radius", "Give --root-radius, or both --length and --diameter."),
+    ("root-radius-needed", "Give --root-radius or --length."),
     ("resolution-estimated", "Give --resolution, e.g. 2mm."),
     ("long-range-unknown", "Give --scan-accuracy, e.g. 0.2mm."),
     ("ends-uncertain", "If the other end is the tip, give --swap ends."),

@@ -30,8 +30,8 @@ impl Body {
 impl std::fmt::Display for Body {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let size = self.extents.map(short).join(" x ");
-        let at = self.centroid.map(short).join(", ");
-        write!(f, "{size} file units about ({at}), {:.0} % of the surface", 100.0 * self.area_ratio)
+        let at = place_text(self.centroid);
+        write!(f, "{size} file units about {at}, {:.0} % of the surface", 100.0 * self.area_ratio)
     }
 }
 
@@ -42,6 +42,11 @@ pub(crate) fn bodies_text(bodies: &[Body]) -> String {
         text.push(format!("{} more", bodies.len() - NAMED));
     }
     text.join("; ")
+}
+
+/// A place in the axes of the file.
+pub(crate) fn place_text(place: [f64; 3]) -> String {
+    format!("({})", place.map(short).join(", "))
 }
 
 /// Three significant digits.

@@ -40,6 +40,14 @@ pub enum MeasureError {
     /// Known lengths contradict one another.
     #[error("the known lengths contradict one another: {0}")]
     Lengths(LengthFault),
+    /// The diameter alone does not give the scale of a lone blade.
+    #[error(
+        "the diameter of {diameter_m:.4} m alone does not give the scale of a lone blade, whose root end is not on the axis of rotation; give the root radius (from the axis to the root end) or the overall length of the blade too"
+    )]
+    RootRadiusNeeded {
+        /// Diameter of the propeller.
+        diameter_m: f64,
+    },
     /// A station is outside the blade.
     #[error(
         "station {radius_m:.4} m is outside the blade, which extends from {root_m:.4} m to {tip_m:.4} m; choose stations between them"
@@ -147,6 +155,7 @@ impl MeasureError {
             Self::NoBlade { .. } => "no-blade",
             Self::Bodies(_) => "several-bodies",
             Self::Lengths(_) => "lengths-contradict",
+            Self::RootRadiusNeeded { .. } => "root-radius-needed",
             Self::StationOutside { .. } => "station-outside",
             Self::NoStation { .. } => "no-station",
         }

@@ -6,7 +6,7 @@ use bladeform_mesh::ReadNotice;
 use bladeform_quantity::Hand;
 use bladeform_table::Coded;
 
-use crate::body::{Body, bodies_text};
+use crate::body::{Body, bodies_text, place_text};
 
 /// A warning about a whole measurement. The table holds it as a [`bladeform_table::Notice`].
 ///
@@ -112,6 +112,17 @@ pub enum MeasureNotice {
         /// The same as a fraction of the tip radius.
         fraction: f64,
     },
+    /// A few points far beyond an end of a lone blade were put back.
+    Spike {
+        /// How many points.
+        points: usize,
+        /// Whether they were beyond the tip; otherwise beyond the root end.
+        at_tip: bool,
+        /// How far beyond the end, as a fraction of the blade's length.
+        fraction: f64,
+        /// The farthest of them, in the axes and the unit of the file.
+        place: [f64; 3],
+    },
     /// A given setting has no effect on a whole propeller.
     SettingUnused,
     /// A given root radius has no effect on a whole propeller.
@@ -124,6 +135,11 @@ pub enum MeasureNotice {
     NoLength,
     /// The root radius is not known.
     NoRootRadius,
+    /// Length and diameter leave no root radius.
+    RootOnAxis {
+        /// What they leave, m.
+        root_m: f64,
+    },
     /// The resolution of the scan was estimated from its noise.
     ResolutionEstimated {
         /// Full width at half maximum of the kernel, m.
@@ -219,12 +235,14 @@ impl Coded for MeasureNotice {
                 "tip-square"
             }
             Self::OutsideCircle { .. } => "outside-circle",
+            Self::Spike { .. } => "spike-at-end",
             Self::SettingUnused => "setting-unused",
             Self::RootRadiusUnused => "root-radius-unused",
             Self::LengthUnused => "length-unused",
             Self::LengthAsDiameter => "length-as-diameter",
             Self::NoLength => "no-length",
             Self::NoRootRadius => "no-root-radius",
+            Self::RootOnAxis { .. } => "root-on-axis",
             Self::ResolutionEstimated { .. } => "resolution-estimated",
             Self::LongRangeUnknown => "long-range-unknown",
         }
@@ -279,6 +297,7 @@ impl Coded for MeasureNotice {
             Self::Tip(tip) => tip.to_string(),
             Self::TipOfBlade { blade, tip } => format!("blade {blade}: {tip}"),
             Self::OutsideCircle { distance_m, fraction } => outside_circle(*distance_m, *fraction),
+            Self::Spike { points, at_tip, fraction, place } => spike(*points, *at_tip, *fraction, *place),
             Self::SettingUnused => "a whole propeller shows its own angles: the given setting was not used".to_owned(),
             Self::RootRadiusUnused => {
                 "a whole propeller shows where its blades begin: the given root radius was not used".to_owned()
@@ -297,6 +316,10 @@ impl Coded for MeasureNotice {
                 "the accuracy of the scan over long distances is not stated. An offset between its two sides, a bow or a scale that differs by direction is not in the intervals; state the accuracy that the report of the scan gives"
                     .to_owned()
             }
+            Self::RootOnAxis { root_m } => format!(
+                "the given length is half the given diameter, which leaves {:.1} mm between the axis of rotation and the root end. If the length was taken from the axis, or is half the diameter by assumption, all chords, lengths and radii are too large by the root radius over the length, which no interval contains. Measure the blade itself from its root end to its tip",
+                MM_PER_M * root_m
+            ),
             Self::NoRootRadius => {
                 "the root radius is not known and is taken as 0: radii are counted from the root end".to_owned()
             }
@@ -361,5 +384,19 @@ fn outside_circle(distance_m: f64, fraction: f64) -> String {
         "the blade is swept: its outermost point is {:.1} mm ({:.2} %) outside the circle of the tip radius, since radii are counted along the span. The true tip circle is larger by that much",
         MM_PER_M * distance_m,
         PERCENT * fraction
+    )
+}
+
+fn spike(points: usize, at_tip: bool, fraction: f64, place: [f64; 3]) -> String {
+    let (what, were) = if points == 1 {
+        ("1 point of the scan stands".to_owned(), "it was")
+    } else {
+        (format!("{points} points of the scan stand"), "they were")
+    };
+    format!(
+        "{what} out beyond the {} by {:.1} % of the blade's length, at {} in the file, where no other surface is: {were} put back to the surface, and length, scale and radii are measured without. If the blade does reach there, scan that end again",
+        if at_tip { "tip" } else { "root end" },
+        PERCENT * fraction,
+        place_text(place)
     )
 }

@@ -11,5 +11,6 @@ pub(crate) mod resolution;
 pub(crate) mod rotor;
 pub(crate) mod scale;
 pub(crate) mod sides;
+pub(crate) mod spike;
 pub(crate) mod symmetry;
 pub(crate) mod tip;

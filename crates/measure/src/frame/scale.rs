@@ -27,6 +27,9 @@ impl Known {
     }
 }
 
+/// A root end nearer to the axis than this share of the length leaves no room for a hub: the length was probably taken from the axis (common practice, no source).
+const ROOT_ON_AXIS: f64 = 0.01;
+
 /// Scale and radii of a lone blade.
 pub(crate) struct Scaling {
     pub(crate) known: Known,
@@ -58,13 +61,16 @@ pub(crate) fn lone_scale(
             if let Some(r) = root.filter(|r| plan.length_uncertainty_m.max(1e-3) < (r - rest).abs()) {
                 return Err(MeasureError::Lengths(LengthFault::OtherRootRadius { left_m: rest, given_m: r }));
             }
+            if root.is_none() && rest < ROOT_ON_AXIS * l {
+                notices.push(MeasureNotice::RootOnAxis { root_m: rest });
+            }
             (l, rest, format!("overall length {l:.4} m, {}; root radius from diameter {d:.4} m", tape(plan)))
         }
         (Some(l), None) => {
             (l, unknown_root(root, notices), format!("overall length {l:.4} m, {}", tape(plan)))
         }
         (None, Some(d)) => {
-            let r = unknown_root(root, notices);
+            let r = root.ok_or(MeasureError::RootRadiusNeeded { diameter_m: d })?;
             (d / 2.0 - r, r, format!("diameter {d:.4} m less the root radius"))
         }
         (None, None) => {
@@ -144,5 +150,34 @@ pub(crate) fn station_radii(asked: &StationRadii, root_m: f64, tip_m: f64) -> Re
     match radii.iter().find(|&&r| r <= root_m || tip_m <= r) {
         Some(&radius_m) => Err(MeasureError::StationOutside { radius_m, root_m, tip_m }),
         None => Ok(radii),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn scale_of(plan: &MeasurePlan) -> (Result<Scaling, MeasureError>, Vec<MeasureNotice>) {
+        let mut notices = Vec::new();
+        let scaling = lone_scale(plan, Measured::new(1.3, 0.0), &mut notices);
+        (scaling, notices)
+    }
+
+    #[test]
+    fn a_diameter_alone_is_refused_for_a_lone_blade_and_accepted_with_a_root_radius() {
+        let alone = MeasurePlan { diameter_m: Some(2.84), ..MeasurePlan::default() };
+        let error = scale_of(&alone).0.err().unwrap();
+        assert_eq!(error.code(), "root-radius-needed");
+        assert!(error.to_string().contains("root radius") && error.to_string().contains("2.8400 m"));
+        let (both, notices) = scale_of(&MeasurePlan { root_radius_m: Some(0.12), ..alone });
+        assert!((both.unwrap().known.metres_per_unit - 1.0).abs() < 1e-12 && notices.is_empty());
+    }
+
+    #[test]
+    fn a_length_of_half_the_diameter_is_said_unless_the_root_is_stated_there() {
+        let half = MeasurePlan { length_m: Some(1.42), diameter_m: Some(2.84), ..MeasurePlan::default() };
+        assert!(matches!(scale_of(&half).1[..], [MeasureNotice::RootOnAxis { .. }]));
+        assert!(scale_of(&MeasurePlan { root_radius_m: Some(0.0), ..half.clone() }).1.is_empty());
+        assert!(scale_of(&MeasurePlan { length_m: Some(1.3), ..half }).1.is_empty());
     }
 }

@@ -18,11 +18,13 @@ use crate::frame::axes::{AxisPlay, LoneAxes, lone_axes, places, span_of};
 use crate::frame::ends::ends;
 use crate::frame::scale::{Scaling, lone_scale, station_radii};
 use crate::frame::sides::{Sides, sides};
+use crate::frame::spike::{Spike, without_spikes};
 use crate::frame::tip::{missing_tip, outside_circle};
 use crate::notice::MeasureNotice;
 use crate::plan::MeasurePlan;
 use crate::span::{judge, refer_smooth};
 use crate::station::{ToTable, turn_station};
+use crate::vector::Axes;
 
 pub(super) fn measure_lone(
     mesh: CleanMesh,
@@ -126,7 +128,16 @@ impl Place {
         plan: &MeasurePlan,
         notices: &mut Vec<MeasureNotice>,
     ) -> Result<Self, MeasureError> {
-        let lone = lone_axes(&mesh, m, plan.swap_ends)?;
+        let (mesh, lone, spikes) = match without_spikes(&mesh, m) {
+            Some((mesh, m, spikes)) => {
+                let lone = lone_axes(&mesh, &m, plan.swap_ends)?;
+                (mesh, lone, spikes)
+            }
+            None => {
+                let lone = lone_axes(&mesh, m, plan.swap_ends)?;
+                (mesh, lone, Vec::new())
+            }
+        };
         if !lone.ends_certain && !plan.swap_ends {
             notices.push(MeasureNotice::EndsUncertain);
         }
@@ -137,6 +148,8 @@ impl Place {
         notices.extend(missing_tip(&local, &quick, seen).map(MeasureNotice::Tip));
         let surface = surface(&local);
         let (span, end_u) = ends(&local, &surface.0, &quick);
+        let beyond = spikes.iter().map(|s| beyond_end(s, &lone.axes, span));
+        notices.extend(beyond);
         let blade = LocalBlade::new(local, surface, quick, &sides, span);
         let scaling = lone_scale(plan, Measured::new(span.1 - span.0, end_u), notices)?;
         let k = scaling.known.metres_per_unit;
@@ -147,6 +160,19 @@ impl Place {
             tip_radius_m: scaling.radius_m,
         };
         Ok(Self { lone, blade, sides, scaling, to })
+    }
+}
+
+/// The notice of a spike that was taken off. `span`: root end and tip along the span without it.
+fn beyond_end(spike: &Spike, axes: &Axes, span: (f64, f64)) -> MeasureNotice {
+    let z = axes.local(spike.tip)[2];
+    let at_tip = span.0 + span.1 < 2.0 * z;
+    let beyond = if at_tip { z - span.1 } else { span.0 - z };
+    MeasureNotice::Spike {
+        points: spike.points,
+        at_tip,
+        fraction: beyond / (span.1 - span.0),
+        place: spike.tip,
     }
 }
 
