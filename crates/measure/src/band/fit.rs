@@ -7,6 +7,7 @@ use super::blade::LocalBlade;
 use super::chord_frame::ChordFrame;
 use super::points::SpanPoint;
 use super::refusal::Refusal;
+use super::rim::{Rim, open_ends, rims};
 use super::slices::{MainLoop, main_loop};
 
 /// Half width of the band, chords: wide enough for some thousand points, narrow enough that sections change straight within it.
@@ -63,6 +64,8 @@ pub(crate) struct Evidence {
     pub(crate) is_coarse: bool,
     /// Points off the outline as a fraction of all points, if they are reported.
     pub(crate) stray: Option<f64>,
+    /// Open rims in place of leading and trailing edge.
+    pub(crate) rims: [Option<Rim>; 2],
 }
 
 #[derive(Debug, Clone)]
@@ -102,7 +105,8 @@ impl LocalBlade {
         let outcome = if NEARLY_ROUND < frame.flatness {
             self.round(z, chord)
         } else {
-            self.fit(&frame, chord, &mut evidence)
+            let near = (self.edge, HALF_BAND * chord);
+            self.fit(&frame, chord, open_ends((&cut, z), &self.slices, along, near), &mut evidence)
         };
         let tail_gap = gap_at_tail(&cut, leading, along, chord);
         let gap = (!cut.closed).then(|| (cut.gaps, cut.gap, cut.gap / perimeter(&cut)));
@@ -132,7 +136,8 @@ impl LocalBlade {
         }
     }
 
-    fn fit(&self, frame: &ChordFrame, chord: f64, evidence: &mut Evidence) -> Outcome {
+    /// `open`: whether the cut ends in an open rim at the nose and at the tail.
+    fn fit(&self, frame: &ChordFrame, chord: f64, open: [bool; 2], evidence: &mut Evidence) -> Outcome {
         let ends = (self.span.1 - frame.z).min(frame.z - self.span.0);
         let mut half = (HALF_BAND * chord).min(SHORT_OF_END * ends);
         let mut points = self.band(frame, half);
@@ -161,6 +166,7 @@ impl LocalBlade {
                 if let Some(reason) = not_one_outline(&fit) {
                     return Outcome::Refused(reason);
                 }
+                evidence.rims = rims(&points, &fit, open, self.edge / chord);
                 let off = stray_fraction(&fit);
                 evidence.stray = Some(off).filter(|off| REPORTED_STRAY < *off);
                 if vertices < FEWEST_POINTS {
