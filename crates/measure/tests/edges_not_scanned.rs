@@ -143,13 +143,6 @@ fn check(kind: SectionKind, noise_m: f64, cases: &[Missing]) {
     for case in cases {
         let code = if matches!(case, Missing::Nose(_)) { "gap-at-nose" } else { "gap-at-tail" };
         let table = measured(&without(mesh.clone(), &blade, *case), &blade);
-        let given = full(&table).filter(|s| s.chord_m.is_some()).count();
-        let u = full(&table).filter_map(|s| Some(s.u.chord_m? / s.chord_m?)).fold(0.0, f64::max);
-        println!(
-            "{kind:?} {noise_m} {case:?}: chord given at {given} of {}, u up to {:.2} %",
-            full(&table).count(),
-            100.0 * u
-        );
         all.extend(faults(&table, &sound, &blade, code).into_iter().map(|f| format!("{case:?} {f}")));
     }
     assert!(all.is_empty(), "{}", all.join("\n"));
@@ -178,4 +171,36 @@ fn noses_missing_from_a_noisy_scan() {
 #[test]
 fn edges_missing_from_sections_that_are_alike_fore_and_aft() {
     check(SectionKind::FlatFaced, 0.0, &[Missing::Tail(0.03), Missing::Nose(0.02)]);
+}
+
+/// Without a hand that is given: corners of the rim must not turn hand and edges round in silence.
+#[test]
+fn hand_and_edges_without_a_nose_are_certain_only_where_the_sections_show_them() {
+    for kind in [SectionKind::FourDigit, SectionKind::ClarkY, SectionKind::FlatFaced] {
+        for noise_m in [0.0, 2e-4] {
+            let blade = Blade::quarry_mill().with_kind(kind);
+            let mesh = without(scan(&blade, noise_m), &blade, Missing::Nose(0.06));
+            let plan = MeasurePlan { hand: None, ..plan(&blade) };
+            let table = measure(ScanInput::mesh(&mesh, "scan"), &plan, &Silent).unwrap();
+            let frame = table.frame.as_ref().unwrap();
+            let at_nose = full(&table).all(|s| s.flags.iter().any(|f| f.code() == "gap-at-nose"));
+            assert!(frame.hand == Hand::Right && at_nose, "{kind:?} {noise_m}");
+            // A flat-faced section is alike fore and aft: without a nose its lean shows the hole, not the edge.
+            assert_eq!(frame.hand_certain, kind != SectionKind::FlatFaced, "{kind:?} {noise_m}");
+        }
+    }
+}
+
+/// Pieces whose triangles are wound inside out as a whole are still measured right.
+#[test]
+fn a_scan_that_is_wound_inside_out_gives_the_same_figures() {
+    let blade = Blade::quarry_mill();
+    let mesh = scan(&blade, 0.0);
+    let mut turned = mesh.clone();
+    turned.faces.iter_mut().for_each(|f| f.swap(1, 2));
+    let (a, b) = (measured(&mesh, &blade), measured(&turned, &blade));
+    for (a, b) in a.stations.iter().zip(&b.stations) {
+        let (u, v) = (a.thickness_m.unwrap(), b.thickness_m.unwrap());
+        assert!((u - v).abs() < 1e-9 && 0.0 < v, "{u} {v}");
+    }
 }

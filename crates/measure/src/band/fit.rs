@@ -1,7 +1,10 @@
 //! Fits one station: the points of a band around it give one outline, or the reason why there is none.
 
 use bladeform_mesh::PlaneCut;
-use bladeform_section::{BandPoint, FitError, FitSettings, RadialFit, SectionFit, fit_radial, fit_section};
+use bladeform_section::{
+    BandPoint, Figure, Figures, FitError, FitSettings, RadialFit, SectionFit, figures, fit_radial,
+    fit_section,
+};
 
 use super::blade::LocalBlade;
 use super::chord_frame::ChordFrame;
@@ -216,9 +219,18 @@ fn not_one_outline(fit: &SectionFit) -> Option<Refusal> {
     if MOST_STRAY < fraction {
         return Some(Refusal::ManyStray { fraction });
     }
+    if is_impossible(&figures(&fit.shape)) {
+        return Some(Refusal::Impossible);
+    }
     // The provisional chord is one.
     let chord = fit.shape.chord();
     (AGREED_CHORD < (chord - 1.0).abs()).then_some(Refusal::OtherChord { chord })
+}
+
+/// Whether figures are no section's: not finite, without area or thickness, or thicker than long.
+fn is_impossible(f: &Figures) -> bool {
+    let [thickness, area, chord] = [Figure::Thickness, Figure::Area, Figure::Chord].map(|k| f.value(k));
+    f.values.iter().any(|v| !v.is_finite()) || thickness <= 0.0 || area <= 0.0 || chord < thickness
 }
 
 /// Part of the chord within which loose ends of the cut mean that the trailing edge itself is missing.
@@ -253,6 +265,26 @@ mod tests {
         assert_eq!(narrower(0.0), Some(LEAST_FRACTION));
         // A fifth of the noise: 0.2 to the power of 0.4.
         assert!((narrower(0.2 * NOISE_OF_BAND).unwrap() - 0.525_306).abs() < 1e-5);
+    }
+
+    #[test]
+    fn an_outline_without_area_or_thicker_than_long_is_no_section() {
+        let mut f = Figures {
+            values: [0.5; bladeform_section::FIGURE_COUNT],
+            u: [0.0; bladeform_section::FIGURE_COUNT],
+        };
+        f.values[Figure::Chord as usize] = 1.0;
+        assert!(!is_impossible(&f));
+        for (figure, value) in [
+            (Figure::Thickness, -0.01),
+            (Figure::Area, 0.0),
+            (Figure::Thickness, 1.2),
+            (Figure::CamberRatio, f64::NAN),
+        ] {
+            let mut wrong = f.clone();
+            wrong.values[figure as usize] = value;
+            assert!(is_impossible(&wrong), "{figure:?}");
+        }
     }
 
     fn cut_with(points: Vec<[f64; 2]>, loose: Vec<[f64; 2]>) -> MainLoop {
