@@ -138,6 +138,15 @@ pub enum Flag {
         /// The length of the outline without points, m.
         width_m: f64,
     },
+    /// The scan ends in an open rim in place of an edge.
+    EdgeNotScanned {
+        /// The edge.
+        edge: Edge,
+        /// Distance of back and face at the rim, m.
+        width_m: f64,
+        /// How far beyond the outline the edge may lie, m; `None` where the sides do not show it, so that figures are withheld.
+        beyond_m: Option<f64>,
+    },
     /// The leading edge is missing on a part of the band to which the section is fitted.
     NoseMissing {
         /// The length of that part along the span as a fraction of the band.
@@ -231,8 +240,8 @@ impl Flag {
             Flag::Departs { .. } => "departs",
             Flag::StrayPoints { .. } => "stray-points",
             Flag::GapInBand { .. } => "gap-in-band",
-            Flag::GapAtTail { .. } => "gap-at-tail",
-            Flag::GapAtNose { .. } => "gap-at-nose",
+            Flag::GapAtTail { .. } | Flag::EdgeNotScanned { edge: Edge::Trailing, .. } => "gap-at-tail",
+            Flag::GapAtNose { .. } | Flag::EdgeNotScanned { edge: Edge::Leading, .. } => "gap-at-nose",
             Flag::NoseMissing { .. } => "nose-missing",
             Flag::DepartsFromOutline { .. } => "departs-from-outline",
             Flag::RadiusNotResolved { .. } => "radius-not-resolved",
@@ -321,6 +330,7 @@ impl Flag {
                 "there are no scan points over {:.1} mm around the leading edge. Chord, angle and camber depend on how the fit bridges the gap; scan the leading edge again",
                 MM_PER_M * width_m
             ),
+            Flag::EdgeNotScanned { edge, width_m, beyond_m } => not_scanned(*edge, *width_m, *beyond_m),
             Flag::NoseMissing { fraction } => format!(
                 "the leading edge is missing on {:.0} % of the band along the span. The uncertainty of chord, angle and camber is a judgement; scan the leading edge again",
                 PERCENT * fraction
@@ -410,6 +420,20 @@ fn cut_differs(column: StationColumn, amount: Measured) -> String {
         COVERAGE_FACTOR_95 * amount.u * shown.factor,
         if amount.value < 0.0 { "less" } else { "greater" },
     )
+}
+
+/// An edge that was not scanned: what the figures are without it.
+fn not_scanned(edge: Edge, width_m: f64, beyond_m: Option<f64>) -> String {
+    let (edge, width) = (edge.as_str(), MM_PER_M * width_m);
+    match beyond_m {
+        Some(beyond_m) => format!(
+            "the {edge} edge was not scanned: back and face end in an open rim {width:.1} mm wide and would meet up to {:.1} mm beyond the outline. The figures are those of the scanned part, and their uncertainties allow for an edge anywhere between; scan the {edge} edge again",
+            MM_PER_M * beyond_m
+        ),
+        None => format!(
+            "the {edge} edge was not scanned: back and face end in an open rim {width:.1} mm wide and do not show where they would meet. Chord, angles, camber, ratios, positions, edges, longest chord, area and mid-chord are not given; scan the {edge} edge again"
+        ),
+    }
 }
 
 /// The departure of a figure: its size with the 95 % interval, and its side.
@@ -534,6 +558,19 @@ mod tests {
         assert_eq!((read.code(), read.sentence().as_str()), ("refused", "the cut is empty"));
         assert!(!flag.is_refusal() && !read.is_refusal());
         assert!(one_of_each()[0].is_refusal() && Flag::read("refused: no").is_refusal());
+    }
+
+    #[test]
+    fn an_edge_that_was_not_scanned_is_a_gap_with_or_without_an_interval() {
+        let tail = Flag::EdgeNotScanned { edge: Edge::Trailing, width_m: 0.0031, beyond_m: Some(0.0104) };
+        assert_eq!(tail.code(), "gap-at-tail");
+        assert!(tail.sentence().contains("3.1 mm wide and would meet up to 10.4 mm beyond"), "{tail}");
+        let nose = Flag::EdgeNotScanned { edge: Edge::Leading, width_m: 0.0201, beyond_m: None };
+        assert_eq!(nose.code(), "gap-at-nose");
+        assert!(
+            nose.sentence().contains("20.1 mm wide") && nose.sentence().contains("are not given"),
+            "{nose}"
+        );
     }
 
     #[test]

@@ -58,9 +58,12 @@ impl LocalBlade {
         let mut slices = quick;
         for s in &mut slices {
             s.ends = s.ends.map(flip);
+            s.middles = s.middles.map(flip);
             if !sides.first_leads {
                 s.ends.swap(0, 1);
                 s.seen.swap(0, 1);
+                s.middles.swap(0, 1);
+                s.open.swap(0, 1);
             }
         }
         if mirrored {

@@ -1,13 +1,17 @@
 //! Fits one station: the points of a band around it give one outline, or the reason why there is none.
 
 use bladeform_mesh::PlaneCut;
-use bladeform_section::{BandPoint, FitError, FitSettings, RadialFit, SectionFit, fit_radial, fit_section};
+use bladeform_section::{
+    BandPoint, Figure, Figures, FitError, FitSettings, RadialFit, SectionFit, figures, fit_radial,
+    fit_section,
+};
 
 use super::averaged_cut::{AveragedCut, CutCheck, contradicted};
 use super::blade::LocalBlade;
 use super::chord_frame::ChordFrame;
 use super::points::SpanPoint;
 use super::refusal::Refusal;
+use super::rim::{Rim, open_ends, rims};
 use super::slices::{MainLoop, main_loop};
 
 /// Half width of the band, chords: wide enough for some thousand points, narrow enough that sections change straight within it.
@@ -66,6 +70,8 @@ pub(crate) struct Evidence {
     pub(crate) contradicted: Option<CutCheck>,
     /// Points off the outline as a fraction of all points, if they are reported.
     pub(crate) stray: Option<f64>,
+    /// Open rims in place of leading and trailing edge.
+    pub(crate) rims: [Option<Rim>; 2],
 }
 
 #[derive(Debug, Clone)]
@@ -107,7 +113,8 @@ impl LocalBlade {
         let outcome = if NEARLY_ROUND < frame.flatness {
             self.round(z, chord)
         } else {
-            self.fit(&frame, chord, &mut evidence)
+            let near = (self.edge, HALF_BAND * chord);
+            self.fit(&frame, chord, open_ends((&cut, z), &self.slices, along, near), &mut evidence)
         };
         evidence.contradicted = match &outcome {
             Outcome::Fitted(fit) if cut.closed => contradicted(
@@ -147,7 +154,8 @@ impl LocalBlade {
         }
     }
 
-    fn fit(&self, frame: &ChordFrame, chord: f64, evidence: &mut Evidence) -> Outcome {
+    /// `open`: whether the cut ends in an open rim at the nose and at the tail.
+    fn fit(&self, frame: &ChordFrame, chord: f64, open: [bool; 2], evidence: &mut Evidence) -> Outcome {
         let ends = (self.span.1 - frame.z).min(frame.z - self.span.0);
         let mut half = (HALF_BAND * chord).min(SHORT_OF_END * ends);
         let mut points = self.band(frame, half);
@@ -176,6 +184,7 @@ impl LocalBlade {
                 if let Some(reason) = not_one_outline(&fit) {
                     return Outcome::Refused(reason);
                 }
+                evidence.rims = rims(&points, &fit, open, self.edge / chord);
                 let off = stray_fraction(&fit);
                 evidence.stray = Some(off).filter(|off| REPORTED_STRAY < *off);
                 if vertices < FEWEST_POINTS {
@@ -225,9 +234,18 @@ fn not_one_outline(fit: &SectionFit) -> Option<Refusal> {
     if MOST_STRAY < fraction {
         return Some(Refusal::ManyStray { fraction });
     }
+    if is_impossible(&figures(&fit.shape)) {
+        return Some(Refusal::Impossible);
+    }
     // The provisional chord is one.
     let chord = fit.shape.chord();
     (AGREED_CHORD < (chord - 1.0).abs()).then_some(Refusal::OtherChord { chord })
+}
+
+/// Whether figures are no section's: not finite, without area or thickness, or thicker than long.
+fn is_impossible(f: &Figures) -> bool {
+    let [thickness, area, chord] = [Figure::Thickness, Figure::Area, Figure::Chord].map(|k| f.value(k));
+    f.values.iter().any(|v| !v.is_finite()) || thickness <= 0.0 || area <= 0.0 || chord < thickness
 }
 
 /// Part of the chord within which loose ends of the cut mean that the trailing edge itself is missing.
@@ -262,6 +280,26 @@ mod tests {
         assert_eq!(narrower(0.0), Some(LEAST_FRACTION));
         // A fifth of the noise: 0.2 to the power of 0.4.
         assert!((narrower(0.2 * NOISE_OF_BAND).unwrap() - 0.525_306).abs() < 1e-5);
+    }
+
+    #[test]
+    fn an_outline_without_area_or_thicker_than_long_is_no_section() {
+        let mut f = Figures {
+            values: [0.5; bladeform_section::FIGURE_COUNT],
+            u: [0.0; bladeform_section::FIGURE_COUNT],
+        };
+        f.values[Figure::Chord as usize] = 1.0;
+        assert!(!is_impossible(&f));
+        for (figure, value) in [
+            (Figure::Thickness, -0.01),
+            (Figure::Area, 0.0),
+            (Figure::Thickness, 1.2),
+            (Figure::CamberRatio, f64::NAN),
+        ] {
+            let mut wrong = f.clone();
+            wrong.values[figure as usize] = value;
+            assert!(is_impossible(&wrong), "{figure:?}");
+        }
     }
 
     fn cut_with(points: Vec<[f64; 2]>, loose: Vec<[f64; 2]>) -> MainLoop {

@@ -6,4 +6,5 @@ pub(crate) mod chord_frame;
 pub(crate) mod fit;
 pub(crate) mod points;
 pub(crate) mod refusal;
+pub(crate) mod rim;
 pub(crate) mod slices;

@@ -32,6 +32,11 @@ pub(crate) enum Refusal {
         /// Fitted chord over the width of the cut.
         chord: f64,
     },
+    /// The outline has figures that no section has.
+    #[error(
+        "the outline fitted to the points around the station has no area, no thickness, or is thicker than it is long: the surface there is torn or inside out"
+    )]
+    Impossible,
     /// The fit itself failed.
     #[error(transparent)]
     Fit(#[from] FitError),

@@ -3,6 +3,7 @@
 use bladeform_mesh::{CleanMesh, PlaneCut, cut};
 use bladeform_section::{area, centroid, convex_hull, longest_chord};
 
+use super::rim::open_at;
 use crate::vector::{Axes, dot};
 
 /// One quick section in span axes, file units.
@@ -20,6 +21,10 @@ pub(crate) struct Slice {
     pub(crate) ends: [[f64; 2]; 2],
     /// Whether the outline is there at each end: a hole at an edge shows itself by a loose end of the outline.
     pub(crate) seen: [bool; 2],
+    /// Whether the outline ends in an open rim at each end.
+    pub(crate) open: [bool; 2],
+    /// The same ends, an edge in an open rim replaced by the middle of the rim: a corner of the rim lies off the mean line.
+    pub(crate) middles: [[f64; 2]; 2],
     /// Least width of the hull over its longest chord.
     pub(crate) flatness: f64,
 }
@@ -138,7 +143,26 @@ fn slice_of(z: f64, main: &MainLoop) -> Option<Slice> {
     let near =
         |end: [f64; 2]| main.loose.iter().any(|p| (p[0] - end[0]).hypot(p[1] - end[1]) < LOOSE_REACH * chord);
     let seen = [a, b].map(|end| !near(end));
-    Some(Slice { z, area, centroid, closed: main.closed, ends: [a, b], seen, flatness, hull })
+    let middles = [a, b].map(|end| if near(end) { middle_of_rim(&main.loose, end, chord) } else { end });
+    let along = [(b[0] - a[0]) / chord, (b[1] - a[1]) / chord];
+    let open = open_at(main, along, AT_RIM * chord);
+    Some(Slice { z, area, centroid, closed: main.closed, ends: [a, b], seen, open, middles, flatness, hull })
+}
+
+/// A loose end this near the last point of a section, in chords, is its end: corners of a cut lie closer together than that only in a rim.
+const AT_RIM: f64 = 0.003;
+/// A rim is no wider than this, chords: sections are thinner where an edge is missing.
+const WIDEST_RIM: f64 = 0.15;
+
+/// Middle of the open rim whose loose ends lie nearest to an end of the longest chord.
+fn middle_of_rim(loose: &[[f64; 2]], end: [f64; 2], chord: f64) -> [f64; 2] {
+    let off = |p: &[f64; 2]| (p[0] - end[0]).hypot(p[1] - end[1]);
+    let mut near: Vec<[f64; 2]> = loose.iter().copied().filter(|p| off(p) < WIDEST_RIM * chord).collect();
+    near.sort_by(|a, b| off(a).total_cmp(&off(b)));
+    match near[..] {
+        [a, b, ..] => [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])],
+        _ => end,
+    }
 }
 
 /// Least distance between two parallel lines that hold the hull between them: one of them lies on a side.
@@ -175,5 +199,7 @@ fn turn_like(slices: &mut [Slice], i: usize, neighbour: usize) {
     if (a[1][0] - a[0][0]) * (b[1][0] - b[0][0]) + (a[1][1] - a[0][1]) * (b[1][1] - b[0][1]) < 0.0 {
         slices[i].ends.swap(0, 1);
         slices[i].seen.swap(0, 1);
+        slices[i].middles.swap(0, 1);
+        slices[i].open.swap(0, 1);
     }
 }

@@ -122,6 +122,8 @@ const ROUND: f64 = 0.45;
 const NO_SIDE_VOTE: f64 = 0.004;
 /// Offsets along the chord below this share of it are no vote on the leading edge: aerofoil sections lean by 0.07, sections drawn with compasses not at all.
 const NO_EDGE_VOTE: f64 = 0.015;
+/// What a missing edge adds to that: half of 6 % of the chord, beyond which a section whose edge is in a hole says little about its shape (a judgement).
+const UNSEEN_EDGE: f64 = 0.03;
 /// Share of the sections that must vote: a few that a hole makes lean are no majority.
 const QUORUM: f64 = 0.3;
 
@@ -130,13 +132,15 @@ pub(crate) fn vote(slices: &[Slice]) -> Vote {
     let (mut edge, mut side, mut sections) = ([0.0_f64; 2], [0.0_f64; 2], 0.0);
     for s in slices.iter().filter(|s| s.flatness < ROUND) {
         sections += 1.0;
-        let [a, b] = s.ends;
+        let [a, b] = s.middles;
         let chord = [b[0] - a[0], b[1] - a[1]];
         let square = chord[0] * chord[0] + chord[1] * chord[1];
         let d = [s.centroid[0] - a[0], s.centroid[1] - a[1]];
         let along = (d[0] * chord[0] + d[1] * chord[1]) / square - 0.5;
         let left_of_chord = (chord[0] * d[1] - chord[1] * d[0]) / square;
-        count(&mut edge, -along, NO_EDGE_VOTE);
+        // What is missing at an edge shifts the centroid by up to half of it.
+        let unseen = if s.seen == [true; 2] { 0.0 } else { UNSEEN_EDGE };
+        count(&mut edge, -along, NO_EDGE_VOTE + unseen);
         count(&mut side, -left_of_chord, NO_SIDE_VOTE);
     }
     // The chord runs from its first end: seen from the second end to the first, left and right change.

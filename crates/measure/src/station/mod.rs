@@ -6,6 +6,7 @@ mod departures;
 mod edges;
 pub(crate) mod long_range;
 pub(crate) mod misfit;
+mod not_scanned;
 mod resolution;
 mod row;
 

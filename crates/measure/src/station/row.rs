@@ -3,7 +3,7 @@
 use bladeform_section::{Figure, Figures, RadialFit, SectionFit};
 use bladeform_table::{Flag, SectionPart, Station, StationColumn, UncertaintySource};
 
-use super::{definition, departures, edges, resolution};
+use super::{definition, departures, edges, not_scanned, resolution};
 use bladeform_quantity::Measured;
 
 use crate::band::averaged_cut::{AveragedCut, CutCheck};
@@ -36,7 +36,7 @@ impl Found {
         if let Some((gaps, length, share)) = self.gap {
             station.flags.push(Flag::Bridged { gaps, length_m: length * to.metres_per_unit, share });
         }
-        let Evidence { loops, is_coarse, stray, contradicted } = self.evidence;
+        let Evidence { loops, is_coarse, stray, contradicted, .. } = self.evidence;
         let is_fitted = matches!(self.outcome, Outcome::Fitted(_));
         let several = loops.map(|(loops, left_out_share)| Flag::SeveralLoops { loops, left_out_share });
         let coarse = is_coarse.then_some(Flag::Coarse {
@@ -75,10 +75,14 @@ impl Found {
         s.outline = Some(own);
         departures::add_departures(&mut s, fit, chord_m, self.evidence.is_coarse);
         flag_gaps(&mut s, fit);
-        if let Some(gap) = self.tail_gap {
+        let [nose, tail] = self.evidence.rims;
+        if let Some(gap) = self.tail_gap.filter(|_| tail.is_none()) {
             edges::add_gap_at_tail(&mut s, gap * to.metres_per_unit, chord_m);
         }
-        edges::flag_nose(&mut s, fit, chord_m);
+        if nose.is_none() {
+            edges::flag_nose(&mut s, fit, chord_m);
+        }
+        not_scanned::add_not_scanned(&mut s, fit, &f, self.evidence.rims, chord_m);
         s
     }
 

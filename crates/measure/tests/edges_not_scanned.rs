@@ -1,0 +1,206 @@
+//! Scans whose leading or trailing edge is missing all along the span: every figure contains the truth within its interval, or is withheld with a flag.
+
+#![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
+
+use bladeform_measure::{MeasurePlan, ScanInput, Silent, measure};
+use bladeform_mesh::RawMesh;
+use bladeform_quantity::{Hand, StationRadii};
+use bladeform_specimen::{Blade, ScanPlan, SectionKind, Truth, scan_of_blade};
+use bladeform_table::{ColumnUnit, Station, StationColumn, StationTable};
+
+/// Triangles of the scans: an edge is about 3 mm long, 1.5 % of the chord.
+const TRIANGLES: usize = 100_000;
+/// The parts of the chord that were not scanned.
+const TAILS: [f64; 4] = [0.003, 0.01, 0.03, 0.05];
+const NOSES: [f64; 3] = [0.005, 0.02, 0.06];
+
+/// Part of the chord that is missing, from the nose or from the tail.
+#[derive(Debug, Clone, Copy)]
+enum Missing {
+    Nose(f64),
+    Tail(f64),
+}
+
+/// The scan without the triangles that reach into the missing part, from the first full section outwards.
+fn without(mut mesh: RawMesh, blade: &Blade, missing: Missing) -> RawMesh {
+    let place = |p: [f64; 3]| {
+        let (angle, mid) = (blade.angle_rad(p[2]), blade.mid_chord(p[2]));
+        let ahead = (p[0] - mid[0]) * angle.cos() + (p[1] - mid[1]) * angle.sin();
+        0.5 - ahead / blade.chord_m(p[2])
+    };
+    let vertices = &mesh.vertices;
+    mesh.faces.retain(|f| {
+        f.iter().map(|&v| vertices[v as usize]).all(|p| {
+            let x = place(p);
+            p[2] < blade.transition[1] * blade.radius_m
+                || match missing {
+                    Missing::Nose(part) => part <= x,
+                    Missing::Tail(part) => x <= 1.0 - part,
+                }
+        })
+    });
+    mesh
+}
+
+fn plan(blade: &Blade) -> MeasurePlan {
+    MeasurePlan {
+        length_m: Some(blade.length_m()),
+        diameter_m: Some(2.0 * blade.radius_m),
+        // The surfaces of these scans are not smoothed.
+        resolution_m: Some(0.0),
+        hand: Some(Hand::Right),
+        stations: StationRadii::Count(12),
+        ..MeasurePlan::default()
+    }
+}
+
+fn measured(mesh: &RawMesh, blade: &Blade) -> StationTable {
+    measure(ScanInput::mesh(mesh, "scan"), &plan(blade), &Silent).unwrap()
+}
+
+/// The exact value of a figure where the zero of the angles is the chord line at 0.75 R.
+fn exact(column: StationColumn, t: &Truth, reference: &Truth) -> Option<f64> {
+    use StationColumn as C;
+    let zero = reference.blade_angle_deg;
+    let (sin, cos) = zero.to_radians().sin_cos();
+    Some(match column {
+        C::ChordM => t.chord_m,
+        C::BladeAngleDeg => t.blade_angle_deg - zero,
+        C::FaceAngleDeg => t.face_angle_deg - zero,
+        C::LongestChordAngleDeg => t.longest_chord_angle_deg - zero,
+        C::ThicknessM => t.thickness_m,
+        C::ThicknessRatio => t.thickness_ratio,
+        C::ThicknessPosition => t.thickness_position,
+        C::CamberRatio => t.camber_ratio,
+        C::CamberPosition => t.camber_position,
+        C::LongestChordM => t.longest_chord_m,
+        C::LeadingEdgeRadiusM => t.leading_edge_radius_m,
+        C::TrailingEdgeThicknessM => t.trailing_edge_thickness_m,
+        C::AreaM2 => t.area_m2,
+        C::MidChordXM => t.mid_chord_m[0] * cos + t.mid_chord_m[1] * sin,
+        C::MidChordYM => t.mid_chord_m[1] * cos - t.mid_chord_m[0] * sin,
+        _ => return None,
+    })
+}
+
+/// Stations whose sections are full and not part of the rounded tip.
+fn full(table: &StationTable) -> impl Iterator<Item = &Station> {
+    table.stations.iter().filter(|s| (0.3..0.9).contains(&s.radius_ratio))
+}
+
+fn scan(blade: &Blade, noise_m: f64) -> RawMesh {
+    let plan = ScanPlan { triangles: TRIANGLES, noise_m, ..ScanPlan::clean(7) };
+    scan_of_blade(blade, &plan).mesh
+}
+
+/// Whether a flag of the station says that the figures without an edge are not given.
+fn says_not_given(s: &Station) -> bool {
+    s.flags.iter().any(|f| f.code().starts_with("gap-at-") && f.sentence().contains("not given"))
+}
+
+/// What is wrong with a scan without an edge: figures whose interval, wider by the error of the sound scan at the same station, does not hold the truth, and
+/// stations without a word.
+fn faults(table: &StationTable, sound: &StationTable, blade: &Blade, code: &str) -> Vec<String> {
+    let reference = blade.truth(0.75);
+    // Without the section at the reference radius the angles have no zero, and a warning says so.
+    let no_zero = table.warnings.iter().any(|w| w.code() == "no-reference");
+    let mut faults = Vec::new();
+    for (s, other) in full(table).zip(full(sound)) {
+        let at = format!("{:.2} R", s.radius_ratio);
+        let t = blade.truth(s.radius_ratio);
+        if !s.flags.iter().any(|f| f.code() == code) {
+            faults.push(format!("{at}: no {code}"));
+        }
+        for &column in StationColumn::FIGURES {
+            let turned = column.unit() == ColumnUnit::Degree
+                || matches!(column, StationColumn::MidChordXM | StationColumn::MidChordYM);
+            if no_zero && turned {
+                continue;
+            }
+            let Some(true_one) = exact(column, &t, &reference).filter(|v| v.is_finite()) else { continue };
+            let Some(found) = column.get(s) else {
+                let unsaid = column != StationColumn::LeadingEdgeRadiusM && !says_not_given(s);
+                faults.extend(unsaid.then(|| format!("{at}: {} withheld without a word", column.key())));
+                continue;
+            };
+            let (off, u) = ((found - true_one).abs(), column.u(s).unwrap_or(0.0));
+            let own = column.get(other).map_or(0.0, |v| (v - exact(column, &t, &reference).unwrap()).abs());
+            if 2.0 * u + own < off {
+                faults
+                    .push(format!("{at}: {} is {found} of {true_one}, u {u}, sound off {own}", column.key()));
+            }
+        }
+    }
+    faults
+}
+
+fn check(kind: SectionKind, noise_m: f64, cases: &[Missing]) {
+    let blade = Blade::quarry_mill().with_kind(kind);
+    let mesh = scan(&blade, noise_m);
+    let sound = measured(&mesh, &blade);
+    assert!(full(&sound).all(|s| s.flags.iter().all(|f| !f.code().starts_with("gap-at-"))));
+    let mut all = Vec::new();
+    for case in cases {
+        let code = if matches!(case, Missing::Nose(_)) { "gap-at-nose" } else { "gap-at-tail" };
+        let table = measured(&without(mesh.clone(), &blade, *case), &blade);
+        all.extend(faults(&table, &sound, &blade, code).into_iter().map(|f| format!("{case:?} {f}")));
+    }
+    assert!(all.is_empty(), "{}", all.join("\n"));
+}
+
+#[test]
+fn tails_missing_from_a_quiet_scan() {
+    check(SectionKind::FourDigit, 0.0, &TAILS.map(Missing::Tail));
+}
+
+#[test]
+fn tails_missing_from_a_noisy_scan() {
+    check(SectionKind::FourDigit, 2e-4, &TAILS.map(Missing::Tail));
+}
+
+#[test]
+fn noses_missing_from_a_quiet_scan() {
+    check(SectionKind::FourDigit, 0.0, &NOSES.map(Missing::Nose));
+}
+
+#[test]
+fn noses_missing_from_a_noisy_scan() {
+    check(SectionKind::FourDigit, 2e-4, &NOSES.map(Missing::Nose));
+}
+
+#[test]
+fn edges_missing_from_sections_that_are_alike_fore_and_aft() {
+    check(SectionKind::FlatFaced, 0.0, &[Missing::Tail(0.03), Missing::Nose(0.02)]);
+}
+
+/// Without a hand that is given: corners of the rim must not turn hand and edges round in silence.
+#[test]
+fn hand_and_edges_without_a_nose_are_certain_only_where_the_sections_show_them() {
+    for kind in [SectionKind::FourDigit, SectionKind::ClarkY, SectionKind::FlatFaced] {
+        for noise_m in [0.0, 2e-4] {
+            let blade = Blade::quarry_mill().with_kind(kind);
+            let mesh = without(scan(&blade, noise_m), &blade, Missing::Nose(0.06));
+            let plan = MeasurePlan { hand: None, ..plan(&blade) };
+            let table = measure(ScanInput::mesh(&mesh, "scan"), &plan, &Silent).unwrap();
+            let frame = table.frame.as_ref().unwrap();
+            let at_nose = full(&table).all(|s| s.flags.iter().any(|f| f.code() == "gap-at-nose"));
+            assert!(frame.hand == Hand::Right && at_nose, "{kind:?} {noise_m}");
+            // A flat-faced section is alike fore and aft: without a nose its lean shows the hole, not the edge.
+            assert_eq!(frame.hand_certain, kind != SectionKind::FlatFaced, "{kind:?} {noise_m}");
+        }
+    }
+}
+
+/// Pieces whose triangles are wound inside out as a whole are still measured right.
+#[test]
+fn a_scan_that_is_wound_inside_out_gives_the_same_figures() {
+    let blade = Blade::quarry_mill();
+    let mesh = scan(&blade, 0.0);
+    let mut turned = mesh.clone();
+    turned.faces.iter_mut().for_each(|f| f.swap(1, 2));
+    let (a, b) = (measured(&mesh, &blade), measured(&turned, &blade));
+    for (a, b) in a.stations.iter().zip(&b.stations) {
+        let (u, v) = (a.thickness_m.unwrap(), b.thickness_m.unwrap());
+        assert!((u - v).abs() < 1e-9 && 0.0 < v, "{u} {v}");
+    }
+}
