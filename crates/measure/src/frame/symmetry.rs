@@ -41,19 +41,22 @@ const FAR: f64 = 2.5;
 /// Triangles, evenly taken from all, that a first look needs: some ten in every cell of the coarse grid.
 const ENOUGH_FOR_A_LOOK: usize = 200_000;
 
-/// Looks for 2 to 6 blades; `None` for a lone blade.
+/// Most blades that are looked for: fans and toothed rotors beyond it are none that a propeller table describes (chosen).
+const MOST_BLADES: usize = 12;
+
+/// Looks for 2 to 12 blades; `None` for a lone blade.
 pub(crate) fn find_rotor(mesh: &CleanMesh, m: &Moments) -> Option<Rotor> {
     // Where thousands of triangles share a cell, a part of them shows as well whether the whole turns into itself.
     let every = mesh.faces().len() / ENOUGH_FOR_A_LOOK;
     let coarse = Cloud::of(mesh, m, COARSE_CELLS, every.max(1))?;
     let size = mesh.diagonal();
-    let candidates = (0..3).flat_map(|axis| (2..=6).map(move |blades| (axis, blades)));
+    let candidates = (0..3).flat_map(|axis| (2..=MOST_BLADES).map(move |blades| (axis, blades)));
     let alike = |&(axis, blades): &(usize, usize)| blades < 3 || spreads_alike(m, axis);
     let candidates: Vec<_> = candidates.filter(alike).collect();
     let refined = parallel::map(&candidates, |&(axis, blades)| {
         refine(&coarse, (m.area_centroid, m.principal_axes[axis]), blades, size)
     });
-    // Four blades also look like two, six like two and three: the most that fit are meant.
+    // Four blades also look like two, eight like two and four: the most that fit are meant.
     let best = refined
         .into_iter()
         .flatten()
