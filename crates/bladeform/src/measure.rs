@@ -27,6 +27,6 @@
 //! ```
 
 pub use bladeform_measure::{
-    Body, HandReading, HandRule, KnownAngle, LengthFault, MeasureError, MeasureNotice, MeasurePlan,
+    Body, Doubt, HandReading, HandRule, KnownAngle, LengthFault, MeasureError, MeasureNotice, MeasurePlan,
     NoBladeReason, ReadingPlace, ScanInput, TipNotice, measure, measure_with_part, part_of,
 };

@@ -71,7 +71,7 @@ pub enum MeasureError {
 }
 
 /// What contradicts a blade. The text continues a sentence.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum NoBladeReason {
     /// Most sections are nearly as thick as they are wide.
@@ -90,9 +90,65 @@ pub enum NoBladeReason {
         /// All sections.
         all: usize,
     },
+    /// The figures of the stations are not those of a blade.
+    #[error("its figures are not those of a blade: {}", doubts_text(doubts))]
+    Unlike {
+        /// The reasons.
+        doubts: Vec<Doubt>,
+    },
     /// Too few sections of the outer half have an outline.
     #[error("too few sections for a line of centroids")]
     FewCentroids,
+}
+
+/// A reason why a table is hardly that of a blade.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum Doubt {
+    /// A chord is longer than the tip radius.
+    #[error("a chord is {chord_per_radius:.1} times as long as the tip radius")]
+    Wide {
+        /// Greatest chord over tip radius.
+        chord_per_radius: f64,
+    },
+    /// The activity factor is beyond that of any blade.
+    #[error("the activity factor of one blade is {factor:.0}, and the widest blades have some 700")]
+    Active {
+        /// The activity factor.
+        factor: f64,
+    },
+    /// The blade angle jumps.
+    #[error(
+        "the blade angle changes by {jump_deg:.0} deg between neighbouring stations at {radius_ratio:.2} R"
+    )]
+    Jump {
+        /// The change, deg.
+        jump_deg: f64,
+        /// The outer of the two stations, tip radii.
+        radius_ratio: f64,
+    },
+    /// Most sections are thick.
+    #[error("{:.0} % of the stations are more than half as thick as they are long", 100.0 * part)]
+    Thick {
+        /// Their part of all stations.
+        part: f64,
+    },
+    /// Most stations could not be measured.
+    #[error("{:.0} % of the stations could not be measured", 100.0 * part)]
+    Refused {
+        /// Their part of all stations.
+        part: f64,
+    },
+    /// Nothing shows a blade's form.
+    #[error(
+        "there is no round hub or bore, the tips are square or open, and the sections show neither leading edge nor back"
+    )]
+    NoFeature,
+}
+
+/// The reasons in one text.
+pub(crate) fn doubts_text(doubts: &[Doubt]) -> String {
+    doubts.iter().map(ToString::to_string).collect::<Vec<_>>().join("; ")
 }
 
 /// How the lengths that the user gave contradict one another. Lengths in m.

@@ -38,7 +38,7 @@ mod vector;
 
 pub use bladeform_numeric::observe::{Observer, Silent, Stage};
 pub use body::Body;
-pub use error::{LengthFault, MeasureError, NoBladeReason};
+pub use error::{Doubt, LengthFault, MeasureError, NoBladeReason};
 pub use input::ScanInput;
 pub use notice::{HandRule, MeasureNotice, TipNotice};
 pub use pipeline::{measure, measure_with_part, part_of};

@@ -7,6 +7,7 @@ use bladeform_quantity::Hand;
 use bladeform_table::Coded;
 
 use crate::body::{Body, bodies_text, place_text};
+use crate::error::{Doubt, doubts_text};
 
 /// A warning about a whole measurement. The table holds it as a [`bladeform_table::Notice`].
 ///
@@ -47,6 +48,11 @@ pub enum MeasureNotice {
     Pieces(Vec<Body>),
     /// Windings contradict one another.
     NotOrientable,
+    /// The table is hardly that of a blade.
+    HardlyABlade {
+        /// The reasons.
+        doubts: Vec<Doubt>,
+    },
     /// A part of the activity factor is extrapolated.
     ActivityExtrapolated {
         /// Fraction of its range.
@@ -216,6 +222,7 @@ impl Coded for MeasureNotice {
             Self::BodiesLeftOut { .. } => "bodies-left-out",
             Self::Pieces(_) => "pieces",
             Self::NotOrientable => "not-orientable",
+            Self::HardlyABlade { .. } => "hardly-a-blade",
             Self::ActivityExtrapolated { .. } => "activity-extrapolated",
             Self::NoReference { .. } => "no-reference",
             Self::RelativeAngles { .. } => "relative-angles",
@@ -267,6 +274,10 @@ impl Coded for MeasureNotice {
             Self::NotOrientable => {
                 "the triangles cannot be given one consistent winding: back and face may be confused in places".to_owned()
             }
+            Self::HardlyABlade { doubts } => format!(
+                "this is hardly a blade or a propeller: {}. The figures mean nothing if it is none; cut the part out of its surroundings and check lengths and ends",
+                doubts_text(doubts)
+            ),
             Self::ActivityExtrapolated { fraction } => format!(
                 "{:.0} % of the range of the activity factor uses chords extrapolated beyond the stations",
                 PERCENT * fraction

@@ -2,6 +2,7 @@
 
 mod figures;
 mod lone;
+mod plausible;
 mod readings;
 mod stations;
 mod whole;
@@ -143,7 +144,9 @@ fn among_others(error: MeasureError, left_out: usize) -> MeasureError {
     }
 }
 
-/// Whether the known lengths can only be those of a lone blade: its own length, well short of the propeller's diameter.
+/// Whether the known lengths can only be those of a lone blade: its own length, well short of the propeller's diameter, or its length and its root radius.
 fn is_said_to_be_lone(plan: &MeasurePlan) -> bool {
-    plan.length_m.zip(plan.diameter_m).is_some_and(|(length, diameter)| length < LONE_SHARE * diameter)
+    let by_root = plan.diameter_m.is_none() && plan.length_m.is_some() && plan.root_radius_m.is_some();
+    by_root
+        || plan.length_m.zip(plan.diameter_m).is_some_and(|(length, diameter)| length < LONE_SHARE * diameter)
 }

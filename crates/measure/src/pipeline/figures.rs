@@ -7,6 +7,7 @@ use bladeform_table::{
     activity_factor_of, flag_departures, geometric_pitch_m,
 };
 
+use super::plausible;
 use crate::band::slices::Slice;
 use crate::error::MeasureError;
 use crate::frame::axes::length;
@@ -60,7 +61,7 @@ pub(super) fn finish(
     at_readings: &mut [Station],
     planform: &[(f64, f64)],
     accuracy_m: Option<f64>,
-    notices: Vec<MeasureNotice>,
+    mut notices: Vec<MeasureNotice>,
 ) -> Result<(), MeasureError> {
     if table.blade.setting.is_some() {
         // A relative angle has no pitch.
@@ -88,15 +89,16 @@ pub(super) fn finish(
         return Err(MeasureError::NoStation { count: table.stations.len(), first });
     }
     flag_departures(&mut table.stations);
-    table.warnings.extend(notices.iter().map(Notice::of));
     if let Some((factor, u)) = activity_factor_of(table.blade.radius_m, &table.stations, planform) {
         table.blade.activity_factor = Some(factor.value);
         table.blade.u.activity_factor = Some(u);
         if factor.needs_warning() {
             let fraction = factor.extrapolated_share;
-            table.warnings.push(Notice::of(&MeasureNotice::ActivityExtrapolated { fraction }));
+            notices.push(MeasureNotice::ActivityExtrapolated { fraction });
         }
     }
+    plausible::check(table, &mut notices)?;
+    table.warnings.extend(notices.iter().map(Notice::of));
     Ok(())
 }
 

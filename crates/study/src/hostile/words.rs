@@ -39,6 +39,9 @@ const ALL: &[Figure] = &Figure::ALL;
 
 /// Warnings by what their sentences say is wrong.
 const WARNINGS: &[(&str, &[Figure])] = &[
+    ("hardly-a-blade", ALL),
+    ("spike-at-end", &[Radius]),
+    ("root-on-axis", &[Radius, Angle]),
     ("coarse-numbers", ALL),
     ("all-ground", ALL),
     ("lone-by-size", &[Angle, Radius]),
@@ -89,8 +92,10 @@ const FLAGS: &[(&str, &[Figure])] = &[
     ("mean-of-some", OF_SECTION),
     ("stray-points", OF_SECTION),
     ("gap-in-band", OF_SECTION),
-    ("gap-at-tail", OF_CHORD_LINE),
-    ("gap-at-nose", OF_CHORD_LINE),
+    ("gap-at-tail", OF_SECTION),
+    ("measured-by-cuts", OF_CHORD_LINE),
+    ("cut-differs", OF_SECTION),
+    ("gap-at-nose", OF_SECTION),
     ("nose-missing", OF_CHORD_LINE),
     ("departs-from-outline", OF_SECTION),
     ("misfit", OF_SECTION),
