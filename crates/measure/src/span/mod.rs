@@ -54,7 +54,10 @@ pub(crate) fn judge(stations: &mut [Station], tip_radius_m: f64) -> Judged {
                     let own = s.budget.part(*column, UncertaintySource::Scan);
                     (scatter, stated) = (scatter + found.scatter * found.scatter, stated + own * own);
                 }
-                s.replace_uncertainty(*column, UncertaintySource::Scan, found.scatter);
+                // A width that cannot be negative does not scatter evenly about a smooth blade: what its own fit states stays the least.
+                let own = s.budget.part(*column, UncertaintySource::Scan);
+                let least = if *column == StationColumn::TrailingEdgeThicknessM { own } else { 0.0 };
+                s.replace_uncertainty(*column, UncertaintySource::Scan, found.scatter.max(least));
                 if found.value.is_finite()
                     && !matches!(column, StationColumn::MidChordXM | StationColumn::MidChordYM)
                 {

@@ -65,11 +65,7 @@ pub(super) fn add_not_scanned(
                 UncertaintySource::Edge,
                 RADIUS_PART * radius_m,
             );
-            s.add_uncertainty(
-                StationColumn::TrailingEdgeThicknessM,
-                UncertaintySource::Edge,
-                ANYWHERE * width * chord_m,
-            );
+            withhold_column(s, StationColumn::TrailingEdgeThicknessM);
         }
         let beyond_m = beyond.map(|b| b * chord_m);
         s.flags.push(Flag::EdgeNotScanned { edge, width_m: width * chord_m, beyond_m });
