@@ -339,6 +339,21 @@ fn another_scan_than_the_tables_is_refused_and_nothing_is_written() {
     assert_eq!(found.status.code(), Some(1), "{told}");
     assert!(told.contains("is not the one that was measured") && told.contains("own.ply"), "{told}");
     assert!(!at.join("p.stl").exists());
+    // The scan is compared with the table before the work: a table without a surface to fit does not come first.
+    let unfit = table.replace("\"chord_m\"", "\"other\"");
+    let told = text(&run(at, &unfit, &["--scan", "other.obj"]).stderr);
+    assert!(told.contains("is not the one that was measured"), "{told}");
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn folders_that_take_no_files_are_refused_before_the_work() {
+    let folder = tempfile::tempdir().unwrap();
+    // The table is not usable, but the folder is looked at first. Nobody can make a file in the file system of processes.
+    for arguments in [["-o", "/proc/p.stl"], ["--templates", "/proc/sheets"]] {
+        let told = text(&run(folder.path(), "{", &arguments).stderr);
+        assert!(told.contains("no file can be made in the folder /proc"), "{told}");
+    }
 }
 
 #[test]

@@ -27,6 +27,16 @@ pub enum TableFault {
     /// A list of stations is empty.
     #[error("has no station; at least one is needed")]
     NoStation,
+    /// A list of stations is longer than any blade needs.
+    #[error(
+        "has {count} stations, but a table has at most {most}, because the work grows with their square; keep that many or fewer, well spaced"
+    )]
+    TooManyStations {
+        /// Their number.
+        count: usize,
+        /// The limit.
+        most: usize,
+    },
     /// The radius of a station is not a positive number.
     #[error("is {radius_m}; a radius in metres above 0 is needed")]
     Radius {
@@ -118,6 +128,7 @@ impl TableFault {
             Self::TooLarge { .. } => "table-too-large",
             Self::ReferenceRatio { .. } => "table-reference-ratio",
             Self::NoStation => "table-no-station",
+            Self::TooManyStations { .. } => "table-too-many-stations",
             Self::Radius { .. } => "table-radius",
             Self::BeyondTip { .. } => "table-beyond-tip",
             Self::NotIncreasing { .. } => "table-not-increasing",
