@@ -339,8 +339,10 @@ fn another_scan_than_the_tables_is_refused_and_nothing_is_written() {
     assert_eq!(found.status.code(), Some(1), "{told}");
     assert!(told.contains("is not the one that was measured") && told.contains("own.ply"), "{told}");
     assert!(!at.join("p.stl").exists());
-    // The scan is compared with the table before the work: a table without a surface to fit does not come first.
-    let unfit = table.replace("\"chord_m\"", "\"other\"");
+    // The scan is compared with the table before the work: that one station makes no surface would come later.
+    let (start, rest) = table.split_once("},\n").unwrap();
+    assert!(rest.contains("0.22"));
+    let unfit = format!("{start}}}]}}");
     let told = text(&run(at, &unfit, &["--scan", "other.obj"]).stderr);
     assert!(told.contains("is not the one that was measured"), "{told}");
 }
