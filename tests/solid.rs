@@ -367,3 +367,16 @@ fn texts_of_a_table_do_not_command_the_terminal() {
     let shown = text(&found.stdout);
     assert!(shown.contains("red \u{fffd}[31m text") && !shown.contains('\u{1b}'), "{shown}");
 }
+
+#[test]
+fn a_hostile_file_name_stays_a_name_inside_step() {
+    let folder = tempfile::tempdir().unwrap();
+    let name = "x');ENDSEC;\u{1b}\\X2\\#1=<b>.step";
+    let found = run(folder.path(), BY_HAND, &["-o", name, "--tolerance", "1mm"]);
+    assert!(found.status.success(), "{}", text(&found.stderr));
+    let step = std::fs::read_to_string(folder.path().join(name)).unwrap();
+    // ISO 10303-21: an apostrophe ends a string, a backslash begins a directive, and the file is ASCII.
+    assert!(step.contains("FILE_NAME('x---ENDSEC--") && step.matches("ENDSEC;").count() == 2);
+    assert!(step.bytes().all(|b| b == b'\n' || (0x20..0x7f).contains(&b)) && !step.contains('\\'));
+    assert!(!text(&found.stdout).contains('\u{1b}'));
+}

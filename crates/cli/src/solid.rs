@@ -162,7 +162,7 @@ impl Solid {
         let bytes = bytes_of(scan, "the scan that was measured")?;
         bladeform::record::must_be_scan_of(&bytes, table)
             .map_err(|e| Failure::Input(format!("{}: {e}", scan.display())))?;
-        Ok(Some(bytes.into()))
+        Ok(Some(bytes))
     }
 
     fn step_unit(&self) -> StepUnit {

@@ -516,12 +516,12 @@ fn texts_of_a_table_do_not_become_formulas_of_a_spreadsheet() {
         "thickness_ratio": 0.1, "camber_ratio": 0.02, "flags": ["=HYPERLINK(\"http://x\")"], "note": "@SUM(A1)", "=key": "-1+1"}]}"#;
     let table = bladeform_document::read_table(json.as_bytes(), None).unwrap();
     let mut csv = Vec::new();
-    bladeform_document::write_csv(&table, &mut csv).unwrap();
+    write_csv(&table, &mut csv).unwrap();
     let text = String::from_utf8(csv.clone()).unwrap();
     for guarded in ["'=HYPERLINK", "'@SUM(A1)", "'=key", "'-1+1"] {
         assert!(text.contains(guarded), "{text}");
     }
-    let back = bladeform_document::read_csv(&csv, Some(1.0)).unwrap();
+    let back = read_csv(&csv, Some(1.0)).unwrap();
     assert_eq!(back.stations[0].extra, table.stations[0].extra);
     assert_eq!(back.stations[0].flags[0].text(), table.stations[0].flags[0].text());
 }
