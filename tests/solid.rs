@@ -339,6 +339,23 @@ fn another_scan_than_the_tables_is_refused_and_nothing_is_written() {
     assert_eq!(found.status.code(), Some(1), "{told}");
     assert!(told.contains("is not the one that was measured") && told.contains("own.ply"), "{told}");
     assert!(!at.join("p.stl").exists());
+    // The scan is compared with the table before the work: that one station makes no surface would come later.
+    let (start, rest) = table.split_once("},\n").unwrap();
+    assert!(rest.contains("0.22"));
+    let unfit = format!("{start}}}]}}");
+    let told = text(&run(at, &unfit, &["--scan", "other.obj"]).stderr);
+    assert!(told.contains("is not the one that was measured"), "{told}");
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn folders_that_take_no_files_are_refused_before_the_work() {
+    let folder = tempfile::tempdir().unwrap();
+    // The table is not usable, but the folder is looked at first. Nobody can make a file in the file system of processes.
+    for arguments in [["-o", "/proc/p.stl"], ["--templates", "/proc/sheets"]] {
+        let told = text(&run(folder.path(), "{", &arguments).stderr);
+        assert!(told.contains("no file can be made in the folder /proc"), "{told}");
+    }
 }
 
 #[test]
@@ -349,4 +366,17 @@ fn texts_of_a_table_do_not_command_the_terminal() {
     assert!(found.status.success(), "{}", text(&found.stderr));
     let shown = text(&found.stdout);
     assert!(shown.contains("red \u{fffd}[31m text") && !shown.contains('\u{1b}'), "{shown}");
+}
+
+#[test]
+fn a_hostile_file_name_stays_a_name_inside_step() {
+    let folder = tempfile::tempdir().unwrap();
+    let name = "x');ENDSEC;\u{1b}\\X2\\#1=<b>.step";
+    let found = run(folder.path(), BY_HAND, &["-o", name, "--tolerance", "1mm"]);
+    assert!(found.status.success(), "{}", text(&found.stderr));
+    let step = std::fs::read_to_string(folder.path().join(name)).unwrap();
+    // ISO 10303-21: an apostrophe ends a string, a backslash begins a directive, and the file is ASCII.
+    assert!(step.contains("FILE_NAME('x---ENDSEC--") && step.matches("ENDSEC;").count() == 2);
+    assert!(step.bytes().all(|b| b == b'\n' || (0x20..0x7f).contains(&b)) && !step.contains('\\'));
+    assert!(!text(&found.stdout).contains('\u{1b}'));
 }

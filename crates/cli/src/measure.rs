@@ -297,3 +297,26 @@ pub(crate) fn tell_choices(table: &StationTable) {
     }
     log::debug!(target: CHOSEN, "threads: {}", parallel::threads());
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bladeform::table::{Flag, Station};
+
+    #[test]
+    fn a_setting_at_a_refused_station_says_the_stations_own_reason() {
+        let station = |radius_m: f64, reason: &str| Station {
+            radius_m,
+            flags: vec![Flag::Refused { reason: reason.to_owned() }],
+            ..Station::default()
+        };
+        let mut table = StationTable::default();
+        table.blade.radius_m = 2.0;
+        table.stations = vec![station(1.0, "the cut is open"), station(1.5, "two loops are equally large")];
+        let told = reason_near(&table, 0.74);
+        assert!(told.contains("station 0.750 R: ") && told.contains("two loops are equally large"), "{told}");
+        assert_eq!(reason_near(&table, 0.6), "");
+        table.stations[1].flags.clear();
+        assert_eq!(reason_near(&table, 0.75), "");
+    }
+}

@@ -23,7 +23,8 @@ pub(crate) fn table_files(table: &StationTable) -> Result<(Vec<u8>, Vec<u8>), Fa
     Ok((json, csv))
 }
 
-/// Checks before the long work that files can be written: a destination that is a folder, a device, or one of the inputs is refused.
+/// Checks before the long work that files can be written: a destination that is a folder, a device, or one of the inputs is refused, and so is
+/// a folder that takes no new files.
 ///
 /// # Errors
 /// [`Failure::Usage`] for an input, [`Failure::Input`] for any other obstacle.
@@ -41,16 +42,30 @@ pub(crate) fn can_be_written<'a>(
             )));
         }
         // The nearest existing parent must be a folder.
-        let there = path.ancestors().skip(1).find(|a| a.exists());
-        if let Some(there) = there.filter(|a| !a.is_dir()) {
+        let there = path.ancestors().skip(1).find(|a| a.exists()).unwrap_or(Path::new("."));
+        if !there.is_dir() {
             return Err(Failure::Input(format!(
                 "{} cannot be written: {} is not a folder; choose another output",
                 path.display(),
                 there.display()
             )));
         }
+        takes_files(there).map_err(|e| {
+            Failure::Input(format!(
+                "{} cannot be written: no file can be made in the folder {} ({e}); choose another output, or allow writing there",
+                path.display(),
+                there.display()
+            ))
+        })?;
     }
     Ok(())
+}
+
+/// Whether a folder takes new files. Permissions alone do not say it (full or read-only disks, other owners): one without content is made and removed.
+fn takes_files(folder: &Path) -> std::io::Result<()> {
+    // Held, so that an interruption between making and removing cannot come.
+    let _list = under_way();
+    tempfile::Builder::new().prefix(".bladeform-").suffix(".part").tempfile_in(folder)?.close()
 }
 
 /// The outputs of one command.
@@ -189,6 +204,18 @@ mod tests {
             .collect();
         names.sort();
         names
+    }
+
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn a_folder_that_takes_no_files_is_refused_before_the_work() {
+        // Nobody can make a file in the file system of processes, not even an administrator.
+        let refused = can_be_written([PathBuf::from("/proc/new/stations.json")], []);
+        let Err(Failure::Input(told)) = refused else { panic!("{refused:?}") };
+        assert!(told.contains("no file can be made in the folder /proc"), "{told}");
+        let at = tempfile::tempdir().unwrap();
+        can_be_written([at.path().join("a/b/stations.json"), PathBuf::from("stations.json")], []).unwrap();
+        assert!(names(at.path()).is_empty());
     }
 
     /// One test, since the list of incomplete files belongs to the whole process.

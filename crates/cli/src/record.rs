@@ -74,7 +74,9 @@ pub(crate) struct RecordArguments {
 /// A sentence, with the exit status it calls for.
 pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
     let inputs = asked.predictions.iter().chain([&asked.table]).chain(&asked.scan);
-    can_be_written([asked.out.clone()], inputs.clone())?;
+    // The names of the drawings are known only when they are made; the folder is known now.
+    let drawing = asked.plots.iter().map(|folder| folder.join("drawing.svg"));
+    can_be_written([asked.out.clone()].into_iter().chain(drawing), inputs.clone())?;
     stage("reading");
     let table_bytes = bytes_of(&asked.table, "a station table, stations.json")?;
     if !table_bytes.is_empty() && !is_json(&table_bytes) {

@@ -156,6 +156,15 @@ impl Solid {
         Failure::Input(format!("{}: {e}{advice}", self.table.display()))
     }
 
+    /// The bytes of the scan to compare. Another scan than the table's is refused here, before the work.
+    fn scan_of(&self, table: &StationTable) -> Result<Option<Vec<u8>>, Failure> {
+        let Some(scan) = &self.scan else { return Ok(None) };
+        let bytes = bytes_of(scan, "the scan that was measured")?;
+        bladeform::record::must_be_scan_of(&bytes, table)
+            .map_err(|e| Failure::Input(format!("{}: {e}", scan.display())))?;
+        Ok(Some(bytes))
+    }
+
     fn step_unit(&self) -> StepUnit {
         if self.unit == Unit::M { StepUnit::Metre } else { StepUnit::Millimetre }
     }
@@ -169,6 +178,9 @@ impl Solid {
     }
 }
 
+/// The file of all section templates.
+const ALL_SHEETS: &str = "sections.pdf";
+
 /// Runs the command; returns the text for the user.
 ///
 /// # Errors
@@ -180,17 +192,20 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
             "--setting-of has no effect without --setting; give both or neither".to_owned(),
         ));
     }
-    can_be_written(asked.output.clone(), asked.inputs())?;
+    let sheets = asked.templates.iter().map(|folder| folder.join(ALL_SHEETS));
+    can_be_written(asked.output.clone().into_iter().chain(sheets), asked.inputs())?;
     let (mut table, _) = table_of(&asked.table, asked.diameter)?;
     let states_hand = table.frame.is_some() || asked.hand.is_some();
     if let Some(hand) = asked.hand {
         table.frame.get_or_insert_default().hand = hand;
     }
+    let scan = asked.scan_of(&table)?;
     stage("fitting the surface");
     let propeller = PropellerSurface::new(&table, asked.plan()).map_err(|e| asked.told(&e))?;
     let mut run = Run {
         asked,
         table: &table,
+        scan,
         propeller: &propeller,
         text: String::new(),
         warnings: Vec::new(),
@@ -211,6 +226,8 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
 struct Run<'a> {
     asked: &'a Solid,
     table: &'a StationTable,
+    /// The bytes of the scan, if one is to be compared.
+    scan: Option<Vec<u8>>,
     propeller: &'a PropellerSurface<'a>,
     text: String,
     warnings: Vec<String>,
@@ -320,14 +337,15 @@ impl Run<'_> {
 
     /// Reports the distance between the scan, if given, and the smooth surface.
     fn compare_scan(&mut self) -> Result<(), Failure> {
-        let Some(scan) = &self.asked.scan else { return Ok(()) };
+        let Some(bytes) = &self.scan else { return Ok(()) };
         stage("comparing the scan");
-        let bytes = bytes_of(scan, "the scan that was measured")?;
-        bladeform::record::must_be_scan_of(&bytes, self.table)
-            .map_err(|e| Failure::Input(format!("{}: {e}", scan.display())))?;
         let found =
-            deviation(self.table, self.propeller.blade(), &bytes, &ToLog).map_err(|e| self.asked.told(&e))?;
+            deviation(self.table, self.propeller.blade(), bytes, &ToLog).map_err(|e| self.asked.told(&e))?;
         self.text.push_str(&deviation_text(&found));
+        for w in found.notices.iter().map(plain) {
+            let _ = writeln!(self.text, "Warning: {w}");
+            self.warnings.push(w);
+        }
         Ok(())
     }
 
@@ -474,5 +492,5 @@ fn add_sheets(sheets: &[Template], folder: &Path, outputs: &mut Outputs) {
         outputs.add(folder.join(format!("{stem}.dxf")), t.dxf());
         outputs.add(folder.join(format!("{stem}.svg")), t.svg());
     }
-    outputs.add(folder.join("sections.pdf"), templates_pdf(sheets));
+    outputs.add(folder.join(ALL_SHEETS), templates_pdf(sheets));
 }

@@ -44,6 +44,7 @@ mod object;
 mod prediction_read;
 mod prediction_write;
 mod readings;
+mod sheet_cell;
 mod table_csv;
 mod table_read;
 

@@ -2,6 +2,7 @@
 
 use crate::json_read::text_of;
 use crate::object::{Fault, shortened};
+use crate::sheet_cell::{guarded, unguarded};
 use crate::{DocumentError, Place, figure_cell};
 use bladeform_table::{BladeFigures, Flag, Station, StationColumn, StationTable, Step, path_text};
 use serde_json::Value;
@@ -19,6 +20,7 @@ const LONGEST_HEADING: usize = 64;
 
 /// Writes the stations of a table as CSV: the figures, their uncertainties as `u_` and the key, the evidence, the flags
 /// joined by ` | `, for a mean over several scans their scatter as `scatter_` and the key, then unknown keys that hold plain values. Missing figures are empty cells.
+/// A text that a spreadsheet would run as a formula has an apostrophe in front, which reading takes away.
 ///
 /// # Errors
 /// [`DocumentError::Write`] if writing to `out` fails.
@@ -43,7 +45,9 @@ pub fn write_stations_csv(stations: &[Station], out: impl Write) -> Result<(), D
         .collect();
     let mut writer = csv::Writer::from_writer(out);
     let known = headings().map(str::to_owned).chain(scatter_headings.iter().cloned());
-    writer.write_record(known.chain(extra.iter().map(|key| (*key).to_owned()))).map_err(write_error)?;
+    writer
+        .write_record(known.chain(extra.iter().map(|key| guarded(key).into_owned())))
+        .map_err(write_error)?;
     for station in stations {
         let unknown = extra.iter().map(|key| station.extra.get(*key).map_or_else(String::new, plain_text));
         let scatter = scattered.iter().map(|column| figure_cell(station.scatter.get(*column)));
@@ -114,7 +118,7 @@ fn cells(station: &Station) -> impl Iterator<Item = String> + '_ {
     // A separator inside a sentence would split the sentence when it is read.
     let flags: Vec<String> =
         station.flags.iter().map(|flag| flag.text().replace(FLAG_SEPARATOR, " / ")).collect();
-    figures.chain(uncertainties).chain(evidence).chain([flags.join(FLAG_SEPARATOR)])
+    figures.chain(uncertainties).chain(evidence).chain([guarded(&flags.join(FLAG_SEPARATOR)).into_owned()])
 }
 
 /// The unknown keys with plain values, in the order of their first occurrence.
@@ -133,7 +137,7 @@ fn plain_extra_keys(stations: &[Station]) -> Vec<&str> {
 fn plain_text(value: &Value) -> String {
     match value {
         Value::Null | Value::Array(_) | Value::Object(_) => String::new(),
-        Value::String(text) => text.clone(),
+        Value::String(text) => guarded(text).into_owned(),
         plain => plain.to_string(),
     }
 }
@@ -189,7 +193,7 @@ fn column_of(heading: &str) -> CsvColumn {
             .map(CsvColumn::Figure)
             .or_else(|| other.strip_prefix("u_").and_then(uncertainty).map(CsvColumn::Uncertainty))
             .or_else(|| other.strip_prefix(SCATTER).and_then(uncertainty).map(CsvColumn::Scatter))
-            .unwrap_or_else(|| CsvColumn::Unknown(other.to_owned())),
+            .unwrap_or_else(|| CsvColumn::Unknown(unguarded(other).to_owned())),
     }
 }
 
@@ -210,9 +214,9 @@ fn station(
                     station.scatter.set(*column, scatter);
                 }
             }
-            CsvColumn::Flags => station.flags = flags(text),
+            CsvColumn::Flags => station.flags = flags(unguarded(text)),
             CsvColumn::Unknown(key) => {
-                station.extra.insert(key.clone(), unknown(text));
+                station.extra.insert(key.clone(), unknown(unguarded(text)));
             }
         }
     }

@@ -509,3 +509,19 @@ fn readings_by_hand_keep_their_keys_with_units_and_unknown_ones() {
     let wrong = text.replacen("\"of\": \"thickness\"", "\"of\": \"girth\"", 1);
     assert!(refusal(&wrong).contains("readings.rows[0].of is `girth`; write one of thickness, chord"));
 }
+
+#[test]
+fn texts_of_a_table_do_not_become_formulas_of_a_spreadsheet() {
+    let json = r#"{"blade": {"radius_m": 1.0}, "stations": [{"radius_m": 0.5, "chord_m": 0.16, "blade_angle_deg": 30.0,
+        "thickness_ratio": 0.1, "camber_ratio": 0.02, "flags": ["=HYPERLINK(\"http://x\")"], "note": "@SUM(A1)", "=key": "-1+1"}]}"#;
+    let table = bladeform_document::read_table(json.as_bytes(), None).unwrap();
+    let mut csv = Vec::new();
+    write_csv(&table, &mut csv).unwrap();
+    let text = String::from_utf8(csv.clone()).unwrap();
+    for guarded in ["'=HYPERLINK", "'@SUM(A1)", "'=key", "'-1+1"] {
+        assert!(text.contains(guarded), "{text}");
+    }
+    let back = read_csv(&csv, Some(1.0)).unwrap();
+    assert_eq!(back.stations[0].extra, table.stations[0].extra);
+    assert_eq!(back.stations[0].flags[0].text(), table.stations[0].flags[0].text());
+}

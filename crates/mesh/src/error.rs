@@ -70,6 +70,17 @@ pub enum ReadError {
         /// The number of the first vertex in this format: 0 or 1.
         first: u8,
     },
+    /// A face of an OBJ file names vertex 0.
+    #[error(
+        "OBJ, face {face} (line {line}): it names vertex 0, but the vertices of an OBJ file count from 1; the program that \
+         wrote it may have counted from 0 in every face: export the scan again with another program or format"
+    )]
+    VertexZero {
+        /// The face, counted from 1 in the order of the file.
+        face: usize,
+        /// The line, counted from 1.
+        line: usize,
+    },
     /// Vertices without faces: a point cloud.
     #[error(
         "{}: the file holds {vertices} vertices but no faces, so it is a cloud of points; build a surface from it \
@@ -127,7 +138,7 @@ impl ReadError {
             Self::Line { .. } => "faulty-line",
             Self::Byte { .. } => "faulty-byte",
             Self::CutShort { .. } => "file-cut-short",
-            Self::FaceIndex { .. } => "face-index",
+            Self::FaceIndex { .. } | Self::VertexZero { .. } => "face-index",
             Self::NoFaces { .. } => "no-faces",
             Self::Tangled { .. } => "tangled",
             Self::NoVertices { .. } => "no-vertices",

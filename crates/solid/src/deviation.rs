@@ -1,11 +1,12 @@
 //! Distances of the scan points from the smooth surface.
 
-use bladeform_mesh::{keep_part, orient, read, repair};
+use bladeform_mesh::{CleanMesh, keep_part, labelled_components, orient, read, repair};
 use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_table::StationTable;
 
 use crate::error::SolidError;
-use crate::facets::{Facets, Start, facets_of};
+use crate::facets::{Start, facets_of};
+use crate::notice::SolidNotice;
 use crate::plan_fault::{PlanFault, ScanFault};
 use crate::surface::BladeSurface;
 use crate::tree::Tree;
@@ -14,6 +15,11 @@ use crate::tree::Tree;
 const FACET_ERROR_M: f64 = 1e-5;
 /// Maximum number of points compared. More do not change the results.
 const MOST_POINTS: usize = 60_000;
+/// A separate piece with no point nearer to the surface than this fraction of the longest chord is no part of the blade. The scan of a
+/// blade in pieces touches the surface with each of them (chosen).
+const FRAGMENT_CHORDS: f64 = 0.1;
+/// An RMS distance of this fraction of the longest chord is out of all proportion: noise and fairing are some thousandths (chosen).
+const FAR_CHORDS: f64 = 0.05;
 
 /// Distances of points from the surface, m.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -29,7 +35,7 @@ pub struct DeviationFigures {
 }
 
 /// The scan compared with the surface, between the first and the last station with a section.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Deviation {
     /// Points nearest to the back.
     pub back: DeviationFigures,
@@ -37,6 +43,8 @@ pub struct Deviation {
     pub face: DeviationFigures,
     /// Points of both sides that are nearest to a station without a flag.
     pub unflagged: DeviationFigures,
+    /// Pieces that were not compared, and a scan too far away to mean anything.
+    pub notices: Vec<SolidNotice>,
 }
 
 /// Compares a scan with the smooth blade of the table that was measured from it.
@@ -64,7 +72,9 @@ pub fn deviation(
         })
     };
     let [first, last] = blade.sections_m();
-    let points: Vec<_> = part.vertices().iter().map(map).filter(|p| (first..=last).contains(&p[2])).collect();
+    let labels = labels_of(&part);
+    let points: Vec<_> = part.vertices().iter().map(map).zip(labels).collect();
+    let points: Vec<_> = points.into_iter().filter(|(p, _)| (first..=last).contains(&p[2])).collect();
     if points.is_empty() {
         return Err(PlanFault::Scan(ScanFault::NoPoint).into());
     }
@@ -72,26 +82,81 @@ pub fn deviation(
     let facets = facets_of(blade, FACET_ERROR_M, Start::Root, observer, step(1))?;
     let corners = |i: u32| facets.faces[i as usize].map(|v| facets.vertices[v as usize]);
     let tree = Tree::new(facets.faces.len(), corners);
-    let (mut back, mut face, mut unflagged) = (Vec::new(), Vec::new(), Vec::new());
     report(observer, step(2))?;
-    for p in points.into_iter().step_by(every) {
-        let (nearest, square) = tree.nearest(p, corners);
-        let distance = square.sqrt();
-        side(&facets, nearest, &mut back, &mut face).push(distance);
-        if !is_flagged(table, p[2]) {
-            unflagged.push(distance);
+    let compared: Vec<Compared> = points
+        .into_iter()
+        .step_by(every)
+        .map(|(p, piece)| {
+            let (nearest, square) = tree.nearest(p, corners);
+            Compared { piece, distance_m: square.sqrt(), nearest, radius_m: p[2] }
+        })
+        .collect();
+    let chord_m = table.stations.iter().filter_map(|s| s.chord_m).fold(0.0, f64::max);
+    Ok(gathered(table, &facets.around, compared, chord_m))
+}
+
+/// The piece of every vertex.
+fn labels_of(part: &CleanMesh) -> Vec<u32> {
+    let mut labels = vec![0; part.vertices().len()];
+    for (face, label) in part.faces().iter().zip(labelled_components(part).1) {
+        face.iter().for_each(|v| labels[*v as usize] = label);
+    }
+    labels
+}
+
+/// A point of the scan against the surface.
+struct Compared {
+    piece: u32,
+    distance_m: f64,
+    /// The nearest triangle.
+    nearest: u32,
+    radius_m: f64,
+}
+
+/// The figures of both sides, without the pieces that are no part of the blade.
+fn gathered(table: &StationTable, around: &[f64], compared: Vec<Compared>, chord_m: f64) -> Deviation {
+    let pieces = compared.iter().map(|c| c.piece as usize + 1).max().unwrap_or(0);
+    let mut nearest_m = vec![f64::INFINITY; pieces];
+    compared.iter().for_each(|c| {
+        let of_piece = &mut nearest_m[c.piece as usize];
+        *of_piece = of_piece.min(c.distance_m);
+    });
+    let limit_m = FRAGMENT_CHORDS * chord_m;
+    let away: Vec<f64> = nearest_m.iter().copied().filter(|d| d.is_finite() && limit_m < *d).collect();
+    // If nothing is near, the scan is misplaced as a whole, and that is the word to say.
+    let all_away = nearest_m.iter().all(|d| limit_m < *d);
+    let is_fragment = |c: &Compared| !all_away && limit_m < nearest_m[c.piece as usize];
+    let (mut back, mut face, mut unflagged, mut left_out) = (Vec::new(), Vec::new(), Vec::new(), 0);
+    for c in &compared {
+        if is_fragment(c) {
+            left_out += 1;
+            continue;
+        }
+        side(around, c.nearest, &mut back, &mut face).push(c.distance_m);
+        if !is_flagged(table, c.radius_m) {
+            unflagged.push(c.distance_m);
         }
     }
-    Ok(Deviation { back: figures(back), face: figures(face), unflagged: figures(unflagged) })
+    let mut notices = Vec::new();
+    if 0 < left_out {
+        let nearest_m = away.iter().copied().fold(f64::INFINITY, f64::min);
+        notices.push(SolidNotice::ScanFragments { pieces: away.len(), points: left_out, nearest_m });
+    }
+    let squares: f64 = back.iter().chain(&face).map(|d| d * d).sum();
+    let rms_m = (squares / (back.len() + face.len()).max(1) as f64).sqrt();
+    if FAR_CHORDS * chord_m < rms_m {
+        notices.push(SolidNotice::ScanFar { rms_m, chord_m });
+    }
+    Deviation { back: figures(back), face: figures(face), unflagged: figures(unflagged), notices }
 }
 
 fn side<'a>(
-    facets: &Facets,
+    around: &[f64],
     triangle: u32,
     back: &'a mut Vec<f64>,
     face: &'a mut Vec<f64>,
 ) -> &'a mut Vec<f64> {
-    if facets.around[triangle as usize] < 0.5 { back } else { face }
+    if around[triangle as usize] < 0.5 { back } else { face }
 }
 
 fn is_flagged(table: &StationTable, radius_m: f64) -> bool {
@@ -111,5 +176,43 @@ fn figures(mut distances: Vec<f64>) -> DeviationFigures {
         rms_m: (distances.iter().map(|d| d * d).sum::<f64>() / n as f64).sqrt(),
         ninety_five_m: distances[(n - 1) * 95 / 100],
         greatest_m: distances[n - 1],
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A triangle of the back and one of the face.
+    const AROUND: [f64; 2] = [0.25, 0.75];
+
+    fn point(piece: u32, nearest: u32, distance_m: f64) -> Compared {
+        Compared { piece, distance_m, nearest, radius_m: 0.5 }
+    }
+
+    #[test]
+    fn fragments_do_not_count_and_are_said() {
+        let points = vec![point(0, 0, 1e-4), point(0, 1, 2e-4), point(7, 0, 0.05), point(7, 1, 0.04)];
+        let found = gathered(&StationTable::default(), &AROUND, points, 0.1);
+        assert_eq!((found.back.points, found.face.points), (1, 1));
+        assert!(found.unflagged.greatest_m < 1e-3);
+        assert_eq!(found.notices, [SolidNotice::ScanFragments { pieces: 1, points: 2, nearest_m: 0.04 }]);
+    }
+
+    #[test]
+    fn a_piece_that_touches_the_surface_counts_with_all_its_points() {
+        let points = vec![point(0, 0, 1e-4), point(1, 0, 1e-4), point(1, 1, 3e-3)];
+        let found = gathered(&StationTable::default(), &AROUND, points, 0.1);
+        assert_eq!((found.back.points, found.face.points, found.notices.len()), (2, 1, 0));
+    }
+
+    #[test]
+    fn a_scan_out_of_all_proportion_away_is_said() {
+        let points = vec![point(0, 0, 0.03), point(0, 1, 0.05)];
+        let found = gathered(&StationTable::default(), &AROUND, points, 0.1);
+        let [SolidNotice::ScanFar { chord_m, rms_m }] = found.notices[..] else {
+            panic!("{:?}", found.notices)
+        };
+        assert!((chord_m - 0.1).abs() < 1e-12 && (rms_m - 0.0412).abs() < 1e-4);
     }
 }

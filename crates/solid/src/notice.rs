@@ -148,6 +148,22 @@ pub enum SolidNotice {
         /// Radius of the root, m.
         root_m: f64,
     },
+    /// The scan is out of all proportion away from the surface.
+    ScanFar {
+        /// Root mean square distance, m.
+        rms_m: f64,
+        /// Longest chord of the table, m.
+        chord_m: f64,
+    },
+    /// Pieces of the scan were not compared.
+    ScanFragments {
+        /// Number of pieces.
+        pieces: usize,
+        /// Number of their points among the compared ones.
+        points: usize,
+        /// The nearest of them is so far from the surface, m.
+        nearest_m: f64,
+    },
 }
 
 /// Lengths are shown in millimetres.
@@ -180,6 +196,8 @@ impl Coded for SolidNotice {
             Self::TransitionAdded { .. } => "transition-added",
             Self::BeginsAtFirst { .. } => "begins-at-first-station",
             Self::NoShank { .. } => "no-shank",
+            Self::ScanFar { .. } => "scan-far",
+            Self::ScanFragments { .. } => "scan-fragments",
         }
     }
 
@@ -207,6 +225,8 @@ impl Coded for SolidNotice {
             Self::TransitionAdded { shank_m, first_m } => format!("nothing was measured between the round shank at {:.1} mm and the first section at {:.1} mm: a smooth transition is inserted", MM_PER_M * shank_m, MM_PER_M * first_m),
             Self::BeginsAtFirst { first_m } => format!("the table has neither a root radius nor a shank: the blade begins at its first station, {:.1} mm", MM_PER_M * first_m),
             Self::NoShank { first_m, root_m } => format!("the table has no shank: the first section, at {:.1} mm, is extended straight inwards to the root at {:.1} mm. A real shank is thinner there, so volume and weight come out wrong", MM_PER_M * first_m, MM_PER_M * root_m),
+            Self::ScanFar { rms_m, chord_m } => format!("the scan is {:.1} mm away from the smooth surface (RMS), against a longest chord of {:.1} mm: it is no scan of this blade, or frame.scan_to_blade does not place it; the distances say nothing about the surface. Measure the scan again and use that table", MM_PER_M * rms_m, MM_PER_M * chord_m),
+            Self::ScanFragments { pieces, points, nearest_m } => format!("{pieces} {} of the scan with {points} of the compared points, {:.1} mm or more away from the smooth surface, {} no part of the blade and not in the distances; look at the scan if the blade should be there", if *pieces == 1 { "piece" } else { "pieces" }, MM_PER_M * nearest_m, if *pieces == 1 { "is" } else { "are" }),
         }
     }
 }

@@ -3,6 +3,7 @@
 use crate::{
     BladeFigures, SectionOutline, Station, StationColumn, StationTable, Step, TableError, TableFault,
 };
+use bladeform_quantity::MOST_STATIONS;
 
 /// A station may lie beyond the tip by this fraction of the radius, because figures typed by hand are rounded.
 const BEYOND_TIP_RATIO: f64 = 1e-3;
@@ -57,6 +58,11 @@ fn check_blade(blade: &BladeFigures) -> Result<(), TableError> {
 fn check_stations(stations: &[Station], blade_radius_m: f64, path: &[Step]) -> Result<(), TableError> {
     if stations.is_empty() {
         return Err(TableError { path: path.to_vec(), fault: TableFault::NoStation });
+    }
+    let count = stations.len();
+    if MOST_STATIONS < count {
+        let fault = TableFault::TooManyStations { count, most: MOST_STATIONS };
+        return Err(TableError { path: path.to_vec(), fault });
     }
     let mut previous_m = None;
     for (index, station) in stations.iter().enumerate() {
@@ -158,4 +164,25 @@ fn is_positive(value: f64) -> bool {
 
 fn key(name: &str) -> Step {
     Step::Key(name.to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn more_stations_than_can_be_worked_on_are_refused_in_one_sentence() {
+        let table = |count: usize| {
+            let blade =
+                BladeFigures { radius_m: 1.0, reference_radius_ratio: 0.75, ..BladeFigures::default() };
+            let at = |i: usize| (i + 1) as f64 / (count + 1) as f64;
+            let stations = (0..count)
+                .map(|i| Station { radius_m: at(i), radius_ratio: at(i), ..Station::default() })
+                .collect();
+            StationTable { blade, stations, ..StationTable::default() }
+        };
+        assert_eq!(table(MOST_STATIONS).check(), Ok(()));
+        let told = table(10_000).check().unwrap_err().to_string();
+        assert!(told.contains("10000 stations, but a table has at most 1000"), "{told}");
+    }
 }

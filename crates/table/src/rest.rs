@@ -53,8 +53,23 @@ pub fn enough_decimals(
     least.max(digits.clamp(0.0, 6.0) as usize)
 }
 
-/// A figure times a factor as text, or `-` if it is missing or not finite.
+/// From here on a double no longer has all digits of a whole number and a decimal.
+const LARGEST_PLAIN: f64 = 1e15;
+
+/// A figure times a factor as text, or `-` if it is missing or not finite. Sizes of 1e15 and more, beyond the digits of a double, have an exponent.
+///
+/// ```
+/// use bladeform_table::number_text;
+/// assert_eq!(number_text(Some(0.25), 1e3, 1), "250.0");
+/// assert_eq!(number_text(Some(1e300), 1e3, 1), "1.0e303");
+/// ```
 #[must_use]
 pub fn number_text(value: Option<f64>, factor: f64, decimals: usize) -> String {
-    value.filter(|v| v.is_finite()).map_or_else(|| "-".to_owned(), |v| format!("{:.decimals$}", v * factor))
+    value.filter(|v| v.is_finite()).map_or_else(
+        || "-".to_owned(),
+        |v| match v * factor {
+            shown if shown.abs() < LARGEST_PLAIN => format!("{shown:.decimals$}"),
+            shown => format!("{shown:.decimals$e}"),
+        },
+    )
 }

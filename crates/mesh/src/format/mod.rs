@@ -48,12 +48,13 @@ use recognise::Kind;
 /// ```
 pub fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
     let read = match recognise::recognise(bytes)? {
-        Kind::Ply => ply::read(bytes)?,
-        Kind::StlAscii => stl_ascii::read(bytes)?,
-        Kind::StlBinary => stl_binary::read(bytes)?,
-        Kind::Obj => obj::read(bytes)?,
-        Kind::Glb => glb::read(bytes)?,
+        Kind::Ply => ply::read(bytes),
+        Kind::StlAscii => stl_ascii::read(bytes),
+        Kind::StlBinary => stl_binary::read(bytes),
+        Kind::Obj => obj::read(bytes),
+        Kind::Glb => glb::read(bytes),
     };
+    let read = read.map_err(|e| ended_inside_line(bytes, e))?;
     let (format, vertices) = (read.format, read.mesh.vertices.len());
     if !read.mesh.faces.is_empty() {
         return match tangle(&read.mesh) {
@@ -66,4 +67,37 @@ pub fn read(bytes: &[u8]) -> Result<ReadMesh, ReadError> {
     } else {
         ReadError::NoFaces { format, vertices }
     })
+}
+
+/// A fault of the last line of a text without a line end there is a file cut short: nobody can correct that line.
+fn ended_inside_line(bytes: &[u8], error: ReadError) -> ReadError {
+    match error {
+        ReadError::Line { format, line, what }
+            if !bytes.ends_with(b"\n")
+                && !bytes.ends_with(b"\r")
+                && text::Lines::new(text::without_mark(bytes), 1).count() == line =>
+        {
+            ReadError::CutShort { format, byte: bytes.len(), inside: format!("line {line} ({what})") }
+        }
+        other => other,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn a_text_cut_inside_a_line_is_cut_short_and_no_line_to_correct() {
+        let stl = "solid a\nfacet normal 0 0 1\nouter loop\nvertex 0 0 0\nvertex 1 0 0\nvertex 0 1";
+        let obj = "v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\nv 0.5 -";
+        let ply = "ply\nformat ascii 1.0\nelement vertex 3\nproperty float x\nproperty float y\nproperty float z\n\
+                   element face 1\nproperty list uchar int vertex_indices\nend_header\n0 0 0\n1 0 0\n0 1";
+        for (text, line) in [(stl, 6), (obj, 5), (ply, 12)] {
+            let told = crate::read(text.as_bytes()).unwrap_err().to_string();
+            let expected = format!("the file ends at byte {}, inside line {line} (", text.len());
+            assert!(told.contains(&expected) && told.ends_with("copy or export it again"), "{told}");
+            // The same fault in a line that is whole.
+            let told = crate::read(format!("{text}\n").as_bytes()).unwrap_err().to_string();
+            assert!(told.contains("correct the line"), "{told}");
+        }
+    }
 }

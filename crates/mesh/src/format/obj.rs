@@ -157,6 +157,9 @@ impl Reader<'_> {
             .ok()
             .and_then(|text| text.parse().ok())
             .ok_or_else(|| self.fault(format!("{} is no corner of a face", quoted(word))))?;
+        if index == 0 {
+            return Err(ReadError::VertexZero { face: self.n_faces, line: self.lines.number() });
+        }
         let so_far = self.mesh.vertices.len();
         let number = if index < 0 { index.checked_add(so_far as i64) } else { index.checked_sub(1) };
         let number = number.and_then(|number| u32::try_from(number).ok()).filter(|number| *number < u32::MAX);
@@ -273,7 +276,10 @@ mod tests {
             ("v 1 2\n", "line 5: a vertex needs three coordinates"),
             ("v 1 2 x\n", "line 5: `x` is no number"),
             ("f 1 2 a/1\n", "line 5: `a/1` is no corner"),
-            ("f 1 2 0\n", "face 1: it names vertex 0, but the file holds 4 vertices, counted from 1"),
+            (
+                "f 1 2 0\n",
+                "OBJ, face 1 (line 5): it names vertex 0, but the vertices of an OBJ file count from 1",
+            ),
             ("f 1 2 -5\n", "face 1: it names vertex -5"),
             ("f 1 2 99999999999\n", "face 1: it names vertex 99999999999"),
             ("", "4 vertices but no faces, so it is a cloud of points"),

@@ -146,6 +146,11 @@ fn triangles<'a>(bytes: &'a [u8], notes: &mut Vec<ReadNotice>) -> Result<&'a [u8
     };
     if !after.is_empty() {
         let (extra, room) = (after.len(), after.len() / TRIANGLE_BYTES);
+        // Whole triangles, and more of them than counted: the count is wrong, and most of the part would be lost.
+        if (counted as usize) < room && extra.is_multiple_of(TRIANGLE_BYTES) {
+            let what = format!("the header counts {counted} of the {held} triangles that the file holds");
+            return Err(ReadError::Byte { format, byte: HEADER_BYTES, what });
+        }
         notes.push(ReadNotice::AfterTriangles { counted, bytes: extra, room });
     }
     Ok(body)
@@ -243,6 +248,15 @@ mod tests {
         let read = crate::read(&bytes).unwrap();
         assert_eq!(read.mesh.faces.len(), 1);
         assert_eq!(read.notes, [ReadNotice::AfterTriangles { counted: 1, bytes: 51, room: 1 }]);
+    }
+
+    #[test]
+    fn a_count_of_the_lesser_part_of_the_triangles_is_refused() {
+        let told = crate::read(&file(b"", 1, &[A, B, A])).unwrap_err().to_string();
+        assert_eq!(
+            told,
+            "binary STL, byte 80: the header counts 1 of the 3 triangles that the file holds; export the scan again"
+        );
     }
 
     #[test]
