@@ -5,7 +5,8 @@ use bladeform::table::Notice;
 /// Codes of notices and errors with the options that help.
 const ADVICE: &[(&str, &str)] = &[
     ("relative-angles", "Give --setting ANGLE@RADIUS, e.g. 17deg@0.75, for absolute angles."),
-    ("no-length", "Give --length or --diameter."),
+    ("no-length", "Give --length, --diameter or --unit."),
+    ("unlikely-size", "Give --length, --diameter or --unit."),
     ("no-root-radius", "Give --root-radius, or both --length and --diameter."),
     ("root-radius-needed", "Give --root-radius or --length."),
     ("resolution-estimated", "Give --resolution, e.g. 2mm."),

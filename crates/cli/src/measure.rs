@@ -37,6 +37,34 @@ pub(crate) const SHARES: Shares = &[
 /// Most readings: the comparison of so many takes a second, and nobody reads more by hand.
 const MOST_READINGS: usize = 500;
 
+/// Units in which scans are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum FileUnit {
+    /// Millimetres.
+    Mm,
+    /// Centimetres.
+    Cm,
+    /// Metres.
+    M,
+    /// Inches.
+    In,
+    /// Feet.
+    Ft,
+}
+
+impl FileUnit {
+    /// One unit, m: exact (international yard and pound agreement, 1959).
+    const fn m(self) -> f64 {
+        match self {
+            Self::Mm => 1e-3,
+            Self::Cm => 0.01,
+            Self::M => 1.0,
+            Self::In => 0.0254,
+            Self::Ft => 0.3048,
+        }
+    }
+}
+
 #[derive(Debug, Args)]
 pub(crate) struct Measure {
     /// Scan file: PLY, STL, OBJ or GLB, recognised by its content. Several scans of one blade: their mean, and whether they agree.
@@ -54,6 +82,9 @@ pub(crate) struct Measure {
     /// Distance from the axis of rotation to the root end of a lone blade.
     #[arg(long, value_name = "LENGTH", value_parser = length_from_zero, allow_hyphen_values = true)]
     root_radius: Option<Length>,
+    /// What one unit of the scan's file is, where no length is known, or to be compared with it.
+    #[arg(long, value_name = "UNIT")]
+    unit: Option<FileUnit>,
     /// Resolution of the scan: the smallest width that it shows, e.g. 2mm [default: estimated from its noise].
     #[arg(long, value_name = "LENGTH", value_parser = length_from_zero, allow_hyphen_values = true)]
     resolution: Option<Length>,
@@ -137,6 +168,7 @@ impl Measure {
             diameter_m,
             length_uncertainty_m: self.length_uncertainty.map_or(defaults.length_uncertainty_m, Length::m),
             root_radius_m: self.root_radius.map(Length::m),
+            unit_m: self.unit.map(FileUnit::m),
             resolution_m: self.resolution.map(Length::m),
             scan_accuracy_m: self.scan_accuracy.map(Length::m),
             stations: self

@@ -139,6 +139,20 @@ pub enum MeasureNotice {
     LengthAsDiameter,
     /// The unit of the file was guessed.
     NoLength,
+    /// The stated unit of the file is not that of the known length.
+    UnitContradictsLength {
+        /// One unit of the file as stated, m.
+        unit_m: f64,
+        /// One unit of the file by the known length, m.
+        by_length_m: f64,
+    },
+    /// The size is not that of a propeller.
+    UnlikelySize {
+        /// The tip radius, m.
+        radius_m: f64,
+        /// The unit of the file with which it would be, where the unit is not known by a length.
+        likely: Option<&'static str>,
+    },
     /// The root radius is not known.
     NoRootRadius,
     /// Length and diameter leave no root radius.
@@ -248,6 +262,8 @@ impl Coded for MeasureNotice {
             Self::LengthUnused => "length-unused",
             Self::LengthAsDiameter => "length-as-diameter",
             Self::NoLength => "no-length",
+            Self::UnitContradictsLength { .. } => "unit-contradicts-length",
+            Self::UnlikelySize { .. } => "unlikely-size",
             Self::NoRootRadius => "no-root-radius",
             Self::RootOnAxis { .. } => "root-on-axis",
             Self::ResolutionEstimated { .. } => "resolution-estimated",
@@ -318,6 +334,10 @@ impl Coded for MeasureNotice {
             Self::NoLength => {
                 "no length is known: one unit of the file is taken as one metre. Sizes are a guess and have no interval".to_owned()
             }
+            Self::UnitContradictsLength { unit_m, by_length_m } => format!(
+                "one unit of the file is {unit_m} m as stated, but {by_length_m:.4e} m by the known length, which was used. All sizes depend on it: check which of the two is wrong"
+            ),
+            Self::UnlikelySize { radius_m, likely } => unlikely_size(*radius_m, *likely),
             Self::ResolutionEstimated { width_m, u_m } => format!(
                 "the resolution of the scan is estimated from its noise as {:.1} mm ± {:.1} mm. Edges and chords are corrected for it and are uncertain by it; state the resolution if you know it",
                 1e3 * width_m,
@@ -410,4 +430,16 @@ fn spike(points: usize, at_tip: bool, fraction: f64, place: [f64; 3]) -> String 
         PERCENT * fraction,
         place_text(place)
     )
+}
+
+/// The sentence of a size that no propeller has.
+fn unlikely_size(radius_m: f64, likely: Option<&str>) -> String {
+    let what =
+        format!("the tip radius is {radius_m:.4} m, and propellers and screws have some 0.02 m to 6 m");
+    match likely {
+        Some(unit) => format!(
+            "{what}. All sizes are wrong if the file is in {unit}, which is likely; state the unit of the file or a length"
+        ),
+        None => format!("{what}. If the known length is wrong, all sizes are; check its unit"),
+    }
 }

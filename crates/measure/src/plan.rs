@@ -57,6 +57,8 @@ pub struct MeasurePlan {
     pub length_uncertainty_m: f64,
     /// Distance of the root end from the axis of rotation.
     pub root_radius_m: Option<f64>,
+    /// What one unit of the scan's coordinates is, m.
+    pub unit_m: Option<f64>,
     /// Resolution of the scan: the full width at half maximum of the kernel that smoothed its surface.
     pub resolution_m: Option<f64>,
     /// Standard uncertainty of a place on the surface against places far from it, as the report of a scan states it: it stands for errors that the scan itself does
@@ -92,6 +94,7 @@ impl Default for MeasurePlan {
             diameter_m: None,
             length_uncertainty_m: TAPE_UNCERTAINTY_M,
             root_radius_m: None,
+            unit_m: None,
             resolution_m: None,
             scan_accuracy_m: None,
             stations: StationRadii::Count(DEFAULT_STATIONS),

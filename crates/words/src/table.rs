@@ -74,6 +74,9 @@ fn near_section_line(table: &StationTable) -> Option<String> {
 
 fn head(table: &StationTable) -> Vec<String> {
     let mut lines = Vec::new();
+    if table.scale.as_ref().is_some_and(|s| s.metres_per_unit.is_some() && s.relative_uncertainty.is_none()) {
+        lines.push("SIZES ARE NOT KNOWN: no length was given. Every length below is in units of the file, called metres".to_owned());
+    }
     if let Some(source) = table.source.as_ref().filter(|source| !source.file.is_empty()) {
         let triangles = source.triangles.map_or_else(String::new, |n| format!(", {n} triangles"));
         lines.push(format!("Station table of {}{triangles}", source.file));

@@ -74,15 +74,10 @@ pub(crate) fn lone_scale(
             (d / 2.0 - r, r, format!("diameter {d:.4} m less the root radius"))
         }
         (None, None) => {
-            notices.push(MeasureNotice::NoLength);
-            let known = Known {
-                metres_per_unit: 1.0,
-                relative_uncertainty: 0.0,
-                basis: "none: one file unit taken as one metre".to_owned(),
-                known: false,
-            };
+            let known = scale_without_length(plan, notices);
             let r = unknown_root(root, notices);
-            return Ok(Scaling { known, root_radius_m: r, radius_m: r + length.value });
+            let radius_m = r + known.metres_per_unit * length.value;
+            return Ok(Scaling { known, root_radius_m: r, radius_m });
         }
     };
     if length_m <= 0.0 {
@@ -94,7 +89,41 @@ pub(crate) fn lone_scale(
         basis,
         known: true,
     };
+    compare_unit(plan, &known, notices);
     Ok(Scaling { known, root_radius_m: root_m, radius_m: root_m + length_m })
+}
+
+/// The scale where no length is known: by the unit of the file, if it was stated.
+fn scale_without_length(plan: &MeasurePlan, notices: &mut Vec<MeasureNotice>) -> Known {
+    match plan.unit_m {
+        Some(unit_m) => Known {
+            metres_per_unit: unit_m,
+            relative_uncertainty: 0.0,
+            basis: format!("the unit of the file as stated, {unit_m} m, taken as exact"),
+            known: true,
+        },
+        None => {
+            notices.push(MeasureNotice::NoLength);
+            Known {
+                metres_per_unit: 1.0,
+                relative_uncertainty: 0.0,
+                basis: "none: one file unit taken as one metre".to_owned(),
+                known: false,
+            }
+        }
+    }
+}
+
+/// The stated unit and the known length agree within this part: photogrammetry without a scale bar is off by a per cent or two (common practice, no source).
+const SAME_SCALE: f64 = 0.03;
+
+/// A notice if the stated unit of the file is not that of the known length.
+fn compare_unit(plan: &MeasurePlan, known: &Known, notices: &mut Vec<MeasureNotice>) {
+    if let Some(unit_m) = plan.unit_m
+        && SAME_SCALE < (known.metres_per_unit / unit_m - 1.0).abs()
+    {
+        notices.push(MeasureNotice::UnitContradictsLength { unit_m, by_length_m: known.metres_per_unit });
+    }
 }
 
 fn unknown_root(root: Option<f64>, notices: &mut Vec<MeasureNotice>) -> f64 {
@@ -121,21 +150,17 @@ pub(crate) fn rotor_scale(
             return Err(MeasureError::Lengths(LengthFault::DiameterNeeded { blades }));
         }
         (None, None) => {
-            notices.push(MeasureNotice::NoLength);
-            return Ok(Known {
-                metres_per_unit: 1.0,
-                relative_uncertainty: 0.0,
-                basis: "none: one file unit taken as one metre".to_owned(),
-                known: false,
-            });
+            return Ok(scale_without_length(plan, notices));
         }
     };
-    Ok(Known {
+    let known = Known {
         metres_per_unit: diameter_m / (2.0 * radius.value),
         relative_uncertainty: (plan.length_uncertainty_m / diameter_m).hypot(radius.u / radius.value),
         basis: format!("diameter {diameter_m:.4} m, {}", tape(plan)),
         known: true,
-    })
+    };
+    compare_unit(plan, &known, notices);
+    Ok(known)
 }
 
 /// Radii in m, rising: evenly spaced between root and tip without the ends, or as given.
@@ -179,5 +204,17 @@ mod tests {
         assert!(matches!(scale_of(&half).1[..], [MeasureNotice::RootOnAxis { .. }]));
         assert!(scale_of(&MeasurePlan { root_radius_m: Some(0.0), ..half.clone() }).1.is_empty());
         assert!(scale_of(&MeasurePlan { length_m: Some(1.3), ..half }).1.is_empty());
+    }
+
+    #[test]
+    fn the_unit_of_the_file_gives_the_scale_and_is_compared_with_a_length() {
+        let unit = MeasurePlan { unit_m: Some(1e-3), root_radius_m: Some(0.1), ..MeasurePlan::default() };
+        let length = Measured::new(1300.0, 0.0);
+        let mut notices = Vec::new();
+        let scaled = lone_scale(&unit, length, &mut notices).unwrap();
+        assert!((scaled.radius_m - 1.4).abs() < 1e-12 && notices.is_empty(), "{notices:?}");
+        let inches = MeasurePlan { length_m: Some(0.0254 * 1300.0), ..unit };
+        lone_scale(&inches, length, &mut notices).unwrap();
+        assert!(matches!(notices[..], [MeasureNotice::UnitContradictsLength { .. }]), "{notices:?}");
     }
 }

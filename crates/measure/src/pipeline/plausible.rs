@@ -25,6 +25,7 @@ const ENOUGH: usize = 3;
 /// # Errors
 /// [`MeasureError::NoBlade`] where one figure is beyond any blade's by far, or three reasons come together.
 pub(super) fn check(table: &mut StationTable, notices: &mut Vec<MeasureNotice>) -> Result<(), MeasureError> {
+    notices.extend(unlikely_size(table));
     let (doubts, beyond_doubt) = doubts(table, notices);
     if doubts.is_empty() {
         return Ok(());
@@ -35,6 +36,26 @@ pub(super) fn check(table: &mut StationTable, notices: &mut Vec<MeasureNotice>) 
     // What makes all figures doubtful comes first.
     notices.insert(0, MeasureNotice::HardlyABlade { doubts });
     Ok(())
+}
+
+/// Tip radii, m, of what is measured here: from model propellers to ships' screws.
+const SIZES_M: [f64; 2] = [0.02, 6.0];
+/// Tip radii, m, among which a likely unit is looked for: those of most propellers.
+const USUAL_M: [f64; 2] = [0.1, 2.5];
+/// Units in which scans are written, and what one is, m: the usual ones first.
+const UNITS: [(&str, f64); 5] =
+    [("millimetres", 1e-3), ("inches", 0.0254), ("centimetres", 0.01), ("feet", 0.3048), ("metres", 1.0)];
+
+/// A notice of a size that no propeller has, with the likely unit where no length is known.
+fn unlikely_size(table: &StationTable) -> Option<MeasureNotice> {
+    let radius_m = table.blade.radius_m;
+    if (SIZES_M[0]..=SIZES_M[1]).contains(&radius_m) {
+        return None;
+    }
+    let is_guess = table.scale.as_ref().is_some_and(|s| s.relative_uncertainty.is_none());
+    let usual = |unit: &&(&str, f64)| (USUAL_M[0]..=USUAL_M[1]).contains(&(radius_m * unit.1));
+    let likely = UNITS.iter().find(usual).map(|unit| unit.0).filter(|_| is_guess);
+    Some(MeasureNotice::UnlikelySize { radius_m, likely })
 }
 
 /// The reasons, and whether one of them is enough alone.
@@ -111,6 +132,21 @@ mod tests {
         assert_eq!(outcome(table(0.9, angles)).ok(), Some(0));
         assert_eq!(outcome(table(1.2, angles)).ok(), Some(1));
         assert!(outcome(table(1.7, angles)).is_err());
+    }
+
+    #[test]
+    fn a_radius_of_254_m_is_that_of_a_file_in_millimetres() {
+        let sized = |radius_m: f64, u: Option<f64>| {
+            let mut table = table(0.2 * radius_m, [50.0, 42.0, 36.0, 31.0]);
+            table.blade.radius_m = radius_m;
+            table.scale = Some(bladeform_table::Scale { relative_uncertainty: u, ..Default::default() });
+            unlikely_size(&table)
+        };
+        let unlikely = |radius_m, likely| Some(MeasureNotice::UnlikelySize { radius_m, likely });
+        assert_eq!(sized(254.0, None), unlikely(254.0, Some("millimetres")));
+        assert_eq!(sized(33.0, None), unlikely(33.0, Some("inches")));
+        assert_eq!(sized(33.0, Some(1e-3)), unlikely(33.0, None));
+        assert_eq!(sized(1.42, None), None);
     }
 
     #[test]

@@ -40,6 +40,8 @@ const ALL: &[Figure] = &Figure::ALL;
 /// Warnings by what their sentences say is wrong.
 const WARNINGS: &[(&str, &[Figure])] = &[
     ("hardly-a-blade", ALL),
+    ("unit-contradicts-length", ALL),
+    ("unlikely-size", ALL),
     ("spike-at-end", &[Radius]),
     ("root-on-axis", &[Radius, Angle]),
     ("coarse-numbers", ALL),
