@@ -75,7 +75,7 @@ impl Shown {
     #[must_use]
     pub fn text(&self, value: Option<f64>) -> String {
         match value.filter(|v| v.is_finite()) {
-            Some(value) => without_negative_zero(format!("{:.*}", self.decimals, value * self.factor)),
+            Some(value) => without_negative_zero(crate::number_text(Some(value), self.factor, self.decimals)),
             None => "-".to_owned(),
         }
     }
@@ -142,5 +142,13 @@ mod tests {
         assert_eq!(StationColumn::CamberRatio.shown().text(Some(-0.00001)), "0.00");
         assert_eq!(StationColumn::CamberRatio.shown().text(None), "-");
         assert_eq!(StationColumn::CamberRatio.shown().text(Some(f64::NAN)), "-");
+    }
+
+    #[test]
+    fn a_figure_of_three_hundred_digits_is_a_short_cell() {
+        let shown = Shown::new("chord", "mm", 1e3, 1);
+        assert_eq!(shown.text(Some(0.0625)), "62.5");
+        assert_eq!(shown.text(Some(-1e300)), "-1.0e303");
+        assert!(shown.text(Some(9.9e11)).len() < 20, "{}", shown.text(Some(9.9e11)));
     }
 }
