@@ -424,11 +424,16 @@ fn cut_differs(column: StationColumn, amount: Measured) -> String {
 
 /// An edge that was not scanned: what the figures are without it.
 fn not_scanned(edge: Edge, width_m: f64, beyond_m: Option<f64>) -> String {
+    let own = match edge {
+        Edge::Leading => "leading-edge radius",
+        Edge::Trailing => "trailing-edge thickness",
+    };
     let (edge, width) = (edge.as_str(), MM_PER_M * width_m);
     match beyond_m {
         Some(beyond_m) => format!(
-            "the {edge} edge was not scanned: back and face end in an open rim {width:.1} mm wide and would meet up to {:.1} mm beyond the outline. The figures are those of the scanned part, and their uncertainties allow for an edge anywhere between; scan the {edge} edge again",
-            MM_PER_M * beyond_m
+            "the {edge} edge was not scanned: back and face end in an open rim {width:.1} mm wide and would meet up to {:.1} mm beyond the outline. The figures are those of the scanned part, and their uncertainties allow for an edge anywhere between; the {} is not given. Scan the {edge} edge again",
+            MM_PER_M * beyond_m,
+            own
         ),
         None => format!(
             "the {edge} edge was not scanned: back and face end in an open rim {width:.1} mm wide and do not show where they would meet. Chord, angles, camber, ratios, positions, edges, longest chord, area and mid-chord are not given; scan the {edge} edge again"
