@@ -48,6 +48,39 @@ fn crates_use_only_what_the_map_allows() {
     assert_eq!(std::fs::read_dir(crates).unwrap().count(), MAY_USE.len(), "a crate is missing from the map");
 }
 
+/// What the top level holds, but for files whose names begin with a dot.
+const TOP_LEVEL: [&str; 9] = [
+    "Cargo.lock",
+    "Cargo.toml",
+    "DEVELOPERS.md",
+    "LICENSE",
+    "README.md",
+    "crates",
+    "docs",
+    "fixtures",
+    "tests",
+];
+
+/// Downloads and outputs must not be committed by the way.
+#[test]
+fn the_repository_holds_at_its_top_what_was_agreed() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
+    let listed = std::process::Command::new("git").args(["ls-files"]).current_dir(&root).output();
+    let Some(files) = listed.ok().filter(|l| l.status.success()) else {
+        // Nothing can be said where standard error is closed.
+        let _ = std::io::Write::write_all(
+            &mut std::io::stderr(),
+            b"SKIPPED: the list of files was not checked; this folder is no clone, or git is missing\n",
+        );
+        return;
+    };
+    let files = String::from_utf8(files.stdout).unwrap();
+    for file in files.lines() {
+        let top = file.split('/').next().unwrap();
+        assert!(top.starts_with('.') || TOP_LEVEL.contains(&top), "{file} does not belong to the repository");
+    }
+}
+
 #[test]
 fn every_fixture_has_a_row() {
     let fixtures = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../fixtures");
