@@ -58,10 +58,21 @@ pub enum MeasureNotice {
         /// Fraction of its range.
         fraction: f64,
     },
-    /// The reference section was refused.
+    /// The reference section has no angle, and no section near it on both sides has one.
     NoReference {
         /// Its radius over the tip radius.
         ratio: f64,
+        /// The radius over the tip radius from which the angles count instead; `None` if no section has an angle.
+        instead: Option<f64>,
+    },
+    /// The angle at the reference radius is interpolated.
+    ReferenceBetween {
+        /// The reference radius over the tip radius.
+        ratio: f64,
+        /// Radii over the tip radius of the sections on either side.
+        between: [f64; 2],
+        /// Standard uncertainty of the angle, deg.
+        u_deg: f64,
     },
     /// Angles are relative.
     RelativeAngles {
@@ -239,6 +250,7 @@ impl Coded for MeasureNotice {
             Self::HardlyABlade { .. } => "hardly-a-blade",
             Self::ActivityExtrapolated { .. } => "activity-extrapolated",
             Self::NoReference { .. } => "no-reference",
+            Self::ReferenceBetween { .. } => "reference-between",
             Self::RelativeAngles { .. } => "relative-angles",
             Self::EdgeByRule(_) => "edge-by-rule",
             Self::BackByRule(_) => "back-by-rule",
@@ -298,8 +310,9 @@ impl Coded for MeasureNotice {
                 "{:.0} % of the range of the activity factor uses chords extrapolated beyond the stations",
                 PERCENT * fraction
             ),
-            Self::NoReference { ratio } => format!(
-                "the section at {ratio:.3} R could not be measured, so angles are not referred to it"
+            Self::NoReference { ratio, instead } => no_reference(*ratio, *instead),
+            Self::ReferenceBetween { ratio, between: [inside, outside], u_deg } => format!(
+                "the angle at {ratio:.3} R, from which all angles count, could not be measured there. It is interpolated between {inside:.3} R and {outside:.3} R, which leaves every angle uncertain by {u_deg:.2} deg (one standard deviation)"
             ),
             Self::RelativeAngles { ratio } => format!(
                 "a lone blade does not show its plane of rotation: blade angles are relative to the chord line at {ratio:.2} R, which is 0 deg"
@@ -374,6 +387,17 @@ fn bodies_left_out(largest: &Body, others: &[Body]) -> String {
         if others.len() == 1 { "body was" } else { "bodies were" },
         bodies_text(others)
     )
+}
+
+fn no_reference(ratio: f64, instead: Option<f64>) -> String {
+    match instead {
+        Some(instead) => format!(
+            "the section at {ratio:.3} R, from which the angles should count, has no angle, nor have the sections on both sides of it. Angles count from the section at {instead:.3} R instead, and a given setting was not used. Scan that part anew, or choose another reference radius"
+        ),
+        None => format!(
+            "the section at {ratio:.3} R, from which the angles should count, has no angle, nor has any other section: no blade angle is given"
+        ),
+    }
 }
 
 fn edge_by_rule(rule: HandRule) -> String {

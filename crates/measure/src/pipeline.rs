@@ -6,6 +6,7 @@ mod plausible;
 mod readings;
 mod stations;
 mod whole;
+mod zero;
 
 use bladeform_mesh::{CleanMesh, Part, PartReason, isolate, moments, orient, read};
 use bladeform_numeric::observe::{Observer, Stage, report};

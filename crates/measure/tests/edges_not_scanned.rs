@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
 
-use bladeform_measure::{MeasurePlan, ScanInput, Silent, measure};
+use bladeform_measure::{KnownAngle, MeasurePlan, ScanInput, Silent, measure};
 use bladeform_mesh::RawMesh;
 use bladeform_quantity::{Hand, StationRadii};
 use bladeform_specimen::{Blade, ScanPlan, SectionKind, Truth, scan_of_blade};
@@ -188,6 +188,56 @@ fn hand_and_edges_without_a_nose_are_certain_only_where_the_sections_show_them()
             // A flat-faced section is alike fore and aft: without a nose its lean shows the hole, not the edge.
             assert_eq!(frame.hand_certain, kind != SectionKind::FlatFaced, "{kind:?} {noise_m}");
         }
+    }
+}
+
+/// The scan without the outer part of the tail around 0.75 R, so wide that the sections there have no angle.
+fn without_reference(mesh: &RawMesh, blade: &Blade, half: f64) -> RawMesh {
+    let mut whole = mesh.clone();
+    let open = without(mesh.clone(), blade, Missing::Tail(0.25));
+    let kept: std::collections::HashSet<[u32; 3]> = open.faces.into_iter().collect();
+    let vertices = &whole.vertices;
+    whole.faces.retain(|f| {
+        let near = |v: u32| ((vertices[v as usize][2] / blade.radius_m) - 0.75).abs() < half;
+        kept.contains(f) || !f.iter().any(|&v| near(v))
+    });
+    whole
+}
+
+/// The angles keep their zero, or count from another section that the table names; they are never left in the axes of the scan.
+#[test]
+fn angles_have_a_zero_where_the_reference_section_was_not_scanned() {
+    let blade = Blade::quarry_mill();
+    let mesh = scan(&blade, 2e-4);
+    let known = KnownAngle { angle_deg: blade.truth(0.75).blade_angle_deg, radius_ratio: None };
+    for (half, code, setting) in [
+        (0.03, "reference-between", None),
+        (0.03, "reference-between", Some(known)),
+        (0.15, "no-reference", None),
+        (0.15, "no-reference", Some(known)),
+    ] {
+        let plan = MeasurePlan { setting, ..plan(&blade) };
+        let open = without_reference(&mesh, &blade, half);
+        let table = measure(ScanInput::mesh(&open, "scan"), &plan, &Silent).unwrap();
+        let codes: Vec<&str> = table.warnings.iter().map(|w| w.code()).collect();
+        assert!(codes.contains(&code), "{half}: {codes:?}");
+        let at = table.blade.reference_radius_ratio;
+        assert_eq!(table.blade.setting.is_some(), setting.is_some() && code == "reference-between");
+        assert_eq!((at - 0.75).abs() < 1e-12, code == "reference-between", "{at}");
+        let zero = if table.blade.setting.is_some() { 0.0 } else { blade.truth(at).blade_angle_deg };
+        let mut counted = 0;
+        for s in full(&table) {
+            let Some((angle, u)) = s.blade_angle_deg.zip(s.u.blade_angle_deg) else { continue };
+            let off = angle - (blade.truth(s.radius_ratio).blade_angle_deg - zero);
+            // At the section itself the angle is the zero; its error is that of all others.
+            assert!(off.abs() <= 3.0 * u, "{half} at {:.2} R: {off} deg, u {u} deg", s.radius_ratio);
+            assert!(u < 0.5, "{half} at {:.2} R: u {u} deg", s.radius_ratio);
+            let smooth = s.smooth.figures[&StationColumn::BladeAngleDeg];
+            let off = smooth.value - (blade.truth(s.radius_ratio).blade_angle_deg - zero);
+            assert!(off.abs() <= 3.0 * smooth.u, "{half} at {:.2} R: smooth {off}", s.radius_ratio);
+            counted += 1;
+        }
+        assert!(3 <= counted, "{half}: {counted} angles");
     }
 }
 

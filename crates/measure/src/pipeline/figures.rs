@@ -3,8 +3,8 @@
 use bladeform_mesh::{OrientationReport, RepairTally};
 use bladeform_quantity::Hand;
 use bladeform_table::{
-    ColumnUnit, Notice, Repairs, Setting, Station, StationColumn, StationTable, UncertaintySource,
-    activity_factor_of, flag_departures, geometric_pitch_m,
+    ColumnUnit, Notice, Repairs, Station, StationColumn, StationTable, UncertaintySource, activity_factor_of,
+    flag_departures, geometric_pitch_m,
 };
 
 use super::plausible;
@@ -13,7 +13,6 @@ use crate::error::MeasureError;
 use crate::frame::axes::length;
 use crate::frame::scale::Known;
 use crate::notice::MeasureNotice;
-use crate::plan::{KnownAngle, MeasurePlan};
 use crate::span::complete_smooth;
 use crate::station::ToTable;
 use crate::station::long_range::add_long_range;
@@ -134,60 +133,6 @@ fn set_pitch(s: &mut Station) {
 pub(super) fn add_misfits(stations: &mut [Station]) {
     let excess = excess_residuals_m(stations);
     stations.iter_mut().zip(excess).for_each(|(s, excess)| add_misfit(s, excess));
-}
-
-/// Angles are counted from the one at the reference radius, whose own uncertainty they share; there the angle itself is exact, by convention or as given.
-pub(super) fn refer_angles(stations: &mut [Station], reference: &Station, plan: &MeasurePlan) {
-    let column = referred_by(plan);
-    let Some(u) = column.u(reference) else { return };
-    for s in stations {
-        for angle in
-            [StationColumn::BladeAngleDeg, StationColumn::FaceAngleDeg, StationColumn::LongestChordAngleDeg]
-        {
-            if angle == column && (s.radius_m - reference.radius_m).abs() < SAME_PLACE * reference.radius_m {
-                angle.set_u(s, Some(0.0));
-            } else {
-                s.add_uncertainty(angle, UncertaintySource::Reference, u);
-            }
-        }
-    }
-}
-
-/// Radii this close, as a fraction of themselves, are one place.
-const SAME_PLACE: f64 = 1e-9;
-
-/// The angle that the setting, given or by convention, is of.
-pub(super) fn referred_by(plan: &MeasurePlan) -> StationColumn {
-    if plan.setting.is_some() { plan.setting_of.column() } else { StationColumn::BladeAngleDeg }
-}
-
-/// The angle that is added so that the setting holds, and the setting for the table.
-pub(super) fn turn_to_setting(
-    plan: &MeasurePlan,
-    reference: &Station,
-    ratio: f64,
-    notices: &mut Vec<MeasureNotice>,
-) -> (f64, Option<Setting>) {
-    let column = referred_by(plan);
-    let Some(measured) = column.get(reference) else {
-        notices.push(MeasureNotice::NoReference { ratio });
-        return (0.0, None);
-    };
-    match plan.setting {
-        Some(KnownAngle { angle_deg: angle, .. }) => {
-            let setting = Setting {
-                angle_deg: angle,
-                radius_ratio: ratio,
-                of: plan.setting_of,
-                extra: Default::default(),
-            };
-            ((angle - measured).to_radians(), Some(setting))
-        }
-        None => {
-            notices.push(MeasureNotice::RelativeAngles { ratio });
-            (-measured.to_radians(), None)
-        }
-    }
 }
 
 /// metres = M * scan point, row by row.

@@ -6,9 +6,10 @@ use bladeform_numeric::parallel;
 use bladeform_quantity::Measured;
 use bladeform_table::{BladeFigures, Frame, Station, StationColumn, StationTable, UncertaintySource};
 
-use super::figures::{add_misfits, matrix, planform, refer_angles, referred_by, turn_to_setting, volume_of};
+use super::figures::{add_misfits, matrix, planform, volume_of};
 use super::readings::radii_of_readings;
 use super::stations::measure_at;
+use super::zero::Zero;
 use super::{Measurement, REFERENCE};
 use crate::band::blade::{LocalBlade, surface};
 use crate::band::fit::Found;
@@ -22,7 +23,7 @@ use crate::frame::spike::{Spike, without_spikes};
 use crate::frame::tip::{missing_tip, outside_circle};
 use crate::notice::MeasureNotice;
 use crate::plan::MeasurePlan;
-use crate::span::{judge, refer_smooth};
+use crate::span::judge;
 use crate::station::{ToTable, turn_station};
 use crate::vector::Axes;
 
@@ -45,8 +46,10 @@ pub(super) fn measure_lone(
     let found = measure_at(&blade, &at, [0, 1], observer)?;
     let mut stations = parallel::map(&found, |f| f.station(&to));
     let judged = judge(&mut stations, scaling.radius_m);
-    let at_reference = stations.last().cloned().unwrap_or_default();
-    let (turn, setting) = turn_to_setting(plan, &at_reference, reference, notices);
+    add_misfits(&mut stations);
+    let at_reference = stations.pop().unwrap_or_default();
+    let zero = Zero::find(&stations, &at_reference, reference, plan, notices);
+    let (turn, setting) = zero.turn(plan, notices);
     stations.iter_mut().for_each(|s| turn_station(s, turn));
     let centre = -to.radius_at_origin_m / to.metres_per_unit;
     notices.extend(outside_circle(
@@ -56,12 +59,8 @@ pub(super) fn measure_lone(
         turn,
         to.metres_per_unit,
     ));
-    add_misfits(&mut stations);
-    let reference_station = stations.pop().unwrap_or_default();
     stations.truncate(radii.len() + by_hand.len());
-    refer_angles(&mut stations, &reference_station, plan);
-    let column = referred_by(plan);
-    refer_smooth(&mut stations, &reference_station, column, column.get(&reference_station).unwrap_or(0.0));
+    zero.refer(&mut stations, turn);
     if let Some(play) = lone.play {
         let excess = if play.by_sections { judged.excess } else { 1.0 };
         add_play(&mut stations, &found, &play, excess, &to);
@@ -90,7 +89,7 @@ pub(super) fn measure_lone(
             blade_length_m: Some(scaling.radius_m - scaling.root_radius_m),
             blades_in_scan: Some(1),
             volume_m3: Some(to.metres_per_unit.powi(3) * volume),
-            reference_radius_ratio: reference,
+            reference_radius_ratio: zero.ratio,
             setting,
             ..BladeFigures::default()
         },

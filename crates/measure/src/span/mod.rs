@@ -181,33 +181,6 @@ fn usual(readings: &[Reading]) -> Vec<bool> {
     (0..=last).map(|i| fits(i.clamp(1, last - 1))).collect()
 }
 
-/// Angles that a known setting turns.
-const ANGLES: [StationColumn; 3] =
-    [StationColumn::BladeAngleDeg, StationColumn::FaceAngleDeg, StationColumn::LongestChordAngleDeg];
-
-/// Turns the smooth blade of a lone blade so that its own angle at the reference station is the one that the setting gives. `column`: the angle that the setting is of; `angle_deg`: the angle there.
-pub(crate) fn refer_smooth(
-    stations: &mut [Station],
-    reference: &Station,
-    column: StationColumn,
-    angle_deg: f64,
-) {
-    let Some(zero) = reference.smooth.figures.get(&column).copied() else {
-        stations.iter_mut().for_each(|s| s.smooth.figures.retain(|column, _| !ANGLES.contains(column)));
-        return;
-    };
-    for s in stations {
-        for angle in ANGLES {
-            if let Some(own) = s.smooth.figures.get_mut(&angle) {
-                let at_reference = angle == column && s.radius_m.total_cmp(&reference.radius_m).is_eq();
-                // Neighbouring errors of the smooth blade are alike; to take them for independent is cautious.
-                let u = if at_reference { 0.0 } else { own.u.hypot(zero.u) };
-                *own = Measured::new(own.value - zero.value + angle_deg, u);
-            }
-        }
-    }
-}
-
 /// Adds to the smooth blade what its stations have in common: everything but the noise of the scan and the reading at the reference station, which the smooth blade replaces.
 pub(crate) fn complete_smooth(s: &mut Station) {
     let mut smooth = std::mem::take(&mut s.smooth);

@@ -51,6 +51,7 @@ const WARNINGS: &[(&str, &[Figure])] = &[
     ("pieces", &[Radius]),
     ("not-orientable", &[Angle, Camber]),
     ("no-reference", &[Angle]),
+    ("reference-between", &[]),
     ("edge-by-rule", OF_CHORD_LINE),
     ("back-by-rule", &[Angle, Camber]),
     ("swap-changes-hand", &[Angle, Camber]),
