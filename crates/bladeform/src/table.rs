@@ -2,7 +2,7 @@
 //! meaning is `None`.
 //!
 //! ```
-//! use bladeform::table::{BladeFigures, Station, StationColumn, StationTable, compare};
+//! use bladeform::table::{BladeFigures, ComparePlan, Station, StationColumn, StationTable, compare};
 //! # fn main() -> Result<(), Box<dyn std::error::Error>> {
 //! let with_chords = |inner_m: f64, outer_m: f64| {
 //!     let station = |radius_m, chord_m| Station {
@@ -17,7 +17,7 @@
 //!     }
 //! };
 //! let (drawn, built) = (with_chords(0.160, 0.120), with_chords(0.161, 0.121));
-//! let compared = compare([&drawn, &built], ["drawn", "built"], &[])?;
+//! let compared = compare([&drawn, &built], ["drawn", "built"], &ComparePlan::default())?;
 //! let chord = compared.summary(StationColumn::ChordM).ok_or("no chords")?;
 //! assert!((chord.mean.abs() - 1e-3).abs() < 1e-9);
 //! # Ok(())
@@ -25,9 +25,9 @@
 //! ```
 
 pub use bladeform_table::{
-    Agreement, Allowed, BladeFigures, CAUTION, Coded, CompareError, ComparedFigure, ComparedStation,
-    Comparison, ComparisonNotice, ComparisonSummary, Flag, Notice, Prediction, Reading, ReadingOf, Readings,
-    Reconciliation, RepeatedQuantity, Repeats, RepeatsError, SectionOutline, SettingOf, SmoothFigures,
-    Station, StationColumn, StationTable, SystematicPart, TableError, TableFault, TableNotice,
-    columns_as_markdown, compare, mean_of_repeats,
+    Agreement, Allowed, BladeFigures, CAUTION, Coded, CompareError, ComparePlan, ComparedFigure,
+    ComparedStation, Comparison, ComparisonNotice, ComparisonSummary, FigureVerdict, Flag, Notice,
+    Prediction, Reading, ReadingOf, Readings, Reconciliation, RepeatedQuantity, Repeats, RepeatsError,
+    SectionOutline, SettingOf, SmoothFigures, Station, StationColumn, StationTable, SystematicPart,
+    TableError, TableFault, TableNotice, UnlikePlace, Verdict, columns_as_markdown, compare, mean_of_repeats,
 };

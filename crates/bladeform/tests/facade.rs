@@ -12,7 +12,7 @@ use bladeform::quantity::{Hand, Length, StationRadii};
 use bladeform::record::{RecordPlan, record};
 use bladeform::section::Family;
 use bladeform::solid::{PropellerSurface, SettingAngle, SolidFormat, SolidPlan};
-use bladeform::table::{StationColumn, StationTable, compare};
+use bladeform::table::{ComparePlan, StationColumn, StationTable, compare};
 use bladeform::words::{render, render_prediction};
 use bladeform::work::{Observer, Silent, Stage};
 
@@ -106,7 +106,7 @@ fn a_scan_becomes_table_prediction_solid_and_record() {
     let mut columns = Vec::new();
     write_csv(&table, &mut columns).unwrap();
     let by_columns = read_csv(&columns, None).unwrap();
-    let compared = compare([&again, &by_columns], ["document", "columns"], &[]).unwrap();
+    let compared = compare([&again, &by_columns], ["document", "columns"], &ComparePlan::default()).unwrap();
     let chord = compared.summary(StationColumn::ChordM).unwrap();
     assert_eq!(compared.stations.len(), 5);
     assert!(chord.rms < 1e-9, "{chord:?}");

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use bladeform::document::write_comparison_csv;
 use bladeform::quantity::{Angle, Length};
 use bladeform::record::{ComparisonPlan, comparison_page};
-use bladeform::table::{Allowed, StationColumn, compare};
+use bladeform::table::{Allowed, ComparePlan, StationColumn, compare};
 use bladeform::words::render_comparison;
 use clap::Args;
 
@@ -43,6 +43,9 @@ pub(crate) struct Compare {
     /// second table's figure. May be given several times.
     #[arg(long, value_name = "FIGURE=AMOUNT", value_parser = tolerance)]
     tolerance: Vec<(StationColumn, Allowed)>,
+    /// Radius at which both angles are zero where twist is compared, as a fraction of the first table's tip radius [default: that of the first table, or a better known one].
+    #[arg(long, value_name = "FRACTION", value_parser = radius_ratio)]
+    reference: Option<f64>,
     /// Diameter, for a CSV table that has only radius ratios or only radii.
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     diameter: Option<Length>,
@@ -54,6 +57,12 @@ pub(crate) struct Compare {
     /// Do not write comparison.html, the page with curves of both tables and their differences.
     #[arg(long, conflicts_with_all = ["title", "part_note", "date"])]
     no_record: bool,
+}
+
+fn radius_ratio(text: &str) -> Result<f64, String> {
+    let ratio = text.trim().parse::<f64>().ok().filter(|r| 0.0 < *r && *r <= 1.0);
+    ratio
+        .ok_or_else(|| format!("`{text}`: write a fraction of the tip radius, above 0 and up to 1, e.g. 0.6"))
 }
 
 fn tolerance(text: &str) -> Result<(StationColumn, Allowed), String> {
@@ -103,7 +112,8 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
     let read = |path: &PathBuf| table_of(path, asked.diameter);
     let ((first, first_sha), (second, second_sha)) = (read(&asked.first)?, read(&asked.second)?);
     let names = [&asked.first, &asked.second].map(|p| p.display().to_string());
-    let comparison = compare([&first, &second], [&names[0], &names[1]], &asked.tolerance)
+    let plan = ComparePlan { tolerances: asked.tolerance.clone(), reference: asked.reference };
+    let comparison = compare([&first, &second], [&names[0], &names[1]], &plan)
         .map_err(|e| Failure::Input(e.to_string()))?;
     let mut csv = Vec::new();
     write_comparison_csv(&comparison, &mut csv).map_err(|e| Failure::Input(e.to_string()))?;

@@ -13,7 +13,7 @@ fn yes_no(value: Option<bool>) -> &'static str {
 }
 
 /// One row for each figure at each radius: `radius_m, radius_ratio, figure, first, second, difference, u, significant, beyond_tolerance,
-/// between_stations`. The figure is a key of the station table and gives the unit.
+/// between_stations, beyond_shift, u_beyond_shift`. The last two are the difference less the one common to all stations, and its uncertainty. The figure is a key of the station table and gives the unit.
 ///
 /// # Errors
 /// [`DocumentError::Write`].
@@ -32,6 +32,8 @@ pub fn write_comparison_csv(comparison: &Comparison, out: impl Write) -> Result<
             "significant",
             "beyond_tolerance",
             "between_stations",
+            "beyond_shift",
+            "u_beyond_shift",
         ])
         .map_err(failed)?;
     for s in &comparison.stations {
@@ -48,6 +50,8 @@ pub fn write_comparison_csv(comparison: &Comparison, out: impl Write) -> Result<
                     yes_no(f.is_significant).to_owned(),
                     yes_no(f.is_beyond_tolerance).to_owned(),
                     yes_no(Some(f.is_between_stations)).to_owned(),
+                    figure_cell(f.beyond_shift.map(|b| b.value)),
+                    figure_cell(f.beyond_shift.map(|b| b.u)),
                 ])
                 .map_err(failed)?;
         }

@@ -56,11 +56,12 @@ pub fn comparison_page(plan: &ComparisonPlan<'_>, observer: &dyn Observer) -> Re
     let body = [
         head::title("Comparison", plan.date, plan.title, plan.part_note),
         format!(
-            "<nav aria-label=\"Parts of the page\"><a href=\"#tables\">Tables</a><a href=\"#curves\">Curves</a><a href=\"#figures\">Figures</a>{}</nav>",
+            "<nav aria-label=\"Parts of the page\"><a href=\"#verdict\">Verdict</a><a href=\"#tables\">Tables</a><a href=\"#curves\">Curves</a><a href=\"#figures\">Figures</a>{}</nav>",
             switches()
         ),
         format!(
-            "<main><section id=\"tables\"><h2>What is compared</h2>{}{}</section>",
+            "<main><section id=\"verdict\"><h2>Verdict</h2>{}</section><section id=\"tables\"><h2>What is compared</h2>{}{}</section>",
+            verdict(c),
             facts(plan),
             summaries(c)
         ),
@@ -126,6 +127,14 @@ fn facts(plan: &ComparisonPlan<'_>) -> String {
     let notes = list("warnings", c.notes.iter().map(|n| sentence(&n.text())));
     let notes = if notes.is_empty() { notes } else { format!("<h3>Notes</h3>{notes}") };
     format!("<dl class=\"facts\">{rows}</dl>{notes}")
+}
+
+/// Whether the blades are alike, and where not; the first sentence stands out.
+fn verdict(c: &Comparison) -> String {
+    let sentences = c.verdict_sentences();
+    let (first, rest) = sentences.split_first().map_or(("", &[][..]), |(f, r)| (f.as_str(), r));
+    let rest: String = rest.iter().map(|s| format!("<p>{}</p>", html(s))).collect();
+    format!("<p><strong>{}</strong></p>{rest}", html(first))
 }
 
 /// Summary of each column over all radii, one row each.
@@ -288,7 +297,7 @@ fn capital(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use bladeform_table::{Allowed, Station, compare};
+    use bladeform_table::{Allowed, ComparePlan, Station, compare};
 
     fn table(shorter_m: f64) -> StationTable {
         let mut table = StationTable::default();
@@ -304,7 +313,8 @@ mod tests {
 
     fn page(title: &str) -> (Comparison, Record) {
         let (worn, drawing) = (table(0.002), table(0.0));
-        let allowed = [(StationColumn::ChordM, Allowed::Absolute(1e-3))];
+        let tolerances = vec![(StationColumn::ChordM, Allowed::Absolute(1e-3))];
+        let allowed = ComparePlan { tolerances, ..ComparePlan::default() };
         let comparison = compare([&worn, &drawing], ["worn.csv", "</script><b>x"], &allowed).unwrap();
         let plan = ComparisonPlan {
             comparison: &comparison,

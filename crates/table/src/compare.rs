@@ -1,8 +1,14 @@
 //! Comparison of two tables: differences beyond the combined uncertainty, and differences beyond a tolerance given by the user.
 
+mod sides;
+mod verdict;
+
 use bladeform_quantity::{COVERAGE_FACTOR_95, Measured};
 
-use crate::{CompareError, ComparisonNotice, Notice, Spanwise, Station, StationColumn, StationTable};
+use crate::{CompareError, ComparisonNotice, Notice, Station, StationColumn, StationTable};
+use sides::{OfDifference, Side, of_difference};
+
+pub use verdict::{FigureVerdict, UnlikePlace, Verdict};
 
 /// The figures compared, in the order of the documents.
 pub const COMPARED: [StationColumn; 7] = [
@@ -18,6 +24,8 @@ pub const COMPARED: [StationColumn; 7] = [
 const SAME_RADIUS: f64 = 1e-4;
 /// Tip radii that differ by more than this fraction are reported.
 const SAME_SIZE: f64 = 2e-3;
+/// A reference section whose angles are known worse than usual by this factor would widen every interval of the twist.
+const MOST_OF_USUAL: f64 = 1.5;
 
 /// The tolerance of a figure.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -39,6 +47,12 @@ pub struct ComparedFigure {
     pub difference: f64,
     /// Standard uncertainty of the difference; `None` if neither table states one.
     pub u: Option<f64>,
+    /// The part of `u` that differs from station to station: without the known lengths, and without the reference sections of absolute angles.
+    pub u_own: Option<f64>,
+    /// The part of `u` by the noise of the scans, which is anew at each station.
+    pub u_noise: Option<f64>,
+    /// The difference less the one that all stations have in common ([`Verdict`]); `None` if it was not judged.
+    pub beyond_shift: Option<Measured>,
     /// Whether the difference exceeds 2 u; `None` without u.
     pub is_significant: Option<bool>,
     /// Whether it exceeds the tolerance; `None` if none was given.
@@ -67,24 +81,36 @@ pub struct Comparison {
     pub stations: Vec<ComparedStation>,
     /// The reference radius ratio at which both angles are zero; `None` if both tables have absolute angles.
     pub twist_about: Option<f64>,
+    /// Whether the blades are alike, and where not.
+    pub verdict: Verdict,
     /// What a reader must know about the comparison.
     pub notes: Vec<Notice>,
 }
 
+/// What is asked of a comparison.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ComparePlan {
+    /// Allowed differences.
+    pub tolerances: Vec<(StationColumn, Allowed)>,
+    /// Radius over the first table's tip radius at which both angles are zero where twist is compared. `None`: the first table's reference radius, or a station whose angles
+    /// are much better known.
+    pub reference: Option<f64>,
+}
+
 /// Compares two tables at the stations of the first that lie between the second's stations.
 ///
-/// Between the second's stations its smooth curve ([`Spanwise`]) is read. If either table has relative angles, both are taken minus their own
-/// value at the first table's reference radius: the twist is compared. Uncertainties add in quadrature (JCGM 100:2008, equation 10). An error
-/// common to both tables, such as that of the same tape, is counted twice in this way.
+/// Between the second's stations its smooth curve ([`crate::Spanwise`]) is read. If either table has relative angles, both are taken minus their own
+/// value at one radius: the twist is compared. Uncertainties add in quadrature (JCGM 100:2008, equation 10); what the definitions leave open is common to both tables, and
+/// what the reference sections do is left out of a twist. Two tables of one scan have its errors in common. The same tape used for both counts twice.
 ///
 /// # Errors
-/// [`CompareError::NoCommonRadius`] if no station of the first table is within the second's.
+/// [`CompareError::NoCommonRadius`] if no station of the first table is within the second's; [`CompareError::NoReference`] if the tables have no angle at the wanted radius.
 pub fn compare(
     tables: [&StationTable; 2],
     names: [&str; 2],
-    tolerances: &[(StationColumn, Allowed)],
+    plan: &ComparePlan,
 ) -> Result<Comparison, CompareError> {
-    let pair = Pair::of(tables, names, tolerances);
+    let (pair, chosen) = Pair::of(tables, names, plan)?;
     let mut without_reference = None;
     let compared = |s| pair.station(s, &mut without_reference);
     let stations: Vec<ComparedStation> = tables[0].stations.iter().filter_map(compared).collect();
@@ -92,6 +118,7 @@ pub fn compare(
         return Err(CompareError::NoCommonRadius { first: names[0].to_owned(), second: names[1].to_owned() });
     }
     let mut notes = pair.differences_of_the_whole();
+    notes.extend(chosen);
     notes.extend(pair.missing_from(&stations));
     notes.extend(pair.notices_of_the_tables());
     if let Some(name) = without_reference {
@@ -99,8 +126,11 @@ pub fn compare(
     }
     notes.extend(pair.stations_left_out(&stations));
     let notes = notes.iter().map(Notice::of).collect();
-    let twist_about = pair.relative.then_some(tables[0].blade.reference_radius_ratio);
-    Ok(Comparison { names: names.map(str::to_owned), stations, twist_about, notes })
+    let twist_about = pair.relative.then(|| pair.reference_m / tables[0].blade.radius_m);
+    let names = names.map(str::to_owned);
+    let mut comparison = Comparison { names, stations, twist_about, verdict: Verdict::default(), notes };
+    comparison.verdict = verdict::judge(&mut comparison);
+    Ok(comparison)
 }
 
 /// The two tables and what holds at every station.
@@ -110,24 +140,59 @@ struct Pair<'a> {
     tolerances: &'a [(StationColumn, Allowed)],
     /// Whether either table has relative angles, so that the twist is compared.
     relative: bool,
-    /// Reference radius of the first table, m.
+    /// Radius at which both angles of a twist are zero, m.
     reference_m: f64,
+    /// Whether both tables were measured from one scan.
+    same_scan: bool,
 }
 
 impl<'a> Pair<'a> {
     fn of(
         tables: [&'a StationTable; 2],
         names: [&'a str; 2],
-        tolerances: &'a [(StationColumn, Allowed)],
-    ) -> Self {
+        plan: &'a ComparePlan,
+    ) -> Result<(Self, Option<ComparisonNotice>), CompareError> {
         let blade = &tables[0].blade;
-        Self {
+        let scans = tables.map(|t| t.source.as_ref().map_or("", |s| s.sha256.as_str()));
+        let mut pair = Self {
             tables,
             names,
-            tolerances,
+            tolerances: &plan.tolerances,
             relative: tables.iter().any(|t| t.angles_are_relative()),
-            reference_m: blade.reference_radius_ratio * blade.radius_m,
+            reference_m: plan.reference.unwrap_or(blade.reference_radius_ratio) * blade.radius_m,
+            same_scan: !scans[0].is_empty() && scans[0] == scans[1],
+        };
+        let Some(ratio) = plan.reference else {
+            let chosen = pair.sound_reference();
+            return Ok((pair, chosen));
+        };
+        if pair.relative && pair.zeros(StationColumn::BladeAngleDeg).is_err() {
+            return Err(CompareError::NoReference { ratio });
         }
+        Ok((pair, None))
+    }
+
+    /// Moves the zero of the twist to the station whose angles are known best, if those at the reference radius are known much worse than usual; the notice says so.
+    fn sound_reference(&mut self) -> Option<ComparisonNotice> {
+        let column = StationColumn::BladeAngleDeg;
+        let own = |r: f64| {
+            let sides = self.tables.map(|t| Side::read(t, column, r));
+            let [Some(a), Some(b)] = sides else { return None };
+            Some(of_difference([a, b], None, self.same_scan).own)
+        };
+        let angled = self.tables[0].stations.iter().filter(|s| column.get(s).is_some());
+        let mut known: Vec<(f64, f64)> =
+            angled.filter_map(|s| Some((own(s.radius_m)?, s.radius_m))).collect();
+        known.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let (usual, best) = (known.get(known.len() / 2)?.0, known.first()?.1);
+        let there = own(self.reference_m);
+        if !self.relative || there.is_some_and(|u| u <= MOST_OF_USUAL * usual) {
+            return None;
+        }
+        let radius_m = self.tables[0].blade.radius_m;
+        let from = self.reference_m / radius_m;
+        self.reference_m = best;
+        Some(ComparisonNotice::OtherReference { from, to: best / radius_m })
     }
 
     /// Notices about size, hand and kind of angle of the two blades.
@@ -144,8 +209,11 @@ impl<'a> Pair<'a> {
             notes.push(ComparisonNotice::HandsDiffer { hands: [a, b] });
         }
         if self.relative {
-            let ratio = self.tables[0].blade.reference_radius_ratio;
+            let ratio = self.reference_m / self.tables[0].blade.radius_m;
             notes.push(ComparisonNotice::TwistCompared { ratio });
+        }
+        if self.same_scan {
+            notes.push(ComparisonNotice::SameScan);
         }
         notes
     }
@@ -170,32 +238,42 @@ impl<'a> Pair<'a> {
 
     /// The values of both tables at a station of the first, and the standard uncertainty of their difference, 0 if none is stated.
     /// `None` if the figure cannot be compared here.
-    fn values(&self, column: StationColumn, s: &Station) -> Result<Option<([f64; 2], f64)>, NoReference<'a>> {
+    fn values(
+        &self,
+        column: StationColumn,
+        s: &Station,
+    ) -> Result<Option<([f64; 2], OfDifference)>, NoReference<'a>> {
         let [first, second] = self.tables;
-        let (Some(a), Some(b)) = (column.measured(s), read(second, column, s.radius_m)) else {
+        let (Some(a), Some(b)) = (Side::of(s, column), Side::read(second, column, s.radius_m)) else {
             return Ok(None);
         };
-        let (mut values, mut u) = ([a.value, b.value], vec![a.u, b.u]);
         if self.relative && is_angle(column) {
-            let [x, y] = self.zeros(column)?;
-            values = [values[0] - x.value, values[1] - y.value];
+            let zeros = self.zeros(column)?;
             // The reference station relative to itself has no uncertainty and no difference.
             if (s.radius_m - self.reference_m).abs() < SAME_RADIUS * first.blade.radius_m {
                 return Ok(None);
             }
-            u.extend([x.u, y.u]);
+            let values = [a.value - zeros[0].value, b.value - zeros[1].value];
+            return Ok(Some((values, of_difference([a, b], Some(zeros), self.same_scan))));
         }
         // Pitch at an unknown setting has no meaning.
         if self.relative && column == StationColumn::PitchM {
             return Ok(None);
         }
-        Ok(Some((values, u.iter().map(|u| u * u).sum::<f64>().sqrt())))
+        Ok(Some(([a.value, b.value], of_difference([a, b], None, self.same_scan))))
     }
 
     /// The difference of two values against its uncertainty and its tolerance.
-    fn judged(&self, column: StationColumn, radius_m: f64, values: [f64; 2], u: f64) -> ComparedFigure {
+    fn judged(
+        &self,
+        column: StationColumn,
+        radius_m: f64,
+        values: [f64; 2],
+        of: OfDifference,
+    ) -> ComparedFigure {
         let difference = values[0] - values[1];
-        let u = (0.0 < u && u.is_finite()).then_some(u);
+        let stated = |u: f64| (0.0 < u && u.is_finite()).then_some(u);
+        let (u, u_own) = (stated(of.all), stated(of.own));
         let given = self.tolerances.iter().find(|(c, _)| *c == column);
         let allowed = given.map(|(_, allowed)| match allowed {
             Allowed::Absolute(most) => *most,
@@ -206,6 +284,9 @@ impl<'a> Pair<'a> {
             values,
             difference,
             u,
+            u_own,
+            u_noise: u.map(|_| of.noise),
+            beyond_shift: None,
             is_significant: u.map(|u| COVERAGE_FACTOR_95 * u < difference.abs()),
             is_beyond_tolerance: allowed.map(|most| most < difference.abs()),
             is_between_stations: !self.second_has(column, radius_m),
@@ -213,8 +294,8 @@ impl<'a> Pair<'a> {
     }
 
     /// An angle of both tables at the reference radius.
-    fn zeros(&self, column: StationColumn) -> Result<[Measured; 2], NoReference<'a>> {
-        match self.tables.map(|t| read(t, column, self.reference_m)) {
+    fn zeros(&self, column: StationColumn) -> Result<[Side; 2], NoReference<'a>> {
+        match self.tables.map(|t| Side::read(t, column, self.reference_m)) {
             [Some(x), Some(y)] => Ok([x, y]),
             [None, _] => Err(NoReference(self.names[0])),
             [Some(_), None] => Err(NoReference(self.names[1])),
@@ -264,13 +345,6 @@ impl<'a> Pair<'a> {
 /// The name of a table that has no angle at the reference radius.
 struct NoReference<'a>(&'a str);
 
-/// A figure of a table at any radius between its first and its last station.
-fn read(table: &StationTable, column: StationColumn, radius_m: f64) -> Option<Measured> {
-    let place = Spanwise::of(&table.stations, column)?.value_at(radius_m);
-    // A measured blade continues beyond its last station, but the comparison does not extrapolate.
-    (place.beyond_m <= SAME_RADIUS * table.blade.radius_m).then_some(place.measured)
-}
-
 /// A notice about the stations of a table that are not compared.
 fn left_out(
     name: &str,
@@ -313,6 +387,13 @@ impl Comparison {
     pub fn of(&self, column: StationColumn) -> Vec<(&ComparedStation, &ComparedFigure)> {
         let found = |s: &'_ ComparedStation| s.figures.iter().position(|f| f.column == column);
         self.stations.iter().filter_map(|s| Some((s, &s.figures[found(s)?]))).collect()
+    }
+
+    /// Writes each difference less the common one. `beyond`: of the figures with an uncertainty of their own, from root to tip.
+    fn set_beyond_shift(&mut self, column: StationColumn, beyond: &[Measured]) {
+        let figures = self.stations.iter_mut().flat_map(|s| &mut s.figures).filter(|f| f.column == column);
+        let judged = figures.filter(|f| f.u.is_some() && f.u_own.is_some());
+        judged.zip(beyond).for_each(|(f, b)| f.beyond_shift = Some(*b));
     }
 
     /// Summary of a column over all radii. `None` for a column that is not compared.
@@ -371,6 +452,10 @@ mod tests {
         }
     }
 
+    fn within(tolerances: &[(StationColumn, Allowed)]) -> ComparePlan {
+        ComparePlan { tolerances: tolerances.to_vec(), ..ComparePlan::default() }
+    }
+
     fn chords(c: &Comparison) -> Vec<ComparedFigure> {
         c.stations
             .iter()
@@ -385,7 +470,7 @@ mod tests {
             (StationColumn::ChordM, Allowed::Absolute(1e-3)),
             (StationColumn::BladeAngleDeg, Allowed::Absolute(0.2)),
         ];
-        let c = compare([&a, &b], ["worn", "drawing"], &tolerances).unwrap();
+        let c = compare([&a, &b], ["worn", "drawing"], &within(&tolerances)).unwrap();
         let figures = chords(&c);
         assert_eq!(figures.len(), 5);
         for f in figures {
@@ -402,7 +487,7 @@ mod tests {
         let c = compare(
             [&a, &b],
             ["scan", "drawing"],
-            &[(StationColumn::BladeAngleDeg, Allowed::Relative(0.01))],
+            &within(&[(StationColumn::BladeAngleDeg, Allowed::Relative(0.01))]),
         )
         .unwrap();
         let angles: Vec<_> = c
@@ -422,9 +507,14 @@ mod tests {
             s.radius_m += 5.0;
         }
         let near = table(true, 0.2, 0.0, None);
-        assert!(compare([&near, &far], ["a", "b"], &[]).unwrap_err().to_string().contains("no station of a"));
-        let c = compare([&near, &near], ["a", "b"], &[(StationColumn::FaceAngleDeg, Allowed::Absolute(1.0))])
-            .unwrap();
+        assert!(
+            compare([&near, &far], ["a", "b"], &within(&[]))
+                .unwrap_err()
+                .to_string()
+                .contains("no station of a")
+        );
+        let face = within(&[(StationColumn::FaceAngleDeg, Allowed::Absolute(1.0))]);
+        let c = compare([&near, &near], ["a", "b"], &face).unwrap();
         assert!(
             c.notes.iter().any(|n| n.sentence().contains("no uncertainty"))
                 && c.notes.iter().any(|n| n.sentence().contains("face"))

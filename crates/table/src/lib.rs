@@ -63,7 +63,8 @@ pub use blade::{
 pub use budget::{UncertaintyBudget, UncertaintySource};
 pub use column::{ColumnUnit, Shown};
 pub use compare::{
-    Allowed, COMPARED, ComparedFigure, ComparedStation, Comparison, ComparisonSummary, compare,
+    Allowed, COMPARED, ComparePlan, ComparedFigure, ComparedStation, Comparison, ComparisonSummary,
+    FigureVerdict, UnlikePlace, Verdict, compare,
 };
 pub use error::{Step, TableError, path_text};
 pub use fault::TableFault;

@@ -225,6 +225,15 @@ pub enum ComparisonNotice {
         /// Reference radius over the tip radius.
         ratio: f64,
     },
+    /// The zero of the twist was moved to a section that is known better.
+    OtherReference {
+        /// The first table's reference radius over the tip radius.
+        from: f64,
+        /// Where the zero is now.
+        to: f64,
+    },
+    /// Both tables were measured from one scan.
+    SameScan,
     /// A tolerance for a figure that the tables do not have in common.
     ToleranceUnused {
         /// The figure.
@@ -266,6 +275,8 @@ impl Coded for ComparisonNotice {
             Self::TipRadiiDiffer { .. } => "tip-radii-differ",
             Self::HandsDiffer { .. } => "hands-differ",
             Self::TwistCompared { .. } => "twist-compared",
+            Self::OtherReference { .. } => "other-reference",
+            Self::SameScan => "same-scan-compared",
             Self::ToleranceUnused { .. } => "tolerance-unused",
             Self::WithoutUncertainty => "without-uncertainty",
             Self::OfTable { notice, .. } => notice.own_code(),
@@ -288,6 +299,14 @@ impl Coded for ComparisonNotice {
                 "at least one table has no setting, so angles are compared as twist: minus each table's own angle at {}",
                 place_text(*ratio)
             ),
+            Self::OtherReference { from, to } => format!(
+                "the section at {} is known much worse than the others, and would widen the interval of every angle: twist is counted from {} instead",
+                place_text(*from),
+                place_text(*to)
+            ),
+            Self::SameScan => {
+                "both tables were measured from the same scan, so that its errors are in both: the differences show only what was asked of it, not whether the scan is right".to_owned()
+            }
             Self::ToleranceUnused { column } => format!(
                 "the tolerance for {} was not used, because the tables have no such figure in common",
                 column.shown().label
@@ -314,6 +333,12 @@ impl Coded for ComparisonNotice {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum CompareError {
+    /// The tables have no angle at the radius from which the twist should count.
+    #[error("no blade angle of both tables at {}: choose a reference radius between stations that both have", place_text(*ratio))]
+    NoReference {
+        /// The radius over the first table's tip radius.
+        ratio: f64,
+    },
     /// The tables have no radius in common.
     #[error("no station of {first} is within the radii of {second}; compare tables of the same part")]
     NoCommonRadius {
@@ -329,6 +354,7 @@ impl CompareError {
     #[must_use]
     pub const fn code(&self) -> &'static str {
         match self {
+            Self::NoReference { .. } => "no-reference-in-both",
             Self::NoCommonRadius { .. } => "no-common-radius",
         }
     }

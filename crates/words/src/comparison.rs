@@ -12,6 +12,8 @@ use crate::warning::{no_advice, warning_text};
 pub fn render_comparison(comparison: &Comparison) -> String {
     let [a, b] = &comparison.names;
     let mut lines = vec![format!("{a} (first) less {b} (second)"), String::new()];
+    lines.extend(comparison.verdict_sentences());
+    lines.push(String::new());
     for column in COMPARED {
         lines.extend(block(comparison, column));
     }

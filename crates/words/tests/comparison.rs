@@ -1,7 +1,7 @@
 //! The comparison as displayed on a terminal.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
-use bladeform_table::{Allowed, BladeFigures, Station, StationColumn, StationTable, compare};
+use bladeform_table::{Allowed, BladeFigures, ComparePlan, Station, StationColumn, StationTable, compare};
 use bladeform_words::render_comparison;
 
 #[test]
@@ -13,8 +13,9 @@ fn what_is_beyond_the_tolerance_is_counted_and_the_caution_stands_below() {
             .to_vec(),
         ..StationTable::default()
     };
-    let tolerances = [(StationColumn::ChordM, Allowed::Absolute(1e-3))];
-    let c = compare([&table(0.198), &table(0.200)], ["worn", "drawing"], &tolerances).unwrap();
+    let tolerances = vec![(StationColumn::ChordM, Allowed::Absolute(1e-3))];
+    let plan = ComparePlan { tolerances, ..ComparePlan::default() };
+    let c = compare([&table(0.198), &table(0.200)], ["worn", "drawing"], &plan).unwrap();
     let text = render_comparison(&c);
     assert!(text.contains("5 of 5 beyond the tolerance") && text.contains("airworthy"), "{text}");
 }
