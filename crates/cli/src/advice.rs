@@ -20,6 +20,7 @@ const ADVICE: &[(&str, &str)] = &[
     ("setting-unused", "Omit --setting."),
     ("root-radius-unused", "Omit --root-radius."),
     ("length-unused", "Omit --length."),
+    ("station-unusable", "To leave it out, give --without with its radius."),
     ("no-shank", "If the blade has a round shank, give --shank-diameter."),
     ("hub-length-chosen", "To choose it, give --hub-length."),
     ("hub-diameter-chosen", "To choose it, give --hub-diameter."),

@@ -3,13 +3,13 @@
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
-use bladeform::quantity::{Hand, Length};
+use bladeform::quantity::{Hand, Length, StationRadii};
 use bladeform::solid::{
     BladeSurface, Deviation, DeviationFigures, Hub, MadeSolid, PropellerSurface, SettingAngle, SolidError,
     SolidFormat, SolidNotice, SolidPlan, StepFile, StepUnit, Template, deviation, templates, templates_pdf,
     write_named,
 };
-use bladeform::table::{CAUTION, Notice, StationTable};
+use bladeform::table::{CAUTION, Notice, Station, StationTable};
 use clap::{Args, ValueEnum};
 
 use crate::advice::{advice, line};
@@ -50,6 +50,9 @@ pub(crate) struct Solid {
     /// Absolute blade angle, -90 to 90 deg: 20deg@0.75, 20deg@tip, or a range first:last:step in degrees such as 10:40:5@0.75, one file per setting.
     #[arg(long, value_name = "ANGLE[@RADIUS]", value_parser = parse_settings, allow_hyphen_values = true)]
     setting: Option<Settings>,
+    /// Stations of the table to leave out, as fractions of the tip radius (0.3,0.45) or as radii (300mm,18in).
+    #[arg(long, value_name = "LIST", value_parser = StationRadii::parse, allow_hyphen_values = true)]
+    without: Option<StationRadii>,
     /// Line of the section that has this angle [default: chord].
     #[arg(long, value_name = "LINE")]
     setting_of: Option<Line>,
@@ -97,6 +100,10 @@ fn parse_settings(text: &str) -> Result<Settings, String> {
         _ => Ok(found),
     }
 }
+
+/// A station within this part of the tip radius of what was typed is the one that was meant.
+const SAME_STATION: f64 = 2e-3;
+const MM_PER_M: f64 = 1e3;
 
 /// The kind of file that a file name extension means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -165,6 +172,35 @@ impl Solid {
         Ok(Some(bytes))
     }
 
+    /// Leaves out the stations that the user named; the sentences say which.
+    fn leave_out(&self, table: &mut StationTable) -> Result<Vec<String>, Failure> {
+        let wanted: Vec<f64> = match &self.without {
+            Some(StationRadii::Ratios(list)) => list.iter().map(|r| r * table.blade.radius_m).collect(),
+            Some(StationRadii::Lengths(list)) => list.iter().map(|r| r.m()).collect(),
+            Some(StationRadii::Count(_)) | None => return Ok(Vec::new()),
+        };
+        let mut sentences = Vec::new();
+        for radius_m in wanted {
+            let distance = |s: &Station| (s.radius_m - radius_m).abs();
+            let nearest = (0..table.stations.len())
+                .min_by(|&i, &j| distance(&table.stations[i]).total_cmp(&distance(&table.stations[j])));
+            let near =
+                nearest.filter(|&k| distance(&table.stations[k]) <= SAME_STATION * table.blade.radius_m);
+            let Some(k) = near else {
+                let next = nearest.map_or(String::new(), |k| {
+                    format!("; the nearest is at {:.1} mm", MM_PER_M * table.stations[k].radius_m)
+                });
+                return Err(Failure::Usage(format!(
+                    "--without: the table has no station at {:.1} mm{next}",
+                    MM_PER_M * radius_m
+                )));
+            };
+            let s = table.stations.remove(k);
+            sentences.push(format!("the station at {:.1} mm was left out, as asked", MM_PER_M * s.radius_m));
+        }
+        Ok(sentences)
+    }
+
     fn step_unit(&self) -> StepUnit {
         if self.unit == Unit::M { StepUnit::Metre } else { StepUnit::Millimetre }
     }
@@ -195,6 +231,7 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     let sheets = asked.templates.iter().map(|folder| folder.join(ALL_SHEETS));
     can_be_written(asked.output.clone().into_iter().chain(sheets), asked.inputs())?;
     let (mut table, _) = table_of(&asked.table, asked.diameter)?;
+    let left_out = asked.leave_out(&mut table)?;
     let states_hand = table.frame.is_some() || asked.hand.is_some();
     if let Some(hand) = asked.hand {
         table.frame.get_or_insert_default().hand = hand;
@@ -208,7 +245,7 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
         scan,
         propeller: &propeller,
         text: String::new(),
-        warnings: Vec::new(),
+        warnings: left_out,
         outputs: Outputs::default(),
     };
     run.describe_blade(states_hand);

@@ -173,6 +173,15 @@ pub enum Flag {
         /// Cut minus fit, with the standard uncertainty of the difference, in the unit of the column.
         amount: Measured,
     },
+    /// The sides of the fitted outline change places at an edge, which was made sharp.
+    EdgeMadeSharp {
+        /// The edge.
+        edge: Edge,
+        /// Over which length from it, m.
+        length_m: f64,
+        /// How far a side was moved at most, m.
+        moved_m: f64,
+    },
     /// The section does not follow the outline model: it was measured on the mean of plane cuts.
     MeasuredByCuts {
         /// How many cuts.
@@ -247,6 +256,7 @@ impl Flag {
             Flag::RadiusNotResolved { .. } => "radius-not-resolved",
             Flag::CutDiffers { .. } => "cut-differs",
             Flag::MeasuredByCuts { .. } => "measured-by-cuts",
+            Flag::EdgeMadeSharp { .. } => "edge-made-sharp",
             Flag::Misfit { .. } => "misfit",
             Flag::Text(text) => notice::split(without_origin(text)).0,
         }
@@ -347,6 +357,12 @@ impl Flag {
                 MM_PER_M * bound_m
             ),
             Flag::CutDiffers { column, amount } => cut_differs(*column, *amount),
+            Flag::EdgeMadeSharp { edge, length_m, moved_m } => format!(
+                "the sides of the fitted outline change places within {:.1} mm of the {} edge, where the thickness is that of the noise. The outline is given a sharp edge there, which moves it by up to {:.2} mm. The figures are not changed; look at the edge before a solid or a template is made",
+                length_m * MM_PER_M,
+                edge.as_str(),
+                moved_m * MM_PER_M
+            ),
             Flag::MeasuredByCuts { cuts } => format!(
                 "the edges along this blade are not those of a blade section, square ones for example. The figures are those of the mean of {cuts} plane cuts, by the same definitions; no radius of the leading edge is given"
             ),
@@ -502,6 +518,7 @@ mod tests {
             Flag::Misfit { rms_m: 0.00034 },
             Flag::RadiusNotResolved { bound_m: 0.0011 },
             Flag::MeanOfSomeScans { keys: vec!["chord_m"], scans: 3 },
+            Flag::EdgeMadeSharp { edge: Edge::Trailing, length_m: 2e-3, moved_m: 3e-5 },
             Flag::MeasuredByCuts { cuts: 9 },
             Flag::CutDiffers { column: StationColumn::BladeAngleDeg, amount: Measured::new(1.2, 0.1) },
         ]

@@ -1,11 +1,10 @@
 //! Where the surface departs from the fitted outline, the outline itself, and published sections near it.
 
 use crate::band::averaged_cut::AveragedCut;
-use bladeform_section::{Figure, NearestMember, SectionFit, nearest_sections};
-use bladeform_table::{Flag, NearSection, PartDeparture, SectionOutline, SectionPart, Station};
+use crate::band::fit::N_OUTLINE;
+use bladeform_section::{Figure, NearestMember, SectionFit, SharpenedEdge, nearest_sections, simple_outline};
+use bladeform_table::{Edge, Flag, NearSection, PartDeparture, SectionOutline, SectionPart, Station};
 
-/// Corners of an outline in the table.
-const N_OUTLINE: usize = 241;
 /// A departure, averaged over neighbouring points, is reported from this multiple of the residual on: chance hardly makes half of it.
 const REPORTED_DEPARTURE: f64 = 2.5;
 /// And from this much on, m: less is no damage to a blade (a judgement).
@@ -31,6 +30,9 @@ pub(super) fn add_departures(s: &mut Station, fit: &SectionFit, chord_m: f64, co
         s.departures.parts.insert(part, departure);
     }
 }
+
+/// An edge that was moved by less is not reported, m: no template is cut and no facet laid so finely.
+const LEAST_MOVED_M: f64 = 2e-5;
 
 /// Thickness ratio with which the search begins where none was measured: a middling section.
 const USUAL_THICKNESS: f64 = 0.1;
@@ -71,7 +73,9 @@ pub(super) fn outline_of_cut(cut: &AveragedCut, chord_m: f64) -> SectionOutline 
 
 /// Outline in m with its chord line along x and its leading edge at 0: the one that the scan shows. What is restored beyond a rounded edge is known to a fraction only, and a surface through such
 /// edges may cross itself.
-pub(super) fn outline(fit: &SectionFit, chord_m: f64) -> SectionOutline {
+///
+/// Edges whose sides change places are made sharp, which is flagged.
+pub(super) fn outline(fit: &SectionFit, chord_m: f64) -> (SectionOutline, Vec<Flag>) {
     let shape = fit.seen.as_ref().unwrap_or(&fit.shape);
     let [le, te] = shape.chord_ends();
     let v = [te[0] - le[0], te[1] - le[1]];
@@ -81,5 +85,15 @@ pub(super) fn outline(fit: &SectionFit, chord_m: f64) -> SectionOutline {
         let d = [(p[0] - le[0]) * chord_m, (p[1] - le[1]) * chord_m];
         [d[0] * c + d[1] * s, d[1] * c - d[0] * s]
     };
-    SectionOutline::from_points(&shape.outline(N_OUTLINE).into_iter().map(turn).collect::<Vec<_>>())
+    let points: Vec<[f64; 2]> = shape.outline(N_OUTLINE).into_iter().map(turn).collect();
+    // An outline that crosses itself elsewhere has been refused.
+    let Ok((points, mended)) = simple_outline(points.clone()) else {
+        return (SectionOutline::from_points(&points), Vec::new());
+    };
+    let flag = |(edge, mended): (Edge, Option<SharpenedEdge>)| {
+        let SharpenedEdge { length, moved } = mended.filter(|m| LEAST_MOVED_M < m.moved)?;
+        Some(Flag::EdgeMadeSharp { edge, length_m: length, moved_m: moved })
+    };
+    let flags = [Edge::Leading, Edge::Trailing].into_iter().zip(mended).filter_map(flag).collect();
+    (SectionOutline::from_points(&points), flags)
 }

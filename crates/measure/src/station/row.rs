@@ -70,10 +70,11 @@ impl Found {
         edges::add_missing_nose(&mut s, fit, &f, chord_m);
         s.points = Some(fit.quality.points as f64);
         s.residual_rms_m = Some(fit.quality.rms * chord_m);
-        let own = departures::outline(fit, chord_m);
+        let (own, made_sharp) = departures::outline(fit, chord_m);
         s.near_sections = departures::near_sections(&own, &s);
         s.outline = Some(own);
         departures::add_departures(&mut s, fit, chord_m, self.evidence.is_coarse);
+        s.flags.extend(made_sharp);
         flag_gaps(&mut s, fit);
         let [nose, tail] = self.evidence.rims;
         if let Some(gap) = self.tail_gap.filter(|_| tail.is_none()) {

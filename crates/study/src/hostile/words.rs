@@ -96,6 +96,7 @@ const FLAGS: &[(&str, &[Figure])] = &[
     ("stray-points", OF_SECTION),
     ("gap-in-band", OF_SECTION),
     ("gap-at-tail", OF_SECTION),
+    ("edge-made-sharp", &[]),
     ("measured-by-cuts", OF_CHORD_LINE),
     ("cut-differs", OF_SECTION),
     ("gap-at-nose", OF_SECTION),
