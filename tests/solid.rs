@@ -380,3 +380,75 @@ fn a_hostile_file_name_stays_a_name_inside_step() {
     assert!(step.bytes().all(|b| b == b'\n' || (0x20..0x7f).contains(&b)) && !step.contains('\\'));
     assert!(!text(&found.stdout).contains('\u{1b}'));
 }
+
+/// The mass is the density times the volume of the file, the moments those of a general-purpose library of meshes (tests/python/check_solid.py has its volume).
+#[test]
+fn mass_and_moments_are_those_of_the_written_solid() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    let made = run(at, BY_HAND, &["-o", "b.stl", "--tolerance", "0.5mm", "--density", "0.7g/cm3"]);
+    assert!(made.status.success(), "{}", text(&made.stderr));
+    let shown = text(&made.stdout);
+    let line = shown.lines().find(|l| l.starts_with("Mass at 700 kg/m3")).unwrap();
+    let mass: f64 = line.split(": ").nth(1).unwrap().split(' ').next().unwrap().parse().unwrap();
+    assert!((mass / (700.0 * 1e-9 * volume_mm3(&at.join("b.stl"))) - 1.0).abs() < 1e-3, "{line}");
+    assert!(shown.contains("axis of rotation (y)"), "{shown}");
+    let wrong = run(at, BY_HAND, &["-o", "b.stl", "--density", "700"]);
+    assert!(
+        wrong.status.code() == Some(2) && text(&wrong.stderr).contains("kg/m3"),
+        "{}",
+        text(&wrong.stderr)
+    );
+}
+
+#[test]
+fn stations_are_left_out_by_radius_and_an_unknown_one_is_named_with_its_neighbour() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    let crossed = BY_HAND.replace(
+        "{\"radius_m\": 0.30,",
+        "{\"radius_m\": 0.30, \"outline\": {\"x\": [0.066, 0.03, 0, 0.066, 0.03, 0], \"y\": [0, 0.004, 0, 0.004, -0.004, 0.004]},",
+    );
+    let refused = run(at, &crossed, &["-o", "b.stl", "--tolerance", "1mm"]);
+    let told = text(&refused.stderr);
+    assert!(
+        refused.status.code() == Some(1) && told.contains("--without") && told.contains("300.0 mm"),
+        "{told}"
+    );
+    let made = run(at, &crossed, &["-o", "b.stl", "--tolerance", "1mm", "--without", "300mm"]);
+    let shown = text(&made.stdout) + &text(&made.stderr);
+    assert!(made.status.success() && shown.contains("the station at 300.0 mm was left out"), "{shown}");
+    let none = run(at, BY_HAND, &["-o", "b.stl", "--without", "0.7"]);
+    let told = text(&none.stderr);
+    assert!(none.status.code() == Some(2) && told.contains("380.0 mm"), "{told}");
+}
+
+/// What the scan holds is known: a root that is only carried on is refused where it is far off, and otherwise said.
+#[test]
+fn the_volume_is_compared_with_that_of_the_scan() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    let of = |volume_m3: f64| {
+        BY_HAND.replace(
+            "\"radius_m\": 0.5,",
+            &format!("\"radius_m\": 0.5, \"blades_in_scan\": 1, \"volume_m3\": {volume_m3},"),
+        )
+    };
+    let options = ["-o", "b.stl", "--tolerance", "1mm"];
+    let plain = run(at, BY_HAND, &options);
+    assert!(plain.status.success());
+    let own = 1e-9 * volume_mm3(&at.join("b.stl"));
+    let alike = run(at, &of(own), &options);
+    assert!(
+        alike.status.success() && !text(&alike.stdout).contains("volume-differs"),
+        "{}",
+        text(&alike.stdout)
+    );
+    let near = run(at, &of(1.1 * own), &options);
+    assert!(near.status.success() && text(&near.stdout).contains("volume-differs"), "{}", text(&near.stdout));
+    let far = run(at, &of(2.0 * own), &options);
+    let told = text(&far.stderr);
+    assert!(far.status.code() == Some(1) && told.contains("--shank-diameter"), "{told}");
+    let shank = run(at, &of(2.0 * own), &[&options[..], &["--shank-diameter", "50mm"]].concat());
+    assert!(shank.status.success(), "{}", text(&shank.stderr));
+}

@@ -13,5 +13,6 @@
 //! ```
 
 pub use bladeform_quantity::{
-    Angle, Hand, Length, Power, QuantityError, Range, SettingRadius, SettingText, Speed, StationRadii,
+    Angle, Density, Hand, Length, Power, QuantityError, Range, SettingRadius, SettingText, Speed,
+    StationRadii,
 };

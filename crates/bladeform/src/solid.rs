@@ -21,7 +21,8 @@
 
 pub use bladeform_solid::{
     BladeSurface, ConnectionFault, Deviation, DeviationFigures, FillFault, FlatRegion, Group, Hub,
-    JointFault, MadeSolid, OutlineFault, PlanFault, PlanLength, PropellerSurface, ScanFault, SettingAngle,
-    SolidError, SolidFacts, SolidFormat, SolidNotice, SolidPlan, StationFault, StepFile, StepUnit,
-    SurfaceFault, TOLERANCES_M, Template, WatertightSolid, deviation, templates, templates_pdf, write_named,
+    JointFault, MadeSolid, MassProperties, OutlineFault, PlanFault, PlanLength, PropellerSurface, ScanFault,
+    SettingAngle, SolidError, SolidFacts, SolidFormat, SolidNotice, SolidPlan, StationFault, StepFile,
+    StepUnit, SurfaceFault, TOLERANCES_M, Template, WatertightSolid, deviation, templates, templates_pdf,
+    write_named,
 };

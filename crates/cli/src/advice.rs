@@ -21,6 +21,8 @@ const ADVICE: &[(&str, &str)] = &[
     ("root-radius-unused", "Omit --root-radius."),
     ("length-unused", "Omit --length."),
     ("station-unusable", "To leave it out, give --without with its radius."),
+    ("root-unknown", "Give `measure` --at with radii nearer to the root, or --shank-diameter here."),
+    ("volume-differs", "Give `measure` --at with radii nearer to the root, or --shank-diameter here."),
     ("no-shank", "If the blade has a round shank, give --shank-diameter."),
     ("hub-length-chosen", "To choose it, give --hub-length."),
     ("hub-diameter-chosen", "To choose it, give --hub-diameter."),

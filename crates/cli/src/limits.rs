@@ -93,10 +93,12 @@ pub(crate) fn facet_tolerance(text: &str) -> Result<Length, String> {
     }
 }
 
-/// A rotation, revolutions per minute.
+/// A rotation, revolutions per minute; the unit may be written.
 pub(crate) fn rotation(text: &str) -> Result<f64, String> {
     let refused = format!("it must be a number above 0 and at most {FASTEST_RPM} revolutions per minute");
-    match text.trim().parse::<f64>() {
+    let number = text.trim();
+    let number = number.strip_suffix("rpm").or_else(|| number.strip_suffix("1/min")).unwrap_or(number);
+    match number.trim().parse::<f64>() {
         Ok(rpm) if 0.0 < rpm && rpm <= FASTEST_RPM => Ok(rpm),
         _ => Err(refused),
     }

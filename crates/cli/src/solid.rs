@@ -3,7 +3,7 @@
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
-use bladeform::quantity::{Hand, Length, StationRadii};
+use bladeform::quantity::{Density, Hand, Length, StationRadii};
 use bladeform::solid::{
     BladeSurface, Deviation, DeviationFigures, Hub, MadeSolid, PropellerSurface, SettingAngle, SolidError,
     SolidFormat, SolidNotice, SolidPlan, StepFile, StepUnit, Template, deviation, templates, templates_pdf,
@@ -65,6 +65,9 @@ pub(crate) struct Solid {
     /// Unit of the coordinates in the file.
     #[arg(long, value_name = "UNIT", default_value = "mm")]
     unit: Unit,
+    /// Density of the material, e.g. 680kg/m3: report mass, centre of mass and moments of inertia.
+    #[arg(long, value_name = "DENSITY", value_parser = Density::parse, allow_hyphen_values = true)]
+    density: Option<Density>,
     /// Write several settings as named solids (setting-0deg, setting-5deg, ...) into one file: .obj, or .stl with --ascii.
     #[arg(long, requires = "output")]
     one_file: bool,
@@ -249,6 +252,9 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
         outputs: Outputs::default(),
     };
     run.describe_blade(states_hand);
+    for w in &run.warnings {
+        let _ = writeln!(run.text, "Warning: {w}");
+    }
     let first = run.make_solids(kind)?;
     run.compare_scan()?;
     run.warn_of_blade();
@@ -294,6 +300,9 @@ impl Run<'_> {
             let made = self.propeller.at(*setting, &one_of).map_err(|e| asked.told(&e))?;
             if i == 0 {
                 first = Some((made.blade.clone(), made.turned_deg));
+            }
+            if let Some(density) = asked.density {
+                describe_mass(&mut self.text, density, *setting, &made);
             }
             let Some((kind, path)) = kind.zip(asked.output.as_deref()) else { continue };
             if asked.one_file {
@@ -496,6 +505,24 @@ fn describe_triangles(text: &mut String, file: &str, setting: Option<SettingAngl
         100.0 * (facts.volume_m3 / made.section_volume_m3 - 1.0)
     );
     warn_of(text, made);
+}
+
+fn describe_mass(text: &mut String, density: Density, setting: Option<SettingAngle>, made: &MadeSolid) {
+    let m = made.solid.mass_properties(density.kg_m3());
+    let [x, y, z] = m.centre_m.map(|c| MM_PER_M * c);
+    let [about_x, about_y, about_z] = m.inertia_kg_m2;
+    let _ = writeln!(
+        text,
+        "Mass{} at {} kg/m3 throughout: {:.4} kg; centre of mass x = {x:.2} mm, y = {y:.2} mm, z = {z:.2} mm",
+        at_setting(setting),
+        density.kg_m3(),
+        m.mass_kg
+    );
+    let _ = writeln!(
+        text,
+        "  moment of inertia about the axis of rotation (y): {:.5} kg m2; about the centre of mass: x {about_x:.5}, y {about_y:.5}, z {about_z:.5} kg m2",
+        m.about_rotation_kg_m2
+    );
 }
 
 fn warn_of(text: &mut String, made: &MadeSolid) {

@@ -4,7 +4,7 @@
 
 use bladeform_measure::{MeasurePlan, ScanInput, Silent, measure};
 use bladeform_quantity::StationRadii;
-use bladeform_section::simple_outline;
+use bladeform_section::make_simple;
 use bladeform_specimen::{DrawnBlade, Photogrammetry, photographed_blade};
 
 #[test]
@@ -25,9 +25,9 @@ fn outlines_of_photographed_blades_with_thin_edges_do_not_cross_themselves() {
             let sharp = s.flags.iter().filter(|f| f.code() == "edge-made-sharp");
             made_sharp += sharp.count();
             let Some(outline) = &s.outline else { continue };
-            let points: Vec<[f64; 2]> = outline.points().collect();
+            let mut points: Vec<[f64; 2]> = outline.points().collect();
             if points.len() == 241 {
-                let (_, mended) = simple_outline(points).expect("an outline that crosses itself");
+                let mended = make_simple(&mut points).expect("an outline that crosses itself");
                 assert_eq!(mended, [None, None], "seed {seed} at {:.2} R", s.radius_ratio);
             }
         }

@@ -30,6 +30,24 @@ pub enum QuantityError {
         /// Two valid examples.
         example: &'static str,
     },
+    /// A comma within a number.
+    #[error("`{text}`: a number has no comma here; write `{point}` or, if thousands are meant, `{joined}`")]
+    Comma {
+        /// The text given.
+        text: String,
+        /// The text with a point.
+        point: String,
+        /// The text without the comma.
+        joined: String,
+    },
+    /// The number is not above zero.
+    #[error("`{text}`: {kind} is above zero")]
+    NotPositive {
+        /// The text given.
+        text: String,
+        /// `a density`.
+        kind: &'static str,
+    },
     /// The unit is not one of those accepted.
     #[error("`{text}`: `{unit}` is no unit of {kind}; accepted are {units}, e.g. {example}")]
     Unit {

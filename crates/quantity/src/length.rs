@@ -1,13 +1,13 @@
 //! Lengths as people type them: `50in`, `1.27m`, `4ft2in`.
 
 use crate::QuantityError;
-use crate::text::{Kind, Part, Unit};
+use crate::text::{Kind, Part, Unit, plain};
 use std::fmt;
 use std::str::FromStr;
 
 /// A length, stored in metres.
 ///
-/// Accepted units are `m mm cm in ft`, and whole feet with inches, `4ft2in` or `4ft 2.5in`. The inch is 25.4 mm and the foot
+/// Accepted units are `m mm cm in ft`, and whole feet with inches, `4ft2in` or `4ft 2.5in`; the signs `50"` and `4'2"`, and common fractions, `50 1/4in`. The inch is 25.4 mm and the foot
 /// 0.3048 m exactly (international inch and foot). Negative lengths are accepted; the caller decides whether one may
 /// be negative. It prints in metres, and the printed text reads back to the same value.
 ///
@@ -69,6 +69,8 @@ impl Length {
     /// [`QuantityError`] for a number without unit, an unknown unit, no finite number, or parts that are not whole feet
     /// followed by inches from 0 to under 12.
     pub fn parse(text: &str) -> Result<Length, QuantityError> {
+        let plain = plain(text);
+        let text = plain.as_ref();
         let parts = KIND.parts(text)?;
         let m = match parts.as_slice() {
             [one] => KIND.part_in_si(text, *one)?,
@@ -126,6 +128,29 @@ mod tests {
         Length::parse(text).unwrap().m()
     }
 
+    #[test]
+    fn inches_and_feet_are_read_as_a_workshop_writes_them() {
+        for (text, inches) in [
+            ("50\"", 50.0),
+            ("9'4\"", 112.0),
+            ("9\u{2032} 4\u{2033}", 112.0),
+            ("4'2''", 50.0),
+            ("50 1/4in", 50.25),
+            ("50-1/4\"", 50.25),
+            ("3/8in", 0.375),
+            ("9'4 1/2\"", 112.5),
+            ("-3/8in", -0.375),
+            ("6'", 72.0),
+        ] {
+            assert!((m(text) - inches * 0.0254).abs() < 1e-12, "{text}: {}", m(text));
+        }
+        assert_eq!(
+            message("50,5in"),
+            "`50,5in`: a number has no comma here; write `50.5in` or, if thousands are meant, `505in`"
+        );
+        assert!(message("1/0in").contains("length") && message("50 1/in").contains("length"));
+    }
+
     fn message(text: &str) -> String {
         Length::parse(text).unwrap_err().to_string()
     }
@@ -178,7 +203,7 @@ mod tests {
     #[test]
     fn other_mistakes_say_what_is_wrong() {
         assert!(message("50inch").contains("`inch` is no unit of a length; accepted are m mm cm in ft"));
-        assert!(message("1,320mm").contains("accepted are m mm cm in ft"), "{}", message("1,320mm"));
+        assert!(message("1,320mm").contains("`1320mm`"), "{}", message("1,320mm"));
         assert!(message("in").contains("begins with a finite number"));
         assert!(message("").contains("begins with a finite number"));
         assert!(message("1e400m").contains("finite"));

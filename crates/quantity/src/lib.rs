@@ -28,6 +28,7 @@
 //! ```
 
 mod angle;
+mod density;
 mod error;
 mod hand;
 mod length;
@@ -40,6 +41,7 @@ mod stations;
 mod text;
 
 pub use angle::Angle;
+pub use density::Density;
 pub use error::QuantityError;
 pub use hand::Hand;
 pub use length::Length;

@@ -1,5 +1,7 @@
 //! Texts of a number and a unit. The lists of accepted units for messages are made only here.
 
+use std::borrow::Cow;
+
 use crate::QuantityError;
 
 /// One kind of quantity as people type it.
@@ -44,6 +46,14 @@ pub(crate) struct Part<'a> {
 impl Kind {
     /// Reads one number with one unit; SI.
     pub(crate) fn parse(&self, text: &str) -> Result<f64, QuantityError> {
+        let plain = plain(text);
+        let text = plain.as_ref();
+        // A unit may contain digits, as kg/m3 does.
+        if let Some((number, rest)) = leading_number(text.trim())
+            && self.units.iter().any(|unit| unit.symbol == rest.trim())
+        {
+            return self.part_in_si(text, Part { number, unit: rest.trim() });
+        }
         let parts = self.parts(text)?;
         match parts.as_slice() {
             [one] => self.part_in_si(text, *one),
@@ -58,7 +68,12 @@ impl Kind {
         let mut parts = Vec::new();
         while !rest.is_empty() || parts.is_empty() {
             let (number, after) = leading_number(rest).ok_or_else(|| self.no_number(text))?;
+            let (number, after) = with_fraction(number, after);
             let after = after.trim_start();
+            if after.starts_with(',') && after[1..].starts_with(|c: char| c.is_ascii_digit()) {
+                let [point, joined] = [".", ""].map(|with| text.replacen(',', with, 1));
+                return Err(QuantityError::Comma { text: text.to_owned(), point, joined });
+            }
             let end = after.find(|c: char| c.is_ascii_digit() || c == '.').unwrap_or(after.len());
             let (unit, next) = after.split_at(end);
             parts.push(Part { number, unit: unit.trim_end() });
@@ -94,6 +109,53 @@ impl Kind {
         let (kind, units, example) = (self.name, self.unit_list(), self.example);
         QuantityError::Unit { text: text.trim().to_owned(), unit: unit.to_owned(), kind, units, example }
     }
+}
+
+/// A text in which the signs of inches, feet, degrees and minus are written as `in`, `ft`, `deg` and `-`, and every space is an ordinary one.
+pub(crate) fn plain(text: &str) -> Cow<'_, str> {
+    const SIGNS: [(&str, &str); 13] = [
+        ("''", "in"),
+        ("\"", "in"),
+        ("\u{2033}", "in"),
+        ("\u{201d}", "in"),
+        ("'", "ft"),
+        ("\u{2032}", "ft"),
+        ("\u{2019}", "ft"),
+        ("\u{b0}", "deg"),
+        ("\u{ba}", "deg"),
+        ("\u{2212}", "-"),
+        ("\u{a0}", " "),
+        ("\u{202f}", " "),
+        ("\u{2009}", " "),
+    ];
+    if SIGNS.iter().all(|(sign, _)| !text.contains(sign)) {
+        return Cow::Borrowed(text);
+    }
+    Cow::Owned(SIGNS.iter().fold(text.to_owned(), |text, (sign, word)| text.replace(sign, word)))
+}
+
+/// A number with the common fraction after it, `1/4` or ` 1/4` or `-1/4` (fifty and a quarter is often written `50-1/4`), and the rest. The number as it is if there is none.
+fn with_fraction(number: f64, after: &str) -> (f64, &str) {
+    if number.fract().abs() < f64::EPSILON
+        && let Some((denominator, rest)) = after.strip_prefix('/').and_then(whole)
+    {
+        return (number / denominator, rest);
+    }
+    let next = after.trim_start().strip_prefix('-').unwrap_or(after.trim_start());
+    if let Some((numerator, rest)) = whole(next)
+        && let Some((denominator, rest)) = rest.strip_prefix('/').and_then(whole)
+        && next.len() < after.len()
+    {
+        return (number + (numerator / denominator).copysign(number), rest);
+    }
+    (number, after)
+}
+
+/// The whole number above zero at the beginning of a text, and the rest.
+fn whole(text: &str) -> Option<(f64, &str)> {
+    let end = text.bytes().take_while(u8::is_ascii_digit).count();
+    let number: f64 = text[..end].parse().ok().filter(|n| 0.0 < *n)?;
+    Some((number, &text[end..]))
 }
 
 /// The number at the beginning of a text, and the rest. `None` if there is none or it is not finite.

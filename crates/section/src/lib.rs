@@ -46,4 +46,4 @@ pub use outline_figures::outline_figures;
 pub use polygon::{area, centroid, convex_hull, face_line_angle, longest_chord, perimeter, signed_distance};
 pub use radial::{RadialFit, fit_radial};
 pub use shape::Shape;
-pub use simple::{CrossedOutline, SharpenedEdge, simple_outline};
+pub use simple::{CrossedOutline, SharpenedEdge, make_simple};

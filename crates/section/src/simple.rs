@@ -25,16 +25,14 @@ pub struct SharpenedEdge {
 #[error("the outline crosses itself")]
 pub struct CrossedOutline;
 
-/// The outline with sharp ends where its sides change places; the edges that were mended are the leading and the trailing one.
+/// Gives an outline sharp ends where its sides change places; returns the edges that were mended, the leading and the trailing one.
 ///
 /// `points`: n x 2, n odd, from the tail over the back to the nose and along the face to the tail, where the first and the last, the second and the last but one and
 /// so on lie at the same place of the mean line, as `Shape::outline` makes them.
 ///
 /// # Errors
 /// [`CrossedOutline`] if the outline crosses itself elsewhere, or by more than 1 % of its chord.
-pub fn simple_outline(
-    mut points: Vec<[f64; 2]>,
-) -> Result<(Vec<[f64; 2]>, [Option<SharpenedEdge>; 2]), CrossedOutline> {
+pub fn make_simple(points: &mut [[f64; 2]]) -> Result<[Option<SharpenedEdge>; 2], CrossedOutline> {
     let middle = points.len() / 2;
     let mean: Vec<[f64; 2]> =
         (0..=middle).map(|k| scale(add(points[k], points[points.len() - 1 - k]), 0.5)).collect();
@@ -42,9 +40,9 @@ pub fn simple_outline(
     // From each end inwards.
     let from_nose: Vec<usize> = (0..=middle).rev().collect();
     let from_tail: Vec<usize> = (0..=middle).collect();
-    let nose = sharpened(&mut points, &mean, &from_nose, chord)?;
-    let tail = sharpened(&mut points, &mean, &from_tail, chord)?;
-    if crosses_itself(&points) { Err(CrossedOutline) } else { Ok((points, [nose, tail])) }
+    let nose = sharpened(points, &mean, &from_nose, chord)?;
+    let tail = sharpened(points, &mean, &from_tail, chord)?;
+    if crosses_itself(points) { Err(CrossedOutline) } else { Ok([nose, tail]) }
 }
 
 /// Makes the end a wedge if the sides change places there. `inwards`: places of the mean line, from the end on.
@@ -134,15 +132,17 @@ mod tests {
     #[test]
     fn a_sound_outline_stays_as_it_is() {
         let sound = leaf(0.0);
-        let (same, mended) = simple_outline(sound.clone()).unwrap();
-        assert_eq!((same, mended), (sound, [None, None]));
+        let mut same = sound.clone();
+        assert_eq!(make_simple(&mut same), Ok([None, None]));
+        assert_eq!(same, sound);
     }
 
     #[test]
     fn sides_that_change_places_at_an_edge_become_a_wedge_with_the_same_ends() {
         let crossed = leaf(0.006);
         assert!(crosses_itself(&crossed));
-        let (points, mended) = simple_outline(crossed.clone()).unwrap();
+        let mut points = crossed.clone();
+        let mended = make_simple(&mut points).unwrap();
         assert!(!crosses_itself(&points));
         for edge in mended.map(Option::unwrap) {
             assert!(edge.length < 0.06 && edge.moved < 0.007, "{edge:?}");
@@ -160,7 +160,7 @@ mod tests {
         for k in 40..60 {
             eight.swap(k, n - 1 - k);
         }
-        assert_eq!(simple_outline(eight), Err(CrossedOutline));
-        assert_eq!(simple_outline(leaf(0.05)), Err(CrossedOutline));
+        assert_eq!(make_simple(&mut eight), Err(CrossedOutline));
+        assert_eq!(make_simple(&mut leaf(0.05)), Err(CrossedOutline));
     }
 }

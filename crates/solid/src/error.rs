@@ -48,6 +48,24 @@ pub enum SolidError {
         /// The result of the check.
         fault: SurfaceFault,
     },
+    /// The root is not in the table.
+    #[error(
+        "the surface would hold {:.0} cm3 where the scan holds {:.0} cm3: the table has no section between the root at {:.1} mm and its first station at {:.1} mm, and to carry that station straight on to the root is far from what was scanned. Measure stations farther in, or state a round shank",
+        CM3_PER_M3 * surface_m3,
+        CM3_PER_M3 * scan_m3,
+        1e3 * root_m,
+        1e3 * first_m
+    )]
+    RootUnknown {
+        /// Volume of the surface, m3.
+        surface_m3: f64,
+        /// Volume of the scanned blade, m3.
+        scan_m3: f64,
+        /// Radius of the first station.
+        first_m: f64,
+        /// Radius of the root.
+        root_m: f64,
+    },
     /// The observer ended the call.
     #[error(transparent)]
     Stopped(#[from] bladeform_numeric::observe::Stopped),
@@ -69,11 +87,14 @@ impl SolidError {
             Self::Plan(_) => "plan-contradicts-table",
             Self::Joint(_) => "hub-contradicts-blades",
             Self::NotSolid { .. } => "not-a-solid",
+            Self::RootUnknown { .. } => "root-unknown",
             Self::Stopped(_) => "stopped",
             Self::NotFinite { .. } => "not-finite",
         }
     }
 }
+
+const CM3_PER_M3: f64 = 1e6;
 
 fn stations_text(count: usize) -> String {
     match count {

@@ -148,6 +148,13 @@ pub enum SolidNotice {
         /// Radius of the root, m.
         root_m: f64,
     },
+    /// The surface holds another volume than the scan.
+    VolumeDiffers {
+        /// Volume of the surface, m3.
+        surface_m3: f64,
+        /// Volume of the scanned blade, m3.
+        scan_m3: f64,
+    },
     /// The scan is out of all proportion away from the surface.
     ScanFar {
         /// Root mean square distance, m.
@@ -168,6 +175,8 @@ pub enum SolidNotice {
 
 /// Lengths are shown in millimetres.
 const MM_PER_M: f64 = 1e3;
+/// Volumes are shown in cubic centimetres.
+const CM3_PER_M3: f64 = 1e6;
 /// Fractions are shown in per cent.
 const PERCENT: f64 = 100.0;
 
@@ -196,6 +205,7 @@ impl Coded for SolidNotice {
             Self::TransitionAdded { .. } => "transition-added",
             Self::BeginsAtFirst { .. } => "begins-at-first-station",
             Self::NoShank { .. } => "no-shank",
+            Self::VolumeDiffers { .. } => "volume-differs",
             Self::ScanFar { .. } => "scan-far",
             Self::ScanFragments { .. } => "scan-fragments",
         }
@@ -225,6 +235,12 @@ impl Coded for SolidNotice {
             Self::TransitionAdded { shank_m, first_m } => format!("nothing was measured between the round shank at {:.1} mm and the first section at {:.1} mm: a smooth transition is inserted", MM_PER_M * shank_m, MM_PER_M * first_m),
             Self::BeginsAtFirst { first_m } => format!("the table has neither a root radius nor a shank: the blade begins at its first station, {:.1} mm", MM_PER_M * first_m),
             Self::NoShank { first_m, root_m } => format!("the table has no shank: the first section, at {:.1} mm, is extended straight inwards to the root at {:.1} mm. A real shank is thinner there, so volume and weight come out wrong", MM_PER_M * first_m, MM_PER_M * root_m),
+            Self::VolumeDiffers { surface_m3, scan_m3 } => format!(
+                "the surface holds {:.0} cm3 and the scanned blade {:.0} cm3, {:+.0} %: what lies between and beyond the stations is not as scanned, above all at the root. Mass and moments come out wrong by as much; measure more stations there",
+                CM3_PER_M3 * surface_m3,
+                CM3_PER_M3 * scan_m3,
+                PERCENT * (surface_m3 / scan_m3 - 1.0)
+            ),
             Self::ScanFar { rms_m, chord_m } => format!("the scan is {:.1} mm away from the smooth surface (RMS), against a longest chord of {:.1} mm: it is no scan of this blade, or frame.scan_to_blade does not place it; the distances say nothing about the surface. Measure the scan again and use that table", MM_PER_M * rms_m, MM_PER_M * chord_m),
             Self::ScanFragments { pieces, points, nearest_m } => format!("{pieces} {} of the scan with {points} of the compared points, {:.1} mm or more away from the smooth surface, {} no part of the blade and not in the distances; look at the scan if the blade should be there", if *pieces == 1 { "piece" } else { "pieces" }, MM_PER_M * nearest_m, if *pieces == 1 { "is" } else { "are" }),
         }

@@ -132,6 +132,7 @@ impl<'a> PropellerSurface<'a> {
         let mut rows =
             RowPlan { shift_m, shank_radius_m: plan.shank_diameter_m.map(|d| 0.5 * d), reach_m: None };
         let mut surface = BladeSurface::planned(table, &rows)?;
+        warnings.extend(compare_volumes(table, &surface, shift_m)?);
         let mut hub = None;
         if 1 < plan.blades || plan.hub_diameter_m.is_some() {
             let radius_m = hub_radius(&plan, &surface, &mut warnings)?;
@@ -290,6 +291,38 @@ impl<'a> PropellerSurface<'a> {
         }
         Ok((vertices, faces, groups))
     }
+}
+
+/// From this difference on the volumes of surface and scan are worth a word, as a part of the scan's.
+const REPORTED_VOLUME: f64 = 0.03;
+/// And from this one on a root that was only carried on is refused.
+const MOST_VOLUME: f64 = 0.2;
+/// Ends of blade and surface this close, as a part of the tip radius, are the same.
+const SAME_ROOT: f64 = 0.01;
+
+/// Compares the volume of the surface with that of a scanned lone blade, where both run from the same root to the same tip.
+fn compare_volumes(
+    table: &StationTable,
+    surface: &BladeSurface,
+    shift_m: f64,
+) -> Result<Option<SolidNotice>, SolidError> {
+    let blade = &table.blade;
+    let (Some(scan_m3), Some(root_m), Some(first)) =
+        (blade.volume_m3.filter(|v| 0.0 < *v), blade.root_radius_m, table.stations.first())
+    else {
+        return Ok(None);
+    };
+    let same_root = (surface.root_radius_m() - shift_m - root_m).abs() < SAME_ROOT * blade.radius_m;
+    if blade.blades_in_scan != Some(1) || !same_root {
+        return Ok(None);
+    }
+    let surface_m3 = surface.volume_m3();
+    let difference = (surface_m3 / scan_m3 - 1.0).abs();
+    let carried_on = surface.warnings().iter().any(|w| matches!(w, SolidNotice::NoShank { .. }));
+    if carried_on && MOST_VOLUME < difference {
+        return Err(SolidError::RootUnknown { surface_m3, scan_m3, first_m: first.radius_m, root_m });
+    }
+    Ok((REPORTED_VOLUME < difference).then_some(SolidNotice::VolumeDiffers { surface_m3, scan_m3 }))
 }
 
 fn check_plan(plan: &SolidPlan) -> Result<(), PlanFault> {

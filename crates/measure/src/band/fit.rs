@@ -3,7 +3,7 @@
 use bladeform_mesh::PlaneCut;
 use bladeform_section::{
     BandPoint, Figure, Figures, FitError, FitSettings, RadialFit, SectionFit, figures, fit_radial,
-    fit_section, simple_outline,
+    fit_section, make_simple,
 };
 
 use super::averaged_cut::{AveragedCut, CutCheck, contradicted};
@@ -239,7 +239,7 @@ fn not_one_outline(fit: &SectionFit) -> Option<Refusal> {
     if is_impossible(&figures(&fit.shape)) {
         return Some(Refusal::Impossible);
     }
-    if simple_outline(fit.shape.outline(N_OUTLINE)).is_err() {
+    if make_simple(&mut fit.shape.outline(N_OUTLINE)).is_err() {
         return Some(Refusal::Crossed);
     }
     // The provisional chord is one.

@@ -2,7 +2,7 @@
 
 use crate::band::averaged_cut::AveragedCut;
 use crate::band::fit::N_OUTLINE;
-use bladeform_section::{Figure, NearestMember, SectionFit, SharpenedEdge, nearest_sections, simple_outline};
+use bladeform_section::{Figure, NearestMember, SectionFit, SharpenedEdge, make_simple, nearest_sections};
 use bladeform_table::{Edge, Flag, NearSection, PartDeparture, SectionOutline, SectionPart, Station};
 
 /// A departure, averaged over neighbouring points, is reported from this multiple of the residual on: chance hardly makes half of it.
@@ -85,11 +85,9 @@ pub(super) fn outline(fit: &SectionFit, chord_m: f64) -> (SectionOutline, Vec<Fl
         let d = [(p[0] - le[0]) * chord_m, (p[1] - le[1]) * chord_m];
         [d[0] * c + d[1] * s, d[1] * c - d[0] * s]
     };
-    let points: Vec<[f64; 2]> = shape.outline(N_OUTLINE).into_iter().map(turn).collect();
+    let mut points: Vec<[f64; 2]> = shape.outline(N_OUTLINE).into_iter().map(turn).collect();
     // An outline that crosses itself elsewhere has been refused.
-    let Ok((points, mended)) = simple_outline(points.clone()) else {
-        return (SectionOutline::from_points(&points), Vec::new());
-    };
+    let mended = make_simple(&mut points).unwrap_or_default();
     let flag = |(edge, mended): (Edge, Option<SharpenedEdge>)| {
         let SharpenedEdge { length, moved } = mended.filter(|m| LEAST_MOVED_M < m.moved)?;
         Some(Flag::EdgeMadeSharp { edge, length_m: length, moved_m: moved })
