@@ -5,8 +5,9 @@ use crate::json_read::{syntax, text_of};
 use crate::locate::locate;
 use crate::object::{Fault, Object, shortened};
 use bladeform_table::{
-    AirState, Answer, FreeWakeModel, OperatingFigures, OperatingPoint, OperatingUncertainty,
-    PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, Schedule, SecondModel, SettingOf, Step,
+    AirState, Answer, FreeWakeModel, MethodUncertainty, OperatingFigures, OperatingPoint,
+    OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, Schedule, SecondModel,
+    SettingOf, Step,
 };
 use serde_json::Value;
 
@@ -118,6 +119,10 @@ fn point(mut object: Object) -> Result<OperatingPoint, Fault> {
         Some(mut u) => Some(read_figures!(u, OperatingUncertainty)),
         None => None,
     };
+    let u_method = match object.object("u_method")? {
+        Some(mut u) => Some(read_figures!(u, MethodUncertainty)),
+        None => None,
+    };
     let lifting_line = match object.object("lifting_line")? {
         Some(mut second) => Some(read_figures!(second, SecondModel)),
         None => None,
@@ -132,6 +137,7 @@ fn point(mut object: Object) -> Result<OperatingPoint, Fault> {
         speed_m_s: object.needed_number("speed_m_s")?,
         rpm: object.needed_number("rpm")?,
         u,
+        u_method,
         lifting_line,
         free_wake,
         flags: object.notices("flags")?,
@@ -188,6 +194,7 @@ mod tests {
             speed_m_s: 53.6,
             rpm: 1750.0,
             u: Some(OperatingUncertainty { thrust_n: Some(12.0), ..OperatingUncertainty::default() }),
+            u_method: Some(MethodUncertainty { power_w: Some(900.0), ..MethodUncertainty::default() }),
             lifting_line: Some(SecondModel { thrust_n: Some(1200.0), ..SecondModel::default() }),
             free_wake: Some(FreeWakeModel { thrust_n: Some(1100.0), ..FreeWakeModel::default() }),
             flags: vec![Notice::read("compressible: the tip's helical Mach number is 0.83")],
@@ -235,7 +242,7 @@ mod tests {
             text.lines().next().unwrap(),
             "setting_deg,advance_ratio,thrust_n,torque_nm,power_w,thrust_coefficient,torque_coefficient,\
              power_coefficient,efficiency,helical_tip_mach,stalled_fraction,flags,\
-             speed_m_s,rpm,altitude_m,u_thrust_n,u_torque_nm,u_power_w,u_efficiency,free_wake_thrust_n,free_wake_power_w"
+             speed_m_s,rpm,altitude_m,u_thrust_n,u_torque_nm,u_power_w,u_efficiency,free_wake_thrust_n,free_wake_power_w,u_method_thrust_n,u_method_torque_nm,u_method_power_w,u_method_efficiency"
         );
         assert!(text.lines().nth(1).unwrap().starts_with("17,0.66,1234.5,,,,,,,,,compressible"), "{text}");
     }

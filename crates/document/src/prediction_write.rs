@@ -3,8 +3,8 @@
 use crate::json_write::{Made, print, texts_value};
 use crate::{DocumentError, figure_cell};
 use bladeform_table::{
-    AirState, Answer, CAUTION, FreeWakeModel, OperatingFigures, OperatingPoint, OperatingUncertainty,
-    PREDICTION_SCHEMA, Prediction, RadialRow, Schedule, SecondModel,
+    AirState, Answer, CAUTION, FreeWakeModel, MethodUncertainty, OperatingFigures, OperatingPoint,
+    OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialRow, Schedule, SecondModel,
 };
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -29,7 +29,7 @@ pub fn write_prediction_json(prediction: &Prediction, mut out: impl Write) -> Re
 
 /// Headings after the figures and flags of a row: speed, rotational speed, altitude, standard uncertainties due to the geometry alone, and the free wake
 /// at zero speed.
-const MORE_HEADINGS: [&str; 9] = [
+const MORE_HEADINGS: [&str; 13] = [
     "speed_m_s",
     "rpm",
     "altitude_m",
@@ -39,11 +39,16 @@ const MORE_HEADINGS: [&str; 9] = [
     "u_efficiency",
     "free_wake_thrust_n",
     "free_wake_power_w",
+    "u_method_thrust_n",
+    "u_method_torque_nm",
+    "u_method_power_w",
+    "u_method_efficiency",
 ];
 
 /// Writes the points of a prediction as CSV, one row per point. The headings are the JSON keys, missing figures are empty cells, and
 /// flags are joined by ` | `. After the flags follow speed, rotational speed and altitude, then the standard uncertainties due to the geometry,
-/// as `u_` and the figure's key. Thrust and power of the second model at zero speed are last, as `free_wake_`.
+/// as `u_` and the figure's key. Thrust and power of the second model at zero speed follow as `free_wake_`, and last the standard uncertainties due to the methods
+/// as `u_method_`.
 ///
 /// # Errors
 /// [`DocumentError::Write`] if writing to `out` fails.
@@ -55,6 +60,7 @@ pub fn write_prediction_csv(prediction: &Prediction, out: impl Write) -> Result<
         let flags: Vec<String> =
             point.flags.iter().map(|f| f.text().replace(FLAG_SEPARATOR, " / ")).collect();
         let (u, rest) = (point.u.unwrap_or_default(), point.free_wake.unwrap_or_default());
+        let method = point.u_method.unwrap_or_default();
         let more = [
             Some(point.speed_m_s),
             Some(point.rpm),
@@ -65,6 +71,10 @@ pub fn write_prediction_csv(prediction: &Prediction, out: impl Write) -> Result<
             u.efficiency,
             rest.thrust_n,
             rest.power_w,
+            method.thrust_n,
+            method.torque_nm,
+            method.power_w,
+            method.efficiency,
         ];
         let cells = point.figures.values().into_iter().map(figure_cell).chain([flags.join(FLAG_SEPARATOR)]);
         let cells = cells.chain(more.into_iter().map(figure_cell));
@@ -124,6 +134,9 @@ fn point_value(point: &OperatingPoint) -> Value {
     let u = |u: &OperatingUncertainty| {
         figures(Made::default(), OperatingUncertainty::KEYS, u.values()).done(&Map::new())
     };
+    let of_method = |u: &MethodUncertainty| {
+        figures(Made::default(), MethodUncertainty::KEYS, u.values()).done(&Map::new())
+    };
     let second = |m: &SecondModel| figures(Made::default(), SecondModel::KEYS, m.values()).done(&Map::new());
     let rest =
         |m: &FreeWakeModel| figures(Made::default(), FreeWakeModel::KEYS, m.values()).done(&Map::new());
@@ -132,6 +145,7 @@ fn point_value(point: &OperatingPoint) -> Value {
         .figure("speed_m_s", Some(point.speed_m_s))
         .figure("rpm", Some(point.rpm))
         .with_some("u", point.u.as_ref().map(u))
+        .with_some("u_method", point.u_method.as_ref().map(of_method))
         .with_some("lifting_line", point.lifting_line.as_ref().map(second))
         .with_some("free_wake", point.free_wake.as_ref().map(rest))
         .with("radial", point.radial.iter().map(row_value).collect::<Vec<_>>())

@@ -41,6 +41,7 @@ mod propeller;
 mod slipstream;
 mod solved;
 mod swept;
+mod tested;
 mod thin;
 mod uncertainty;
 
@@ -62,4 +63,5 @@ pub use propeller::{ElementState, FlowPropeller, Operation, Performance};
 pub use slipstream::{
     SlipstreamPlane, SlipstreamPoint, SlipstreamRing, slipstream, slipstream_csv, slipstream_vts, slipstreams,
 };
+pub use tested::{TestedAgreement, TestedState};
 pub use thin::{ThinSection, ThinSections};

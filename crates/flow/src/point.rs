@@ -3,6 +3,7 @@
 use crate::limits::{MACH_SERIOUS, MUCH_STALLED};
 use crate::notice::PointFlag;
 use crate::propeller::{ElementState, Performance};
+use crate::tested::TestedState;
 use bladeform_polar::PolarRegion;
 use bladeform_table::{Notice, OperatingFigures, OperatingPoint, RadialFigures, RadialRow};
 
@@ -23,6 +24,7 @@ pub(crate) fn plain_point(performance: &Performance, setting_deg: f64) -> Operat
         stalled_fraction: Some(p.stalled_fraction()),
     };
     OperatingPoint {
+        u_method: TestedState::of(p).map(|state| state.uncertainty(&figures)),
         figures,
         speed_m_s: p.operation.speed_m_s,
         rpm: p.operation.rpm(),

@@ -4,6 +4,7 @@ use crate::free_wake::{FreeWakeSettings, free_wake_at_rest};
 use crate::lifting_line::lifting_line;
 use crate::notice::PointFlag;
 use crate::point::full_point;
+use crate::tested::TestedState;
 use crate::uncertainty::effects;
 use crate::{FlowPropeller, Operation, Performance};
 use bladeform_table::{FreeWakeModel, Notice, OperatingPoint, SecondModel, SettingOf};
@@ -107,6 +108,7 @@ fn add_free_wake(
     let mut free = full_point(rest, point.figures.setting_deg.unwrap_or(0.0));
     // The uncertainty of the geometry affects both models alike.
     (free.free_wake, free.u) = (point.free_wake, point.u);
+    free.u_method = Some(TestedState::RestByFreeWake.uncertainty(&free.figures));
     free.flags.push(PointFlag::ByFreeWake.into());
     if thrust.abs().max(power.abs()) > FLAGGED_DIFFERENCE {
         let differ = Notice::from(PointFlag::FreeWakeDiffers { thrust, power });

@@ -118,7 +118,7 @@ fn facts(plan: &ComparisonPlan<'_>) -> String {
         ("Angles", angles),
         (
             "Intervals",
-            "± is a 95 % interval: twice the standard uncertainty of both, added in quadrature".to_owned(),
+            "± is a 95 % interval: twice the standard uncertainty of the difference; what both tables have in common counts once or not at all".to_owned(),
         ),
         ("Made by", format!("bladeform {}", env!("CARGO_PKG_VERSION"))),
     ];

@@ -21,8 +21,27 @@ struct Quantity {
     factor: f64,
     decimals: usize,
     of: fn(&OperatingFigures) -> Option<f64>,
-    /// Its standard uncertainty in the document's unit.
+    /// Its standard uncertainty by the geometry in the document's unit.
     u: fn(&OperatingPoint) -> Option<f64>,
+    /// That by the methods.
+    u_method: fn(&OperatingPoint) -> Option<f64>,
+}
+
+impl Quantity {
+    /// The standard uncertainty by geometry and methods; `None` where that of the methods is not known.
+    fn u_all(&self, point: &OperatingPoint) -> Option<f64> {
+        Some((self.u_method)(point)?.hypot((self.u)(point).unwrap_or(0.0)))
+    }
+
+    /// Both intervals in words, after the value: ` ± 16 by the geometry, ± 230 by the methods`.
+    fn intervals(&self, point: &OperatingPoint) -> String {
+        let half = |u: f64| {
+            format!("{:.*}", self.decimals, bladeform_quantity::COVERAGE_FACTOR_95 * u * self.factor)
+        };
+        let shape = (self.u)(point).map(|u| format!(" ± {} by the geometry", half(u)));
+        let method = (self.u_method)(point).map(|u| format!(" ± {} by the methods", half(u)));
+        [shape, method].into_iter().flatten().collect::<Vec<_>>().join(",")
+    }
 }
 
 const QUANTITIES: [Quantity; 7] = [
@@ -35,6 +54,7 @@ const QUANTITIES: [Quantity; 7] = [
         decimals: 0,
         of: |f| f.thrust_n,
         u: |p| p.u?.thrust_n,
+        u_method: |p| p.u_method?.thrust_n,
     },
     Quantity {
         name: "power",
@@ -45,6 +65,7 @@ const QUANTITIES: [Quantity; 7] = [
         decimals: 1,
         of: |f| f.power_w,
         u: |p| p.u?.power_w,
+        u_method: |p| p.u_method?.power_w,
     },
     Quantity {
         name: "torque",
@@ -55,6 +76,7 @@ const QUANTITIES: [Quantity; 7] = [
         decimals: 0,
         of: |f| f.torque_nm,
         u: |p| p.u?.torque_nm,
+        u_method: |p| p.u_method?.torque_nm,
     },
     Quantity {
         name: "efficiency",
@@ -65,6 +87,7 @@ const QUANTITIES: [Quantity; 7] = [
         decimals: 3,
         of: |f| f.efficiency,
         u: |p| p.u?.efficiency,
+        u_method: |p| p.u_method?.efficiency,
     },
     Quantity {
         name: "thrust-coefficient",
@@ -75,6 +98,7 @@ const QUANTITIES: [Quantity; 7] = [
         decimals: 4,
         of: |f| f.thrust_coefficient,
         u: |_| None,
+        u_method: |_| None,
     },
     Quantity {
         name: "power-coefficient",
@@ -85,6 +109,7 @@ const QUANTITIES: [Quantity; 7] = [
         decimals: 4,
         of: |f| f.power_coefficient,
         u: |_| None,
+        u_method: |_| None,
     },
     Quantity {
         name: "torque-coefficient",
@@ -95,6 +120,7 @@ const QUANTITIES: [Quantity; 7] = [
         decimals: 4,
         of: |f| f.torque_coefficient,
         u: |_| None,
+        u_method: |_| None,
     },
 ];
 
@@ -247,6 +273,7 @@ fn chart(
             factor: 1.0,
             of: |f| f.helical_tip_mach,
             u: |_| None,
+            u_method: |_| None,
             ..QUANTITIES[0]
         };
         let points = points
@@ -277,14 +304,8 @@ fn chart(
             groups.iter().find(|(g, _)| over.group(&point.figures).is_some_and(|v| (v - g).abs() < SAME));
         if let (Some((group, _)), Some(x), Some(y)) = (group, over.x(&point.figures), (q.of)(&point.figures))
         {
-            let interval = (q.u)(point)
-                .map(|u| {
-                    let half = bladeform_quantity::COVERAGE_FACTOR_95 * u * q.factor;
-                    format!(" ± {half:.*}", q.decimals)
-                })
-                .unwrap_or_default();
-            let shown =
-                format!("{:.*}{interval} {}", q.decimals, y * q.factor, q.unit.trim_start_matches('-'));
+            let shown = format!("{:.*} {}", q.decimals, y * q.factor, q.unit.trim_start_matches('-'));
+            let shown = format!("{}{}", shown.trim_end(), q.intervals(point));
             let of = if many { format!(", {}", over.group_name(*group)) } else { String::new() };
             let name =
                 format!("{}{of} at {}: {} {}", answer_name(&answer.name), over.named(x), q.label, shown);
@@ -298,9 +319,9 @@ fn chart(
 fn chart_point(point: &OperatingPoint, over: Over, q: &Quantity) -> ChartPoint {
     let f = &point.figures;
     let value = (q.of)(f).map(|v| v * q.factor);
-    let half_width = (q.u)(point).map(|u| bladeform_quantity::COVERAGE_FACTOR_95 * u * q.factor);
+    let half_width = q.u_all(point).map(|u| bladeform_quantity::COVERAGE_FACTOR_95 * u * q.factor);
     let shown = |v: Option<f64>, decimals: usize| v.map_or("-".to_owned(), |v| format!("{v:.decimals$}"));
-    let interval = half_width.map(|h| format!(" ± {h:.*}", q.decimals)).unwrap_or_default();
+    let interval = q.intervals(point);
     let stalled = f
         .stalled_fraction
         .filter(|s| *s > 0.0)
@@ -315,7 +336,7 @@ fn chart_point(point: &OperatingPoint, over: Over, q: &Quantity) -> ChartPoint {
         flagged: false,
         weak: is_doubtful(point),
         text: format!(
-            "setting {} deg, J {}: {} {}{interval}{unit}{stalled}{flags}",
+            "setting {} deg, J {}: {} {}{unit}{interval}{stalled}{flags}",
             shown(f.setting_deg, 2),
             shown(f.advance_ratio, 3),
             q.label,

@@ -73,8 +73,8 @@ pub use mean::{blade_differences, mean_of};
 pub use notice::{Coded, Notice};
 pub use outline_departure::{Departures, NearSection, PartDeparture, SectionPart};
 pub use prediction::{
-    AirState, Answer, FreeWakeModel, OperatingFigures, OperatingPoint, OperatingUncertainty,
-    PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, Schedule, SecondModel,
+    AirState, Answer, FreeWakeModel, MethodUncertainty, OperatingFigures, OperatingPoint,
+    OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, Schedule, SecondModel,
 };
 pub use reading::{Reading, ReadingOf, Readings, Reconciliation, SystematicPart};
 pub use reconcile::{TableKnows, compare_readings};

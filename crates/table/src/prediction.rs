@@ -86,6 +86,20 @@ figures! {
 }
 
 figures! {
+    /// Standard uncertainties of an operating point due to the methods: root mean square differences from published tests of the same kind of propeller and state of flow. A figure without such a test is `None`.
+    MethodUncertainty {
+        /// Of the thrust, N.
+        thrust_n;
+        /// Of the torque, N m.
+        torque_nm;
+        /// Of the power, W.
+        power_w;
+        /// Of the efficiency.
+        efficiency;
+    }
+}
+
+figures! {
     /// The second, independent model at one operating point, and its difference from the first.
     SecondModel {
         /// Thrust, N.
@@ -185,6 +199,8 @@ pub struct OperatingPoint {
     pub rpm: f64,
     /// Effect of the uncertainty of the geometry, if it was requested.
     pub u: Option<OperatingUncertainty>,
+    /// Uncertainty due to the methods; `None` in a state of flow without a published test.
+    pub u_method: Option<MethodUncertainty>,
     /// The second model, if it was computed.
     pub lifting_line: Option<SecondModel>,
     /// The second model at zero speed, if it was computed and converged.

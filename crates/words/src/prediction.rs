@@ -10,7 +10,7 @@ use bladeform_table::{
 /// Most rows shown. More rows are thinned evenly, and the files contain all of them.
 const MOST_ROWS: usize = 41;
 /// What an interval of the table contains, and what it does not.
-const U_MEANING: &str = "± (2u, 95 %) contains the uncertainty of the measured geometry alone. The error of the methods is not included and is usually larger.";
+const U_MEANING: &str = "±shape (2 u, 95 %) is what the measured geometry leaves uncertain. ±method (2 u) is how far predictions were from published tests of the same kind of propeller and state of flow; - where no such test is at hand, so that the error is not known.";
 /// The flag of a point at zero speed without a free wake. Its sentence is the reason.
 const NO_FREE_WAKE: &str = "no-free-wake";
 /// Most reasons for a missing free wake that are listed one by one.
@@ -42,7 +42,7 @@ pub fn render_prediction_with(prediction: &Prediction, advice: Advice<'_>) -> St
     }
     lines.extend(rest_lines(&shown));
     lines.push(String::new());
-    if shown.iter().any(|p| p.u.is_some()) {
+    if !shown.is_empty() {
         lines.push(U_MEANING.to_owned());
     }
     lines.extend(notes.lines());
@@ -88,24 +88,31 @@ fn head(p: &Prediction) -> Vec<String> {
     ]
 }
 
+/// Headings of the intervals.
+const SHAPE: &str = "±shape";
+const METHOD: &str = "±method";
+
 /// The columns of the terminal: name, unit, factor, decimals, figure.
 type Column = (&'static str, &'static str, f64, usize, fn(&OperatingPoint) -> Option<f64>);
 
-const COLUMNS: [Column; 9] = [
+const COLUMNS: [Column; 12] = [
     ("setting", "deg", 1.0, 2, |p| p.figures.setting_deg),
     ("V/nD", "-", 1.0, 3, |p| p.figures.advance_ratio),
     ("thrust", "N", 1.0, 0, |p| p.figures.thrust_n),
-    ("±2u", "N", 2.0, 0, |p| p.u.and_then(|u| u.thrust_n)),
+    (SHAPE, "N", 2.0, 0, |p| p.u.and_then(|u| u.thrust_n)),
+    (METHOD, "N", 2.0, 0, |p| p.u_method.and_then(|u| u.thrust_n)),
     ("torque", "N m", 1.0, 1, |p| p.figures.torque_nm),
     ("power", "kW", 1e-3, 2, |p| p.figures.power_w),
-    ("±2u", "kW", 2e-3, 2, |p| p.u.and_then(|u| u.power_w)),
+    (SHAPE, "kW", 2e-3, 2, |p| p.u.and_then(|u| u.power_w)),
+    (METHOD, "kW", 2e-3, 2, |p| p.u_method.and_then(|u| u.power_w)),
     ("efficiency", "-", 1.0, 3, |p| p.figures.efficiency),
+    (METHOD, "-", 2.0, 3, |p| p.u_method.and_then(|u| u.efficiency)),
     ("stalled", "%", 1e2, 0, |p| p.figures.stalled_fraction),
 ];
 
 fn rows(points: &[&OperatingPoint], notes: &mut Notes) -> Vec<String> {
     let any_u = points.iter().any(|p| p.u.is_some());
-    let columns: Vec<&Column> = COLUMNS.iter().filter(|c| any_u || c.0 != "±2u").collect();
+    let columns: Vec<&Column> = COLUMNS.iter().filter(|c| any_u || c.0 != SHAPE).collect();
     let heads = |pick: fn(&Column) -> &'static str, last: &str| {
         columns.iter().map(|c| pick(c).to_owned()).chain([last.to_owned()]).collect::<Vec<_>>()
     };
@@ -115,7 +122,7 @@ fn rows(points: &[&OperatingPoint], notes: &mut Notes) -> Vec<String> {
     for c in &columns {
         let last = decimals.last().copied().unwrap_or(c.3);
         let shown = enough_decimals(c.1, points.iter().map(|p| c.4(p)), c.2, c.3);
-        decimals.push(if c.0 == "±2u" { last } else { shown });
+        decimals.push(if [SHAPE, METHOD].contains(&c.0) { last } else { shown });
     }
     for point in points {
         let cell = |(c, decimals): (&&Column, &usize)| number_text(c.4(point), c.2, *decimals);

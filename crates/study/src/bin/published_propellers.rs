@@ -11,12 +11,13 @@ mod markdown;
 
 use bladeform_flow::{
     Air, ComputedPolars, FlowBlade, FlowPropeller, FreeWakeSettings, NoFreeWake, Operation, Performance,
-    PolarSource, RestPerformance, free_wake_at_rest,
+    PolarSource, RestPerformance, TestedState, free_wake_at_rest,
 };
 use bladeform_quantity::Length;
 use bladeform_section::{Family, faired};
 use bladeform_table::{BladeFigures, SectionOutline, SettingOf, Station, StationTable};
 use markdown::{Table, verdict};
+use std::collections::BTreeMap;
 use std::error::Error;
 use std::io::Write;
 use std::path::PathBuf;
@@ -60,6 +61,8 @@ struct Study {
     within: usize,
     rows: usize,
     summary: Vec<Summary>,
+    /// Sum of the squared differences and their number, by state and quantity: fractions, and plain differences of the efficiency.
+    states: BTreeMap<(TestedState, &'static str), (f64, usize)>,
 }
 
 /// The differences of one quantity in one test.
@@ -99,6 +102,7 @@ fn run(arguments: &[String]) -> Result<(), Box<dyn Error>> {
         within: 0,
         rows: 0,
         summary: vec![],
+        states: BTreeMap::new(),
     };
     study.run()
 }
@@ -115,7 +119,43 @@ impl Study {
         self.summarise()?;
         self.hover_elsewhere()?;
         self.at_rest()?;
-        self.stalled()
+        self.stalled()?;
+        self.by_state()
+    }
+
+    /// Adds a difference to its state, if that is one.
+    fn add(&mut self, state: Option<TestedState>, quantity: &'static str, difference: f64) {
+        let Some(state) = state.filter(|_| difference.is_finite()) else { return };
+        let sum = self.states.entry((state, quantity)).or_default();
+        *sum = (sum.0 + difference * difference, sum.1 + 1);
+    }
+
+    /// What predictions state as the uncertainty of the methods, beside what is found here.
+    fn by_state(&mut self) -> Result<(), Box<dyn Error>> {
+        let title = "Root mean square differences by kind of propeller and state of flow, and what predictions state as the standard uncertainty of the methods";
+        let table = Table::begin(&mut self.out, title, &["state", "figure", "figures", "found", "stated"])?;
+        for ((state, quantity), (sum, count)) in &self.states {
+            let found = (sum / *count as f64).sqrt();
+            let agreement = state.agreement();
+            let stated = match *quantity {
+                THRUST => agreement.thrust,
+                POWER => agreement.power,
+                _ => agreement.efficiency,
+            };
+            let shown = |v: f64| match *quantity {
+                EFFICIENCY => format!("{v:.3}"),
+                _ => format!("{:.1} %", 100.0 * v),
+            };
+            let cells = [
+                state.name().to_owned(),
+                (*quantity).to_owned(),
+                count.to_string(),
+                shown(found),
+                stated.map_or("none".to_owned(), shown),
+            ];
+            table.row(&mut self.out, &cells)?;
+        }
+        Ok(())
     }
 
     /// The range of the differences of each quantity in each test, and how many meet their goals.
@@ -162,8 +202,13 @@ impl Study {
                 let p = performance(&propeller, setting, SettingOf::Face, j, rpm)?;
                 let (ours, thrust) = (p.power_coefficient(), p.thrust_coefficient());
                 let (difference, part) = (100.0 * (ours / published - 1.0), p.stalled_fraction());
+                let state = TestedState::of(&p);
+                self.add(state, POWER, ours / published - 1.0);
                 // At zero speed the efficiency gives no thrust.
                 let given = interpolated(&efficiency, j).filter(|_| 0.0 < j);
+                if let Some(eta) = given {
+                    self.add(state, THRUST, thrust / (eta * published / j) - 1.0);
+                }
                 let given = given.map_or("-".to_owned(), |eta| format!("{:.4}", eta * published / j));
                 let cells = [
                     format!("{setting:.0}"),
@@ -184,6 +229,10 @@ impl Study {
     /// NASA TM-81232 at a collective of 8 deg: C_T 0.00460, by both models. Only the blade elements are counted.
     fn hover_rotor(&mut self) -> Result<(), Box<dyn Error>> {
         let (elements, wake) = self.hover(8.0)?;
+        self.add(Some(TestedState::RestByElements), THRUST, elements / 0.00460 - 1.0);
+        if let Ok((thrust, _)) = &wake {
+            self.add(Some(TestedState::RestByFreeWake), THRUST, thrust / 0.00460 - 1.0);
+        }
         let test = "TM-81232 hover, 8 deg, tip Mach 0.44";
         self.relative((test, "", THRUST), 0.00460, elements, 0.05)?;
         let test = format!("{test}, free wake (not counted)");
@@ -216,6 +265,10 @@ impl Study {
         let table = Table::begin(&mut self.out, title, &headings)?;
         for (collective, published) in [(5.0, 0.0021), (12.0, 0.0080)] {
             let (elements, wake) = self.hover(collective)?;
+            self.add(Some(TestedState::RestByElements), THRUST, elements / published - 1.0);
+            if let Ok((thrust, _)) = &wake {
+                self.add(Some(TestedState::RestByFreeWake), THRUST, thrust / published - 1.0);
+            }
             let difference = 100.0 * (elements / published - 1.0);
             let first = [
                 format!("{collective:.0}"),
@@ -345,6 +398,10 @@ impl Study {
                 self.band((&test, &at, THRUST), published_ct, &ours, Performance::thrust_coefficient, 0.12)?;
                 self.band((&test, &at, POWER), published_cp, &ours, Performance::power_coefficient, 0.12)?;
                 let eta = ours[1].efficiency().unwrap_or(f64::NAN);
+                let state = TestedState::of(&ours[1]);
+                self.add(state, THRUST, ours[1].thrust_coefficient() / published_ct - 1.0);
+                self.add(state, POWER, ours[1].power_coefficient() / published_cp - 1.0);
+                self.add(state, EFFICIENCY, eta - published_eta);
                 self.row(
                     (&test, &at),
                     [published_eta, eta, eta - published_eta],
@@ -389,6 +446,10 @@ impl Study {
             self.band((&test, &at, THRUST), ct, &ours, Performance::thrust_coefficient, 0.10)?;
             self.band((&test, &at, POWER), cp, &ours, Performance::power_coefficient, 0.10)?;
             let found = ours[1].efficiency().unwrap_or(f64::NAN);
+            let state = TestedState::of(&ours[1]);
+            self.add(state, THRUST, ours[1].thrust_coefficient() / ct - 1.0);
+            self.add(state, POWER, ours[1].power_coefficient() / cp - 1.0);
+            self.add(state, EFFICIENCY, found - eta);
             self.row((&test, &at), [eta, found, found - eta], "0.04", (found - eta).abs() <= 0.04)?;
         }
         Ok(())
@@ -625,7 +686,16 @@ mod tests {
     fn study() -> Study {
         let mut out = std::io::stdout();
         let table = Table::begin(&mut out, "Pinned figures", &HEADINGS).unwrap();
-        Study { every: EVERY, cache: None, out, table, within: 0, rows: 0, summary: Vec::new() }
+        Study {
+            every: EVERY,
+            cache: None,
+            out,
+            table,
+            within: 0,
+            rows: 0,
+            summary: Vec::new(),
+            states: BTreeMap::new(),
+        }
     }
 
     /// `pinned`: the result of the project, which differs from `published`.
