@@ -180,3 +180,55 @@ fn without_stall_delay_a_stalled_blade_has_less_lift() {
     let (with, without) = (thrust("17deg", ""), thrust("17deg", " --no-stall-delay"));
     assert_near(without, with, 0.005, "thrust of an attached blade");
 }
+
+/// The torque of the answer is the engine's, no speed is above the limit, and no other setting that was searched loses less thrust at both speeds.
+#[test]
+fn one_fixed_setting_for_climb_and_cruise_balances_the_engine_and_loses_least() {
+    let folder = folder();
+    let asked = "--power 240hp@1800rpm --speed 70mph,120mph --max-rpm 1750 --setting 10:40:6";
+    let prediction = predicted(folder.path(), asked);
+    let rows = schedule(&prediction, "fixed_pitch_choice");
+    // 240 hp of 745.699 872 W (NIST SP 811, B.8) at 1800 rpm.
+    let torque = 240.0 * 745.699_872 / (1800.0 * std::f64::consts::TAU / 60.0);
+    let mut thrusts: std::collections::BTreeMap<i64, Vec<(f64, f64)>> = std::collections::BTreeMap::new();
+    for row in &rows {
+        let (rpm, found) = (number(row, "rpm"), number(row, "torque_nm"));
+        assert!(rpm <= 1750.0 + 1e-6, "{row}");
+        let is_held =
+            row["flags"].as_array().unwrap().iter().any(|f| f.as_str().unwrap().starts_with("overspeed"));
+        if is_held {
+            assert!((rpm - 1750.0).abs() < 1e-6 && found < torque, "{row}");
+        } else {
+            assert_near(found, torque, 1e-4 * torque, "torque of the engine");
+        }
+        let speed = (1e3 * number(row, "speed_m_s")).round() as i64;
+        thrusts.entry(speed).or_default().push((number(row, "setting_deg"), number(row, "thrust_n")));
+    }
+    let answer =
+        prediction["answers"].as_array().unwrap().iter().find(|a| a["name"] == "fixed_pitch_choice").unwrap();
+    let sentence = answer["sentence"].as_str().unwrap();
+    let chosen: f64 =
+        sentence.split(" deg loses").next().unwrap().rsplit(' ').next().unwrap().parse().unwrap();
+    let loss: f64 =
+        sentence.split(" deg loses ").nth(1).unwrap().split(" %").next().unwrap().parse().unwrap();
+    let by_speed: Vec<&Vec<(f64, f64)>> = thrusts.values().collect();
+    assert_eq!(by_speed.len(), 2);
+    // The greatest thrusts for each speed alone lie between the settings of the table.
+    let alone: Vec<f64> = sentence
+        .split("(best for this speed alone: ")
+        .skip(1)
+        .map(|t| t.split(" deg, ").nth(1).unwrap().split(" N").next().unwrap().parse().unwrap())
+        .collect();
+    for (k, of) in by_speed.iter().enumerate() {
+        let greatest = of.iter().map(|p| p.1).fold(f64::MIN, f64::max);
+        assert!((1.0 - 1e-3..1.05).contains(&(alone[k] / greatest)), "{} N of {greatest} N", alone[k]);
+    }
+    for &(setting, low) in by_speed[0] {
+        let Some((_, high)) = by_speed[1].iter().find(|p| (p.0 - setting).abs() < 1e-9) else { continue };
+        let worst = 100.0 * (1.0 - low / alone[0]).max(1.0 - high / alone[1]);
+        assert!(loss < worst + 0.15, "{setting} deg loses {worst} %, {chosen} deg {loss} %");
+    }
+    assert!((10.0..=40.0).contains(&chosen) && 0.0 < loss, "{sentence}");
+    refused(folder.path(), "--rpm 1750 --speed 70mph --max-rpm 1750", 2, "--engine");
+    refused(folder.path(), "--power 240hp --speed 70mph", 2, "--rpm");
+}

@@ -22,8 +22,8 @@
 //! ```
 
 pub use bladeform_flow::{
-    Air, ComputedPolars, EngineCurve, Flight, FlowBlade, FlowError, FlowNotice, FlowPropeller, GivenSection,
-    Operation, Performance, PointFlag, PolarSource, PredictPlan, SectionPolar, SectionShape, SlipstreamPlane,
-    SlipstreamPoint, SlipstreamRing, ThinSections, goldstein_circulation, predict, slipstream,
-    slipstream_csv, slipstream_vts, slipstreams,
+    Air, ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowBlade, FlowError, FlowNotice,
+    FlowPropeller, GivenSection, Operation, Performance, PointFlag, PolarSource, PredictPlan, SectionPolar,
+    SectionShape, SlipstreamPlane, SlipstreamPoint, SlipstreamRing, ThinSections, goldstein_circulation,
+    predict, slipstream, slipstream_csv, slipstream_vts, slipstreams,
 };

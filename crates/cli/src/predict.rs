@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 
 use bladeform::document::{DocumentError, write_prediction_csv, write_prediction_json};
 use bladeform::predict::{
-    Air, ComputedPolars, EngineCurve, Flight, FlowError, GivenSection, Operation, PolarSource, PredictPlan,
-    SlipstreamPoint, predict, slipstream_csv, slipstream_vts, slipstreams,
+    Air, ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowError, GivenSection, Operation,
+    PolarSource, PredictPlan, SlipstreamPoint, predict, slipstream_csv, slipstream_vts, slipstreams,
 };
 use bladeform::quantity::{Angle, Length, Power, Range, SettingRadius, Speed};
 use bladeform::table::{Prediction, StationTable};
@@ -51,12 +51,15 @@ pub(crate) struct Predict {
     /// Diameter of the propeller [default: from the table].
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     diameter: Option<Length>,
-    /// Rotational speed in revolutions per minute.
+    /// Rotational speed in revolutions per minute [default: --max-rpm].
+    #[arg(long, value_name = "RPM", value_parser = rotation, allow_hyphen_values = true, required_unless_present_any = ["max_rpm", "power"])]
+    rpm: Option<f64>,
+    /// Flight speed, e.g. 120mph, or several, e.g. 70mph,110mph; 0m/s is the static point.
+    #[arg(long, value_name = "LIST", value_delimiter = ',', value_parser = Speed::parse, allow_hyphen_values = true)]
+    speed: Vec<Speed>,
+    /// Greatest rotational speed of the engine: with --engine, or --power POWER@RPM, look for the one fixed setting that suits all speeds best.
     #[arg(long, value_name = "RPM", value_parser = rotation, allow_hyphen_values = true)]
-    rpm: f64,
-    /// Flight speed, e.g. 120mph; 0m/s is the static point.
-    #[arg(long, value_name = "SPEED", value_parser = Speed::parse, allow_hyphen_values = true)]
-    speed: Option<Speed>,
+    max_rpm: Option<f64>,
     /// Advance ratio V/nD, or a range first:last:step, e.g. 0.2:1.2:0.05.
     #[arg(long, value_name = "RANGE", value_parser = advance_ratios, allow_hyphen_values = true)]
     advance: Option<Ratios>,
@@ -72,9 +75,10 @@ pub(crate) struct Predict {
     /// Temperature above the standard atmosphere, -80 to 80 kelvin.
     #[arg(long, value_name = "KELVIN", default_value_t = 0.0, value_parser = number, allow_hyphen_values = true)]
     warmer: f64,
-    /// Power to absorb, e.g. 240hp: solve for the setting that absorbs it, and for a schedule over flight speed.
-    #[arg(long, value_name = "POWER", value_parser = positive_power, allow_hyphen_values = true)]
-    power: Option<Power>,
+    /// Power to absorb, e.g. 240hp: solve for the setting that absorbs it, and for a schedule over flight speed. With the speed at which a
+    /// piston engine gives it, e.g. 120hp@2600rpm: an engine of this torque at every speed.
+    #[arg(long, value_name = "POWER[@RPM]", value_parser = rated_power, allow_hyphen_values = true)]
+    power: Option<RatedPower>,
     /// Engine torque curve, CSV with rpm,torque_nm: solve for the rotational speed over flight speed at fixed settings.
     #[arg(long, value_name = "FILE")]
     engine: Option<PathBuf>,
@@ -109,6 +113,21 @@ enum Surface {
     Smooth,
     /// Turbulent from near the leading edge.
     Rough,
+}
+
+/// A power, with the rotational speed at which an engine gives it.
+#[derive(Debug, Clone, Copy)]
+struct RatedPower {
+    power: Power,
+    rpm: Option<f64>,
+}
+
+fn rated_power(text: &str) -> Result<RatedPower, String> {
+    let (power, rpm) = match text.split_once('@') {
+        Some((power, rpm)) => (power, Some(rotation(rpm)?)),
+        None => (text, None),
+    };
+    Ok(RatedPower { power: positive_power(power)?, rpm })
 }
 
 /// Advance ratios as typed.
@@ -146,15 +165,24 @@ fn slipstream_distance(text: &str) -> Result<f64, String> {
 impl Predict {
     fn plan(&self, engine: Option<EngineCurve>) -> PredictPlan {
         let defaults = PredictPlan::default();
-        let flight = match (&self.advance, self.speed) {
+        let flight = match (&self.advance, self.speed.as_slice()) {
             (Some(ratios), _) => Flight::Advance(ratios.0.clone()),
-            (None, speed) => Flight::Speed(speed.unwrap_or_default().m_per_s()),
+            (None, [several @ .., last]) if !several.is_empty() => {
+                Flight::Speeds(several.iter().chain([last]).map(|v| v.m_per_s()).collect())
+            }
+            (None, speeds) => Flight::Speed(speeds.first().copied().unwrap_or_default().m_per_s()),
         };
+        let fixed_pitch =
+            (engine.is_some() && !self.speed.is_empty() && (1 < self.speed.len() || self.max_rpm.is_some()))
+                .then(|| FixedPitchPlan {
+                    speeds_m_s: self.speed.iter().map(|v| v.m_per_s()).collect(),
+                    most_rpm: self.max_rpm,
+                });
         let at = self.setting.as_ref().map_or(SettingRadius::Default, |s| s.at);
         PredictPlan {
             blades: self.blades,
             diameter_m: self.diameter.map(Length::m),
-            rpm: self.rpm,
+            rpm: self.rpm.or(self.max_rpm).or_else(|| self.power?.rpm).unwrap_or_default(),
             flight,
             settings_deg: self.setting.as_ref().map(|s| s.deg.clone()).unwrap_or_default(),
             setting_radius_ratio: match at {
@@ -165,8 +193,9 @@ impl Predict {
             setting_of: setting_of(self.setting_of),
             altitude_m: self.altitude.map_or(0.0, Length::m),
             temperature_offset_k: self.warmer,
-            power_w: self.power.map(Power::w),
+            power_w: self.power.filter(|p| p.rpm.is_none()).map(|p| p.power.w()),
             engine,
+            fixed_pitch,
             free_wake: !self.no_free_wake,
             ..defaults
         }
@@ -187,10 +216,34 @@ impl Predict {
             )));
         }
         let air = Air::standard(plan.altitude_m, plan.temperature_offset_k).map_err(told)?;
-        if let Flight::Speed(speed_m_s) = plan.flight {
-            Operation::new(speed_m_s, plan.rpm, air).map_err(told)?;
+        for speed in &self.speed {
+            Operation::new(speed.m_per_s(), plan.rpm, air).map_err(told)?;
+        }
+        if plan.rpm <= 0.0 {
+            return Err(Failure::Usage("--rpm is needed: --power states no rotational speed".to_owned()));
+        }
+        let is_engine = self.engine.is_some() || self.power.is_some_and(|p| p.rpm.is_some());
+        if self.max_rpm.is_some() && !is_engine {
+            return Err(Failure::Usage(
+                "--max-rpm is the engine's: give --engine FILE, or --power with its speed, e.g. 120hp@2600rpm".to_owned(),
+            ));
+        }
+        if self.engine.is_some() && self.power.is_some_and(|p| p.rpm.is_some()) {
+            return Err(Failure::Usage(
+                "--power with @RPM is an engine of its own: omit --engine, or the @RPM".to_owned(),
+            ));
         }
         Ok(())
+    }
+
+    /// The engine of the file, or that of a rated power.
+    fn engine_curve(&self) -> Result<Option<EngineCurve>, Failure> {
+        if let Some(RatedPower { power, rpm: Some(rpm) }) = self.power {
+            return EngineCurve::of_rated_power(power.w(), rpm)
+                .map(Some)
+                .map_err(|e| Failure::Usage(format!("--power: {e}")));
+        }
+        self.engine.as_deref().map(read_engine).transpose()
     }
 
     /// An error of the library, attributed to the option that caused it, or to the table.
@@ -258,7 +311,7 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
     let read = [&asked.table].into_iter().chain(&asked.engine).chain(asked.polar.iter().map(|p| &p.1));
     can_be_written(names.map(|n| asked.out.join(n)), read)?;
     let (table, sha256) = table_of(&asked.table, asked.diameter)?;
-    let engine = asked.engine.as_deref().map(read_engine).transpose()?;
+    let engine = asked.engine_curve()?;
     let plan = asked.plan(engine);
     let source = asked.polars(&table, &plan)?;
     tell_choices(&plan, &source);

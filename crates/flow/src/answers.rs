@@ -1,5 +1,6 @@
 //! Answers that are solved for instead of picked from the steps of the plan, and schedules of such answers.
 
+use crate::fixed_pitch::choose;
 use crate::limits::{MACH_LIMIT, MUCH_STALLED};
 use crate::notice::{BY_FREE_WAKE, NO_FREE_WAKE, PointFlag};
 use crate::plan::PredictPlan;
@@ -18,7 +19,7 @@ const SEARCH_STEP_DEG: f64 = 2.0;
 /// Tolerance of the setting of a maximum, deg, far finer than the 0.01 deg that sentences show.
 const TOP_WIDTH_DEG: f64 = 1e-5;
 /// Tolerance of a crossing, deg or revolutions per minute, far finer than [`POWER_MET`] needs.
-const CROSSING_WIDTH: f64 = 1e-7;
+pub(crate) const CROSSING_WIDTH: f64 = 1e-7;
 /// Most operating points for which answers are solved. A map of more points shows its optima itself.
 const MOST_ANSWERED: usize = 12;
 /// Half step of the second difference of the efficiency, deg.
@@ -26,7 +27,7 @@ const CURVATURE_STEP_DEG: f64 = 1.0;
 /// Flight speeds of a schedule, as fractions of the requested speed.
 const SCHEDULE_SHARES: [f64; 9] = [0.0, 0.2, 0.4, 0.6, 0.8, 1.0, 1.1, 1.2, 1.3];
 /// Steps over the engine's range that bracket the rotational speed.
-const ENGINE_STEPS: usize = 24;
+pub(crate) const ENGINE_STEPS: usize = 24;
 /// Most settings for which a fixed-pitch schedule is made.
 const MOST_FIXED_PITCHES: usize = 3;
 
@@ -49,6 +50,12 @@ pub(crate) fn answers(ask: &Ask<'_>) -> Result<(Vec<Answer>, Vec<Schedule>), Flo
     if let Some(power_w) = ask.plan.power_w {
         schedules.extend(ask.constant_speed(power_w));
     }
+    if let (Some(engine), Some(plan)) = (&ask.plan.engine, &ask.plan.fixed_pitch)
+        && let Some((answer, schedule)) = choose(ask, engine, plan)
+    {
+        answers.insert(0, answer);
+        schedules.push(schedule);
+    }
     if let Some(engine) = &ask.plan.engine {
         schedules.extend(ask.fixed_pitch(engine)?);
     }
@@ -62,7 +69,7 @@ struct Search {
 }
 
 impl Ask<'_> {
-    fn performance(&self, setting_deg: f64, operation: &Operation) -> Performance {
+    pub(crate) fn performance(&self, setting_deg: f64, operation: &Operation) -> Performance {
         let turn =
             self.propeller.blade.turn_rad(setting_deg.clamp(-90.0, 90.0), self.line.of, self.line.ratio);
         self.propeller.performance(turn.unwrap_or(0.0), operation)
@@ -343,7 +350,7 @@ fn power_step(point: &OperatingPoint, power_w: f64) -> Option<PointFlag> {
 }
 
 /// Caveats of an answer or of a schedule: the worst stall and the highest tip speed of its points.
-fn caveats(points: &[OperatingPoint]) -> String {
+pub(crate) fn caveats(points: &[OperatingPoint]) -> String {
     let most = |f: fn(&OperatingPoint) -> Option<f64>| points.iter().filter_map(f).fold(0.0, f64::max);
     let up_to = if points.len() > 1 { "up to " } else { "" };
     let stalled = most(|p| p.figures.stalled_fraction);
@@ -368,7 +375,6 @@ fn without_rows(point: OperatingPoint) -> OperatingPoint {
 
 /// The other model's figures if a point at zero speed has a free wake, otherwise the reason why it has none.
 fn by_free_wake(point: &OperatingPoint) -> String {
-    let newtons = |n: Option<f64>| with_u(n, None, 0, "N");
     let kilowatts = |w: Option<f64>| with_u(w.map(|w| w / 1e3), None, 1, "kW");
     if let Some(wake) = &point.free_wake {
         return if point.flags.iter().any(|f| f.code() == BY_FREE_WAKE) {
@@ -389,13 +395,18 @@ fn by_free_wake(point: &OperatingPoint) -> String {
     reason.map(|why| format!("; no free wake: {why}")).unwrap_or_default()
 }
 
-fn kilowatts(point: &OperatingPoint) -> String {
+pub(crate) fn kilowatts(point: &OperatingPoint) -> String {
     with_u(
         point.figures.power_w.map(|w| w / 1e3),
         point.u.and_then(|u: OperatingUncertainty| u.power_w).map(|w| w / 1e3),
         1,
         "kW",
     )
+}
+
+/// A thrust with its unit.
+pub(crate) fn newtons(thrust_n: Option<f64>) -> String {
+    with_u(thrust_n, None, 0, "N")
 }
 
 /// A figure with its unit and, if known, the half width of its 95 % interval.

@@ -56,6 +56,19 @@ impl EngineCurve {
         EngineCurve::new(&points)
     }
 
+    /// An engine known by its rated power, W, at a rotational speed, revolutions per minute: the same torque from a third of that speed up to it. A piston engine's torque changes little
+    /// over that range (common practice, no source).
+    ///
+    /// # Errors
+    /// [`FlowError::Engine`] if power or speed are not above zero.
+    pub fn of_rated_power(power_w: f64, rpm: f64) -> Result<EngineCurve, FlowError> {
+        let torque_nm = power_w / (rpm * std::f64::consts::TAU / 60.0);
+        if !(0.0 < torque_nm && 0.0 < rpm) {
+            return Err(FlowError::Engine { problem: "needs a power and a speed above 0".to_owned() });
+        }
+        EngineCurve::new(&[(rpm / 3.0, torque_nm), (rpm, torque_nm)])
+    }
+
     /// Torque, N m, at a rotational speed, revolutions per minute.
     #[must_use]
     pub fn torque_nm(&self, rpm: f64) -> f64 {

@@ -169,6 +169,13 @@ pub enum PointFlag {
         /// Why.
         why: String,
     },
+    /// The engine would turn the propeller too fast.
+    Overspeed {
+        /// The greatest rotational speed allowed, revolutions per minute.
+        most_rpm: f64,
+        /// The part of the engine's torque that is used there.
+        torque_part: f64,
+    },
     /// The power jumps over the requested one.
     PowerStep {
         /// Requested, W.
@@ -308,6 +315,7 @@ impl Coded for PointFlag {
             Self::LiftingLineDiffers { .. } | Self::FreeWakeDiffers { .. } => "models-differ",
             Self::ByFreeWake => BY_FREE_WAKE,
             Self::NoFreeWake { .. } => NO_FREE_WAKE,
+            Self::Overspeed { .. } => "overspeed",
             Self::PowerStep { .. } => "power-step",
         }
     }
@@ -352,6 +360,10 @@ impl Coded for PointFlag {
                 "thrust, torque and power come from the free wake; their uncertainty is that of the blade elements".to_owned()
             }
             Self::NoFreeWake { why } => format!("{why}; only blade elements are available"),
+            Self::Overspeed { most_rpm, torque_part } => format!(
+                "at full throttle the engine would turn the propeller faster than {most_rpm:.0} rpm: the throttle holds it there at {:.0} % of its torque",
+                100.0 * torque_part
+            ),
             Self::PowerStep { requested_w, found_w } => format!(
                 "the power jumps over the requested {:.1} kW at this setting, because the flow separates from or reattaches to a part of the blade at once; the point shown absorbs {:.1} kW",
                 requested_w / W_PER_KW,

@@ -2,6 +2,7 @@
 
 use crate::blade::DEFAULT_ELEMENTS;
 use crate::engine::EngineCurve;
+use crate::fixed_pitch::FixedPitchPlan;
 use crate::{Air, FlowError, Operation};
 use bladeform_table::SettingOf;
 
@@ -13,6 +14,8 @@ pub const MOST_POINTS: usize = 20_000;
 pub enum Flight {
     /// One speed, m/s. 0 is the static point.
     Speed(f64),
+    /// Several speeds, m/s.
+    Speeds(Vec<f64>),
     /// Advance ratios at the rotational speed of the plan.
     Advance(Vec<f64>),
 }
@@ -42,6 +45,8 @@ pub struct PredictPlan {
     pub power_w: Option<f64>,
     /// Torque of an engine that drives a fixed-pitch propeller.
     pub engine: Option<EngineCurve>,
+    /// Whether one fixed setting for several flight speeds is looked for, with the engine.
+    pub fixed_pitch: Option<FixedPitchPlan>,
     /// Whether the free wake is solved at zero speed.
     pub free_wake: bool,
     /// Elements over the blade.
@@ -62,6 +67,7 @@ impl Default for PredictPlan {
             temperature_offset_k: 0.0,
             power_w: None,
             engine: None,
+            fixed_pitch: None,
             free_wake: true,
             elements: DEFAULT_ELEMENTS,
         }
@@ -73,6 +79,7 @@ impl PredictPlan {
     pub(crate) fn operations(&self, diameter_m: f64, air: Air) -> Result<Vec<Operation>, FlowError> {
         match &self.flight {
             Flight::Speed(v) => Ok(vec![Operation::new(*v, self.rpm, air)?]),
+            Flight::Speeds(speeds) => speeds.iter().map(|v| Operation::new(*v, self.rpm, air)).collect(),
             Flight::Advance(ratios) => {
                 let speed = |j: &f64| Operation::new(j * self.rpm / 60.0 * diameter_m, self.rpm, air);
                 ratios.iter().map(speed).collect()

@@ -93,7 +93,7 @@ pub fn predict(
         rpm: plan.rpm,
         speed_m_s: match plan.flight {
             Flight::Speed(v) => Some(v),
-            Flight::Advance(_) => None,
+            Flight::Speeds(_) | Flight::Advance(_) => None,
         },
         air: air_state(&air),
         reference_radius_ratio: line.ratio,

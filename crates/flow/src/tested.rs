@@ -99,9 +99,7 @@ impl TestedState {
             Self::SmallAttached => {
                 TestedAgreement { thrust: Some(0.11), power: Some(0.09), efficiency: Some(0.035) }
             }
-            Self::RestByElements => {
-                TestedAgreement { thrust: Some(0.22), power: None, efficiency: None }
-            }
+            Self::RestByElements => TestedAgreement { thrust: Some(0.22), power: None, efficiency: None },
             Self::RestByFreeWake => TestedAgreement { thrust: Some(0.10), power: None, efficiency: None },
         }
     }

@@ -211,7 +211,8 @@ fn schedule_lines(schedule: &Schedule) -> Vec<String> {
     ];
     let thrust_decimals = enough_decimals("N", schedule.points.iter().map(|p| p.figures.thrust_n), 1.0, 0);
     let power_decimals = enough_decimals("kW", schedule.points.iter().map(|p| p.figures.power_w), 1e-3, 1);
-    for p in &schedule.points {
+    let step = schedule.points.len().div_ceil(MOST_ROWS).max(1);
+    for p in schedule.points.iter().step_by(step) {
         let f = &p.figures;
         let row = [
             number_text(Some(p.speed_m_s), 1.0, 1),
@@ -223,5 +224,6 @@ fn schedule_lines(schedule: &Schedule) -> Vec<String> {
         ];
         cells.push(row.to_vec());
     }
-    [schedule.sentence.clone()].into_iter().chain(aligned(&cells)).collect()
+    let thinned = (1 < step).then(|| format!("every {step}th row is shown; prediction.json has all"));
+    [schedule.sentence.clone()].into_iter().chain(aligned(&cells)).chain(thinned).collect()
 }

@@ -1,0 +1,218 @@
+//! One fixed setting for several flight speeds with an engine and a greatest rotational speed.
+//!
+//! At full throttle engine and propeller turn where their torques are equal. Where that is faster than allowed, the throttle holds the greatest speed. The rule of the compromise: of every setting, the
+//! loss of thrust at each flight speed against the best setting for that speed alone; the setting whose greatest loss is least.
+
+use bladeform_numeric::parallel;
+use bladeform_numeric::search::{peak, rising_crossing};
+use bladeform_table::{Answer, Notice, OperatingPoint, Schedule};
+
+use crate::answers::{Ask, CROSSING_WIDTH, ENGINE_STEPS, caveats, kilowatts, newtons};
+use crate::notice::PointFlag;
+use crate::point::plain_point;
+use crate::{EngineCurve, Operation};
+
+/// What is asked of one fixed setting.
+#[derive(Clone, Debug, PartialEq)]
+pub struct FixedPitchPlan {
+    /// Flight speeds, m/s; 0 is the static point.
+    pub speeds_m_s: Vec<f64>,
+    /// Greatest rotational speed, revolutions per minute. `None`: the end of the engine's curve.
+    pub most_rpm: Option<f64>,
+}
+
+/// Settings searched if the plan has no range, deg: what propellers of fixed pitch have (common practice, no source).
+const SEARCHED_DEG: [f64; 2] = [4.0, 45.0];
+/// Most settings of the search; the answer lies between them.
+const MOST_SETTINGS: usize = 42;
+/// Tolerance of the setting, deg.
+const SETTING_WIDTH_DEG: f64 = 1e-3;
+const PERCENT: f64 = 100.0;
+
+/// A setting at a flight speed with the engine.
+enum Balance {
+    /// It turns so; where it is throttled, the part of the engine's torque that is used.
+    Turns { point: OperatingPoint, throttled: Option<f64> },
+    /// The propeller holds the engine below the slowest speed of its curve.
+    Underspeed,
+}
+
+impl Balance {
+    /// The thrust, N, if it is above zero.
+    fn thrust_n(&self) -> Option<f64> {
+        match self {
+            Self::Turns { point, .. } => point.figures.thrust_n.filter(|t| 0.0 < *t),
+            Self::Underspeed => None,
+        }
+    }
+}
+
+/// The question with all that it needs.
+struct Question<'a> {
+    ask: &'a Ask<'a>,
+    engine: &'a EngineCurve,
+    /// Any condition of the plan: the air is the same.
+    like: Operation,
+    rpms: Vec<f64>,
+    most_rpm: f64,
+    speeds_m_s: &'a [f64],
+}
+
+/// The answer, and the schedule of every setting searched at every speed.
+pub(crate) fn choose(
+    ask: &Ask<'_>,
+    engine: &EngineCurve,
+    plan: &FixedPitchPlan,
+) -> Option<(Answer, Schedule)> {
+    let (low, high) = engine.range_rpm();
+    let rpms = (0..=ENGINE_STEPS).map(|k| low + (high - low) * k as f64 / ENGINE_STEPS as f64).collect();
+    let most_rpm = plan.most_rpm.unwrap_or(high).clamp(low, high);
+    let like = *ask.operations.first()?;
+    let question = Question { ask, engine, like, rpms, most_rpm, speeds_m_s: &plan.speeds_m_s };
+    Some(question.answered())
+}
+
+impl Question<'_> {
+    fn balance(&self, setting_deg: f64, speed_m_s: f64) -> Balance {
+        let at =
+            |rpm: f64| Operation { speed_m_s, omega_rad_s: rpm * std::f64::consts::TAU / 60.0, ..self.like };
+        let lacking =
+            |rpm: f64| self.ask.performance(setting_deg, &at(rpm)).torque_nm - self.engine.torque_nm(rpm);
+        let point = |rpm: f64| plain_point(&self.ask.performance(setting_deg, &at(rpm)), setting_deg);
+        let at_most = lacking(self.most_rpm);
+        if at_most < 0.0 {
+            let mut point = point(self.most_rpm);
+            let full = self.engine.torque_nm(self.most_rpm);
+            let part = (1.0 + at_most / full).max(0.0);
+            point
+                .flags
+                .push(Notice::from(PointFlag::Overspeed { most_rpm: self.most_rpm, torque_part: part }));
+            return Balance::Turns { point, throttled: Some(part) };
+        }
+        let mut rpms: Vec<f64> = self.rpms.iter().copied().filter(|r| *r < self.most_rpm).collect();
+        rpms.push(self.most_rpm);
+        let mut values: Vec<f64> = rpms[..rpms.len() - 1].iter().map(|rpm| lacking(*rpm)).collect();
+        values.push(at_most);
+        match rising_crossing(&rpms, &values, CROSSING_WIDTH, lacking) {
+            Some(rpm) => Balance::Turns { point: point(rpm), throttled: None },
+            None => Balance::Underspeed,
+        }
+    }
+
+    fn answered(&self) -> (Answer, Schedule) {
+        let settings = self.settings();
+        let pairs: Vec<(f64, f64)> =
+            self.speeds_m_s.iter().flat_map(|v| settings.iter().map(|s| (*s, *v))).collect();
+        let found = parallel::map(&pairs, |(setting, speed)| self.balance(*setting, *speed));
+        let by_speed: Vec<&[Balance]> = found.chunks(settings.len()).collect();
+        // The best setting for each speed alone, with its thrust.
+        let alone: Vec<Option<(f64, f64)>> = by_speed
+            .iter()
+            .zip(self.speeds_m_s)
+            .map(|(of, speed)| {
+                let values: Vec<Option<f64>> = of.iter().map(Balance::thrust_n).collect();
+                let thrust = |s: f64| self.balance(s, *speed).thrust_n();
+                let top = peak(&settings, &values, SETTING_WIDTH_DEG, thrust)?;
+                Some((top.at, thrust(top.at)?))
+            })
+            .collect();
+        let losses: Vec<Option<f64>> = (0..settings.len())
+            .map(|k| greatest_loss(by_speed.iter().map(|of| of[k].thrust_n()), &alone))
+            .collect();
+        let kept: Vec<Option<f64>> = losses.iter().map(|loss| loss.map(|l| -l)).collect();
+        let loss_at =
+            |s: f64| greatest_loss(self.speeds_m_s.iter().map(|v| self.balance(s, *v).thrust_n()), &alone);
+        let best = peak(&settings, &kept, SETTING_WIDTH_DEG, |s| loss_at(s).map(|l| -l));
+        let answer = match best.and_then(|best| Some((best.at, loss_at(best.at)?))) {
+            Some((setting, loss)) => self.told(setting, loss, &alone),
+            None => self.none_fits(),
+        };
+        let under = found.iter().filter(|b| matches!(b, Balance::Underspeed)).count();
+        let points: Vec<OperatingPoint> = found
+            .into_iter()
+            .filter_map(|b| match b {
+                Balance::Turns { point, .. } => Some(point),
+                Balance::Underspeed => None,
+            })
+            .collect();
+        let sentence = format!(
+            "every setting at each of the flight speeds with the engine at full throttle, or held at {:.0} rpm by the throttle (flag overspeed); {under} of {} points are left out because the propeller holds the engine below {:.0} rpm (underspeed)",
+            self.most_rpm,
+            pairs.len(),
+            self.engine.range_rpm().0
+        ) + &caveats(&points);
+        (answer, Schedule { name: "fixed_pitch_choice".to_owned(), sentence, points })
+    }
+
+    fn settings(&self) -> Vec<f64> {
+        let [first, last] = match (self.ask.settings_deg.first(), self.ask.settings_deg.last()) {
+            (Some(a), Some(b)) if 1.0 < (a - b).abs() => [a.min(*b), a.max(*b)],
+            _ => SEARCHED_DEG,
+        };
+        let steps = MOST_SETTINGS - 1;
+        (0..=steps).map(|k| first + (last - first) * k as f64 / steps as f64).collect()
+    }
+
+    fn told(&self, setting: f64, loss: f64, alone: &[Option<(f64, f64)>]) -> Answer {
+        let points: Vec<Balance> = self.speeds_m_s.iter().map(|v| self.balance(setting, *v)).collect();
+        let mut parts = Vec::new();
+        let mut shown = Vec::new();
+        for ((balance, speed), alone) in points.iter().zip(self.speeds_m_s).zip(alone) {
+            let Balance::Turns { point, throttled } = balance else { continue };
+            let margin = match throttled {
+                Some(part) => {
+                    format!("held there by the throttle at {:.0} % of the engine's torque", PERCENT * part)
+                }
+                None => format!("{:.0} rpm below the limit", self.most_rpm - point.rpm),
+            };
+            let alone = alone.map_or(String::new(), |(setting, thrust)| {
+                format!(" (best for this speed alone: {setting:.1} deg, {})", newtons(Some(thrust)))
+            });
+            parts.push(format!(
+                "at {speed:.2} m/s {:.0} rpm, {margin}: thrust {}, power {}{alone}",
+                point.rpm,
+                newtons(point.figures.thrust_n),
+                kilowatts(point)
+            ));
+            shown.push(point.clone());
+        }
+        let sentence = format!(
+            "one fixed setting for all speeds with at most {:.0} rpm: {setting:.2} deg loses {:.1} % of the thrust at most against the best setting for each speed alone, and every other setting loses more at one of them; {}",
+            self.most_rpm,
+            PERCENT * loss,
+            parts.join("; ")
+        ) + &caveats(&shown);
+        Answer { name: "fixed_pitch_choice".to_owned(), sentence, point: shown.into_iter().next_back() }
+    }
+
+    fn none_fits(&self) -> Answer {
+        Answer {
+            name: "fixed_pitch_choice".to_owned(),
+            sentence: format!(
+                "no setting searched turns with this engine between {:.0} and {:.0} rpm with thrust at every speed asked: the propeller is too large or too small for the engine, or the speeds lie too far apart",
+                self.engine.range_rpm().0,
+                self.most_rpm
+            ),
+            point: None,
+        }
+    }
+}
+
+/// The greatest loss of thrust against the best for each speed alone, as a fraction; `None` if one speed has no thrust.
+fn greatest_loss(thrusts: impl Iterator<Item = Option<f64>>, alone: &[Option<(f64, f64)>]) -> Option<f64> {
+    let losses = thrusts.zip(alone).map(|(thrust, alone)| Some(1.0 - thrust? / (*alone)?.1));
+    losses.collect::<Option<Vec<f64>>>().map(|all| all.into_iter().fold(0.0, f64::max))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_greatest_loss_is_against_each_speed_alone() {
+        let alone = [Some((14.0, 100.0)), Some((18.0, 50.0))];
+        assert_eq!(greatest_loss([Some(90.0), Some(50.0)].into_iter(), &alone), Some(1.0 - 0.9));
+        assert_eq!(greatest_loss([Some(100.0), Some(40.0)].into_iter(), &alone), Some(1.0 - 0.8));
+        assert_eq!(greatest_loss([Some(100.0), None].into_iter(), &alone), None);
+    }
+}
