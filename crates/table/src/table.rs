@@ -12,7 +12,12 @@ pub const SCHEMA: &str = "bladeform.stations/1";
 pub const DEFAULT_REFERENCE_RADIUS_RATIO: f64 = 0.75;
 
 /// The caution in every measured table.
-pub const CAUTION: &str = "A measured or rebuilt propeller is not an airworthy one: the authority's rules and licensed practice decide.";
+pub const CAUTION: &str = "A measured or rebuilt propeller is not an airworthy one. Do not run a printed, cut or rebuilt copy, not even on the ground: a root, a glue line, wood, a bad balance or too high a speed kills people nearby, with screws and models too. The authority's rules and licensed practice decide.";
+
+/// The caution in at most 80 bytes of ASCII, for the headers of files that can be built from.
+pub const CAUTION_SHORT: &str =
+    "Not airworthy. Never run a printed, cut or rebuilt copy, not even on the ground.";
+const _: () = assert!(CAUTION_SHORT.len() <= 80);
 
 /// A radius as a fraction of `R`, or the tip.
 #[must_use]

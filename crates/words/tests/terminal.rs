@@ -66,8 +66,9 @@ b: few-points: the outline is based on 41 points, fewer than the 60 that its fig
 c: refused: the cut is empty
 Warning: the root radius is not known and taken as 0.
 Repairs before measuring: duplicate vertices 12
-A measured or rebuilt propeller is not an airworthy one: the authority's rules and licensed practice
-    decide.
+A measured or rebuilt propeller is not an airworthy one. Do not run a printed, cut or rebuilt copy,
+    not even on the ground: a root, a glue line, wood, a bad balance or too high a speed kills
+    people nearby, with screws and models too. The authority's rules and licensed practice decide.
 ";
     assert_eq!(render(&table()), expected);
 }

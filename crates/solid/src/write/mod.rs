@@ -11,6 +11,7 @@ pub use step::{StepFile, StepUnit};
 use std::io::{self, Write};
 
 use bladeform_mesh::{write_ply_ascii, write_ply_binary, write_stl_ascii, write_stl_binary};
+use bladeform_table::CAUTION_SHORT;
 
 use crate::watertight::WatertightSolid;
 
@@ -31,13 +32,44 @@ impl WatertightSolid {
     /// # Errors
     /// Errors of `out`.
     pub fn write(&self, format: SolidFormat, is_ascii: bool, out: &mut impl Write) -> io::Result<()> {
+        let mut file = Vec::new();
         match (format, is_ascii) {
-            (SolidFormat::Stl, false) => write_stl_binary(self.mesh(), out),
-            (SolidFormat::Stl, true) => write_stl_ascii(self.mesh(), out),
-            (SolidFormat::Ply, false) => write_ply_binary(self.mesh(), out),
-            (SolidFormat::Ply, true) => write_ply_ascii(self.mesh(), out),
-            (SolidFormat::Obj, _) => obj::write(self, out),
+            (SolidFormat::Stl, false) => write_stl_binary(self.mesh(), &mut file)?,
+            (SolidFormat::Stl, true) => {
+                named_stl(&[(format!("{STL_NAME} {CAUTION_SHORT}"), self)], &mut file)?
+            }
+            (SolidFormat::Ply, false) => write_ply_binary(self.mesh(), &mut file)?,
+            (SolidFormat::Ply, true) => write_ply_ascii(self.mesh(), &mut file)?,
+            (SolidFormat::Obj, _) => return obj::write(self, out),
         }
+        with_caution(format, is_ascii, &mut file);
+        out.write_all(&file)?;
+        out.flush()
+    }
+}
+
+/// Name of the solid in an STL file as text; readers take what follows it as a comment.
+const STL_NAME: &str = "propeller";
+/// Length of the free text before the triangles of a binary STL file.
+const STL_HEADER: usize = 80;
+/// The line after which comments stand in a PLY file begins so.
+const PLY_FORMAT: &[u8] = b"format ";
+
+/// Writes the caution where the format has room for it.
+fn with_caution(format: SolidFormat, is_ascii: bool, file: &mut Vec<u8>) {
+    match format {
+        SolidFormat::Stl if !is_ascii && STL_HEADER <= file.len() => {
+            file[..STL_HEADER].fill(b' ');
+            file[..CAUTION_SHORT.len()].copy_from_slice(CAUTION_SHORT.as_bytes());
+        }
+        SolidFormat::Ply => {
+            let line = file.windows(PLY_FORMAT.len()).position(|w| w == PLY_FORMAT);
+            let end = line.and_then(|at| file[at..].iter().position(|b| *b == b'\n').map(|n| at + n + 1));
+            if let Some(end) = end {
+                file.splice(end..end, format!("comment {CAUTION_SHORT}\n").into_bytes());
+            }
+        }
+        SolidFormat::Stl | SolidFormat::Obj => {}
     }
 }
 

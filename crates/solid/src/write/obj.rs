@@ -2,11 +2,13 @@
 
 use std::io::{self, BufWriter, Write};
 
+use bladeform_table::CAUTION;
+
 use crate::watertight::WatertightSolid;
 
 pub(crate) fn write(solid: &WatertightSolid, out: &mut impl Write) -> io::Result<()> {
     let mut out = BufWriter::new(out);
-    writeln!(out, "# lengths in units of {} m", solid.metres_per_unit())?;
+    writeln!(out, "# {CAUTION}\n# lengths in units of {} m", solid.metres_per_unit())?;
     part(solid, 0, &mut out)?;
     out.flush()
 }
@@ -17,7 +19,7 @@ pub(crate) fn write_objects(solids: &[(String, &WatertightSolid)], out: &mut imp
     let mut before = 0;
     for (name, solid) in solids {
         if before == 0 {
-            writeln!(out, "# lengths in units of {} m", solid.metres_per_unit())?;
+            writeln!(out, "# {CAUTION}\n# lengths in units of {} m", solid.metres_per_unit())?;
         }
         writeln!(out, "o {name}")?;
         part(solid, before, &mut out)?;

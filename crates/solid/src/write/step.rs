@@ -8,6 +8,8 @@
 
 use std::f64::consts::TAU;
 
+use bladeform_table::CAUTION_SHORT;
+
 use super::step_blade::BladeParts;
 use super::step_entities::{Entities, refs};
 use super::step_hub::HubFaces;
@@ -119,7 +121,7 @@ fn whole(
         file.add(&format!("ADVANCED_BREP_SHAPE_REPRESENTATION('',(#{placement},#{solid}),#{context})"));
     file.add(&format!("SHAPE_DEFINITION_REPRESENTATION(#{shape},#{representation})"));
     format!(
-        "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION(('{described}, smooth surface through measured stations. Not airworthy.'),'2;1');\n\
+        "ISO-10303-21;\nHEADER;\nFILE_DESCRIPTION(('{described}, smooth surface through measured stations. {CAUTION_SHORT}'),'2;1');\n\
          FILE_NAME('{name}','1970-01-01T00:00:00',(''),(''),'bladeform','bladeform','');\n\
          FILE_SCHEMA(('AUTOMOTIVE_DESIGN {{ 1 0 10303 214 1 1 1 1 }}'));\nENDSEC;\nDATA;\n{}ENDSEC;\nEND-ISO-10303-21;\n",
         file.text
