@@ -67,6 +67,9 @@ pub(crate) enum Command {
         /// Folder for the results.
         #[arg(long, value_name = "DIR", default_value = "bladeform-demo")]
         out: PathBuf,
+        /// Replace the record of another scan in the folder.
+        #[arg(long)]
+        overwrite: bool,
     },
     /// Print shell completions for this command.
     #[command(

@@ -14,17 +14,19 @@ use bladeform::words::render_prediction_with;
 use bladeform::work::parallel;
 use clap::{Args, ValueEnum};
 
+use crate::about::Heading;
 use crate::advice::{advice, line};
 use crate::failure::{Failure, Said};
 use crate::feedback::{CHOSEN, Shares, ToLog, stage};
+use crate::held::Held;
 use crate::input::{bytes_of, table_of};
 use crate::limits::{Settings, number, positive_length, positive_power, rotation, settings};
 use crate::output::{Outputs, can_be_written};
-use crate::record::PAGE;
+use crate::record::{Along, PAGE, PREDICTION_JSON, PREDICTION_PAGE, page_of_predicted};
 use crate::section_line::{Line, setting_of};
 
 /// Files of a prediction in the folder of results.
-const PREDICTION_FILES: [&str; 2] = ["prediction.json", "prediction.csv"];
+const PREDICTION_FILES: [&str; 2] = [PREDICTION_JSON, "prediction.csv"];
 /// Files of the slipstream there.
 const SLIPSTREAM_FILES: [&str; 2] = ["slipstream.csv", "slipstream.vts"];
 /// Most operating points whose slipstream is written: each has a file of its own.
@@ -97,7 +99,13 @@ pub(crate) struct Predict {
     #[arg(long, value_name = "LIST", value_delimiter = ',', value_parser = slipstream_distance, allow_hyphen_values = true)]
     slipstream: Vec<f64>,
     #[command(flatten)]
-    page: crate::record::PageAlong,
+    heading: Heading,
+    /// Do not write record.html, the page of table, scan and prediction.
+    #[arg(long, conflicts_with_all = ["title", "part_note", "date"])]
+    no_record: bool,
+    /// Write into a folder that holds the record of another blade, and replace its page.
+    #[arg(long)]
+    overwrite: bool,
     /// Output folder for prediction.json, prediction.csv and record.html.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
@@ -254,10 +262,14 @@ fn cache_folder() -> Option<PathBuf> {
 pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
     asked.check(&asked.plan(None))?;
     let more: &[&str] = if asked.slipstream.is_empty() { &[] } else { &SLIPSTREAM_FILES };
-    let names = PREDICTION_FILES.iter().chain([&PAGE]).chain(more);
+    let names = PREDICTION_FILES.iter().chain([&PAGE, &PREDICTION_PAGE]).chain(more);
     let read = [&asked.table].into_iter().chain(&asked.engine).chain(asked.polar.iter().map(|p| &p.1));
     can_be_written(names.map(|n| asked.out.join(n)), read)?;
     let (table, sha256) = table_of(&asked.table, asked.diameter)?;
+    let held = Held::in_folder(&asked.out);
+    if !asked.overwrite {
+        held.must_be_of(&table, Some(&asked.table))?;
+    }
     let engine = asked.engine.as_deref().map(read_engine).transpose()?;
     let plan = asked.plan(engine);
     let source = asked.polars(&table, &plan)?;
@@ -277,7 +289,7 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
         ));
     }
     stage("making the page");
-    let page = add_prediction(&prediction, asked, &table, &mut outputs)?;
+    let page = add_prediction(&prediction, asked, &table, &held, &mut outputs)?;
     text.push_str(&page.text());
     warnings.extend(page.warnings);
     if !asked.slipstream.is_empty() {
@@ -308,13 +320,21 @@ fn add_prediction(
     prediction: &Prediction,
     asked: &Predict,
     table: &StationTable,
+    held: &Held,
     outputs: &mut Outputs,
-) -> Result<crate::record::Along, Failure> {
+) -> Result<Along, Failure> {
     let (mut json, mut csv) = (Vec::new(), Vec::new());
     let failed = |e: DocumentError| Failure::Input(format!("the prediction cannot be written: {e}"));
     write_prediction_json(prediction, &mut json).map_err(failed)?;
     write_prediction_csv(prediction, &mut csv).map_err(failed)?;
-    let page = asked.page.of_predicted(&asked.table, table, &json);
+    let page = if asked.no_record {
+        Along::default()
+    } else {
+        let mut table = table.clone();
+        table.record.fill_from(&held.record_of(&table));
+        asked.heading.add_to(&mut table.record);
+        page_of_predicted(&asked.table, &table, &json, &asked.out, held)
+    };
     for (name, content) in PREDICTION_FILES.into_iter().zip([json, csv]) {
         outputs.add(asked.out.join(name), content);
     }
