@@ -8,6 +8,7 @@ mod dented;
 mod distances;
 mod feedback;
 mod goldstein;
+mod hostile_text;
 mod invariance;
 mod kept_records;
 mod measure_files;
