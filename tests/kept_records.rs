@@ -117,6 +117,14 @@ fn the_texts_and_the_scan_of_a_record_are_still_there_after_every_other_command(
     let beside = page(at, "rec/prediction.html");
     assert!(has_texts(&beside) && !shows_scan(&beside) && beside.contains("id=\"performance-0\""));
     refused(at, &["record", "rec/stations.json", "-o", "rec/record.html"], &["shows the scan", "--scan"]);
+    let said = predict(at, "rec/stations.json", "named", &["--scan", "gone.stl"]);
+    assert!(!said.contains("(scan-"), "{said}");
+    let named = page(at, "named/record.html");
+    assert!(has_texts(&named) && shows_scan(&named) && named.contains("id=\"performance-0\""));
+    std::fs::write(at.join("wrong.stl"), "solid").unwrap();
+    let wrong =
+        [&["predict", "rec/stations.json", "--scan", "wrong.stl", "--out", "w"][..], &FLIGHT].concat();
+    refused(at, &wrong, &["wrong.stl", "is not the one that was measured"]);
 
     // The texts of the table are on every page that `record` makes of it; given anew they replace the table's.
     done(at, &["record", "rec/stations.json", "-o", "own.html", "--owner", "An heir", "--part-note", ""]);

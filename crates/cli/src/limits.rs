@@ -78,7 +78,7 @@ pub(crate) fn distance(text: &str) -> Result<KnownDistance, String> {
         <[f64; 3]>::try_from(numbers).map_err(|_| FORM)
     };
     let between = [point(first)?, point(second)?];
-    if between[0] == between[1] {
+    if (0..3).all(|k| (between[0][k] - between[1][k]).abs() <= 0.0) {
         return Err("a distance lies between two different points".to_owned());
     }
     let (length, u) = with_uncertainty(amount);

@@ -205,20 +205,19 @@ pub(crate) fn page_of_measured(json: &[u8], part: Option<&ScanPart>, predicted: 
     }
 }
 
-/// The page of a table and a prediction just made from it, in the folder of results. `table`: with the texts for the page. `json`: the prediction as written. A page that shows the
-/// scan is not replaced by one that does not.
+/// The page of a table and a prediction just made from it. `table`: with the texts for the page. `json`: the prediction as written. `scan`: the bytes of the scan,
+/// or why there are none. A page that shows the scan is not replaced by one that does not.
 pub(crate) fn page_of_predicted(
-    path: &Path,
     table: &StationTable,
     json: &[u8],
-    folder: &Path,
+    scan: Result<Vec<u8>, NoScan>,
     held: &Held,
 ) -> Along {
     let prediction = match read_prediction_json(json) {
         Ok(prediction) => [prediction],
         Err(e) => return Along::left_out(e),
     };
-    match scan_near(path, Some(folder), table) {
+    match scan {
         Ok(bytes) => match shown_part(&bytes, table) {
             Ok(part) => Along::of(page(table, &prediction, Some(&part), None), PAGE),
             Err(e) => Along::left_out(e),
@@ -244,9 +243,24 @@ fn shown_part(bytes: &[u8], table: &StationTable) -> Result<ScanPart, String> {
     part.map(ScanPart::of).map_err(|e| e.to_string())
 }
 
+/// The bytes of a scan that was named. Another scan than the table's is refused before the work.
+///
+/// # Errors
+/// [`Failure::Input`] with a sentence naming the file.
+pub(crate) fn scan_named(path: &Path, table: &StationTable) -> Result<Vec<u8>, Failure> {
+    let bytes = bytes_of(path, "the scan that was measured")?;
+    bladeform::record::must_be_scan_of(&bytes, table).map_err(|e| about(path, e))?;
+    let is_placed = table.frame.as_ref().is_some_and(|frame| frame.scan_to_blade.is_some());
+    if is_placed { Ok(bytes) } else { Err(about(path, RecordError::NoFrame)) }
+}
+
 /// The bytes of the scan, or the reason why the page has none. It must be the scan that was measured. It is looked for next to the table; if the table states
 /// its SHA-256, also in `folder` and in the current folder.
-fn scan_near(table_path: &Path, folder: Option<&Path>, table: &StationTable) -> Result<Vec<u8>, NoScan> {
+pub(crate) fn scan_near(
+    table_path: &Path,
+    folder: Option<&Path>,
+    table: &StationTable,
+) -> Result<Vec<u8>, NoScan> {
     let Some(source) = table.source.as_ref().filter(|s| !s.file.is_empty()) else {
         return Err(NoScan::NotNamed);
     };
