@@ -5,9 +5,12 @@
 mod command;
 mod compare;
 mod dented;
+mod distances;
 mod feedback;
 mod goldstein;
+mod hostile_text;
 mod invariance;
+mod kept_records;
 mod measure_files;
 mod measured;
 #[cfg(target_os = "linux")]

@@ -16,6 +16,9 @@ fn glb(mesh: &RawMesh) -> Vec<u8> {
         mesh.vertices.as_flattened().iter().flat_map(|c| (*c as f32).to_le_bytes()).collect();
     let positions = buffer.len();
     buffer.extend(mesh.faces.as_flattened().iter().flat_map(|i| i.to_le_bytes()));
+    let bound = |which: fn(f32, f32) -> f32| {
+        [0, 1, 2].map(|k| mesh.vertices.iter().map(|p| p[k] as f32).reduce(which).unwrap())
+    };
     let document = json!({
         "asset": {"version": "2.0"},
         "buffers": [{"byteLength": buffer.len()}],
@@ -25,7 +28,7 @@ fn glb(mesh: &RawMesh) -> Vec<u8> {
         ],
         "accessors": [
             {"bufferView": 0, "componentType": 5126, "count": mesh.vertices.len(), "type": "VEC3",
-             "min": [-1e9, -1e9, -1e9], "max": [1e9, 1e9, 1e9]},
+             "min": bound(f32::min), "max": bound(f32::max)},
             {"bufferView": 1, "componentType": 5125, "count": 3 * mesh.faces.len(), "type": "SCALAR"},
         ],
         "meshes": [{"primitives": [{"attributes": {"POSITION": 0}, "indices": 1}]}],
@@ -65,7 +68,7 @@ fn measured(folder: &Path, scan: &str) -> Vec<Value> {
         "--resolution",
         "0mm",
     ];
-    let run = run_in(folder, &[&["measure", scan, "--out", "out"][..], &options].concat());
+    let run = run_in(folder, &[&["measure", scan, "--out", "out", "--overwrite"][..], &options].concat());
     assert!(run.status.success(), "{scan}: {}", text(&run.stderr));
     let table: Value =
         serde_json::from_slice(&std::fs::read(folder.join("out/stations.json")).unwrap()).unwrap();

@@ -26,12 +26,14 @@ fn a_folder_with_the_name_of_an_output_prevents_all_outputs() {
     blocked("p/chord.svg");
     blocked("c/comparison.csv");
     blocked("d/record.html");
+    blocked("man/bladeform-solid.1");
     for (arguments, out) in [
         (&["measure", "blade.stl", "--length", "1300mm", "--out", "m"][..], "m"),
         (&["solid", "t.json", "-o", "blade-made.stl", "--templates", "s", "--tolerance", "1mm"], "s"),
         (&["record", "t.json", "-o", "page.html", "--plots", "p"], "p"),
         (&["compare", "t.json", "t.json", "--out", "c"], "c"),
         (&["demo", "--out", "d"], "d"),
+        (&["manual", "--out", "man"], "man"),
     ] {
         let run = run_in(at, arguments);
         let said = text(&run.stderr);
@@ -39,7 +41,7 @@ fn a_folder_with_the_name_of_an_output_prevents_all_outputs() {
         assert!(said.contains("is a folder") && said.lines().count() == 1, "{said}");
         assert_eq!(names(&at.join(out)).len(), 1, "{arguments:?} left {:?}", names(&at.join(out)));
     }
-    assert_eq!(names(at), ["blade.stl", "c", "d", "m", "p", "s", "t.json"]);
+    assert_eq!(names(at), ["blade.stl", "c", "d", "m", "man", "p", "s", "t.json"]);
 }
 
 #[test]

@@ -25,7 +25,8 @@ fn table(folder: &Path, out: &str) -> Value {
 }
 
 fn measured(folder: &Path, scans: &[&str], out: &str, options: &[&str]) -> (Value, String) {
-    let run = run_in(folder, &[&["measure"], scans, &KNOWN, &["--out", out], options].concat());
+    let run =
+        run_in(folder, &[&["measure"], scans, &KNOWN, &["--out", out, "--overwrite"], options].concat());
     assert!(run.status.success(), "{}", text(&run.stderr));
     (table(folder, out), text(&run.stdout))
 }

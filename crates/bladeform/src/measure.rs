@@ -27,6 +27,6 @@
 //! ```
 
 pub use bladeform_measure::{
-    Body, Doubt, HandReading, HandRule, KnownAngle, LengthFault, MeasureError, MeasureNotice, MeasurePlan,
-    NoBladeReason, ReadingPlace, ScanInput, TipNotice, measure, measure_with_part, part_of,
+    Body, Doubt, HandReading, HandRule, KnownAngle, KnownDistance, LengthFault, MeasureError, MeasureNotice,
+    MeasurePlan, NoBladeReason, ReadingPlace, ScanInput, TipNotice, measure, measure_with_part, part_of,
 };

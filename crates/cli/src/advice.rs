@@ -31,7 +31,8 @@ const ADVICE: &[(&str, &str)] = &[
     ("no-setting", "Give --setting with a known angle, e.g. 20deg@0.75."),
     ("hub-contradicts-blades", "See --hub-diameter, --hub-length, --blades and --setting."),
     ("plan-contradicts-table", "See --setting, --setting-of and --diameter."),
-    ("scan-not-found", "`bladeform record` with --scan does that."),
+    ("scan-not-found", "`bladeform record` and `bladeform predict` with --scan do that."),
+    ("scan-kept", "Or name it with --scan."),
     ("scan-differs", "`bladeform record` with --scan does that."),
     ("length-as-diameter", "To state it, give --diameter."),
 ];

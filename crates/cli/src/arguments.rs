@@ -47,19 +47,21 @@ pub(crate) enum Command {
     Measure(Box<crate::measure::Measure>),
     /// Predict thrust, power and efficiency from a station table: prediction.json, prediction.csv and the page record.html.
     #[command(
-        after_help = "Example: bladeform predict stations.json --blades 2 --rpm 1750 --speed 120mph --setting 5:40:1 --out blade-record"
+        after_help = "Example: bladeform predict blade-record/stations.json --blades 2 --rpm 1750 --speed 120mph --setting 5:40:1 --out blade-record"
     )]
     Predict(Box<crate::predict::Predict>),
     /// Build a clean propeller at any setting: closed solids, section templates, distance between scan and surface.
     #[command(
-        after_help = "Example: bladeform solid stations.json --blades 2 --hub-diameter 280mm --setting 20deg@0.75 -o propeller.stl"
+        after_help = "Example: bladeform solid blade-record/stations.json --blades 2 --hub-diameter 280mm --setting 20deg@0.75 -o propeller.stl"
     )]
     Solid(Box<crate::solid::Solid>),
     /// Compare two tables: before and after, left and right blade, scan and drawing: comparison.csv and the page comparison.html.
     #[command(after_help = crate::compare::AFTER_HELP)]
     Compare(Box<crate::compare::Compare>),
     /// Make one page of a station table, its scan and its predictions. It opens in any browser and prints.
-    #[command(after_help = "Example: bladeform record stations.json --title \"Port blade\" -o blade.html")]
+    #[command(
+        after_help = "Example: bladeform record blade-record/stations.json --title \"Port blade\" -o blade.html"
+    )]
     Record(Box<crate::record::RecordArguments>),
     /// Run the whole job on an invented scan and compare each figure with the truth.
     #[command(after_help = "Example: bladeform demo --out bladeform-demo")]
@@ -67,6 +69,9 @@ pub(crate) enum Command {
         /// Folder for the results.
         #[arg(long, value_name = "DIR", default_value = "bladeform-demo")]
         out: PathBuf,
+        /// Replace the record of another scan in the folder.
+        #[arg(long)]
+        overwrite: bool,
     },
     /// Print shell completions for this command.
     #[command(

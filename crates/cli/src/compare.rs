@@ -9,13 +9,13 @@ use bladeform::table::{Allowed, ComparePlan, StationColumn, compare};
 use bladeform::words::render_comparison;
 use clap::Args;
 
+use crate::about::Heading;
 use crate::advice::line;
 use crate::failure::{Failure, Said};
 use crate::feedback::ToLog;
 use crate::input::table_of;
 use crate::limits::positive_length;
 use crate::output::{Outputs, can_be_written};
-use crate::record::Heading;
 
 /// Text of `--help` below the options: an example, and how to type in a drawing.
 pub(crate) const AFTER_HELP: &str = "\
@@ -121,7 +121,10 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
     let [figures, page] = goals;
     outputs.add(figures, csv);
     if !asked.no_record {
-        let (title, date) = (asked.heading.title_or(&names.join(" and ")), asked.heading.date());
+        let (title, date) = (
+            asked.heading.title().map_or_else(|| names.join(" and "), ToOwned::to_owned),
+            asked.heading.date(),
+        );
         let plan = ComparisonPlan {
             comparison: &comparison,
             tables: [&first, &second],

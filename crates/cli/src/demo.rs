@@ -6,15 +6,16 @@ use std::path::Path;
 use bladeform::measure::MeasurePlan;
 use bladeform::mesh::write_ply_binary;
 use bladeform::quantity::StationRadii;
-use bladeform::table::{Station, StationTable};
+use bladeform::table::{RecordText, Station, StationTable};
 use bladeform::words::render_with;
 use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 
 use crate::advice::{advice, line};
 use crate::failure::{Failure, Said};
 use crate::feedback::{Shares, stage};
+use crate::held::Held;
 use crate::output::{Outputs, can_be_written, table_files};
-use crate::record::{PAGE, demo_page};
+use crate::record::{PAGE, page_of_measured};
 
 /// Names of the demo's scan and tables.
 const FILES: [&str; 3] = ["quarry-mill-4.ply", "stations.json", "stations.csv"];
@@ -38,7 +39,7 @@ const TRIANGLES: usize = 400_000;
 ///
 /// # Errors
 /// A sentence.
-pub(crate) fn demo(out: &Path) -> Result<Said, Failure> {
+pub(crate) fn demo(out: &Path, overwrite: bool) -> Result<Said, Failure> {
     can_be_written(FILES.into_iter().chain([PAGE]).map(|n| out.join(n)), [])?;
     let failed = |what: &str, e: &dyn std::fmt::Display| Failure::Input(format!("{what}: {e}"));
     stage("making a scan");
@@ -46,21 +47,32 @@ pub(crate) fn demo(out: &Path) -> Result<Said, Failure> {
     let scan = scan_of_blade(&blade, &ScanPlan { triangles: TRIANGLES, ..ScanPlan::usual(SEED) });
     let mut bytes = Vec::new();
     write_ply_binary(&scan.mesh, &mut bytes).map_err(|e| failed("the scan cannot be written", &e))?;
+    let held = Held::in_folder(out);
+    if !overwrite {
+        held.must_be_of_scan(&bytes)?;
+    }
     let plan = MeasurePlan {
         length_m: Some(blade.length_m()),
         diameter_m: Some(2.0 * blade.radius_m),
         stations: StationRadii::Ratios((0..13).map(|i| 0.30 + 0.05 * f64::from(i)).collect()),
         ..MeasurePlan::default()
     };
-    let (table, part) =
+    let (mut table, part) =
         crate::measure::with_part(&bytes, FILES[0], &plan, true).map_err(|e| failed(FILES[0], &e))?;
     crate::measure::tell_choices(&table);
-    let (json, csv) = table_files(&table)?;
     let note = format!(
         "An invented wooden blade. Its scan was made with seed {SEED}: any pose and unit, noise 0.2 mm, five holes, fragments, a piece of bench."
     );
+    table.record = held.record_of(&table);
+    let texts = [
+        (RecordText::Title, blade.name),
+        (RecordText::Note, &note),
+        (RecordText::Date, "undated, a demonstration"),
+    ];
+    texts.into_iter().for_each(|(text, value)| table.record.set(text, value));
+    let (json, csv) = table_files(&table)?;
     stage("making the page");
-    let page = demo_page(&json, part.as_ref(), blade.name, &note);
+    let page = page_of_measured(&json, part.as_ref(), held.prediction(&json));
     let mut outputs = Outputs::default();
     for (name, content) in FILES.into_iter().zip([bytes, json, csv]) {
         outputs.add(out.join(name), content);

@@ -1,6 +1,6 @@
 //! Option values with their ranges, checked on parsing: a value out of range is a command-line error.
 
-use bladeform::measure::{HandReading, ReadingPlace};
+use bladeform::measure::{HandReading, KnownDistance, ReadingPlace};
 use bladeform::quantity::{Angle, Length, Power, Range, SettingRadius, SettingText, StationRadii};
 use bladeform::solid::TOLERANCES_M;
 use bladeform::table::ReadingOf;
@@ -38,10 +38,7 @@ pub(crate) fn reading(text: &str) -> Result<HandReading, String> {
     let of = ReadingOf::parse(what).ok_or_else(|| {
         format!("`{}` cannot be read by hand; write one of {}", what.trim(), ReadingOf::words())
     })?;
-    let (value, u) = match amount.split_once("+-").or_else(|| amount.split_once('±')) {
-        Some((value, u)) => (value, Some(u)),
-        None => (amount, None),
-    };
+    let (value, u) = with_uncertainty(amount);
     let (value, u) = (amount_read(of, value)?, u.map(|u| amount_read(of, u)).transpose()?);
     if u.is_some_and(|u| u <= 0.0) {
         return Err("its uncertainty must be above 0".to_owned());
@@ -61,6 +58,36 @@ pub(crate) fn reading(text: &str) -> Result<HandReading, String> {
         (_, None) => (reading_place(place)?, None),
     };
     Ok(HandReading { of, value, u, at, to })
+}
+
+/// A value and, behind `+-` or `±`, its uncertainty.
+fn with_uncertainty(text: &str) -> (&str, Option<&str>) {
+    match text.split_once("+-").or_else(|| text.split_once('±')) {
+        Some((value, u)) => (value, Some(u)),
+        None => (text, None),
+    }
+}
+
+/// A known distance between two points of the scan: `250mm+-0.1mm@12,40.5,-3..262,40,-2`.
+pub(crate) fn distance(text: &str) -> Result<KnownDistance, String> {
+    const FORM: &str = "write LENGTH[+-UNCERTAINTY]@X,Y,Z..X,Y,Z with two points in the coordinates of the scan's file, e.g. 250mm+-0.1mm@12,40.5,-3..262,40,-2";
+    let (amount, places) = text.split_once('@').ok_or(FORM)?;
+    let (first, second) = places.split_once("..").ok_or(FORM)?;
+    let point = |text: &str| {
+        let numbers: Vec<f64> = text.split(',').map(number).collect::<Result<_, _>>().map_err(|_| FORM)?;
+        <[f64; 3]>::try_from(numbers).map_err(|_| FORM)
+    };
+    let between = [point(first)?, point(second)?];
+    if (0..3).all(|k| (between[0][k] - between[1][k]).abs() <= 0.0) {
+        return Err("a distance lies between two different points".to_owned());
+    }
+    let (length, u) = with_uncertainty(amount);
+    let length = positive_length(length)?;
+    let u = u.map(positive_length).transpose()?;
+    if u.is_some_and(|u| length <= u) {
+        return Err("its uncertainty must be smaller than the distance".to_owned());
+    }
+    Ok(KnownDistance { between, length_m: length.m(), u_m: u.map(Length::m) })
 }
 
 /// A reading or its uncertainty: a length above zero in m, or an angle in deg.
@@ -200,6 +227,29 @@ mod tests {
             ("length=512mm@0.3..0.3", "two different"),
         ] {
             let error = reading(text).unwrap_err();
+            assert!(error.contains(needed), "{text}: {error}");
+        }
+    }
+
+    #[test]
+    fn a_distance_has_a_length_and_two_points() {
+        let found = distance("250mm+-0.5mm@0.1,0.2,-0.3..4.5,.2,1e-1").unwrap();
+        assert_eq!(found.between, [[0.1, 0.2, -0.3], [4.5, 0.2, 0.1]]);
+        assert_eq!((found.length_m, found.u_m), (0.25, Some(0.0005)));
+        assert_eq!(distance(" 250 mm ± 0.5 mm @ 0.1, 0.2, -0.3 .. 4.5, 0.2, 0.1"), Ok(found));
+        assert_eq!(distance("10in@0,0,0..1,0,0").unwrap().u_m, None);
+        for (text, needed) in [
+            ("250mm", "X,Y,Z..X,Y,Z"),
+            ("250mm@1,2,3", "X,Y,Z..X,Y,Z"),
+            ("250mm@1,2..3,4", "X,Y,Z..X,Y,Z"),
+            ("250mm@1,2,nan..3,4,5", "X,Y,Z..X,Y,Z"),
+            ("250mm@1,2,3..1,2,3", "two different points"),
+            ("250@1,2,3..4,5,6", "needs a number and a unit"),
+            ("-250mm@1,2,3..4,5,6", "above 0m"),
+            ("250mm+-0mm@1,2,3..4,5,6", "above 0m"),
+            ("250mm+-1m@1,2,3..4,5,6", "smaller than the distance"),
+        ] {
+            let error = distance(text).unwrap_err();
             assert!(error.contains(needed), "{text}: {error}");
         }
     }

@@ -1,5 +1,6 @@
 //! The bladeform command: parse, run, exit status. 0 done, 1 the input cannot be used, 2 the command line is wrong.
 
+mod about;
 mod advice;
 mod arguments;
 mod compare;
@@ -8,6 +9,7 @@ mod failure;
 mod fault;
 mod feedback;
 mod harmless;
+mod held;
 mod input;
 mod interrupt;
 mod limits;
@@ -94,7 +96,7 @@ fn run(command: &Command) -> Result<Said, Failure> {
         Command::Solid(asked) => solid::solid(asked),
         Command::Compare(asked) => compare::compare_files(asked),
         Command::Record(asked) => record::record(asked),
-        Command::Demo { out } => demo::demo(out),
+        Command::Demo { out, overwrite } => demo::demo(out, *overwrite),
         Command::Completions { shell } => Ok(shell::completions(*shell)),
         Command::Manual { out } => shell::manual(out),
     }

@@ -2,7 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use bladeform::measure::{HandReading, KnownAngle, MeasureError, MeasurePlan, ScanInput, measure_with_part};
+use bladeform::measure::{
+    HandReading, KnownAngle, KnownDistance, MeasureError, MeasurePlan, ScanInput, measure_with_part,
+};
 use bladeform::mesh::CleanMesh;
 use bladeform::quantity::{Hand, Length, SettingRadius, SettingText, StationRadii};
 use bladeform::record::ScanPart;
@@ -11,17 +13,19 @@ use bladeform::words::render_with;
 use bladeform::work::parallel;
 use clap::{Args, ValueEnum};
 
+use crate::about::About;
 use crate::advice::{advice, line};
 use crate::failure::{Failure, Said};
 use crate::feedback::{CHOSEN, Shares, ToLog, stage};
+use crate::held::{Held, TABLE, TABLE_CSV};
 use crate::input::bytes_of;
-use crate::limits::{length_from_zero, positive_length, reading, setting};
+use crate::limits::{distance, length_from_zero, positive_length, reading, setting};
 use crate::output::{Outputs, can_be_written, table_files};
-use crate::record::PAGE;
+use crate::record::{PAGE, PREDICTION_JSON, page_of_measured};
 use crate::section_line::{Line, setting_of};
 
 /// Files of a table in the folder of a command.
-const TABLE_FILES: [&str; 2] = ["stations.json", "stations.csv"];
+const TABLE_FILES: [&str; 2] = [TABLE, TABLE_CSV];
 
 /// Approximate fractions of the time of an ordinary run; they only weight the time left.
 pub(crate) const SHARES: Shares = &[
@@ -79,6 +83,13 @@ pub(crate) struct Measure {
     /// Standard uncertainty of the known length [default: 0.5mm].
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     length_uncertainty: Option<Length>,
+    /// Known distance between two points of the scan, e.g. 250mm+-0.1mm@12,40.5,-3..262,40,-2. May be given several times.
+    ///
+    /// The points are x,y,z in the coordinates of the scan's file, as a viewer shows them; they may lie on a scale bar beside the part. The standard
+    /// uncertainty contains that of picking the points; without one, that of a tape is taken, 0.5 mm. Several distances, and --length or --diameter beside
+    /// them, are fitted together, and a contradiction is reported.
+    #[arg(long, value_name = "LENGTH[+-U]@X,Y,Z..X,Y,Z", value_parser = distance, allow_hyphen_values = true)]
+    distance: Vec<KnownDistance>,
     /// Distance from the axis of rotation to the root end of a lone blade.
     #[arg(long, value_name = "LENGTH", value_parser = length_from_zero, allow_hyphen_values = true)]
     root_radius: Option<Length>,
@@ -117,7 +128,13 @@ pub(crate) struct Measure {
     #[arg(long, value_name = "WHAT")]
     swap: Vec<Swap>,
     #[command(flatten)]
-    page: crate::record::PageAlong,
+    about: About,
+    /// Do not write record.html, the page of table and scan. The texts about the part are in the table all the same.
+    #[arg(long)]
+    no_record: bool,
+    /// Replace the record of another scan in the output folder. That of the same scan is replaced without it, and its texts are kept.
+    #[arg(long)]
+    overwrite: bool,
     /// Output folder for stations.json, stations.csv and record.html.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
@@ -162,11 +179,21 @@ impl Measure {
         if MOST_READINGS < self.reading.len() {
             return Err(Failure::Usage(format!("--reading was given more than {MOST_READINGS} times")));
         }
+        if MOST_READINGS < self.distance.len() {
+            return Err(Failure::Usage(format!("--distance was given more than {MOST_READINGS} times")));
+        }
+        if !self.distance.is_empty() && 1 < self.scans.len() {
+            return Err(Failure::Usage(
+                "--distance holds in the coordinates of one scan, and several scans were given; measure that scan alone, or give --length or --diameter"
+                    .to_owned(),
+            ));
+        }
         let swap = |what| self.swap.contains(&what);
         Ok(MeasurePlan {
             length_m,
             diameter_m,
             length_uncertainty_m: self.length_uncertainty.map_or(defaults.length_uncertainty_m, Length::m),
+            distances: self.distance.clone(),
             root_radius_m: self.root_radius.map(Length::m),
             unit_m: self.unit.map(FileUnit::m),
             resolution_m: self.resolution.map(Length::m),
@@ -238,12 +265,25 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     let plan = asked.plan()?;
     let names = TABLE_FILES.into_iter().chain([PAGE]);
     can_be_written(names.map(|n| asked.out.join(n)), &asked.scans)?;
-    let (table, part) = measure_scans(asked, &plan)?;
+    let held = Held::in_folder(&asked.out);
+    if !asked.overwrite {
+        held.must_take(&asked.scans)?;
+    }
+    let (mut table, part) = measure_scans(asked, &plan)?;
+    if !asked.overwrite {
+        held.must_be_measured_from(&table)?;
+    }
+    table.record = held.record_of(&table);
+    asked.about.add_to(&mut table.record);
     let (json, csv) = table_files(&table)?;
     stage("making the page");
-    let page = asked.page.of_measured(&json, part.as_ref());
-    stage("writing");
+    let predicted = held.prediction(&json);
     let mut outputs = Outputs::default();
+    if let Some(bytes) = predicted.renewed()? {
+        outputs.add(asked.out.join(PREDICTION_JSON), bytes);
+    }
+    let page = page_of_measured(&json, part.as_ref(), predicted);
+    stage("writing");
     outputs.add(asked.out.join(TABLE_FILES[0]), json);
     outputs.add(asked.out.join(TABLE_FILES[1]), csv);
     page.add_to(&mut outputs, &asked.out);
@@ -265,7 +305,7 @@ fn measure_scans(asked: &Measure, plan: &MeasurePlan) -> Result<(StationTable, O
     let (mut tables, mut page): (Vec<StationTable>, _) = (Vec::new(), None);
     for scan in &asked.scans {
         let plan = tables.first().map_or_else(|| plan.clone(), |first| plan.at_stations_of(first));
-        let (table, part) = measure_scan(scan, &plan, tables.is_empty() && !asked.page.no_record)?;
+        let (table, part) = measure_scan(scan, &plan, tables.is_empty() && !asked.no_record)?;
         asked.check_setting(&table)?;
         tell_choices(&table);
         page = page.or(part);

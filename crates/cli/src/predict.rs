@@ -14,17 +14,21 @@ use bladeform::words::render_prediction_with;
 use bladeform::work::parallel;
 use clap::{Args, ValueEnum};
 
+use crate::about::Heading;
 use crate::advice::{advice, line};
 use crate::failure::{Failure, Said};
 use crate::feedback::{CHOSEN, Shares, ToLog, stage};
+use crate::held::Held;
 use crate::input::{bytes_of, table_of};
 use crate::limits::{Settings, number, positive_length, positive_power, rotation, settings};
 use crate::output::{Outputs, can_be_written};
-use crate::record::PAGE;
+use crate::record::{
+    Along, PAGE, PREDICTION_JSON, PREDICTION_PAGE, page_of_predicted, scan_named, scan_near,
+};
 use crate::section_line::{Line, setting_of};
 
 /// Files of a prediction in the folder of results.
-const PREDICTION_FILES: [&str; 2] = ["prediction.json", "prediction.csv"];
+const PREDICTION_FILES: [&str; 2] = [PREDICTION_JSON, "prediction.csv"];
 /// Files of the slipstream there.
 const SLIPSTREAM_FILES: [&str; 2] = ["slipstream.csv", "slipstream.vts"];
 /// Most operating points whose slipstream is written: each has a file of its own.
@@ -100,8 +104,17 @@ pub(crate) struct Predict {
     /// Also write the slipstream at these distances behind the propeller disc, in diameters, e.g. 0.25,0.5,1.
     #[arg(long, value_name = "LIST", value_delimiter = ',', value_parser = slipstream_distance, allow_hyphen_values = true)]
     slipstream: Vec<f64>,
+    /// The scan that was measured, for the page [default: the file named in the table, next to the table, in the output folder or in the current folder].
+    #[arg(long, value_name = "FILE")]
+    scan: Option<PathBuf>,
     #[command(flatten)]
-    page: crate::record::PageAlong,
+    heading: Heading,
+    /// Do not write record.html, the page of table, scan and prediction.
+    #[arg(long, conflicts_with_all = ["title", "part_note", "date", "scan"])]
+    no_record: bool,
+    /// Write into a folder that holds the record of another blade, and replace its page.
+    #[arg(long)]
+    overwrite: bool,
     /// Output folder for prediction.json, prediction.csv and record.html.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
@@ -307,10 +320,19 @@ fn cache_folder() -> Option<PathBuf> {
 pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
     asked.check(&asked.plan(None))?;
     let more: &[&str] = if asked.slipstream.is_empty() { &[] } else { &SLIPSTREAM_FILES };
-    let names = PREDICTION_FILES.iter().chain([&PAGE]).chain(more);
-    let read = [&asked.table].into_iter().chain(&asked.engine).chain(asked.polar.iter().map(|p| &p.1));
+    let names = PREDICTION_FILES.iter().chain([&PAGE, &PREDICTION_PAGE]).chain(more);
+    let read = [&asked.table]
+        .into_iter()
+        .chain(&asked.engine)
+        .chain(&asked.scan)
+        .chain(asked.polar.iter().map(|p| &p.1));
     can_be_written(names.map(|n| asked.out.join(n)), read)?;
     let (table, sha256) = table_of(&asked.table, asked.diameter)?;
+    let held = Held::in_folder(&asked.out);
+    if !asked.overwrite {
+        held.must_be_of(&table, Some(&asked.table))?;
+    }
+    let scan = asked.scan.as_deref().map(|path| scan_named(path, &table)).transpose()?;
     let engine = asked.engine_curve()?;
     let plan = asked.plan(engine);
     let source = asked.polars(&table, &plan)?;
@@ -330,7 +352,7 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
         ));
     }
     stage("making the page");
-    let page = add_prediction(&prediction, asked, &table, &mut outputs)?;
+    let page = add_prediction(&prediction, asked, &table, (scan, &held), &mut outputs)?;
     text.push_str(&page.text());
     warnings.extend(page.warnings);
     if !asked.slipstream.is_empty() {
@@ -361,13 +383,22 @@ fn add_prediction(
     prediction: &Prediction,
     asked: &Predict,
     table: &StationTable,
+    (scan, held): (Option<Vec<u8>>, &Held),
     outputs: &mut Outputs,
-) -> Result<crate::record::Along, Failure> {
+) -> Result<Along, Failure> {
     let (mut json, mut csv) = (Vec::new(), Vec::new());
     let failed = |e: DocumentError| Failure::Input(format!("the prediction cannot be written: {e}"));
     write_prediction_json(prediction, &mut json).map_err(failed)?;
     write_prediction_csv(prediction, &mut csv).map_err(failed)?;
-    let page = asked.page.of_predicted(&asked.table, table, &json);
+    let page = if asked.no_record {
+        Along::default()
+    } else {
+        let mut table = table.clone();
+        table.record.fill_from(&held.record_of(&table));
+        asked.heading.add_to(&mut table.record);
+        let scan = scan.map_or_else(|| scan_near(&asked.table, Some(&asked.out), &table), Ok);
+        page_of_predicted(&table, &json, scan, held)
+    };
     for (name, content) in PREDICTION_FILES.into_iter().zip([json, csv]) {
         outputs.add(asked.out.join(name), content);
     }

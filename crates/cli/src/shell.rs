@@ -7,7 +7,7 @@ use clap_complete::Shell;
 
 use crate::arguments::Arguments;
 use crate::failure::{Failure, Said};
-use crate::output::Outputs;
+use crate::output::{Outputs, can_be_written};
 
 /// Name of the command in completions and manuals.
 const NAME: &str = "bladeform";
@@ -27,14 +27,16 @@ pub(crate) fn manual(out: &Path) -> Result<Said, Failure> {
     let mut top = Arguments::command();
     // Options of all commands appear on every page.
     top.build();
+    let commands = || std::iter::once(&top).chain(top.get_subcommands().filter(|c| c.get_name() != "help"));
+    let named = |command: &clap::Command| match command.get_name() {
+        NAME => NAME.to_owned(),
+        part => format!("{NAME}-{part}"),
+    };
+    can_be_written(commands().map(|c| out.join(format!("{}.1", named(c)))), [])?;
     let mut outputs = Outputs::default();
     let mut names = Vec::new();
-    let commands = std::iter::once(&top).chain(top.get_subcommands().filter(|c| c.get_name() != "help"));
-    for command in commands {
-        let name = match command.get_name() {
-            NAME => NAME.to_owned(),
-            part => format!("{NAME}-{part}"),
-        };
+    for command in commands() {
+        let name = named(command);
         let mut page = Vec::new();
         clap_mangen::Man::new(command.clone().display_name(name.clone()))
             .render(&mut page)

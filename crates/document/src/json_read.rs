@@ -7,9 +7,10 @@ use crate::{DocumentError, Place};
 use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
     Agreement, BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty,
-    DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, NearSection, PartDeparture, Repairs,
-    RepeatedQuantity, Repeats, SCHEMA, Scale, SectionOutline, SectionPart, Setting, SettingOf, SmoothFigures,
-    Source, Station, StationColumn, StationScatter, StationTable, Step, UncertaintyBudget, UncertaintySource,
+    DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, KnownLength, KnownLengthOf, NearSection,
+    PartDeparture, PartRecord, RecordText, Repairs, RepeatedQuantity, Repeats, SCHEMA, Scale, SectionOutline,
+    SectionPart, Setting, SettingOf, SmoothFigures, Source, Station, StationColumn, StationScatter,
+    StationTable, Step, UncertaintyBudget, UncertaintySource,
 };
 use serde_json::Value;
 
@@ -78,6 +79,7 @@ fn check_schema(root: &mut Object, text: &str) -> Result<(), DocumentError> {
 }
 
 fn table(mut root: Object) -> Result<StationTable, Fault> {
+    let record = root.object("record")?.map(part_record).transpose()?.unwrap_or_default();
     let source = root.object("source")?.map(source).transpose()?;
     let scale = root.object("scale")?.map(scale).transpose()?;
     let frame = root.object("frame")?.map(frame).transpose()?;
@@ -94,6 +96,7 @@ fn table(mut root: Object) -> Result<StationTable, Fault> {
     let warnings = root.notices("warnings")?;
     let extra = root.rest();
     Ok(StationTable {
+        record,
         source,
         scale,
         frame,
@@ -148,6 +151,15 @@ fn objects<T>(
     parent.items(key)?.into_iter().map(|(value, path)| read(Object::new(value, path)?)).collect()
 }
 
+fn part_record(mut object: Object) -> Result<PartRecord, Fault> {
+    let mut record = PartRecord::default();
+    for text in RecordText::ALL {
+        record.set(text, &object.text(text.key())?);
+    }
+    record.extra = object.rest();
+    Ok(record)
+}
+
 fn source(mut object: Object) -> Result<Source, Fault> {
     Ok(Source {
         file: object.text("file")?,
@@ -166,6 +178,38 @@ fn scale(mut object: Object) -> Result<Scale, Fault> {
         metres_per_unit: object.number("metres_per_unit")?,
         basis: object.text("basis")?,
         relative_uncertainty: object.number("relative_uncertainty")?,
+        known_lengths: objects(&mut object, "known_lengths", known_length)?,
+        chi_square: object.number("chi_square")?,
+        degrees_of_freedom: object.count("degrees_of_freedom")?,
+        birge_ratio: object.number("birge_ratio")?,
+        extra: object.rest(),
+    })
+}
+
+fn known_length(mut object: Object) -> Result<KnownLength, Fault> {
+    let word = object.text("of")?;
+    let of = KnownLengthOf::ALL.into_iter().find(|of| of.key() == word).ok_or_else(|| {
+        let words = KnownLengthOf::ALL.map(KnownLengthOf::key).join(", ");
+        object.fault("of", format!("is `{}`; write one of {words}", shortened(&word)))
+    })?;
+    let mut point = |key: &str| -> Result<Option<[f64; 3]>, Fault> {
+        match object.numbers(key)?[..] {
+            [] => Ok(None),
+            [x, y, z] => Ok(Some([x, y, z])),
+            _ => Err(object.fault(key, "is not three coordinates")),
+        }
+    };
+    let (from, to) = (point("from")?, point("to")?);
+    let stated_m = object.needed_number("stated_m")?;
+    let by_scale_m = object.needed_number("by_scale_m")?;
+    Ok(KnownLength {
+        of,
+        between: from.zip(to).map(|(a, b)| [a, b]),
+        stated_m,
+        u_m: object.needed_number("u_m")?,
+        u_is_assumed: object.truth("u_is_assumed")?,
+        by_scale_m,
+        difference_m: object.number("difference_m")?.unwrap_or(stated_m - by_scale_m),
         extra: object.rest(),
     })
 }

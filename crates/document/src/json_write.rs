@@ -5,9 +5,9 @@ use crate::number::{figure_value, map_value, outline_value};
 use crate::readings::readings_value;
 use bladeform_table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, ColumnUnit,
-    Departures, Flag, Frame, NearSection, Notice, PartDeparture, Repairs, RepeatedQuantity, Repeats, SCHEMA,
-    Scale, SectionOutline, Setting, SmoothFigures, Source, Station, StationColumn, StationScatter,
-    StationTable, UncertaintyBudget,
+    Departures, Flag, Frame, KnownLength, NearSection, Notice, PartDeparture, PartRecord, RecordText,
+    Repairs, RepeatedQuantity, Repeats, SCHEMA, Scale, SectionOutline, Setting, SmoothFigures, Source,
+    Station, StationColumn, StationScatter, StationTable, UncertaintyBudget,
 };
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -72,6 +72,7 @@ fn table_value(table: &StationTable) -> Value {
     let list = |values: Vec<Value>| (!values.is_empty()).then_some(Value::Array(values));
     Made::default()
         .with("schema", SCHEMA)
+        .with_some("record", (!table.record.is_empty()).then(|| record_value(&table.record)))
         .with_some("source", table.source.as_ref().map(source_value))
         .with_some("scale", table.scale.as_ref().map(scale_value))
         .with_some("frame", table.frame.as_ref().map(frame_value))
@@ -84,6 +85,11 @@ fn table_value(table: &StationTable) -> Value {
         .with_some("readings", table.readings.as_ref().map(readings_value))
         .with("warnings", texts_value(&table.warnings))
         .done(&table.extra)
+}
+
+fn record_value(record: &PartRecord) -> Value {
+    let text = |made: Made, text: RecordText| made.with_some(text.key(), record.get(text).map(Value::from));
+    RecordText::ALL.into_iter().fold(Made::default(), text).done(&record.extra)
 }
 
 fn repeats_value(repeats: &Repeats) -> Value {
@@ -121,7 +127,28 @@ fn scale_value(scale: &Scale) -> Value {
         .figure("metres_per_unit", scale.metres_per_unit)
         .text("basis", &scale.basis)
         .figure("relative_uncertainty", scale.relative_uncertainty)
+        .with_some("known_lengths", (!scale.known_lengths.is_empty()).then(|| known_lengths_value(scale)))
+        .with_some("chi_square", scale.chi_square.map(|v| figure_value(Some(v))))
+        .with_some("degrees_of_freedom", scale.degrees_of_freedom.map(Value::from))
+        .with_some("birge_ratio", scale.birge_ratio.map(|v| figure_value(Some(v))))
         .done(&scale.extra)
+}
+
+fn known_lengths_value(scale: &Scale) -> Value {
+    let point = |p: [f64; 3]| Value::Array(p.iter().map(|v| map_value(*v)).collect());
+    let of = |known: &KnownLength| {
+        Made::default()
+            .with("of", known.of.key())
+            .with_some("from", known.between.map(|ends| point(ends[0])))
+            .with_some("to", known.between.map(|ends| point(ends[1])))
+            .figure("stated_m", Some(known.stated_m))
+            .figure("u_m", Some(known.u_m))
+            .with("u_is_assumed", known.u_is_assumed)
+            .figure("by_scale_m", Some(known.by_scale_m))
+            .figure("difference_m", Some(known.difference_m))
+            .done(&known.extra)
+    };
+    Value::Array(scale.known_lengths.iter().map(of).collect())
 }
 
 fn frame_value(frame: &Frame) -> Value {

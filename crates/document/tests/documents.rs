@@ -4,9 +4,9 @@
 use bladeform_document::{DocumentError, read_csv, read_json, write_csv, write_json};
 use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
-    BladeDifference, BladeFigures, BladeRows, Flag, Frame, Notice, Reading, ReadingOf, Readings,
-    Reconciliation, Repairs, Scale, SectionOutline, SectionPart, Setting, SettingOf, Source, Station,
-    StationColumn, StationTable, SystematicPart, UncertaintySource,
+    BladeDifference, BladeFigures, BladeRows, Flag, Frame, KnownLength, Notice, PartRecord, Reading,
+    ReadingOf, Readings, Reconciliation, RecordText, Repairs, Scale, SectionOutline, SectionPart, Setting,
+    SettingOf, Source, Station, StationColumn, StationTable, SystematicPart, UncertaintySource,
 };
 use proptest::prelude::*;
 
@@ -55,9 +55,28 @@ fn full() -> StationTable {
     let stations = vec![station, refused];
     let mut repairs = Repairs { duplicate_vertices: 3, ..Repairs::default() };
     repairs.count("closed_holes", 2);
+    let mut record = PartRecord::default();
+    record.set(RecordText::Title, "Port blade");
+    record.set(RecordText::AccessionNumber, "1931.4");
     StationTable {
+        record,
         source: Some(Source { file: "blade.stl".into(), triangles: Some(2_000_000), ..Source::default() }),
-        scale: Some(Scale { metres_per_unit: Some(0.001), basis: "known length".into(), ..Scale::default() }),
+        scale: Some(Scale {
+            metres_per_unit: Some(0.001),
+            basis: "known length".into(),
+            known_lengths: vec![KnownLength {
+                between: Some([[0.0, 1.5, -2.0], [250.0, 1.5, -2.0]]),
+                stated_m: 0.25,
+                u_m: 1e-4,
+                by_scale_m: 0.2501,
+                difference_m: -1e-4,
+                ..KnownLength::default()
+            }],
+            chi_square: Some(1.25),
+            degrees_of_freedom: Some(1),
+            birge_ratio: Some(2.5),
+            ..Scale::default()
+        }),
         frame: Some(Frame {
             scan_to_blade: Some([
                 [1e-3, 0.0, 0.0, -512.25],

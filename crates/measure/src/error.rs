@@ -171,6 +171,14 @@ pub enum LengthFault {
         /// Root radius given.
         given_m: f64,
     },
+    /// A known distance is none.
+    #[error(
+        "distance {number} is none: its two points are one, or a figure is not a positive number; give two different points and a length"
+    )]
+    NoDistance {
+        /// Its place among the distances, counted from 1.
+        number: usize,
+    },
     /// The root radius leaves no blade.
     #[error("the root radius is not smaller than half the diameter")]
     RootBeyondTip,

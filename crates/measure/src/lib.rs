@@ -42,4 +42,4 @@ pub use error::{Doubt, LengthFault, MeasureError, NoBladeReason};
 pub use input::ScanInput;
 pub use notice::{HandRule, MeasureNotice, TipNotice};
 pub use pipeline::{measure, measure_with_part, part_of};
-pub use plan::{HandReading, KnownAngle, MeasurePlan, ReadingPlace};
+pub use plan::{HandReading, KnownAngle, KnownDistance, MeasurePlan, ReadingPlace};

@@ -4,7 +4,7 @@ use std::fmt;
 
 use bladeform_mesh::ReadNotice;
 use bladeform_quantity::Hand;
-use bladeform_table::Coded;
+use bladeform_table::{Coded, KnownLength, known_length_names, known_length_sentences};
 
 use crate::body::{Body, bodies_text, place_text};
 use crate::error::{Doubt, doubts_text};
@@ -150,6 +150,28 @@ pub enum MeasureNotice {
     LengthAsDiameter,
     /// The unit of the file was guessed.
     NoLength,
+    /// Known lengths, a distance among them, contradict one another.
+    DistancesContradict {
+        /// The lengths beside the scale.
+        known: Vec<KnownLength>,
+        /// Sum of the squares of their differences over their standard uncertainties.
+        chi_square: f64,
+        /// What chance exceeds in one of twenty cases.
+        limit: f64,
+        /// By what the uncertainty of the scale was multiplied.
+        birge_ratio: f64,
+    },
+    /// A point of a known distance is outside everything in the scan.
+    DistanceOutside {
+        /// The distance, counted from 1.
+        number: usize,
+        /// The point, in the coordinates of the file.
+        place: [f64; 3],
+        /// Lowest coordinates of the scan.
+        low: [f64; 3],
+        /// Highest coordinates of the scan.
+        high: [f64; 3],
+    },
     /// The stated unit of the file is not that of the known length.
     UnitContradictsLength {
         /// One unit of the file as stated, m.
@@ -274,6 +296,8 @@ impl Coded for MeasureNotice {
             Self::LengthUnused => "length-unused",
             Self::LengthAsDiameter => "length-as-diameter",
             Self::NoLength => "no-length",
+            Self::DistancesContradict { .. } => "distances-contradict",
+            Self::DistanceOutside { .. } => "distance-outside",
             Self::UnitContradictsLength { .. } => "unit-contradicts-length",
             Self::UnlikelySize { .. } => "unlikely-size",
             Self::NoRootRadius => "no-root-radius",
@@ -342,11 +366,20 @@ impl Coded for MeasureNotice {
             Self::RootRadiusUnused => {
                 "a whole propeller shows where its blades begin: the given root radius was not used".to_owned()
             }
-            Self::LengthUnused => "the diameter sets the scale of a whole propeller: the given length was not used".to_owned(),
+            Self::LengthUnused => "the diameter or known distances set the scale of a whole propeller: the given length was not used".to_owned(),
             Self::LengthAsDiameter => "the scan shows two blades: the given length is taken as the diameter".to_owned(),
             Self::NoLength => {
                 "no length is known: one unit of the file is taken as one metre. Sizes are a guess and have no interval".to_owned()
             }
+            Self::DistancesContradict { known, chi_square, limit, birge_ratio } => {
+                distances_contradict(known, *chi_square, *limit, *birge_ratio)
+            }
+            Self::DistanceOutside { number, place, low, high } => format!(
+                "distance {number} has a point at {} that is outside everything in the scan, which extends from {} to {}. If its coordinates are in other axes or in another unit than the file's, the scale and all sizes are wrong; read them in the coordinates of the file",
+                place_text(*place),
+                place_text(*low),
+                place_text(*high)
+            ),
             Self::UnitContradictsLength { unit_m, by_length_m } => format!(
                 "one unit of the file is {unit_m} m as stated, but {by_length_m:.4e} m by the known length, which was used. All sizes depend on it: check which of the two is wrong"
             ),
@@ -398,6 +431,20 @@ fn no_reference(ratio: f64, instead: Option<f64>) -> String {
             "the section at {ratio:.3} R, from which the angles should count, has no angle, nor has any other section: no blade angle is given"
         ),
     }
+}
+
+fn distances_contradict(known: &[KnownLength], chi_square: f64, limit: f64, birge_ratio: f64) -> String {
+    let over_u = |k: &KnownLength| (k.difference_m / k.u_m).abs();
+    // Of two lengths neither departs more than the other by more than rounding.
+    let first =
+        known.iter().zip(known_length_names(known)).max_by(|a, b| over_u(a.0).total_cmp(&over_u(b.0)));
+    let first =
+        first.filter(|_| 2 < known.len()).map_or(String::new(), |(_, name)| format!(", first {name}"));
+    format!(
+        "the known lengths contradict one another, so that all sizes are in doubt: {}. Chi-square is {chi_square:.1} with {} degrees of freedom, and chance exceeds {limit:.1} in one of twenty cases. The scale is the weighted least squares of all, and its uncertainty was multiplied by the Birge ratio, {birge_ratio:.1}. Check the points and the lengths{first}, and whether the scan has one scale everywhere",
+        known_length_sentences(known).join("; "),
+        known.len() - 1
+    )
 }
 
 fn edge_by_rule(rule: HandRule) -> String {

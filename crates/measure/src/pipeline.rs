@@ -14,6 +14,7 @@ use bladeform_table::{Source, Station, StationTable};
 
 use crate::error::MeasureError;
 use crate::frame::bodies::one_part;
+use crate::frame::known::outside;
 use crate::frame::resolution::coarse_numbers;
 use crate::frame::symmetry::find_rotor;
 use crate::input::{Input, ScanInput};
@@ -66,6 +67,9 @@ pub fn measure_with_part<K>(
     report(observer, Stage::named("reading the mesh"))?;
     let Input { mesh: raw, source, distinct, welded, mut notices } = scan.read()?;
     notices.extend(coarse_numbers(&raw));
+    if !plan.distances.is_empty() {
+        notices.extend(outside(plan, &raw.vertices));
+    }
     report(observer, Stage::named("repairing the mesh"))?;
     let Part { mesh, mut tally, orientation, removed, all_ground, pieces } = isolate(raw, distinct)?;
     tally.duplicate_vertices += welded;

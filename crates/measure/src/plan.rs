@@ -27,6 +27,25 @@ pub struct HandReading {
     pub to: Option<ReadingPlace>,
 }
 
+/// A known distance between two points of the scan.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct KnownDistance {
+    /// The two points, in the coordinates of the scan's file. They need not lie on the blade: a scale bar beside it serves as well.
+    pub between: [[f64; 3]; 2],
+    /// The distance, m.
+    pub length_m: f64,
+    /// Its standard uncertainty, m, with that of picking the points; `None` takes that of a tape, 0.5 mm.
+    pub u_m: Option<f64>,
+}
+
+impl KnownDistance {
+    /// The distance of the points, file units.
+    pub(crate) fn in_file(&self) -> f64 {
+        let [a, b] = self.between;
+        (0..3).map(|k| (a[k] - b[k]).powi(2)).sum::<f64>().sqrt()
+    }
+}
+
 /// Where a reading was taken.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum ReadingPlace {
@@ -55,6 +74,8 @@ pub struct MeasurePlan {
     pub diameter_m: Option<f64>,
     /// Standard uncertainty of the known length or diameter.
     pub length_uncertainty_m: f64,
+    /// Known distances between points of the scan.
+    pub distances: Vec<KnownDistance>,
     /// Distance of the root end from the axis of rotation.
     pub root_radius_m: Option<f64>,
     /// What one unit of the scan's coordinates is, m.
@@ -85,7 +106,7 @@ pub struct MeasurePlan {
 /// Stations when none are asked for.
 const DEFAULT_STATIONS: usize = 24;
 /// Standard uncertainty of a tape's reading when none is given: half a millimetre (common practice, no source).
-const TAPE_UNCERTAINTY_M: f64 = 5e-4;
+pub(crate) const TAPE_UNCERTAINTY_M: f64 = 5e-4;
 
 impl Default for MeasurePlan {
     fn default() -> Self {
@@ -93,6 +114,7 @@ impl Default for MeasurePlan {
             length_m: None,
             diameter_m: None,
             length_uncertainty_m: TAPE_UNCERTAINTY_M,
+            distances: Vec::new(),
             root_radius_m: None,
             unit_m: None,
             resolution_m: None,
@@ -114,11 +136,11 @@ pub(crate) const WIDTH_OF_GAUSSIAN: f64 = 2.354_820_045;
 
 impl MeasurePlan {
     /// This plan at the stations of a table: the plan for another scan of the same blade. The stations are the same fractions of the tip radius, also where the
-    /// root of the blades is found in each scan.
+    /// root of the blades is found in each scan. Known distances are left out: their points are those of one scan.
     #[must_use]
     pub fn at_stations_of(&self, table: &StationTable) -> Self {
         let ratios = table.stations.iter().map(|s| s.radius_ratio).collect();
-        Self { stations: StationRadii::Ratios(ratios), ..self.clone() }
+        Self { stations: StationRadii::Ratios(ratios), distances: Vec::new(), ..self.clone() }
     }
 
     /// Standard deviation, m, of the kernel that smoothed the surface; `None` where the user states no resolution.

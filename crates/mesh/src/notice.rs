@@ -101,6 +101,13 @@ pub enum ReadNotice {
     },
     /// Skins and morph targets of a GLB file.
     Deformations,
+    /// Positions of a GLB file do not reach the bounds stated for them.
+    WiderBounds {
+        /// The first accessor of them.
+        accessor: usize,
+        /// Number of such accessors.
+        count: usize,
+    },
 }
 
 impl ReadNotice {
@@ -125,6 +132,7 @@ impl ReadNotice {
             Self::PointsOrLines { .. } => "points-ignored",
             Self::LooseCorners { .. } => "corners-ignored",
             Self::Deformations => "deformations-ignored",
+            Self::WiderBounds { .. } => "wider-bounds",
         }
     }
 }
@@ -210,6 +218,11 @@ impl fmt::Display for ReadNotice {
             Self::Deformations => {
                 f.write_str("bones and shape blends were ignored: the mesh was read in its rest shape")
             }
+            Self::WiderBounds { accessor, count } => write!(
+                f,
+                "the positions of {} (the first is number {accessor}) do not reach the `min` and `max` stated for them. Points are missing or wrong if the byte offset is wrong; the shape is right if the bounds are those of a greater scene. Compare size and picture with the scan, and export it again if they differ",
+                counted(*count, "accessor", "accessors")
+            ),
         }
     }
 }

@@ -4,7 +4,8 @@ use bladeform_document::write_comparison_csv;
 use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{
-    COMPARED, ColumnUnit, ComparedFigure, ComparedStation, Comparison, Shown, StationColumn, StationTable,
+    COMPARED, ColumnUnit, ComparedFigure, ComparedStation, Comparison, RecordText, Shown, StationColumn,
+    StationTable,
 };
 
 use crate::RecordError;
@@ -100,6 +101,13 @@ fn facts(plan: &ComparisonPlan<'_>) -> String {
         }
         if let Some(source) = table.source.as_ref().filter(|s| !s.file.is_empty()) {
             text.push_str(&format!("; measured from {}", html(&source.file)));
+        }
+        for (label, said) in [RecordText::Title, RecordText::Note, RecordText::Date]
+            .into_iter()
+            .filter_map(|text| Some((text.label(), html(table.record.get(text)?))))
+            .chain(head::record_rows(&table.record))
+        {
+            text.push_str(&format!("; {}: {said}", label.to_lowercase()));
         }
         let stations = table.stations.len();
         format!(

@@ -1,7 +1,9 @@
 //! The head of the page: part, scan, scale and axes; warnings, repairs, cautions.
 
 use bladeform_quantity::COVERAGE_FACTOR_95;
-use bladeform_table::{CAUTION, Coded, StationColumn, StationTable};
+use bladeform_table::{
+    CAUTION, Coded, PartRecord, RecordText, Scale, StationColumn, StationTable, known_length_sentences,
+};
 
 use crate::escape::html;
 use crate::notice::RecordNotice;
@@ -24,6 +26,7 @@ pub(crate) fn title(kind: &str, date: &str, title: &str, part_note: &str) -> Str
 /// The facts about the part as a description list.
 pub(crate) fn facts(table: &StationTable, version: &str) -> String {
     let mut rows: Vec<(&str, String)> = Vec::new();
+    rows.extend(record_rows(&table.record));
     let blade = &table.blade;
     if let Some(source) = &table.source {
         let counts = [(source.triangles, "triangles"), (source.vertices, "points")];
@@ -54,6 +57,7 @@ pub(crate) fn facts(table: &StationTable, version: &str) -> String {
         rows.push(("Repeats", text));
     }
     rows.push(("Scale", scale(table)));
+    rows.extend(table.scale.as_ref().and_then(known_lengths).map(|text| ("Known lengths", text)));
     rows.push(("Hand", hand(table)));
     rows.push(("Diameter", length(2.0 * blade.radius_m, blade.u.radius_m.map(|u| 2.0 * u))));
     rows.push(("Tip radius", length(blade.radius_m, blade.u.radius_m)));
@@ -85,6 +89,23 @@ pub(crate) fn facts(table: &StationTable, version: &str) -> String {
     let rows: String =
         rows.into_iter().map(|(term, text)| format!("<div><dt>{term}</dt><dd>{text}</dd></div>")).collect();
     format!("<dl class=\"facts\">{rows}</dl>{}", differences(table))
+}
+
+/// What people say of the part. Title, note and date stand at the top of the page.
+pub(crate) fn record_rows(record: &PartRecord) -> Vec<(&'static str, String)> {
+    const ABOVE: [RecordText; 3] = [RecordText::Title, RecordText::Note, RecordText::Date];
+    RecordText::ALL
+        .into_iter()
+        .filter(|text| !ABOVE.contains(text))
+        .filter_map(|text| Some((text.label(), html(record.get(text)?))))
+        .collect()
+}
+
+/// The known lengths beside the scale, where a distance is among them.
+fn known_lengths(scale: &Scale) -> Option<String> {
+    let sentences: Vec<String> =
+        known_length_sentences(&scale.known_lengths).iter().map(|text| sentence(text)).collect();
+    (!sentences.is_empty()).then(|| sentences.join("<br>"))
 }
 
 /// Warnings, flags by station, repairs. `notices` are those of the page itself.
@@ -198,7 +219,8 @@ fn differences(table: &StationTable) -> String {
             let mm = |v: Option<f64>, u: Option<f64>| v.map_or_else(missing, |v| length(v, u));
             format!(
                 "<tr><th scope=\"row\">{}</th><td>{angle}</td><td>{}</td><td>{}</td></tr>",
-                d.index,
+                // Documents count blades from 0, people from 1.
+                d.index.saturating_add(1),
                 mm(d.mean_chord_difference_m, d.u.mean_chord_difference_m),
                 mm(d.track_m, d.u.track_m)
             )

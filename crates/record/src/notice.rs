@@ -35,6 +35,46 @@ pub enum RecordNotice {
     },
 }
 
+/// What a program must report that keeps a page next to its files; the page itself does not say it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum KeptNotice {
+    /// A page was kept since it shows the scan, which the new one would not.
+    ScanKept {
+        /// The page that was kept.
+        kept: String,
+        /// The page that was written instead.
+        written: String,
+        /// The scan as the table names it.
+        scan: String,
+    },
+    /// A prediction in the folder was made from another table and is not on the page.
+    PredictionLeftOut {
+        /// The file of the prediction.
+        file: String,
+    },
+}
+
+impl Coded for KeptNotice {
+    fn code(&self) -> &'static str {
+        match self {
+            Self::ScanKept { .. } => "scan-kept",
+            Self::PredictionLeftOut { .. } => "prediction-left-out",
+        }
+    }
+
+    fn sentence(&self) -> String {
+        match self {
+            Self::ScanKept { kept, written, scan } => format!(
+                "the scan {scan} was not found, so {kept}, which shows it, was kept without this prediction, and {written} shows the prediction without the scan; put the scan next to the table and predict again for one page of both"
+            ),
+            Self::PredictionLeftOut { file } => format!(
+                "{file} in the same folder was made from another table than this one, so its figures may not be those of this blade as measured now, and the page does not show them; predict again from this table"
+            ),
+        }
+    }
+}
+
 /// Why a page has no scan.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]

@@ -52,7 +52,7 @@ impl ScanPart {
 /// One blade of the table: its azimuth and its rows.
 #[derive(Debug)]
 pub(crate) struct BladeView<'a> {
-    /// Its number, `None` for a single blade.
+    /// Its number as the documents count, from 0; `None` for a single blade.
     pub(crate) index: Option<u64>,
     /// Azimuth about the axis `y` from the first blade, rad, in the axes of the table.
     pub(crate) azimuth_rad: f64,

@@ -45,7 +45,7 @@ pub(crate) fn sheets(blades: &[BladeView<'_>], scan: Option<&PlacedScan>) -> (St
 }
 
 fn sheet(blade: &BladeView<'_>, station: &Station, scan: Vec<[f64; 2]>, n: f64, index: usize) -> String {
-    let of_blade = blade.index.map(|i| format!("Blade {i}, ")).unwrap_or_default();
+    let of_blade = blade.index.map(|i| format!("Blade {}, ", i.saturating_add(1))).unwrap_or_default();
     let title = format!("{of_blade}{:.3} R, r = {:.1} mm", station.radius_ratio, station.radius_m * 1e3);
     let drawing = match Sheet::new(station, scan) {
         Some(sheet) => format!(

@@ -14,6 +14,14 @@ use crate::words::{grouped, length_to};
 /// If the median distance between scan and outlines is larger than this fraction of the tip radius, they do not belong together.
 const STRANGE_SHARE: f64 = 0.004;
 
+/// The name of a switch of the view as an attribute. By the switch of the scan a page shows that it has one.
+pub(crate) fn named(switch: &str) -> String {
+    format!("name=\"{switch}\"")
+}
+
+/// The switch of the scan.
+pub(crate) const SCAN_SWITCH: &str = "scan";
+
 /// The two-view drawing and the 3-D view. Whatever is unusual is added to `notices`.
 pub(crate) fn view(
     table: &StationTable,
@@ -36,7 +44,7 @@ pub(crate) fn view(
         notices.push(RecordNotice::FarApart);
     }
     let checks = [
-        ("scan", "Scan", scan.is_some()),
+        (SCAN_SWITCH, "Scan", scan.is_some()),
         ("outlines", "Fitted outlines", true),
         ("planes", "Section planes", true),
         ("surface", "Surface through the outlines", true),
@@ -47,7 +55,7 @@ pub(crate) fn view(
         .filter(|c| c.2)
         .map(|(name, label, _)| {
             let checked = if on(name) { " checked" } else { "" };
-            format!("<label><input type=\"checkbox\" name=\"{name}\"{checked}> {label}</label>")
+            format!("<label><input type=\"checkbox\" {}{checked}> {label}</label>", named(name))
         })
         .collect();
     let colour = if distances.is_some() {

@@ -90,7 +90,7 @@ pub enum Flag {
     },
     /// A flag of one of several blades, copied to their mean.
     OfBlade {
-        /// The index of the blade.
+        /// The number of the blade, counted from 1.
         index: usize,
         /// Its flag.
         flag: Box<Flag>,

@@ -39,9 +39,11 @@ mod compare;
 mod error;
 mod fault;
 mod flag;
+mod known_length;
 mod mean;
 mod notice;
 mod outline_departure;
+mod part_record;
 mod prediction;
 mod reading;
 mod reconcile;
@@ -69,9 +71,11 @@ pub use compare::{
 pub use error::{Step, TableError, path_text};
 pub use fault::TableFault;
 pub use flag::{Edge, Flag};
+pub use known_length::{KnownLength, KnownLengthOf, known_length_names, known_length_sentences};
 pub use mean::{blade_differences, mean_of};
 pub use notice::{Coded, Notice};
 pub use outline_departure::{Departures, NearSection, PartDeparture, SectionPart};
+pub use part_record::{PartRecord, RecordText};
 pub use prediction::{
     AirState, Answer, FreeWakeModel, MethodUncertainty, OperatingFigures, OperatingPoint,
     OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, Schedule, SecondModel,

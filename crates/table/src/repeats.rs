@@ -299,6 +299,7 @@ pub fn mean_of_repeats(tables: &[StationTable]) -> Result<StationTable, RepeatsE
         warnings.push(Notice::of(&TableNotice::RepeatsWithoutBlades));
     }
     Ok(StationTable {
+        record: first.record.clone(),
         source: first.source.clone(),
         scale: first.scale.clone(),
         frame: first.frame.clone(),

@@ -1,7 +1,7 @@
 //! The station table: the measured figures with their scan, scale and axes.
 
 use crate::TableNotice;
-use crate::{Notice, Readings, Repeats, Station, StationColumn};
+use crate::{KnownLength, Notice, PartRecord, Readings, Repeats, Station, StationColumn};
 use bladeform_quantity::Hand;
 use serde_json::{Map, Value};
 
@@ -31,6 +31,8 @@ pub fn place_text(ratio: f64) -> String {
 /// Each `extra` holds the keys that this version does not know. They are written as they were read.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct StationTable {
+    /// What people say of the part.
+    pub record: PartRecord,
     /// The scan from which the table was measured.
     pub source: Option<Source>,
     /// The scale of the scan.
@@ -87,6 +89,14 @@ pub struct Scale {
     pub basis: String,
     /// The relative standard uncertainty of the scale.
     pub relative_uncertainty: Option<f64>,
+    /// The known lengths beside the scale, if a distance between two points is among them. Otherwise empty.
+    pub known_lengths: Vec<KnownLength>,
+    /// Sum of the squares of their differences over their standard uncertainties; `None` for fewer than two.
+    pub chi_square: Option<f64>,
+    /// Their number less one; `None` for fewer than two.
+    pub degrees_of_freedom: Option<u64>,
+    /// The Birge ratio by which the uncertainty was multiplied; `None` if they do not contradict one another.
+    pub birge_ratio: Option<f64>,
     /// Keys that this version does not know.
     pub extra: Map<String, Value>,
 }
@@ -191,7 +201,7 @@ pub struct Repairs {
 /// One blade of a whole propeller.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct BladeRows {
-    /// The number of the blade.
+    /// The number of the blade, counted from 0. For people it is counted from 1.
     pub index: u64,
     /// Its azimuth about the axis, degrees from the first blade.
     pub azimuth_deg: Option<f64>,
@@ -204,7 +214,7 @@ pub struct BladeRows {
 /// How one blade of a propeller differs from the mean of all.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct BladeDifference {
-    /// The number of the blade.
+    /// The number of the blade, counted from 0. For people it is counted from 1.
     pub index: u64,
     /// Mean over the stations of its blade angle minus that of the mean blade, degrees.
     pub mean_blade_angle_difference_deg: Option<f64>,

@@ -6,7 +6,7 @@ use crate::warning::{Advice, no_advice, warning_text};
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{
     Agreement, BladeDifference, CAUTION, CONTRADICTION, NearSection, Notice, RepeatedQuantity, Repeats,
-    Shown, Station, StationColumn, StationTable, place_text,
+    Scale, Shown, Station, StationColumn, StationTable, known_length_sentences, place_text,
 };
 
 /// The columns of the terminal and whether the half width of their 95 % interval follows.
@@ -85,6 +85,7 @@ fn head(table: &StationTable) -> Vec<String> {
     }
     lines.push(blade_line(table));
     lines.extend(scale_line(table));
+    lines.extend(table.scale.iter().flat_map(known_length_lines));
     lines.extend(frame_lines(table));
     lines.push(setting_line(table));
     lines
@@ -110,6 +111,11 @@ fn with_u(shown: Shown, figure: f64, u: Option<f64>) -> String {
     let half_width =
         u.map(|u| format!(" ± {}", shown.text(Some(COVERAGE_FACTOR_95 * u)))).unwrap_or_default();
     format!("{}{half_width} {}", shown.text(Some(figure)), shown.unit).trim_end().to_owned()
+}
+
+/// The known lengths beside the scale, one line each.
+fn known_length_lines(scale: &Scale) -> Vec<String> {
+    known_length_sentences(&scale.known_lengths).iter().map(|text| format!("Known: {text}")).collect()
 }
 
 fn scale_line(table: &StationTable) -> Option<String> {
@@ -199,7 +205,7 @@ fn difference_lines(table: &StationTable) -> Vec<String> {
         .zip(["blade angle", "chord", "track"])
         .filter_map(|(figure, name)| figure.map(|figure| format!("{name} {figure}")))
         .collect();
-        format!("Blade {} from the mean: {}", d.index + 1, parts.join(", "))
+        format!("Blade {} from the mean: {}", d.index.saturating_add(1), parts.join(", "))
     };
     table.blade_differences.iter().map(line).collect()
 }

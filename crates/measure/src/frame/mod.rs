@@ -5,6 +5,7 @@ pub(crate) mod bodies;
 pub(crate) mod ends;
 pub(crate) mod hub;
 pub(crate) mod kernel;
+pub(crate) mod known;
 pub(crate) mod noise;
 pub(crate) mod reach;
 pub(crate) mod resolution;

@@ -1,9 +1,10 @@
 //! Known lengths: from file units to metres, with the uncertainty that the user's own figure brings.
 
 use bladeform_quantity::{Measured, StationRadii};
-use bladeform_table::Scale;
+use bladeform_table::{KnownLengthOf, Scale};
 
 use crate::error::{LengthFault, MeasureError};
+use crate::frame::known::{Beside, KnownFit, fit};
 use crate::notice::MeasureNotice;
 use crate::plan::MeasurePlan;
 
@@ -14,6 +15,8 @@ pub(crate) struct Known {
     pub(crate) relative_uncertainty: f64,
     basis: String,
     known: bool,
+    /// The known lengths, where a distance is among them.
+    fit: Option<KnownFit>,
 }
 
 impl Known {
@@ -22,8 +25,39 @@ impl Known {
             metres_per_unit: Some(self.metres_per_unit),
             basis: self.basis.clone(),
             relative_uncertainty: self.known.then_some(self.relative_uncertainty),
+            known_lengths: self.fit.as_ref().map(|f| f.known.clone()).unwrap_or_default(),
+            chi_square: self.fit.as_ref().and_then(|f| f.chi_square).map(|(chi_square, _)| chi_square),
+            degrees_of_freedom: self.fit.as_ref().and_then(|f| f.chi_square).map(|(_, freedom)| freedom),
+            birge_ratio: self.fit.as_ref().and_then(|f| f.birge_ratio),
             ..Scale::default()
         }
+    }
+
+    /// By the known distances of the plan and one more length.
+    fn by_distances(
+        plan: &MeasurePlan,
+        more: Option<Beside>,
+        notices: &mut Vec<MeasureNotice>,
+    ) -> Result<Self, MeasureError> {
+        let beside = match more.as_ref().map(|m| (m.of, m.stated.value)) {
+            None => String::new(),
+            Some((KnownLengthOf::Diameter, d)) => format!(" and the diameter {d:.4} m, {}", tape(plan)),
+            Some((_, l)) => format!(" and the overall length {l:.4} m, {}", tape(plan)),
+        };
+        let fit = fit(plan, more, notices)?;
+        let distances = match plan.distances.len() {
+            1 => "1 known distance".to_owned(),
+            n => format!("{n} known distances"),
+        };
+        let known = Self {
+            metres_per_unit: fit.metres_per_unit,
+            relative_uncertainty: fit.relative_uncertainty,
+            basis: format!("{distances} between points of the scan{beside}"),
+            known: true,
+            fit: Some(fit),
+        };
+        compare_unit(plan, &known, notices);
+        Ok(known)
     }
 }
 
@@ -48,6 +82,9 @@ pub(crate) fn lone_scale(
     length: Measured,
     notices: &mut Vec<MeasureNotice>,
 ) -> Result<Scaling, MeasureError> {
+    if !plan.distances.is_empty() {
+        return lone_by_distances(plan, length, notices);
+    }
     let root = plan.root_radius_m;
     let (length_m, root_m, basis) = match (plan.length_m, plan.diameter_m) {
         (Some(l), Some(d)) => {
@@ -88,8 +125,47 @@ pub(crate) fn lone_scale(
         relative_uncertainty: (plan.length_uncertainty_m / length_m).hypot(length.u / length.value),
         basis,
         known: true,
+        fit: None,
     };
     compare_unit(plan, &known, notices);
+    Ok(Scaling { known, root_radius_m: root_m, radius_m: root_m + length_m })
+}
+
+/// As [`lone_scale`] where distances between points of the scan are known. The length of the blade is then the scale's, and a diameter gives the root radius.
+fn lone_by_distances(
+    plan: &MeasurePlan,
+    length: Measured,
+    notices: &mut Vec<MeasureNotice>,
+) -> Result<Scaling, MeasureError> {
+    let (given, root) = (plan.length_m, plan.root_radius_m);
+    let stated_m = given.or_else(|| Some(plan.diameter_m? / 2.0 - root?));
+    if stated_m.is_some_and(|m| m <= 0.0) {
+        return Err(MeasureError::Lengths(LengthFault::RootBeyondTip));
+    }
+    let more = stated_m.map(|m| Beside {
+        of: KnownLengthOf::Length,
+        stated: Measured::new(m, plan.length_uncertainty_m),
+        in_file: length,
+    });
+    let known = Known::by_distances(plan, more, notices)?;
+    let length_m = known.metres_per_unit * length.value;
+    let root_m = match plan.diameter_m.map(|d| (d, d / 2.0 - length_m)) {
+        None => unknown_root(root, notices),
+        Some((diameter_m, rest)) if rest < 0.0 => {
+            return Err(MeasureError::Lengths(LengthFault::LongerThanRadius { length_m, diameter_m }));
+        }
+        Some((_, rest)) => {
+            let allowed =
+                plan.length_uncertainty_m.max(1e-3).max(2.0 * known.relative_uncertainty * length_m);
+            if let Some(given_m) = root.filter(|r| allowed < (r - rest).abs()) {
+                return Err(MeasureError::Lengths(LengthFault::OtherRootRadius { left_m: rest, given_m }));
+            }
+            if root.is_none() && rest < ROOT_ON_AXIS * length_m {
+                notices.push(MeasureNotice::RootOnAxis { root_m: rest });
+            }
+            rest
+        }
+    };
     Ok(Scaling { known, root_radius_m: root_m, radius_m: root_m + length_m })
 }
 
@@ -101,6 +177,7 @@ fn scale_without_length(plan: &MeasurePlan, notices: &mut Vec<MeasureNotice>) ->
             relative_uncertainty: 0.0,
             basis: format!("the unit of the file as stated, {unit_m} m, taken as exact"),
             known: true,
+            fit: None,
         },
         None => {
             notices.push(MeasureNotice::NoLength);
@@ -109,6 +186,7 @@ fn scale_without_length(plan: &MeasurePlan, notices: &mut Vec<MeasureNotice>) ->
                 relative_uncertainty: 0.0,
                 basis: "none: one file unit taken as one metre".to_owned(),
                 known: false,
+                fit: None,
             }
         }
     }
@@ -146,6 +224,11 @@ pub(crate) fn rotor_scale(
             notices.push(MeasureNotice::LengthAsDiameter);
             l
         }
+        (None, None) if !plan.distances.is_empty() => return Known::by_distances(plan, None, notices),
+        (None, Some(_)) if !plan.distances.is_empty() => {
+            notices.push(MeasureNotice::LengthUnused);
+            return Known::by_distances(plan, None, notices);
+        }
         (None, Some(_)) => {
             return Err(MeasureError::Lengths(LengthFault::DiameterNeeded { blades }));
         }
@@ -153,11 +236,20 @@ pub(crate) fn rotor_scale(
             return Ok(scale_without_length(plan, notices));
         }
     };
+    if !plan.distances.is_empty() {
+        let more = Beside {
+            of: KnownLengthOf::Diameter,
+            stated: Measured::new(diameter_m, plan.length_uncertainty_m),
+            in_file: Measured::new(2.0 * radius.value, 2.0 * radius.u),
+        };
+        return Known::by_distances(plan, Some(more), notices);
+    }
     let known = Known {
         metres_per_unit: diameter_m / (2.0 * radius.value),
         relative_uncertainty: (plan.length_uncertainty_m / diameter_m).hypot(radius.u / radius.value),
         basis: format!("diameter {diameter_m:.4} m, {}", tape(plan)),
         known: true,
+        fit: None,
     };
     compare_unit(plan, &known, notices);
     Ok(known)

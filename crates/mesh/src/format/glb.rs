@@ -11,7 +11,7 @@ use gltf::mesh::Mode;
 use gltf::scene::Transform;
 use gltf::{Document, Node, Primitive, Semantic};
 use nalgebra::{Matrix4, Point3, Quaternion, Translation3, UnitQuaternion, Vector3};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Number of vertices or triangles that any file may expand to. Beyond it the limit is one per byte of the file. Nodes can repeat
 /// one mesh many times, and memory must stay proportional to the file size.
@@ -20,6 +20,9 @@ const UNFOLDED_FREE: usize = 100_000;
 const JSON_AT: usize = 20;
 /// Positions may exceed their stated bounds by this fraction of the diagonal: programs round the bounds (chosen).
 const BOUNDS_ROOM: f64 = 0.01;
+/// Positions that extend over less of the diagonal of their stated bounds are other data, such as directions or colours (chosen). Bounds of a whole scene, stated for
+/// a part of it, are wider too, so that less wide ones are only noted.
+const LEAST_OF_BOUNDS: f64 = 1.0 / 3.0;
 /// Maximum length of a message from another library.
 const MESSAGE_CHARS: usize = 200;
 const POSITION: Checked<JsonSemantic> = Checked::Valid(JsonSemantic::Positions);
@@ -116,25 +119,44 @@ fn numbers<V: ToString>(values: &[V]) -> Option<[f64; 3]> {
     Some([x.to_string().parse().ok()?, y.to_string().parse().ok()?, z.to_string().parse().ok()?])
 }
 
-/// Refuses positions far outside the bounds stated for them: the bytes at this place are not these positions.
-fn check_bounds(accessor: usize, positions: Column<'_>, stated: &Stated) -> Result<(), ReadError> {
-    let Some([low, high]) = stated.get(&accessor) else { return Ok(()) };
+/// Refuses positions that contradict the bounds stated for them: the bytes at this place are not these positions. By the standard the bounds are those of the
+/// positions exactly. Wider ones are read; the number of the accessor is returned.
+fn check_bounds(accessor: usize, positions: Column<'_>, stated: &Stated) -> Result<Option<usize>, ReadError> {
+    let Some([low, high]) = stated.get(&accessor) else { return Ok(None) };
     let diagonal = (0..3).map(|k| (high[k] - low[k]).powi(2)).sum::<f64>().sqrt();
     let room = BOUNDS_ROOM * diagonal;
     let outside = |p: &[f64; 3]| (0..3).any(|k| p[k] < low[k] - room || high[k] + room < p[k]);
     // Some programs state zeros for unknown bounds.
     if diagonal <= 0.0 {
-        return Ok(());
+        return Ok(None);
     }
-    match positions.vectors().position(|p| outside(&p)) {
-        None => Ok(()),
-        Some(vertex) => Err(fault(
+    if let Some(vertex) = positions.vectors().position(|p| outside(&p)) {
+        return Err(fault(
             JSON_AT,
             &format!(
                 "vertex {vertex} of accessor {accessor} lies outside the `min` and `max` stated for it, so the byte offset or the coordinates are wrong"
             ),
-        )),
+        ));
     }
+    let (mut least, mut most) = ([f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);
+    for p in positions.vectors() {
+        for k in 0..3 {
+            least[k] = least[k].min(p[k]);
+            most[k] = most[k].max(p[k]);
+        }
+    }
+    let seen = (0..3).map(|k| (most[k] - least[k]).powi(2)).sum::<f64>().sqrt();
+    if seen < LEAST_OF_BOUNDS * diagonal {
+        return Err(fault(
+            JSON_AT,
+            &format!(
+                "the positions of accessor {accessor} extend over {:.0} % of the `min` and `max` stated for them, so the byte offset or the coordinates are wrong",
+                100.0 * seen / diagonal
+            ),
+        ));
+    }
+    let reaches = (0..3).all(|k| least[k] <= low[k] + room && high[k] - room <= most[k]);
+    Ok((!reaches).then_some(accessor))
 }
 
 fn extension(name: &str) -> String {
@@ -183,6 +205,10 @@ struct Unfolded<'a> {
     stated: Stated,
     n_left_over: usize,
     n_scenes_left: usize,
+    /// Accessors whose stated bounds were compared with their positions.
+    checked: BTreeSet<usize>,
+    /// Those whose stated bounds are wider than their positions.
+    wide_bounds: BTreeSet<usize>,
 }
 
 impl<'a> Unfolded<'a> {
@@ -247,7 +273,9 @@ impl<'a> Unfolded<'a> {
             return Ok(());
         };
         let positions = Column::positions(&accessor, self.binary)?;
-        check_bounds(accessor.index(), positions, &self.stated)?;
+        if self.checked.insert(accessor.index()) {
+            self.wide_bounds.extend(check_bounds(accessor.index(), positions, &self.stated)?);
+        }
         let first = match placed.get(&accessor.index()) {
             Some(first) => *first,
             None => self.place_vertices(positions, to_scene)?,
@@ -329,6 +357,9 @@ impl<'a> Unfolded<'a> {
         if 0 < self.n_left_over {
             notes.push(ReadNotice::LooseCorners { count: self.n_left_over });
         }
+        if let Some(accessor) = self.wide_bounds.first() {
+            notes.push(ReadNotice::WiderBounds { accessor: *accessor, count: self.wide_bounds.len() });
+        }
         if self.left.is_bent {
             notes.push(ReadNotice::Deformations);
         }
@@ -372,10 +403,13 @@ mod tests {
         "bufferViews":[{"buffer":0,"byteLength":36}],"buffers":[{"byteLength":36}]}"#;
 
     fn glb(json: &str) -> Vec<u8> {
+        let corners = [0_f32, 0., 0., 1., 0., 0., 0., 1., 0.];
+        glb_of(json, corners.into_iter().flat_map(f32::to_le_bytes).collect())
+    }
+
+    fn glb_of(json: &str, binary: Vec<u8>) -> Vec<u8> {
         let mut json = json.as_bytes().to_vec();
         json.resize(json.len().next_multiple_of(4), b' ');
-        let binary: Vec<u8> =
-            [0., 0., 0., 1., 0., 0., 0., 1., 0.].into_iter().flat_map(f32::to_le_bytes).collect();
         let length = (28 + json.len() + binary.len()) as u32;
         let mut bytes = [b"glTF".as_slice(), &2_u32.to_le_bytes(), &length.to_le_bytes()].concat();
         for (name, data) in [(b"JSON", &json), (b"BIN\0", &binary)] {
@@ -384,6 +418,29 @@ mod tests {
             bytes.extend(data);
         }
         bytes
+    }
+
+    /// The triangle behind other data in the same buffer, and the offset at which it is said to be.
+    fn behind(others: [f32; 9], offset: usize) -> Vec<u8> {
+        let json = TRIANGLE
+            .replace(r#""byteLength":36}"#, r#""byteLength":72}"#)
+            .replace(r#""bufferView":0,"#, &format!(r#""bufferView":0,"byteOffset":{offset},"#))
+            .replace("[1,1,0]", "[100,100,0]");
+        let data = others.into_iter().chain([0., 0., 0., 100., 0., 0., 0., 100., 0.]);
+        glb_of(&json, data.flat_map(f32::to_le_bytes).collect())
+    }
+
+    #[test]
+    fn a_wrong_offset_inside_the_buffer_is_refused_or_noted() {
+        let directions = [0., 0., 0., 1., 0., 0., 0.6, 0.8, 0.];
+        let right = crate::read(&behind(directions, 36)).unwrap();
+        assert!(right.mesh.vertices[1][0] > 99.0 && right.notes.is_empty());
+        // Directions lie inside the bounds of the positions.
+        let message = crate::read(&behind(directions, 0)).unwrap_err().to_string();
+        assert!(message.contains("accessor 0 extend over 1 % of the `min` and `max`"), "{message}");
+        // Other positions that happen to lie inside them.
+        let smaller = crate::read(&behind([0., 0., 0., 50., 0., 0., 0., 50., 0.], 0)).unwrap();
+        assert_eq!(smaller.notes, [ReadNotice::WiderBounds { accessor: 0, count: 1 }]);
     }
 
     /// The triangle with one piece of its description replaced.
