@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
 
 use crate::feedback::{Loudness, Shares};
 
@@ -110,10 +110,23 @@ impl Command {
     }
 }
 
+/// Commands that make something to be read as a propeller; their help ends with the caution.
+const CAUTIOUS: [&str; 6] = ["measure", "predict", "solid", "compare", "record", "demo"];
+
+/// The command line, with the caution in the help of each command whose results could be built or flown.
+pub(crate) fn command_line() -> clap::Command {
+    Arguments::command().mut_subcommands(|command| {
+        if !CAUTIOUS.contains(&command.get_name()) {
+            return command;
+        }
+        let example = command.get_after_help().map(ToString::to_string).unwrap_or_default();
+        command.after_help(format!("{example}\n\n{}", bladeform::table::CAUTION))
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use clap::CommandFactory;
 
     #[test]
     fn the_definition_is_sound() {

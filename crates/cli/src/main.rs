@@ -24,8 +24,8 @@ mod solid;
 use std::io::Write;
 use std::process::ExitCode;
 
-use arguments::{Arguments, Command};
-use clap::Parser;
+use arguments::{Arguments, Command, command_line};
+use clap::FromArgMatches;
 use failure::{Failure, Said};
 use feedback::Loudness;
 use harmless::harmless;
@@ -36,7 +36,8 @@ const UNUSABLE: u8 = 1;
 const WRONG_USAGE: u8 = 2;
 
 fn main() -> ExitCode {
-    let asked = match Arguments::try_parse() {
+    let parsed = command_line().try_get_matches().and_then(|m| Arguments::from_arg_matches(&m));
+    let asked = match parsed {
         Ok(asked) => asked,
         Err(wrong) if wrong.use_stderr() => {
             // Nothing can be printed when standard error is closed.
@@ -60,6 +61,7 @@ fn main() -> ExitCode {
         }
         Ok(Said { warnings, .. }) => {
             warnings.iter().for_each(|w| tell(&format!("warning: {w}")));
+            tell(bladeform::table::CAUTION);
             ExitCode::SUCCESS
         }
         Err(Failure::Input(text)) => {

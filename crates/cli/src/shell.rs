@@ -2,10 +2,9 @@
 
 use std::path::{Path, PathBuf};
 
-use clap::CommandFactory;
 use clap_complete::Shell;
 
-use crate::arguments::Arguments;
+use crate::arguments::command_line;
 use crate::failure::{Failure, Said};
 use crate::output::{Outputs, can_be_written};
 
@@ -15,7 +14,7 @@ const NAME: &str = "bladeform";
 /// The completions for a shell, as text.
 pub(crate) fn completions(shell: Shell) -> Said {
     let mut bytes = Vec::new();
-    clap_complete::generate(shell, &mut Arguments::command(), NAME, &mut bytes);
+    clap_complete::generate(shell, &mut command_line(), NAME, &mut bytes);
     Said { text: String::from_utf8_lossy(&bytes).into_owned(), warnings: Vec::new() }
 }
 
@@ -24,7 +23,7 @@ pub(crate) fn completions(shell: Shell) -> Said {
 /// # Errors
 /// A sentence naming the file.
 pub(crate) fn manual(out: &Path) -> Result<Said, Failure> {
-    let mut top = Arguments::command();
+    let mut top = command_line();
     // Options of all commands appear on every page.
     top.build();
     let commands = || std::iter::once(&top).chain(top.get_subcommands().filter(|c| c.get_name() != "help"));
