@@ -85,6 +85,9 @@ fn distances_give_the_scale_of_a_lone_blade_alone_with_a_diameter_and_beside_a_l
     assert!((table.blade.radius_m - 1.42).abs() < 1e-9, "{}", table.blade.radius_m);
     // The truth is 120 mm; the ends of the blade in the scan are uncertain by some tenths of a millimetre.
     assert!((table.blade.root_radius_m.unwrap() - 0.12).abs() < 2e-3, "{:?}", table.blade.root_radius_m);
+    // Half of the tape's 0.5 mm at the diameter, and next to nothing of the distance.
+    let u = table.blade.u.root_radius_m.unwrap();
+    assert!((u - 2.5e-4).abs() < 1e-6, "{u}");
 
     // A length beside it counts by its weight: a tape's 0.5 mm against 0.01 mm.
     let beside = ["--distance", &exact, "--length", "1301mm", "--root-radius", "120mm"];

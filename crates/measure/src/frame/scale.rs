@@ -68,6 +68,8 @@ const ROOT_ON_AXIS: f64 = 0.01;
 pub(crate) struct Scaling {
     pub(crate) known: Known,
     pub(crate) root_radius_m: f64,
+    /// Its standard uncertainty, where it is what a diameter leaves beside known distances.
+    pub(crate) root_u_m: Option<f64>,
     pub(crate) radius_m: f64,
 }
 
@@ -114,7 +116,7 @@ pub(crate) fn lone_scale(
             let known = scale_without_length(plan, notices);
             let r = unknown_root(root, notices);
             let radius_m = r + known.metres_per_unit * length.value;
-            return Ok(Scaling { known, root_radius_m: r, radius_m });
+            return Ok(Scaling { known, root_radius_m: r, root_u_m: None, radius_m });
         }
     };
     if length_m <= 0.0 {
@@ -128,7 +130,7 @@ pub(crate) fn lone_scale(
         fit: None,
     };
     compare_unit(plan, &known, notices);
-    Ok(Scaling { known, root_radius_m: root_m, radius_m: root_m + length_m })
+    Ok(Scaling { known, root_radius_m: root_m, root_u_m: None, radius_m: root_m + length_m })
 }
 
 /// As [`lone_scale`] where distances between points of the scan are known. The length of the blade is then the scale's, and a diameter gives the root radius.
@@ -166,7 +168,11 @@ fn lone_by_distances(
             rest
         }
     };
-    Ok(Scaling { known, root_radius_m: root_m, radius_m: root_m + length_m })
+    // Half the diameter less the length: both are uncertain (JCGM 100:2008, 5.1.2).
+    let root_u_m = plan
+        .diameter_m
+        .map(|_| (0.5 * plan.length_uncertainty_m).hypot(known.relative_uncertainty * length_m));
+    Ok(Scaling { known, root_radius_m: root_m, root_u_m, radius_m: root_m + length_m })
 }
 
 /// The scale where no length is known: by the unit of the file, if it was stated.

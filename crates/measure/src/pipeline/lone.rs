@@ -4,7 +4,9 @@ use bladeform_mesh::{CleanMesh, Moments, OrientationReport};
 use bladeform_numeric::observe::Observer;
 use bladeform_numeric::parallel;
 use bladeform_quantity::Measured;
-use bladeform_table::{BladeFigures, Frame, Station, StationColumn, StationTable, UncertaintySource};
+use bladeform_table::{
+    BladeFigures, BladeUncertainty, Frame, Station, StationColumn, StationTable, UncertaintySource,
+};
 
 use super::figures::{add_misfits, matrix, planform, volume_of};
 use super::readings::radii_of_readings;
@@ -91,6 +93,7 @@ pub(super) fn measure_lone(
             volume_m3: Some(to.metres_per_unit.powi(3) * volume),
             reference_radius_ratio: zero.ratio,
             setting,
+            u: BladeUncertainty { root_radius_m: scaling.root_u_m, ..BladeUncertainty::default() },
             ..BladeFigures::default()
         },
         stations,
