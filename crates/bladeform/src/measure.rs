@@ -28,5 +28,5 @@
 
 pub use bladeform_measure::{
     Body, Doubt, HandReading, HandRule, KnownAngle, LengthFault, MeasureError, MeasureNotice, MeasurePlan,
-    NoBladeReason, ReadingPlace, ScanInput, TipNotice, measure, measure_with_part, part_of,
+    NoBladeReason, ReadingPlace, ScanInput, StepAtRoot, TipNotice, measure, measure_with_part, part_of,
 };

@@ -129,6 +129,8 @@ pub enum MeasureNotice {
         /// The farthest of them, in the axes and the unit of the file.
         place: [f64; 3],
     },
+    /// The sections step near the root end of a lone blade.
+    StepAtRoot(StepAtRoot),
     /// A given setting has no effect on a whole propeller.
     SettingUnused,
     /// A given root radius has no effect on a whole propeller.
@@ -169,6 +171,21 @@ pub enum MeasureNotice {
     },
     /// Errors of the scan over long distances are not known.
     LongRangeUnknown,
+}
+
+/// A step of the sections near the root end: something may have grown onto the root in the scan. Lengths by the scale of the table.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StepAtRoot {
+    /// Distance of the step from the root end, m.
+    pub distance_m: f64,
+    /// Areas of the sections before and beyond it, seen from the root end, m².
+    pub areas_m2: [f64; 2],
+    /// From the root end to the tip, m.
+    pub length_m: f64,
+    /// One unit of the file, m.
+    pub unit_m: f64,
+    /// Whether a known length set the scale.
+    pub scaled_by_length: bool,
 }
 
 /// The rule that decides where the sections do not.
@@ -257,6 +274,7 @@ impl Coded for MeasureNotice {
             }
             Self::OutsideCircle { .. } => "outside-circle",
             Self::Spike { .. } => "spike-at-end",
+            Self::StepAtRoot(_) => "step-at-root",
             Self::SettingUnused => "setting-unused",
             Self::RootRadiusUnused => "root-radius-unused",
             Self::LengthUnused => "length-unused",
@@ -325,6 +343,7 @@ impl Coded for MeasureNotice {
             Self::TipOfBlade { blade, tip } => format!("blade {blade}: {tip}"),
             Self::OutsideCircle { distance_m, fraction } => outside_circle(*distance_m, *fraction),
             Self::Spike { points, at_tip, fraction, place } => spike(*points, *at_tip, *fraction, *place),
+            Self::StepAtRoot(step) => step_at_root(step),
             Self::SettingUnused => "a whole propeller shows its own angles: the given setting was not used".to_owned(),
             Self::RootRadiusUnused => {
                 "a whole propeller shows where its blades begin: the given root radius was not used".to_owned()
@@ -429,6 +448,40 @@ fn spike(points: usize, at_tip: bool, fraction: f64, place: [f64; 3]) -> String 
         if at_tip { "tip" } else { "root end" },
         PERCENT * fraction,
         place_text(place)
+    )
+}
+
+/// Square centimetres in a square metre.
+const CM2_PER_M2: f64 = 1e4;
+
+/// A number above 0 with five significant digits.
+fn five_digits(x: f64) -> String {
+    let decimals = (4.0 - x.log10().floor()).clamp(0.0, 20.0);
+    format!("{x:.*}", decimals as usize)
+}
+
+fn step_at_root(step: &StepAtRoot) -> String {
+    let StepAtRoot { distance_m, areas_m2, length_m, unit_m, scaled_by_length } = *step;
+    let beyond_m = length_m - distance_m;
+    let effect = if scaled_by_length {
+        let larger = length_m / beyond_m;
+        format!(
+            "the known length was taken for all of it ({length_m:.4} m), of which {beyond_m:.4} m lie beyond the step. If the known length is that of the part beyond the step, one unit of the file is {} m and not {} m: all sizes are {:.1} % too small, and the stations lie elsewhere than stated",
+            five_digits(unit_m * larger),
+            five_digits(unit_m),
+            PERCENT * (larger - 1.0)
+        )
+    } else {
+        format!(
+            "it is {length_m:.4} m long in all, and {beyond_m:.4} m beyond the step. If the blade begins at the step, all radii are {:.1} mm too large, and the stations lie elsewhere than stated",
+            MM_PER_M * distance_m
+        )
+    };
+    format!(
+        "the section changes abruptly {:.1} mm from the root end, from {:.1} cm² to {:.1} cm² in area: something may have grown onto the root in the scan, such as a stand, a plate or a clamp. The length, and with it every size and radius, is counted from the end of what is there: {effect}. If that end is the blade's own, such as a flange, all is well. If not, cut the thing off the scan, or give the length and the root radius from the end of it",
+        MM_PER_M * distance_m,
+        CM2_PER_M2 * areas_m2[0],
+        CM2_PER_M2 * areas_m2[1]
     )
 }
 

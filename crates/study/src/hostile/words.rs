@@ -43,6 +43,7 @@ const WARNINGS: &[(&str, &[Figure])] = &[
     ("unit-contradicts-length", ALL),
     ("unlikely-size", ALL),
     ("spike-at-end", &[Radius]),
+    ("step-at-root", &[Radius]),
     ("root-on-axis", &[Radius, Angle]),
     ("coarse-numbers", ALL),
     ("all-ground", ALL),
