@@ -210,6 +210,11 @@ pub enum TipNotice {
         /// Last chord as a fraction of the chord a tenth of the span inboard.
         fraction: f64,
     },
+    /// The chord decreases towards the tip, but does not run out.
+    Flat {
+        /// Chord at the end as a fraction of the chord a tenth of the span inboard.
+        fraction: f64,
+    },
 }
 
 impl fmt::Display for HandRule {
@@ -226,17 +231,25 @@ impl fmt::Display for TipNotice {
         match self {
             Self::Open { fraction } => write!(
                 f,
-                "the surface ends at the tip in an open edge, {:.0} % of the chord wide: the tip is missing or was not scanned. Length, diameter, scale, radii and activity factor are those of the piece, unless the known length is too",
+                "the surface ends at the tip in an open edge, {:.0} % of the chord wide: the tip is missing or was not scanned. {OF_THE_PIECE}",
                 PERCENT * fraction
             ),
             Self::Square { fraction } => write!(
                 f,
-                "the chord does not decrease towards the tip (the last chord is {:.0} % of the one a tenth of the span inboard): the tip is square, or was cut off. If it was cut off, length, diameter, scale, radii and activity factor are those of the piece",
+                "the chord does not decrease towards the tip (the last chord is {:.0} % of the one a tenth of the span inboard): the tip is square, or was cut off. If it was cut off: {OF_THE_PIECE}",
+                PERCENT * fraction
+            ),
+            Self::Flat { fraction } => write!(
+                f,
+                "the tip does not run out: it ends abruptly with a chord of {:.0} % of the one a tenth of the span inboard. It is made so, or was cut off, or its end is missing in the scan and was closed. If a part is missing: {OF_THE_PIECE}",
                 PERCENT * fraction
             ),
         }
     }
 }
+
+/// What a missing part of the tip does to the figures.
+const OF_THE_PIECE: &str = "length, diameter, radii and activity factor are those of the piece. A known length or diameter of the whole blade then makes the scale wrong: all sizes (chords, thicknesses, radii) are too large by the part of it that is missing, and the stations lie nearer to the axis than stated. Give the length of what is there, or scan the tip";
 
 /// Fractions are shown in per cent.
 const PERCENT: f64 = 100.0;
@@ -269,9 +282,7 @@ impl Coded for MeasureNotice {
             Self::Tip(TipNotice::Open { .. }) | Self::TipOfBlade { tip: TipNotice::Open { .. }, .. } => {
                 "tip-open"
             }
-            Self::Tip(TipNotice::Square { .. }) | Self::TipOfBlade { tip: TipNotice::Square { .. }, .. } => {
-                "tip-square"
-            }
+            Self::Tip(_) | Self::TipOfBlade { .. } => "tip-square",
             Self::OutsideCircle { .. } => "outside-circle",
             Self::Spike { .. } => "spike-at-end",
             Self::StepAtRoot(_) => "step-at-root",
