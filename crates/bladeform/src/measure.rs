@@ -27,6 +27,7 @@
 //! ```
 
 pub use bladeform_measure::{
-    Body, Doubt, HandReading, HandRule, KnownAngle, LengthFault, MeasureError, MeasureNotice, MeasurePlan,
-    NoBladeReason, ReadingPlace, ScanInput, StepAtRoot, TipNotice, measure, measure_with_part, part_of,
+    Body, Doubt, HandDoubt, HandReading, HandRule, KnownAngle, LengthFault, MeasureError, MeasureNotice,
+    MeasurePlan, NoBladeReason, ReadingPlace, ScanInput, StepAtRoot, TipNotice, measure, measure_with_part,
+    part_of,
 };

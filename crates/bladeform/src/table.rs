@@ -26,8 +26,8 @@
 
 pub use bladeform_table::{
     Agreement, Allowed, BladeFigures, CAUTION, Coded, CompareError, ComparedFigure, ComparedStation,
-    Comparison, ComparisonNotice, ComparisonSummary, Flag, Notice, Prediction, Reading, ReadingOf, Readings,
-    Reconciliation, RepeatedQuantity, Repeats, RepeatsError, SectionOutline, SettingOf, SmoothFigures,
-    Station, StationColumn, StationTable, SystematicPart, TableError, TableFault, TableNotice,
+    Comparison, ComparisonNotice, ComparisonSummary, Flag, HandBasis, Notice, Prediction, Reading, ReadingOf,
+    Readings, Reconciliation, RepeatedQuantity, Repeats, RepeatsError, SectionOutline, SettingOf,
+    SmoothFigures, Station, StationColumn, StationTable, SystematicPart, TableError, TableFault, TableNotice,
     columns_as_markdown, compare, mean_of_repeats,
 };

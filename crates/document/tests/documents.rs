@@ -4,7 +4,7 @@
 use bladeform_document::{DocumentError, read_csv, read_json, write_csv, write_json};
 use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
-    BladeDifference, BladeFigures, BladeRows, Flag, Frame, Notice, Reading, ReadingOf, Readings,
+    BladeDifference, BladeFigures, BladeRows, Flag, Frame, HandBasis, Notice, Reading, ReadingOf, Readings,
     Reconciliation, Repairs, Scale, SectionOutline, SectionPart, Setting, SettingOf, Source, Station,
     StationColumn, StationTable, SystematicPart, UncertaintySource,
 };
@@ -68,6 +68,7 @@ fn full() -> StationTable {
             method: "shank".into(),
             hand: Hand::Left,
             hand_certain: true,
+            hand_basis: Some(HandBasis::Given),
             ..Frame::default()
         }),
         blade: BladeFigures {

@@ -86,12 +86,19 @@ pub enum MeasureNotice {
         /// Fraction of the votes for the back.
         sides: f64,
     },
+    /// Something in the shape of a lone blade speaks against the hand that its sections show.
+    HandDoubtful {
+        /// The hand that they show, which is used.
+        hand: Hand,
+        /// What speaks against it.
+        doubts: Vec<HandDoubt>,
+    },
     /// The given hand contradicts the shape.
     HandGiven {
         /// The given hand.
         hand: Hand,
     },
-    /// Both ends are about equally thick.
+    /// The ends do not differ clearly in thickness.
     EndsUncertain,
     /// The surface has holes, so the volume is an estimate.
     OpenSurface,
@@ -197,6 +204,31 @@ pub enum HandRule {
     Twist,
 }
 
+/// What speaks against the hand that the sections of a lone blade show.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum HandDoubt {
+    /// With this hand the blade angle rises towards the tip.
+    RisingTwist {
+        /// From the inner to the outer third of the sections, deg.
+        deg: f64,
+    },
+    /// Inner and outer sections bulge to different sides.
+    CamberChangesSign,
+}
+
+impl fmt::Display for HandDoubt {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::RisingTwist { deg } => {
+                write!(f, "the blade angle then rises towards the tip, by {deg:.1} deg")
+            }
+            Self::CamberChangesSign => {
+                f.write_str("the inner sections bulge to the other side than the outer ones")
+            }
+        }
+    }
+}
+
 /// What is wrong with a tip.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum TipNotice {
@@ -274,6 +306,7 @@ impl Coded for MeasureNotice {
             Self::BackByRule(_) => "back-by-rule",
             Self::SwapChangesHand { .. } => "swap-changes-hand",
             Self::SidesUncertain { .. } => "sides-uncertain",
+            Self::HandDoubtful { .. } => "hand-doubtful",
             Self::HandGiven { .. } => "hand-given",
             Self::EndsUncertain => "ends-uncertain",
             Self::OpenSurface => "open-surface",
@@ -337,11 +370,12 @@ impl Coded for MeasureNotice {
             Self::BackByRule(rule) => back_by_rule(*rule),
             Self::SwapChangesHand { edges, hand } => swap_changes_hand(*edges, *hand),
             Self::SidesUncertain { edges, sides } => sides_uncertain(*edges, *sides),
+            Self::HandDoubtful { hand, doubts } => hand_doubtful(*hand, doubts),
             Self::HandGiven { hand } => {
                 format!("the shape looks {}-handed; the given hand, {hand}, is used", hand.other())
             }
             Self::EndsUncertain => {
-                "both ends of the blade are about equally thick: which end is the tip is a guess, and all radii depend on it".to_owned()
+                "the ends of the blade do not differ clearly in thickness: which end is the tip is a guess, and all radii depend on it".to_owned()
             }
             Self::OpenSurface => {
                 "the surface is open: the volume is the integral of the section areas, with open sections taken as convex".to_owned()
@@ -430,6 +464,14 @@ fn sides_uncertain(edges: f64, sides: f64) -> String {
         "the sections disagree about the leading edge ({:.0} % agree) or about the back ({:.0} % agree): edges, sides and hand are a guess",
         PERCENT * edges,
         PERCENT * sides
+    )
+}
+
+fn hand_doubtful(hand: Hand, doubts: &[HandDoubt]) -> String {
+    let texts: Vec<String> = doubts.iter().map(ToString::to_string).collect();
+    format!(
+        "the sections look like those of a {hand}-hand blade, but {}: the hand is an assumption. If it is wrong, the sign of twist and camber, the edges or the ends are wrong too. Check which edge leads and which end is the tip, and state the hand",
+        texts.join(", and ")
     )
 }
 

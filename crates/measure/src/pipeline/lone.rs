@@ -77,7 +77,8 @@ pub(super) fn measure_lone(
         scan_to_blade: Some(matrix(&lone.axes, sides.hand, &to, turn, &scaling.known)),
         method: lone.method,
         hand: sides.hand,
-        hand_certain: sides.certain,
+        hand_certain: sides.certain(),
+        hand_basis: Some(sides.basis),
         ..Frame::default()
     };
     notices.extend(blade.kernel.notice(to.metres_per_unit));

@@ -56,6 +56,7 @@ const WARNINGS: &[(&str, &[Figure])] = &[
     ("back-by-rule", &[Angle, Camber]),
     ("swap-changes-hand", &[Angle, Camber]),
     ("sides-uncertain", OF_CHORD_LINE),
+    ("hand-doubtful", &[Angle, Camber]),
     ("hand-given", &[Angle, Camber]),
     ("ends-uncertain", &[Angle, Radius, Camber]),
     ("axis-by-symmetry", &[Angle]),
