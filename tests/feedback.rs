@@ -53,6 +53,9 @@ fn quiet_keeps_warnings_and_errors_and_verbose_adds_times_and_choices() {
     let quiet = run_in(folder.path(), &[&measure[..], &["--quiet"]].concat());
     assert!(quiet.status.success() && quiet.stdout.is_empty());
     let said = text(&quiet.stderr);
+    // Warnings, and the caution last.
+    let (said, caution) = said.trim_end().rsplit_once('\n').unwrap();
+    assert!(caution.contains("not an airworthy one"), "{caution}");
     assert!(said.lines().all(|l| l.starts_with("bladeform: warning: ")), "{said}");
     for needed in ["root radius is not known", "does not show its plane of rotation"] {
         assert!(said.contains(needed), "{needed} is missing in {said}");

@@ -27,6 +27,7 @@
 //! ```
 
 pub use bladeform_measure::{
-    Body, Doubt, HandReading, HandRule, KnownAngle, KnownDistance, LengthFault, MeasureError, MeasureNotice,
-    MeasurePlan, NoBladeReason, ReadingPlace, ScanInput, TipNotice, measure, measure_with_part, part_of,
+    Body, Doubt, HandDoubt, HandReading, HandRule, KnownAngle, KnownDistance, LengthFault, MeasureError,
+    MeasureNotice, MeasurePlan, NoBladeReason, ReadingPlace, ScanInput, StepAtRoot, TipNotice, measure,
+    measure_with_part, part_of,
 };

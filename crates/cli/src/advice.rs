@@ -12,6 +12,8 @@ const ADVICE: &[(&str, &str)] = &[
     ("resolution-estimated", "Give --resolution, e.g. 2mm."),
     ("long-range-unknown", "Give --scan-accuracy, e.g. 0.2mm."),
     ("ends-uncertain", "If the other end is the tip, give --swap ends."),
+    ("hand-doubtful", "Give --hand, or --swap edges, sides or ends."),
+    ("step-at-root", "Those are --length and --root-radius."),
     ("edge-by-rule", "In that case give --hand or --swap edges."),
     ("back-by-rule", "In that case give --hand or --swap sides."),
     ("sides-uncertain", "Give --hand, or --swap edges or --swap sides."),

@@ -365,7 +365,7 @@ pub(crate) fn tell_choices(table: &StationTable) {
     }
     if let Some(frame) = &table.frame {
         log::debug!(target: CHOSEN, "axes: {}", frame.method);
-        log::debug!(target: CHOSEN, "hand: {}{}", frame.hand, if frame.hand_certain { "" } else { ", a guess" });
+        log::debug!(target: CHOSEN, "hand: {}, {}", frame.hand, frame.how_hand_is_known().shown());
     }
     log::debug!(target: CHOSEN, "threads: {}", parallel::threads());
 }

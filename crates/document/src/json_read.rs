@@ -7,10 +7,10 @@ use crate::{DocumentError, Place};
 use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
     Agreement, BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty,
-    DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, KnownLength, KnownLengthOf, NearSection,
-    PartDeparture, PartRecord, RecordText, Repairs, RepeatedQuantity, Repeats, SCHEMA, Scale, SectionOutline,
-    SectionPart, Setting, SettingOf, SmoothFigures, Source, Station, StationColumn, StationScatter,
-    StationTable, Step, UncertaintyBudget, UncertaintySource,
+    DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, HandBasis, KnownLength, KnownLengthOf,
+    NearSection, PartDeparture, PartRecord, RecordText, Repairs, RepeatedQuantity, Repeats, SCHEMA, Scale,
+    SectionOutline, SectionPart, Setting, SettingOf, SmoothFigures, Source, Station, StationColumn,
+    StationScatter, StationTable, Step, UncertaintyBudget, UncertaintySource,
 };
 use serde_json::Value;
 
@@ -220,11 +220,18 @@ fn frame(mut object: Object) -> Result<Frame, Fault> {
         word => Hand::parse(word)
             .map_err(|_| object.fault("hand", format!("is `{}`; write right or left", shortened(word))))?,
     };
+    let hand_basis = match object.text("hand_basis")?.as_str() {
+        "" => None,
+        word => Some(HandBasis::parse(word).ok_or_else(|| {
+            object.fault("hand_basis", format!("is `{}`; write given, certain or assumed", shortened(word)))
+        })?),
+    };
     Ok(Frame {
         scan_to_blade: scan_to_blade(&mut object)?,
         method: object.text("method")?,
         hand,
         hand_certain: object.truth("hand_certain")?,
+        hand_basis,
         extra: object.rest(),
     })
 }

@@ -159,6 +159,7 @@ fn frame_value(frame: &Frame) -> Value {
         .text("method", &frame.method)
         .with("hand", frame.hand.as_str())
         .with("hand_certain", frame.hand_certain)
+        .with_some("hand_basis", frame.hand_basis.map(|basis| basis.as_str().into()))
         .done(&frame.extra)
 }
 

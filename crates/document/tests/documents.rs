@@ -4,9 +4,9 @@
 use bladeform_document::{DocumentError, read_csv, read_json, write_csv, write_json};
 use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
-    BladeDifference, BladeFigures, BladeRows, Flag, Frame, KnownLength, Notice, PartRecord, Reading,
-    ReadingOf, Readings, Reconciliation, RecordText, Repairs, Scale, SectionOutline, SectionPart, Setting,
-    SettingOf, Source, Station, StationColumn, StationTable, SystematicPart, UncertaintySource,
+    BladeDifference, BladeFigures, BladeRows, Flag, Frame, HandBasis, KnownLength, Notice, PartRecord,
+    Reading, ReadingOf, Readings, Reconciliation, RecordText, Repairs, Scale, SectionOutline, SectionPart,
+    Setting, SettingOf, Source, Station, StationColumn, StationTable, SystematicPart, UncertaintySource,
 };
 use proptest::prelude::*;
 
@@ -87,6 +87,7 @@ fn full() -> StationTable {
             method: "shank".into(),
             hand: Hand::Left,
             hand_certain: true,
+            hand_basis: Some(HandBasis::Given),
             ..Frame::default()
         }),
         blade: BladeFigures {

@@ -97,12 +97,19 @@ pub enum MeasureNotice {
         /// Fraction of the votes for the back.
         sides: f64,
     },
+    /// Something in the shape of a lone blade speaks against the hand that its sections show.
+    HandDoubtful {
+        /// The hand that they show, which is used.
+        hand: Hand,
+        /// What speaks against it.
+        doubts: Vec<HandDoubt>,
+    },
     /// The given hand contradicts the shape.
     HandGiven {
         /// The given hand.
         hand: Hand,
     },
-    /// Both ends are about equally thick.
+    /// The ends do not differ clearly in thickness.
     EndsUncertain,
     /// The surface has holes, so the volume is an estimate.
     OpenSurface,
@@ -140,6 +147,8 @@ pub enum MeasureNotice {
         /// The farthest of them, in the axes and the unit of the file.
         place: [f64; 3],
     },
+    /// The sections step near the root end of a lone blade.
+    StepAtRoot(StepAtRoot),
     /// A given setting has no effect on a whole propeller.
     SettingUnused,
     /// A given root radius has no effect on a whole propeller.
@@ -204,6 +213,21 @@ pub enum MeasureNotice {
     LongRangeUnknown,
 }
 
+/// A step of the sections near the root end: something may have grown onto the root in the scan. Lengths by the scale of the table.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StepAtRoot {
+    /// Distance of the step from the root end, m.
+    pub distance_m: f64,
+    /// Areas of the sections before and beyond it, seen from the root end, m².
+    pub areas_m2: [f64; 2],
+    /// From the root end to the tip, m.
+    pub length_m: f64,
+    /// One unit of the file, m.
+    pub unit_m: f64,
+    /// Whether a known length set the scale.
+    pub scaled_by_length: bool,
+}
+
 /// The rule that decides where the sections do not.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum HandRule {
@@ -211,6 +235,31 @@ pub enum HandRule {
     Pitch,
     /// The blade angle falls towards the tip (common practice, no source).
     Twist,
+}
+
+/// What speaks against the hand that the sections of a lone blade show.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum HandDoubt {
+    /// With this hand the blade angle rises towards the tip.
+    RisingTwist {
+        /// From the inner to the outer third of the sections, deg.
+        deg: f64,
+    },
+    /// Inner and outer sections bulge to different sides.
+    CamberChangesSign,
+}
+
+impl fmt::Display for HandDoubt {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::RisingTwist { deg } => {
+                write!(f, "the blade angle then rises towards the tip, by {deg:.1} deg")
+            }
+            Self::CamberChangesSign => {
+                f.write_str("the inner sections bulge to the other side than the outer ones")
+            }
+        }
+    }
 }
 
 /// What is wrong with a tip.
@@ -224,6 +273,11 @@ pub enum TipNotice {
     /// The chord does not decrease towards the tip.
     Square {
         /// Last chord as a fraction of the chord a tenth of the span inboard.
+        fraction: f64,
+    },
+    /// The chord decreases towards the tip, but does not run out.
+    Flat {
+        /// Chord at the end as a fraction of the chord a tenth of the span inboard.
         fraction: f64,
     },
 }
@@ -242,17 +296,25 @@ impl fmt::Display for TipNotice {
         match self {
             Self::Open { fraction } => write!(
                 f,
-                "the surface ends at the tip in an open edge, {:.0} % of the chord wide: the tip is missing or was not scanned. Length, diameter, scale, radii and activity factor are those of the piece, unless the known length is too",
+                "the surface ends at the tip in an open edge, {:.0} % of the chord wide: the tip is missing or was not scanned. {OF_THE_PIECE}",
                 PERCENT * fraction
             ),
             Self::Square { fraction } => write!(
                 f,
-                "the chord does not decrease towards the tip (the last chord is {:.0} % of the one a tenth of the span inboard): the tip is square, or was cut off. If it was cut off, length, diameter, scale, radii and activity factor are those of the piece",
+                "the chord does not decrease towards the tip (the last chord is {:.0} % of the one a tenth of the span inboard): the tip is square, or was cut off. If it was cut off: {OF_THE_PIECE}",
+                PERCENT * fraction
+            ),
+            Self::Flat { fraction } => write!(
+                f,
+                "the tip does not run out: it ends abruptly with a chord of {:.0} % of the one a tenth of the span inboard. It is made so, or was cut off, or its end is missing in the scan and was closed. If a part is missing: {OF_THE_PIECE}",
                 PERCENT * fraction
             ),
         }
     }
 }
+
+/// What a missing part of the tip does to the figures.
+const OF_THE_PIECE: &str = "length, diameter, radii and activity factor are those of the piece. A known length or diameter of the whole blade then makes the scale wrong: all sizes (chords, thicknesses, radii) are too large by the part of it that is missing, and the stations lie nearer to the axis than stated. Give the length of what is there, or scan the tip";
 
 /// Fractions are shown in per cent.
 const PERCENT: f64 = 100.0;
@@ -278,6 +340,7 @@ impl Coded for MeasureNotice {
             Self::BackByRule(_) => "back-by-rule",
             Self::SwapChangesHand { .. } => "swap-changes-hand",
             Self::SidesUncertain { .. } => "sides-uncertain",
+            Self::HandDoubtful { .. } => "hand-doubtful",
             Self::HandGiven { .. } => "hand-given",
             Self::EndsUncertain => "ends-uncertain",
             Self::OpenSurface => "open-surface",
@@ -286,11 +349,10 @@ impl Coded for MeasureNotice {
             Self::Tip(TipNotice::Open { .. }) | Self::TipOfBlade { tip: TipNotice::Open { .. }, .. } => {
                 "tip-open"
             }
-            Self::Tip(TipNotice::Square { .. }) | Self::TipOfBlade { tip: TipNotice::Square { .. }, .. } => {
-                "tip-square"
-            }
+            Self::Tip(_) | Self::TipOfBlade { .. } => "tip-square",
             Self::OutsideCircle { .. } => "outside-circle",
             Self::Spike { .. } => "spike-at-end",
+            Self::StepAtRoot(_) => "step-at-root",
             Self::SettingUnused => "setting-unused",
             Self::RootRadiusUnused => "root-radius-unused",
             Self::LengthUnused => "length-unused",
@@ -345,11 +407,12 @@ impl Coded for MeasureNotice {
             Self::BackByRule(rule) => back_by_rule(*rule),
             Self::SwapChangesHand { edges, hand } => swap_changes_hand(*edges, *hand),
             Self::SidesUncertain { edges, sides } => sides_uncertain(*edges, *sides),
+            Self::HandDoubtful { hand, doubts } => hand_doubtful(*hand, doubts),
             Self::HandGiven { hand } => {
                 format!("the shape looks {}-handed; the given hand, {hand}, is used", hand.other())
             }
             Self::EndsUncertain => {
-                "both ends of the blade are about equally thick: which end is the tip is a guess, and all radii depend on it".to_owned()
+                "the ends of the blade do not differ clearly in thickness: which end is the tip is a guess, and all radii depend on it".to_owned()
             }
             Self::OpenSurface => {
                 "the surface is open: the volume is the integral of the section areas, with open sections taken as convex".to_owned()
@@ -362,6 +425,7 @@ impl Coded for MeasureNotice {
             Self::TipOfBlade { blade, tip } => format!("blade {blade}: {tip}"),
             Self::OutsideCircle { distance_m, fraction } => outside_circle(*distance_m, *fraction),
             Self::Spike { points, at_tip, fraction, place } => spike(*points, *at_tip, *fraction, *place),
+            Self::StepAtRoot(step) => step_at_root(step),
             Self::SettingUnused => "a whole propeller shows its own angles: the given setting was not used".to_owned(),
             Self::RootRadiusUnused => {
                 "a whole propeller shows where its blades begin: the given root radius was not used".to_owned()
@@ -474,6 +538,14 @@ fn sides_uncertain(edges: f64, sides: f64) -> String {
     )
 }
 
+fn hand_doubtful(hand: Hand, doubts: &[HandDoubt]) -> String {
+    let texts: Vec<String> = doubts.iter().map(ToString::to_string).collect();
+    format!(
+        "the sections look like those of a {hand}-hand blade, but {}: the hand is an assumption. If it is wrong, the sign of twist and camber, the edges or the ends are wrong too. Check which edge leads and which end is the tip, and state the hand",
+        texts.join(", and ")
+    )
+}
+
 fn beyond_tips(fraction: f64) -> String {
     format!(
         "a part of the scan extends {:.1} % farther from the axis than the blades: it was left out. Check for a damaged tip or a foreign object",
@@ -500,6 +572,40 @@ fn spike(points: usize, at_tip: bool, fraction: f64, place: [f64; 3]) -> String 
         if at_tip { "tip" } else { "root end" },
         PERCENT * fraction,
         place_text(place)
+    )
+}
+
+/// Square centimetres in a square metre.
+const CM2_PER_M2: f64 = 1e4;
+
+/// A number above 0 with five significant digits.
+fn five_digits(x: f64) -> String {
+    let decimals = (4.0 - x.log10().floor()).clamp(0.0, 20.0);
+    format!("{x:.*}", decimals as usize)
+}
+
+fn step_at_root(step: &StepAtRoot) -> String {
+    let StepAtRoot { distance_m, areas_m2, length_m, unit_m, scaled_by_length } = *step;
+    let beyond_m = length_m - distance_m;
+    let effect = if scaled_by_length {
+        let larger = length_m / beyond_m;
+        format!(
+            "the known length was taken for all of it ({length_m:.4} m), of which {beyond_m:.4} m lie beyond the step. If the known length is that of the part beyond the step, one unit of the file is {} m and not {} m: all sizes are {:.1} % too small, and the stations lie elsewhere than stated",
+            five_digits(unit_m * larger),
+            five_digits(unit_m),
+            PERCENT * (larger - 1.0)
+        )
+    } else {
+        format!(
+            "it is {length_m:.4} m long in all, and {beyond_m:.4} m beyond the step. If the blade begins at the step, all radii are {:.1} mm too large, and the stations lie elsewhere than stated",
+            MM_PER_M * distance_m
+        )
+    };
+    format!(
+        "the section changes abruptly {:.1} mm from the root end, from {:.1} cm² to {:.1} cm² in area: something may have grown onto the root in the scan, such as a stand, a plate or a clamp. The length, and with it every size and radius, is counted from the end of what is there: {effect}. If that end is the blade's own, such as a flange, all is well. If not, cut the thing off the scan, or give the length and the root radius from the end of it",
+        MM_PER_M * distance_m,
+        CM2_PER_M2 * areas_m2[0],
+        CM2_PER_M2 * areas_m2[1]
     )
 }
 

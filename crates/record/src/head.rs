@@ -2,7 +2,8 @@
 
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{
-    CAUTION, Coded, PartRecord, RecordText, Scale, StationColumn, StationTable, known_length_sentences,
+    CAUTION, Coded, HandBasis, PartRecord, RecordText, Scale, StationColumn, StationTable,
+    known_length_sentences,
 };
 
 use crate::escape::html;
@@ -173,12 +174,15 @@ fn scale(table: &StationTable) -> String {
 
 fn hand(table: &StationTable) -> String {
     let Some(frame) = &table.frame else { return "not stated; drawn as right-hand".to_owned() };
-    let certain = if frame.hand_certain { "certain" } else { "<strong>not certain</strong>" };
+    let basis = frame.how_hand_is_known();
+    let known = basis.shown();
+    let known =
+        if basis == HandBasis::Assumed { format!("<strong>{known}</strong>") } else { known.to_owned() };
     let turns = match frame.hand {
         bladeform_quantity::Hand::Right => "turns clockwise seen from behind",
         bladeform_quantity::Hand::Left => "turns anticlockwise seen from behind; measured in mirrored axes",
     };
-    format!("{}-hand ({turns}), {certain}", frame.hand)
+    format!("{}-hand ({turns}), {known}", frame.hand)
 }
 
 fn setting(table: &StationTable) -> String {

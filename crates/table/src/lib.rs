@@ -94,7 +94,7 @@ pub use spanwise::{Spanwise, SpanwiseValue};
 pub use station::{SectionOutline, Station, StationColumn, StationUncertainty, columns_as_markdown};
 pub use table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, CAUTION,
-    CAUTION_SHORT, DEFAULT_REFERENCE_RADIUS_RATIO, Frame, Repairs, SCHEMA, Scale, Setting, SettingOf, Source,
-    StationTable, place_text,
+    CAUTION_SHORT, DEFAULT_REFERENCE_RADIUS_RATIO, Frame, HandBasis, Repairs, SCHEMA, Scale, Setting,
+    SettingOf, Source, StationTable, place_text,
 };
 pub use table_notice::{CONTRADICTION, CompareError, ComparisonNotice, TableNotice};

@@ -112,8 +112,57 @@ pub struct Frame {
     pub hand: Hand,
     /// Whether the hand is known instead of guessed.
     pub hand_certain: bool,
+    /// How the hand is known; `None` if not stated.
+    pub hand_basis: Option<HandBasis>,
     /// Keys that this version does not know.
     pub extra: Map<String, Value>,
+}
+
+impl Frame {
+    /// How the hand is known: as stated, or else as [`Self::hand_certain`] says.
+    #[must_use]
+    pub fn how_hand_is_known(&self) -> HandBasis {
+        self.hand_basis.unwrap_or(if self.hand_certain { HandBasis::Certain } else { HandBasis::Assumed })
+    }
+}
+
+/// How the hand of a propeller is known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum HandBasis {
+    /// The user gave it, or which edge leads or which side is the back.
+    Given,
+    /// The shape shows it clearly.
+    Certain,
+    /// A rule or a doubtful shape decides: a guess.
+    Assumed,
+}
+
+impl HandBasis {
+    /// The word of a file.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Given => "given",
+            Self::Certain => "certain",
+            Self::Assumed => "assumed",
+        }
+    }
+
+    /// The basis of a word of a file; `None` if it is none of them.
+    #[must_use]
+    pub fn parse(word: &str) -> Option<Self> {
+        [Self::Given, Self::Certain, Self::Assumed].into_iter().find(|basis| basis.as_str() == word)
+    }
+
+    /// The words for people.
+    #[must_use]
+    pub const fn shown(self) -> &'static str {
+        match self {
+            Self::Given => "given",
+            Self::Certain => "certain",
+            Self::Assumed => "assumed, not certain",
+        }
+    }
 }
 
 /// Figures of the whole blade.

@@ -139,8 +139,7 @@ fn seven_digits(value: f64) -> String {
 
 fn frame_lines(table: &StationTable) -> Vec<String> {
     let Some(frame) = &table.frame else { return Vec::new() };
-    let certain = if frame.hand_certain { "certain" } else { "not certain" };
-    let mut lines = vec![format!("Hand: {} ({certain})", frame.hand)];
+    let mut lines = vec![format!("Hand: {} ({})", frame.hand, frame.how_hand_is_known().shown())];
     if !frame.method.is_empty() {
         lines.push(format!("Axes: {}", frame.method));
     }

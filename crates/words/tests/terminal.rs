@@ -49,7 +49,7 @@ fn the_text_is_as_agreed() {
 Station table of blade.stl, 51234 triangles
 Radius 1420.0 mm, activity factor 101.3
 Scale: 1 unit of the scan is 0.001000000 m; ± 0.080 % (2 u); the known length of 1.3 m
-Hand: right (not certain)
+Hand: right (assumed, not certain)
 Axes: the shank's own axis
 Setting: none given; blade angles are relative, the chord line at 0.75 R being 0 deg
 

@@ -99,8 +99,9 @@ fn outwards(mesh: &CleanMesh, first: Axes, swap: bool) -> Result<(Axes, bool), M
     };
     let fifth = cuts.len() / 5;
     let (at_low, at_high) = (part(0..fifth), part(cuts.len() - fifth..cuts.len()));
-    let (mut low_is_tip, mut certain) = (at_low < at_high, at_low.min(at_high) < ALIKE * at_low.max(at_high));
-    if !certain {
+    let apart = at_low.min(at_high) / at_low.max(at_high);
+    let (mut low_is_tip, mut certain) = (at_low < at_high, apart < CLEAR);
+    if ALIKE <= apart {
         let (by_low, by_high) =
             (twist(&cuts[..fifth + 1]).abs(), twist(&cuts[cuts.len() - fifth - 1..]).abs());
         if by_low.min(by_high) < ALIKE * by_low.max(by_high) && LEAST_TWIST < by_low.max(by_high) {
@@ -113,6 +114,9 @@ fn outwards(mesh: &CleanMesh, first: Axes, swap: bool) -> Result<(Axes, bool), M
 
 /// Ends whose thickness, or twist, differs by less than this factor do not say which is the tip.
 const ALIKE: f64 = 0.75;
+/// Ends of which one is thinner than this part of the other show it clearly. Between the two the thinner end is the tip, but it is said: coarse rows or something at
+/// one end may have decided (a judgement).
+const CLEAR: f64 = 0.6;
 /// Twist over a fifth of the length, rad, below which it is no evidence.
 const LEAST_TWIST: f64 = 0.03;
 

@@ -13,5 +13,6 @@ pub(crate) mod rotor;
 pub(crate) mod scale;
 pub(crate) mod sides;
 pub(crate) mod spike;
+pub(crate) mod step;
 pub(crate) mod symmetry;
 pub(crate) mod tip;

@@ -1,10 +1,11 @@
 //! Which edge leads, which side is the back, and the hand: by votes over the quick sections, overruled by the user.
 
 use bladeform_quantity::Hand;
+use bladeform_table::HandBasis;
 
 use crate::band::slices::Slice;
 use crate::error::{MeasureError, NoBladeReason};
-use crate::notice::{HandRule, MeasureNotice};
+use crate::notice::{HandDoubt, HandRule, MeasureNotice};
 use crate::plan::MeasurePlan;
 
 /// Fraction of the votes below which edges, sides and hand are not certain.
@@ -16,7 +17,15 @@ const BLADE_FLATNESS: f64 = 0.6;
 pub(crate) struct Sides {
     pub(crate) first_leads: bool,
     pub(crate) hand: Hand,
-    pub(crate) certain: bool,
+    /// How the hand is known.
+    pub(crate) basis: HandBasis,
+}
+
+impl Sides {
+    /// Whether the hand is known instead of guessed.
+    pub(crate) fn certain(&self) -> bool {
+        self.basis != HandBasis::Assumed
+    }
 }
 
 /// `pitch_right`: whether the blade is right-handed if its geometric pitch is positive, where the plane of rotation is known and pitch has one sign.
@@ -56,21 +65,74 @@ pub(crate) fn sides(
         let hand = if right { Hand::Right } else { Hand::Left };
         notices.push(MeasureNotice::SwapChangesHand { edges: plan.swap_edges, hand });
     }
-    let mut certain = given || (CERTAIN <= v.edge_share && CERTAIN <= v.side_share);
-    if !certain {
+    let agreed = CERTAIN <= v.edge_share && CERTAIN <= v.side_share;
+    if !given && !agreed {
         notices.push(MeasureNotice::SidesUncertain { edges: v.edge_share, sides: v.side_share });
     }
-    if let Some(hand) = plan.hand {
-        if (hand == Hand::Right) != right {
-            right = !right;
-            if v.edge_share < v.side_share {
-                first_leads = !first_leads;
-            }
-            notices.push(MeasureNotice::HandGiven { hand });
+    if let Some(hand) = plan.hand
+        && (hand == Hand::Right) != right
+    {
+        right = !right;
+        if v.edge_share < v.side_share {
+            first_leads = !first_leads;
         }
-        certain = true;
+        notices.push(MeasureNotice::HandGiven { hand });
     }
-    Ok(Sides { first_leads, hand: if right { Hand::Right } else { Hand::Left }, certain })
+    let hand = if right { Hand::Right } else { Hand::Left };
+    let doubts = if agreed && pitch_right.is_none() { doubts(slices, right) } else { vec![] };
+    let basis = if given || plan.hand.is_some() {
+        HandBasis::Given
+    } else if !doubts.is_empty() {
+        notices.push(MeasureNotice::HandDoubtful { hand, doubts });
+        HandBasis::Assumed
+    } else if agreed {
+        HandBasis::Certain
+    } else {
+        HandBasis::Assumed
+    };
+    Ok(Sides { first_leads, hand, basis })
+}
+
+/// Turn between the inner and the outer third of a blade, rad, below which it is no evidence: some 3 deg, as much as a warped blade may have (a judgement).
+const LEAST_TURN: f64 = 0.05;
+/// The outermost share of the sections, whose short chords tell their direction badly.
+const AT_TIP: f64 = 0.05;
+
+/// What in the shape of a lone blade speaks against the hand that its sections vote for.
+fn doubts(slices: &[Slice], right: bool) -> Vec<HandDoubt> {
+    let flat: Vec<&Slice> = slices.iter().filter(|s| s.flatness < ROUND).collect();
+    let end = flat.len() - (AT_TIP * flat.len() as f64) as usize;
+    let third = end / 3;
+    if third == 0 {
+        return vec![];
+    }
+    let mut doubts = Vec::new();
+    let turn = turn_between(&flat[..end], third);
+    // Seen from the tip, a right-hand blade's chord turns clockwise outwards.
+    if LEAST_TURN < turn.abs() && (turn < 0.0) != right {
+        doubts.push(HandDoubt::RisingTwist { deg: turn.abs().to_degrees() });
+    }
+    let owned = |part: &[&Slice]| part.iter().map(|s| (*s).clone()).collect::<Vec<_>>();
+    let (inner, outer) = (vote(&owned(&flat[..third])), vote(&owned(&flat[third..])));
+    let bulges_left = |v: &Vote| v.back_on_left == v.first_leads;
+    let is_clear = |v: &Vote| CERTAIN <= v.side_share;
+    if is_clear(&inner) && is_clear(&outer) && bulges_left(&inner) != bulges_left(&outer) {
+        doubts.push(HandDoubt::CamberChangesSign);
+    }
+    doubts
+}
+
+/// Mean turn of the chord from the inner to the outer third of some sections, rad, anticlockwise seen from the tip.
+fn turn_between(sections: &[&Slice], third: usize) -> f64 {
+    let direction = |s: &Slice| [s.ends[0][0] - s.ends[1][0], s.ends[0][1] - s.ends[1][1]];
+    let mut angles = vec![0.0];
+    for w in sections.windows(2) {
+        let (a, b) = (direction(w[0]), direction(w[1]));
+        let turn = (a[0] * b[1] - a[1] * b[0]).atan2(a[0] * b[0] + a[1] * b[1]);
+        angles.push(angles[angles.len() - 1] + turn);
+    }
+    let mean = |part: &[f64]| part.iter().sum::<f64>() / part.len() as f64;
+    mean(&angles[angles.len() - third..]) - mean(&angles[..third])
 }
 
 /// Fraction of the sections whose chord must rise one way before pitch has one sign along the span: the rest may lie in holes.

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use bladeform_mesh::CleanMesh;
 
-use crate::band::slices::Slice;
+use crate::band::slices::{Slice, slices};
 use crate::notice::{MeasureNotice, TipNotice};
 use crate::vector::V3;
 
@@ -16,6 +16,13 @@ const WIDE: f64 = 0.3;
 const INBOARD: f64 = 0.1;
 /// A last chord of more than this share of the one inboard has not fallen off.
 const SQUARE: f64 = 0.85;
+/// Pairs of depths below the outermost point, shares of the span, at which chords are compared: the outer one of an elliptic tip is half the inner one,
+/// since its chord goes as the root of the depth. Of a tip cut along a circle about the axis only the deeper pair shows it.
+const DEPTHS: [[f64; 2]; 2] = [[0.001, 0.004], [0.004, 0.016]];
+/// From this quotient of them on, the tip does not run out: one that goes as the fourth root of the depth has 0.71, and a cut through the last per cent 0.9.
+const FLAT: f64 = 0.8;
+/// Ends narrower than this share of the chord inboard are small rounded points (a judgement).
+const NARROW: f64 = 0.3;
 
 /// What is wrong with the tip; `None` if it is whole and round. `mesh` and `slices` in span axes.
 pub(crate) fn missing_tip(mesh: &CleanMesh, slices: &[Slice], span: (f64, f64)) -> Option<TipNotice> {
@@ -30,7 +37,20 @@ pub(crate) fn missing_tip(mesh: &CleanMesh, slices: &[Slice], span: (f64, f64)) 
         return Some(TipNotice::Open { fraction: (open / inboard).min(1.0) });
     }
     let last = chord(span.1)?;
-    (SQUARE * inboard < last).then(|| TipNotice::Square { fraction: last / inboard })
+    if SQUARE * inboard < last {
+        return Some(TipNotice::Square { fraction: last / inboard });
+    }
+    let end = flat_end(mesh, span)?;
+    (NARROW * inboard < end).then(|| TipNotice::Flat { fraction: end / inboard })
+}
+
+/// The chord at a tip that does not run out, file units.
+fn flat_end(mesh: &CleanMesh, span: (f64, f64)) -> Option<f64> {
+    DEPTHS.iter().find_map(|pair| {
+        let found = slices(mesh, &pair.map(|depth| span.1 - depth * (span.1 - span.0)));
+        let [outer, inner] = [found.first()?, found.get(1)?].map(crate::frame::axes::length);
+        (FLAT * inner < outer).then_some(outer)
+    })
 }
 
 /// How wide the open edges between two places along the span are, across it.

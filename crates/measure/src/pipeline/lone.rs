@@ -22,8 +22,9 @@ use crate::frame::ends::ends;
 use crate::frame::scale::{Scaling, lone_scale, station_radii};
 use crate::frame::sides::{Sides, sides};
 use crate::frame::spike::{Spike, without_spikes};
+use crate::frame::step::{Step, root_step};
 use crate::frame::tip::{missing_tip, outside_circle};
-use crate::notice::MeasureNotice;
+use crate::notice::{MeasureNotice, StepAtRoot};
 use crate::plan::MeasurePlan;
 use crate::span::judge;
 use crate::station::{ToTable, turn_station};
@@ -77,7 +78,8 @@ pub(super) fn measure_lone(
         scan_to_blade: Some(matrix(&lone.axes, sides.hand, &to, turn, &scaling.known)),
         method: lone.method,
         hand: sides.hand,
-        hand_certain: sides.certain,
+        hand_certain: sides.certain(),
+        hand_basis: Some(sides.basis),
         ..Frame::default()
     };
     notices.extend(blade.kernel.notice(to.metres_per_unit));
@@ -148,6 +150,7 @@ impl Place {
         let quick = slices(&local, &places(seen.0, seen.1));
         let sides = sides(&quick, plan, None, notices)?;
         notices.extend(missing_tip(&local, &quick, seen).map(MeasureNotice::Tip));
+        let step = root_step(&local, seen);
         let surface = surface(&local);
         let (span, end_u) = ends(&local, &surface.0, &quick);
         let beyond = spikes.iter().map(|s| beyond_end(s, &lone.axes, span));
@@ -155,6 +158,7 @@ impl Place {
         let blade = LocalBlade::new(local, surface, quick, &sides, span);
         let scaling = lone_scale(plan, Measured::new(span.1 - span.0, end_u), notices)?;
         let k = scaling.known.metres_per_unit;
+        notices.extend(step.map(|step| step_notice(&step, span, k, plan)));
         let blade = blade.with_kernel(plan, k);
         let to = ToTable {
             metres_per_unit: k,
@@ -163,6 +167,17 @@ impl Place {
         };
         Ok(Self { lone, blade, sides, scaling, to })
     }
+}
+
+/// The notice of a step of the sections near the root end. `span`: root end and tip along the span; `metres_per_unit`: metres in a file unit.
+fn step_notice(step: &Step, span: (f64, f64), metres_per_unit: f64, plan: &MeasurePlan) -> MeasureNotice {
+    MeasureNotice::StepAtRoot(StepAtRoot {
+        distance_m: metres_per_unit * (step.z - span.0),
+        areas_m2: step.areas.map(|a| metres_per_unit.powi(2) * a),
+        length_m: metres_per_unit * (span.1 - span.0),
+        unit_m: metres_per_unit,
+        scaled_by_length: plan.length_m.is_some() || plan.diameter_m.is_some(),
+    })
 }
 
 /// The notice of a spike that was taken off. `span`: root end and tip along the span without it.

@@ -54,7 +54,8 @@ pub(super) fn measure_rotor(
             scan_to_blade: blades.frame,
             method: place.method(),
             hand: place.sides.hand,
-            hand_certain: place.sides.certain,
+            hand_certain: place.sides.certain(),
+            hand_basis: Some(place.sides.basis),
             ..Frame::default()
         }),
         blade: BladeFigures {
