@@ -54,6 +54,7 @@ mod spanwise;
 mod station;
 mod table;
 mod table_notice;
+mod unlike;
 
 pub use activity::activity_factor_of;
 pub use blade::{
@@ -93,3 +94,4 @@ pub use table::{
     place_text,
 };
 pub use table_notice::{CONTRADICTION, CompareError, ComparisonNotice, TableNotice};
+pub use unlike::add_spread_of_blades;

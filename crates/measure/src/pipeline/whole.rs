@@ -6,14 +6,14 @@ use bladeform_numeric::parallel;
 use bladeform_quantity::Measured;
 use bladeform_table::{
     BladeDifference, BladeFigures, BladeRows, Frame, Setting, SettingOf, Station, StationColumn,
-    StationTable, blade_differences, mean_of,
+    StationTable, add_spread_of_blades, blade_differences, mean_of,
 };
 
 use super::figures::{add_misfits, matrix, planform, volume_of};
 use super::readings::radii_of_readings;
 use super::stations::measure_at;
 use super::{Measurement, REFERENCE};
-use crate::band::blade::{LocalBlade, normals_of, surface};
+use crate::band::blade::{LocalBlade, normals_of, surface, typical_edge};
 use crate::band::slices::{Slice, slices};
 use crate::error::MeasureError;
 use crate::frame::axes::places;
@@ -22,15 +22,16 @@ use crate::frame::kernel::Kernel;
 use crate::frame::noise::surface_noise;
 use crate::frame::reach::{Overreach, overreach};
 use crate::frame::rotor::{
-    ONE_RADIUS, at_blade_height, azimuth_deg, blade_directions, hub_radius, off_axis, sector, tip_radius,
+    NO_WEAR, ONE_RADIUS, at_blade_height, azimuth_deg, blade_directions, blade_ends, hub_radius, off_axis,
+    sector, tip_radius,
 };
 use crate::frame::scale::{Known, rotor_scale, station_radii};
 use crate::frame::sides::{Sides, leads_forward, right_by_pitch, sides, towards_flight};
 use crate::frame::symmetry::Rotor;
 use crate::frame::tip::missing_tip;
-use crate::notice::MeasureNotice;
+use crate::notice::{MeasureNotice, UnlikeBlade};
 use crate::plan::MeasurePlan;
-use crate::span::{judge, raise_to_scatter};
+use crate::span::{Around, judge, raise_to_scatter, unlike_blades};
 use crate::station::ToTable;
 use crate::vector::{Axes, V3, dot, scale, sub, unit};
 
@@ -43,7 +44,10 @@ pub(super) fn measure_rotor(
 ) -> Result<Measurement, MeasureError> {
     let place = Place::find(mesh, rotor, plan, notices)?;
     let blades = place.measure_blades(mesh, plan, observer, notices)?;
-    let mean = mean_of(&blades.rows.iter().map(|b| b.stations.clone()).collect::<Vec<_>>());
+    let all: Vec<_> = blades.rows.iter().map(|b| b.stations.clone()).collect();
+    let mut mean = mean_of(&all);
+    let setting = measured_setting(&mean, place.to.tip_radius_m);
+    add_spread_of_blades(&mut mean, &all);
     notices.extend(unused(plan));
     let (known, radius_m) = (&place.known, place.to.tip_radius_m);
     notices.extend(blades.kernel.notice(known.metres_per_unit));
@@ -64,7 +68,7 @@ pub(super) fn measure_rotor(
             blades_in_scan: Some(place.rotor.blades as u64),
             volume_m3: Some(blades.volume * known.metres_per_unit.powi(3) / place.rotor.blades as f64),
             reference_radius_ratio: REFERENCE,
-            setting: measured_setting(&mean, radius_m),
+            setting,
             ..BladeFigures::default()
         },
         blade_differences: place.differences(&blades.rows, &mean),
@@ -73,7 +77,8 @@ pub(super) fn measure_rotor(
         ..StationTable::default()
     };
     let slices: Vec<_> = blades.slices.iter().map(Vec::as_slice).collect();
-    let at_readings = mean_of(&blades.at_readings);
+    let mut at_readings = mean_of(&blades.at_readings);
+    add_spread_of_blades(&mut at_readings, &blades.at_readings);
     Ok(Measurement { table, planform: planform(&slices, &place.to), at_readings })
 }
 
@@ -88,6 +93,9 @@ struct Place {
     /// Where the blades leave the hub, and where they end, file units.
     inner: f64,
     radius: f64,
+    /// Where each blade ends, file units, and the standard uncertainty of one of them.
+    ends: Vec<f64>,
+    u_end: f64,
     sides: Sides,
     /// The axis of rotation, towards flight.
     flight: V3,
@@ -110,26 +118,32 @@ impl Place {
         }
         let farthest = reach(mesh, &rotor);
         let rotor = at_blade_height(mesh, rotor, farthest);
-        let seen = tip_radius(mesh, &rotor, &blade_directions(mesh, &rotor, farthest));
+        let seen = tip_radius(&blade_ends(mesh, &rotor, &blade_directions(mesh, &rotor, farthest)));
         if ONE_RADIUS * seen < farthest {
             notices.push(MeasureNotice::BeyondTips { fraction: farthest / seen - 1.0 });
         }
         let spans = blade_directions(mesh, &rotor, seen);
-        let first = Axes::along(rotor.point, spans[0], rotor.direction);
-        let part = sector(mesh, &rotor, spans[0]).map_vertices(|p| first.local(p));
+        let ends = blade_ends(mesh, &rotor, &spans);
+        // A whole blade shows where the blades leave the hub and how they lie.
+        let whole = ends.iter().position(|end| seen < NO_WEAR * end).unwrap_or(0);
+        let first = Axes::along(rotor.point, spans[whole], rotor.direction);
+        let part = sector(mesh, &rotor, spans[whole]).map_vertices(|p| first.local(p));
         let inner = hub_radius(&part, seen);
         let quick = slices(&part, &places(inner, seen));
         let sides = sides(&quick, plan, right_by_pitch(&quick), notices)?;
         let flight = scale(rotor.direction, towards_flight(&quick, &sides));
         let tip = rotor_overreach(mesh, &rotor, &part, &quick, (inner, seen));
         let radius = seen - tip.excess;
-        let known = rotor_scale(plan, Measured::new(radius, tip.u), rotor.blades, notices)?;
+        let u = tip.u.hypot(play_of_tips(&ends, seen));
+        let known = rotor_scale(plan, Measured::new(radius, u), rotor.blades, notices)?;
         let to = ToTable {
             metres_per_unit: known.metres_per_unit,
             radius_at_origin_m: 0.0,
             tip_radius_m: radius * known.metres_per_unit,
         };
-        Ok(Self { rotor, hub, spans, inner, radius, sides, flight, known, to })
+        // The outermost vertex lies between nothing and half an edge inside the tip (a rectangular distribution, JCGM 100:2008, 4.3.7).
+        let u_end = tip.u.hypot(0.5 * typical_edge(&part) / 12f64.sqrt());
+        Ok(Self { rotor, hub, spans, inner, radius, ends, u_end, sides, flight, known, to })
     }
 
     fn measure_blades(
@@ -180,8 +194,35 @@ impl Place {
             });
             blades.frame.get_or_insert_with(|| matrix(&axes, self.sides.hand, &self.to, 0.0, &self.known));
         }
-        raise_to_scatter(&mut blades.rows);
+        let unlike = self.unlike(mesh, &blades.rows, plan.scan_accuracy_m.unwrap_or(0.0));
+        raise_to_scatter(&mut blades.rows, &unlike);
+        if !unlike.is_empty() {
+            notices.push(MeasureNotice::BladesDiffer { blades: self.rotor.blades, differences: unlike });
+        }
         Ok(blades)
+    }
+
+    /// The blades that differ from the others by more than their uncertainties.
+    fn unlike(&self, mesh: &CleanMesh, rows: &[BladeRows], accuracy_m: f64) -> Vec<UnlikeBlade> {
+        let k = self.known.metres_per_unit;
+        let ends_m: Vec<f64> = self.ends.iter().map(|end| k * end).collect();
+        // Symmetry leaves the axis as uncertain as the turned image lies beside the part.
+        let by_symmetry = self.rotor.mismatch * mesh.diagonal();
+        let (u_tilt, u_centre) = match &self.hub {
+            Some(hub) => (hub.play.tilt(), hub.play.at(0.0)),
+            None => (by_symmetry / self.radius, by_symmetry),
+        };
+        unlike_blades(
+            rows,
+            &Around {
+                ends_m: &ends_m,
+                u_end_m: k * self.u_end,
+                u_tilt,
+                u_centre_m: k * u_centre,
+                radius_m: self.to.tip_radius_m,
+                accuracy_m,
+            },
+        )
     }
 
     /// Differences between the blades, with what a tilt of the axis adds to their uncertainty.
@@ -231,6 +272,13 @@ struct Blades {
     slices: Vec<Vec<Slice>>,
     /// The kernel that smoothed the last.
     kernel: Kernel,
+}
+
+/// What the ends of the whole blades leave uncertain in the tip radius for which the known diameter stands: anything between them (a rectangular distribution, JCGM 100:2008, 4.3.7).
+fn play_of_tips(ends: &[f64], radius: f64) -> f64 {
+    let whole = ends.iter().copied().filter(|e| radius < NO_WEAR * e && *e < NO_WEAR * radius);
+    let (low, high) = whole.fold((radius, radius), |(l, h), e| (l.min(e), h.max(e)));
+    (high - low) / 12f64.sqrt()
 }
 
 /// Largest distance of a vertex from the axis, file units.
