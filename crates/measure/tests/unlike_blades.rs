@@ -6,7 +6,7 @@ use bladeform_measure::{MeasurePlan, ScanInput, Silent, measure};
 use bladeform_mesh::RawMesh;
 use bladeform_quantity::StationRadii;
 use bladeform_specimen::{Blade, ScanPlan, SpecimenPropeller, scan_of_blade, scan_of_propeller};
-use bladeform_table::{StationTable, UncertaintySource};
+use bladeform_table::{StationColumn, StationTable, UncertaintySource};
 
 const RADIUS_M: f64 = 1.42;
 /// Triangles of a blade: an edge is about 6 mm long.
@@ -155,7 +155,7 @@ fn the_mean_of_unlike_blades_contains_their_spread() {
     let table = measured(&propeller(3, 1e-4, turned(5.0)));
     let s = table.stations.iter().find(|s| (s.radius_ratio - 0.7).abs() < 1e-9).unwrap();
     // 0, 5 and 0 deg: standard deviation 5 / sqrt 3, of the mean 5/3 deg.
-    let part = s.budget.part(bladeform_table::StationColumn::BladeAngleDeg, UncertaintySource::Blades);
+    let part = s.budget.part(StationColumn::BladeAngleDeg, UncertaintySource::Blades);
     assert!((part - 5.0 / 3.0).abs() < 0.05, "{part}");
     assert!(s.flags.iter().any(|f| f.code() == "unlike-blades"), "{:?}", s.flags);
     // The rows of each blade keep their own uncertainty.
@@ -196,4 +196,53 @@ fn sound_propellers_stay_quiet() {
         }
     }
     assert_eq!(tried, 10);
+}
+
+/// Error over standard uncertainty beyond which a figure is wrong: some hundred figures are judged.
+const MOST_OFF: f64 = 4.0;
+
+/// Truth of a blade's figures within their uncertainties, off the break: the blades' rows and the mean's.
+fn faults(table: &StationTable, to: f64) -> Vec<String> {
+    let blade = blade();
+    let mut faults = Vec::new();
+    let lists = table.blades.iter().map(|b| &b.stations).chain([&table.stations]);
+    for (k, stations) in lists.enumerate() {
+        for s in stations.iter().filter(|s| s.radius_ratio < to) {
+            let t = blade.truth(s.radius_ratio);
+            for (column, exact) in [
+                (StationColumn::ChordM, t.chord_m),
+                (StationColumn::BladeAngleDeg, t.blade_angle_deg),
+                (StationColumn::ThicknessM, t.thickness_m),
+                (StationColumn::CamberRatio, t.camber_ratio),
+            ] {
+                if let (Some(v), Some(u)) = (column.get(s), column.u(s)) {
+                    if MOST_OFF < (v - exact).abs() / u {
+                        faults.push(format!(
+                            "{k} {:.2} {} {:.2} u {u:.2e} {:?}",
+                            s.radius_ratio,
+                            column.key(),
+                            (v - exact) / u,
+                            s.budget.of(column).collect::<Vec<_>>()
+                        ));
+                    }
+                }
+            }
+        }
+    }
+    faults
+}
+
+/// The outline of the whole does not turn into itself, but the blades stand evenly near the hub.
+#[test]
+fn one_broken_blade_does_not_hide_the_number_of_blades() {
+    for count in [3, 4] {
+        for noise_m in [0.0, 1e-4] {
+            let table = measured(&propeller(count, noise_m, broken_at(0.6 * RADIUS_M)));
+            assert_eq!(table.blade.blades_in_scan, Some(count as u64), "noise {noise_m}");
+            let text = notice(&table).unwrap();
+            assert!((amount(&text, "its tip radius is ") - 0.4e3 * RADIUS_M).abs() < 15.0, "{text}");
+            let faults = faults(&table, 0.55);
+            assert!(faults.is_empty(), "{count} blades, noise {noise_m}\n{}", faults.join("\n"));
+        }
+    }
 }

@@ -2,6 +2,7 @@
 
 pub(crate) mod axes;
 pub(crate) mod bodies;
+pub(crate) mod damaged;
 pub(crate) mod ends;
 pub(crate) mod hub;
 pub(crate) mod kernel;

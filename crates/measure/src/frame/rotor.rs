@@ -139,6 +139,20 @@ pub(crate) fn blade_directions(mesh: &CleanMesh, rotor: &Rotor, radius: f64) -> 
     spans
 }
 
+/// Spans of all blades, each that is not whole from the whole ones by even spacing: what is left of a blade has its area centroid elsewhere. `spans` in the order of [`blade_directions`].
+pub(crate) fn spans_of_whole(rotor: &Rotor, spans: &[V3], whole: &[bool]) -> Vec<V3> {
+    let step = std::f64::consts::TAU / spans.len() as f64;
+    let turned = |from: usize, to: usize| {
+        let (sin, cos) = (step * (to as f64 - from as f64)).sin_cos();
+        add(scale(spans[from], cos), scale(cross(rotor.direction, spans[from]), sin))
+    };
+    let by_others = |k: usize| {
+        let sum = (0..spans.len()).filter(|j| whole[*j]).fold([0.0; 3], |s, j| add(s, turned(j, k)));
+        if whole[k] || norm(sum) <= 0.0 { spans[k] } else { unit(sum) }
+    };
+    (0..spans.len()).map(by_others).collect()
+}
+
 pub(crate) fn across(rotor: &Rotor, d: V3) -> f64 {
     norm(sub(d, scale(rotor.direction, dot(d, rotor.direction))))
 }

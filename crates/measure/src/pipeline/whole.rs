@@ -23,7 +23,7 @@ use crate::frame::noise::surface_noise;
 use crate::frame::reach::{Overreach, overreach};
 use crate::frame::rotor::{
     NO_WEAR, ONE_RADIUS, at_blade_height, azimuth_deg, blade_directions, blade_ends, hub_radius, off_axis,
-    sector, tip_radius,
+    sector, spans_of_whole, tip_radius,
 };
 use crate::frame::scale::{Known, rotor_scale, station_radii};
 use crate::frame::sides::{Sides, leads_forward, right_by_pitch, sides, towards_flight};
@@ -31,7 +31,7 @@ use crate::frame::symmetry::Rotor;
 use crate::frame::tip::missing_tip;
 use crate::notice::{MeasureNotice, UnlikeBlade};
 use crate::plan::MeasurePlan;
-use crate::span::{Around, judge, raise_to_scatter, unlike_blades};
+use crate::span::{Around, judge, judge_by_others, raise_to_scatter, unlike_blades};
 use crate::station::ToTable;
 use crate::vector::{Axes, V3, dot, scale, sub, unit};
 
@@ -124,8 +124,10 @@ impl Place {
         }
         let spans = blade_directions(mesh, &rotor, seen);
         let ends = blade_ends(mesh, &rotor, &spans);
+        let is_whole: Vec<bool> = ends.iter().map(|end| seen < NO_WEAR * end).collect();
+        let spans = spans_of_whole(&rotor, &spans, &is_whole);
         // A whole blade shows where the blades leave the hub and how they lie.
-        let whole = ends.iter().position(|end| seen < NO_WEAR * end).unwrap_or(0);
+        let whole = is_whole.iter().position(|whole| *whole).unwrap_or(0);
         let first = Axes::along(rotor.point, spans[whole], rotor.direction);
         let part = sector(mesh, &rotor, spans[whole]).map_vertices(|p| first.local(p));
         let inner = hub_radius(&part, seen);
@@ -194,6 +196,7 @@ impl Place {
             });
             blades.frame.get_or_insert_with(|| matrix(&axes, self.sides.hand, &self.to, 0.0, &self.known));
         }
+        judge_by_others(&mut blades.rows);
         let unlike = self.unlike(mesh, &blades.rows, plan.scan_accuracy_m.unwrap_or(0.0));
         raise_to_scatter(&mut blades.rows, &unlike);
         if !unlike.is_empty() {

@@ -7,7 +7,7 @@ mod kriging;
 mod unlike;
 
 use bladeform_numeric::parallel;
-use bladeform_quantity::Measured;
+use bladeform_quantity::{Measured, root_sum_square};
 use bladeform_table::{BladeRows, ColumnUnit, Station, StationColumn, UncertaintySource};
 
 use crate::notice::UnlikeBlade;
@@ -75,6 +75,30 @@ pub(crate) fn judge(stations: &mut [Station], tip_radius_m: f64) -> Judged {
 
 /// Greatest factor by which errors that the points do not show are believed to exceed those that they show.
 const MOST_EXCESS: f64 = 50.0;
+
+/// A broken blade with too few stations for [`judge`] gets the part of the uncertainty that comes from the scan from the blades that have enough, where it is greater than its own: one scan shows them all.
+pub(crate) fn judge_by_others(blades: &mut [BladeRows]) {
+    for column in JUDGED {
+        let has = |b: &BladeRows| b.stations.iter().filter(|s| column.get(s).is_some()).count();
+        let (judged, few): (Vec<usize>, Vec<usize>) =
+            (0..blades.len()).partition(|&k| LEAST_READINGS <= has(&blades[k]));
+        for &k in &few {
+            for i in 0..blades[k].stations.len() {
+                let parts: Vec<f64> = judged
+                    .iter()
+                    .filter_map(|&j| blades[j].stations.get(i))
+                    .filter(|s| column.get(s).is_some())
+                    .map(|s| s.budget.part(column, UncertaintySource::Scan))
+                    .collect();
+                let others = root_sum_square(&parts) / (parts.len().max(1) as f64).sqrt();
+                let s = &mut blades[k].stations[i];
+                if s.budget.part(column, UncertaintySource::Scan) < others {
+                    s.replace_uncertainty(column, UncertaintySource::Scan, others);
+                }
+            }
+        }
+    }
+}
 
 /// Raises the uncertainty of the blades of a propeller to their scatter: they are repeats of one another, so a figure that differs between them by more than it should is less certain than its
 /// station states. The scatter is pooled over all stations (type A evaluation, JCGM 100:2008, 4.2.4). A blade that truly differs is no repeat: `unlike` ones, counted from 1, have no part in the scatter.
