@@ -102,6 +102,13 @@ pub enum MeasureNotice {
         /// By which fraction of the tip radius.
         fraction: f64,
     },
+    /// A ring joins the tips of a propeller.
+    RingAtTips {
+        /// Distance from the axis at which the sections of the blades end, m.
+        end_m: f64,
+        /// The same over the outer radius of the ring.
+        end_ratio: f64,
+    },
     /// Blades of a propeller differ by more than their uncertainties.
     BladesDiffer {
         /// Blades of the propeller.
@@ -303,6 +310,7 @@ impl Coded for MeasureNotice {
             Self::OpenSurface => "open-surface",
             Self::AxisBySymmetry => "axis-by-symmetry",
             Self::BeyondTips { .. } => "beyond-tips",
+            Self::RingAtTips { .. } => "ring-at-tips",
             Self::BladesDiffer { .. } => "blades-differ",
             Self::Tip(TipNotice::Open { .. }) | Self::TipOfBlade { tip: TipNotice::Open { .. }, .. } => {
                 "tip-open"
@@ -376,6 +384,10 @@ impl Coded for MeasureNotice {
                 "there is no round hub or bore: the axis of rotation comes from the symmetry of the blades, and a bent or unevenly set blade tilts it. Differences of track and angle between the blades include that tilt and have no interval".to_owned()
             }
             Self::BeyondTips { fraction } => beyond_tips(*fraction),
+            Self::RingAtTips { end_m, end_ratio } => format!(
+                "a ring joins the tips of the blades: their sections end at its inner wall, {:.1} mm from the axis ({end_ratio:.3} R), and stations beyond are refused. The tip radius and the known diameter are taken as those of the outside of the ring. If the diameter was taken elsewhere, all sizes are wrong by that fraction; sections near the ring may contain its fillets, and the tips are not those of free blades",
+                MM_PER_M * end_m
+            ),
             Self::BladesDiffer { blades, differences } => blades_differ(*blades, differences),
             Self::Tip(tip) => tip.to_string(),
             Self::TipOfBlade { blade, tip } => format!("blade {blade}: {tip}"),

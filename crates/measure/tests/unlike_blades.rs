@@ -246,3 +246,53 @@ fn one_broken_blade_does_not_hide_the_number_of_blades() {
         }
     }
 }
+
+/// A closed ring about the axis of rotation, 15 mm thick and 120 mm long, around tips of the given radius.
+fn ring(radius_m: f64) -> RawMesh {
+    let (around, corners) = (600, 40);
+    let profile = |k: usize| {
+        let t = k as f64 / 20.0;
+        if k < 20 { [radius_m, 0.12 * (t - 0.5)] } else { [radius_m - 0.015, 0.12 * (1.5 - t)] }
+    };
+    let mut mesh = RawMesh::default();
+    for i in 0..around {
+        let (sin, cos) = (std::f64::consts::TAU * i as f64 / around as f64).sin_cos();
+        mesh.vertices.extend((0..corners).map(profile).map(|[r, y]| [r * sin, y, r * cos]));
+    }
+    let at = |i: usize, k: usize| ((i % around) * corners + k % corners) as u32;
+    for i in 0..around {
+        for k in 0..corners {
+            let (a, b, c, d) = (at(i, k), at(i, k + 1), at(i + 1, k), at(i + 1, k + 1));
+            mesh.faces.extend([[a, b, d], [a, d, c]]);
+        }
+    }
+    mesh
+}
+
+/// The sections of a propeller in a ring are those of its blades as far as the ring, and none beyond.
+#[test]
+fn a_ring_at_the_tips_is_said_and_has_no_sections() {
+    for count in [2, 3, 5] {
+        let mut mesh = propeller(count, 1e-4, |_| ());
+        append(&mut mesh, &ring(RADIUS_M));
+        let plan = MeasurePlan {
+            diameter_m: Some(2.0 * RADIUS_M),
+            resolution_m: Some(0.0),
+            stations: StationRadii::Ratios(vec![0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.985, 0.995]),
+            ..MeasurePlan::default()
+        };
+        let table = measure(ScanInput::mesh(&mesh, "scan"), &plan, &Silent).unwrap();
+        assert_eq!(table.blade.blades_in_scan, Some(count as u64));
+        let said = table.warnings.iter().find(|w| w.code() == "ring-at-tips").unwrap();
+        // The inner wall lies at 1405 mm.
+        let end = amount(said.sentence(), "inner wall, ");
+        assert!((1380.0..1405.0).contains(&end), "{said:?}");
+        for s in &table.stations {
+            assert_eq!(s.is_refused(), 1e-3 * end < s.radius_m, "{:.3} R", s.radius_ratio);
+        }
+        let faults = faults(&table, 0.97);
+        assert!(faults.is_empty(), "{count} blades\n{}", faults.join("\n"));
+        assert_eq!(notice(&table), None);
+    }
+    assert!(!measured(&propeller(3, 0.0, |_| ())).warnings.iter().any(|w| w.code() == "ring-at-tips"));
+}

@@ -9,6 +9,7 @@ pub(crate) mod kernel;
 pub(crate) mod noise;
 pub(crate) mod reach;
 pub(crate) mod resolution;
+pub(crate) mod ring;
 pub(crate) mod rotor;
 pub(crate) mod scale;
 pub(crate) mod sides;

@@ -21,6 +21,7 @@ use crate::frame::hub::{HubAxis, hub_axis};
 use crate::frame::kernel::Kernel;
 use crate::frame::noise::surface_noise;
 use crate::frame::reach::{Overreach, overreach};
+use crate::frame::ring::{Ring, ring_at_tips, without_ring};
 use crate::frame::rotor::{
     NO_WEAR, ONE_RADIUS, at_blade_height, azimuth_deg, blade_directions, blade_ends, hub_radius, off_axis,
     sector, spans_of_whole, tip_radius,
@@ -42,7 +43,10 @@ pub(super) fn measure_rotor(
     observer: &dyn Observer,
     notices: &mut Vec<MeasureNotice>,
 ) -> Result<Measurement, MeasureError> {
-    let place = Place::find(mesh, rotor, plan, notices)?;
+    let ring = ring_at_tips(mesh, &rotor);
+    let free = ring.map(|ring| without_ring(mesh, &rotor, &ring));
+    let (whole, mesh) = (mesh, free.as_ref().unwrap_or(mesh));
+    let place = Place::find(mesh, (whole, ring), rotor, plan, notices)?;
     let blades = place.measure_blades(mesh, plan, observer, notices)?;
     let all: Vec<_> = blades.rows.iter().map(|b| b.stations.clone()).collect();
     let mut mean = mean_of(&all);
@@ -93,6 +97,9 @@ struct Place {
     /// Where the blades leave the hub, and where they end, file units.
     inner: f64,
     radius: f64,
+    /// Where the sections end, file units: at the tip, or at the inner wall of a ring around the tips.
+    end: f64,
+    has_ring: bool,
     /// Where each blade ends, file units, and the standard uncertainty of one of them.
     ends: Vec<f64>,
     u_end: f64,
@@ -106,6 +113,7 @@ struct Place {
 impl Place {
     fn find(
         mesh: &CleanMesh,
+        (all, ring): (&CleanMesh, Option<Ring>),
         mut rotor: Rotor,
         plan: &MeasurePlan,
         notices: &mut Vec<MeasureNotice>,
@@ -134,18 +142,39 @@ impl Place {
         let quick = slices(&part, &places(inner, seen));
         let sides = sides(&quick, plan, right_by_pitch(&quick), notices)?;
         let flight = scale(rotor.direction, towards_flight(&quick, &sides));
-        let tip = rotor_overreach(mesh, &rotor, &part, &quick, (inner, seen));
-        let radius = seen - tip.excess;
-        let u = tip.u.hypot(play_of_tips(&ends, seen));
+        // The diameter is that of the ring where there is one.
+        let outermost = ring.map_or(seen, |ring| ring.outer);
+        let tip = rotor_overreach(all, &rotor, &part, &quick, [inner, seen, outermost]);
+        let radius = outermost - tip.excess;
+        let end = if ring.is_some() { seen } else { radius };
+        let u = tip.u.hypot(if ring.is_some() { 0.0 } else { play_of_tips(&ends, seen) });
         let known = rotor_scale(plan, Measured::new(radius, u), rotor.blades, notices)?;
         let to = ToTable {
             metres_per_unit: known.metres_per_unit,
             radius_at_origin_m: 0.0,
             tip_radius_m: radius * known.metres_per_unit,
         };
+        if ring.is_some() {
+            let end_m = end * known.metres_per_unit;
+            notices.push(MeasureNotice::RingAtTips { end_m, end_ratio: end / radius });
+        }
         // The outermost vertex lies between nothing and half an edge inside the tip (a rectangular distribution, JCGM 100:2008, 4.3.7).
         let u_end = tip.u.hypot(0.5 * typical_edge(&part) / 12f64.sqrt());
-        Ok(Self { rotor, hub, spans, inner, radius, ends, u_end, sides, flight, known, to })
+        Ok(Self {
+            rotor,
+            hub,
+            spans,
+            inner,
+            radius,
+            end,
+            has_ring: ring.is_some(),
+            ends,
+            u_end,
+            sides,
+            flight,
+            known,
+            to,
+        })
     }
 
     fn measure_blades(
@@ -159,7 +188,7 @@ impl Place {
         let radii = station_radii(&plan.stations, self.inner * k, self.radius * k)?;
         let by_hand = radii_of_readings(plan, self.inner * k, self.radius * k)?;
         let at: Vec<f64> = radii.iter().chain(&by_hand).map(|r| r / k).collect();
-        let ends = (self.inner, self.radius);
+        let ends = (self.inner, self.end);
         let mut blades = Blades {
             rows: vec![],
             at_readings: vec![],
@@ -171,10 +200,10 @@ impl Place {
         for (index, span) in self.spans.iter().enumerate() {
             let axes = Axes::along(self.rotor.point, *span, self.flight);
             let local = sector(mesh, &self.rotor, *span).map_vertices(|p| axes.local(p));
-            let quick = slices(&local, &places(self.inner, self.radius));
+            let quick = slices(&local, &places(self.inner, self.end));
             // Edges follow from hand and flight for every blade alike.
             let own = Sides { first_leads: leads_forward(&quick, self.sides.hand), ..self.sides };
-            if let Some(tip) = missing_tip(&local, &quick, ends) {
+            if let Some(tip) = missing_tip(&local, &quick, ends).filter(|_| !self.has_ring) {
                 notices.push(MeasureNotice::TipOfBlade { blade: index + 1, tip });
             }
             let surface = surface(&local);
@@ -185,6 +214,7 @@ impl Place {
             blades.kernel = blade.kernel;
             blades.slices.push(blade.slices);
             let mut stations = parallel::map(&found, |f| f.station(&self.to));
+            self.refuse_in_ring(&mut stations);
             judge(&mut stations, self.to.tip_radius_m);
             add_misfits(&mut stations);
             blades.at_readings.push(stations.split_off(radii.len()));
@@ -203,6 +233,18 @@ impl Place {
             notices.push(MeasureNotice::BladesDiffer { blades: self.rotor.blades, differences: unlike });
         }
         Ok(blades)
+    }
+
+    /// Sections in the ring around the tips are none of a blade.
+    fn refuse_in_ring(&self, stations: &mut [Station]) {
+        let end_m = self.end * self.known.metres_per_unit;
+        for s in stations.iter_mut().filter(|s| self.has_ring && end_m < s.radius_m) {
+            *s = Station::refused(
+                s.radius_m,
+                self.to.tip_radius_m,
+                "the section lies in the ring that joins the tips",
+            );
+        }
     }
 
     /// The blades that differ from the others by more than their uncertainties.
@@ -301,21 +343,21 @@ fn unused(plan: &MeasurePlan) -> Vec<MeasureNotice> {
     .collect()
 }
 
-/// How far the noise of the outermost points of all blades has pushed the tip circle out. `part`: one blade in span axes, with its slices.
+/// How far the noise of the outermost points of all blades has pushed the tip circle out. `[inner, end, outermost]`: between which distances the slices lie, and the tip circle. `part`: one blade in span axes, with its slices.
 fn rotor_overreach(
     mesh: &CleanMesh,
     rotor: &Rotor,
     part: &CleanMesh,
     slices: &[Slice],
-    span: (f64, f64),
+    [inner, end, outermost]: [f64; 3],
 ) -> Overreach {
-    let noise = surface_noise(part, &normals_of(part), slices, span);
+    let noise = surface_noise(part, &normals_of(part), slices, (inner, end));
     let distances: Vec<f64> = mesh.vertices().iter().map(|&p| off_axis(rotor, p).1).collect();
     let outwards = |p: V3| {
         let d = sub(p, rotor.point);
         unit(sub(d, scale(rotor.direction, dot(d, rotor.direction))))
     };
-    overreach(mesh, &distances, outwards, span.1, &noise)
+    overreach(mesh, &distances, outwards, outermost, &noise)
 }
 
 /// The angle of the mean blade at the reference radius.

@@ -59,6 +59,8 @@ const WARNINGS: &[(&str, &[Figure])] = &[
     ("ends-uncertain", &[Angle, Radius, Camber]),
     ("axis-by-symmetry", &[Angle]),
     ("beyond-tips", &[Radius]),
+    // It says that the diameter may not be that of the ring.
+    ("ring-at-tips", &[Radius]),
     // It says that the mean is of unlike blades and that its uncertainty contains the spread: no excuse for a figure of the section.
     ("blades-differ", &[]),
     // It says that the tip circle is larger than the radius along the span: no word about that radius.
