@@ -384,10 +384,7 @@ impl Coded for MeasureNotice {
                 "there is no round hub or bore: the axis of rotation comes from the symmetry of the blades, and a bent or unevenly set blade tilts it. Differences of track and angle between the blades include that tilt and have no interval".to_owned()
             }
             Self::BeyondTips { fraction } => beyond_tips(*fraction),
-            Self::RingAtTips { end_m, end_ratio } => format!(
-                "a ring joins the tips of the blades: their sections end at its inner wall, {:.1} mm from the axis ({end_ratio:.3} R), and stations beyond are refused. The tip radius and the known diameter are taken as those of the outside of the ring. If the diameter was taken elsewhere, all sizes are wrong by that fraction; sections near the ring may contain its fillets, and the tips are not those of free blades",
-                MM_PER_M * end_m
-            ),
+            Self::RingAtTips { end_m, end_ratio } => ring_at_tips(*end_m, *end_ratio),
             Self::BladesDiffer { blades, differences } => blades_differ(*blades, differences),
             Self::Tip(tip) => tip.to_string(),
             Self::TipOfBlade { blade, tip } => format!("blade {blade}: {tip}"),
@@ -468,6 +465,13 @@ fn sides_uncertain(edges: f64, sides: f64) -> String {
         "the sections disagree about the leading edge ({:.0} % agree) or about the back ({:.0} % agree): edges, sides and hand are a guess",
         PERCENT * edges,
         PERCENT * sides
+    )
+}
+
+fn ring_at_tips(end_m: f64, end_ratio: f64) -> String {
+    format!(
+        "a ring joins the tips of the blades: their sections end at its inner wall, {:.1} mm from the axis ({end_ratio:.3} R), and stations beyond are refused. The tip radius and the known diameter are taken as those of the outside of the ring. If the diameter was taken elsewhere, all sizes are wrong by that fraction; sections near the ring may contain its fillets, and the tips are not those of free blades",
+        MM_PER_M * end_m
     )
 }
 

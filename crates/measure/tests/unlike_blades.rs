@@ -142,7 +142,6 @@ fn each_kind_of_odd_blade_is_named_with_its_amount() {
             let text = notice(&table).unwrap_or_else(|| panic!("{count} blades, {words}{way}: silent"));
             let found = amount(&text, words);
             // Blades that are no more than two share the difference of the axis.
-            println!("{count}: {text}");
             assert!((found - expected).abs() < within, "{count} blades: {expected}: {text}");
             assert!(count == 2 || text.contains(way), "{text}");
             assert!(count == 2 || number_of_odd(&text).parse::<usize>().is_ok(), "{text}");
@@ -215,16 +214,16 @@ fn faults(table: &StationTable, to: f64) -> Vec<String> {
                 (StationColumn::ThicknessM, t.thickness_m),
                 (StationColumn::CamberRatio, t.camber_ratio),
             ] {
-                if let (Some(v), Some(u)) = (column.get(s), column.u(s)) {
-                    if MOST_OFF < (v - exact).abs() / u {
-                        faults.push(format!(
-                            "{k} {:.2} {} {:.2} u {u:.2e} {:?}",
-                            s.radius_ratio,
-                            column.key(),
-                            (v - exact) / u,
-                            s.budget.of(column).collect::<Vec<_>>()
-                        ));
-                    }
+                if let (Some(v), Some(u)) = (column.get(s), column.u(s))
+                    && MOST_OFF < (v - exact).abs() / u
+                {
+                    faults.push(format!(
+                        "{k} {:.2} {} {:.2} u {u:.2e} {:?}",
+                        s.radius_ratio,
+                        column.key(),
+                        (v - exact) / u,
+                        s.budget.of(column).collect::<Vec<_>>()
+                    ));
                 }
             }
         }

@@ -94,10 +94,11 @@ fn odd_ones(readings: &Readings) -> Vec<UnlikeBlade> {
     let mut left: Vec<usize> = (0..readings.of.len()).collect();
     let mut odd = Vec::new();
     while 1 < left.len() {
-        let rated = left.iter().filter_map(|&k| Some((k, readings.difference(k, &left)?)));
+        let mut rated = left.iter().filter_map(|&k| Some((k, readings.difference(k, &left)?)));
         let over = |d: &Measured| d.value.abs() / d.u.max(f64::MIN_POSITIVE);
         let pair = left.len() == 2;
-        let worst = if pair { rated.last() } else { rated.max_by(|a, b| over(&a.1).total_cmp(&over(&b.1))) };
+        let worst =
+            if pair { rated.next_back() } else { rated.max_by(|a, b| over(&a.1).total_cmp(&over(&b.1))) };
         let Some((blade, amount)) = worst else { break };
         let others: Vec<usize> = left.iter().copied().filter(|k| *k != blade).collect();
         let beyond = SAID_FROM * amount.u < amount.value.abs()
