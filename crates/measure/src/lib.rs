@@ -40,6 +40,6 @@ pub use bladeform_numeric::observe::{Observer, Silent, Stage};
 pub use body::Body;
 pub use error::{Doubt, LengthFault, MeasureError, NoBladeReason};
 pub use input::ScanInput;
-pub use notice::{HandDoubt, HandRule, MeasureNotice, StepAtRoot, TipNotice};
+pub use notice::{BladeQuantity, HandDoubt, HandRule, MeasureNotice, StepAtRoot, TipNotice, UnlikeBlade};
 pub use pipeline::{measure, measure_with_part, part_of};
 pub use plan::{HandReading, KnownAngle, KnownDistance, MeasurePlan, ReadingPlace};

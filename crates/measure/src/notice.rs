@@ -120,6 +120,20 @@ pub enum MeasureNotice {
         /// By which fraction of the tip radius.
         fraction: f64,
     },
+    /// A ring joins the tips of a propeller.
+    RingAtTips {
+        /// Distance from the axis at which the sections of the blades end, m.
+        end_m: f64,
+        /// The same over the outer radius of the ring.
+        end_ratio: f64,
+    },
+    /// Blades of a propeller differ by more than their uncertainties.
+    BladesDiffer {
+        /// Blades of the propeller.
+        blades: usize,
+        /// The blades that differ, by quantity.
+        differences: Vec<UnlikeBlade>,
+    },
     /// A tip is open or square.
     Tip(TipNotice),
     /// A tip of one blade of a propeller is open or square.
@@ -226,6 +240,53 @@ pub struct StepAtRoot {
     pub unit_m: f64,
     /// Whether a known length set the scale.
     pub scaled_by_length: bool,
+}
+
+/// A blade that differs from the others.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct UnlikeBlade {
+    /// The blade, counted from 1.
+    pub blade: usize,
+    /// In what.
+    pub what: BladeQuantity,
+    /// The blade less the mean of the others, m or deg.
+    pub amount: f64,
+    /// Its standard uncertainty, in the same unit.
+    pub u: f64,
+}
+
+/// In what a blade differs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BladeQuantity {
+    /// Distance of the tip from the axis of rotation, m.
+    TipRadius,
+    /// Blade angle, deg: median over the stations.
+    BladeAngle,
+    /// Position of the tip along the axis of rotation, m, positive towards flight.
+    Track,
+    /// Chord, m: median over the stations.
+    Chord,
+    /// Thickness, m: median over the stations.
+    Thickness,
+}
+
+impl fmt::Display for UnlikeBlade {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (name, ways, unit, factor, decimals) = match self.what {
+            BladeQuantity::TipRadius => ("its tip radius is", ["smaller", "larger"], "mm", MM_PER_M, 1),
+            BladeQuantity::BladeAngle => ("its blade angle is", ["finer", "coarser"], "deg", 1.0, 2),
+            BladeQuantity::Track => ("its tip lies", ["farther aft", "farther forward"], "mm", MM_PER_M, 1),
+            BladeQuantity::Chord => ("its chord is", ["shorter", "longer"], "mm", MM_PER_M, 1),
+            BladeQuantity::Thickness => ("its thickness is", ["smaller", "greater"], "mm", MM_PER_M, 2),
+        };
+        write!(
+            f,
+            "{name} {:.decimals$} {unit} (± {:.decimals$} {unit}) {}",
+            (factor * self.amount).abs(),
+            2.0 * factor * self.u,
+            ways[usize::from(0.0 < self.amount)],
+        )
+    }
 }
 
 /// The rule that decides where the sections do not.
@@ -346,6 +407,8 @@ impl Coded for MeasureNotice {
             Self::OpenSurface => "open-surface",
             Self::AxisBySymmetry => "axis-by-symmetry",
             Self::BeyondTips { .. } => "beyond-tips",
+            Self::RingAtTips { .. } => "ring-at-tips",
+            Self::BladesDiffer { .. } => "blades-differ",
             Self::Tip(TipNotice::Open { .. }) | Self::TipOfBlade { tip: TipNotice::Open { .. }, .. } => {
                 "tip-open"
             }
@@ -421,6 +484,8 @@ impl Coded for MeasureNotice {
                 "there is no round hub or bore: the axis of rotation comes from the symmetry of the blades, and a bent or unevenly set blade tilts it. Differences of track and angle between the blades include that tilt and have no interval".to_owned()
             }
             Self::BeyondTips { fraction } => beyond_tips(*fraction),
+            Self::RingAtTips { end_m, end_ratio } => ring_at_tips(*end_m, *end_ratio),
+            Self::BladesDiffer { blades, differences } => blades_differ(*blades, differences),
             Self::Tip(tip) => tip.to_string(),
             Self::TipOfBlade { blade, tip } => format!("blade {blade}: {tip}"),
             Self::OutsideCircle { distance_m, fraction } => outside_circle(*distance_m, *fraction),
@@ -543,6 +608,35 @@ fn hand_doubtful(hand: Hand, doubts: &[HandDoubt]) -> String {
     format!(
         "the sections look like those of a {hand}-hand blade, but {}: the hand is an assumption. If it is wrong, the sign of twist and camber, the edges or the ends are wrong too. Check which edge leads and which end is the tip, and state the hand",
         texts.join(", and ")
+    )
+}
+
+fn ring_at_tips(end_m: f64, end_ratio: f64) -> String {
+    format!(
+        "a ring joins the tips of the blades: their sections end at its inner wall, {:.1} mm from the axis ({end_ratio:.3} R), and stations beyond are refused. The tip radius and the known diameter are taken as those of the outside of the ring. If the diameter was taken elsewhere, all sizes are wrong by that fraction; sections near the ring may contain its fillets, and the tips are not those of free blades",
+        MM_PER_M * end_m
+    )
+}
+
+/// Differences in one sentence; more than these are counted only.
+const MOST_NAMED: usize = 8;
+
+fn blades_differ(blades: usize, differences: &[UnlikeBlade]) -> String {
+    let mut texts = Vec::new();
+    let named = &differences[..differences.len().min(MOST_NAMED)];
+    for blade in 1..=blades {
+        let own: Vec<String> = named.iter().filter(|d| d.blade == blade).map(ToString::to_string).collect();
+        if !own.is_empty() {
+            texts.push(format!("blade {blade}: {}", own.join(", ")));
+        }
+    }
+    if named.len() < differences.len() {
+        texts.push(format!("and {} more differences", differences.len() - named.len()));
+    }
+    let than = if blades == 2 { "the other" } else { "the mean of those that agree" };
+    format!(
+        "the blades differ by more than their uncertainties explain. Compared with {than}, {}. The rows of the mean are those of unlike blades: their uncertainties contain the spread, and where it is large no mean is given. Use the rows of each blade, and check on the part that the scan does not bend or shift a blade by as much",
+        texts.join("; ")
     )
 }
 

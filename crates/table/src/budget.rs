@@ -31,11 +31,13 @@ pub enum UncertaintySource {
     Length,
     /// Scatter between several scans of one blade beyond what the other parts explain.
     Repeats,
+    /// Spread between the blades of a propeller beyond what the other parts explain, in the mean of them.
+    Blades,
 }
 
 impl UncertaintySource {
     /// All sources, in the order of the documents.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::Scan,
         Self::Definition,
         Self::Misfit,
@@ -46,6 +48,7 @@ impl UncertaintySource {
         Self::Reference,
         Self::Length,
         Self::Repeats,
+        Self::Blades,
     ];
 
     /// The key in JSON.
@@ -62,6 +65,7 @@ impl UncertaintySource {
             Self::Reference => "reference",
             Self::Length => "length",
             Self::Repeats => "repeats",
+            Self::Blades => "blades",
         }
     }
 
@@ -79,13 +83,14 @@ impl UncertaintySource {
             Self::Reference => "section at the reference radius",
             Self::Length => "known length",
             Self::Repeats => "scatter between scans beyond the other parts",
+            Self::Blades => "spread between the blades beyond the other parts",
         }
     }
 
     /// Whether it is common to all blades of a propeller or to all stations of a blade. A mean does not reduce a common source, and a difference cancels it.
     #[must_use]
     pub const fn is_shared(self) -> bool {
-        !matches!(self, Self::Scan | Self::Misfit | Self::Edge | Self::Repeats)
+        !matches!(self, Self::Scan | Self::Misfit | Self::Edge | Self::Repeats | Self::Blades)
     }
 }
 

@@ -88,6 +88,13 @@ pub enum Flag {
         /// Number of all blades.
         blades: usize,
     },
+    /// The blades of a mean differ by more than their uncertainties explain.
+    UnlikeBlades {
+        /// Figures of the mean whose uncertainty contains the spread, each with the standard deviation of the blades in the unit of the column.
+        given: Vec<(StationColumn, f64)>,
+        /// Figures that are not given, with the same.
+        withheld: Vec<(StationColumn, f64)>,
+    },
     /// A flag of one of several blades, copied to their mean.
     OfBlade {
         /// The number of the blade, counted from 1.
@@ -245,6 +252,7 @@ impl Flag {
             Flag::StandIn { .. } => "stand-in",
             Flag::MeanOfSome { .. } => "mean-of-some",
             Flag::MeanOfSomeScans { .. } => "mean-of-some-scans",
+            Flag::UnlikeBlades { .. } => "unlike-blades",
             Flag::OfBlade { flag, .. } | Flag::OfScan { flag, .. } => flag.code(),
             Flag::Departs { .. } => "departs",
             Flag::StrayPoints { .. } => "stray-points",
@@ -315,6 +323,7 @@ impl Flag {
                     keys.join(", ")
                 )
             }
+            Flag::UnlikeBlades { given, withheld } => unlike_blades(given, withheld),
             Flag::Departs { column, amount } => departs(*column, *amount),
             Flag::MeanOfSomeScans { keys, scans } => {
                 format!(
@@ -423,6 +432,30 @@ const MM_PER_M: f64 = 1000.0;
 /// Fractions are shown in per cent.
 const PERCENT: f64 = 100.0;
 
+/// Figures in which blades differ: those whose mean is given, and those that have none.
+fn unlike_blades(given: &[(StationColumn, f64)], withheld: &[(StationColumn, f64)]) -> String {
+    let list = |figures: &[(StationColumn, f64)]| {
+        let text = |(column, deviation): &(StationColumn, f64)| {
+            let shown = column.shown();
+            let unit = if shown.unit == "%" { "% of the chord" } else { shown.unit };
+            let amount = format!("{:.*} {unit}", shown.decimals, shown.factor * deviation);
+            format!("{} (standard deviation {amount})", shown.label)
+        };
+        figures.iter().map(text).collect::<Vec<_>>().join(", ")
+    };
+    let mut text = "the blades differ here by more than their uncertainties explain".to_owned();
+    if !given.is_empty() {
+        text += &format!(
+            ", in {}. The mean is that of unlike blades, and its uncertainty contains their spread",
+            list(given)
+        );
+    }
+    if !withheld.is_empty() {
+        text += &format!(". They are so unlike in {} that no mean is given", list(withheld));
+    }
+    text + "; read the rows of each blade"
+}
+
 /// What a plane cut contradicts: the difference with its 95 % interval.
 fn cut_differs(column: StationColumn, amount: Measured) -> String {
     let shown = column.shown();
@@ -521,6 +554,10 @@ mod tests {
             Flag::EdgeMadeSharp { edge: Edge::Trailing, length_m: 2e-3, moved_m: 3e-5 },
             Flag::MeasuredByCuts { cuts: 9 },
             Flag::CutDiffers { column: StationColumn::BladeAngleDeg, amount: Measured::new(1.2, 0.1) },
+            Flag::UnlikeBlades {
+                given: vec![(StationColumn::ChordM, 0.0041)],
+                withheld: vec![(StationColumn::BladeAngleDeg, 6.5)],
+            },
         ]
     }
 
@@ -558,6 +595,7 @@ mod tests {
             "not all 3 scans have chord_m",
             "the mean of 9 plane cuts",
             "by the plane cut is 1.20 deg (± 0.20) greater",
+            "unlike in blade angle (standard deviation 6.50 deg) that no mean",
         ];
         for (text, words) in texts[11..].iter().zip(wanted) {
             assert!(text.contains(words), "{text}");

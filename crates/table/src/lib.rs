@@ -56,6 +56,7 @@ mod spanwise;
 mod station;
 mod table;
 mod table_notice;
+mod unlike;
 
 pub use activity::activity_factor_of;
 pub use blade::{
@@ -98,3 +99,4 @@ pub use table::{
     SettingOf, Source, StationTable, place_text,
 };
 pub use table_notice::{CONTRADICTION, CompareError, ComparisonNotice, TableNotice};
+pub use unlike::add_spread_of_blades;

@@ -53,7 +53,7 @@ pub fn blade_differences(blades: &[BladeRows], mean: &[Station], radius_m: f64) 
     blades.iter().enumerate().map(difference).collect()
 }
 
-fn same_station(stations: &[Station], radius_m: f64) -> Option<&Station> {
+pub(crate) fn same_station(stations: &[Station], radius_m: f64) -> Option<&Station> {
     stations.iter().find(|station| (station.radius_m - radius_m).abs() <= SAME_RADIUS_RELATIVE * radius_m)
 }
 

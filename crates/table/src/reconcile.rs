@@ -140,7 +140,7 @@ pub(crate) fn contradicts(chi_square: f64, freedom: u64) -> bool {
 }
 
 /// Chi-square as a normal deviate: its cube root over `n` is nearly normal with mean `1 - 2/(9n)` and variance `2/(9n)` (Wilson and Hilferty).
-fn cube_root_deviate(chi_square: f64, n: f64) -> f64 {
+pub(crate) fn cube_root_deviate(chi_square: f64, n: f64) -> f64 {
     let variance = 2.0 / (9.0 * n);
     ((chi_square / n).cbrt() - (1.0 - variance)) / variance.sqrt()
 }

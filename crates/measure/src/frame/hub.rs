@@ -22,6 +22,10 @@ const LEAST_LENGTH: f64 = 0.4;
 const ROUND: f64 = 0.004;
 /// An axis farther from that of symmetry than this, rad, is no axis of rotation.
 const MOST_TILT: f64 = 0.05;
+/// The same for two blades: one that is set coarser by an angle tilts the axis that turns one into the other by half of it. Half of 14 deg.
+const MOST_TILT_OF_TWO: f64 = 0.12;
+/// A first look about a tilted axis leaves the direction less certain by so many times.
+const FIRST_LOOK: f64 = 5.0;
 /// Standard uncertainty of the direction, rad, from which it is less certain than symmetry: a millimetre at a tip of one metre.
 const LEAST_KNOWN: f64 = 1e-3;
 
@@ -37,12 +41,23 @@ pub(crate) struct HubAxis {
 
 /// The axis of the round wall whose direction is most certain; `None` where none is certain enough.
 pub(crate) fn hub_axis(mesh: &CleanMesh, rotor: &Rotor, radius: f64) -> Option<HubAxis> {
+    if rotor.blades != 2 {
+        return near_axis(mesh, rotor, radius, [MOST_TILT, LEAST_KNOWN]);
+    }
+    let found = near_axis(mesh, rotor, radius, [MOST_TILT_OF_TWO, FIRST_LOOK * LEAST_KNOWN])?;
+    // Walls were looked for about a tilted axis: again about the one found.
+    let turned = Rotor { point: found.point, direction: found.direction, ..*rotor };
+    near_axis(mesh, &turned, radius, [MOST_TILT, LEAST_KNOWN])
+}
+
+/// The same for walls that are tilted against the axis by less than the first of `most`, rad, their direction uncertain by less than the second.
+fn near_axis(mesh: &CleanMesh, rotor: &Rotor, radius: f64, most: [f64; 2]) -> Option<HubAxis> {
     let hint = if rotor.direction[0].abs() < 0.6 { [1.0, 0.0, 0.0] } else { [0.0, 1.0, 0.0] };
     let axes = Axes::along(rotor.point, rotor.direction, hint);
     let walls = walls(mesh, &axes, WITHIN * radius);
     radii(&walls, WITHIN * radius)
         .into_iter()
-        .filter_map(|r| wall_axis(&walls, r, &axes, WITHIN * radius / BINS as f64))
+        .filter_map(|r| wall_axis(&walls, r, &axes, WITHIN * radius / BINS as f64, most))
         .min_by(|a, b| a.play.tilt().total_cmp(&b.play.tilt()))
 }
 
@@ -84,7 +99,13 @@ fn radii(walls: &[Wall], within: f64) -> Vec<f64> {
     peaks.into_iter().take(TRIED).map(|k| (k as f64 + 0.5) * within / BINS as f64).collect()
 }
 
-fn wall_axis(walls: &[Wall], radius: f64, axes: &Axes, bin: f64) -> Option<HubAxis> {
+fn wall_axis(
+    walls: &[Wall],
+    radius: f64,
+    axes: &Axes,
+    bin: f64,
+    [most_tilt, least_known]: [f64; 2],
+) -> Option<HubAxis> {
     let near: Vec<&Wall> =
         walls.iter().filter(|w| (w.middle[0].hypot(w.middle[1]) - radius).abs() < 1.5 * bin).collect();
     let mut seen = [false; 12];
@@ -104,7 +125,7 @@ fn wall_axis(walls: &[Wall], radius: f64, axes: &Axes, bin: f64) -> Option<HubAx
     let [at, slope] = cone.line();
     let direction = unit(axes.scan_direction([slope[0], slope[1], 1.0]));
     let tilt = slope[0].hypot(slope[1]);
-    (cone.stray(&points) < ROUND * radius && tilt < MOST_TILT && cone.play.tilt() < LEAST_KNOWN).then(|| {
+    (cone.stray(&points) < ROUND * radius && tilt < most_tilt && cone.play.tilt() < least_known).then(|| {
         HubAxis {
             point: axes.scan([at[0], at[1], 0.0]),
             direction,

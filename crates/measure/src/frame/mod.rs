@@ -2,6 +2,7 @@
 
 pub(crate) mod axes;
 pub(crate) mod bodies;
+pub(crate) mod damaged;
 pub(crate) mod ends;
 pub(crate) mod hub;
 pub(crate) mod kernel;
@@ -9,6 +10,7 @@ pub(crate) mod known;
 pub(crate) mod noise;
 pub(crate) mod reach;
 pub(crate) mod resolution;
+pub(crate) mod ring;
 pub(crate) mod rotor;
 pub(crate) mod scale;
 pub(crate) mod sides;

@@ -9,29 +9,45 @@ use crate::vector::{V3, add, cross, dot, norm, scale, sub, unit};
 
 /// Blades that end within this factor of one another end at one radius: tips differ by noise and by some millimetres of wear.
 pub(crate) const ONE_RADIUS: f64 = 1.005;
-/// Of two blades that differ by more than this factor the shorter is taken: no tip breaks off so little, but a scrap of bench lies anywhere.
+/// A blade that is shorter than the tip radius by more than this factor is not whole: no tip wears so much (a judgement).
 pub(crate) const NO_WEAR: f64 = 1.05;
 
-/// Distance of the tips from the axis: the middle one of the blades' farthest points, so that a scrap in one blade's sector does not count.
-pub(crate) fn tip_radius(mesh: &CleanMesh, rotor: &Rotor, spans: &[V3]) -> f64 {
-    let mut ends = vec![0.0f64; spans.len()];
-    for &p in mesh.vertices() {
-        let d = sub(p, rotor.point);
+/// A gap along the span wider than this fraction of the farthest distance ends a blade: what lies beyond is a scrap.
+const GAP: f64 = 0.02;
+
+/// Distance from the axis at which each blade's surface ends: outwards without a gap.
+pub(crate) fn blade_ends(mesh: &CleanMesh, rotor: &Rotor, spans: &[V3]) -> Vec<f64> {
+    let mut pieces = vec![Vec::new(); spans.len()];
+    let mut farthest = 0.0f64;
+    for f in mesh.faces() {
+        let corners = f.map(|i| mesh.vertices()[i as usize]);
+        let [a, b, c] = corners.map(|p| off_axis(rotor, p).1);
+        let d = sub(scale(add(corners[0], add(corners[1], corners[2])), 1.0 / 3.0), rotor.point);
         let own = (0..spans.len()).max_by(|&a, &b| dot(d, spans[a]).total_cmp(&dot(d, spans[b])));
         if let Some(own) = own {
-            ends[own] = ends[own].max(off_axis(rotor, p).1);
+            pieces[own].push((a.min(b).min(c), a.max(b).max(c)));
         }
+        farthest = farthest.max(a).max(b).max(c);
     }
+    let end = |mut pieces: Vec<(f64, f64)>| {
+        pieces.sort_by(|a, b| a.0.total_cmp(&b.0));
+        pieces.iter().fold(OFF_HUB * farthest, |end, (near, far)| {
+            if *near <= end + GAP * farthest { end.max(*far) } else { end }
+        })
+    };
+    pieces.into_iter().map(end).collect()
+}
+
+/// Tip radius of a propeller from the ends of its blades. Of two that differ by more than wear the longer one is whole, since the other broke off; of more the middle one counts,
+/// and the greatest of those that agree with it.
+pub(crate) fn tip_radius(ends: &[f64]) -> f64 {
+    let mut ends = ends.to_vec();
     ends.sort_by(f64::total_cmp);
-    match ends[..] {
-        [short, long] if long < NO_WEAR * short => long,
-        [short, _] => short,
-        // The greatest of those that agree with the middle one.
-        _ => {
-            let middle = ends[ends.len() / 2];
-            ends.iter().copied().filter(|e| *e < ONE_RADIUS * middle).fold(middle, f64::max)
-        }
+    if let [_, long] = ends[..] {
+        return long;
     }
+    let middle = ends[ends.len() / 2];
+    ends.iter().copied().filter(|e| *e < ONE_RADIUS * middle).fold(middle, f64::max)
 }
 
 /// Surface beyond this fraction of the radius belongs to the blades: hubs end well inside of it.
@@ -121,6 +137,20 @@ pub(crate) fn blade_directions(mesh: &CleanMesh, rotor: &Rotor, radius: f64) -> 
         azimuth_deg(&begin, a, &rotor.direction).total_cmp(&azimuth_deg(&begin, b, &rotor.direction))
     });
     spans
+}
+
+/// Spans of all blades, each that is not whole from the whole ones by even spacing: what is left of a blade has its area centroid elsewhere. `spans` in the order of [`blade_directions`].
+pub(crate) fn spans_of_whole(rotor: &Rotor, spans: &[V3], whole: &[bool]) -> Vec<V3> {
+    let step = std::f64::consts::TAU / spans.len() as f64;
+    let turned = |from: usize, to: usize| {
+        let (sin, cos) = (step * (to as f64 - from as f64)).sin_cos();
+        add(scale(spans[from], cos), scale(cross(rotor.direction, spans[from]), sin))
+    };
+    let by_others = |k: usize| {
+        let sum = (0..spans.len()).filter(|j| whole[*j]).fold([0.0; 3], |s, j| add(s, turned(j, k)));
+        if whole[k] || norm(sum) <= 0.0 { spans[k] } else { unit(sum) }
+    };
+    (0..spans.len()).map(by_others).collect()
 }
 
 pub(crate) fn across(rotor: &Rotor, d: V3) -> f64 {

@@ -4,6 +4,7 @@ use bladeform_mesh::{CleanMesh, Moments};
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::{Matrix3, Matrix4, Rotation3, Unit, Vector3, Vector4};
 
+use super::damaged::spokes;
 use crate::vector::{V3, add, cross, dot, norm, scale, sub, unit};
 use bladeform_numeric::parallel;
 
@@ -39,7 +40,7 @@ const SHARE: f64 = 0.8;
 const FAR: f64 = 2.5;
 
 /// Most blades that are looked for: fans and wide screws have up to a dozen (common practice, no source).
-const MOST_BLADES: usize = 12;
+pub(crate) const MOST_BLADES: usize = 12;
 
 /// Triangles, evenly taken from all, that a first look needs: some ten in every cell of the coarse grid.
 const ENOUGH_FOR_A_LOOK: usize = 200_000;
@@ -54,17 +55,40 @@ pub(crate) fn find_rotor(mesh: &CleanMesh, m: &Moments) -> Option<Rotor> {
     let alike = |&(axis, blades): &(usize, usize)| blades < 3 || spreads_alike(m, axis);
     let candidates: Vec<_> = candidates.filter(alike).collect();
     let refined = parallel::map(&candidates, |&(axis, blades)| {
-        refine(&coarse, (m.area_centroid, m.principal_axes[axis]), blades, size)
+        refine(&coarse, (m.area_centroid, m.principal_axes[axis]), blades, [size, SHARE])
     });
     // Four blades also look like two, twelve like two, three, four and six: the most that fit are meant.
     let best = refined
         .into_iter()
         .flatten()
         .filter(|rotor| rotor.mismatch < SAME && sweeps_like_a_rotor(mesh, m, rotor))
-        .max_by(|a, b| a.blades.cmp(&b.blades).then(b.mismatch.total_cmp(&a.mismatch)))?;
+        .max_by(|a, b| a.blades.cmp(&b.blades).then(b.mismatch.total_cmp(&a.mismatch)));
+    let found = best.map(|rotor| (rotor, SHARE)).into_iter();
+    let (best, share) = found.chain(with_short_blade(mesh, m, &coarse, best)).last()?;
     let fine = Cloud::of(mesh, m, FINE_CELLS, 1)?;
-    refine(&fine, (best.point, best.direction), best.blades, size)
+    refine(&fine, (best.point, best.direction), best.blades, [size, share])
 }
+
+/// A propeller of more blades than were found, one of which is so short that the whole does not turn into itself: the blades still stand evenly near the hub. Also the share of the points that
+/// must turn into the part: of `n` blades one leaves its place and another the place of that one, so that `n - 2` of the `n - 1` others do, less scraps.
+fn with_short_blade(
+    mesh: &CleanMesh,
+    m: &Moments,
+    coarse: &Cloud,
+    found: Option<Rotor>,
+) -> Option<(Rotor, f64)> {
+    let spokes = spokes(mesh, m)?;
+    let n = spokes.blades as f64;
+    let share = SHARE.min(UNSPOILT * (n - 2.0) / (n - 1.0));
+    if found.is_some_and(|rotor| spokes.blades <= rotor.blades) {
+        return None;
+    }
+    let rotor = refine(coarse, (spokes.point, spokes.direction), spokes.blades, [mesh.diagonal(), share])?;
+    (rotor.mismatch < SAME && sweeps_like_a_rotor(mesh, m, &rotor)).then_some((rotor, share))
+}
+
+/// Share of the whole blades' points that holes and scraps leave.
+const UNSPOILT: f64 = 0.9;
 
 /// What turns into itself by a third of a turn or less spreads alike in all directions across its axis. Holes and scraps disturb that, though hardly by
 /// a half; a lone blade's length and width differ far more.
@@ -211,8 +235,13 @@ impl Cells {
 
 /// Turns the part by its share of the full turn about an axis, and moves the axis until the image lies on the part
 /// (point-to-plane pairs: Y. Chen, G. Medioni, "Object modelling by registration of multiple range images", 1992).
-/// The angle is held: a free motion would run back to rest, where every part lies on itself.
-fn refine(cloud: &Cloud, (point, direction): (V3, V3), blades: usize, size: f64) -> Option<Rotor> {
+/// The angle is held: a free motion would run back to rest, where every part lies on itself. `[size, share]`: the part's size, and the share of the points that decides.
+fn refine(
+    cloud: &Cloud,
+    (point, direction): (V3, V3),
+    blades: usize,
+    [size, share]: [f64; 2],
+) -> Option<Rotor> {
     let turn = std::f64::consts::TAU / blades as f64;
     let (mut centre, mut axis) = (Vector3::from(point), Vector3::from(direction).normalize());
     let mut mismatch = f64::INFINITY;
@@ -220,7 +249,7 @@ fn refine(cloud: &Cloud, (point, direction): (V3, V3), blades: usize, size: f64)
         let rotation = *Rotation3::from_axis_angle(&Unit::new_normalize(axis), turn).matrix();
         let pairs = pairs(cloud, &rotation, centre);
         let mut sizes: Vec<f64> = pairs.iter().map(|p| p.2.abs()).collect();
-        let cut = ((SHARE * sizes.len() as f64) as usize).min(sizes.len().checked_sub(1)?);
+        let cut = ((share * sizes.len() as f64) as usize).min(sizes.len().checked_sub(1)?);
         let bound = *sizes.select_nth_unstable_by(cut, f64::total_cmp).1;
         mismatch = bound / size;
         // A wrong number of blades shows at once.

@@ -6,14 +6,14 @@ use bladeform_numeric::parallel;
 use bladeform_quantity::Measured;
 use bladeform_table::{
     BladeDifference, BladeFigures, BladeRows, Frame, Setting, SettingOf, Station, StationColumn,
-    StationTable, blade_differences, mean_of,
+    StationTable, add_spread_of_blades, blade_differences, mean_of,
 };
 
 use super::figures::{add_misfits, matrix, planform, volume_of};
 use super::readings::radii_of_readings;
 use super::stations::measure_at;
 use super::{Measurement, REFERENCE};
-use crate::band::blade::{LocalBlade, normals_of, surface};
+use crate::band::blade::{LocalBlade, normals_of, surface, typical_edge};
 use crate::band::slices::{Slice, slices};
 use crate::error::MeasureError;
 use crate::frame::axes::places;
@@ -21,16 +21,18 @@ use crate::frame::hub::{HubAxis, hub_axis};
 use crate::frame::kernel::Kernel;
 use crate::frame::noise::surface_noise;
 use crate::frame::reach::{Overreach, overreach};
+use crate::frame::ring::{Ring, ring_at_tips, without_ring};
 use crate::frame::rotor::{
-    ONE_RADIUS, at_blade_height, azimuth_deg, blade_directions, hub_radius, off_axis, sector, tip_radius,
+    NO_WEAR, ONE_RADIUS, at_blade_height, azimuth_deg, blade_directions, blade_ends, hub_radius, off_axis,
+    sector, spans_of_whole, tip_radius,
 };
 use crate::frame::scale::{Known, rotor_scale, station_radii};
 use crate::frame::sides::{Sides, leads_forward, right_by_pitch, sides, towards_flight};
 use crate::frame::symmetry::Rotor;
 use crate::frame::tip::missing_tip;
-use crate::notice::MeasureNotice;
+use crate::notice::{MeasureNotice, UnlikeBlade};
 use crate::plan::MeasurePlan;
-use crate::span::{judge, raise_to_scatter};
+use crate::span::{Around, judge, judge_by_others, raise_to_scatter, unlike_blades};
 use crate::station::ToTable;
 use crate::vector::{Axes, V3, dot, scale, sub, unit};
 
@@ -41,9 +43,15 @@ pub(super) fn measure_rotor(
     observer: &dyn Observer,
     notices: &mut Vec<MeasureNotice>,
 ) -> Result<Measurement, MeasureError> {
-    let place = Place::find(mesh, rotor, plan, notices)?;
+    let ring = ring_at_tips(mesh, &rotor);
+    let free = ring.map(|ring| without_ring(mesh, &rotor, &ring));
+    let (whole, mesh) = (mesh, free.as_ref().unwrap_or(mesh));
+    let place = Place::find(mesh, (whole, ring), rotor, plan, notices)?;
     let blades = place.measure_blades(mesh, plan, observer, notices)?;
-    let mean = mean_of(&blades.rows.iter().map(|b| b.stations.clone()).collect::<Vec<_>>());
+    let all: Vec<_> = blades.rows.iter().map(|b| b.stations.clone()).collect();
+    let mut mean = mean_of(&all);
+    let setting = measured_setting(&mean, place.to.tip_radius_m);
+    add_spread_of_blades(&mut mean, &all);
     notices.extend(unused(plan));
     let (known, radius_m) = (&place.known, place.to.tip_radius_m);
     notices.extend(blades.kernel.notice(known.metres_per_unit));
@@ -65,7 +73,7 @@ pub(super) fn measure_rotor(
             blades_in_scan: Some(place.rotor.blades as u64),
             volume_m3: Some(blades.volume * known.metres_per_unit.powi(3) / place.rotor.blades as f64),
             reference_radius_ratio: REFERENCE,
-            setting: measured_setting(&mean, radius_m),
+            setting,
             ..BladeFigures::default()
         },
         blade_differences: place.differences(&blades.rows, &mean),
@@ -74,7 +82,8 @@ pub(super) fn measure_rotor(
         ..StationTable::default()
     };
     let slices: Vec<_> = blades.slices.iter().map(Vec::as_slice).collect();
-    let at_readings = mean_of(&blades.at_readings);
+    let mut at_readings = mean_of(&blades.at_readings);
+    add_spread_of_blades(&mut at_readings, &blades.at_readings);
     Ok(Measurement { table, planform: planform(&slices, &place.to), at_readings })
 }
 
@@ -89,6 +98,12 @@ struct Place {
     /// Where the blades leave the hub, and where they end, file units.
     inner: f64,
     radius: f64,
+    /// Where the sections end, file units: at the tip, or at the inner wall of a ring around the tips.
+    end: f64,
+    has_ring: bool,
+    /// Where each blade ends, file units, and the standard uncertainty of one of them.
+    ends: Vec<f64>,
+    u_end: f64,
     sides: Sides,
     /// The axis of rotation, towards flight.
     flight: V3,
@@ -99,6 +114,7 @@ struct Place {
 impl Place {
     fn find(
         mesh: &CleanMesh,
+        (all, ring): (&CleanMesh, Option<Ring>),
         mut rotor: Rotor,
         plan: &MeasurePlan,
         notices: &mut Vec<MeasureNotice>,
@@ -111,26 +127,55 @@ impl Place {
         }
         let farthest = reach(mesh, &rotor);
         let rotor = at_blade_height(mesh, rotor, farthest);
-        let seen = tip_radius(mesh, &rotor, &blade_directions(mesh, &rotor, farthest));
+        let seen = tip_radius(&blade_ends(mesh, &rotor, &blade_directions(mesh, &rotor, farthest)));
         if ONE_RADIUS * seen < farthest {
             notices.push(MeasureNotice::BeyondTips { fraction: farthest / seen - 1.0 });
         }
         let spans = blade_directions(mesh, &rotor, seen);
-        let first = Axes::along(rotor.point, spans[0], rotor.direction);
-        let part = sector(mesh, &rotor, spans[0]).map_vertices(|p| first.local(p));
+        let ends = blade_ends(mesh, &rotor, &spans);
+        let is_whole: Vec<bool> = ends.iter().map(|end| seen < NO_WEAR * end).collect();
+        let spans = spans_of_whole(&rotor, &spans, &is_whole);
+        // A whole blade shows where the blades leave the hub and how they lie.
+        let whole = is_whole.iter().position(|whole| *whole).unwrap_or(0);
+        let first = Axes::along(rotor.point, spans[whole], rotor.direction);
+        let part = sector(mesh, &rotor, spans[whole]).map_vertices(|p| first.local(p));
         let inner = hub_radius(&part, seen);
         let quick = slices(&part, &places(inner, seen));
         let sides = sides(&quick, plan, right_by_pitch(&quick), notices)?;
         let flight = scale(rotor.direction, towards_flight(&quick, &sides));
-        let tip = rotor_overreach(mesh, &rotor, &part, &quick, (inner, seen));
-        let radius = seen - tip.excess;
-        let known = rotor_scale(plan, Measured::new(radius, tip.u), rotor.blades, notices)?;
+        // The diameter is that of the ring where there is one.
+        let outermost = ring.map_or(seen, |ring| ring.outer);
+        let tip = rotor_overreach(all, &rotor, &part, &quick, [inner, seen, outermost]);
+        let radius = outermost - tip.excess;
+        let end = if ring.is_some() { seen } else { radius };
+        let u = tip.u.hypot(if ring.is_some() { 0.0 } else { play_of_tips(&ends, seen) });
+        let known = rotor_scale(plan, Measured::new(radius, u), rotor.blades, notices)?;
         let to = ToTable {
             metres_per_unit: known.metres_per_unit,
             radius_at_origin_m: 0.0,
             tip_radius_m: radius * known.metres_per_unit,
         };
-        Ok(Self { rotor, hub, spans, inner, radius, sides, flight, known, to })
+        if ring.is_some() {
+            let end_m = end * known.metres_per_unit;
+            notices.push(MeasureNotice::RingAtTips { end_m, end_ratio: end / radius });
+        }
+        // The outermost vertex lies between nothing and half an edge inside the tip (a rectangular distribution, JCGM 100:2008, 4.3.7).
+        let u_end = tip.u.hypot(0.5 * typical_edge(&part) / 12f64.sqrt());
+        Ok(Self {
+            rotor,
+            hub,
+            spans,
+            inner,
+            radius,
+            end,
+            has_ring: ring.is_some(),
+            ends,
+            u_end,
+            sides,
+            flight,
+            known,
+            to,
+        })
     }
 
     fn measure_blades(
@@ -144,7 +189,7 @@ impl Place {
         let radii = station_radii(&plan.stations, self.inner * k, self.radius * k)?;
         let by_hand = radii_of_readings(plan, self.inner * k, self.radius * k)?;
         let at: Vec<f64> = radii.iter().chain(&by_hand).map(|r| r / k).collect();
-        let ends = (self.inner, self.radius);
+        let ends = (self.inner, self.end);
         let mut blades = Blades {
             rows: vec![],
             at_readings: vec![],
@@ -156,10 +201,10 @@ impl Place {
         for (index, span) in self.spans.iter().enumerate() {
             let axes = Axes::along(self.rotor.point, *span, self.flight);
             let local = sector(mesh, &self.rotor, *span).map_vertices(|p| axes.local(p));
-            let quick = slices(&local, &places(self.inner, self.radius));
+            let quick = slices(&local, &places(self.inner, self.end));
             // Edges follow from hand and flight for every blade alike.
             let own = Sides { first_leads: leads_forward(&quick, self.sides.hand), ..self.sides };
-            if let Some(tip) = missing_tip(&local, &quick, ends) {
+            if let Some(tip) = missing_tip(&local, &quick, ends).filter(|_| !self.has_ring) {
                 notices.push(MeasureNotice::TipOfBlade { blade: index + 1, tip });
             }
             let surface = surface(&local);
@@ -170,6 +215,7 @@ impl Place {
             blades.kernel = blade.kernel;
             blades.slices.push(blade.slices);
             let mut stations = parallel::map(&found, |f| f.station(&self.to));
+            self.refuse_in_ring(&mut stations);
             judge(&mut stations, self.to.tip_radius_m);
             add_misfits(&mut stations);
             blades.at_readings.push(stations.split_off(radii.len()));
@@ -181,8 +227,48 @@ impl Place {
             });
             blades.frame.get_or_insert_with(|| matrix(&axes, self.sides.hand, &self.to, 0.0, &self.known));
         }
-        raise_to_scatter(&mut blades.rows);
+        judge_by_others(&mut blades.rows);
+        let unlike = self.unlike(mesh, &blades.rows, plan.scan_accuracy_m.unwrap_or(0.0));
+        raise_to_scatter(&mut blades.rows, &unlike);
+        if !unlike.is_empty() {
+            notices.push(MeasureNotice::BladesDiffer { blades: self.rotor.blades, differences: unlike });
+        }
         Ok(blades)
+    }
+
+    /// Sections in the ring around the tips are none of a blade.
+    fn refuse_in_ring(&self, stations: &mut [Station]) {
+        let end_m = self.end * self.known.metres_per_unit;
+        for s in stations.iter_mut().filter(|s| self.has_ring && end_m < s.radius_m) {
+            *s = Station::refused(
+                s.radius_m,
+                self.to.tip_radius_m,
+                "the section lies in the ring that joins the tips",
+            );
+        }
+    }
+
+    /// The blades that differ from the others by more than their uncertainties.
+    fn unlike(&self, mesh: &CleanMesh, rows: &[BladeRows], accuracy_m: f64) -> Vec<UnlikeBlade> {
+        let k = self.known.metres_per_unit;
+        let ends_m: Vec<f64> = self.ends.iter().map(|end| k * end).collect();
+        // Symmetry leaves the axis as uncertain as the turned image lies beside the part.
+        let by_symmetry = self.rotor.mismatch * mesh.diagonal();
+        let (u_tilt, u_centre) = match &self.hub {
+            Some(hub) => (hub.play.tilt(), hub.play.at(0.0)),
+            None => (by_symmetry / self.radius, by_symmetry),
+        };
+        unlike_blades(
+            rows,
+            &Around {
+                ends_m: &ends_m,
+                u_end_m: k * self.u_end,
+                u_tilt,
+                u_centre_m: k * u_centre,
+                radius_m: self.to.tip_radius_m,
+                accuracy_m,
+            },
+        )
     }
 
     /// Differences between the blades, with what a tilt of the axis adds to their uncertainty.
@@ -234,6 +320,13 @@ struct Blades {
     kernel: Kernel,
 }
 
+/// What the ends of the whole blades leave uncertain in the tip radius for which the known diameter stands: anything between them (a rectangular distribution, JCGM 100:2008, 4.3.7).
+fn play_of_tips(ends: &[f64], radius: f64) -> f64 {
+    let whole = ends.iter().copied().filter(|e| radius < NO_WEAR * e && *e < NO_WEAR * radius);
+    let (low, high) = whole.fold((radius, radius), |(l, h), e| (l.min(e), h.max(e)));
+    (high - low) / 12f64.sqrt()
+}
+
 /// Largest distance of a vertex from the axis, file units.
 fn reach(mesh: &CleanMesh, rotor: &Rotor) -> f64 {
     mesh.vertices().iter().map(|&p| off_axis(rotor, p).1).fold(0.0, f64::max)
@@ -251,21 +344,21 @@ fn unused(plan: &MeasurePlan) -> Vec<MeasureNotice> {
     .collect()
 }
 
-/// How far the noise of the outermost points of all blades has pushed the tip circle out. `part`: one blade in span axes, with its slices.
+/// How far the noise of the outermost points of all blades has pushed the tip circle out. `[inner, end, outermost]`: between which distances the slices lie, and the tip circle. `part`: one blade in span axes, with its slices.
 fn rotor_overreach(
     mesh: &CleanMesh,
     rotor: &Rotor,
     part: &CleanMesh,
     slices: &[Slice],
-    span: (f64, f64),
+    [inner, end, outermost]: [f64; 3],
 ) -> Overreach {
-    let noise = surface_noise(part, &normals_of(part), slices, span);
+    let noise = surface_noise(part, &normals_of(part), slices, (inner, end));
     let distances: Vec<f64> = mesh.vertices().iter().map(|&p| off_axis(rotor, p).1).collect();
     let outwards = |p: V3| {
         let d = sub(p, rotor.point);
         unit(sub(d, scale(rotor.direction, dot(d, rotor.direction))))
     };
-    overreach(mesh, &distances, outwards, span.1, &noise)
+    overreach(mesh, &distances, outwards, outermost, &noise)
 }
 
 /// The angle of the mean blade at the reference radius.

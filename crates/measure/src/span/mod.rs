@@ -4,14 +4,17 @@
 //! blade is smooth along its span and such an error is not.
 
 mod kriging;
+mod unlike;
 
 use bladeform_numeric::parallel;
-use bladeform_quantity::Measured;
+use bladeform_quantity::{Measured, root_sum_square};
 use bladeform_table::{BladeRows, ColumnUnit, Station, StationColumn, UncertaintySource};
 
+use crate::notice::UnlikeBlade;
 use crate::vector::median;
 
 use self::kriging::{LEAST_READINGS, Reading, Smoothed, smoothed};
+pub(crate) use self::unlike::{Around, unlike_blades};
 
 /// The figures that are judged.
 const JUDGED: [StationColumn; 14] = [
@@ -73,16 +76,49 @@ pub(crate) fn judge(stations: &mut [Station], tip_radius_m: f64) -> Judged {
 /// Greatest factor by which errors that the points do not show are believed to exceed those that they show.
 const MOST_EXCESS: f64 = 50.0;
 
+/// A broken blade with too few stations for [`judge`] gets the part of the uncertainty that comes from the scan from the blades that have enough, where it is greater than its own: one scan shows them all.
+pub(crate) fn judge_by_others(blades: &mut [BladeRows]) {
+    for column in JUDGED {
+        let has = |b: &BladeRows| b.stations.iter().filter(|s| column.get(s).is_some()).count();
+        let (judged, few): (Vec<usize>, Vec<usize>) =
+            (0..blades.len()).partition(|&k| LEAST_READINGS <= has(&blades[k]));
+        for &k in &few {
+            for i in 0..blades[k].stations.len() {
+                let parts: Vec<f64> = judged
+                    .iter()
+                    .filter_map(|&j| blades[j].stations.get(i))
+                    .filter(|s| column.get(s).is_some())
+                    .map(|s| s.budget.part(column, UncertaintySource::Scan))
+                    .collect();
+                let others = root_sum_square(&parts) / (parts.len().max(1) as f64).sqrt();
+                let s = &mut blades[k].stations[i];
+                if s.budget.part(column, UncertaintySource::Scan) < others {
+                    s.replace_uncertainty(column, UncertaintySource::Scan, others);
+                }
+            }
+        }
+    }
+}
+
 /// Raises the uncertainty of the blades of a propeller to their scatter: they are repeats of one another, so a figure that differs between them by more than it should is less certain than its
-/// station states. The scatter is pooled over all stations (type A evaluation, JCGM 100:2008, 4.2.4).
-pub(crate) fn raise_to_scatter(blades: &mut [BladeRows]) {
-    let Some(count) = blades.first().map(|b| b.stations.len()).filter(|_| 1 < blades.len()) else { return };
+/// station states. The scatter is pooled over all stations (type A evaluation, JCGM 100:2008, 4.2.4). A blade that truly differs is no repeat: `unlike` ones, counted from 1, have no part in the scatter.
+pub(crate) fn raise_to_scatter(blades: &mut [BladeRows], unlike: &[UnlikeBlade]) {
+    let is_like = |k: &usize| unlike.iter().all(|u| u.blade != k + 1);
+    let alike: Vec<usize> = (0..blades.len()).filter(is_like).collect();
+    // Of two blades neither is the odd one: only what no scan does to a figure is then taken for their own.
+    let (alike, most) = match alike.len() {
+        0 | 1 => ((0..blades.len()).collect(), MOST_BY_SCAN),
+        _ => (alike, f64::INFINITY),
+    };
+    let Some(count) = blades.first().map(|b| b.stations.len()).filter(|_| 1 < alike.len()) else { return };
     for column in JUDGED {
         let (mut scatter, mut stated) = (0.0, 0.0);
         for k in 0..count {
-            let all: Option<Vec<(f64, f64)>> = blades
+            let all: Option<Vec<(f64, f64)>> = alike
                 .iter()
-                .map(|b| b.stations.get(k).and_then(|s| Some((column.get(s)?, s.unshared_u(column)?))))
+                .map(|&b| {
+                    blades[b].stations.get(k).and_then(|s| Some((column.get(s)?, s.unshared_u(column)?)))
+                })
                 .collect();
             let Some(all) = all else { continue };
             let n = all.len() as f64;
@@ -90,7 +126,7 @@ pub(crate) fn raise_to_scatter(blades: &mut [BladeRows]) {
             scatter += all.iter().map(|a| (a.0 - mean).powi(2)).sum::<f64>() / (n - 1.0);
             stated += all.iter().map(|a| a.1 * a.1).sum::<f64>() / n;
         }
-        if stated < scatter && 0.0 < stated {
+        if stated < scatter && scatter < most * most * stated {
             let more = (scatter / stated - 1.0).sqrt();
             for s in blades.iter_mut().flat_map(|b| &mut b.stations) {
                 if let Some(own) = s.unshared_u(column) {
@@ -100,6 +136,9 @@ pub(crate) fn raise_to_scatter(blades: &mut [BladeRows]) {
         }
     }
 }
+
+/// Scatter of two unlike blades, over what they state, up to which it is believed to be that of the scan: the limit from which a difference is said.
+const MOST_BY_SCAN: f64 = 6.0;
 
 fn judged(stations: &[Station], column: StationColumn, tip_radius_m: f64) -> Vec<Option<Smoothed>> {
     let mut readings = Vec::new();

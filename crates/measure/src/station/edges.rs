@@ -35,7 +35,9 @@ pub(super) fn add_unseen_edges(s: &mut Station, fit: &SectionFit, found: &Found,
         2.0 * spacing / (1.0 + rows) * to.metres_per_unit / 3f64.sqrt()
     };
     let chord_m = found.chord * to.metres_per_unit;
-    add_short_chord(s, unseen_m(fit.quality.tail_points), chord_m);
+    let tail_m = unseen_m(fit.quality.tail_points);
+    add_short_chord(s, tail_m, chord_m);
+    add_turn_by_tail(s, tail_m, chord_m);
     // A round nose is seen from both sides; one that is rounded within a spacing ends as a tail does.
     let spacing_m = found.spacing * to.metres_per_unit;
     if s.leading_edge_radius_m.is_none_or(|radius_m| radius_m < spacing_m) {
@@ -62,6 +64,24 @@ pub(super) fn add_cut_edges(s: &mut Station, found: &Found, rms: f64, to: &ToTab
         s.add_uncertainty(column, UncertaintySource::Edge, each_m);
     }
 }
+
+/// What a trailing edge that may lie `u_m` farther along the mean line does to the direction of the chord line: the mean line of a cambered section does not end along it. The line
+/// turns about the leading edge by `u_m` times the slope there over the chord, and the camber changes by that turn where it is greatest. The slope is that of the four-digit
+/// sections, two parabolas, `2 m / (1 - p)` (E. N. Jacobs, K. E. Ward, R. M. Pinkerton, NACA Report 460, 1933).
+fn add_turn_by_tail(s: &mut Station, u_m: f64, chord_m: f64) {
+    let (Some(camber), Some(position)) = (s.camber_ratio, s.camber_position) else { return };
+    let slope = 2.0 * camber.abs() / (1.0 - position.min(MOST_POSITION));
+    let turn = u_m * slope / chord_m;
+    for (column, u) in [
+        (StationColumn::BladeAngleDeg, turn.to_degrees()),
+        (StationColumn::CamberRatio, turn * position + camber.abs() * u_m / chord_m),
+    ] {
+        s.add_uncertainty(column, UncertaintySource::Edge, u);
+    }
+}
+
+/// Greatest camber farther back than this is that of a reflexed or doubtful mean line: its slope at the tail is then not that of the formula, which grows without bound.
+const MOST_POSITION: f64 = 0.8;
 
 /// A chord that may be short by `u_m` at its trailing edge.
 fn add_short_chord(s: &mut Station, u_m: f64, chord_m: f64) {

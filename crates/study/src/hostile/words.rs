@@ -62,6 +62,10 @@ const WARNINGS: &[(&str, &[Figure])] = &[
     ("ends-uncertain", &[Angle, Radius, Camber]),
     ("axis-by-symmetry", &[Angle]),
     ("beyond-tips", &[Radius]),
+    // It says that the diameter may not be that of the ring.
+    ("ring-at-tips", &[Radius]),
+    // It says that the mean is of unlike blades and that its uncertainty contains the spread: no excuse for a figure of the section.
+    ("blades-differ", &[]),
     // It says that the tip circle is larger than the radius along the span: no word about that radius.
     ("outside-circle", &[]),
     ("length-as-diameter", &[Radius]),
@@ -95,6 +99,7 @@ const FLAGS: &[(&str, &[Figure])] = &[
     ("few-points", OF_SECTION),
     ("edge-unseen", OF_CHORD_LINE),
     ("mean-of-some", OF_SECTION),
+    ("unlike-blades", &[]),
     ("stray-points", OF_SECTION),
     ("gap-in-band", OF_SECTION),
     ("gap-at-tail", OF_SECTION),
