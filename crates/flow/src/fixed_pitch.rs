@@ -32,7 +32,7 @@ const PERCENT: f64 = 100.0;
 /// A setting at a flight speed with the engine.
 enum Balance {
     /// It turns so; where it is throttled, the part of the engine's torque that is used.
-    Turns { point: OperatingPoint, throttled: Option<f64> },
+    Turns { point: Box<OperatingPoint>, throttled: Option<f64> },
     /// The propeller holds the engine below the slowest speed of its curve.
     Underspeed,
 }
@@ -87,14 +87,14 @@ impl Question<'_> {
             point
                 .flags
                 .push(Notice::from(PointFlag::Overspeed { most_rpm: self.most_rpm, torque_part: part }));
-            return Balance::Turns { point, throttled: Some(part) };
+            return Balance::Turns { point: Box::new(point), throttled: Some(part) };
         }
         let mut rpms: Vec<f64> = self.rpms.iter().copied().filter(|r| *r < self.most_rpm).collect();
         rpms.push(self.most_rpm);
         let mut values: Vec<f64> = rpms[..rpms.len() - 1].iter().map(|rpm| lacking(*rpm)).collect();
         values.push(at_most);
         match rising_crossing(&rpms, &values, CROSSING_WIDTH, lacking) {
-            Some(rpm) => Balance::Turns { point: point(rpm), throttled: None },
+            Some(rpm) => Balance::Turns { point: Box::new(point(rpm)), throttled: None },
             None => Balance::Underspeed,
         }
     }
@@ -131,7 +131,7 @@ impl Question<'_> {
         let points: Vec<OperatingPoint> = found
             .into_iter()
             .filter_map(|b| match b {
-                Balance::Turns { point, .. } => Some(point),
+                Balance::Turns { point, .. } => Some(*point),
                 Balance::Underspeed => None,
             })
             .collect();
@@ -174,7 +174,7 @@ impl Question<'_> {
                 newtons(point.figures.thrust_n),
                 kilowatts(point)
             ));
-            shown.push(point.clone());
+            shown.push(OperatingPoint::clone(point));
         }
         let sentence = format!(
             "one fixed setting for all speeds with at most {:.0} rpm: {setting:.2} deg loses {:.1} % of the thrust at most against the best setting for each speed alone, and every other setting loses more at one of them; {}",
