@@ -116,7 +116,7 @@ fn an_interruption_leaves_all_files_or_none() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
     scan(at, "blade.stl", 60_000);
-    let whole = ["record.html", "stations.csv", "stations.json"];
+    let whole = ["record.html", "stations.csv", "stations.csv-metadata.json", "stations.json"];
     let arguments = ["measure", "blade.stl", "--length", "1300mm", "--out", "new/out"];
     let out = at.join("new/out");
     let mut stopped = 0;

@@ -452,3 +452,37 @@ fn the_volume_is_compared_with_that_of_the_scan() {
     let shank = run(at, &of(2.0 * own), &[&options[..], &["--shank-diameter", "50mm"]].concat());
     assert!(shank.status.success(), "{}", text(&shank.stderr));
 }
+
+/// W3C, Metadata vocabulary for tabular data, 2015: the description of `t.csv` is `t.csv-metadata.json`.
+#[test]
+fn a_csv_table_with_its_description_beside_it_has_hand_and_setting() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    let rows: String = [(0.15, 0.060, 40.0), (0.30, 0.066, 25.0), (0.38, 0.058, 20.5), (0.45, 0.048, 17.0)]
+        .iter()
+        .map(|(r, chord, angle)| format!("{r},{},{chord},{angle},0.12,0.03\n", r / 0.5))
+        .collect();
+    std::fs::write(
+        at.join("t.csv"),
+        format!("radius_m,radius_ratio,chord_m,blade_angle_deg,thickness_ratio,camber_ratio\n{rows}"),
+    )
+    .unwrap();
+    let solid = || {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_bladeform"));
+        let made = command
+            .current_dir(at)
+            .args(["solid", "t.csv", "-o", "b.stl", "--tolerance", "1mm"])
+            .output()
+            .unwrap();
+        assert!(made.status.success(), "{}", text(&made.stderr));
+        text(&made.stdout)
+    };
+    let bare = solid();
+    assert!(bare.contains("Hand: right (assumed") && bare.contains("angles-of-table"), "{bare}");
+    let description = r#"{"url": "t.csv", "notes": [{"schema": "bladeform.stations/1", "frame": {"hand": "left"},
+        "blade": {"radius_m": 0.5, "root_radius_m": 0.06, "setting": {"angle_deg": 18.0, "radius_ratio": 0.75, "of": "chord"}}}]}"#;
+    std::fs::write(at.join("t.csv-metadata.json"), description).unwrap();
+    let described = solid();
+    assert!(described.contains("Hand: left\n") && !described.contains("angles-of-table"), "{described}");
+    assert!(described.contains("Blade from 60.0 mm"), "{described}");
+}

@@ -3,7 +3,7 @@
 //! Keys that this version does not know are kept. A table that is read and written gives the same bytes.
 //!
 //! ```
-//! use bladeform::document::{read_csv, read_json, write_csv, write_json};
+//! use bladeform::document::{read_csv, read_json, write_csv, write_csv_description, write_json};
 //! # fn main() -> Result<(), bladeform::document::DocumentError> {
 //! let table = read_json(br#"{
 //!   "blade": {"radius_m": 1.0},
@@ -23,8 +23,9 @@
 //! ```
 
 pub use bladeform_document::{
-    DocumentError, is_json, read_csv, read_json, read_prediction_json, read_table, write_comparison_csv,
-    write_csv, write_json, write_prediction_csv, write_prediction_json,
+    CSV_DESCRIPTION, DocumentError, is_json, read_csv, read_described_csv, read_json, read_prediction_json,
+    read_table, write_comparison_csv, write_csv, write_csv_description, write_json, write_prediction_csv,
+    write_prediction_json,
 };
 
 /// SHA-256 of a file's bytes, hexadecimal, as the documents state it.

@@ -70,7 +70,7 @@ pub(crate) fn demo(out: &Path, overwrite: bool) -> Result<Said, Failure> {
         (RecordText::Date, "undated, a demonstration"),
     ];
     texts.into_iter().for_each(|(text, value)| table.record.set(text, value));
-    let (json, csv) = table_files(&table)?;
+    let [json, csv, _] = table_files(&table)?;
     stage("making the page");
     let page = page_of_measured(&json, part.as_ref(), held.prediction(&json));
     let mut outputs = Outputs::default();

@@ -13,6 +13,8 @@ use crate::record::{PAGE, PREDICTION_JSON};
 pub(crate) const TABLE: &str = "stations.json";
 /// The same table as CSV.
 pub(crate) const TABLE_CSV: &str = "stations.csv";
+/// The description of its columns, by the standard of the World Wide Web Consortium.
+pub(crate) const TABLE_CSV_DESCRIPTION: &str = "stations.csv-metadata.json";
 
 /// Characters of a SHA-256 in a message: enough to recognise it.
 const SHOWN: usize = 12;

@@ -3,7 +3,7 @@
 use std::io::Read;
 use std::path::Path;
 
-use bladeform::document::{read_table, sha256_hex};
+use bladeform::document::{CSV_DESCRIPTION, is_json, read_described_csv, read_table, sha256_hex};
 use bladeform::quantity::Length;
 use bladeform::table::StationTable;
 
@@ -40,9 +40,21 @@ pub(crate) fn bytes_of(path: &Path, what: &str) -> Result<Vec<u8>, Failure> {
 /// [`Failure::Input`] with a sentence naming the file.
 pub(crate) fn table_of(path: &Path, diameter: Option<Length>) -> Result<(StationTable, String), Failure> {
     let bytes = bytes_of(path, "a station table: stations.json, or a CSV file")?;
-    let table = read_table(&bytes, diameter.map(|d| 0.5 * d.m()))
-        .map_err(|e| Failure::Input(format!("{}: {e}", path.display())))?;
+    // A CSV file whose description lies beside it has hand, setting and sizes.
+    let description = description_of(path).filter(|_| diameter.is_none() && !is_json(&bytes));
+    let read = match &description {
+        Some(description) => read_described_csv(&bytes, description),
+        None => read_table(&bytes, diameter.map(|d| 0.5 * d.m())),
+    };
+    let table = read.map_err(|e| Failure::Input(format!("{}: {e}", path.display())))?;
     Ok((table, sha256_hex(&bytes)))
+}
+
+/// The description beside a CSV file, if there is one that can be read.
+fn description_of(path: &Path) -> Option<Vec<u8>> {
+    let mut name = path.file_name()?.to_owned();
+    name.push(CSV_DESCRIPTION);
+    std::fs::read(path.with_file_name(name)).ok()
 }
 
 /// Regular files and pipes: a scan may come from another program.

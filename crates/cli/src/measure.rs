@@ -8,7 +8,7 @@ use bladeform::measure::{
 use bladeform::mesh::CleanMesh;
 use bladeform::quantity::{Hand, Length, SettingRadius, SettingText, StationRadii};
 use bladeform::record::ScanPart;
-use bladeform::table::{SettingOf, StationTable, mean_of_repeats};
+use bladeform::table::{Harm, Notice, SettingOf, StationTable, mean_of_repeats};
 use bladeform::words::render_with;
 use bladeform::work::parallel;
 use clap::{Args, ValueEnum};
@@ -17,7 +17,7 @@ use crate::about::About;
 use crate::advice::{advice, line};
 use crate::failure::{Failure, Said};
 use crate::feedback::{CHOSEN, Shares, ToLog, stage};
-use crate::held::{Held, TABLE, TABLE_CSV};
+use crate::held::{Held, TABLE, TABLE_CSV, TABLE_CSV_DESCRIPTION};
 use crate::input::bytes_of;
 use crate::limits::{distance, length_from_zero, positive_length, reading, setting};
 use crate::output::{Outputs, can_be_written, table_files};
@@ -25,7 +25,7 @@ use crate::record::{PAGE, PREDICTION_JSON, page_of_measured};
 use crate::section_line::{Line, setting_of};
 
 /// Files of a table in the folder of a command.
-const TABLE_FILES: [&str; 2] = [TABLE, TABLE_CSV];
+const TABLE_FILES: [&str; 3] = [TABLE, TABLE_CSV, TABLE_CSV_DESCRIPTION];
 
 /// Approximate fractions of the time of an ordinary run; they only weight the time left.
 pub(crate) const SHARES: Shares = &[
@@ -275,7 +275,7 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     }
     table.record = held.record_of(&table);
     asked.about.add_to(&mut table.record);
-    let (json, csv) = table_files(&table)?;
+    let [json, csv, description] = table_files(&table)?;
     stage("making the page");
     let predicted = held.prediction(&json);
     let mut outputs = Outputs::default();
@@ -286,9 +286,13 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     stage("writing");
     outputs.add(asked.out.join(TABLE_FILES[0]), json);
     outputs.add(asked.out.join(TABLE_FILES[1]), csv);
+    outputs.add(asked.out.join(TABLE_FILES[2]), description);
     page.add_to(&mut outputs, &asked.out);
     outputs.write()?;
-    let mut warnings: Vec<String> = table.warnings.iter().map(line).collect();
+    let (told, aside): (Vec<&Notice>, Vec<&Notice>) =
+        table.warnings.iter().partition(|w| w.harm() != Harm::Aside);
+    aside.iter().for_each(|w| log::debug!(target: CHOSEN, "{}", w.text()));
+    let mut warnings: Vec<String> = told.into_iter().map(line).collect();
     let flagged = table.stations.iter().filter(|s| !s.flags.is_empty()).count();
     if 0 < flagged {
         warnings.push(format!(

@@ -4,23 +4,26 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use bladeform::document::{DocumentError, write_csv, write_json};
+use bladeform::document::{DocumentError, write_csv, write_csv_description, write_json};
 use bladeform::table::StationTable;
 
 use crate::failure::Failure;
+use crate::held::TABLE_CSV;
 use crate::interrupt::under_way;
 
-/// A table as the bytes of `stations.json` and `stations.csv`.
+/// A table as the bytes of `stations.json`, `stations.csv` and the description of the latter.
 ///
 /// # Errors
 /// A sentence naming the format.
-pub(crate) fn table_files(table: &StationTable) -> Result<(Vec<u8>, Vec<u8>), Failure> {
-    let (mut json, mut csv) = (Vec::new(), Vec::new());
+pub(crate) fn table_files(table: &StationTable) -> Result<[Vec<u8>; 3], Failure> {
+    let [mut json, mut csv, mut description] = [const { Vec::new() }; 3];
     let failed =
         |what: &str, e: DocumentError| Failure::Input(format!("the table cannot be written as {what}: {e}"));
     write_json(table, &mut json).map_err(|e| failed("JSON", e))?;
     write_csv(table, &mut csv).map_err(|e| failed("CSV", e))?;
-    Ok((json, csv))
+    write_csv_description(table, TABLE_CSV, &mut description)
+        .map_err(|e| failed("a description of its columns", e))?;
+    Ok([json, csv, description])
 }
 
 /// Checks before the long work that files can be written: a destination that is a folder, a device, or one of the inputs is refused, and so is

@@ -9,7 +9,7 @@ use bladeform::solid::{
     SolidFormat, SolidNotice, SolidPlan, StepFile, StepUnit, Template, deviation, templates, templates_pdf,
     write_named,
 };
-use bladeform::table::{CAUTION, Notice, Station, StationTable};
+use bladeform::table::{CAUTION, Harm, Notice, Station, StationTable, by_harm};
 use clap::{Args, ValueEnum};
 
 use crate::advice::{advice, line};
@@ -397,8 +397,10 @@ impl Run<'_> {
 
     /// The warnings that hold at every setting.
     fn warn_of_blade(&mut self) {
-        let of_table = self.table.warnings.iter().map(line);
-        for w in self.propeller.warnings().iter().map(plain).chain(of_table) {
+        let own = self.propeller.warnings().iter().map(Notice::of);
+        let mut all: Vec<Notice> = own.chain(self.table.warnings.iter().cloned()).collect();
+        by_harm(&mut all);
+        for w in all.iter().filter(|w| w.harm() != Harm::Aside).map(line) {
             let _ = writeln!(self.text, "Warning: {w}");
             self.warnings.push(w);
         }

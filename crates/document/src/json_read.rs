@@ -214,7 +214,7 @@ fn known_length(mut object: Object) -> Result<KnownLength, Fault> {
     })
 }
 
-fn frame(mut object: Object) -> Result<Frame, Fault> {
+pub(crate) fn frame(mut object: Object) -> Result<Frame, Fault> {
     let hand = match object.text("hand")?.as_str() {
         "" => Hand::default(),
         word => Hand::parse(word)
@@ -252,7 +252,7 @@ fn scan_to_blade(object: &mut Object) -> Result<Option<[[f64; 4]; 4]>, Fault> {
     <[[f64; 4]; 4]>::try_from(matrix).map(Some).map_err(|_| wrong(object))
 }
 
-fn blade(mut object: Object) -> Result<BladeFigures, Fault> {
+pub(crate) fn blade(mut object: Object) -> Result<BladeFigures, Fault> {
     let radius_m = object.needed_number("radius_m")?;
     let reference = object.number("reference_radius_ratio")?.unwrap_or(DEFAULT_REFERENCE_RADIUS_RATIO);
     Ok(BladeFigures {

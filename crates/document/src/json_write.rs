@@ -151,7 +151,7 @@ fn known_lengths_value(scale: &Scale) -> Value {
     Value::Array(scale.known_lengths.iter().map(of).collect())
 }
 
-fn frame_value(frame: &Frame) -> Value {
+pub(crate) fn frame_value(frame: &Frame) -> Value {
     let row = |row: &[f64; 4]| Value::Array(row.iter().map(|v| map_value(*v)).collect());
     let matrix = frame.scan_to_blade.as_ref().map(|rows| Value::Array(rows.iter().map(row).collect()));
     Made::default()
@@ -163,7 +163,7 @@ fn frame_value(frame: &Frame) -> Value {
         .done(&frame.extra)
 }
 
-fn blade_value(blade: &BladeFigures) -> Value {
+pub(crate) fn blade_value(blade: &BladeFigures) -> Value {
     let u = blade_uncertainty_value(&blade.u);
     Made::default()
         .figure("radius_m", Some(blade.radius_m))

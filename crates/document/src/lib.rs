@@ -35,6 +35,7 @@
 //! ```
 
 mod comparison_csv;
+mod csv_description;
 mod error;
 mod json_read;
 mod json_write;
@@ -49,6 +50,7 @@ mod table_csv;
 mod table_read;
 
 pub use comparison_csv::write_comparison_csv;
+pub use csv_description::{CSV_DESCRIPTION, read_described_csv, write_csv_description};
 pub use error::{DocumentError, Place};
 pub use json_read::read_json;
 pub use json_write::write_json;

@@ -8,7 +8,7 @@ use crate::solved::{Seconds, SettingLine, is_at_rest, solved_point};
 use crate::{Air, FlowBlade, FlowError, FlowPropeller, Operation, PolarSource};
 use bladeform_numeric::observe::{Observer, Stage, Stopped, report};
 use bladeform_numeric::parallel;
-use bladeform_table::{AirState, Notice, OperatingPoint, Prediction, SettingOf, StationTable};
+use bladeform_table::{AirState, Notice, OperatingPoint, Prediction, SettingOf, StationTable, by_harm};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Most points for which the second model is computed. A map of more points is read for its shape.
@@ -108,6 +108,7 @@ pub fn predict(
     let of_flow = notices(&propeller, &prediction, line, plan.free_wake);
     let of_table = table.other_blades(u64::from(plan.blades)).into_iter().chain(table.row_notices());
     prediction.warnings = of_flow.iter().map(Notice::of).chain(of_table.map(Notice::from)).collect();
+    by_harm(&mut prediction.warnings);
     Ok(prediction)
 }
 

@@ -26,6 +26,8 @@ const SAME_RADIUS: f64 = 1e-4;
 const SAME_SIZE: f64 = 2e-3;
 /// A reference section whose angles are known worse than usual by this factor would widen every interval of the twist.
 const MOST_OF_USUAL: f64 = 1.5;
+/// Fewer sections with an angle in both tables show no twist, wherever it counts from.
+const LEAST_ANGLES: usize = 4;
 
 /// The tolerance of a figure.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -186,7 +188,7 @@ impl<'a> Pair<'a> {
         known.sort_by(|a, b| a.0.total_cmp(&b.0));
         let (usual, best) = (known.get(known.len() / 2)?.0, known.first()?.1);
         let there = own(self.reference_m);
-        if !self.relative || there.is_some_and(|u| u <= MOST_OF_USUAL * usual) {
+        if !self.relative || known.len() < LEAST_ANGLES || there.is_some_and(|u| u <= MOST_OF_USUAL * usual) {
             return None;
         }
         let radius_m = self.tables[0].blade.radius_m;

@@ -39,6 +39,7 @@ mod compare;
 mod error;
 mod fault;
 mod flag;
+mod harm;
 mod known_length;
 mod mean;
 mod notice;
@@ -72,6 +73,7 @@ pub use compare::{
 pub use error::{Step, TableError, path_text};
 pub use fault::TableFault;
 pub use flag::{Edge, Flag};
+pub use harm::{Harm, by_harm};
 pub use known_length::{KnownLength, KnownLengthOf, known_length_names, known_length_sentences};
 pub use mean::{blade_differences, mean_of};
 pub use notice::{Coded, Notice};

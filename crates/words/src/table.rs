@@ -5,7 +5,7 @@ use crate::readings::reading_lines;
 use crate::warning::{Advice, no_advice, warning_text};
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{
-    Agreement, BladeDifference, CAUTION, CONTRADICTION, NearSection, Notice, RepeatedQuantity, Repeats,
+    Agreement, BladeDifference, CAUTION, CONTRADICTION, Harm, NearSection, Notice, RepeatedQuantity, Repeats,
     Scale, Shown, Station, StationColumn, StationTable, known_length_sentences, place_text,
 };
 
@@ -30,6 +30,12 @@ pub fn render(table: &StationTable) -> String {
     render_with(table, &no_advice)
 }
 
+/// The warnings that a reader of the figures needs, in order of harm: not what the file held besides the surface, which is in the documents.
+fn told(warnings: &[Notice]) -> impl Iterator<Item = &Notice> {
+    let of = move |harm| warnings.iter().filter(move |w| w.harm() == harm);
+    of(Harm::Wrong).chain(of(Harm::Less))
+}
+
 /// As [`render`], with the advice on its code after each warning.
 #[must_use]
 pub fn render_with(table: &StationTable, advice: Advice<'_>) -> String {
@@ -38,7 +44,7 @@ pub fn render_with(table: &StationTable, advice: Advice<'_>) -> String {
     let warning = |w: &Notice| format!("Warning: {}", warning_text(w, advice));
     // Readings that contradict the scan put every figure below in doubt.
     let (first, others): (Vec<&Notice>, Vec<&Notice>) =
-        table.warnings.iter().partition(|w| w.code() == CONTRADICTION);
+        told(&table.warnings).partition(|w| w.code() == CONTRADICTION);
     let mut lines: Vec<String> = first.into_iter().map(warning).collect();
     lines.extend(head(table));
     lines.push(String::new());

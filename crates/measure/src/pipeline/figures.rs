@@ -4,7 +4,7 @@ use bladeform_mesh::{OrientationReport, RepairTally};
 use bladeform_quantity::Hand;
 use bladeform_table::{
     ColumnUnit, Notice, Repairs, Station, StationColumn, StationTable, UncertaintySource, activity_factor_of,
-    flag_departures, geometric_pitch_m,
+    by_harm, flag_departures, geometric_pitch_m,
 };
 
 use super::plausible;
@@ -98,6 +98,7 @@ pub(super) fn finish(
     }
     plausible::check(table, &mut notices)?;
     table.warnings.extend(notices.iter().map(Notice::of));
+    by_harm(&mut table.warnings);
     Ok(())
 }
 

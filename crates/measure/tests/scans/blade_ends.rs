@@ -1,6 +1,4 @@
 //! Both ends of a lone blade: things that have grown onto its root end and tips that do not run out are said with what they do to the scale; sound blades are quiet.
-#![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
-#![allow(clippy::print_stdout, reason = "`--nocapture` shows the figures")]
 
 use bladeform_measure::{MeasurePlan, ScanInput, Silent, measure};
 use bladeform_quantity::StationRadii;

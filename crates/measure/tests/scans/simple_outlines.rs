@@ -1,7 +1,5 @@
 //! Outlines of measured stations can be built: none crosses itself, and where sides changed places at a thin edge the table says what was done.
 
-#![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
-
 use bladeform_measure::{MeasurePlan, ScanInput, Silent, measure};
 use bladeform_quantity::StationRadii;
 use bladeform_section::make_simple;

@@ -1,7 +1,5 @@
 //! Propellers whose blades differ: the odd blade is named with its amounts, the mean's uncertainty contains the spread, and sound propellers stay quiet.
 
-#![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
-
 use bladeform_measure::{MeasurePlan, ScanInput, Silent, measure};
 use bladeform_mesh::RawMesh;
 use bladeform_quantity::StationRadii;

@@ -1,5 +1,4 @@
 //! Propellers of many blades: the number is the highest order of symmetry, and the figures are those of the blade.
-#![allow(clippy::print_stdout, reason = "`--nocapture` shows the figures")]
 
 use bladeform_measure::{MeasurePlan, ScanInput, Silent, measure};
 use bladeform_quantity::StationRadii;

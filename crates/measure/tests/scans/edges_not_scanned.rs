@@ -1,7 +1,5 @@
 //! Scans whose leading or trailing edge is missing all along the span: every figure contains the truth within its interval, or is withheld with a flag.
 
-#![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
-
 use bladeform_measure::{KnownAngle, MeasurePlan, ScanInput, Silent, measure};
 use bladeform_mesh::RawMesh;
 use bladeform_quantity::{Hand, StationRadii};

@@ -1,5 +1,4 @@
 //! Blades of plate with square edges: the outline model of blade sections does not follow them, so they are measured on the mean of plane cuts.
-#![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
 
 use bladeform_measure::{KnownAngle, MeasurePlan, ScanInput, Silent, measure};
 use bladeform_mesh::{RawMesh, write_ply_binary};

@@ -1,6 +1,4 @@
 //! How the hand of a lone blade is known, and that a shape which speaks against it is said; sound blades of every kind are certain.
-#![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
-#![allow(clippy::print_stdout, reason = "`--nocapture` shows the figures")]
 
 use bladeform_measure::{MeasurePlan, ScanInput, Silent, measure};
 use bladeform_quantity::{Hand, StationRadii};
