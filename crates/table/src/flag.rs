@@ -180,6 +180,8 @@ pub enum Flag {
         /// Cut minus fit, with the standard uncertainty of the difference, in the unit of the column.
         amount: Measured,
     },
+    /// The fitted outline crosses itself, and not only at a thin edge: it is not given.
+    OutlineCrosses,
     /// The sides of the fitted outline change places at an edge, which was made sharp.
     EdgeMadeSharp {
         /// The edge.
@@ -264,6 +266,7 @@ impl Flag {
             Flag::RadiusNotResolved { .. } => "radius-not-resolved",
             Flag::CutDiffers { .. } => "cut-differs",
             Flag::MeasuredByCuts { .. } => "measured-by-cuts",
+            Flag::OutlineCrosses => "outline-crosses",
             Flag::EdgeMadeSharp { .. } => "edge-made-sharp",
             Flag::Misfit { .. } => "misfit",
             Flag::Text(text) => notice::split(without_origin(text)).0,
@@ -366,6 +369,7 @@ impl Flag {
                 MM_PER_M * bound_m
             ),
             Flag::CutDiffers { column, amount } => cut_differs(*column, *amount),
+            Flag::OutlineCrosses => "the fitted outline crosses itself, as no section does: the outline is not given, and the figures are doubtful. Look at the scan here for double surfaces, holes and square edges".to_owned(),
             Flag::EdgeMadeSharp { edge, length_m, moved_m } => format!(
                 "the sides of the fitted outline change places within {:.1} mm of the {} edge, where the thickness is that of the noise. The outline is given a sharp edge there, which moves it by up to {:.2} mm. The figures are not changed; look at the edge before a solid or a template is made",
                 length_m * MM_PER_M,
@@ -593,6 +597,7 @@ mod tests {
             "by 0.34 mm root mean square",
             "at most 1.10 mm",
             "not all 3 scans have chord_m",
+            "which moves it by up to 0.03 mm",
             "the mean of 9 plane cuts",
             "by the plane cut is 1.20 deg (± 0.20) greater",
             "unlike in blade angle (standard deviation 6.50 deg) that no mean",

@@ -3,7 +3,7 @@
 use bladeform_mesh::PlaneCut;
 use bladeform_section::{
     BandPoint, Figure, Figures, FitError, FitSettings, RadialFit, SectionFit, figures, fit_radial,
-    fit_section, make_simple,
+    fit_section,
 };
 
 use super::averaged_cut::{AveragedCut, CutCheck, contradicted};
@@ -214,8 +214,6 @@ fn narrower(rms: f64) -> Option<f64> {
     (fraction < WORTH_NARROWING).then_some(fraction)
 }
 
-/// Corners of an outline in the table.
-pub(crate) const N_OUTLINE: usize = 241;
 /// Fraction of the points near a station off the outline from which they are reported: noise and edges alone stay well below.
 const REPORTED_STRAY: f64 = 0.1;
 /// Fraction from which it is not clear which of the points are the blade.
@@ -238,9 +236,6 @@ fn not_one_outline(fit: &SectionFit) -> Option<Refusal> {
     }
     if is_impossible(&figures(&fit.shape)) {
         return Some(Refusal::Impossible);
-    }
-    if make_simple(&mut fit.shape.outline(N_OUTLINE)).is_err() {
-        return Some(Refusal::Crossed);
     }
     // The provisional chord is one.
     let chord = fit.shape.chord();

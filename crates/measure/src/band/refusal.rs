@@ -37,11 +37,6 @@ pub(crate) enum Refusal {
         "the outline fitted to the points around the station has no area, no thickness, or is thicker than it is long: the surface there is torn or inside out"
     )]
     Impossible,
-    /// The outline crosses itself.
-    #[error(
-        "the outline fitted to the points around the station crosses itself: they do not show one section. Look at the section of the scan there for double surfaces and large holes"
-    )]
-    Crossed,
     /// The fit itself failed.
     #[error(transparent)]
     Fit(#[from] FitError),

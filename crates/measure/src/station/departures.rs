@@ -1,10 +1,11 @@
 //! Where the surface departs from the fitted outline, the outline itself, and published sections near it.
 
 use crate::band::averaged_cut::AveragedCut;
-use crate::band::fit::N_OUTLINE;
 use bladeform_section::{Figure, NearestMember, SectionFit, SharpenedEdge, make_simple, nearest_sections};
 use bladeform_table::{Edge, Flag, NearSection, PartDeparture, SectionOutline, SectionPart, Station};
 
+/// Corners of an outline in the table.
+const N_OUTLINE: usize = 241;
 /// A departure, averaged over neighbouring points, is reported from this multiple of the residual on: chance hardly makes half of it.
 const REPORTED_DEPARTURE: f64 = 2.5;
 /// And from this much on, m: less is no damage to a blade (a judgement).
@@ -74,8 +75,8 @@ pub(super) fn outline_of_cut(cut: &AveragedCut, chord_m: f64) -> SectionOutline 
 /// Outline in m with its chord line along x and its leading edge at 0: the one that the scan shows. What is restored beyond a rounded edge is known to a fraction only, and a surface through such
 /// edges may cross itself.
 ///
-/// Edges whose sides change places are made sharp, which is flagged.
-pub(super) fn outline(fit: &SectionFit, chord_m: f64) -> (SectionOutline, Vec<Flag>) {
+/// Edges whose sides change places are made sharp, which is flagged; one that crosses itself elsewhere is not given, which is flagged too.
+pub(super) fn outline(fit: &SectionFit, chord_m: f64) -> (Option<SectionOutline>, Vec<Flag>) {
     let shape = fit.seen.as_ref().unwrap_or(&fit.shape);
     let [le, te] = shape.chord_ends();
     let v = [te[0] - le[0], te[1] - le[1]];
@@ -86,12 +87,11 @@ pub(super) fn outline(fit: &SectionFit, chord_m: f64) -> (SectionOutline, Vec<Fl
         [d[0] * c + d[1] * s, d[1] * c - d[0] * s]
     };
     let mut points: Vec<[f64; 2]> = shape.outline(N_OUTLINE).into_iter().map(turn).collect();
-    // An outline that crosses itself elsewhere has been refused.
-    let mended = make_simple(&mut points).unwrap_or_default();
+    let Ok(mended) = make_simple(&mut points) else { return (None, vec![Flag::OutlineCrosses]) };
     let flag = |(edge, mended): (Edge, Option<SharpenedEdge>)| {
         let SharpenedEdge { length, moved } = mended.filter(|m| LEAST_MOVED_M < m.moved)?;
         Some(Flag::EdgeMadeSharp { edge, length_m: length, moved_m: moved })
     };
     let flags = [Edge::Leading, Edge::Trailing].into_iter().zip(mended).filter_map(flag).collect();
-    (SectionOutline::from_points(&points), flags)
+    (Some(SectionOutline::from_points(&points)), flags)
 }

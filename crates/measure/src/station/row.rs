@@ -71,8 +71,8 @@ impl Found {
         s.points = Some(fit.quality.points as f64);
         s.residual_rms_m = Some(fit.quality.rms * chord_m);
         let (own, made_sharp) = departures::outline(fit, chord_m);
-        s.near_sections = departures::near_sections(&own, &s);
-        s.outline = Some(own);
+        s.near_sections = own.as_ref().map_or_else(Vec::new, |own| departures::near_sections(own, &s));
+        s.outline = own;
         departures::add_departures(&mut s, fit, chord_m, self.evidence.is_coarse);
         s.flags.extend(made_sharp);
         flag_gaps(&mut s, fit);
