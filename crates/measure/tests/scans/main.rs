@@ -3,6 +3,11 @@
 #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
 #![allow(clippy::print_stdout, reason = "`--nocapture` shows the figures")]
 
+/// The part of the cases that is tried: all of them where the variable `BLADEFORM_EVERY_CASE` is set, which takes minutes, otherwise the first few.
+fn tried<T>(cases: &[T], few: usize) -> &[T] {
+    if std::env::var_os("BLADEFORM_EVERY_CASE").is_some() { cases } else { &cases[..few.min(cases.len())] }
+}
+
 mod blade_count;
 mod blade_ends;
 mod edges_not_scanned;
