@@ -2,19 +2,26 @@
 //!
 //! Each reader has a program for coverage-guided fuzzing. The program `seeds` writes its first inputs ([`seeds`]); a test runs them and seeded
 //! mutations of them ([`mutation`]) through all readers. `.ci/fuzz` runs the programs. `tests/findings.rs` contains the findings.
+//!
+//! Without the feature `whole` there are the programs that need neither sections' polars nor predictions nor specimens: less to build with the fuzzer's marks.
 
+#[cfg(feature = "whole")]
 use bladeform_flow::EngineCurve;
 use bladeform_measure::{MeasurePlan, measure};
+#[cfg(feature = "whole")]
 use bladeform_polar::{GivenPolar, SectionPolar as _};
 use bladeform_quantity::StationRadii;
 
+#[cfg(feature = "whole")]
 pub mod mutation;
+#[cfg(feature = "whole")]
 pub mod seeds;
 
 /// A reader under test. It returns whether it accepted the bytes.
 pub type Reader = fn(&[u8]) -> bool;
 
 /// All readers, by the name of their program.
+#[cfg(feature = "whole")]
 pub const READERS: [(&str, Reader); 7] = [
     ("mesh", mesh),
     ("measurement", measurement),
@@ -79,6 +86,7 @@ pub fn prediction_json(bytes: &[u8]) -> bool {
 ///
 /// # Panics
 /// If an accepted polar gives a force that is not a number.
+#[cfg(feature = "whole")]
 #[must_use]
 pub fn polar_csv(bytes: &[u8]) -> bool {
     let Ok(text) = std::str::from_utf8(bytes) else { return false };
@@ -92,6 +100,7 @@ pub fn polar_csv(bytes: &[u8]) -> bool {
 }
 
 /// A user's own engine curve.
+#[cfg(feature = "whole")]
 #[must_use]
 pub fn engine_csv(bytes: &[u8]) -> bool {
     std::str::from_utf8(bytes).is_ok_and(|text| EngineCurve::read_csv(text).is_ok())
