@@ -3,13 +3,15 @@
 //! Each reader has a program for coverage-guided fuzzing. The program `seeds` writes its first inputs ([`seeds`]); a test runs them and seeded
 //! mutations of them ([`mutation`]) through all readers. `.ci/fuzz` runs the programs. `tests/findings.rs` contains the findings.
 //!
-//! Without the feature `whole` there are the programs that need neither sections' polars nor predictions nor specimens: less to build with the fuzzer's marks.
+//! Without the feature `whole` there are the readers of meshes, tables and predictions only: less to build with the fuzzer's marks.
 
 #[cfg(feature = "whole")]
 use bladeform_flow::EngineCurve;
+#[cfg(feature = "whole")]
 use bladeform_measure::{MeasurePlan, measure};
 #[cfg(feature = "whole")]
 use bladeform_polar::{GivenPolar, SectionPolar as _};
+#[cfg(feature = "whole")]
 use bladeform_quantity::StationRadii;
 
 #[cfg(feature = "whole")]
@@ -39,9 +41,11 @@ pub fn mesh(bytes: &[u8]) -> bool {
 }
 
 /// Stations of a fuzzed measurement. More stations would only repeat the same paths through the code.
+#[cfg(feature = "whole")]
 const FUZZED_STATIONS: usize = 4;
 
 /// From a mesh file to the station table.
+#[cfg(feature = "whole")]
 #[must_use]
 pub fn measurement(bytes: &[u8]) -> bool {
     let plan = MeasurePlan {
