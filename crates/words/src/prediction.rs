@@ -10,7 +10,7 @@ use bladeform_table::{
 /// Most rows shown. More rows are thinned evenly, and the files contain all of them.
 const MOST_ROWS: usize = 41;
 /// What an interval of the table contains, and what it does not.
-const U_MEANING: &str = "±shape (2 u, 95 %) is what the measured geometry leaves uncertain. ±method (2 u) is how far predictions were from published tests of the same kind of propeller and state of flow; - where no such test is at hand, so that the error is not known.";
+const U_MEANING: &str = "eta is the efficiency. ±s (2 u, 95 %) is what the measured shape leaves uncertain. ±m (2 u) is how far predictions by these methods were from published tests of the same kind of propeller and state of flow; - where no such test is at hand, so that the error is not known.";
 /// The flag of a point at zero speed without a free wake. Its sentence is the reason.
 const NO_FREE_WAKE: &str = "no-free-wake";
 /// Most reasons for a missing free wake that are listed one by one.
@@ -89,8 +89,8 @@ fn head(p: &Prediction) -> Vec<String> {
 }
 
 /// Headings of the intervals.
-const SHAPE: &str = "±shape";
-const METHOD: &str = "±method";
+const SHAPE: &str = "±s";
+const METHOD: &str = "±m";
 
 /// The columns of the terminal: name, unit, factor, decimals, figure.
 type Column = (&'static str, &'static str, f64, usize, fn(&OperatingPoint) -> Option<f64>);
@@ -105,7 +105,7 @@ const COLUMNS: [Column; 12] = [
     ("power", "kW", 1e-3, 2, |p| p.figures.power_w),
     (SHAPE, "kW", 2e-3, 2, |p| p.u.and_then(|u| u.power_w)),
     (METHOD, "kW", 2e-3, 2, |p| p.u_method.and_then(|u| u.power_w)),
-    ("efficiency", "-", 1.0, 3, |p| p.figures.efficiency),
+    ("eta", "-", 1.0, 3, |p| p.figures.efficiency),
     (METHOD, "-", 2.0, 3, |p| p.u_method.and_then(|u| u.efficiency)),
     ("stalled", "%", 1e2, 0, |p| p.figures.stalled_fraction),
 ];
