@@ -111,6 +111,11 @@ pub enum MeasureNotice {
     },
     /// The ends do not differ clearly in thickness.
     EndsUncertain,
+    /// There is no round shank, and the sections of a swept blade lie on no line: the span axis is a convention.
+    AxisBySections {
+        /// Angle between the axis, which is the line through the sections beyond half the length, and the line through all sections, rad.
+        angle_rad: f64,
+    },
     /// The surface has holes, so the volume is an estimate.
     OpenSurface,
     /// There is no round hub or bore.
@@ -404,6 +409,7 @@ impl Coded for MeasureNotice {
             Self::HandDoubtful { .. } => "hand-doubtful",
             Self::HandGiven { .. } => "hand-given",
             Self::EndsUncertain => "ends-uncertain",
+            Self::AxisBySections { .. } => "axis-by-sections",
             Self::OpenSurface => "open-surface",
             Self::AxisBySymmetry => "axis-by-symmetry",
             Self::BeyondTips { .. } => "beyond-tips",
@@ -476,6 +482,12 @@ impl Coded for MeasureNotice {
             }
             Self::EndsUncertain => {
                 "the ends of the blade do not differ clearly in thickness: which end is the tip is a guess, and all radii depend on it".to_owned()
+            }
+            Self::AxisBySections { angle_rad } => {
+                format!(
+                    "no round shank was found, and the blade is swept: the span axis is the line through its sections beyond half the length, and the line through all of them lies {:.0} deg off. Along that one radii, chords and angles would differ by some per cent and degrees, which no interval contains: compare only with figures taken along the same line",
+                    angle_rad.to_degrees()
+                )
             }
             Self::OpenSurface => {
                 "the surface is open: the volume is the integral of the section areas, with open sections taken as convex".to_owned()

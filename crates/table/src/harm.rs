@@ -14,7 +14,7 @@ pub enum Harm {
 }
 
 /// Codes of warnings that make figures wrong: scale, ends, edges, hand, the thing itself.
-const WRONG: [&str; 37] = [
+const WRONG: [&str; 38] = [
     "readings-contradict",
     "distances-contradict",
     "repeats-disagree",
@@ -33,6 +33,7 @@ const WRONG: [&str; 37] = [
     "outside-circle",
     "beyond-tips",
     "ends-uncertain",
+    "axis-by-sections",
     "hand-doubtful",
     "hand-given",
     "sides-uncertain",

@@ -3,6 +3,7 @@
 use bladeform_mesh::{CleanMesh, Moments};
 use nalgebra::{DMatrix, DVector};
 
+use super::short_shank::short_shank;
 use crate::band::slices::{Slice, slices_along};
 use crate::error::{MeasureError, NoBladeReason};
 use crate::vector::{Axes, V3, dot, median, sub};
@@ -23,6 +24,8 @@ pub(crate) struct LoneAxes {
     pub(crate) ends_certain: bool,
     /// How far the axis may lie off, where that is known.
     pub(crate) play: Option<AxisPlay>,
+    /// Angle between the line through the outer sections, which is the axis, and one through all sections, rad; only where the axis is that line.
+    pub(crate) apart_rad: Option<f64>,
 }
 
 /// Uncertainty of an axis: variances of its place and slope across it (the mean of both directions), file units.
@@ -73,13 +76,60 @@ pub(crate) fn lone_axes(mesh: &CleanMesh, m: &Moments, swap_ends: bool) -> Resul
     let first = Axes::along(m.area_centroid, m.principal_axes[0], m.principal_axes[1]);
     let (found, ends_certain) = outwards(mesh, first, swap_ends)?;
     let mut axes = found;
-    let (mut method, mut play) = (String::new(), None);
+    let mut along = Along { axes, method: String::new(), play: None, apart_rad: None };
     for _ in 0..2 {
-        let (low, high) = span_along(mesh, &axes);
-        let cuts = slices_along(mesh, &axes, &places(low, high));
-        (axes, method, play) = refine(mesh, &axes, &cuts)?;
+        let span = span_along(mesh, &axes);
+        let cuts = slices_along(mesh, &axes, &places(span.0, span.1));
+        along = match shank(mesh, &axes, &cuts, SHANK_DIAMETERS) {
+            Some(cone) => Along::cone(&cone, &axes, "round"),
+            None => match short_shank(mesh, &axes, span, !swap_ends) {
+                // It was cut along its own axis until that stayed.
+                Some(short) => {
+                    let along = Along::cone(&short.cone, &short.axes, "short round");
+                    return Ok(along.lone(ends_certain && !short.at_tip));
+                }
+                None => Along::centroids(&cuts, &axes)?,
+            },
+        };
+        axes = along.axes;
     }
-    Ok(LoneAxes { axes, method, ends_certain, play })
+    Ok(along.lone(ends_certain))
+}
+
+/// Span axes along a line, and where the line comes from.
+struct Along {
+    axes: Axes,
+    method: String,
+    play: Option<AxisPlay>,
+    apart_rad: Option<f64>,
+}
+
+impl Along {
+    fn lone(self, ends_certain: bool) -> LoneAxes {
+        let Self { axes, method, play, apart_rad } = self;
+        LoneAxes { axes, method, ends_certain, play, apart_rad }
+    }
+
+    /// `line`: point at z = 0 and slope, in the coordinates of `axes`.
+    fn line([at, slope]: [[f64; 2]; 2], axes: &Axes, method: String, play: AxisPlay) -> Self {
+        let direction = axes.scan_direction([slope[0], slope[1], 1.0]);
+        let origin = axes.scan([at[0], at[1], 0.0]);
+        let axes = Axes::along(origin, direction, axes.rows[1]);
+        Self { axes, method, play: Some(play), apart_rad: None }
+    }
+
+    fn cone(cone: &Cone, axes: &Axes, which: &str) -> Self {
+        let method = format!("shank axis: cylinder fitted to {} points of the {which} shank", cone.points);
+        Self::line(cone.line(), axes, method, cone.play)
+    }
+
+    fn centroids(cuts: &[Slice], axes: &Axes) -> Result<Self, MeasureError> {
+        let (line, play) = centroid_line(&cuts[cuts.len() / 2..])?;
+        let method = "section centroids: line fitted beyond half the length (no round shank was found)";
+        let ([_, all], _) = centroid_line(cuts)?;
+        let apart = (all[0] - line[1][0]).hypot(all[1] - line[1][1]).atan();
+        Ok(Self { apart_rad: Some(apart), ..Self::line(line, axes, method.to_owned(), play) })
+    }
 }
 
 /// Turns the span so that the thinner end is the tip; where both are alike, the one that twists less.
@@ -137,32 +187,8 @@ pub(crate) fn length(s: &Slice) -> f64 {
     (s.ends[1][0] - s.ends[0][0]).hypot(s.ends[1][1] - s.ends[0][1])
 }
 
-fn refine(
-    mesh: &CleanMesh,
-    axes: &Axes,
-    cuts: &[Slice],
-) -> Result<(Axes, String, Option<AxisPlay>), MeasureError> {
-    let (line, method, play) = match shank(mesh, axes, cuts) {
-        Some(cone) => {
-            let method = format!("shank axis: cylinder fitted to {} points of the round shank", cone.points);
-            (cone.line(), method, Some(cone.play))
-        }
-        None => {
-            let (line, play) = centroid_line(cuts)?;
-            let method = "section centroids: line fitted beyond half the length (no round shank was found)";
-            (line, method.to_owned(), Some(play))
-        }
-    };
-    let [at, slope] = line;
-    let direction = axes.scan_direction([slope[0], slope[1], 1.0]);
-    let origin = axes.scan([at[0], at[1], 0.0]);
-    Ok((Axes::along(origin, direction, axes.rows[1]), method, play))
-}
-
-/// Point at z = 0 and slope of the line of least squares through the section centroids of the outer half, weighted alike.
-/// The line through the section centroids beyond half the length. Sections with a hole are left out where enough others remain.
-fn centroid_line(cuts: &[Slice]) -> Result<([[f64; 2]; 2], AxisPlay), MeasureError> {
-    let all = &cuts[cuts.len() / 2..];
+/// Point at z = 0 and slope of the line of least squares through some section centroids, weighted alike. Sections with a hole are left out where enough others remain.
+fn centroid_line(all: &[Slice]) -> Result<([[f64; 2]; 2], AxisPlay), MeasureError> {
     let closed: Vec<&Slice> = all.iter().filter(|s| s.closed).collect();
     let outer = if all.len() < 2 * closed.len() { closed } else { all.iter().collect() };
     if outer.len() < 5 {
@@ -229,11 +255,11 @@ impl Cone {
     }
 }
 
-/// The round shank next to the root end, if there is one. The radius may change straight along it.
+/// The round shank next to the root end, if there is one as long as `shortest` of its diameters. The radius may change straight along it.
 ///
 /// # Source
 /// Gauss-Newton on the distance to a cylinder: A. B. Forbes, "Least-squares best-fit geometric elements", NPL Report DITC 140/89, 1989.
-fn shank(mesh: &CleanMesh, axes: &Axes, cuts: &[Slice]) -> Option<Cone> {
+pub(super) fn shank(mesh: &CleanMesh, axes: &Axes, cuts: &[Slice], shortest: f64) -> Option<Cone> {
     let inner = cuts.len() / 2;
     let first = cuts[..inner].iter().position(|s| ROUND_SLICE < s.flatness)?;
     if 6 < first {
@@ -241,7 +267,7 @@ fn shank(mesh: &CleanMesh, axes: &Axes, cuts: &[Slice]) -> Option<Cone> {
     }
     let count = cuts[first..inner].iter().take_while(|s| ROUND_SLICE < s.flatness).count();
     let (low, high) = (cuts[first].z, cuts[first + count - 1].z);
-    if high - low < SHANK_DIAMETERS * length(&cuts[first]) {
+    if high - low < shortest * length(&cuts[first]) {
         return None;
     }
     // A tenth off each end keeps the root's edge and the beginning of the transition out.

@@ -13,6 +13,7 @@ pub(crate) mod resolution;
 pub(crate) mod ring;
 pub(crate) mod rotor;
 pub(crate) mod scale;
+pub(crate) mod short_shank;
 pub(crate) mod sides;
 pub(crate) mod spike;
 pub(crate) mod step;

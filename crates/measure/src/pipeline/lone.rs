@@ -116,6 +116,9 @@ fn between(radii: &[f64], root_m: f64, tip_m: f64) -> Vec<f64> {
 /// As many as the stations of a table by default.
 const PLACES_OF_SMOOTH_BLADE: usize = 24;
 
+/// Two lines through section centroids that differ by more than this, rad (5 deg), change chords by up to 0.4 %.
+const SWEPT: f64 = 0.087;
+
 /// How a lone blade lies in its scan, and its scale.
 struct Place {
     lone: LoneAxes,
@@ -145,6 +148,11 @@ impl Place {
         if !lone.ends_certain && !plan.swap_ends {
             notices.push(MeasureNotice::EndsUncertain);
         }
+        notices.extend(
+            lone.apart_rad
+                .filter(|a| SWEPT < *a)
+                .map(|angle_rad| MeasureNotice::AxisBySections { angle_rad }),
+        );
         let local = mesh.map_vertices(|p| lone.axes.local(p));
         let seen = span_of(&local);
         let quick = slices(&local, &places(seen.0, seen.1));
