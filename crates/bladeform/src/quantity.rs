@@ -13,6 +13,6 @@
 //! ```
 
 pub use bladeform_quantity::{
-    Angle, Density, Hand, Length, Power, QuantityError, Range, SettingRadius, SettingText, Speed,
+    Angle, Density, Hand, Length, Measured, Power, QuantityError, Range, SettingRadius, SettingText, Speed,
     StationRadii,
 };

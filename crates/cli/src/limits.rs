@@ -1,7 +1,7 @@
 //! Option values with their ranges, checked on parsing: a value out of range is a command-line error.
 
 use bladeform::measure::{HandReading, KnownDistance, ReadingPlace};
-use bladeform::quantity::{Angle, Length, Power, Range, SettingRadius, SettingText, StationRadii};
+use bladeform::quantity::{Angle, Length, Measured, Power, Range, SettingRadius, SettingText, StationRadii};
 use bladeform::solid::TOLERANCES_M;
 use bladeform::table::ReadingOf;
 
@@ -28,6 +28,13 @@ pub(crate) fn length_from_zero(text: &str) -> Result<Length, String> {
         m if (0.0..=LONGEST_M).contains(&m) => Ok(length),
         _ => Err(format!("it must be from 0m to {LONGEST_M}m")),
     }
+}
+
+/// A root radius with or without its standard uncertainty, m: `120mm` or `120mm+-1mm`.
+pub(crate) fn root_radius(text: &str) -> Result<Measured, String> {
+    let (value, u) = with_uncertainty(text);
+    let u = u.map(positive_length).transpose()?;
+    Ok(Measured::new(length_from_zero(value)?.m(), u.map_or(0.0, Length::m)))
 }
 
 /// A reading by hand: `thickness=24.8mm+-0.2mm@0.6`, or `length=512mm+-1mm@0.3..0.75` between two stations.
@@ -233,6 +240,11 @@ mod tests {
 
     #[test]
     fn a_distance_has_a_length_and_two_points() {
+        let root = root_radius("120mm+-1mm").unwrap();
+        assert!((root.value - 0.12).abs() < 1e-15 && (root.u - 1e-3).abs() < 1e-15);
+        assert_eq!(root_radius("0mm").unwrap(), Measured::new(0.0, 0.0));
+        assert!(root_radius("120mm+-0mm").unwrap_err().contains("above 0m"));
+        assert!(root_radius("-1mm").is_err() && root_radius("120mm+-").is_err());
         let found = distance("250mm+-0.5mm@0.1,0.2,-0.3..4.5,.2,1e-1").unwrap();
         assert_eq!(found.between, [[0.1, 0.2, -0.3], [4.5, 0.2, 0.1]]);
         assert_eq!((found.length_m, found.u_m), (0.25, Some(0.0005)));

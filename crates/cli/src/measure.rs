@@ -6,7 +6,7 @@ use bladeform::measure::{
     HandReading, KnownAngle, KnownDistance, MeasureError, MeasurePlan, ScanInput, measure_with_part,
 };
 use bladeform::mesh::CleanMesh;
-use bladeform::quantity::{Hand, Length, SettingRadius, SettingText, StationRadii};
+use bladeform::quantity::{Hand, Length, Measured, SettingRadius, SettingText, StationRadii};
 use bladeform::record::ScanPart;
 use bladeform::table::{Harm, Notice, SettingOf, StationTable, mean_of_repeats};
 use bladeform::words::render_with;
@@ -19,7 +19,7 @@ use crate::failure::{Failure, Said};
 use crate::feedback::{CHOSEN, Shares, ToLog, stage};
 use crate::held::{Held, TABLE, TABLE_CSV, TABLE_CSV_DESCRIPTION};
 use crate::input::bytes_of;
-use crate::limits::{distance, length_from_zero, positive_length, reading, setting};
+use crate::limits::{distance, length_from_zero, positive_length, reading, root_radius, setting};
 use crate::output::{Outputs, can_be_written, table_files};
 use crate::record::{PAGE, PREDICTION_JSON, page_of_measured};
 use crate::section_line::{Line, setting_of};
@@ -90,9 +90,11 @@ pub(crate) struct Measure {
     /// them, are fitted together, and a contradiction is reported.
     #[arg(long, value_name = "LENGTH[+-U]@X,Y,Z..X,Y,Z", value_parser = distance, allow_hyphen_values = true)]
     distance: Vec<KnownDistance>,
-    /// Distance from the axis of rotation to the root end of a lone blade.
-    #[arg(long, value_name = "LENGTH", value_parser = length_from_zero, allow_hyphen_values = true)]
-    root_radius: Option<Length>,
+    /// Distance from the axis of rotation to the root end of a lone blade, e.g. 120mm or 120mm+-1mm.
+    ///
+    /// All radii count from it. Its standard uncertainty enters every figure by how fast that changes along the blade; without one it is taken as exact.
+    #[arg(long, value_name = "LENGTH[+-U]", value_parser = root_radius, allow_hyphen_values = true)]
+    root_radius: Option<Measured>,
     /// What one unit of the scan's file is, where no length is known, or to be compared with it.
     #[arg(long, value_name = "UNIT")]
     unit: Option<FileUnit>,
@@ -194,7 +196,8 @@ impl Measure {
             diameter_m,
             length_uncertainty_m: self.length_uncertainty.map_or(defaults.length_uncertainty_m, Length::m),
             distances: self.distance.clone(),
-            root_radius_m: self.root_radius.map(Length::m),
+            root_radius_m: self.root_radius.map(|r| r.value),
+            root_radius_uncertainty_m: self.root_radius.map_or(0.0, |r| r.u),
             unit_m: self.unit.map(FileUnit::m),
             resolution_m: self.resolution.map(Length::m),
             scan_accuracy_m: self.scan_accuracy.map(Length::m),

@@ -2,6 +2,7 @@
 
 mod figures;
 mod lone;
+mod place;
 mod plausible;
 mod readings;
 mod stations;
@@ -23,6 +24,7 @@ use crate::plan::MeasurePlan;
 
 use figures::{finish, repairs};
 use lone::measure_lone;
+use place::Places;
 use readings::add_readings;
 use whole::measure_rotor;
 
@@ -33,6 +35,7 @@ struct Measurement {
     planform: Vec<(f64, f64)>,
     /// The stations at which readings were taken by hand.
     at_readings: Vec<Station>,
+    places: Places,
 }
 
 /// Fraction of the tip radius at which angles are referred to.
@@ -106,7 +109,7 @@ pub fn measure_with_part<K>(
         }
     }
     let kept = keep(&mesh);
-    let Measurement { mut table, planform, mut at_readings } = match rotor {
+    let Measurement { mut table, planform, mut at_readings, places } = match rotor {
         Some(rotor) => measure_rotor(&mesh, rotor, plan, observer, &mut notices)?,
         None => measure_lone(mesh, &m, &orientation, plan, observer, &mut notices)
             .map_err(|e| among_others(e, left_out))?,
@@ -121,7 +124,7 @@ pub fn measure_with_part<K>(
         ..source
     });
     table.repairs = Some(repairs(&tally, &orientation, &mut notices));
-    finish(&mut table, &mut at_readings, &planform, plan.scan_accuracy_m, notices)?;
+    finish(&mut table, &mut at_readings, &planform, &places, plan.scan_accuracy_m, notices)?;
     add_readings(&mut table, &at_readings, plan);
     Ok((table, kept))
 }

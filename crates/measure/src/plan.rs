@@ -78,6 +78,8 @@ pub struct MeasurePlan {
     pub distances: Vec<KnownDistance>,
     /// Distance of the root end from the axis of rotation.
     pub root_radius_m: Option<f64>,
+    /// Its standard uncertainty; 0 if it is taken as exact.
+    pub root_radius_uncertainty_m: f64,
     /// What one unit of the scan's coordinates is, m.
     pub unit_m: Option<f64>,
     /// Resolution of the scan: the full width at half maximum of the kernel that smoothed its surface.
@@ -116,6 +118,7 @@ impl Default for MeasurePlan {
             length_uncertainty_m: TAPE_UNCERTAINTY_M,
             distances: Vec::new(),
             root_radius_m: None,
+            root_radius_uncertainty_m: 0.0,
             unit_m: None,
             resolution_m: None,
             scan_accuracy_m: None,

@@ -27,8 +27,10 @@ pub enum UncertaintySource {
     Axes,
     /// The section at the reference radius, to which the angles refer.
     Reference,
-    /// The known length.
+    /// The known length: size, and place along the span.
     Length,
+    /// The radii of all sections at a fixed scale: the root radius.
+    Radius,
     /// Scatter between several scans of one blade beyond what the other parts explain.
     Repeats,
     /// Spread between the blades of a propeller beyond what the other parts explain, in the mean of them.
@@ -37,7 +39,7 @@ pub enum UncertaintySource {
 
 impl UncertaintySource {
     /// All sources, in the order of the documents.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 12] = [
         Self::Scan,
         Self::Definition,
         Self::Misfit,
@@ -47,6 +49,7 @@ impl UncertaintySource {
         Self::Axes,
         Self::Reference,
         Self::Length,
+        Self::Radius,
         Self::Repeats,
         Self::Blades,
     ];
@@ -64,6 +67,7 @@ impl UncertaintySource {
             Self::Axes => "axes",
             Self::Reference => "reference",
             Self::Length => "length",
+            Self::Radius => "radius",
             Self::Repeats => "repeats",
             Self::Blades => "blades",
         }
@@ -82,6 +86,7 @@ impl UncertaintySource {
             Self::Axes => "span axes found from the scan",
             Self::Reference => "section at the reference radius",
             Self::Length => "known length",
+            Self::Radius => "root radius, from which all radii count",
             Self::Repeats => "scatter between scans beyond the other parts",
             Self::Blades => "spread between the blades beyond the other parts",
         }

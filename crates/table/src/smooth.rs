@@ -231,10 +231,15 @@ fn points(stations: &[Station], column: StationColumn, least: f64) -> Vec<Point>
     points
 }
 
-/// The standard uncertainty of a station relative to its neighbours. The section at the reference radius, the known length and the axes
+/// The standard uncertainty of a station relative to its neighbours. The section at the reference radius, the known length, the root radius and the axes
 /// shift all stations together, so they cause no departure and are excluded. Zero if none is stated.
 fn own_u(s: &Station, column: StationColumn) -> f64 {
-    let common = [UncertaintySource::Reference, UncertaintySource::Length, UncertaintySource::Axes];
+    let common = [
+        UncertaintySource::Reference,
+        UncertaintySource::Length,
+        UncertaintySource::Radius,
+        UncertaintySource::Axes,
+    ];
     if s.budget.of(column).next().is_none() {
         return column.u(s).filter(|u| u.is_finite()).unwrap_or(0.0);
     }

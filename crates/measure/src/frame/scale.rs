@@ -68,9 +68,31 @@ const ROOT_ON_AXIS: f64 = 0.01;
 pub(crate) struct Scaling {
     pub(crate) known: Known,
     pub(crate) root_radius_m: f64,
-    /// Its standard uncertainty, where it is what a diameter leaves beside known distances.
+    /// Its standard uncertainty: as stated, or what a diameter and a length leave.
     pub(crate) root_u_m: Option<f64>,
     pub(crate) radius_m: f64,
+    /// Radius that stays where it is when the scale changes, m: the root, or the tip where the diameter says where that is.
+    pub(crate) fixed_m: f64,
+    /// Standard uncertainty of all radii together at a fixed scale, m.
+    pub(crate) shift_u_m: f64,
+}
+
+impl Scaling {
+    /// From the root radius that was stated or is unknown.
+    fn from_root(known: Known, root_radius_m: f64, length_m: f64, plan: &MeasurePlan) -> Self {
+        let shift_u_m = if plan.root_radius_m.is_some() { plan.root_radius_uncertainty_m } else { 0.0 };
+        let root_u_m = (0.0 < shift_u_m).then_some(shift_u_m);
+        let radius_m = root_radius_m + length_m;
+        Self { known, root_radius_m, root_u_m, radius_m, fixed_m: root_radius_m, shift_u_m }
+    }
+
+    /// From the tip radius by the diameter: half of it less the length, both uncertain (JCGM 100:2008, 5.1.2).
+    fn from_tip(known: Known, root_radius_m: f64, length_m: f64, plan: &MeasurePlan) -> Self {
+        let shift_u_m = 0.5 * plan.length_uncertainty_m;
+        let root_u_m = Some(shift_u_m.hypot(known.relative_uncertainty * length_m));
+        let radius_m = root_radius_m + length_m;
+        Self { known, root_radius_m, root_u_m, radius_m, fixed_m: radius_m, shift_u_m }
+    }
 }
 
 /// The uncertainty of the known length in words: it is assumed unless the user gives it.
@@ -115,22 +137,28 @@ pub(crate) fn lone_scale(
         (None, None) => {
             let known = scale_without_length(plan, notices);
             let r = unknown_root(root, notices);
-            let radius_m = r + known.metres_per_unit * length.value;
-            return Ok(Scaling { known, root_radius_m: r, root_u_m: None, radius_m });
+            let length_m = known.metres_per_unit * length.value;
+            return Ok(Scaling::from_root(known, r, length_m, plan));
         }
     };
     if length_m <= 0.0 {
         return Err(MeasureError::Lengths(LengthFault::RootBeyondTip));
     }
+    // A length that is half the diameter less the root radius is as uncertain as both.
+    let by_root = if plan.length_m.is_none() { plan.root_radius_uncertainty_m } else { 0.0 };
     let known = Known {
         metres_per_unit: length_m / length.value,
-        relative_uncertainty: (plan.length_uncertainty_m / length_m).hypot(length.u / length.value),
+        relative_uncertainty: (plan.length_uncertainty_m.hypot(by_root) / length_m)
+            .hypot(length.u / length.value),
         basis,
         known: true,
         fit: None,
     };
     compare_unit(plan, &known, notices);
-    Ok(Scaling { known, root_radius_m: root_m, root_u_m: None, radius_m: root_m + length_m })
+    Ok(match plan.length_m.and(plan.diameter_m) {
+        Some(_) => Scaling::from_tip(known, root_m, length_m, plan),
+        None => Scaling::from_root(known, root_m, length_m, plan),
+    })
 }
 
 /// As [`lone_scale`] where distances between points of the scan are known. The length of the blade is then the scale's, and a diameter gives the root radius.
@@ -168,11 +196,10 @@ fn lone_by_distances(
             rest
         }
     };
-    // Half the diameter less the length: both are uncertain (JCGM 100:2008, 5.1.2).
-    let root_u_m = plan
-        .diameter_m
-        .map(|_| (0.5 * plan.length_uncertainty_m).hypot(known.relative_uncertainty * length_m));
-    Ok(Scaling { known, root_radius_m: root_m, root_u_m, radius_m: root_m + length_m })
+    Ok(match plan.diameter_m {
+        Some(_) => Scaling::from_tip(known, root_m, length_m, plan),
+        None => Scaling::from_root(known, root_m, length_m, plan),
+    })
 }
 
 /// The scale where no length is known: by the unit of the file, if it was stated.

@@ -3,10 +3,10 @@
 use bladeform_mesh::{OrientationReport, RepairTally};
 use bladeform_quantity::Hand;
 use bladeform_table::{
-    ColumnUnit, Notice, Repairs, Station, StationColumn, StationTable, UncertaintySource, activity_factor_of,
-    by_harm, flag_departures, geometric_pitch_m,
+    Notice, Repairs, Station, StationTable, activity_factor_of, by_harm, flag_departures, geometric_pitch_m,
 };
 
+use super::place::{Along, Places};
 use super::plausible;
 use crate::band::slices::Slice;
 use crate::error::MeasureError;
@@ -54,11 +54,12 @@ pub(super) fn repairs(
 
 /// Figures that follow from the stations.
 /// `at_readings`: the stations at which readings were taken, which get the same uncertainties and no other part.
-/// `planform`: radius and longest chord of the quick sections, m.
+/// `planform`: radius and longest chord of the quick sections, m; `places`: how surely the cuts lie where the table says.
 pub(super) fn finish(
     table: &mut StationTable,
     at_readings: &mut [Station],
     planform: &[(f64, f64)],
+    places: &Places,
     accuracy_m: Option<f64>,
     mut notices: Vec<MeasureNotice>,
 ) -> Result<(), MeasureError> {
@@ -75,11 +76,13 @@ pub(super) fn finish(
     // Where the scale is a guess, it has no uncertainty, and what depends on it alone has none.
     let known = table.scale.as_ref().and_then(|s| s.relative_uncertainty);
     let relative = known.unwrap_or(0.0);
-    let all = table.stations.iter_mut().chain(table.blades.iter_mut().flat_map(|b| &mut b.stations));
-    for s in all.chain(at_readings) {
-        add_scale_uncertainty(s, relative);
-        complete_smooth(s);
+    places.add(&Along::of(&table.stations), at_readings, relative);
+    let blades = table.blades.iter_mut().map(|b| &mut b.stations);
+    for stations in std::iter::once(&mut table.stations).chain(blades) {
+        places.add(&Along::of(stations), stations, relative);
+        stations.iter_mut().for_each(complete_smooth);
     }
+    at_readings.iter_mut().for_each(complete_smooth);
     let blade = &mut table.blade;
     blade.u.blade_length_m = blade.blade_length_m.zip(known).map(|(l, u)| l * u);
     blade.u.volume_m3 = blade.volume_m3.zip(known).map(|(v, u)| 3.0 * v * u);
@@ -100,21 +103,6 @@ pub(super) fn finish(
     table.warnings.extend(notices.iter().map(Notice::of));
     by_harm(&mut table.warnings);
     Ok(())
-}
-
-/// Adds what the known length leaves uncertain to every length and area. It is common to all stations and blades, so it comes after
-/// means over blades have been taken.
-fn add_scale_uncertainty(s: &mut Station, relative: f64) {
-    for &column in StationColumn::FIGURES {
-        let power = match column.unit() {
-            ColumnUnit::Metre => 1.0,
-            ColumnUnit::SquareMetre => 2.0,
-            _ => continue,
-        };
-        if let Some(value) = column.get(s) {
-            s.add_uncertainty(column, UncertaintySource::Length, power * value.abs() * relative);
-        }
-    }
 }
 
 fn set_pitch(s: &mut Station) {

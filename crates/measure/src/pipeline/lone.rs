@@ -9,6 +9,7 @@ use bladeform_table::{
 };
 
 use super::figures::{add_misfits, matrix, planform, volume_of};
+use super::place::Places;
 use super::readings::radii_of_readings;
 use super::stations::measure_at;
 use super::zero::Zero;
@@ -101,7 +102,13 @@ pub(super) fn measure_lone(
         stations,
         ..StationTable::default()
     };
-    Ok(Measurement { table, planform: planform(&[&blade.slices], &to), at_readings })
+    let places = Places {
+        fixed_m: scaling.fixed_m,
+        shift_u_m: scaling.shift_u_m,
+        tilt: lone.play.map_or(0.0, |play| play.tilt()),
+        reference_m: Some(zero.ratio * scaling.radius_m),
+    };
+    Ok(Measurement { table, planform: planform(&[&blade.slices], &to), at_readings, places })
 }
 
 /// Places, evenly spaced, where the table's stations leave room: a smooth blade needs about so many.

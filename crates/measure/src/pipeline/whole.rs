@@ -10,6 +10,7 @@ use bladeform_table::{
 };
 
 use super::figures::{add_misfits, matrix, planform, volume_of};
+use super::place::Places;
 use super::readings::radii_of_readings;
 use super::stations::measure_at;
 use super::{Measurement, REFERENCE};
@@ -84,7 +85,7 @@ pub(super) fn measure_rotor(
     let slices: Vec<_> = blades.slices.iter().map(Vec::as_slice).collect();
     let mut at_readings = mean_of(&blades.at_readings);
     add_spread_of_blades(&mut at_readings, &blades.at_readings);
-    Ok(Measurement { table, planform: planform(&slices, &place.to), at_readings })
+    Ok(Measurement { table, planform: planform(&slices, &place.to), at_readings, places: Places::default() })
 }
 
 /// How a propeller lies in its scan, and its scale.
