@@ -278,7 +278,27 @@ pub(super) fn shank(mesh: &CleanMesh, axes: &Axes, cuts: &[Slice], shortest: f64
         .map(|&p| axes.local(p))
         .filter(|p| low + margin < p[2] && p[2] < high - margin)
         .collect();
+    let points = if shows_direction(&points, low + margin, high - margin) {
+        points
+    } else {
+        // Rows of points far apart: the surface between them says as much of the direction.
+        let round = cuts[first..first + count].iter();
+        round.flat_map(|s| s.hull.iter().map(|p| [p[0], p[1], s.z])).collect()
+    };
     fit_cone(&points, 0.5 * (low + high), length(&cuts[first]) / 2.0, cuts[first + count / 2].centroid)
+}
+
+/// Parts of a shank along its axis, each of which must have points: a single ring does not show the direction.
+const PARTS_WITH_POINTS: usize = 4;
+
+/// Whether points are spread over the whole of a shank.
+fn shows_direction(points: &[V3], low: f64, high: f64) -> bool {
+    let mut seen = [false; PARTS_WITH_POINTS];
+    for p in points {
+        let part = (p[2] - low) / (high - low) * PARTS_WITH_POINTS as f64;
+        seen[(part as usize).min(PARTS_WITH_POINTS - 1)] = true;
+    }
+    seen == [true; PARTS_WITH_POINTS]
 }
 
 /// Rounds at the most; the points that the first ones look at, about; and the step, as a part of the radius, that ends them.

@@ -36,8 +36,11 @@ impl Places {
     pub(super) fn add(&self, along: &Along, stations: &mut [Station], relative: f64) {
         for s in stations {
             let (r, lever_m) = (s.radius_m, s.radius_m - self.fixed_m);
+            // Where the section really lies; what that does to its figures follows.
+            s.add_uncertainty(StationColumn::RadiusM, UncertaintySource::Length, lever_m.abs() * relative);
+            s.add_uncertainty(StationColumn::RadiusM, UncertaintySource::Radius, self.shift_u_m);
             for &column in StationColumn::FIGURES {
-                let Some(value) = column.get(s).filter(|_| !is_angle_or_pitch(column)) else { continue };
+                let Some(value) = column.get(s).filter(|_| !is_apart(column)) else { continue };
                 let slope = along.slope(column, r);
                 let grown = power(column) * value;
                 s.add_uncertainty(
@@ -105,8 +108,10 @@ fn power(column: StationColumn) -> f64 {
     }
 }
 
-fn is_angle_or_pitch(column: StationColumn) -> bool {
-    ANGLES.iter().any(|(angle, pitch)| *angle == column || *pitch == Some(column))
+/// Columns that are not treated as the others: the radius itself, angles, and the pitch that follows from them.
+fn is_apart(column: StationColumn) -> bool {
+    column == StationColumn::RadiusM
+        || ANGLES.iter().any(|(angle, pitch)| *angle == column || *pitch == Some(column))
 }
 
 /// Figures and edges of a blade along its span.

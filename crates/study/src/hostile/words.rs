@@ -62,8 +62,7 @@ const WARNINGS: &[(&str, &[Figure])] = &[
     ("hand-doubtful", &[Angle, Camber]),
     ("hand-given", &[Angle, Camber]),
     ("ends-uncertain", &[Angle, Radius, Camber]),
-    // It speaks of the axis that is chosen, not of an error: the study's truth is by the same convention.
-    ("axis-by-sections", &[]),
+    ("axis-by-sections", &[Radius, Chord, Angle]),
     ("axis-by-symmetry", &[Angle]),
     ("beyond-tips", &[Radius]),
     // It says that the diameter may not be that of the ring.
