@@ -15,13 +15,33 @@ const FACES_INWARDS: f64 = 0.8;
 /// Points that make a flat end: the median of fewer depends on chance.
 const ENOUGH_FOR_A_FACE: usize = 30;
 
-/// Root end and tip along the span, and the standard uncertainty of their distance. A flat root end is taken at the median of its points, other ends
+/// Outermost points that may stand on their own.
+const FEW: usize = 3;
+/// A rectangular distribution over plus or minus one (JCGM 100:2008, 4.3.7).
+const RECTANGULAR: f64 = 0.577_350_269;
+
+/// What an end owes to its outermost points alone, file units: the widest gap along the span between one of them and the next, as a standard uncertainty. On a round end that is a small
+/// part of an edge; where a single point stands out, the end is anywhere between it and the next, or beyond.
+fn by_few_points(heights: &[f64]) -> f64 {
+    let mut top = [f64::NEG_INFINITY; FEW + 1];
+    for h in heights {
+        if top[FEW] < *h {
+            top[FEW] = *h;
+            top.sort_by(|a, b| b.total_cmp(a));
+        }
+    }
+    let gaps = top.windows(2).map(|w| w[0] - w[1]).filter(|g| g.is_finite());
+    RECTANGULAR * gaps.fold(0.0, f64::max)
+}
+
+/// Root end and tip along the span, and the standard uncertainties of their places, file units. A flat root end is taken at the median of its points, other ends
 /// where the noise of the outermost point is expected to have pushed it from.
-pub(crate) fn ends(local: &CleanMesh, normals: &[V3], slices: &[Slice]) -> ((f64, f64), f64) {
+pub(crate) fn ends(local: &CleanMesh, normals: &[V3], slices: &[Slice]) -> ((f64, f64), [f64; 2]) {
     let (low, high) = span_of(local);
     let noise = surface_noise(local, normals, slices, (low, high));
     let heights: Vec<f64> = local.vertices().iter().map(|p| p[2]).collect();
     let tip = overreach(local, &heights, |_| [0.0, 0.0, 1.0], high, &noise);
+    let tip_u = tip.u.hypot(by_few_points(&heights));
     let near = low + ROOT_END * (high - low);
     let mut face: Vec<f64> = local
         .vertices()
@@ -33,7 +53,8 @@ pub(crate) fn ends(local: &CleanMesh, normals: &[V3], slices: &[Slice]) -> ((f64
     if face.len() < ENOUGH_FOR_A_FACE {
         let depths: Vec<f64> = heights.iter().map(|z| -z).collect();
         let root = overreach(local, &depths, |_| [0.0, 0.0, -1.0], -low, &noise);
-        return ((low + root.excess, high - tip.excess), tip.u.hypot(root.u));
+        let root_u = root.u.hypot(by_few_points(&depths));
+        return ((low + root.excess, high - tip.excess), [root_u, tip_u]);
     }
-    ((median(&mut face), high - tip.excess), tip.u)
+    ((median(&mut face), high - tip.excess), [0.0, tip_u])
 }

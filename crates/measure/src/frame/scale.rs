@@ -33,6 +33,12 @@ impl Known {
         }
     }
 
+    /// The parts of the scale of a whole propeller, whose radii count from the axis.
+    pub(crate) fn about_the_axis(&self) -> Vec<ScalePart> {
+        let part = ScalePart { fixed_m: 0.0, relative: self.relative_uncertainty };
+        self.known.then_some(part).into_iter().collect()
+    }
+
     /// By the known distances of the plan and one more length.
     fn by_distances(
         plan: &MeasurePlan,
@@ -71,27 +77,75 @@ pub(crate) struct Scaling {
     /// Its standard uncertainty: as stated, or what a diameter and a length leave.
     pub(crate) root_u_m: Option<f64>,
     pub(crate) radius_m: f64,
-    /// Radius that stays where it is when the scale changes, m: the root, or the tip where the diameter says where that is.
-    pub(crate) fixed_m: f64,
+    /// What the scale's relative uncertainty is made of; none where the scale is not known.
+    pub(crate) parts: Vec<ScalePart>,
     /// Standard uncertainty of all radii together at a fixed scale, m.
     pub(crate) shift_u_m: f64,
 }
 
-impl Scaling {
-    /// From the root radius that was stated or is unknown.
-    fn from_root(known: Known, root_radius_m: f64, length_m: f64, plan: &MeasurePlan) -> Self {
-        let shift_u_m = if plan.root_radius_m.is_some() { plan.root_radius_uncertainty_m } else { 0.0 };
-        let root_u_m = (0.0 < shift_u_m).then_some(shift_u_m);
-        let radius_m = root_radius_m + length_m;
-        Self { known, root_radius_m, root_u_m, radius_m, fixed_m: root_radius_m, shift_u_m }
-    }
+/// A cause that changes the scale.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct ScalePart {
+    /// Radius that stays where it is when the scale changes by this cause, m.
+    pub(crate) fixed_m: f64,
+    /// Standard uncertainty, relative.
+    pub(crate) relative: f64,
+}
 
-    /// From the tip radius by the diameter: half of it less the length, both uncertain (JCGM 100:2008, 5.1.2).
-    fn from_tip(known: Known, root_radius_m: f64, length_m: f64, plan: &MeasurePlan) -> Self {
-        let shift_u_m = 0.5 * plan.length_uncertainty_m;
-        let root_u_m = Some(shift_u_m.hypot(known.relative_uncertainty * length_m));
+/// Length of a lone blade in its scan, and how surely its ends are known, file units.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct SpanLength {
+    pub(crate) value: f64,
+    pub(crate) root_u: f64,
+    pub(crate) tip_u: f64,
+}
+
+impl SpanLength {
+    fn measured(&self) -> Measured {
+        Measured::new(self.value, self.root_u.hypot(self.tip_u))
+    }
+}
+
+impl Scaling {
+    /// The root radius is as stated (or unknown), or half the diameter less the length; then the diameter says where the tip is (JCGM 100:2008, 5.1.2).
+    /// A wrong end in the scan stretches everything from the other end. `by_length`: whether the length of the blade gives the scale.
+    fn new(
+        known: Known,
+        [root_radius_m, length_m]: [f64; 2],
+        plan: &MeasurePlan,
+        ends: &SpanLength,
+        by_length: bool,
+    ) -> Self {
         let radius_m = root_radius_m + length_m;
-        Self { known, root_radius_m, root_u_m, radius_m, fixed_m: radius_m, shift_u_m }
+        let by_diameter = plan.diameter_m.is_some() && (plan.length_m.is_some() || !by_length);
+        let stated = match (by_diameter, plan.root_radius_m) {
+            (true, _) => 0.5 * plan.length_uncertainty_m,
+            (false, Some(_)) => plan.root_radius_uncertainty_m,
+            (false, None) => 0.0,
+        };
+        let [root_end, tip_end] = [ends.root_u, ends.tip_u].map(|u| u / ends.value);
+        let fixed_m = if by_diameter { radius_m } else { root_radius_m };
+        let all = known.relative_uncertainty;
+        let mut parts = vec![ScalePart { fixed_m, relative: all }];
+        let mut shift_u_m = stated;
+        if by_length {
+            // What is left is by the length itself.
+            let rest = (all * all - root_end * root_end - tip_end * tip_end).max(0.0).sqrt();
+            parts = vec![
+                ScalePart { fixed_m, relative: rest },
+                ScalePart { fixed_m: root_radius_m, relative: tip_end },
+                ScalePart { fixed_m: radius_m, relative: root_end },
+            ];
+        } else {
+            // The scale is known apart: radii count from the end that gives them.
+            shift_u_m = stated.hypot(length_m * if by_diameter { tip_end } else { root_end });
+        }
+        if !known.known {
+            parts.clear();
+        }
+        let root_u_m = if by_diameter { stated.hypot(all * length_m) } else { stated };
+        let root_u_m = (0.0 < root_u_m).then_some(root_u_m);
+        Self { known, root_radius_m, root_u_m, radius_m, parts, shift_u_m }
     }
 }
 
@@ -100,14 +154,15 @@ fn tape(plan: &MeasurePlan) -> String {
     format!("its standard uncertainty taken as {:.2} mm", 1e3 * plan.length_uncertainty_m)
 }
 
-/// From what the user knows of a lone blade of `length` file units, whose uncertainty is that of its ends in the scan.
+/// From what the user knows of a lone blade, and its length in the scan.
 pub(crate) fn lone_scale(
     plan: &MeasurePlan,
-    length: Measured,
+    ends: &SpanLength,
     notices: &mut Vec<MeasureNotice>,
 ) -> Result<Scaling, MeasureError> {
+    let length = ends.measured();
     if !plan.distances.is_empty() {
-        return lone_by_distances(plan, length, notices);
+        return lone_by_distances(plan, ends, notices);
     }
     let root = plan.root_radius_m;
     let (length_m, root_m, basis) = match (plan.length_m, plan.diameter_m) {
@@ -138,7 +193,7 @@ pub(crate) fn lone_scale(
             let known = scale_without_length(plan, notices);
             let r = unknown_root(root, notices);
             let length_m = known.metres_per_unit * length.value;
-            return Ok(Scaling::from_root(known, r, length_m, plan));
+            return Ok(Scaling::new(known, [r, length_m], plan, ends, false));
         }
     };
     if length_m <= 0.0 {
@@ -155,18 +210,16 @@ pub(crate) fn lone_scale(
         fit: None,
     };
     compare_unit(plan, &known, notices);
-    Ok(match plan.length_m.and(plan.diameter_m) {
-        Some(_) => Scaling::from_tip(known, root_m, length_m, plan),
-        None => Scaling::from_root(known, root_m, length_m, plan),
-    })
+    Ok(Scaling::new(known, [root_m, length_m], plan, ends, true))
 }
 
 /// As [`lone_scale`] where distances between points of the scan are known. The length of the blade is then the scale's, and a diameter gives the root radius.
 fn lone_by_distances(
     plan: &MeasurePlan,
-    length: Measured,
+    ends: &SpanLength,
     notices: &mut Vec<MeasureNotice>,
 ) -> Result<Scaling, MeasureError> {
+    let length = ends.measured();
     let (given, root) = (plan.length_m, plan.root_radius_m);
     let stated_m = given.or_else(|| Some(plan.diameter_m? / 2.0 - root?));
     if stated_m.is_some_and(|m| m <= 0.0) {
@@ -196,10 +249,7 @@ fn lone_by_distances(
             rest
         }
     };
-    Ok(match plan.diameter_m {
-        Some(_) => Scaling::from_tip(known, root_m, length_m, plan),
-        None => Scaling::from_root(known, root_m, length_m, plan),
-    })
+    Ok(Scaling::new(known, [root_m, length_m], plan, ends, false))
 }
 
 /// The scale where no length is known: by the unit of the file, if it was stated.
@@ -309,7 +359,7 @@ mod tests {
 
     fn scale_of(plan: &MeasurePlan) -> (Result<Scaling, MeasureError>, Vec<MeasureNotice>) {
         let mut notices = Vec::new();
-        let scaling = lone_scale(plan, Measured::new(1.3, 0.0), &mut notices);
+        let scaling = lone_scale(plan, &SpanLength { value: 1.3, root_u: 0.0, tip_u: 0.0 }, &mut notices);
         (scaling, notices)
     }
 
@@ -334,12 +384,12 @@ mod tests {
     #[test]
     fn the_unit_of_the_file_gives_the_scale_and_is_compared_with_a_length() {
         let unit = MeasurePlan { unit_m: Some(1e-3), root_radius_m: Some(0.1), ..MeasurePlan::default() };
-        let length = Measured::new(1300.0, 0.0);
+        let length = SpanLength { value: 1300.0, root_u: 0.0, tip_u: 0.0 };
         let mut notices = Vec::new();
-        let scaled = lone_scale(&unit, length, &mut notices).unwrap();
+        let scaled = lone_scale(&unit, &length, &mut notices).unwrap();
         assert!((scaled.radius_m - 1.4).abs() < 1e-12 && notices.is_empty(), "{notices:?}");
         let inches = MeasurePlan { length_m: Some(0.0254 * 1300.0), ..unit };
-        lone_scale(&inches, length, &mut notices).unwrap();
+        lone_scale(&inches, &length, &mut notices).unwrap();
         assert!(matches!(notices[..], [MeasureNotice::UnitContradictsLength { .. }]), "{notices:?}");
     }
 }

@@ -75,11 +75,10 @@ pub(super) fn finish(
     }
     // Where the scale is a guess, it has no uncertainty, and what depends on it alone has none.
     let known = table.scale.as_ref().and_then(|s| s.relative_uncertainty);
-    let relative = known.unwrap_or(0.0);
-    places.add(&Along::of(&table.stations), at_readings, relative);
+    places.add(&Along::of(&table.stations), at_readings);
     let blades = table.blades.iter_mut().map(|b| &mut b.stations);
     for stations in std::iter::once(&mut table.stations).chain(blades) {
-        places.add(&Along::of(stations), stations, relative);
+        places.add(&Along::of(stations), stations);
         stations.iter_mut().for_each(complete_smooth);
     }
     at_readings.iter_mut().for_each(complete_smooth);

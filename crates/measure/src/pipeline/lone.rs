@@ -3,7 +3,6 @@
 use bladeform_mesh::{CleanMesh, Moments, OrientationReport};
 use bladeform_numeric::observe::Observer;
 use bladeform_numeric::parallel;
-use bladeform_quantity::Measured;
 use bladeform_table::{
     BladeFigures, BladeUncertainty, Frame, Station, StationColumn, StationTable, UncertaintySource,
 };
@@ -20,7 +19,7 @@ use crate::band::slices::slices;
 use crate::error::MeasureError;
 use crate::frame::axes::{AxisPlay, LoneAxes, lone_axes, places, span_of};
 use crate::frame::ends::ends;
-use crate::frame::scale::{Scaling, lone_scale, station_radii};
+use crate::frame::scale::{Scaling, SpanLength, lone_scale, station_radii};
 use crate::frame::sides::{Sides, sides};
 use crate::frame::spike::{Spike, without_spikes};
 use crate::frame::step::{Step, root_step};
@@ -103,7 +102,7 @@ pub(super) fn measure_lone(
         ..StationTable::default()
     };
     let places = Places {
-        fixed_m: scaling.fixed_m,
+        scale: scaling.parts,
         shift_u_m: scaling.shift_u_m,
         tilt: lone.play.map_or(0.0, |play| play.tilt()),
         reference_m: Some(zero.ratio * scaling.radius_m),
@@ -171,7 +170,8 @@ impl Place {
         let beyond = spikes.iter().map(|s| beyond_end(s, &lone.axes, span));
         notices.extend(beyond);
         let blade = LocalBlade::new(local, surface, quick, &sides, span);
-        let scaling = lone_scale(plan, Measured::new(span.1 - span.0, end_u), notices)?;
+        let ends = SpanLength { value: span.1 - span.0, root_u: end_u[0], tip_u: end_u[1] };
+        let scaling = lone_scale(plan, &ends, notices)?;
         let k = scaling.known.metres_per_unit;
         notices.extend(step.map(|step| step_notice(&step, span, k, plan)));
         let blade = blade.with_kernel(plan, k);

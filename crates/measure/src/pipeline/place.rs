@@ -3,6 +3,8 @@
 use bladeform_numeric::vector::{cross_in_plane, dot, sub};
 use bladeform_table::{ColumnUnit, Station, StationColumn, UncertaintySource};
 
+use crate::frame::scale::ScalePart;
+
 /// Neighbouring stations through which a line is laid to find how a figure changes along the span.
 const NEIGHBOURS: usize = 5;
 /// Fewest that show it.
@@ -16,10 +18,10 @@ const ANGLES: [(StationColumn, Option<StationColumn>); 3] = [
 ];
 
 /// How surely the cuts lie where the table says. By default as on a propeller whose axis is exact.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Places {
-    /// Radius that stays in its place when the scale changes, m: the root radius where it is stated, the tip where the diameter is, else the axis.
-    pub(super) fixed_m: f64,
+    /// What the scale's uncertainty is made of.
+    pub(super) scale: Vec<ScalePart>,
     /// Standard uncertainty of all radii together at a fixed scale, m.
     pub(super) shift_u_m: f64,
     /// Standard uncertainty of the direction of the span axis, rad, each of both ways across it.
@@ -29,32 +31,34 @@ pub(super) struct Places {
 }
 
 impl Places {
-    /// Adds the parts to some stations. `along`: the stations of their blade, which show how its figures change; `relative`: standard uncertainty of the scale.
+    /// Adds the parts to some stations. `along`: the stations of their blade, which show how its figures change.
     ///
     /// If the scale is greater by a part `e`, a section cut at the radius `r` lies at `r + (r - fixed) e` and is greater by `e`. The figure at the stated
     /// radius is then off by `power figure e - (r - fixed) slope e`: both at once, since they have one cause (JCGM 100:2008, 5.2).
-    pub(super) fn add(&self, along: &Along, stations: &mut [Station], relative: f64) {
+    pub(super) fn add(&self, along: &Along, stations: &mut [Station]) {
         for s in stations {
-            let (r, lever_m) = (s.radius_m, s.radius_m - self.fixed_m);
+            let r = s.radius_m;
             // Where the section really lies; what that does to its figures follows.
-            s.add_uncertainty(StationColumn::RadiusM, UncertaintySource::Length, lever_m.abs() * relative);
+            s.add_uncertainty(
+                StationColumn::RadiusM,
+                UncertaintySource::Length,
+                self.by_scale(|fixed_m| r - fixed_m),
+            );
             s.add_uncertainty(StationColumn::RadiusM, UncertaintySource::Radius, self.shift_u_m);
             for &column in StationColumn::FIGURES {
                 let Some(value) = column.get(s).filter(|_| !is_apart(column)) else { continue };
                 let slope = along.slope(column, r);
                 let grown = power(column) * value;
-                s.add_uncertainty(
-                    column,
-                    UncertaintySource::Length,
-                    (grown - lever_m * slope).abs() * relative,
-                );
+                let by_scale = self.by_scale(|fixed_m| grown - (r - fixed_m) * slope);
+                s.add_uncertainty(column, UncertaintySource::Length, by_scale);
                 s.add_uncertainty(column, UncertaintySource::Radius, slope.abs() * self.shift_u_m);
             }
             for (angle, pitch) in ANGLES {
-                let of_length = self.less_reference(r, |r| along.slope(angle, r) * (r - self.fixed_m));
+                let by_scale = self
+                    .by_scale(|fixed_m| self.less_reference(r, |r| along.slope(angle, r) * (r - fixed_m)));
                 let of_radius = self.less_reference(r, |r| along.slope(angle, r));
                 let parts = [
-                    (UncertaintySource::Length, of_length.abs() * relative),
+                    (UncertaintySource::Length, by_scale),
                     (UncertaintySource::Radius, of_radius.abs() * self.shift_u_m),
                 ];
                 let steep =
@@ -70,6 +74,11 @@ impl Places {
             }
             self.add_tilt(along, s);
         }
+    }
+
+    /// Standard uncertainty by all causes of a wrong scale. `change`: by a unit of relative error, for the radius that stays where it is.
+    fn by_scale(&self, change: impl Fn(f64) -> f64) -> f64 {
+        self.scale.iter().map(|part| part.relative * change(part.fixed_m)).fold(0.0, f64::hypot)
     }
 
     /// A quantity at a radius, less that at the reference radius if there is one.
@@ -204,44 +213,44 @@ mod tests {
             .collect()
     }
 
-    fn added(places: Places, relative: f64) -> Station {
+    fn added(places: &Places) -> Station {
         let mut stations = stations();
         let along = Along::of(&stations);
-        places.add(&along, &mut stations, relative);
+        places.add(&along, &mut stations);
         stations.swap_remove(4)
     }
 
     #[test]
     fn a_scale_moves_the_section_and_makes_it_larger_at_once() {
-        let s = added(Places { fixed_m: 0.1, ..Places::default() }, 1e-3);
+        let scale = vec![ScalePart { fixed_m: 0.1, relative: 1e-3 }];
+        let s = added(&Places { scale: scale.clone(), ..Places::default() });
         // 0.18 m of chord and 0.1 m/m of taper over 0.6 m.
         let chord = s.budget.part(StationColumn::ChordM, UncertaintySource::Length);
         assert!((chord - 1e-3 * (0.18 + 0.06)).abs() < 1e-12, "{chord}");
         let angle = s.budget.part(StationColumn::BladeAngleDeg, UncertaintySource::Length);
         assert!((angle - 1e-3 * 20.0 * 0.6).abs() < 1e-12, "{angle}");
-        let referred = Places { fixed_m: 0.1, reference_m: Some(0.9), ..Places::default() };
-        let angle =
-            added(referred, 1e-3).budget.part(StationColumn::BladeAngleDeg, UncertaintySource::Length);
+        let referred = Places { scale, reference_m: Some(0.9), ..Places::default() };
+        let angle = added(&referred).budget.part(StationColumn::BladeAngleDeg, UncertaintySource::Length);
         assert!((angle - 1e-3 * 20.0 * 0.2).abs() < 1e-12, "{angle}");
     }
 
     #[test]
     fn an_uncertain_root_radius_moves_all_sections_alike() {
-        let s = added(Places { shift_u_m: 1e-3, ..Places::default() }, 0.0);
+        let s = added(&Places { shift_u_m: 1e-3, ..Places::default() });
         let part = |column| s.budget.part(column, UncertaintySource::Radius);
         assert!((part(StationColumn::ThicknessM) - 2e-5).abs() < 1e-12);
         assert!((part(StationColumn::BladeAngleDeg) - 0.02).abs() < 1e-12);
         // A straight twist has the same slope at the reference.
         let referred = Places { shift_u_m: 1e-3, reference_m: Some(0.9), ..Places::default() };
         assert!(
-            added(referred, 0.0).budget.part(StationColumn::BladeAngleDeg, UncertaintySource::Radius) < 1e-12
+            added(&referred).budget.part(StationColumn::BladeAngleDeg, UncertaintySource::Radius) < 1e-12
         );
     }
 
     #[test]
     fn a_tilt_is_that_of_cutting_a_ruled_blade_askew() {
         let tilt = 1e-4;
-        let s = added(Places { tilt, ..Places::default() }, 0.0);
+        let s = added(&Places { tilt, ..Places::default() });
         // The same cut worked out: each edge where the tilted plane meets it, by fixed-point iteration on the exact edges.
         let edges = |r: f64| {
             let (chord, angle) = (0.25 - 0.1 * r, (40.0 - 20.0 * r).to_radians());

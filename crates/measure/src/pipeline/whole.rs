@@ -85,7 +85,8 @@ pub(super) fn measure_rotor(
     let slices: Vec<_> = blades.slices.iter().map(Vec::as_slice).collect();
     let mut at_readings = mean_of(&blades.at_readings);
     add_spread_of_blades(&mut at_readings, &blades.at_readings);
-    Ok(Measurement { table, planform: planform(&slices, &place.to), at_readings, places: Places::default() })
+    let places = Places { scale: known.about_the_axis(), ..Places::default() };
+    Ok(Measurement { table, planform: planform(&slices, &place.to), at_readings, places })
 }
 
 /// How a propeller lies in its scan, and its scale.
