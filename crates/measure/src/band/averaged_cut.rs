@@ -43,7 +43,7 @@ pub(crate) struct AveragedCut {
     pub(crate) points: usize,
 }
 
-/// Replaces the fits of a blade whose edges do not follow the outline model by means of plane cuts.
+/// Replaces the fits of a blade whose edges do not follow the outline model, or that is thickest at an edge, by means of plane cuts.
 pub(crate) fn measure_by_cuts(blade: &LocalBlade, found: &mut [Found]) {
     // A coarse mesh cuts the edges of any section.
     let fits: Vec<bool> = found
@@ -72,7 +72,15 @@ fn edges_depart(fit: &SectionFit, found: &Found) -> bool {
         let least = LEAST_DEPARTURE.max(PART_OF_SPACING * found.spacing / found.chord);
         (MANY_RESIDUALS * sides).max(least) < edge.largest.abs() && 0 < edge.points
     };
-    departs(nose) || departs(tail)
+    departs(nose) || departs(tail) || is_thickest_at_an_edge(fit)
+}
+
+/// Whether the fitted outline is thickest within one thickness of an end: at a square edge the model overshoots beside the corner, where hardly a point lies.
+fn is_thickest_at_an_edge(fit: &SectionFit) -> bool {
+    let figures = fit.figures();
+    let (thickness, place) =
+        (figures.value(Figure::ThicknessRatio), figures.value(Figure::ThicknessPosition));
+    place < thickness || 1.0 - thickness < place
 }
 
 impl LocalBlade {

@@ -1,5 +1,7 @@
 //! From a fitted outline in chords and file units to a row of the table.
 
+use std::f64::consts::{FRAC_1_SQRT_2, SQRT_2};
+
 use bladeform_section::{Figure, Figures, RadialFit, SectionFit};
 use bladeform_table::{Flag, SectionPart, Station, StationColumn, UncertaintySource};
 
@@ -99,6 +101,15 @@ impl Found {
         s.budget.remove(StationColumn::LeadingEdgeRadiusM);
         self.set_mid_chord(&mut s, f, to);
         edges::add_cut_edges(&mut s, self, cut.rms, to);
+        // The greatest of many noisy widths is too great by about their noise, that of two sides; the greatest camber by that of their middle.
+        let (of_width, of_middle) = (SQRT_2 * cut.rms, FRAC_1_SQRT_2 * cut.rms);
+        for (column, u) in [
+            (StationColumn::ThicknessM, of_width * chord_m),
+            (StationColumn::ThicknessRatio, of_width),
+            (StationColumn::CamberRatio, of_middle),
+        ] {
+            s.add_uncertainty(column, UncertaintySource::Scan, u);
+        }
         s.points = Some(cut.points as f64);
         s.residual_rms_m = Some(cut.rms * chord_m);
         s.outline = Some(departures::outline_of_cut(cut, chord_m));
