@@ -3,6 +3,7 @@
 //! - [`parallel`]: the same work on many items, with results that do not depend on the number of threads.
 //! - [`observe`]: progress of a long call, and a way to stop it.
 //! - [`bspline`], [`cubic_spline`], [`smoothing_spline`], [`monotone`]: curves through points and near them.
+//! - [`chi_square`]: how far a sum of squares goes by chance.
 //! - [`sets`]: items joined to disjoint sets.
 //! - [`search`]: maxima and zero crossings of functions of one variable.
 //! - [`rows`]: comma-separated text as cells with their lines.
@@ -22,6 +23,7 @@
 //! ```
 
 pub mod bspline;
+pub mod chi_square;
 pub mod cubic_spline;
 pub mod monotone;
 pub mod nearness;

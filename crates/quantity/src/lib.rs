@@ -45,7 +45,7 @@ pub use density::Density;
 pub use error::QuantityError;
 pub use hand::Hand;
 pub use length::Length;
-pub use measured::{COVERAGE_FACTOR_95, Measured, root_sum_square};
+pub use measured::{COVERAGE_FACTOR_95, Measured, RECTANGULAR, root_sum_square};
 pub use power::Power;
 pub use range::{MOST_RANGE_VALUES, Range};
 pub use setting::{SettingRadius, SettingText};

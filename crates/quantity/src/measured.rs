@@ -1,5 +1,11 @@
 //! A value with its standard uncertainty, combined to first order.
 
+/// Standard uncertainty of a value that lies anywhere between -1 and 1, a rectangular distribution: `1 / sqrt 3`.
+///
+/// # Source
+/// JCGM 100:2008, 4.3.7.
+pub const RECTANGULAR: f64 = 0.577_350_269_189_625_8;
+
 /// A value and its standard uncertainty `u`, both in the same unit.
 ///
 /// The operations combine **uncorrelated** inputs to first order, after JCGM 100:2008 (Guide to the expression of

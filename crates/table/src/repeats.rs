@@ -1,5 +1,6 @@
 //! Repeats: the mean over several scans of one blade, and the test whether the scans agree within what they state.
 
+use bladeform_numeric::chi_square::one_in_twenty;
 use std::collections::BTreeMap;
 
 use bladeform_quantity::{Hand, root_sum_square};
@@ -239,9 +240,6 @@ const OTHER_BY_U: f64 = 3.0;
 /// Fractions of the tip radius this close are one station.
 const SAME_RATIO: f64 = 1e-6;
 
-/// The standard normal deviate that chance exceeds in one of twenty cases.
-const ONE_IN_TWENTY: f64 = 1.644_853_627;
-
 /// The mean over several scans of one blade, measured at the same stations, and the test whether they agree.
 ///
 /// Figures are plain means. JCGM 100:2008, 4.2.1, takes the arithmetic mean for repeated observations under the same conditions; weights from the stated
@@ -446,13 +444,8 @@ impl Test {
 }
 
 /// The Birge ratio that chance exceeds in one of twenty cases.
-///
-/// # Source
-/// The square is a chi-square over its degrees of freedom, here by the cube of E. B. Wilson, M. M. Hilferty, *The distribution of chi-square*, Proc. Nat. Acad.
-/// Sci. 17 (1931), 684-688 (from memory). At one degree of freedom the ratio is 1.94 instead of 1.96.
 fn ratio_limit(degrees_of_freedom: f64) -> f64 {
-    let part = 2.0 / (9.0 * degrees_of_freedom);
-    (1.0 - part + ONE_IN_TWENTY * part.sqrt()).powf(1.5)
+    (one_in_twenty(degrees_of_freedom) / degrees_of_freedom).sqrt()
 }
 
 /// The number of independent stations as a fraction of all. Neighbouring stations share scan points, and all angles of a scan share its reference: a mean

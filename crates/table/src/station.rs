@@ -62,6 +62,9 @@ macro_rules! station_columns {
             /// Every figure: the columns that have a standard uncertainty.
             pub const FIGURES: &'static [StationColumn] =
                 &[$(StationColumn::$p_variant,)+ $(StationColumn::$variant,)+];
+            /// Angles that a setting turns together.
+            pub const ANGLES: [StationColumn; 3] =
+                [Self::BladeAngleDeg, Self::FaceAngleDeg, Self::LongestChordAngleDeg];
             /// The evidence for the figures: columns without an uncertainty of their own.
             pub const EVIDENCE: &'static [StationColumn] = &[$(StationColumn::$e_variant,)+];
 

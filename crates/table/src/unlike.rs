@@ -2,8 +2,8 @@
 
 use bladeform_quantity::root_sum_square;
 
-use crate::reconcile::cube_root_deviate;
 use crate::{ColumnUnit, Flag, Station, StationColumn, UncertaintySource};
+use bladeform_numeric::chi_square::normal_deviate;
 
 /// Chi-square of the figures of the blades about their mean, as a normal deviate, from which chance does not explain their spread: chance exceeds four in one
 /// of 30,000 cases, and a propeller has a few thousand figures.
@@ -96,7 +96,7 @@ fn spread(radius_m: f64, column: StationColumn, blades: &[Vec<Station>]) -> Opti
         return None;
     }
     let chi_square = (n - 1.0) * variance / (stated * stated);
-    (BEYOND_CHANCE < cube_root_deviate(chi_square, n - 1.0))
+    (BEYOND_CHANCE < normal_deviate(chi_square, n - 1.0))
         .then(|| (deviation, ((variance - stated * stated) / n).sqrt()))
 }
 

@@ -1,6 +1,7 @@
 //! Root end and tip of a lone blade along its span.
 
 use bladeform_mesh::CleanMesh;
+use bladeform_quantity::RECTANGULAR;
 
 use super::axes::span_of;
 use super::noise::surface_noise;
@@ -17,8 +18,6 @@ const ENOUGH_FOR_A_FACE: usize = 30;
 
 /// Outermost points that may stand on their own.
 const FEW: usize = 3;
-/// A rectangular distribution over plus or minus one (JCGM 100:2008, 4.3.7).
-const RECTANGULAR: f64 = 0.577_350_269;
 
 /// What an end owes to its outermost points alone, file units: the widest gap along the span between one of them and the next, as a standard uncertainty. On a round end that is a small
 /// part of an edge; where a single point stands out, the end is anywhere between it and the next, or beyond.

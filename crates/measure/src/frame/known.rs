@@ -1,5 +1,6 @@
 //! The scale by several known lengths: distances between points of the scan, and the length of the blade or the diameter beside them.
 
+use bladeform_numeric::chi_square::one_in_twenty;
 use bladeform_quantity::Measured;
 use bladeform_table::{KnownLength, KnownLengthOf};
 
@@ -72,7 +73,7 @@ pub(crate) fn fit(
         .collect();
     let chi_square: f64 = known.iter().map(|k| (k.difference_m / k.u_m).powi(2)).sum();
     let freedom = known.len() as u64 - 1;
-    let limit = chi_square_limit(freedom);
+    let limit = one_in_twenty(freedom as f64);
     let birge_ratio = (0 < freedom && limit < chi_square).then(|| (chi_square / freedom as f64).sqrt());
     if let Some(birge_ratio) = birge_ratio {
         relative_uncertainty *= birge_ratio;
@@ -85,24 +86,6 @@ pub(crate) fn fit(
     }
     let chi_square = (0 < freedom).then_some((chi_square, freedom));
     Ok(KnownFit { metres_per_unit, relative_uncertainty, known, chi_square, birge_ratio })
-}
-
-/// The chi-square that chance exceeds in one of twenty cases. One degree of freedom: the square of the normal deviate of 0.975; two: the distribution is
-/// exponential; more: by the cube root (E. B. Wilson, M. M. Hilferty, Proceedings of the National Academy of Sciences 17 (1931), 684-688), within 0.6 %.
-fn chi_square_limit(freedom: u64) -> f64 {
-    /// Normal deviates below which 97.5 % and 95 % lie.
-    const TWO_SIDED: f64 = 1.959_963_985;
-    const ONE_SIDED: f64 = 1.644_853_627;
-    match freedom {
-        0 => f64::INFINITY,
-        1 => TWO_SIDED.powi(2),
-        2 => -2.0 * 0.05_f64.ln(),
-        n => {
-            let n = n as f64;
-            let variance = 2.0 / (9.0 * n);
-            n * (1.0 - variance + ONE_SIDED * variance.sqrt()).powi(3)
-        }
-    }
 }
 
 /// Notices of points far outside everything in the scan: coordinates of other axes or of another unit.
@@ -178,15 +161,6 @@ mod tests {
         let found = fit(&plan(vec![]), Some(more), &mut Vec::new()).unwrap();
         assert!((found.relative_uncertainty - 5e-4).abs() < 1e-12, "{found:?}");
         assert!((found.metres_per_unit - 1e-3).abs() < 1e-15 && found.chi_square.is_none());
-    }
-
-    #[test]
-    fn the_limits_of_chi_square_are_those_of_the_tables() {
-        // Upper 5 % points: NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.4 (from memory): 3.841, 5.991, 7.815, 11.070, 18.307.
-        for (freedom, limit) in [(1, 3.841), (2, 5.991), (3, 7.815), (5, 11.070), (10, 18.307)] {
-            let found = chi_square_limit(freedom);
-            assert!((found / limit - 1.0_f64).abs() < 6e-3, "{freedom}: {found}");
-        }
     }
 
     #[test]

@@ -2,6 +2,8 @@
 
 use bladeform_mesh::CleanMesh;
 
+use bladeform_quantity::RECTANGULAR;
+
 use crate::frame::noise::Noise;
 use crate::vector::{V3, add, cross, dot, norm, sub};
 
@@ -52,7 +54,7 @@ pub(crate) fn overreach(
     }
     let points = Near::new(mesh, heights, top, noise).ends(mesh, heights, outwards, noise);
     let (seen, smooth) = (greatest(&points, |p| p.seen, noise), greatest(&points, |p| p.smooth, noise));
-    let open = (smooth.0 - seen.0).hypot(seen.0) / 3f64.sqrt();
+    let open = (smooth.0 - seen.0).hypot(seen.0) * RECTANGULAR;
     Overreach { excess: smooth.0, u: smooth.1.hypot(open).hypot(smooth.0 * noise.relative_u) }
 }
 

@@ -10,8 +10,8 @@ const NEIGHBOURS: usize = 5;
 /// Fewest that show it.
 const FEWEST: usize = 3;
 
-/// Angles of a section, and the pitch that follows from two of them.
-const ANGLES: [(StationColumn, Option<StationColumn>); 3] = [
+/// Each angle of a section, and the pitch that follows from two of them.
+const PITCH_OF: [(StationColumn, Option<StationColumn>); 3] = [
     (StationColumn::BladeAngleDeg, Some(StationColumn::PitchM)),
     (StationColumn::FaceAngleDeg, Some(StationColumn::FacePitchM)),
     (StationColumn::LongestChordAngleDeg, None),
@@ -53,7 +53,7 @@ impl Places {
                 s.add_uncertainty(column, UncertaintySource::Length, by_scale);
                 s.add_uncertainty(column, UncertaintySource::Radius, slope.abs() * self.shift_u_m);
             }
-            for (angle, pitch) in ANGLES {
+            for (angle, pitch) in PITCH_OF {
                 let by_scale = self
                     .by_scale(|fixed_m| self.less_reference(r, |r| along.slope(angle, r) * (r - fixed_m)));
                 let of_radius = self.less_reference(r, |r| along.slope(angle, r));
@@ -97,7 +97,7 @@ impl Places {
             |of: fn([f64; 3], [f64; 3]) -> f64| self.tilt * of(at[0], zero[0]).hypot(of(at[1], zero[1]));
         let parts: [(&[StationColumn], f64); 3] = [
             (&[StationColumn::ChordM, StationColumn::LongestChordM], both(|at, _| at[0])),
-            (&ANGLES.map(|(angle, _)| angle), both(|at, zero| at[1] - zero[1]).to_degrees()),
+            (&StationColumn::ANGLES, both(|at, zero| at[1] - zero[1]).to_degrees()),
             (&[StationColumn::ThicknessM], both(|at, _| at[2])),
         ];
         for (columns, u) in parts {
@@ -120,7 +120,7 @@ fn power(column: StationColumn) -> f64 {
 /// Columns that are not treated as the others: the radius itself, angles, and the pitch that follows from them.
 fn is_apart(column: StationColumn) -> bool {
     column == StationColumn::RadiusM
-        || ANGLES.iter().any(|(angle, pitch)| *angle == column || *pitch == Some(column))
+        || PITCH_OF.iter().any(|(angle, pitch)| *angle == column || *pitch == Some(column))
 }
 
 /// Figures and edges of a blade along its span.

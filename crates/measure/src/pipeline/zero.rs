@@ -1,7 +1,7 @@
 //! Where the angles of a lone blade count from: the section at the reference radius, or what its neighbours say of it.
 
 use bladeform_numeric::monotone::MonotoneCubic;
-use bladeform_quantity::Measured;
+use bladeform_quantity::{Measured, RECTANGULAR};
 use bladeform_table::{Setting, Station, StationColumn, UncertaintySource};
 
 use crate::notice::MeasureNotice;
@@ -11,8 +11,6 @@ use crate::plan::{KnownAngle, MeasurePlan};
 const REACH: f64 = 0.1;
 /// Sections on either side through which the curve is laid.
 const ASIDE: usize = 2;
-/// A rectangular distribution over plus or minus one (JCGM 100:2008, 4.3.7).
-const RECTANGULAR: f64 = 0.577_350_269;
 /// Radii this close, as a fraction of themselves, are one place.
 const SAME_PLACE: f64 = 1e-9;
 
@@ -101,9 +99,9 @@ impl Zero {
         for s in stations {
             let exact = self.is_at(s);
             match zero {
-                None => s.smooth.figures.retain(|column, _| !ANGLES.contains(column)),
+                None => s.smooth.figures.retain(|column, _| !StationColumn::ANGLES.contains(column)),
                 Some(zero) => {
-                    for angle in ANGLES {
+                    for angle in StationColumn::ANGLES {
                         if let Some(own) = s.smooth.figures.get_mut(&angle) {
                             // Neighbouring errors of the smooth blade are alike; to take them for independent is cautious.
                             let u = if exact && angle == self.column { 0.0 } else { own.u.hypot(zero.u) };
@@ -116,7 +114,7 @@ impl Zero {
     }
 
     fn share(&self, s: &mut Station, u: f64) {
-        for angle in ANGLES {
+        for angle in StationColumn::ANGLES {
             if angle == self.column && self.is_at(s) {
                 angle.set_u(s, Some(0.0));
             } else {
@@ -129,10 +127,6 @@ impl Zero {
         (s.radius_m - self.station.radius_m).abs() < SAME_PLACE * self.station.radius_m
     }
 }
-
-/// Angles that a known setting turns.
-const ANGLES: [StationColumn; 3] =
-    [StationColumn::BladeAngleDeg, StationColumn::FaceAngleDeg, StationColumn::LongestChordAngleDeg];
 
 /// The angle at a section from those beside it, and how far out the two next of them lie. `sound`: sections that have it, by rising radius.
 fn interpolated(

@@ -1,5 +1,6 @@
 //! Uncertainty of edges that the scan does not show.
 
+use bladeform_quantity::RECTANGULAR;
 use bladeform_section::{Figure, Figures, N_STRIPS, SectionFit};
 use bladeform_table::{Flag, Station, StationColumn, UncertaintySource};
 
@@ -32,7 +33,7 @@ pub(super) fn add_unseen_edges(s: &mut Station, fit: &SectionFit, found: &Found,
         let spacing = found.spacing.max(spacing_at_edge(points, fit.quality.half_band) * found.chord);
         let strip = 2.0 * fit.quality.half_band * found.chord / N_STRIPS as f64;
         let rows = N_STRIPS as f64 * (strip / spacing).max(1.0);
-        2.0 * spacing / (1.0 + rows) * to.metres_per_unit / 3f64.sqrt()
+        2.0 * spacing / (1.0 + rows) * to.metres_per_unit * RECTANGULAR
     };
     let chord_m = found.chord * to.metres_per_unit;
     let tail_m = unseen_m(fit.quality.tail_points);
@@ -58,7 +59,7 @@ fn spacing_at_edge(points: usize, half_band: f64) -> f64 {
 pub(super) fn add_cut_edges(s: &mut Station, found: &Found, rms: f64, to: &ToTable) {
     let k = to.metres_per_unit;
     let chord_m = found.chord * k;
-    let each_m = (0.5 * found.spacing * k).hypot(found.kernel * k).hypot(rms * chord_m) / 3f64.sqrt();
+    let each_m = (0.5 * found.spacing * k).hypot(found.kernel * k).hypot(rms * chord_m) * RECTANGULAR;
     add_short_chord(s, std::f64::consts::SQRT_2 * each_m, chord_m);
     for column in [StationColumn::MidChordXM, StationColumn::MidChordYM] {
         s.add_uncertainty(column, UncertaintySource::Edge, each_m);
@@ -101,7 +102,7 @@ pub(super) fn add_unknown_tail_thickness(s: &mut Station, fit: &SectionFit, chor
     s.add_uncertainty(column, UncertaintySource::Scan, fit.quality.shut_tail * chord_m);
     if s.u.trailing_edge_thickness_m.is_none_or(|u| u <= 0.0) {
         // Neither equations nor readings say anything: it may be anything up to the noise of one point (a rectangular distribution, JCGM 100:2008, 4.3.7).
-        s.add_uncertainty(column, UncertaintySource::Scan, fit.quality.rms / 3f64.sqrt() * chord_m);
+        s.add_uncertainty(column, UncertaintySource::Scan, RECTANGULAR * fit.quality.rms * chord_m);
     }
 }
 

@@ -1,5 +1,6 @@
 //! Edges that were not scanned: what the part beyond an open rim can do to every figure, or which figures are withheld.
 
+use bladeform_quantity::RECTANGULAR;
 use bladeform_section::{Figure, Figures, SectionFit, face_line_angle};
 use bladeform_table::{Edge, Flag, Station, StationColumn, UncertaintySource};
 
@@ -7,7 +8,7 @@ use crate::band::rim::Rim;
 
 /// A figure lies anywhere between that of the scanned part and that of an edge where the sides meet: the root mean square of the difference, a rectangular
 /// distribution (JCGM 100:2008, 4.3.7), as a part of the greatest.
-const ANYWHERE: f64 = 0.577_350_269;
+const ANYWHERE: f64 = RECTANGULAR;
 /// How far the fit of a nose leaves its place across an open rim uncertain, in widths of the rim: the judgement of `edges` for a gap around the nose.
 const OFF_PER_WIDTH: f64 = 0.1;
 /// What the same fit makes of the greatest thickness, per width of the rim. A judgement (JCGM 100:2008, 4.3) after seeded scans.

@@ -201,9 +201,7 @@ fn flag_gaps(s: &mut Station, fit: &SectionFit) {
 
 /// Turns a station about the span by an angle in rad.
 pub(crate) fn turn_station(s: &mut Station, turn: f64) {
-    for angle in
-        [StationColumn::BladeAngleDeg, StationColumn::FaceAngleDeg, StationColumn::LongestChordAngleDeg]
-    {
+    for angle in StationColumn::ANGLES {
         let turned = angle.get(s).map(|a| a + turn.to_degrees());
         angle.set(s, turned);
     }
