@@ -238,3 +238,25 @@ fn sound_blades_of_every_kind_are_quiet() {
     println!("{count} sound blades, none of them with a step or a cut tip");
     assert!(20 <= count, "{count}");
 }
+
+#[test]
+fn a_vertex_a_little_past_the_tip_is_within_the_interval_of_the_scale() {
+    // Too little to be told from a pointed tip: the end is anywhere between it and its neighbours.
+    let blade = Blade::quarry_mill();
+    for &noise_m in tried(&[1e-4, 0.0], 1) {
+        let plan = ScanPlan { triangles: 80_000, noise_m, ..ScanPlan::clean(5) };
+        let mut scan = scan_of_lofted(&blade, &plan);
+        let farthest = scan.mesh.vertices.iter_mut().max_by(|a, b| a[2].total_cmp(&b[2])).unwrap();
+        farthest[2] = blade.radius_m + 5e-3;
+        let table = table(&scan, blade.length_m(), blade.root_radius_m);
+        let scale = table.scale.as_ref().unwrap();
+        let (off, u) = (scale.metres_per_unit.unwrap() - 1.0, scale.relative_uncertainty.unwrap());
+        println!("noise {noise_m} m: scale off by {off:.5}, u {u:.5}");
+        assert!(off.abs() < 2.5 * u, "{off} of {u}");
+        for s in &table.stations {
+            let truth = blade.truth(s.radius_ratio);
+            let off = (s.chord_m.unwrap() - truth.chord_m) / s.u.chord_m.unwrap();
+            assert!(off.abs() < 3.0, "{}: {off}", s.radius_ratio);
+        }
+    }
+}

@@ -1,5 +1,6 @@
 //! Blades of plate with square edges: the outline model of blade sections does not follow them, so they are measured on the mean of plane cuts.
 
+use crate::tried;
 use bladeform_measure::{KnownAngle, MeasurePlan, ScanInput, Silent, measure};
 use bladeform_mesh::{RawMesh, write_ply_binary};
 use bladeform_quantity::StationRadii;
@@ -109,5 +110,25 @@ fn a_thick_plate_with_square_edges_is_measured_on_plane_cuts() {
             assert!(u < most, "{} R: u {u}", s.radius_ratio);
         }
         assert_eq!(s.leading_edge_radius_m, None);
+    }
+}
+
+/// At a square corner the outline model of blade sections overshoots: its greatest thickness lay there, up to 10 u too great, on plates too thin for their edges to depart.
+#[test]
+fn thin_plates_with_square_edges_have_the_thickness_of_the_plate() {
+    for &(thickness_mm, noise_mm) in tried(&[(2.0, 0.05), (3.0, 0.0), (2.0, 0.0), (3.0, 0.05)], 2) {
+        for s in &measured(thickness_mm, noise_mm).stations {
+            let (found, u) = (1e3 * s.thickness_m.unwrap(), 1e3 * s.u.thickness_m.unwrap());
+            println!(
+                "{thickness_mm} mm, noise {noise_mm} mm, {:.2} R: {found:.3} +- {u:.3} mm",
+                s.radius_ratio
+            );
+            assert!(
+                (found - thickness_mm).abs() < 3.0 * u,
+                "{thickness_mm} mm, {:.2} R: {found} +- {u}",
+                s.radius_ratio
+            );
+            assert!(u < 0.15, "{u}");
+        }
     }
 }
