@@ -74,6 +74,32 @@ const crowdedTriangles = () => {
   return { count, found };
 };
 
+// The first screen: picture, name, eight figures, verdict and caution are seen without scrolling; where the figures come from is told later.
+const firstScreen = async page => {
+  await page.setViewportSize({ width: 1280, height: 800 });
+  const seen = await page.evaluate(() => {
+    const bottom = selector => Math.round(document.querySelector(selector).getBoundingClientRect().bottom);
+    const portrait = document.getElementById('portrait');
+    const pen = portrait.getContext('2d');
+    const data = pen.getImageData(0, 0, portrait.width, portrait.height).data;
+    let drawn = 0;
+    for (let i = 3; i < data.length; i += 4) if (data[i] > 0) drawn += 1;
+    const hash = document.querySelector('#part code');
+    return {
+      bottoms: ['h1', '.picture', '.eight', '.verdict', '.fields', '.front .caution'].map(s => [s, bottom(s)]),
+      figures: [...document.querySelectorAll('.eight dd')].map(dd => dd.textContent.trim()),
+      portrait: drawn / (portrait.width * portrait.height),
+      edges: [...Array(portrait.height).keys()].some(y => data[4 * y * portrait.width + 3] > 0 || data[4 * ((y + 1) * portrait.width - 1) + 3] > 0),
+      hashBelow: hash !== null && document.querySelector('#stations').compareDocumentPosition(hash) === Node.DOCUMENT_POSITION_FOLLOWING,
+    };
+  });
+  facts.first_screen = seen;
+  promise(seen.bottoms.every(([, bottom]) => bottom <= 800), `beyond the first screen: ${JSON.stringify(seen.bottoms)}`);
+  promise(seen.figures.length === 8 && seen.figures.every(text => text.length > 3), `eight figures: ${seen.figures.join(' | ')}`);
+  promise(seen.portrait > 0.3 && !seen.edges, `the picture of the blade is empty or cut: ${seen.portrait}, ${seen.edges}`);
+  promise(seen.hashBelow, 'the checksum of the scan does not stand after the figures');
+};
+
 const run = async () => {
   const { page, another, processorTime, close } = await open(pageFile, outFolder);
   await ready(page);
@@ -83,6 +109,7 @@ const run = async () => {
   await ready(again);
   facts.ready_processor_s = await processorTime() - before;
   facts.ready_s = await again.evaluate(() => performance.now() / 1000);
+  await firstScreen(again);
   await again.close();
   promise(facts.ready_processor_s <= 2, `opening the page takes ${facts.ready_processor_s} s of processor time`);
   facts.size_mb = fs.statSync(pageFile).size / 1e6;

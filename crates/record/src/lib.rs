@@ -22,12 +22,15 @@
 //! ```
 
 mod chart;
+mod checks;
 mod comparison;
+mod condition;
 mod curves;
 mod drawing;
 mod error;
 mod escape;
 mod figures;
+mod front;
 mod head;
 mod kept;
 mod loft;

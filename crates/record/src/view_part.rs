@@ -1,4 +1,4 @@
-//! The blade views of the page: the two-view drawing, and the 3-D view with its controls and its printed picture.
+//! The views of the blade: the two-view drawing of the first screen, and the 3-D view with its controls and its printed picture.
 
 use bladeform_table::StationTable;
 
@@ -22,18 +22,22 @@ pub(crate) fn named(switch: &str) -> String {
 /// The switch of the scan.
 pub(crate) const SCAN_SWITCH: &str = "scan";
 
-/// The two-view drawing and the 3-D view. Whatever is unusual is added to `notices`.
+/// The canvas of the 3-D view; a page without it has no such view.
+pub(crate) const STAGE: &str = "id=\"stage\"";
+
+/// The two-view drawing as a figure; empty without outlines.
+pub(crate) fn drawing(table: &StationTable, scan: Option<&PlacedScan>, figures: &mut Figures) -> String {
+    planform(table, scan).map(|drawing| figures.plain("blade-and-stations", &drawing)).unwrap_or_default()
+}
+
+/// The 3-D view. Whatever is unusual is added to `notices`.
 pub(crate) fn view(
     table: &StationTable,
     blades: &[BladeView<'_>],
     scan: Option<&PlacedScan>,
-    figures: &mut Figures,
     notices: &mut Vec<RecordNotice>,
 ) -> String {
     let mut text = String::from("<section id=\"view\"><h2>The blade</h2>");
-    if let Some(drawing) = planform(table, scan) {
-        text.push_str(&figures.plain("blade-and-stations", &drawing));
-    }
     let Some(data) = view_data(table, blades, scan) else {
         text.push_str("<p>The table has no outlines, so there is no 3-D view.</p></section>");
         notices.push(RecordNotice::NoOutlines);
@@ -70,7 +74,7 @@ pub(crate) fn view(
             .collect();
     text.push_str(&format!(
         "<div class=\"space\"><div class=\"tools\">{checks}{colour}</div><div class=\"tools\">{views}</div>\
-         <div class=\"stage\"><canvas id=\"stage\" tabindex=\"0\" role=\"img\" aria-label=\"3-D view of the blade: scan, section planes and fitted outlines. \
+         <div class=\"stage\"><canvas {STAGE} tabindex=\"0\" role=\"img\" aria-label=\"3-D view of the blade: scan, section planes and fitted outlines. \
          Arrow keys rotate the view; with Shift they pan it; plus and minus zoom; 0 or Home resets the view.\"></canvas></div>\
          <figure class=\"still-picture\"><canvas id=\"stage-still\" width=\"1\" height=\"1\" role=\"img\" aria-label=\"3-D view of the blade, as rotated when the page was printed.\"></canvas></figure>\
          <p class=\"readout\" id=\"stage-readout\" role=\"status\">Drag to rotate (on a phone, drag sideways). Pinch to zoom, or click the view and use the wheel. Drag with two fingers, with Shift or with the right button to pan. \
