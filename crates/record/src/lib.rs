@@ -38,6 +38,7 @@ mod notice;
 mod page;
 mod performance;
 mod performance_part;
+mod pilot;
 mod planform;
 mod readings_part;
 mod scan;
