@@ -100,6 +100,35 @@ const firstScreen = async page => {
   promise(seen.hashBelow, 'the checksum of the scan does not stand after the figures');
 };
 
+// The head of a long table stays above its columns while the rows scroll, in a wide and in a narrow window, sideways too; on the table's box keys scroll.
+const headStays = async page => {
+  for (const [width, height] of [[1280, 360], [390, 420]]) {
+    await page.setViewportSize({ width, height });
+    for (const selector of ['#stations-table', '.points']) {
+      if (await page.locator(selector).count() === 0) continue;
+      const seen = await page.evaluate(selector => {
+        const table = document.querySelector(selector);
+        const box = table.closest('.scroll');
+        box.scrollTo(1e6, 1e6);
+        const place = element => element.getBoundingClientRect();
+        const heads = [...table.tHead.rows[0].cells];
+        const cells = [...table.tBodies[0].rows].at(-1).cells;
+        const last = heads.length - 1;
+        box.scrollIntoView();
+        return {
+          scrolled: box.scrollTop > 20,
+          off: Math.abs(place(heads[last]).top - place(box).top),
+          aside: Math.abs(place(heads[last]).left - place(cells[last]).left),
+          corner: Math.abs(place(heads[0]).left - place(cells[0]).left) + Math.max(0, place(heads[0]).left - place(box).left - 2),
+        };
+      }, selector);
+      facts[`head_${selector}_${width}`] = seen;
+      promise(seen.scrolled && seen.off < 2.5 && seen.aside < 1 && seen.corner < 1, `${selector} at ${width}: its head does not stay: ${JSON.stringify(seen)}`);
+    }
+  }
+  await page.setViewportSize({ width: 1280, height: 900 });
+};
+
 const run = async () => {
   const { page, another, processorTime, close } = await open(pageFile, outFolder);
   await ready(page);
@@ -210,6 +239,7 @@ const run = async () => {
     }
   }
 
+  await headStays(page);
   await suitsEveryScreen(page, outFolder);
   const sheets = await page.locator('.sheet').count();
   await prints(page, outFolder, (format, pdf) => {
