@@ -21,11 +21,14 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod between;
 mod chart;
 mod checks;
 mod comparison;
 mod condition;
 mod curves;
+mod dents;
+mod dents_part;
 mod drawing;
 mod error;
 mod escape;
@@ -36,6 +39,7 @@ mod kept;
 mod loft;
 mod notice;
 mod page;
+mod patches;
 mod performance;
 mod performance_part;
 mod pilot;
