@@ -78,6 +78,37 @@ fn dents_are_listed_with_place_extent_and_depth_and_a_sound_blade_has_none() {
         Damage::Dent { at: 0.80, chord_share: 0.50, in_back: true, radius_m: 0.020, depth_m: -0.001 },
     ];
     let found = listed(&plan, &dents);
-    eprintln!("{found:#?}");
+    eprintln!("{found:?}");
     assert_eq!(found.len(), 3, "{found:?}");
+}
+
+#[test]
+fn zz_try() {
+    for seed in 40..52 {
+        let plan = ScanPlan {
+            triangles: [60_000, 150_000, 400_000][seed as usize % 3],
+            bench: false,
+            ..ScanPlan::usual(seed)
+        };
+        eprintln!("TRY sound {seed} {:?}", listed(&plan, &[]));
+    }
+    for (seed, depth) in [(1, 0.0005), (2, 0.001), (3, 0.001), (4, 0.002), (5, 0.004)] {
+        for radius_m in [0.01, 0.015, 0.025, 0.04] {
+            let plan = ScanPlan { triangles: 400_000, bench: false, holes: 0, ..ScanPlan::usual(seed) };
+            let d = [(0.5, 0.5, true), (0.7, 0.35, false), (0.85, 0.6, true)].map(
+                |(at, chord_share, in_back)| Damage::Dent {
+                    at,
+                    chord_share,
+                    in_back,
+                    radius_m,
+                    depth_m: depth,
+                },
+            );
+            let found = listed(&plan, &d);
+            eprintln!("TRY depth {depth} radius {radius_m}");
+            for f in found {
+                eprintln!("TRY    {f:?}");
+            }
+        }
+    }
 }

@@ -11,6 +11,9 @@ use crate::patches::BladeSide;
 /// by with the station.
 const SHARE: f64 = 0.25;
 
+/// Stations on each side of a place whose errors are compared.
+const AROUND: usize = 4;
+
 /// What a surface may be off by, for each station and place of its outline.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Between {
@@ -49,15 +52,29 @@ impl Between {
         Some(Self { radii_m, off_m })
     }
 
+    /// What a surface without `left_out` neighbouring stations is usually off by at a place, m: the median of the stations around, as a dent makes some of them useless.
+    pub(crate) fn usual_m(&self, radius_m: f64, side: BladeSide, share: f64, left_out: usize) -> f64 {
+        let next = self.radii_m.partition_point(|r| *r < radius_m);
+        let near = next.saturating_sub(AROUND)..(next + AROUND).min(self.radii_m.len());
+        let mut off: Vec<f64> = near.map(|k| self.off_at(k, side, share)).collect();
+        off.sort_by(f64::total_cmp);
+        // The error grows with the square of the gap. What is stored is a quarter of that without one station.
+        off.get(off.len() / 2).map_or(0.0, |m| m * ((left_out + 1) as f64).powi(2))
+    }
+
     /// The greater of both neighbouring stations at a place, m: by the radius and the fraction of the way from the leading to the trailing edge.
     pub(crate) fn at_m(&self, radius_m: f64, side: BladeSide, share: f64) -> f64 {
         let next = self.radii_m.partition_point(|r| *r < radius_m).clamp(1, self.radii_m.len() - 1);
+        self.off_at(next - 1, side, share).max(self.off_at(next, side, share))
+    }
+
+    /// What is stored for a station at a place.
+    fn off_at(&self, station: usize, side: BladeSide, share: f64) -> f64 {
         // The points of an outline are spaced like the cosine of their number.
         let number =
             (1.0 - 2.0 * share.clamp(0.0, 1.0)).acos() / std::f64::consts::PI * POINTS_PER_SIDE as f64;
         let near = (number as usize).saturating_sub(2)..(number as usize + 3).min(POINTS_PER_SIDE);
-        let of = |k: usize| self.off_m[k][side as usize][near.clone()].iter().copied().fold(0.0, f64::max);
-        of(next - 1).max(of(next))
+        self.off_m[station][side as usize][near].iter().copied().fold(0.0, f64::max)
     }
 }
 

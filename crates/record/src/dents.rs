@@ -8,6 +8,7 @@ use bladeform_table::Station;
 use crate::between::Between;
 use crate::loft::{Levels, Loft};
 use crate::patches::{BladePatches, BladeSide, CELLS, Patches, SideCells};
+use crate::without::Without;
 
 /// A patch is compared with the median of those around it, from this many to so many patch widths away: dents up to five patches wide leave the median alone, and what the
 /// outlines leave out between stations is taken off.
@@ -22,6 +23,8 @@ const MEDIAN_OF_NORMAL: f64 = 0.674_489_75;
 const LEAST_SHARE: f64 = 2.5e-4;
 /// Fewest cells of an area: a patch overlaps its neighbours, so that a single one is an outlier.
 const FEWEST_CELLS: usize = 4;
+/// Most stations in a row that are counted as left out: dents are narrower than more of them.
+const MOST_IN_A_ROW: usize = 3;
 /// Fewest patches around that are needed for a median.
 const FEWEST_AROUND: usize = 60;
 /// Most areas listed.
@@ -36,6 +39,8 @@ pub(crate) struct Dent {
     pub(crate) side: BladeSide,
     /// Radius of its deepest place, m.
     pub(crate) radius_m: f64,
+    /// Length of the side from the leading edge to it, m.
+    pub(crate) along_m: f64,
     /// Place of that along the chord line from the leading edge, as a fraction.
     pub(crate) chord_share: f64,
     /// Extent at half its depth along the radius and along the side, m.
@@ -44,8 +49,6 @@ pub(crate) struct Dent {
     pub(crate) height_m: f64,
     /// Its standard uncertainty, m.
     pub(crate) u_height_m: f64,
-    /// The largest mean over a patch, m.
-    pub(crate) patch_m: f64,
 }
 
 /// What was found, and how it was looked for.
@@ -79,17 +82,14 @@ pub(crate) fn dents(patches: &Patches, surfaces: &[(&[Station], &Loft)]) -> Dent
         return Dents { size_m: patches.size_m, ..Dents::default() };
     }
     let limit = limit(independent);
-    let mut found: Vec<Dent> = sides
-        .iter()
-        .flat_map(|(k, side, of)| {
-            let blade = &patches.blades[*k];
-            let levels = Levels::of(surfaces[*k].1, blade.cell_m);
-            of.areas(limit)
-                .into_iter()
-                .map(move |area| area.dent(blade, *side, of, &levels))
-                .collect::<Vec<_>>()
-        })
-        .collect();
+    let mut found = Vec::new();
+    for (k, blade) in patches.blades.iter().enumerate() {
+        let (stations, loft) = surfaces[k];
+        let own: Vec<&Side> = sides.iter().filter(|s| s.0 == k).map(|s| &s.2).collect();
+        let levels = Levels::of(loft, blade.cell_m);
+        let search = Search { blade, stations, levels: &levels, between: between[k].as_ref(), limit };
+        found.extend(search.dents(&own));
+    }
     found.sort_by(|a, b| b.height_m.abs().total_cmp(&a.height_m.abs()));
     let mut scatters: Vec<f64> = sides.iter().map(|s| s.2.scatter_m).collect();
     Dents { found, scatter_m: median(&mut scatters).unwrap_or(0.0), limit, size_m: patches.size_m }
@@ -211,8 +211,8 @@ impl Side {
         self.scatter_m.max(self.local_m[k])
     }
 
-    /// Connected patches of one sign beyond the limit.
-    fn areas(&self, limit: f64) -> Vec<Area> {
+    /// The deepest patch of each connected area of one sign beyond the limit.
+    fn areas(&self, limit: f64) -> Vec<usize> {
         let is_beyond = |k: usize| {
             let h = self.height_m[k];
             h.is_finite() && (limit * self.scatter_at(k)).max(self.least_m) + self.between_m[k] < h.abs()
@@ -230,10 +230,34 @@ impl Side {
                     .iter()
                     .copied()
                     .max_by(|a, b| self.height_m[*a].abs().total_cmp(&self.height_m[*b].abs()));
-                areas.extend(deepest.map(|deepest| Area { deepest }));
+                areas.extend(deepest);
             }
         }
         areas
+    }
+
+    /// The cells at most so many rows and columns from one.
+    fn window(&self, k: usize, reach: usize) -> Vec<usize> {
+        let [rows, columns] = self.shape;
+        let (row, column) = (k / columns, k % columns);
+        let across = column.saturating_sub(reach)..(column + reach + 1).min(columns);
+        (row.saturating_sub(reach)..(row + reach + 1).min(rows))
+            .flat_map(|r| across.clone().map(move |c| r * columns + c))
+            .collect()
+    }
+
+    /// Extent at half of a height around a cell along the radius and across, m: it does not depend on the noise of the scan.
+    fn extent(&self, k: usize, height_m: f64, heights_m: &[f64], cell_m: f64) -> [f64; 2] {
+        let mut seen = vec![false; heights_m.len()];
+        let is_in = |k: usize| 0.5 * height_m.abs() <= heights_m[k] * height_m.signum();
+        let cells = self.joined(k, &mut seen, is_in);
+        let columns = self.shape[1];
+        let extent = |place: fn(usize, usize) -> usize| {
+            let places = cells.iter().map(|k| place(*k, columns));
+            let (low, high) = places.fold((usize::MAX, 0), |(l, h), p| (l.min(p), h.max(p)));
+            (high - low + 1) as f64 * cell_m
+        };
+        [extent(|k, columns| k / columns), extent(|k, columns| k % columns)]
     }
 
     /// The cells joined to one, over sides and corners, that meet a condition.
@@ -258,40 +282,115 @@ impl Side {
     }
 }
 
-/// An area that was found, by its deepest patch.
-struct Area {
-    deepest: usize,
+/// The search on one blade.
+struct Search<'a> {
+    blade: &'a BladePatches,
+    stations: &'a [Station],
+    levels: &'a Levels,
+    between: Option<&'a Between>,
+    limit: f64,
 }
 
-impl Area {
-    fn dent(&self, blade: &BladePatches, side: BladeSide, of: &Side, levels: &Levels) -> Dent {
-        let columns = of.shape[1];
-        let [row, column] = [self.deepest / columns, self.deepest % columns];
-        let patch_m = of.height_m[self.deepest];
-        let (height_m, u_height_m) =
-            height(&blade.sides[side as usize], [row, column], patch_m, of.scatter_at(self.deepest));
-        // What the outlines may be off by is a limit, taken as one of a uniform distribution (JCGM 100:2008, 4.3.7).
-        let u_height_m = u_height_m.hypot(of.between_m[self.deepest] / 3.0_f64.sqrt());
-        // The extent at half the depth does not depend on the noise of the scan.
-        let mut seen = vec![false; of.height_m.len()];
-        let cells =
-            of.joined(self.deepest, &mut seen, |k| 0.5 * patch_m.abs() <= of.height_m[k] * patch_m.signum());
-        let extent = |place: fn(usize, usize) -> usize| {
-            let places = cells.iter().map(|k| place(*k, columns));
-            let (low, high) = places.fold((usize::MAX, 0), |(l, h), p| (l.min(p), h.max(p)));
-            (high - low + 1) as f64 * blade.cell_m
+impl Search<'_> {
+    /// The areas of both sides, those that stand out most first. Each is measured against the surface without the stations that it, or one found before, has drawn along;
+    /// what does not stand out against that is the outlines', not the blade's.
+    fn dents(&self, sides: &[&Side]) -> Vec<Dent> {
+        let mut areas: Vec<(BladeSide, usize)> = BladeSide::ALL
+            .into_iter()
+            .zip(sides)
+            .flat_map(|(side, of)| of.areas(self.limit).into_iter().map(move |deepest| (side, deepest)))
+            .collect();
+        let height = |(side, k): &(BladeSide, usize)| sides[*side as usize].height_m[*k].abs();
+        areas.sort_by(|a, b| height(b).total_cmp(&height(a)));
+        let mut found: Vec<Dent> = Vec::new();
+        for (side, deepest) in areas {
+            let of = sides[side as usize];
+            if let Some(dent) = self.dent(of, side, deepest, &found) {
+                let apart = |d: &Dent| {
+                    d.side != side
+                        || d.extent_m[0].max(dent.extent_m[0]) < 2.0 * (d.radius_m - dent.radius_m).abs()
+                        || d.extent_m[1].max(dent.extent_m[1]) < 2.0 * (d.along_m - dent.along_m).abs()
+                };
+                if found.iter().all(apart) {
+                    found.push(dent);
+                }
+            }
+        }
+        found
+    }
+
+    /// Radii of the stations that a dent of some extent at a radius has drawn along: those within it, and half of the distance of stations beyond it.
+    fn drawn(&self, radius_m: f64, extent_m: f64) -> Vec<f64> {
+        let radii: Vec<f64> = self.stations.iter().map(|s| s.radius_m).collect();
+        let next = radii.partition_point(|r| *r < radius_m).clamp(1, radii.len() - 1);
+        let reach_m = 0.5 * extent_m + 0.5 * (radii[next] - radii[next - 1]);
+        radii.into_iter().filter(|r| (r - radius_m).abs() < reach_m).collect()
+    }
+
+    /// The area around a patch; `None` if it does not stand clear against the surface without the stations drawn along.
+    fn dent(&self, of: &Side, side: BladeSide, deepest: usize, before: &[Dent]) -> Option<Dent> {
+        let (cell_m, columns) = (self.blade.cell_m, of.shape[1]);
+        let centre = |k: usize| [(k / columns) as f64 + 0.5, (k % columns) as f64 + 0.5].map(|n| n * cell_m);
+        let radius_m = self.blade.first_m + centre(deepest)[0];
+        let rough_m = of.extent(deepest, of.height_m[deepest], &of.height_m, cell_m)[0];
+        let mut drawn = self.drawn(radius_m, rough_m);
+        // Farther dents draw no outline along that matters here.
+        let reach_m = 2.0 * AROUND[1] * CELLS as f64 * cell_m;
+        let near = before.iter().filter(|d| (d.radius_m - radius_m).abs() < reach_m);
+        drawn.extend(near.flat_map(|d| self.drawn(d.radius_m, d.extent_m[0])));
+        let without = Without::of(self.stations, self.levels, &drawn);
+        let outer = (AROUND[1] * CELLS as f64).round() as usize;
+        let cells = &self.blade.sides[side as usize];
+        let window = of.window(deepest, outer);
+        let mut local = vec![f64::NAN; of.height_m.len()];
+        for &k in &window {
+            let [up_m, along_m] = centre(k);
+            let mean =
+                if of.height_m[k].is_finite() { cells.mean_m(k / columns, k % columns, CELLS) } else { None };
+            if let Some(mean) = mean {
+                local[k] = mean + without.drawn_m(self.blade.first_m + up_m, side, along_m);
+            }
+        }
+        let inner = (AROUND[0] * CELLS as f64).round() as usize;
+        let inside = of.window(deepest, inner);
+        let mut around: Vec<f64> = window
+            .iter()
+            .filter(|k| !inside.contains(k))
+            .map(|k| local[*k])
+            .filter(|h| h.is_finite())
+            .collect();
+        let middle = median(&mut around)?;
+        local.iter_mut().for_each(|h| *h -= middle);
+        let sign = of.height_m[deepest].signum();
+        // Against the other surface the deepest place may be a patch beside it.
+        let near = of.window(deepest, CELLS);
+        let top = near
+            .into_iter()
+            .filter(|k| local[*k].is_finite())
+            .max_by(|a, b| (sign * local[*a]).total_cmp(&(sign * local[*b])))?;
+        let [up_m, along_m] = centre(top);
+        let (radius_m, share) = (self.blade.first_m + up_m, along_m / cells.length_m[top / columns]);
+        let off_m = match (self.between, without.left_out) {
+            (Some(between), 0) => between.at_m(radius_m, side, share),
+            (Some(between), n) => between.usual_m(radius_m, side, share, n.min(MOST_IN_A_ROW)),
+            (None, _) => 0.0,
         };
-        let radius_m = blade.first_m + (row as f64 + 0.5) * blade.cell_m;
-        Dent {
-            blade: blade.index,
+        let scatter_m = of.scatter_at(deepest);
+        if sign * local[top] <= (self.limit * scatter_m).max(of.least_m) + off_m {
+            return None;
+        }
+        let (height_m, u_height_m) = height(cells, [top / columns, top % columns], local[top], scatter_m);
+        Some(Dent {
+            blade: self.blade.index,
             side,
             radius_m,
-            chord_share: levels.chord_share(radius_m, side, (column as f64 + 0.5) * blade.cell_m),
-            extent_m: [extent(|k, columns| k / columns), extent(|k, columns| k % columns)],
+            along_m,
+            chord_share: self.levels.chord_share(radius_m, side, along_m),
+            extent_m: of.extent(top, local[top], &local, cell_m),
             height_m,
-            u_height_m,
-            patch_m,
-        }
+            // What the outlines may be off by is a limit, taken as one of a uniform distribution (JCGM 100:2008, 4.3.7).
+            u_height_m: u_height_m.hypot(off_m / 3.0_f64.sqrt()),
+        })
     }
 }
 

@@ -43,7 +43,7 @@ pub(crate) fn list(dents: &Dents, tip_radius_m: f64) -> String {
     let more = if 0 < more { format!("<p>And {more} shallower ones.</p>") } else { String::new() };
     text.push_str(&format!(
         "<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Dents and raised areas, scrolls sideways\"><table class=\"plain dents\"><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>{more}\
-         <p>{rule} The depth is that of the deepest place against the surface around; ± is its 95 % interval. The extent is that at half the depth. A dent over several stations draws the fitted outlines along and is deeper than stated. {NOT_SEARCHED}</p>"
+         <p>{rule} The depth is that of the deepest place against the surface around; ± is its 95 % interval. Stations whose outlines a dent has drawn along are left out of the surface it is measured against. The extent is that at half the depth. {NOT_SEARCHED}</p>"
     ));
     text
 }
@@ -112,7 +112,7 @@ mod tests {
             extent_m: [0.02, 0.014],
             height_m: -0.0018,
             u_height_m: 0.0001,
-            patch_m: -0.0016,
+            along_m: 0.08,
         };
         let none = Dents { scatter_m: 1e-4, limit: 4.2, size_m: 0.01, ..Dents::default() };
         assert!(list(&none, 1.5).contains("None found") && list(&none, 1.5).contains("0.42 mm"));

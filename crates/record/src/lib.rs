@@ -54,6 +54,7 @@ mod unit;
 mod velocity;
 mod view;
 mod view_part;
+mod without;
 mod words;
 
 pub use bladeform_numeric::observe::{Observer, Silent, Stage};

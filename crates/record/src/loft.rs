@@ -157,22 +157,34 @@ impl Levels {
         middles.map(around).sum::<f64>() * self.step_m
     }
 
+    /// Distance of neighbouring outlines, m.
+    pub(crate) const fn step_m(&self) -> f64 {
+        self.step_m
+    }
+
+    /// The point of one side at a length from the leading edge, blade axes `x`, `y`, m.
+    pub(crate) fn point(&self, radius_m: f64, side: BladeSide, along_m: f64) -> [f64; 2] {
+        let points = side_of(&self.outline(radius_m), side);
+        let length: f64 = points.windows(2).map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1])).sum();
+        along(&points, (along_m / length).clamp(0.0, 1.0))
+    }
+
     /// Place of a foot along the chord line from the leading edge, as a fraction of the distance of leading and trailing edge.
     pub(crate) fn chord_share(&self, radius_m: f64, side: BladeSide, along_m: f64) -> f64 {
         let outline = self.outline(radius_m);
-        let mut points: Vec<[f64; 2]> = match side {
-            BladeSide::Face => outline[..=POINTS_PER_SIDE].to_vec(),
-            BladeSide::Back => {
-                outline[POINTS_PER_SIDE..].iter().chain(&outline[..1]).rev().copied().collect()
-            }
-        };
+        let at = self.point(radius_m, side, along_m);
         let (nose, tail) = (outline[0], outline[POINTS_PER_SIDE]);
         let chord = [tail[0] - nose[0], tail[1] - nose[1]];
-        points.dedup();
-        let length: f64 = points.windows(2).map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1])).sum();
-        let at = along(&points, (along_m / length).clamp(0.0, 1.0));
         ((at[0] - nose[0]) * chord[0] + (at[1] - nose[1]) * chord[1])
             / (chord[0] * chord[0] + chord[1] * chord[1])
+    }
+}
+
+/// One side of an outline of [`Loft`], from the leading to the trailing edge.
+fn side_of(outline: &[[f64; 2]], side: BladeSide) -> Vec<[f64; 2]> {
+    match side {
+        BladeSide::Face => outline[..=POINTS_PER_SIDE].to_vec(),
+        BladeSide::Back => outline[POINTS_PER_SIDE..].iter().chain(&outline[..1]).rev().copied().collect(),
     }
 }
 
