@@ -23,6 +23,8 @@ const MEDIAN_OF_NORMAL: f64 = 0.674_489_75;
 const LEAST_SHARE: f64 = 2.5e-4;
 /// Fewest cells of an area: a patch overlaps its neighbours, so that a single one is an outlier.
 const FEWEST_CELLS: usize = 4;
+/// A section thicker than this is one of the shank or of its transition (a judgement).
+const SHANK_RATIO: f64 = 0.35;
 /// Most stations in a row that are counted as left out: dents are narrower than more of them.
 const MOST_IN_A_ROW: usize = 3;
 /// Fewest patches around that are needed for a median.
@@ -73,7 +75,7 @@ pub(crate) fn dents(patches: &Patches, surfaces: &[(&[Station], &Loft)]) -> Dent
         .iter()
         .enumerate()
         .flat_map(|(k, blade)| {
-            BladeSide::ALL.map(|side| (k, side, Side::of(blade, side, between[k].as_ref())))
+            BladeSide::ALL.map(|side| (k, side, Side::of(blade, side, between[k].as_ref(), surfaces[k].0)))
         })
         .collect();
     // Patches overlap: a ninth of them are independent.
@@ -93,6 +95,16 @@ pub(crate) fn dents(patches: &Patches, surfaces: &[(&[Station], &Loft)]) -> Dent
     found.sort_by(|a, b| b.height_m.abs().total_cmp(&a.height_m.abs()));
     let mut scatters: Vec<f64> = sides.iter().map(|s| s.2.scatter_m).collect();
     Dents { found, scatter_m: median(&mut scatters).unwrap_or(0.0), limit, size_m: patches.size_m }
+}
+
+/// Whether a radius lies between stations of the blade; not at the shank, nor where it becomes one: that form changes too quickly for outlines to show it.
+fn is_blade(stations: &[Station], radius_m: f64) -> bool {
+    let next = stations.partition_point(|s| s.radius_m < radius_m);
+    0 < next && next < stations.len() && is_thin(&stations[next - 1]) && is_thin(&stations[next])
+}
+
+fn is_thin(station: &Station) -> bool {
+    station.thickness_ratio.is_some_and(|t| t < SHANK_RATIO)
 }
 
 /// What the greatest of `n` independent normal errors of either sign exceeds with the probability [`CHANCE`] (Z. Sidak, Journal of the American Statistical
@@ -141,16 +153,19 @@ struct Side {
 }
 
 impl Side {
-    fn of(blade: &BladePatches, side: BladeSide, between: Option<&Between>) -> Self {
+    fn of(blade: &BladePatches, side: BladeSide, between: Option<&Between>, stations: &[Station]) -> Self {
         let cells = &blade.sides[side as usize];
         let [rows, columns] = cells.shape;
         let at = |k: usize| [k / columns, k % columns];
+        let is_blade: Vec<bool> = (0..rows)
+            .map(|row| is_blade(stations, blade.first_m + (row as f64 + 0.5) * blade.cell_m))
+            .collect();
         let means: Vec<f64> = (0..rows * columns)
             .map(|k| {
                 let [row, column] = at(k);
                 let along_m = (column as f64 + 0.5) * blade.cell_m;
                 let room_m = EDGE_ROOM * CELLS as f64 * blade.cell_m;
-                let clear = room_m <= along_m && along_m <= cells.length_m[row] - room_m;
+                let clear = is_blade[row] && room_m <= along_m && along_m <= cells.length_m[row] - room_m;
                 if clear { cells.mean_m(row, column, CELLS).unwrap_or(f64::NAN) } else { f64::NAN }
             })
             .collect();
@@ -303,17 +318,23 @@ impl Search<'_> {
         let height = |(side, k): &(BladeSide, usize)| sides[*side as usize].height_m[*k].abs();
         areas.sort_by(|a, b| height(b).total_cmp(&height(a)));
         let mut found: Vec<Dent> = Vec::new();
-        for (side, deepest) in areas {
+        for (side, cell) in areas {
             let of = sides[side as usize];
-            if let Some(dent) = self.dent(of, side, deepest, &found) {
-                let apart = |d: &Dent| {
-                    d.side != side
-                        || d.extent_m[0].max(dent.extent_m[0]) < 2.0 * (d.radius_m - dent.radius_m).abs()
-                        || d.extent_m[1].max(dent.extent_m[1]) < 2.0 * (d.along_m - dent.along_m).abs()
-                };
-                if found.iter().all(apart) {
-                    found.push(dent);
-                }
+            let sign = of.height_m[cell].signum();
+            let mut at = At { of, side, cell, sign, drawn: Vec::new() };
+            let mut result = self.dent(&at, &found);
+            if let Err(Some((cell, sign, drawn))) = result {
+                at = At { cell, sign, drawn, ..at };
+                result = self.dent(&at, &found);
+            }
+            let Ok(dent) = result else { continue };
+            let apart = |d: &Dent| {
+                d.side != side
+                    || d.extent_m[0].max(dent.extent_m[0]) < 2.0 * (d.radius_m - dent.radius_m).abs()
+                    || d.extent_m[1].max(dent.extent_m[1]) < 2.0 * (d.along_m - dent.along_m).abs()
+            };
+            if found.iter().all(apart) {
+                found.push(dent);
             }
         }
         found
@@ -327,71 +348,110 @@ impl Search<'_> {
         radii.into_iter().filter(|r| (r - radius_m).abs() < reach_m).collect()
     }
 
-    /// The area around a patch; `None` if it does not stand clear against the surface without the stations drawn along.
-    fn dent(&self, of: &Side, side: BladeSide, deepest: usize, before: &[Dent]) -> Option<Dent> {
-        let (cell_m, columns) = (self.blade.cell_m, of.shape[1]);
-        let centre = |k: usize| [(k / columns) as f64 + 0.5, (k % columns) as f64 + 0.5].map(|n| n * cell_m);
-        let radius_m = self.blade.first_m + centre(deepest)[0];
-        let rough_m = of.extent(deepest, of.height_m[deepest], &of.height_m, cell_m)[0];
-        let mut drawn = self.drawn(radius_m, rough_m);
+    /// Centre of a cell: way along the radius from the first row, and along the side from the leading edge, m.
+    fn centre(&self, of: &Side, k: usize) -> [f64; 2] {
+        let columns = of.shape[1];
+        [(k / columns) as f64 + 0.5, (k % columns) as f64 + 0.5].map(|n| n * self.blade.cell_m)
+    }
+
+    /// The stations that the area at a place, the one found there before, and those near it have drawn along.
+    fn all_drawn(&self, at: &At<'_>, before: &[Dent]) -> Vec<f64> {
+        let cell_m = self.blade.cell_m;
+        let radius_m = self.blade.first_m + self.centre(at.of, at.cell)[0];
+        let rough_m = at.of.extent(at.cell, at.of.height_m[at.cell], &at.of.height_m, cell_m)[0];
+        let mut drawn = at.drawn.clone();
+        drawn.extend(self.drawn(radius_m, rough_m));
         // Farther dents draw no outline along that matters here.
         let reach_m = 2.0 * AROUND[1] * CELLS as f64 * cell_m;
         let near = before.iter().filter(|d| (d.radius_m - radius_m).abs() < reach_m);
         drawn.extend(near.flat_map(|d| self.drawn(d.radius_m, d.extent_m[0])));
-        let without = Without::of(self.stations, self.levels, &drawn);
-        let outer = (AROUND[1] * CELLS as f64).round() as usize;
-        let cells = &self.blade.sides[side as usize];
-        let window = of.window(deepest, outer);
-        let mut local = vec![f64::NAN; of.height_m.len()];
-        for &k in &window {
-            let [up_m, along_m] = centre(k);
-            let mean =
-                if of.height_m[k].is_finite() { cells.mean_m(k / columns, k % columns, CELLS) } else { None };
-            if let Some(mean) = mean {
-                local[k] = mean + without.drawn_m(self.blade.first_m + up_m, side, along_m);
+        drawn
+    }
+
+    /// Whether the stations that stayed on both sides of a radius are of the blade, not of its shank.
+    fn is_bridged(&self, without: &Without<'_>, radius_m: f64) -> bool {
+        without.neighbours(radius_m).is_some_and(|ends| {
+            ends.iter().all(|r| self.stations.iter().any(|s| s.radius_m == *r && is_thin(s)))
+        })
+    }
+
+    /// Heights over the surface without the stations drawn along, m, less their median around the place; not a number beyond what is around.
+    fn heights(&self, at: &At<'_>, without: &Without<'_>) -> Option<Vec<f64>> {
+        let [inner, outer] = AROUND.map(|widths| (widths * CELLS as f64).round() as usize);
+        let (cells, columns) = (&self.blade.sides[at.side as usize], at.of.shape[1]);
+        let mut window = at.of.window(at.cell, outer);
+        // Where a gap reaches the shank the surface across it says nothing of the blade.
+        window.retain(|k| self.is_bridged(without, self.blade.first_m + self.centre(at.of, *k)[0]));
+        let mut heights = vec![f64::NAN; at.of.height_m.len()];
+        for &k in window.iter().filter(|k| at.of.height_m[**k].is_finite()) {
+            let [up_m, along_m] = self.centre(at.of, k);
+            if let Some(mean) = cells.mean_m(k / columns, k % columns, CELLS) {
+                heights[k] = mean + without.drawn_m(self.blade.first_m + up_m, at.side, along_m);
             }
         }
-        let inner = (AROUND[0] * CELLS as f64).round() as usize;
-        let inside = of.window(deepest, inner);
-        let mut around: Vec<f64> = window
-            .iter()
-            .filter(|k| !inside.contains(k))
-            .map(|k| local[*k])
-            .filter(|h| h.is_finite())
-            .collect();
-        let middle = median(&mut around)?;
-        local.iter_mut().for_each(|h| *h -= middle);
-        let sign = of.height_m[deepest].signum();
-        // Against the other surface the deepest place may be a patch beside it.
-        let near = of.window(deepest, CELLS);
-        let top = near
-            .into_iter()
-            .filter(|k| local[*k].is_finite())
-            .max_by(|a, b| (sign * local[*a]).total_cmp(&(sign * local[*b])))?;
-        let [up_m, along_m] = centre(top);
-        let (radius_m, share) = (self.blade.first_m + up_m, along_m / cells.length_m[top / columns]);
-        let off_m = match (self.between, without.left_out) {
-            (Some(between), 0) => between.at_m(radius_m, side, share),
-            (Some(between), n) => between.usual_m(radius_m, side, share, n.min(MOST_IN_A_ROW)),
-            (None, _) => 0.0,
+        let inside = at.of.window(at.cell, inner);
+        let around = window.iter().filter(|k| !inside.contains(k)).map(|k| heights[*k]);
+        let middle = median(&mut around.filter(|h| h.is_finite()).collect::<Vec<_>>())?;
+        heights.iter_mut().for_each(|h| *h -= middle);
+        Some(heights)
+    }
+
+    /// The area at a place. The error is a place near it that stands clear against the surface without the stations drawn along, where this one does not: it was the
+    /// outlines that were off, and that is what drew them.
+    fn dent(&self, at: &At<'_>, before: &[Dent]) -> Result<Dent, Option<(usize, f64, Vec<f64>)>> {
+        let (of, side) = (at.of, at.side);
+        let cells = &self.blade.sides[side as usize];
+        let drawn = self.all_drawn(at, before);
+        let without = Without::of(self.stations, self.levels, &drawn);
+        let heights = self.heights(at, &without).ok_or(None)?;
+        let off_m = |k: usize| {
+            let [up_m, along_m] = self.centre(of, k);
+            let (radius_m, share) = (self.blade.first_m + up_m, along_m / cells.length_m[k / of.shape[1]]);
+            match (self.between, without.gap(radius_m)) {
+                (Some(between), 0) => between.at_m(radius_m, side, share),
+                (Some(between), n) => between.usual_m(radius_m, side, share, n.min(MOST_IN_A_ROW)),
+                (None, _) => 0.0,
+            }
         };
-        let scatter_m = of.scatter_at(deepest);
-        if sign * local[top] <= (self.limit * scatter_m).max(of.least_m) + off_m {
-            return None;
+        let scatter_m = of.scatter_at(at.cell);
+        let is_clear =
+            |k: usize, height_m: f64| (self.limit * scatter_m).max(of.least_m) + off_m(k) < height_m;
+        let finite = |k: &usize| heights[*k].is_finite();
+        // Against the other surface the deepest place may be a patch beside it.
+        let near = of.window(at.cell, CELLS).into_iter().filter(finite);
+        let top =
+            near.max_by(|a, b| (at.sign * heights[*a]).total_cmp(&(at.sign * heights[*b]))).ok_or(None)?;
+        if !is_clear(top, at.sign * heights[top]) {
+            let all = (0..heights.len()).filter(finite);
+            let other = all.max_by(|a, b| heights[*a].abs().total_cmp(&heights[*b].abs()));
+            let other = other.filter(|k| is_clear(*k, heights[*k].abs()));
+            return Err(other.map(|k| (k, heights[k].signum(), drawn)));
         }
-        let (height_m, u_height_m) = height(cells, [top / columns, top % columns], local[top], scatter_m);
-        Some(Dent {
+        let [up_m, along_m] = self.centre(of, top);
+        let radius_m = self.blade.first_m + up_m;
+        let place = [top / of.shape[1], top % of.shape[1]];
+        let (height_m, u_height_m) = height(cells, place, heights[top], scatter_m);
+        Ok(Dent {
             blade: self.blade.index,
             side,
             radius_m,
             along_m,
             chord_share: self.levels.chord_share(radius_m, side, along_m),
-            extent_m: of.extent(top, local[top], &local, cell_m),
+            extent_m: of.extent(top, heights[top], &heights, self.blade.cell_m),
             height_m,
             // What the outlines may be off by is a limit, taken as one of a uniform distribution (JCGM 100:2008, 4.3.7).
-            u_height_m: u_height_m.hypot(off_m / 3.0_f64.sqrt()),
+            u_height_m: u_height_m.hypot(off_m(top) / 3.0_f64.sqrt()),
         })
     }
+}
+
+/// A place to look at: a cell of a side, whether it is above or below, and radii of stations that are known to be drawn along, m.
+struct At<'a> {
+    of: &'a Side,
+    side: BladeSide,
+    cell: usize,
+    sign: f64,
+    drawn: Vec<f64>,
 }
 
 /// The height of the deepest place and its standard uncertainty. The mean over a patch is smaller by a share that grows with the square of its width; the mean over a wider one shows the

@@ -43,13 +43,13 @@ pub(crate) fn list(dents: &Dents, tip_radius_m: f64) -> String {
     let more = if 0 < more { format!("<p>And {more} shallower ones.</p>") } else { String::new() };
     text.push_str(&format!(
         "<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Dents and raised areas, scrolls sideways\"><table class=\"plain dents\"><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>{more}\
-         <p>{rule} The depth is that of the deepest place against the surface around; ± is its 95 % interval. Stations whose outlines a dent has drawn along are left out of the surface it is measured against. The extent is that at half the depth. {NOT_SEARCHED}</p>"
+         <p>{rule} The depth is that of the deepest place against the surface around; ± is its 95 % interval. Stations whose outlines a dent has drawn along are left out of the surface it is measured against. A dent narrower than a patch may be deeper than stated. The extent is that at half the depth. {NOT_SEARCHED}</p>"
     ));
     text
 }
 
 /// Where no dent is found by this rule.
-const NOT_SEARCHED: &str = "Not searched: a strip as wide as a patch along both edges (see the section sheets there), beyond the first and the last station, and around holes.";
+const NOT_SEARCHED: &str = "Not searched: a strip as wide as a patch along both edges (see the section sheets there), beyond the first and the last station, sections thicker than 35 % of the chord, and around holes.";
 
 fn row(dent: &Dent, tip_radius_m: f64) -> String {
     let of_blade = dent.blade.map(|b| format!("blade {}, ", b.saturating_add(1))).unwrap_or_default();

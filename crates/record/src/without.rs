@@ -13,8 +13,8 @@ const FEWEST: usize = 4;
 pub(crate) struct Without<'a> {
     all: &'a Levels,
     others: Option<Levels>,
-    /// Number of stations left out.
-    pub(crate) left_out: usize,
+    /// Radii of all stations, m, and whether each was left out.
+    stations: Vec<(f64, bool)>,
 }
 
 impl<'a> Without<'a> {
@@ -23,13 +23,25 @@ impl<'a> Without<'a> {
         let (first, last) = all.range();
         let drawn = |r: f64| first < r && r < last && left_out.contains(&r);
         let others: Vec<Station> = stations.iter().filter(|s| !drawn(s.radius_m)).cloned().collect();
-        let count = stations.len() - others.len();
-        if count == 0 || others.len() < FEWEST {
-            return Self { all, others: None, left_out: 0 };
-        }
+        let enough = others.len() < stations.len() && FEWEST <= others.len();
         let loft = Loft::through(&StationTable { stations: others, ..StationTable::default() });
-        let others = loft.map(|loft| Levels::of(&loft, all.step_m()));
-        Self { all, left_out: if others.is_some() { count } else { 0 }, others }
+        let others = loft.filter(|_| enough).map(|loft| Levels::of(&loft, all.step_m()));
+        let left = |r: f64| others.is_some() && drawn(r);
+        let stations = stations.iter().map(|s| (s.radius_m, left(s.radius_m))).collect();
+        Self { all, others, stations }
+    }
+
+    /// Neighbouring stations that stayed around a radius: their radii, m; `None` beyond them.
+    pub(crate) fn neighbours(&self, radius_m: f64) -> Option<[f64; 2]> {
+        let kept = || self.stations.iter().filter(|s| !s.1).map(|s| s.0);
+        Some([kept().rfind(|r| *r < radius_m)?, kept().find(|r| radius_m <= *r)?])
+    }
+
+    /// Number of stations in a row that were left out around a radius.
+    pub(crate) fn gap(&self, radius_m: f64) -> usize {
+        let next = self.stations.partition_point(|s| s.0 < radius_m);
+        let before = self.stations[..next].iter().rev().take_while(|s| s.1).count();
+        before + self.stations[next..].iter().take_while(|s| s.1).count()
     }
 
     /// How far the surface through all stations lies outside the other one at a place, m.
