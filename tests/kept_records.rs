@@ -132,6 +132,20 @@ fn the_texts_and_the_scan_of_a_record_are_still_there_after_every_other_command(
     assert!(own.contains("<dd>An heir</dd>") && !own.contains("A museum") && !own.contains("class=\"note\""));
     done(at, &["record", "rec/stations.json", "-o", "own.html"]);
     assert!(page(at, "own.html").contains("A museum"), "the table's texts come first");
+    // Texts given to `record` alone live on its page.
+    measure(at, "gone.stl", "bare", &[]);
+    done(
+        at,
+        &["record", "bare/stations.json", "-o", "bare/record.html", "--maker", "A smith", "--overwrite"],
+    );
+    done(at, &["record", "bare/stations.json", "-o", "bare/record.html", "--owner", "An heir"]);
+    let both = page(at, "bare/record.html");
+    assert!(both.contains("<dd>A smith</dd>") && both.contains("<dd>An heir</dd>"));
+    predict(at, "bare/stations.json", "bare", &[]);
+    assert!(
+        page(at, "bare/record.html").contains("<dd>A smith</dd>"),
+        "predict takes the texts of the page away"
+    );
 }
 
 #[test]

@@ -74,6 +74,61 @@ const crowdedTriangles = () => {
   return { count, found };
 };
 
+// The first screen: picture, name, eight figures, verdict and caution are seen without scrolling; where the figures come from is told later.
+const firstScreen = async page => {
+  await page.setViewportSize({ width: 1280, height: 800 });
+  const seen = await page.evaluate(() => {
+    const bottom = selector => Math.round(document.querySelector(selector).getBoundingClientRect().bottom);
+    const portrait = document.getElementById('portrait');
+    const pen = portrait.getContext('2d');
+    const data = pen.getImageData(0, 0, portrait.width, portrait.height).data;
+    let drawn = 0;
+    for (let i = 3; i < data.length; i += 4) if (data[i] > 0) drawn += 1;
+    const hash = document.querySelector('#part code');
+    return {
+      bottoms: ['h1', '.picture', '.eight', '.verdict', '.fields', '.front .caution'].map(s => [s, bottom(s)]),
+      figures: [...document.querySelectorAll('.eight dd')].map(dd => dd.textContent.trim()),
+      portrait: drawn / (portrait.width * portrait.height),
+      edges: [...Array(portrait.height).keys()].some(y => data[4 * y * portrait.width + 3] > 0 || data[4 * ((y + 1) * portrait.width - 1) + 3] > 0),
+      hashBelow: hash !== null && document.querySelector('#sections').compareDocumentPosition(hash) === Node.DOCUMENT_POSITION_FOLLOWING,
+    };
+  });
+  facts.first_screen = seen;
+  promise(seen.bottoms.every(([, bottom]) => bottom <= 800), `beyond the first screen: ${JSON.stringify(seen.bottoms)}`);
+  promise(seen.figures.length === 8 && seen.figures.every(text => text.length > 3), `eight figures: ${seen.figures.join(' | ')}`);
+  promise(seen.portrait > 0.3 && !seen.edges, `the picture of the blade is empty or cut: ${seen.portrait}, ${seen.edges}`);
+  promise(seen.hashBelow, 'the checksum of the scan does not stand after the sections');
+};
+
+// The head of a long table stays above its columns while the rows scroll, in a wide and in a narrow window, sideways too; on the table's box keys scroll.
+const headStays = async page => {
+  for (const [width, height] of [[1280, 360], [390, 420]]) {
+    await page.setViewportSize({ width, height });
+    for (const selector of ['#stations-table', '.points']) {
+      if (await page.locator(selector).count() === 0) continue;
+      const seen = await page.evaluate(selector => {
+        const table = document.querySelector(selector);
+        const box = table.closest('.scroll');
+        box.scrollTo(1e6, 1e6);
+        const place = element => element.getBoundingClientRect();
+        const heads = [...table.tHead.rows[0].cells];
+        const cells = [...table.tBodies[0].rows].at(-1).cells;
+        const last = heads.length - 1;
+        box.scrollIntoView();
+        return {
+          scrolled: box.scrollTop > 20,
+          off: Math.abs(place(heads[last]).top - place(box).top),
+          aside: Math.abs(place(heads[last]).left - place(cells[last]).left),
+          corner: Math.abs(place(heads[0]).left - place(cells[0]).left) + Math.max(0, place(heads[0]).left - place(box).left - 2),
+        };
+      }, selector);
+      facts[`head_${selector}_${width}`] = seen;
+      promise(seen.scrolled && seen.off < 2.5 && seen.aside < 1 && seen.corner < 1, `${selector} at ${width}: its head does not stay: ${JSON.stringify(seen)}`);
+    }
+  }
+  await page.setViewportSize({ width: 1280, height: 900 });
+};
+
 const run = async () => {
   const { page, another, processorTime, close } = await open(pageFile, outFolder);
   await ready(page);
@@ -83,6 +138,7 @@ const run = async () => {
   await ready(again);
   facts.ready_processor_s = await processorTime() - before;
   facts.ready_s = await again.evaluate(() => performance.now() / 1000);
+  await firstScreen(again);
   await again.close();
   promise(facts.ready_processor_s <= 2, `opening the page takes ${facts.ready_processor_s} s of processor time`);
   facts.size_mb = fs.statSync(pageFile).size / 1e6;
@@ -183,6 +239,10 @@ const run = async () => {
     }
   }
 
+  // Nothing a reader sees names an option of the command: the page outlives it.
+  const options = await page.evaluate(() => document.body.innerText.match(/.{0,30}(^|\s)--[a-z].{0,20}/gm) || []);
+  promise(options.length === 0, `options of the command are named: ${options.slice(0, 3).join(' | ')}`);
+  await headStays(page);
   await suitsEveryScreen(page, outFolder);
   const sheets = await page.locator('.sheet').count();
   await prints(page, outFolder, (format, pdf) => {

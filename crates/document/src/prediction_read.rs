@@ -165,6 +165,7 @@ fn schedule(mut object: Object) -> Result<Schedule, Fault> {
     Ok(Schedule {
         name: object.text("name")?,
         sentence: object.text("sentence")?,
+        most_rpm: object.number("most_rpm")?,
         points: list(&mut object, "points", point)?,
     })
 }
@@ -215,6 +216,7 @@ mod tests {
             schedules: vec![Schedule {
                 name: "constant_speed".to_owned(),
                 sentence: "at 1750 rpm".to_owned(),
+                most_rpm: Some(1750.0),
                 points: vec![point],
             }],
             warnings: vec![Notice::read("stand-in sections")],

@@ -171,6 +171,7 @@ fn schedule_value(schedule: &Schedule) -> Value {
     Made::default()
         .with("name", schedule.name.clone())
         .with("sentence", schedule.sentence.clone())
+        .with_some("most_rpm", schedule.most_rpm.map(|rpm| crate::number::figure_value(Some(rpm))))
         .with("points", schedule.points.iter().map(point_value).collect::<Vec<_>>())
         .done(&Map::new())
 }

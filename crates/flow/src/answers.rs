@@ -294,7 +294,7 @@ impl Ask<'_> {
             operation.rpm(),
             power_w / 1e3
         ) + &caveats(&points);
-        Some(Schedule { name: "constant_speed".to_owned(), sentence, points })
+        Some(Schedule { name: "constant_speed".to_owned(), sentence, most_rpm: None, points })
     }
 
     /// Rotational speed over flight speed for a fixed setting on an engine.
@@ -330,7 +330,7 @@ impl Ask<'_> {
         let sentence = format!(
             "rotational speed over flight speed at a fixed setting of {setting:.2} deg with the engine's torque from {low:.0} to {high:.0} rpm; speeds at which engine and propeller do not balance in that range are left out"
         ) + &caveats(&points);
-        Schedule { name: "fixed_pitch".to_owned(), sentence, points }
+        Schedule { name: "fixed_pitch".to_owned(), sentence, most_rpm: None, points }
     }
 }
 

@@ -123,25 +123,27 @@ impl Question<'_> {
         let loss_at =
             |s: f64| greatest_loss(self.speeds_m_s.iter().map(|v| self.balance(s, *v).thrust_n()), &alone);
         let best = peak(&settings, &kept, SETTING_WIDTH_DEG, |s| loss_at(s).map(|l| -l));
-        let answer = match best.and_then(|best| Some((best.at, loss_at(best.at)?))) {
+        let (answer, chosen) = match best.and_then(|best| Some((best.at, loss_at(best.at)?))) {
             Some((setting, loss)) => self.told(setting, loss, &alone),
-            None => self.none_fits(),
+            None => (self.none_fits(), Vec::new()),
         };
         let under = found.iter().filter(|b| matches!(b, Balance::Underspeed)).count();
-        let points: Vec<OperatingPoint> = found
+        let mut points: Vec<OperatingPoint> = found
             .into_iter()
             .filter_map(|b| match b {
                 Balance::Turns { point, .. } => Some(*point),
                 Balance::Underspeed => None,
             })
             .collect();
+        insert(&mut points, chosen);
         let sentence = format!(
             "every setting at each of the flight speeds with the engine at full throttle, or held at {:.0} rpm by the throttle (flag overspeed); {under} of {} points are left out because the propeller holds the engine below {:.0} rpm (underspeed)",
             self.most_rpm,
             pairs.len(),
             self.engine.range_rpm().0
         ) + &caveats(&points);
-        (answer, Schedule { name: "fixed_pitch_choice".to_owned(), sentence, points })
+        let name = "fixed_pitch_choice".to_owned();
+        (answer, Schedule { name, sentence, most_rpm: Some(self.most_rpm), points })
     }
 
     fn settings(&self) -> Vec<f64> {
@@ -153,7 +155,8 @@ impl Question<'_> {
         (0..=steps).map(|k| first + (last - first) * k as f64 / steps as f64).collect()
     }
 
-    fn told(&self, setting: f64, loss: f64, alone: &[Option<(f64, f64)>]) -> Answer {
+    /// The answer, and its point at every speed.
+    fn told(&self, setting: f64, loss: f64, alone: &[Option<(f64, f64)>]) -> (Answer, Vec<OperatingPoint>) {
         let points: Vec<Balance> = self.speeds_m_s.iter().map(|v| self.balance(setting, *v)).collect();
         let mut parts = Vec::new();
         let mut shown = Vec::new();
@@ -182,7 +185,8 @@ impl Question<'_> {
             PERCENT * loss,
             parts.join("; ")
         ) + &caveats(&shown);
-        Answer { name: "fixed_pitch_choice".to_owned(), sentence, point: shown.into_iter().next_back() }
+        let answer = Answer { name: "fixed_pitch_choice".to_owned(), sentence, point: shown.last().cloned() };
+        (answer, shown)
     }
 
     fn none_fits(&self) -> Answer {
@@ -198,6 +202,21 @@ impl Question<'_> {
     }
 }
 
+/// Puts the points of the answer among those of the same speed, by their setting, unless that setting was searched itself.
+fn insert(points: &mut Vec<OperatingPoint>, chosen: Vec<OperatingPoint>) {
+    for point in chosen {
+        let Some(setting) = point.figures.setting_deg else { continue };
+        // Both are copies of the speed asked.
+        let of = |p: &OperatingPoint| (p.speed_m_s - point.speed_m_s).abs() < f64::EPSILON;
+        let beyond = |p: &OperatingPoint| p.figures.setting_deg.is_some_and(|s| setting <= s);
+        let Some(last) = points.iter().rposition(of) else { continue };
+        let at = points.iter().position(|p| of(p) && beyond(p)).unwrap_or(last + 1);
+        if points.get(at).is_none_or(|p| !of(p) || p.figures.setting_deg != Some(setting)) {
+            points.insert(at, point);
+        }
+    }
+}
+
 /// The greatest loss of thrust against the best for each speed alone, as a fraction; `None` if one speed has no thrust.
 fn greatest_loss(thrusts: impl Iterator<Item = Option<f64>>, alone: &[Option<(f64, f64)>]) -> Option<f64> {
     let losses = thrusts.zip(alone).map(|(thrust, alone)| Some(1.0 - thrust? / (*alone)?.1));
@@ -207,6 +226,20 @@ fn greatest_loss(thrusts: impl Iterator<Item = Option<f64>>, alone: &[Option<(f6
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_points_of_the_answer_stand_among_those_of_their_speed() {
+        let point = |speed_m_s: f64, setting: f64| {
+            let mut p = OperatingPoint { speed_m_s, ..OperatingPoint::default() };
+            p.figures.setting_deg = Some(setting);
+            p
+        };
+        let mut points = vec![point(30.0, 10.0), point(30.0, 12.0), point(50.0, 10.0)];
+        insert(&mut points, vec![point(30.0, 11.0), point(50.0, 11.0), point(50.0, 10.0), point(70.0, 11.0)]);
+        let found: Vec<(f64, f64)> =
+            points.iter().map(|p| (p.speed_m_s, p.figures.setting_deg.unwrap())).collect();
+        assert_eq!(found, [(30.0, 10.0), (30.0, 11.0), (30.0, 12.0), (50.0, 10.0), (50.0, 11.0)]);
+    }
 
     #[test]
     fn the_greatest_loss_is_against_each_speed_alone() {

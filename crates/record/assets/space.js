@@ -21,6 +21,10 @@
   const MOST_RATIO = 2;
   /** Pixels along the longer side of the printed picture: about 240 per inch on A4. */
   const PRINT_PIXELS = 1700;
+  /** Pixels along the picture of the first screen, two for each CSS pixel, the room around the blade in it, and its width over its height before it is cut. */
+  const PORTRAIT_PIXELS = 1300;
+  const PORTRAIT_ROOM = 1.1;
+  const PORTRAIT_SHAPE = 2;
   /** Minimum time between two readouts at the pointer, ms. */
   const READ_EVERY = 60;
 
@@ -87,7 +91,7 @@
     try {
       painter = space3d.painter(canvas, bodies);
     } catch {
-      readout.textContent = 'This browser offers no WebGL 2, so there is no 3-D view. The drawing above shows the blade.';
+      readout.textContent = 'This browser offers no WebGL 2, so there is no 3-D view. The drawing at the top of the page shows the blade.';
       canvas.parentElement.remove();
       box.querySelectorAll('.tools').forEach(tools => tools.remove());
       return;
@@ -96,13 +100,16 @@
     const mirror = data.mirrored ? -1 : 1;
 
     // Centre and size of all bodies.
-    const [low, high] = [[Infinity, Infinity, Infinity], [-Infinity, -Infinity, -Infinity]];
-    for (const body of bodies) {
-      (body.positions || body.ends).forEach((v, i) => { low[i % 3] = Math.min(low[i % 3], v); high[i % 3] = Math.max(high[i % 3], v); });
-    }
-    const home = times(plus(low, high), 0.5);
-    home[0] *= mirror;
-    const size = lengthOf(plus(high, low, -1));
+    const extentOf = bodies => {
+      const [low, high] = [[Infinity, Infinity, Infinity], [-Infinity, -Infinity, -Infinity]];
+      for (const body of bodies) {
+        (body.positions || body.ends).forEach((v, i) => { low[i % 3] = Math.min(low[i % 3], v); high[i % 3] = Math.max(high[i % 3], v); });
+      }
+      const [x, y, z] = times(plus(low, high), 0.5);
+      return { centre: [x * mirror, y, z], sides: plus(high, low, -1) };
+    };
+    const { centre: home, sides } = extentOf(bodies);
+    const size = lengthOf(sides);
 
     // Viewing directions in blade axes: y is the flight direction, z the span, x the direction of blade motion.
     const lone = data.surfaces.length < 2;
@@ -136,10 +143,10 @@
       const hex = digits.length === 3 ? digits.replace(/./g, '$&$&') : digits;
       return share([0, 2, 4].map(at => Number.parseInt(hex.slice(at, at + 2), 16)));
     };
-    const paint = (width, height, ratio, background) => {
+    const paint = (width, height, ratio, background, seen = camera()) => {
       lines.forEach(body => { body.tint = [...colour(body.name === 'flagged' ? '--two' : '--ink'), 1]; });
       planes.tint = [...colour('--one'), PLANE_OPACITY];
-      painter.draw(camera(), width, height, ratio, background);
+      painter.draw(seen, width, height, ratio, background);
     };
     const draw = () => {
       const ratio = Math.min(MOST_RATIO, window.devicePixelRatio || 1);
@@ -227,7 +234,7 @@
       // Sections are normal to the span, so the radius of a single blade is z. With several blades the distance from the axis is given instead.
       const [px, , pz] = met.point;
       const at = lone ? `r = ${lengths.text(pz, 0)}` : `${lengths.text(Math.hypot(px, pz), 0)} from the axis`;
-      readout.textContent = d === NO_DISTANCE ? `${at}: beyond the stations; there is no outline to compare with.` : `${at}: the scan lies ${lengths.text(Math.abs(d) / 1e6, 2)} ${d < 0 ? 'inside' : 'outside'} the outline.`;
+      readout.textContent = d === NO_DISTANCE ? `${at}: beyond the stations, or too few points; there is nothing to compare.` : `${at}: the scan lies ${lengths.text(Math.abs(d) / 1e6, 2)} ${d < 0 ? 'inside' : 'outside'} the outline, as the mean over ${lengths.text(data.scan.patch_m, 1)}.`;
     };
 
     for (const check of box.querySelectorAll('input[type=checkbox]')) {
@@ -263,6 +270,28 @@
       draw();
     });
 
+    // On the first screen: the scan in one colour, or else the surface through the outlines, seen on the back. It is drawn once and fits every theme.
+    const portrait = document.getElementById('portrait');
+    const portray = () => {
+      const main = bodies.filter(body => body.layer === (scan ? 'scan' : 'surface'));
+      if (!portrait || main.length === 0) return;
+      const [ct, st] = [Math.cos(VIEWS.back()[0]), Math.sin(VIEWS.back()[0])];
+      const { centre, sides: [wide, deep, span] } = extentOf(main);
+      const across = Math.hypot(wide, deep);
+      // Drawn as wide as the view, so that the perspective stays weak; the strip with the blade is cut out of it.
+      const reach = PORTRAIT_ROOM * Math.max(span / PORTRAIT_SHAPE, across) / 2 / space3d.HALF_HEIGHT;
+      const seen = space3d.camera({ target: centre, away: [st, ct, 0], up: [ct, -st, 0], reach, aspect: PORTRAIT_SHAPE, mirror });
+      const [width, height] = [PORTRAIT_PIXELS, Math.round(PORTRAIT_PIXELS / PORTRAIT_SHAPE)];
+      const strip = Math.min(height, Math.ceil(height * PORTRAIT_ROOM * across / (2 * reach * space3d.HALF_HEIGHT)));
+      const before = bodies.map(body => [body, body.shown, body.tint]);
+      bodies.forEach(body => { body.shown = main.includes(body); });
+      main.forEach(body => { body.tint = [...body.tint.slice(0, 3), 1]; });
+      paint(width, height, 2, null, seen);
+      before.forEach(([body, shown, tint]) => Object.assign(body, { shown, tint }));
+      Object.assign(portrait, { width, height: strip, hidden: false });
+      portrait.getContext('2d').drawImage(canvas, 0, (strip - height) / 2);
+    };
+
     new ResizeObserver(soon).observe(canvas);
     document.addEventListener('themechange', soon);
     matchMedia('(prefers-color-scheme: dark)').addEventListener('change', soon);
@@ -270,6 +299,7 @@
     const watchRatio = () => matchMedia(`(resolution: ${window.devicePixelRatio}dppx)`).addEventListener('change', () => { soon(); watchRatio(); }, { once: true });
     watchRatio();
     look('back');
+    portray();
     draw();
     canvas.dataset.ready = 'true';
   };

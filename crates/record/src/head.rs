@@ -1,4 +1,4 @@
-//! The head of the page: part, scan, scale and axes; warnings, repairs, cautions.
+//! How the figures were obtained: scan, scale and axes; warnings, flags, repairs. Also the title of the comparison.
 
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{
@@ -27,7 +27,6 @@ pub(crate) fn title(kind: &str, date: &str, title: &str, part_note: &str) -> Str
 /// The facts about the part as a description list.
 pub(crate) fn facts(table: &StationTable, version: &str) -> String {
     let mut rows: Vec<(&str, String)> = Vec::new();
-    rows.extend(record_rows(&table.record));
     let blade = &table.blade;
     if let Some(source) = &table.source {
         let counts = [(source.triangles, "triangles"), (source.vertices, "points")];
@@ -109,7 +108,7 @@ fn known_lengths(scale: &Scale) -> Option<String> {
     (!sentences.is_empty()).then(|| sentences.join("<br>"))
 }
 
-/// Warnings, flags by station, repairs. `notices` are those of the page itself.
+/// Warnings and flags by station. `notices` are those of the page itself.
 pub(crate) fn remarks(table: &StationTable, notices: &[RecordNotice]) -> String {
     let mut text = String::from("<h3>Warnings</h3>");
     let warnings: Vec<String> = table
@@ -128,7 +127,12 @@ pub(crate) fn remarks(table: &StationTable, notices: &[RecordNotice]) -> String 
     if !flagged.is_empty() {
         text.push_str(&format!("<h3>Flagged stations</h3>{flagged}"));
     }
-    text.push_str("<h3>Repairs before measuring</h3>");
+    text
+}
+
+/// What was repaired before measuring.
+pub(crate) fn repairs(table: &StationTable) -> String {
+    let mut text = String::from("<h3>Repairs before measuring</h3>");
     text.push_str(&match &table.repairs {
         None => "<p>The table does not say what was repaired.</p>".to_owned(),
         Some(repairs) => {

@@ -21,20 +21,28 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod between;
 mod chart;
+mod checks;
 mod comparison;
+mod condition;
 mod curves;
+mod dents;
+mod dents_part;
 mod drawing;
 mod error;
 mod escape;
 mod figures;
+mod front;
 mod head;
 mod kept;
 mod loft;
 mod notice;
 mod page;
+mod patches;
 mod performance;
 mod performance_part;
+mod pilot;
 mod planform;
 mod readings_part;
 mod scan;
@@ -46,6 +54,7 @@ mod unit;
 mod velocity;
 mod view;
 mod view_part;
+mod without;
 mod words;
 
 pub use bladeform_numeric::observe::{Observer, Silent, Stage};

@@ -19,6 +19,13 @@ pub enum RecordNotice {
         /// All advance ratios.
         all: usize,
     },
+    /// Curves over a fixed setting are drawn for some of the flight speeds.
+    SpeedsThinned {
+        /// Speeds that are drawn.
+        shown: usize,
+        /// All speeds.
+        all: usize,
+    },
     /// Curves over the advance ratio are drawn for some of the settings.
     SettingsThinned {
         /// Settings that are drawn.
@@ -125,7 +132,9 @@ impl Coded for RecordNotice {
             Self::NoScan(NoScan::NotPlaced { .. }) => "scan-not-placed",
             Self::NoOutlines => "no-outlines",
             Self::FarApart => "scan-far-from-outlines",
-            Self::AdvanceRatiosThinned { .. } | Self::SettingsThinned { .. } => "curves-thinned",
+            Self::AdvanceRatiosThinned { .. } | Self::SettingsThinned { .. } | Self::SpeedsThinned { .. } => {
+                "curves-thinned"
+            }
             Self::TriangleThinned { .. } => "triangle-thinned",
         }
     }
@@ -141,6 +150,9 @@ impl Coded for RecordNotice {
             }
             Self::AdvanceRatiosThinned { shown, all } => format!(
                 "{shown} of {all} advance ratios are drawn over setting; the files of the prediction contain all of them"
+            ),
+            Self::SpeedsThinned { shown, all } => format!(
+                "{shown} of {all} flight speeds are drawn over the fixed setting; the files of the prediction contain all of them"
             ),
             Self::SettingsThinned { shown, all } => format!(
                 "{shown} of {all} settings are drawn over advance ratio; the files of the prediction contain all of them"

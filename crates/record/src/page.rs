@@ -5,10 +5,12 @@ use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_quantity::Hand;
 use bladeform_table::{Prediction, StationTable};
 
+use crate::checks::Verdict;
 use crate::curves::form_curves_by_unit;
 use crate::drawing::STYLE;
 use crate::escape::{html, json_in_script};
 use crate::figures::{Figures, Plot, SECOND_COLUMN};
+use crate::front::Front;
 use crate::notice::{NoScan, RecordNotice};
 use crate::scan::{BladeView, PlacedScan, ScanPart};
 use crate::{RecordError, head, performance_part, readings_part, sheet_part, table_part, view_part};
@@ -88,7 +90,8 @@ pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, 
     let mut notices: Vec<RecordNotice> = no_scan.into_iter().map(RecordNotice::NoScan).collect();
     step(1)?;
     let mut figures = Figures::default();
-    let view = view_part::view(table, &blades, scan.as_ref(), &mut figures, &mut notices);
+    let drawing = view_part::drawing(table, scan.as_ref(), &mut figures);
+    let view = view_part::view(table, &blades, scan.as_ref(), &mut notices);
     step(2)?;
     let curves: String =
         form_curves_by_unit(table).iter().map(|charts| figures.chart_by_unit(charts)).collect();
@@ -101,17 +104,27 @@ pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, 
     }
     step(total - 1)?;
     let version = env!("CARGO_PKG_VERSION");
+    let verdict = Verdict::of(table, view_part::check(table, scan.as_ref()));
+    let front = Front {
+        table,
+        date: plan.date,
+        title: plan.title,
+        part_note: plan.part_note,
+        drawing: &drawing,
+        is_lit: view.contains(view_part::STAGE),
+        verdict: &verdict,
+        damage: scan.as_ref().and_then(|s| s.dents.in_words()),
+    };
     let body = [
-        head::title("Blade record", plan.date, plan.title, plan.part_note),
-        readings_part::contradiction(table),
         navigation(plan.predictions.len()),
+        front.html(),
+        "<main>".to_owned(),
+        view,
         format!(
-            "<main><section id=\"part\"><h2>The part and its measurement</h2>{}{}{}</section>",
-            head::facts(table, version),
+            "<section id=\"warnings\"><h2>Readings, warnings and flags</h2>{}{}</section>",
             readings_part::readings(table),
             head::remarks(table, &notices)
         ),
-        view,
         format!(
             "<section id=\"curves\"><h2>Blade-form curves</h2><p>Bands are 95 % intervals. Rings mark flagged stations. Lines between stations are smooth interpolations.{} \
              </p><div class=\"{SECOND_COLUMN}\">{curves}</div></section>",
@@ -121,6 +134,11 @@ pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, 
             "<section id=\"sections\"><h2>Section sheets</h2>{}{}{sheets}</section>",
             seen_from(table),
             sheet_tools(count)
+        ),
+        format!(
+            "<section id=\"part\"><h2>How the figures were obtained</h2>{}{}</section>",
+            head::facts(table, version),
+            head::repairs(table)
         ),
         format!(
             "<section id=\"stations\"><h2>Station table</h2>{}</section>",
@@ -147,10 +165,12 @@ fn seen_from(table: &StationTable) -> String {
 
 fn navigation(predictions: usize) -> String {
     let links = [
-        ("part", "Part"),
+        ("front", "Overview"),
         ("view", "Blade"),
+        ("warnings", "Warnings"),
         ("curves", "Curves"),
         ("sections", "Sections"),
+        ("part", "Provenance"),
         ("stations", "Table"),
     ];
     let links: String = links
@@ -202,6 +222,7 @@ pub(crate) fn document(title: &str, body: &str) -> String {
         &html(title),
         "</title><style>",
         include_str!("../assets/page.css"),
+        include_str!("../assets/front.css"),
         STYLE,
         "</style></head><body>",
         body,

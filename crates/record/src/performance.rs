@@ -228,7 +228,7 @@ fn groups(prediction: &Prediction, over: Over) -> Vec<(f64, Vec<&OperatingPoint>
 }
 
 /// Indices of at most as many groups as can be distinguished, evenly spaced from first to last.
-fn spread(count: usize) -> Vec<usize> {
+pub(crate) fn spread(count: usize) -> Vec<usize> {
     if count <= MOST_SERIES {
         return (0..count).collect();
     }

@@ -1,19 +1,23 @@
-//! The performance part of the page: conditions, answers, charts, points, and the velocity triangle.
+//! The performance part of the page: answers first, then charts, points, the velocity triangle, methods and conditions.
 
 use bladeform_table::{
-    Coded, Notice, OperatingFigures, OperatingPoint, Prediction, REST_MEANING, StationTable, cells_at_rest,
-    enough_decimals,
+    Answer, Coded, Notice, OperatingFigures, OperatingPoint, Prediction, REST_MEANING, StationTable,
+    cells_at_rest, enough_decimals,
 };
 
 use crate::escape::{html, json_in_script};
 use crate::figures::{Figures, SECOND_COLUMN};
 use crate::head::sentence;
+use crate::notice::RecordNotice;
 use crate::performance::{is_doubtful, performance_charts};
+use crate::pilot::{CHOICE, pilot, thinned};
 use crate::velocity::triangle_data;
 use crate::words::list;
 
 /// Maximum number of points listed in a table. Larger maps are in the CSV file of the prediction.
 const MOST_LISTED: usize = 70;
+/// As many points are an answer themselves, and stand with the answers. More are a table to look things up in.
+const MOST_AT_ONCE: usize = 6;
 
 /// One prediction. `index` distinguishes it from others on the page.
 pub(crate) fn prediction(
@@ -26,16 +30,12 @@ pub(crate) fn prediction(
         "<section class=\"performance\" id=\"performance-{index}\"><h2>Performance{}</h2>",
         numbered(index)
     );
-    text.push_str(&conditions(prediction));
-    let answers = list("answers", prediction.answers.iter().map(|a| sentence(&a.sentence)));
-    if !answers.is_empty() {
-        text.push_str(&format!(
-            "<h3>Answers</h3><div class=\"long\" tabindex=\"0\" role=\"region\" aria-label=\"Answers\">{answers}</div>"
-        ));
-    }
+    text.push_str(&in_short(prediction));
+    text.push_str(&answers(prediction, index, figures));
     let (charts, mut notices) = performance_charts(prediction);
     let triangle = triangle_data(prediction, table);
     notices.extend(triangle.iter().filter_map(|(_, notice)| notice.clone()));
+    notices.extend(thinned(prediction).map(|(shown, all)| RecordNotice::SpeedsThinned { shown, all }));
     let warnings = list(
         "warnings",
         prediction
@@ -62,7 +62,9 @@ pub(crate) fn prediction(
         }
         text.push_str("</div>");
     }
-    text.push_str(&points(&prediction.points));
+    if MOST_AT_ONCE < prediction.points.len() {
+        text.push_str(&points(&prediction.points));
+    }
     text.push_str(&at_rest(&prediction.points));
     if let Some((data, _)) = triangle {
         text.push_str(&format!(
@@ -73,12 +75,53 @@ pub(crate) fn prediction(
         ));
     }
     text.push_str(&method(prediction));
+    text.push_str(&conditions(prediction));
     text.push_str("</section>");
     text
 }
 
 fn numbered(index: usize) -> String {
     if index == 0 { String::new() } else { format!(" ({})", index + 1) }
+}
+
+/// What was computed, in a line.
+fn in_short(p: &Prediction) -> String {
+    let blades = if p.blades == 1 { "1 blade".to_owned() } else { format!("{} blades", p.blades) };
+    let speed = p.speed_m_s.map(|v| format!(", {v:.2} m/s")).unwrap_or_default();
+    format!(
+        "<p class=\"in-short\">{blades}, diameter {:.4} m, {:.0} rpm{speed}, {:.0} m altitude ({:.4} kg/m³). Settings are angles of the {} line at {} R.</p>",
+        p.diameter_m,
+        p.rpm,
+        p.air.altitude_m,
+        p.air.density_kg_m3,
+        p.setting_of.as_str(),
+        p.reference_radius_ratio
+    )
+}
+
+/// The answers: the pilot's question with its charts first, then the others, then the points if they are few.
+fn answers(prediction: &Prediction, index: usize, figures: &mut Figures) -> String {
+    let (choice, others): (Vec<&Answer>, Vec<&Answer>) =
+        prediction.answers.iter().partition(|a| a.name == CHOICE);
+    let told = |answers: &[&Answer]| list("answers", answers.iter().map(|a| sentence(&a.sentence)));
+    let mut text = String::new();
+    if !choice.is_empty() {
+        text.push_str(&format!(
+            "<h3>One fixed setting for all speeds</h3>{}{}",
+            told(&choice),
+            pilot(prediction, index, figures)
+        ));
+    }
+    if !others.is_empty() {
+        text.push_str(&format!(
+            "<h3>Answers</h3><div class=\"long\" tabindex=\"0\" role=\"region\" aria-label=\"Answers\">{}</div>",
+            told(&others)
+        ));
+    }
+    if prediction.points.len() <= MOST_AT_ONCE {
+        text.push_str(&points(&prediction.points));
+    }
+    text
 }
 
 fn conditions(p: &Prediction) -> String {
@@ -118,7 +161,7 @@ fn conditions(p: &Prediction) -> String {
         .iter()
         .map(|(term, text)| format!("<div><dt>{term}</dt><dd>{}</dd></div>", html(text.trim())))
         .collect();
-    format!("<dl class=\"facts\">{rows}</dl>")
+    format!("<h3>Conditions</h3><dl class=\"facts\">{rows}</dl>")
 }
 
 fn points(points: &[OperatingPoint]) -> String {

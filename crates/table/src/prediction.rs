@@ -229,6 +229,8 @@ pub struct Schedule {
     pub name: String,
     /// Its description, a sentence with units.
     pub sentence: String,
+    /// Greatest rotation allowed, revolutions per minute; `None` if none is stated.
+    pub most_rpm: Option<f64>,
     /// Its points, without radial rows.
     pub points: Vec<OperatingPoint>,
 }
