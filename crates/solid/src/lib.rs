@@ -42,6 +42,7 @@ mod open_outline;
 mod plan_fault;
 mod plane;
 mod propeller;
+mod root;
 mod row_insertion;
 mod rows;
 mod station_fault;

@@ -113,7 +113,7 @@ pub enum SolidNotice {
         /// Their radii, m.
         radii_m: Vec<f64>,
     },
-    /// A given shank was added.
+    /// A given shank was built, in place of what the table may hold.
     ShankAdded {
         /// Its diameter, m.
         diameter_m: f64,
@@ -147,6 +147,21 @@ pub enum SolidNotice {
         first_m: f64,
         /// Radius of the root, m.
         root_m: f64,
+    },
+    /// The root is built through sections of the scan.
+    RootMeasured {
+        /// Number of them.
+        sections: usize,
+        /// Sections that could not be used, above all since the scan does not show the whole outline.
+        left_out: usize,
+        /// Radius of the root end, m.
+        root_m: f64,
+        /// Radius of the innermost section, m.
+        innermost_m: f64,
+        /// Radius of the first station, m.
+        first_m: f64,
+        /// Radii between which sections are round, and their least and greatest diameter, m.
+        round: Option<[f64; 4]>,
     },
     /// The surface holds another volume than the scan.
     VolumeDiffers {
@@ -205,6 +220,7 @@ impl Coded for SolidNotice {
             Self::TransitionAdded { .. } => "transition-added",
             Self::BeginsAtFirst { .. } => "begins-at-first-station",
             Self::NoShank { .. } => "no-shank",
+            Self::RootMeasured { .. } => "root-measured",
             Self::VolumeDiffers { .. } => "volume-differs",
             Self::ScanFar { .. } => "scan-far",
             Self::ScanFragments { .. } => "scan-fragments",
@@ -230,11 +246,12 @@ impl Coded for SolidNotice {
             Self::CrossingsRemoved { count, all, most_m } => format!("back and face cross at the trailing edge of {count} of {all} sections, by {:.4} mm at most: small loops are cut off, larger ones are moved apart", MM_PER_M * most_m),
             Self::TailsStraightened { count, all, most_m } => format!("the last 0.25 % to 1 % of the chord of {count} of {all} sections is replaced by straight lines to a flat trailing edge, which moves it by {:.3} mm at most", MM_PER_M * most_m),
             Self::StationsLeftOut { radii_m } => format!("stations without a usable section (no outline and no thickness with camber, no chord, no angle, or at the very tip) are left out: {} mm", radii_m.iter().map(|r| format!("{:.1}", MM_PER_M * r)).collect::<Vec<_>>().join(", ")),
-            Self::ShankAdded { diameter_m, from_m, to_m } => format!("the table has no round shank; the given one of {:.1} mm diameter extends from {:.1} mm to {:.1} mm radius", MM_PER_M * diameter_m, MM_PER_M * from_m, MM_PER_M * to_m),
+            Self::ShankAdded { diameter_m, from_m, to_m } => format!("the given round shank of {:.1} mm diameter extends from {:.1} mm to {:.1} mm radius; what the table may hold there is not used", MM_PER_M * diameter_m, MM_PER_M * from_m, MM_PER_M * to_m),
             Self::ShankOval { from_m, to_m } => format!("the shank is not quite round from {:.1} to {:.1} mm, and the table does not state the direction of its longest chord there: it is put along the first section's chord", MM_PER_M * from_m, MM_PER_M * to_m),
             Self::TransitionAdded { shank_m, first_m } => format!("nothing was measured between the round shank at {:.1} mm and the first section at {:.1} mm: a smooth transition is inserted", MM_PER_M * shank_m, MM_PER_M * first_m),
             Self::BeginsAtFirst { first_m } => format!("the table has neither a root radius nor a shank: the blade begins at its first station, {:.1} mm", MM_PER_M * first_m),
             Self::NoShank { first_m, root_m } => format!("the table has no shank: the first section, at {:.1} mm, is extended straight inwards to the root at {:.1} mm. A real shank is thinner there, so volume and weight come out wrong", MM_PER_M * first_m, MM_PER_M * root_m),
+            Self::RootMeasured { .. } => self.root_text(),
             Self::VolumeDiffers { surface_m3, scan_m3 } => format!(
                 "the surface holds {:.0} cm3 and the scanned blade {:.0} cm3, {:+.0} %: what lies between and beyond the stations is not as scanned, above all at the root. Mass and moments come out wrong by as much; measure more stations there",
                 CM3_PER_M3 * surface_m3,
@@ -244,5 +261,45 @@ impl Coded for SolidNotice {
             Self::ScanFar { rms_m, chord_m } => format!("the scan is {:.1} mm away from the smooth surface (RMS), against a longest chord of {:.1} mm: it is no scan of this blade, or frame.scan_to_blade does not place it; the distances say nothing about the surface. Measure the scan again and use that table", MM_PER_M * rms_m, MM_PER_M * chord_m),
             Self::ScanFragments { pieces, points, nearest_m } => format!("{pieces} {} of the scan with {points} of the compared points, {:.1} mm or more away from the smooth surface, {} no part of the blade and not in the distances; look at the scan if the blade should be there", if *pieces == 1 { "piece" } else { "pieces" }, MM_PER_M * nearest_m, if *pieces == 1 { "is" } else { "are" }),
         }
+    }
+}
+
+impl SolidNotice {
+    /// The sentence of a measured root.
+    fn root_text(&self) -> String {
+        let Self::RootMeasured { sections, left_out, root_m, innermost_m, first_m, round } = self else {
+            return String::new();
+        };
+        let mm = |m: &f64| format!("{:.1} mm", MM_PER_M * m);
+        let round = round.as_ref().map_or(String::new(), |[from, to, least, greatest]| {
+            let diameter = if MM_PER_M * (greatest - least) < 0.1 {
+                mm(greatest)
+            } else {
+                format!("{} to {}", mm(least), mm(greatest))
+            };
+            let (from, to) = (mm(from), mm(to));
+            format!("; it is round between {from} and {to}, with a diameter of {diameter}")
+        });
+        let left_out = match left_out {
+            0 => String::new(),
+            n => format!(
+                "; {n} more {} left out, since the scan does not show the whole outline there or the outline crosses itself",
+                if *n == 1 { "is" } else { "are" }
+            ),
+        };
+        // The innermost section lies a little outside the end.
+        let carried = if 0.1 * (first_m - root_m) < innermost_m - root_m {
+            format!(
+                "; from {} inwards nothing was measured and the last section goes straight on, so volume and weight may come out wrong",
+                mm(innermost_m)
+            )
+        } else {
+            String::new()
+        };
+        format!(
+            "the root from {} to the first station at {} is built through {sections} sections of the scan{round}{left_out}{carried}",
+            mm(root_m),
+            mm(first_m)
+        )
     }
 }

@@ -29,7 +29,7 @@ pub struct SolidPlan {
     pub hub_length_m: Option<f64>,
     /// Length of the nose of the hub; by default the hub radius.
     pub nose_length_m: Option<f64>,
-    /// Diameter of a round shank that is not in the table.
+    /// Diameter of a round shank. It is built in place of what the table holds of the root.
     pub shank_diameter_m: Option<f64>,
     /// Maximum distance of the facets from the smooth surface.
     pub tolerance_m: f64,

@@ -8,6 +8,7 @@ use bladeform_table::{Station, StationTable};
 use crate::error::SolidError;
 use crate::notice::SolidNotice;
 use crate::open_outline::{OpenOutline, open};
+use crate::root::{Root, root_of};
 use crate::row_insertion::with_inserted_rows;
 use crate::station_fault::{OutlineFault, StationFault};
 
@@ -64,6 +65,15 @@ pub(crate) struct Rows {
     pub(crate) warnings: Vec<SolidNotice>,
 }
 
+/// The first section of a blade, to which a measured root leads.
+pub(crate) struct FirstSection {
+    pub(crate) radius_m: f64,
+    /// Width of its tail, m.
+    pub(crate) tail_m: f64,
+    /// From its tail to its nose.
+    pub(crate) direction: [f64; 2],
+}
+
 /// A section before it is placed: control points in the station frame.
 #[derive(Debug, Clone)]
 struct Section {
@@ -86,7 +96,24 @@ pub(crate) fn rows_of(table: &StationTable, plan: &RowPlan) -> Result<Rows, Soli
     let root_m = table.blade.root_radius_m.filter(|r| 0.0 < *r).map(|r| r + plan.shift_m);
     let (first, last) = (&sections[0], &sections[sections.len() - 1]);
     let sections_m = [first.radius_m, last.radius_m];
-    let (mut rows, mut round_rows) = inner_rows(&sections, &rounds, root_m, plan, &fit, &mut warnings)?;
+    let measured = match plan.shank_radius_m {
+        Some(_) => None,
+        None => {
+            let (sin, cos) = first.angle_rad.sin_cos();
+            let lead = FirstSection { radius_m: first.radius_m, tail_m: first.tail_m, direction: [cos, sin] };
+            root_of(table, plan.shift_m, root_m, &lead, &fit)
+        }
+    };
+    let (mut rows, mut round_rows) = match measured {
+        Some(Root { rows, notice }) => {
+            covered_by_root(&mut warnings, first.radius_m - plan.shift_m);
+            warnings.push(notice);
+            // The first section too: beside sections as close as these a spline through distant stations would swing.
+            let count = rows.len() + 1;
+            (rows, count)
+        }
+        None => inner_rows(&sections, &rounds, root_m, plan, &fit, &mut warnings)?,
+    };
     rows.extend(sections.iter().map(placed));
     let (tip_rows, tip) = tip_rows(&sections, tip_radius_m);
     rows.extend(tip_rows);
@@ -101,6 +128,16 @@ pub(crate) fn rows_of(table: &StationTable, plan: &RowPlan) -> Result<Rows, Soli
     let rows = with_inserted_rows(rows, round_rows, tip_radius_m, tip)
         .ok_or(SolidError::NotFinite { radius_m: sections_m[0] })?;
     Ok(Rows { across, rows, tip_radius_m, tip, sections_m, warnings })
+}
+
+/// Stations inboard of the first section that were left out are covered by the sections of the root. `first_m`: radius of the first section in the table.
+fn covered_by_root(warnings: &mut Vec<SolidNotice>, first_m: f64) {
+    for w in warnings.iter_mut() {
+        if let SolidNotice::StationsLeftOut { radii_m } = w {
+            radii_m.retain(|r| first_m < *r);
+        }
+    }
+    warnings.retain(|w| !matches!(w, SolidNotice::StationsLeftOut { radii_m } if radii_m.is_empty()));
 }
 
 /// Extends the first row straight inwards.
@@ -260,6 +297,11 @@ fn stand_in_outline(thickness: f64, camber: f64, position: Option<f64>, chord_m:
 
 /// Control points of an open outline. Its nose is at the middle of the parameter, and the parameter is smooth there.
 fn fit_outline(fit: &CurveFit, points: Vec<[f64; 2]>, nose: usize) -> Option<Vec<[f64; 2]>> {
+    fit.fit(&sampled(fit, points, nose)?)
+}
+
+/// Points of an open outline at the places of a fit, with its nose in the middle.
+pub(crate) fn sampled(fit: &CurveFit, points: Vec<[f64; 2]>, nose: usize) -> Option<Vec<[f64; 2]>> {
     let path = CubicSpline::along(points);
     let whole = path.at()[path.at().len() - 1];
     let lead = path.at()[nose] - 0.5 * whole;
@@ -267,9 +309,7 @@ fn fit_outline(fit: &CurveFit, points: Vec<[f64; 2]>, nose: usize) -> Option<Vec
     if whole <= 4.0 * lead.abs() {
         return None;
     }
-    let sampled: Vec<_> =
-        fit.places().iter().map(|&u| path.value(whole * u + 4.0 * lead * u * (1.0 - u))).collect();
-    fit.fit(&sampled)
+    Some(fit.places().iter().map(|&u| path.value(whole * u + 4.0 * lead * u * (1.0 - u))).collect())
 }
 
 /// Breaks of the parameter around a section: 0 is the tail corner on the back, 1/2 the nose, 1 the corner on the face. They are densest at nose and tail.
@@ -305,15 +345,28 @@ fn placed(s: &Section) -> Row {
 
 /// A round section with its longest chord and its nose in the direction of the given angle, and a narrow flat for the tail.
 fn round_row(round: &Round, tail_m: f64, angle_rad: f64, fit: &CurveFit) -> Option<Row> {
-    let [a, b] = round.half_axes;
+    let (sin, cos) = angle_rad.sin_cos();
+    let points = round_points([0.0, 0.0], round.half_axes, tail_m, [cos, sin], fit)?;
+    Some(Row { radius_m: round.radius_m, points })
+}
+
+/// Control points of an ellipse about a centre with its first half axis and its nose in a direction, and a narrow flat for the tail.
+pub(crate) fn round_points(
+    centre: [f64; 2],
+    [a, b]: [f64; 2],
+    tail_m: f64,
+    direction: [f64; 2],
+    fit: &CurveFit,
+) -> Option<Vec<[f64; 2]>> {
     let half_flat = (0.5 * tail_m / b).min(0.5 * SHANK_FLAT).asin();
+    let angle_rad = direction[1].atan2(direction[0]);
     let samples: Vec<_> = fit
         .places()
         .iter()
         .map(|u| half_flat + (std::f64::consts::TAU - 2.0 * half_flat) * u)
-        .map(|t| place([a * t.cos(), b * t.sin()], 0.0, angle_rad, [0.0, 0.0]))
+        .map(|t| place([a * t.cos(), b * t.sin()], 0.0, angle_rad, centre))
         .collect();
-    Some(Row { radius_m: round.radius_m, points: fit.fit(&samples)? })
+    fit.fit(&samples)
 }
 
 /// Rows from the root end to the first section, and how many of them are a round shank's.
@@ -327,7 +380,8 @@ fn inner_rows(
 ) -> Result<(Vec<Row>, usize), SolidError> {
     let first = &sections[0];
     let mut circles = rounds.to_vec();
-    if let (Some(round), true) = (plan.shank_radius_m, circles.is_empty()) {
+    // What is given goes before what was measured.
+    if let Some(round) = plan.shank_radius_m {
         let root = root_m.unwrap_or(0.5 * first.radius_m).min(0.95 * first.radius_m);
         // The length of the round shank is unknown. With a third of the distance the transition is twice as long as the shank.
         let at = |radius_m| Round { radius_m, half_axes: [round; 2] };

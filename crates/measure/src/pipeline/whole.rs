@@ -14,6 +14,7 @@ use super::readings::radii_of_readings;
 use super::stations::measure_at;
 use super::{Measurement, REFERENCE};
 use crate::band::blade::{LocalBlade, normals_of, surface, typical_edge};
+use crate::band::root::root_sections;
 use crate::band::slices::{Slice, slices};
 use crate::error::MeasureError;
 use crate::frame::axes::places;
@@ -77,6 +78,9 @@ pub(super) fn measure_rotor(
             ..BladeFigures::default()
         },
         blade_differences: place.differences(&blades.rows, &mean),
+        root_sections: blades.first.map_or(Vec::new(), |first| {
+            root_sections(&first, (place.inner, place.end), &mean, &place.to, 0.0)
+        }),
         stations: mean,
         blades: blades.rows,
         ..StationTable::default()
@@ -197,6 +201,7 @@ impl Place {
             frame: None,
             slices: vec![],
             kernel: Kernel::default(),
+            first: None,
         };
         for (index, span) in self.spans.iter().enumerate() {
             let axes = Axes::along(self.rotor.point, *span, self.flight);
@@ -213,6 +218,7 @@ impl Place {
             blades.volume += volume_of(&blade.slices, ends);
             let found = measure_at(&blade, &at, [index, self.spans.len()], observer)?;
             blades.kernel = blade.kernel;
+            blades.first.get_or_insert(blade.mesh);
             blades.slices.push(blade.slices);
             let mut stations = parallel::map(&found, |f| f.station(&self.to));
             self.refuse_in_ring(&mut stations);
@@ -318,6 +324,8 @@ struct Blades {
     slices: Vec<Vec<Slice>>,
     /// The kernel that smoothed the last.
     kernel: Kernel,
+    /// The first in right-handed span axes.
+    first: Option<CleanMesh>,
 }
 
 /// What the ends of the whole blades leave uncertain in the tip radius for which the known diameter stands: anything between them (a rectangular distribution, JCGM 100:2008, 4.3.7).
