@@ -1,6 +1,6 @@
 //! Everything that a solid must report: what was guessed, changed or left out. One code and one sentence each.
 
-use bladeform_quantity::Measured;
+use bladeform_quantity::{COVERAGE_FACTOR_95, Measured};
 use bladeform_table::{Coded, TableNotice};
 
 use crate::open_outline::LEAST_TAIL;
@@ -27,6 +27,19 @@ pub enum SolidNotice {
     HubDiameterChosen {
         /// The chosen diameter, m.
         diameter_m: f64,
+    },
+    /// The hub is that of the table.
+    HubMeasured {
+        /// The diameter that is used, m.
+        diameter_m: Option<Measured>,
+        /// The length that is used, m.
+        length_m: Option<Measured>,
+        /// The diameter of the bore, m, which is not made.
+        bore_diameter_m: Option<Measured>,
+        /// Whether the front is flat as scanned.
+        flat: bool,
+        /// A diameter of the table that cannot hold the blades and is not used, m.
+        unfit_m: Option<f64>,
     },
     /// The setting places relative angles.
     RelativeAngles,
@@ -202,6 +215,7 @@ impl Coded for SolidNotice {
             Self::BladeMoved { .. } => "blade-moved",
             Self::HubLengthChosen { .. } => "hub-length-chosen",
             Self::HubDiameterChosen { .. } => "hub-diameter-chosen",
+            Self::HubMeasured { .. } => "hub-measured",
             Self::RelativeAngles => "relative-angles-placed",
             Self::AnglesOfTable => "angles-of-table",
             Self::CoarseFacets { .. } => "coarse-facets",
@@ -233,6 +247,7 @@ impl Coded for SolidNotice {
             Self::BladeMoved { shift_m, tip_m } => format!("the blade is moved {:.1} mm {} along its own axis to the diameter of {:.1} mm; its sections keep their size", MM_PER_M * shift_m.abs(), if *shift_m < 0.0 { "inwards" } else { "outwards" }, 2.0 * MM_PER_M * tip_m),
             Self::HubLengthChosen { length_m } => format!("the length of the hub was not given; {:.0} mm is used", (MM_PER_M * length_m).ceil()),
             Self::HubDiameterChosen { diameter_m } => format!("the diameter of the hub was not given; {:.1} mm is used", MM_PER_M * diameter_m),
+            Self::HubMeasured { .. } => self.hub_text(),
             Self::RelativeAngles => "the table's angles are relative: only the given setting makes them absolute, and an error there turns the whole blade".to_owned(),
             Self::AnglesOfTable => "the table's angles are relative and no setting was given: the blade has the angles of the table".to_owned(),
             Self::CoarseFacets { found_m, requested_m } => format!("the facets are up to {:.4} mm from the smooth surface, more than the requested {:.4} mm", MM_PER_M * found_m, MM_PER_M * requested_m),
@@ -265,6 +280,38 @@ impl Coded for SolidNotice {
 }
 
 impl SolidNotice {
+    /// The sentence of a measured hub.
+    fn hub_text(&self) -> String {
+        let Self::HubMeasured { diameter_m, length_m, bore_diameter_m, flat, unfit_m } = self else {
+            return String::new();
+        };
+        let mm = |m: &Measured| {
+            format!("{:.1} mm ± {:.1} mm", MM_PER_M * m.value, MM_PER_M * COVERAGE_FACTOR_95 * m.u)
+        };
+        let mut parts = Vec::new();
+        let used: Vec<String> = [("diameter", diameter_m), ("length", length_m)]
+            .into_iter()
+            .filter_map(|(name, m)| Some(format!("{name} {}", mm(m.as_ref()?))))
+            .collect();
+        if !used.is_empty() {
+            let flat = if *flat { ", with a flat front" } else { "" };
+            parts.push(format!(
+                "the hub is as measured: {}{flat}, centred on the blades' axes",
+                used.join(", ")
+            ));
+        }
+        if let Some(unfit) = unfit_m {
+            parts.push(format!(
+                "the measured hub of {:.1} mm diameter cannot hold the blades and is not used",
+                MM_PER_M * unfit
+            ));
+        }
+        if let Some(bore) = bore_diameter_m {
+            parts.push(format!("the bore of {} is not made", mm(bore)));
+        }
+        parts.join("; ")
+    }
+
     /// The sentence of a measured root.
     fn root_text(&self) -> String {
         let Self::RootMeasured { sections, left_out, root_m, innermost_m, first_m, round } = self else {

@@ -1,7 +1,7 @@
 //! Blades at a setting around a hub, as one closed surface.
 
 use bladeform_numeric::observe::{Observer, Stage, report};
-use bladeform_quantity::Hand;
+use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{SettingOf, StationTable};
 
 use crate::error::SolidError;
@@ -23,11 +23,11 @@ pub struct SolidPlan {
     pub blades: u32,
     /// Diameter of the propeller. The blade is moved along its own axis to match it, without scaling.
     pub diameter_m: Option<f64>,
-    /// Diameter of the hub.
+    /// Diameter of the hub; by default that of the table, or just large enough to hold the blades.
     pub hub_diameter_m: Option<f64>,
-    /// Length of the cylinder of the hub.
+    /// Length of the cylinder of the hub; by default that of the table, or just long enough to hold the blades.
     pub hub_length_m: Option<f64>,
-    /// Length of the nose of the hub; by default the hub radius.
+    /// Length of the nose of the hub; by default the hub radius, or none where the table states the length between flat end faces.
     pub nose_length_m: Option<f64>,
     /// Diameter of a round shank. It is built in place of what the table holds of the root.
     pub shank_diameter_m: Option<f64>,
@@ -135,17 +135,24 @@ impl<'a> PropellerSurface<'a> {
         warnings.extend(compare_volumes(table, &surface, shift_m)?);
         let mut hub = None;
         if 1 < plan.blades || plan.hub_diameter_m.is_some() {
-            let radius_m = hub_radius(&plan, &surface, &mut warnings)?;
+            let mut measured = MeasuredHub::of(table, &plan, &surface);
+            let radius_m = match measured.diameter_m {
+                Some(diameter) => 0.5 * diameter.value,
+                None => hub_radius(&plan, &surface, &mut warnings)?,
+            };
             rows.reach_m = reach(&surface, radius_m, &mut warnings)?;
             if rows.reach_m.is_some() {
                 surface = BladeSurface::planned(table, &rows)?;
             }
-            let length_m = plan.hub_length_m.unwrap_or_else(|| {
+            let length_m = plan.hub_length_m.or(measured.length_m.map(|l| l.value)).unwrap_or_else(|| {
                 let length = 2.0 * widest(&surface, 0.0, surface.v_of_radius(1.05 * radius_m)) / LENGTH_TAKEN;
                 warnings.push(SolidNotice::HubLengthChosen { length_m: length });
                 1e-3 * (1e3 * length).ceil()
             });
-            hub = Some(Hub { radius_m, length_m, nose_m: plan.nose_length_m.unwrap_or(radius_m) });
+            measured.flat = plan.nose_length_m.is_none() && measured.length_m.is_some();
+            let nose_m = plan.nose_length_m.unwrap_or(if measured.flat { 0.0 } else { radius_m });
+            hub = Some(Hub { radius_m, length_m, nose_m });
+            warnings.extend(measured.notice());
         }
         warnings.extend(surface.warnings().iter().cloned());
         if table.angles_are_relative() && hub.is_some() {
@@ -360,6 +367,48 @@ fn widest(surface: &BladeSurface, from_v: f64, to_v: f64) -> f64 {
         }
     }
     widest
+}
+
+/// What the table knows of the hub and the plan does not state.
+struct MeasuredHub {
+    diameter_m: Option<Measured>,
+    length_m: Option<Measured>,
+    bore_diameter_m: Option<Measured>,
+    /// Whether the front is flat since the scan shows it so.
+    flat: bool,
+    /// A measured diameter that cannot hold the blades, m.
+    unfit_m: Option<f64>,
+}
+
+impl MeasuredHub {
+    fn of(table: &StationTable, plan: &SolidPlan, surface: &BladeSurface) -> Self {
+        let known = table.hub.clone().unwrap_or_default();
+        let diameter = known.diameter_m.filter(|_| plan.hub_diameter_m.is_none());
+        let wide = widest(surface, 0.0, 1e-6);
+        let fits = |d: &Measured| {
+            let radius = 0.5 * d.value;
+            radius < surface.sections_m()[0] && wide <= WIDEST_ROOT * radius
+        };
+        Self {
+            diameter_m: diameter.filter(fits),
+            length_m: known.length_m.filter(|_| plan.hub_length_m.is_none()),
+            bore_diameter_m: known.bore_diameter_m,
+            flat: false,
+            unfit_m: diameter.filter(|d| !fits(d)).map(|d| d.value),
+        }
+    }
+
+    fn notice(self) -> Option<SolidNotice> {
+        let Self { diameter_m, length_m, bore_diameter_m, flat, unfit_m } = self;
+        let is_some = diameter_m.is_some() || length_m.is_some() || bore_diameter_m.is_some();
+        (is_some || unfit_m.is_some()).then_some(SolidNotice::HubMeasured {
+            diameter_m,
+            length_m,
+            bore_diameter_m,
+            flat,
+            unfit_m,
+        })
+    }
 }
 
 /// The hub radius: given, or just large enough to hold the blades.

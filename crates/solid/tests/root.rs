@@ -1,11 +1,12 @@
 //! The measured root: the solid of a scanned lone blade holds what the exact blade holds, though its first station is far out.
 
 use bladeform_measure::{MeasurePlan, ScanInput, measure};
-use bladeform_quantity::StationRadii;
+use bladeform_quantity::{Measured, StationRadii};
 use bladeform_section::area;
 use bladeform_solid::{PropellerSurface, Silent, SolidNotice, SolidPlan};
 use bladeform_specimen::{
-    Axis, Blade, DrawnBlade, Edge, Form, Lofted, ScanPlan, SectionKind, Sections, ShapedBlade, scan_of_lofted,
+    Axis, Blade, DrawnBlade, Edge, Form, Lofted, ScanPlan, SectionKind, Sections, ShapedBlade,
+    SpecimenPropeller, scan_of_lofted, scan_of_propeller,
 };
 use bladeform_table::{Coded, StationTable};
 
@@ -124,4 +125,42 @@ fn open_sections_are_left_out_and_said() {
         none.iter().any(|(code, _)| code == "no-shank")
             && none.iter().all(|(code, _)| code != "root-measured")
     );
+}
+
+/// A propeller's table with what `measure` finds of its hub: the solid has that hub where none is given.
+#[test]
+fn the_measured_hub_is_the_default_and_gives_way_to_a_given_one() {
+    let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.08, sweep_m: 0.0, ..Blade::quarry_mill() };
+    let propeller =
+        SpecimenPropeller { blade: blade.clone(), count: 3, hub_radius_m: 0.16, hub_length_m: 0.2 };
+    let scan = scan_of_propeller(&propeller, &ScanPlan { triangles: 180_000, ..ScanPlan::clean(8) });
+    let plan = MeasurePlan {
+        diameter_m: Some(2.0 * blade.radius_m),
+        stations: StationRadii::Ratios(RATIOS.to_vec()),
+        ..MeasurePlan::default()
+    };
+    let mut table = measure(ScanInput::mesh(&scan.mesh, "scan"), &plan, &Silent).unwrap();
+    assert!(3 < table.root_sections.len());
+    let as_measured = SolidPlan { blades: 3, tolerance_m: 3e-4, ..SolidPlan::default() };
+    let made = PropellerSurface::new(&table, as_measured.clone()).unwrap();
+    let hub = made.hub().unwrap();
+    assert!((hub.radius_m - 0.16).abs() < 2e-4 && (hub.length_m - 0.2).abs() < 3e-4, "{hub:?}");
+    assert_eq!(hub.nose_m, 0.0);
+    let said = |p: &PropellerSurface<'_>| {
+        p.warnings().iter().map(|w| (w.code().to_owned(), w.sentence())).collect::<Vec<_>>()
+    };
+    let told = said(&made);
+    assert!(told.iter().any(|(c, s)| c == "hub-measured" && s.contains("320.0 mm ±")), "{told:?}");
+    assert!(told.iter().any(|(c, _)| c == "root-measured"), "{told:?}");
+    let solid = made.at(None, &Silent).unwrap();
+    assert!((solid.solid.facts().volume_m3 / solid.section_volume_m3 - 1.0).abs() < 1e-3);
+    let given = SolidPlan { hub_diameter_m: Some(0.4), hub_length_m: Some(0.3), ..as_measured };
+    let hub = PropellerSurface::new(&table, given).unwrap().hub().unwrap();
+    assert_eq!((hub.radius_m, hub.length_m, hub.nose_m), (0.2, 0.3, 0.2));
+    // One that cannot hold the blades is not used, and this is said.
+    table.hub.as_mut().unwrap().diameter_m = Some(Measured::new(0.02, 1e-4));
+    let small = PropellerSurface::new(&table, SolidPlan { blades: 3, ..SolidPlan::default() }).unwrap();
+    let told = said(&small);
+    assert!(told.iter().any(|(c, s)| c == "hub-measured" && s.contains("cannot hold")), "{told:?}");
+    assert!(told.iter().any(|(c, _)| c == "hub-diameter-chosen"), "{told:?}");
 }

@@ -19,6 +19,7 @@ use crate::band::slices::{Slice, slices};
 use crate::error::MeasureError;
 use crate::frame::axes::places;
 use crate::frame::hub::{HubAxis, hub_axis};
+use crate::frame::hub_size::hub_figures;
 use crate::frame::kernel::Kernel;
 use crate::frame::noise::surface_noise;
 use crate::frame::reach::{Overreach, overreach};
@@ -55,10 +56,13 @@ pub(super) fn measure_rotor(
     add_spread_of_blades(&mut mean, &all);
     notices.extend(unused(plan));
     let (known, radius_m) = (&place.known, place.to.tip_radius_m);
+    let scale = known.document();
+    let doubt = [scale.relative_uncertainty.unwrap_or(0.0), plan.scan_accuracy_m.unwrap_or(0.0)];
     notices.extend(blades.kernel.notice(known.metres_per_unit));
     let table = StationTable {
         source: blades.kernel.source(known.metres_per_unit),
-        scale: Some(known.document()),
+        scale: Some(scale),
+        hub: hub_figures(whole, &place.rotor, place.radius, known.metres_per_unit, doubt),
         frame: Some(Frame {
             scan_to_blade: blades.frame,
             method: place.method(),
