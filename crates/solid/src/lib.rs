@@ -47,6 +47,7 @@ mod row_insertion;
 mod rows;
 mod station_fault;
 mod surface;
+mod taper;
 mod template;
 mod template_pdf;
 mod tree;

@@ -75,6 +75,17 @@ pub enum SolidNotice {
         /// Radius of the hub, m.
         hub_m: f64,
     },
+    /// The root is narrowed into a hub that is narrower.
+    RootNarrowed {
+        /// Greatest width of the root where the narrowing begins, m.
+        width_m: f64,
+        /// Diameter of the hub, m.
+        hub_m: f64,
+        /// Least width at which the blade comes out of the hub, m.
+        at_hub_m: f64,
+        /// Radius from which it is narrowed, m.
+        from_m: f64,
+    },
     /// The tip was not measured.
     TipExtrapolated {
         /// Radius of the last station, m.
@@ -222,6 +233,7 @@ impl Coded for SolidNotice {
             Self::SettingExtrapolated { .. } => "setting-extrapolated",
             Self::RootCovered { .. } => "root-covered",
             Self::RootExtended { .. } => "root-extended",
+            Self::RootNarrowed { .. } => "root-narrowed",
             Self::TipExtrapolated { .. } => "tip-extrapolated",
             Self::SubstituteSections { .. } => "substitute-sections",
             Self::NoMidChord { .. } => "no-mid-chord",
@@ -254,6 +266,7 @@ impl Coded for SolidNotice {
             Self::SettingExtrapolated { radius_ratio, beyond_m, angle_deg } => format!("the angle at {radius_ratio} R is extrapolated {:.1} mm beyond the stations; there the table's angle is {:.2} deg, +/- {:.2} deg", MM_PER_M * beyond_m, angle_deg.value, 2.0 * angle_deg.u),
             Self::RootCovered { covered_m, root_m } => format!("the hub covers {:.1} mm of the blade beyond its root end at {:.1} mm", MM_PER_M * covered_m, MM_PER_M * root_m),
             Self::RootExtended { root_m, hub_m } => format!("the blade ends at {:.1} mm and the hub at {:.1} mm: the root end is extended straight into the hub", MM_PER_M * root_m, MM_PER_M * hub_m),
+            Self::RootNarrowed { width_m, hub_m, at_hub_m, from_m } => format!("the blade is {:.1} mm wide at {:.1} mm radius, too wide to go straight into the hub of {:.1} mm: from there inwards it is narrowed evenly, and where it comes out of the hub it may be only {:.1} mm wide. This shape was not measured; look at it before use", MM_PER_M * width_m, MM_PER_M * from_m, MM_PER_M * hub_m, MM_PER_M * at_hub_m),
             Self::TipExtrapolated { last_m, tip_m } => format!("the last station is at {:.1} mm and the tip at {:.1} mm: the planform between them is extrapolated to a rounded tip and was not measured", MM_PER_M * last_m, MM_PER_M * tip_m),
             Self::SubstituteSections { count, all } => format!("{count} of {all} stations have no outline: NACA four-digit sections of their thickness and camber are used"),
             Self::NoMidChord { count, all } => format!("{count} of {all} stations do not state the place of their mid-chord: it is put on the pitch-change axis"),

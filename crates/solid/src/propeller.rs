@@ -14,6 +14,7 @@ use crate::notice::SolidNotice;
 use crate::plan_fault::{PlanFault, PlanLength};
 use crate::rows::RowPlan;
 use crate::surface::BladeSurface;
+use crate::taper::Taper;
 use crate::watertight::{Group, WatertightSolid};
 
 /// Specification of a solid. Lengths in m.
@@ -130,7 +131,7 @@ impl<'a> PropellerSurface<'a> {
             .into());
         }
         let mut rows =
-            RowPlan { shift_m, shank_radius_m: plan.shank_diameter_m.map(|d| 0.5 * d), reach_m: None };
+            RowPlan { shift_m, shank_radius_m: plan.shank_diameter_m.map(|d| 0.5 * d), ..RowPlan::default() };
         let mut surface = BladeSurface::planned(table, &rows)?;
         warnings.extend(compare_volumes(table, &surface, shift_m)?);
         let mut hub = None;
@@ -140,7 +141,7 @@ impl<'a> PropellerSurface<'a> {
                 Some(diameter) => 0.5 * diameter.value,
                 None => hub_radius(&plan, &surface, &mut warnings)?,
             };
-            rows.reach_m = reach(&surface, radius_m, &mut warnings)?;
+            (rows.reach_m, rows.narrow) = reach(&surface, radius_m, plan.blades, &mut warnings)?;
             if rows.reach_m.is_some() {
                 surface = BladeSurface::planned(table, &rows)?;
             }
@@ -357,7 +358,7 @@ fn check_plan(plan: &SolidPlan) -> Result<(), PlanFault> {
 }
 
 /// Maximum distance of the blade from its own axis between two parameters, m.
-fn widest(surface: &BladeSurface, from_v: f64, to_v: f64) -> f64 {
+pub(crate) fn widest(surface: &BladeSurface, from_v: f64, to_v: f64) -> f64 {
     let mut widest = 0.0_f64;
     for j in 0..=20 {
         let v = from_v + (to_v - from_v) * f64::from(j) / 20.0;
@@ -387,7 +388,8 @@ impl MeasuredHub {
         let wide = widest(surface, 0.0, 1e-6);
         let fits = |d: &Measured| {
             let radius = 0.5 * d.value;
-            radius < surface.sections_m()[0] && wide <= WIDEST_ROOT * radius
+            let holds = wide <= WIDEST_ROOT * radius || Taper::of(surface, radius).fits(plan.blades);
+            radius < surface.sections_m()[0] && holds
         };
         Self {
             diameter_m: diameter.filter(fits),
@@ -439,26 +441,47 @@ fn hub_radius(
     Ok(radius)
 }
 
-/// Radius to which the blade must extend inwards so that the hub cuts it all around; `None` if it already does.
+/// Radius to which the blade must extend inwards so that the hub cuts it all around, `None` if it already does; and from where it must be narrowed on the way there, and to which part.
+#[allow(clippy::type_complexity, reason = "two values that go straight into the plan of the rows")]
 fn reach(
     surface: &BladeSurface,
     radius_m: f64,
+    blades: u32,
     warnings: &mut Vec<SolidNotice>,
-) -> Result<Option<f64>, JointFault> {
+) -> Result<(Option<f64>, Option<[f64; 2]>), JointFault> {
     let wide = widest(surface, 0.0, 1e-6);
     if WIDEST_ROOT * radius_m < wide {
-        return Err(JointFault::RootTooWide {
-            width_m: 2.0 * wide,
-            diameter_m: 2.0 * radius_m,
-            least_m: 2.0 * wide / WIDEST_ROOT,
+        let taper = Taper::of(surface, radius_m);
+        if !taper.fits(blades) {
+            return Err(JointFault::RootTooWide {
+                width_m: 2.0 * taper.wide_m,
+                diameter_m: 2.0 * radius_m,
+                least_m: least_hub(surface, radius_m, blades),
+            });
+        }
+        warnings.push(SolidNotice::RootNarrowed {
+            width_m: 2.0 * taper.wide_m,
+            hub_m: 2.0 * radius_m,
+            at_hub_m: 2.0 * taper.emergence_m(),
+            from_m: taper.from_m,
         });
+        return Ok((Some(taper.reach_m()), Some([taper.from_m, taper.inner_m() / taper.wide_m])));
     }
     let needed = 0.97 * (radius_m.powi(2) - wide.powi(2)).sqrt();
     if surface.root_radius_m() <= needed {
-        return Ok(None);
+        return Ok((None, None));
     }
     if radius_m + 1e-4 < surface.root_radius_m() {
         warnings.push(SolidNotice::RootExtended { root_m: surface.root_radius_m(), hub_m: radius_m });
     }
-    Ok(Some(needed))
+    Ok((Some(needed), None))
+}
+
+/// Diameter of the smallest hub that holds the blades, m, to a tenth of a millimetre; `None` if it would cover the first station.
+fn least_hub(surface: &BladeSurface, radius_m: f64, blades: u32) -> Option<f64> {
+    let rounded = |r: f64| 0.5e-4 * (r / 0.5e-4).ceil();
+    std::iter::successors(Some(rounded(radius_m)), |r| Some(rounded(1.01 * r)))
+        .take_while(|r| *r < surface.sections_m()[0])
+        .find(|r| Taper::of(surface, *r).fits(blades))
+        .map(|r| 2.0 * r)
 }

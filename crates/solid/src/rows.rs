@@ -32,6 +32,10 @@ const OVAL: f64 = 0.01;
 const TRANSITION_STEPS: u32 = 12;
 /// Minimum and maximum factor for the chord and thickness of the first section when they are extrapolated into the transition.
 const TRANSITION_SCALES: [f64; 2] = [0.6, 1.6];
+/// Steps of a root that is narrowed into a hub.
+const NARROW_STEPS: u32 = 4;
+/// Rows closer above a narrowed root than this fraction of its depth are left out.
+const CLOSE: f64 = 0.05;
 /// Points of a substitute outline.
 const STAND_IN_POINTS: usize = 361;
 
@@ -44,6 +48,8 @@ pub(crate) struct RowPlan {
     pub(crate) shank_radius_m: Option<f64>,
     /// Radius to which the surface must extend inwards, m.
     pub(crate) reach_m: Option<f64>,
+    /// Radius from which the root is narrowed on the way there, m, and to which part of its size.
+    pub(crate) narrow: Option<[f64; 2]>,
 }
 
 /// One row: the control points of a section in blade axes.
@@ -122,8 +128,17 @@ pub(crate) fn rows_of(table: &StationTable, plan: &RowPlan) -> Result<Rows, Soli
     }
     if let Some(reach) = plan.reach_m {
         let before = rows.len();
-        extend_inwards(&mut rows, reach);
-        round_rows += if 0 < round_rows { rows.len() - before } else { 0 };
+        match plan.narrow {
+            Some([from_m, scale]) => {
+                let kept = narrow_inwards(&mut rows, reach, from_m, scale);
+                // Neither these rows nor the first of the others may swing.
+                round_rows = round_rows.saturating_sub(before - kept).max(1) + rows.len() - kept;
+            }
+            None => {
+                extend_inwards(&mut rows, reach);
+                round_rows += if 0 < round_rows { rows.len() - before } else { 0 };
+            }
+        }
     }
     let rows = with_inserted_rows(rows, round_rows, tip_radius_m, tip)
         .ok_or(SolidError::NotFinite { radius_m: sections_m[0] })?;
@@ -149,6 +164,34 @@ fn extend_inwards(rows: &mut Vec<Row>, reach_m: f64) {
     }
     let more = [reach_m, reach_m + 0.5 * gap].map(|radius_m| Row { radius_m, points: first.points.clone() });
     rows.splice(0..0, more);
+}
+
+/// Replaces the rows inboard of a radius by rows that shrink evenly about the pitch-change axis to a part of their size at `reach_m`. Returns how many of the rows are kept.
+fn narrow_inwards(rows: &mut Vec<Row>, reach_m: f64, from_m: f64, scale: f64) -> usize {
+    let outer = rows.iter().position(|r| from_m <= r.radius_m).unwrap_or(0);
+    let mut base = rows[outer].clone();
+    if 0 < outer {
+        let (a, b) = (&rows[outer - 1], &rows[outer]);
+        let share = (from_m - a.radius_m) / (b.radius_m - a.radius_m);
+        let mixed = |(p, q): (&[f64; 2], &[f64; 2])| [0, 1].map(|k| p[k] + share * (q[k] - p[k]));
+        base = Row { radius_m: from_m, points: a.points.iter().zip(&b.points).map(mixed).collect() };
+    }
+    let depth = base.radius_m - reach_m;
+    // Rows close above the new one would bend the surface; the first section stays, which is never among the first.
+    let close = rows[outer..].iter().take_while(|r| r.radius_m < base.radius_m + CLOSE * depth).count();
+    rows.drain(..(outer + close).min(rows.len() - 1));
+    let kept = rows.len();
+    let made: Vec<Row> = (0..=NARROW_STEPS)
+        .rev()
+        .map(|k| f64::from(k) / f64::from(NARROW_STEPS))
+        .map(|t| {
+            let size = 1.0 - t * (1.0 - scale);
+            let points = base.points.iter().map(|p| p.map(|x| size * x)).collect();
+            Row { radius_m: base.radius_m - t * depth, points }
+        })
+        .collect();
+    rows.splice(0..0, made);
+    kept
 }
 
 /// A nearly circular section about the pitch-change axis, m: its radius on the blade, half its longest chord and half its thickness.
