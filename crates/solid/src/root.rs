@@ -277,7 +277,7 @@ impl Found {
         let inner = self.along[..self.outline.len()].iter().map(|a| (a - self.tail).rem_euclid(whole));
         places.extend(inner.filter(|s| cut + apart < *s && *s < end - apart && apart < (s - nose).abs()));
         places.sort_by(f64::total_cmp);
-        let index = places.iter().position(|s| *s == nose)?;
+        let index = places.partition_point(|s| *s < nose);
         let points = places.iter().map(|s| self.at(self.tail + s)).collect();
         (0 < index && index + 1 < places.len()).then_some((points, index))
     }

@@ -1,5 +1,7 @@
 //! The measured root: the solid of a scanned lone blade holds what the exact blade holds, though its first station is far out.
 
+#![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
+
 use bladeform_measure::{MeasurePlan, ScanInput, measure};
 use bladeform_quantity::{Measured, StationRadii};
 use bladeform_section::area;
@@ -67,7 +69,6 @@ fn the_solid_holds_what_the_blade_holds_though_its_first_station_is_far_out() {
         let (made, warnings) = made.unwrap_or_else(|e| panic!("{name}: {e}"));
         let found = made.solid.facts().volume_m3 / exact_volume_m3(blade.as_ref()) - 1.0;
         // Without the root the same tables miss by 5 to 15 %, or are refused.
-        eprintln!("{name}: {:+.2} %", 100.0 * found);
         assert!(found.abs() < 0.02, "{name}: {found}");
         let codes: Vec<&str> = warnings.iter().map(Coded::code).collect();
         assert!(codes.contains(&"root-measured") && !codes.contains(&"volume-differs"), "{name}: {codes:?}");
@@ -145,7 +146,7 @@ fn the_measured_hub_is_the_default_and_gives_way_to_a_given_one() {
     let made = PropellerSurface::new(&table, as_measured.clone()).unwrap();
     let hub = made.hub().unwrap();
     assert!((hub.radius_m - 0.16).abs() < 2e-4 && (hub.length_m - 0.2).abs() < 3e-4, "{hub:?}");
-    assert_eq!(hub.nose_m, 0.0);
+    assert!(hub.nose_m.abs() < 1e-12);
     let said = |p: &PropellerSurface<'_>| {
         p.warnings().iter().map(|w| (w.code().to_owned(), w.sentence())).collect::<Vec<_>>()
     };

@@ -1,5 +1,7 @@
 //! Hubs narrower than the root: the root is narrowed into them, or the error names the smallest hub that holds the blades.
 
+#![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
+
 use bladeform_solid::{JointFault, PropellerSurface, SettingAngle, Silent, SolidError, SolidPlan, StepUnit};
 use bladeform_table::{Coded, StationTable};
 
