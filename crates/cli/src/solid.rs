@@ -35,16 +35,16 @@ pub(crate) struct Solid {
     /// Diameter of the propeller, e.g. 108in; the blade is moved along its axis to match.
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     diameter: Option<Length>,
-    /// Diameter of the hub.
+    /// Diameter of the hub [default: as measured, or just large enough for the blades].
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     hub_diameter: Option<Length>,
-    /// Length of the hub's cylinder, centred on the blade axes.
+    /// Length of the hub's cylinder, centred on the blade axes [default: as measured, or just long enough for the blades].
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     hub_length: Option<Length>,
-    /// Length of the rounded nose ahead of the cylinder; 0mm makes a flat front [default: the hub's radius].
+    /// Length of the rounded nose ahead of the cylinder; 0mm makes a flat front [default: the hub's radius; none where the hub's length was measured].
     #[arg(long, value_name = "LENGTH", value_parser = length_from_zero, allow_hyphen_values = true)]
     nose_length: Option<Length>,
-    /// Diameter of a round shank that is not in the table.
+    /// Diameter of a round shank, in place of the root in the table [default: the root as measured].
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     shank_diameter: Option<Length>,
     /// Absolute blade angle, -90 to 90 deg: 20deg@0.75, 20deg@tip, or a range first:last:step in degrees such as 10:40:5@0.75, one file per setting.

@@ -7,10 +7,10 @@ use crate::{DocumentError, Place};
 use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
     Agreement, BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty,
-    DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, HandBasis, KnownLength, KnownLengthOf,
-    NearSection, PartDeparture, PartRecord, RecordText, Repairs, RepeatedQuantity, Repeats, SCHEMA, Scale,
-    SectionOutline, SectionPart, Setting, SettingOf, SmoothFigures, Source, Station, StationColumn,
-    StationScatter, StationTable, Step, UncertaintyBudget, UncertaintySource,
+    DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, HandBasis, HubFigures, KnownLength,
+    KnownLengthOf, NearSection, PartDeparture, PartRecord, RecordText, Repairs, RepeatedQuantity, Repeats,
+    RootSection, SCHEMA, Scale, SectionOutline, SectionPart, Setting, SettingOf, SmoothFigures, Source,
+    Station, StationColumn, StationScatter, StationTable, Step, UncertaintyBudget, UncertaintySource,
 };
 use serde_json::Value;
 
@@ -89,6 +89,8 @@ fn table(mut root: Object) -> Result<StationTable, Fault> {
     };
     let repairs = root.object("repairs")?.map(repairs).transpose()?;
     let stations = stations(&mut root, blade.radius_m)?;
+    let root_sections = objects(&mut root, "root_sections", root_section)?;
+    let hub = root.object("hub")?.map(hub_figures).transpose()?;
     let blades = objects(&mut root, "blades", |object| blade_rows(object, blade.radius_m))?;
     let blade_differences = objects(&mut root, "blade_differences", blade_difference)?;
     let repeats = root.object("repeats")?.map(repeats).transpose()?;
@@ -103,6 +105,8 @@ fn table(mut root: Object) -> Result<StationTable, Fault> {
         blade,
         repairs,
         stations,
+        root_sections,
+        hub,
         blades,
         blade_differences,
         repeats,
@@ -110,6 +114,31 @@ fn table(mut root: Object) -> Result<StationTable, Fault> {
         warnings,
         extra,
     })
+}
+
+fn root_section(mut object: Object) -> Result<RootSection, Fault> {
+    Ok(RootSection {
+        radius_m: object.needed_number("radius_m")?,
+        closed: object.truth("closed")?,
+        outline: match object.object("outline")? {
+            Some(found) => outline(found)?,
+            None => return Err(object.fault("outline", "is missing; a section of the root needs one")),
+        },
+        extra: object.rest(),
+    })
+}
+
+fn hub_figures(mut object: Object) -> Result<HubFigures, Fault> {
+    let mut figure = |key: &str| -> Result<Option<Measured>, Fault> {
+        let (value, u) = (object.number(key)?, object.number(&format!("u_{key}"))?);
+        if value.is_some_and(|v| v <= 0.0) || u.is_some_and(|u| u < 0.0) {
+            return Err(object.fault(key, "must be greater than zero, and its uncertainty not below zero"));
+        }
+        Ok(value.map(|value| Measured::new(value, u.unwrap_or(0.0))))
+    };
+    let [diameter_m, length_m, bore_diameter_m] =
+        [figure("diameter_m")?, figure("length_m")?, figure("bore_diameter_m")?];
+    Ok(HubFigures { diameter_m, length_m, bore_diameter_m, extra: object.rest() })
 }
 
 fn repeats(mut object: Object) -> Result<Repeats, Fault> {

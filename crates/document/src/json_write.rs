@@ -3,11 +3,12 @@
 use crate::DocumentError;
 use crate::number::{figure_value, map_value, outline_value};
 use crate::readings::readings_value;
+use bladeform_quantity::Measured;
 use bladeform_table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, ColumnUnit,
-    Departures, Flag, Frame, KnownLength, NearSection, Notice, PartDeparture, PartRecord, RecordText,
-    Repairs, RepeatedQuantity, Repeats, SCHEMA, Scale, SectionOutline, Setting, SmoothFigures, Source,
-    Station, StationColumn, StationScatter, StationTable, UncertaintyBudget,
+    Departures, Flag, Frame, HubFigures, KnownLength, NearSection, Notice, PartDeparture, PartRecord,
+    RecordText, Repairs, RepeatedQuantity, Repeats, RootSection, SCHEMA, Scale, SectionOutline, Setting,
+    SmoothFigures, Source, Station, StationColumn, StationScatter, StationTable, UncertaintyBudget,
 };
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -79,6 +80,8 @@ fn table_value(table: &StationTable) -> Value {
         .with("blade", blade_value(&table.blade))
         .with_some("repairs", table.repairs.as_ref().map(repairs_value))
         .with("stations", stations_value(&table.stations))
+        .with_some("root_sections", list(table.root_sections.iter().map(root_section_value).collect()))
+        .with_some("hub", table.hub.as_ref().map(hub_value))
         .with_some("blades", list(table.blades.iter().map(rows_value).collect()))
         .with_some("blade_differences", list(table.blade_differences.iter().map(difference_value).collect()))
         .with_some("repeats", table.repeats.as_ref().map(repeats_value))
@@ -90,6 +93,26 @@ fn table_value(table: &StationTable) -> Value {
 fn record_value(record: &PartRecord) -> Value {
     let text = |made: Made, text: RecordText| made.with_some(text.key(), record.get(text).map(Value::from));
     RecordText::ALL.into_iter().fold(Made::default(), text).done(&record.extra)
+}
+
+fn root_section_value(section: &RootSection) -> Value {
+    Made::default()
+        .figure("radius_m", Some(section.radius_m))
+        .with("closed", section.closed)
+        .with("outline", outline_value_of(&section.outline))
+        .done(&section.extra)
+}
+
+fn hub_value(hub: &HubFigures) -> Value {
+    let figures = [
+        ("diameter_m", hub.diameter_m),
+        ("length_m", hub.length_m),
+        ("bore_diameter_m", hub.bore_diameter_m),
+    ];
+    let pair = |made: Made, (key, m): (&str, Option<Measured>)| {
+        made.figure(key, m.map(|m| m.value)).figure(&format!("u_{key}"), m.map(|m| m.u))
+    };
+    figures.into_iter().fold(Made::default(), pair).done(&hub.extra)
 }
 
 fn repeats_value(repeats: &Repeats) -> Value {

@@ -4,9 +4,10 @@
 use bladeform_document::{DocumentError, read_csv, read_json, write_csv, write_json};
 use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
-    BladeDifference, BladeFigures, BladeRows, Flag, Frame, HandBasis, KnownLength, Notice, PartRecord,
-    Reading, ReadingOf, Readings, Reconciliation, RecordText, Repairs, Scale, SectionOutline, SectionPart,
-    Setting, SettingOf, Source, Station, StationColumn, StationTable, SystematicPart, UncertaintySource,
+    BladeDifference, BladeFigures, BladeRows, Flag, Frame, HandBasis, HubFigures, KnownLength, Notice,
+    PartRecord, Reading, ReadingOf, Readings, Reconciliation, RecordText, Repairs, RootSection, Scale,
+    SectionOutline, SectionPart, Setting, SettingOf, Source, Station, StationColumn, StationTable,
+    SystematicPart, UncertaintySource,
 };
 use proptest::prelude::*;
 
@@ -102,6 +103,24 @@ fn full() -> StationTable {
             ..BladeFigures::default()
         },
         repairs: Some(repairs),
+        root_sections: vec![
+            RootSection {
+                radius_m: 0.2,
+                closed: true,
+                outline: SectionOutline::from_points(&[[0.02, 0.0], [0.0, 0.03], [-0.02, -0.03]]),
+                ..RootSection::default()
+            },
+            RootSection {
+                radius_m: 0.3,
+                outline: SectionOutline::from_points(&[[0.02, 0.0], [0.0, 0.03], [-0.02, -0.03]]),
+                ..RootSection::default()
+            },
+        ],
+        hub: Some(HubFigures {
+            diameter_m: Some(Measured::new(0.16, 0.0002)),
+            bore_diameter_m: Some(Measured::new(0.05, 0.0001)),
+            ..HubFigures::default()
+        }),
         blades: vec![BladeRows {
             index: 1,
             azimuth_deg: Some(0.0),
@@ -150,6 +169,8 @@ fn keys_stand_in_the_order_of_the_contract() {
         "blade",
         "repairs",
         "stations",
+        "root_sections",
+        "hub",
         "blades",
         "blade_differences",
         "warnings",
@@ -170,6 +191,23 @@ fn outlines_stand_on_one_line_and_a_refused_station_is_all_null() {
     let refused = text.split("\"radius_m\": 0.9").nth(1).unwrap();
     assert!(refused.contains("\"chord_m\": null") && refused.contains("\"outline\": null"));
     assert!(refused.contains("\"refused: the cut is empty\""));
+}
+
+#[test]
+fn sections_of_the_root_are_checked_as_those_of_stations() {
+    let bad = |change: &dyn Fn(&mut StationTable)| {
+        let mut table = full();
+        change(&mut table);
+        read_json(json(&table).as_bytes()).unwrap_err().to_string()
+    };
+    let order = bad(&|t| t.root_sections[1].radius_m = 0.2);
+    assert!(order.contains("root_sections[1].radius_m is 0.2 after 0.2"), "{order}");
+    let beyond = bad(&|t| t.root_sections[1].radius_m = 1.3);
+    assert!(beyond.contains("root_sections[1].radius_m is 1.3, beyond the tip"), "{beyond}");
+    let counts = bad(&|t| t.root_sections[0].outline.x.truncate(2));
+    assert!(counts.contains("root_sections[0].outline has 2 x and 3 y"), "{counts}");
+    let hub = bad(&|t| t.hub.as_mut().unwrap().diameter_m = Some(Measured::new(-0.16, 0.0)));
+    assert!(hub.contains("hub.diameter_m must be greater than zero"), "{hub}");
 }
 
 #[test]
@@ -197,6 +235,9 @@ fn unknown_keys_are_kept_at_every_level() {
         "/stations/0",
         "/stations/0/u",
         "/stations/0/outline",
+        "/root_sections/0",
+        "/root_sections/1/outline",
+        "/hub",
         "/blades/0",
         "/blades/0/stations/0",
         "/blade_differences/0",

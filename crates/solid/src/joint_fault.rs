@@ -44,18 +44,18 @@ pub enum JointFault {
     },
     /// The root end is too wide for the hub.
     #[error(
-        "the blade's root end is {:.1} mm wide, too wide for a hub of {:.1} mm diameter; choose a hub diameter of at least {:.0} mm",
+        "the blade's root is {:.1} mm wide, too wide for a hub of {:.1} mm diameter; {}",
         1e3 * width_m,
         1e3 * diameter_m,
-        (1e3 * least_m).ceil()
+        least_text(*least_m)
     )]
     RootTooWide {
         /// Width of the root end.
         width_m: f64,
         /// Hub diameter.
         diameter_m: f64,
-        /// Least hub diameter for this root end.
-        least_m: f64,
+        /// Least hub diameter that holds the blades, rounded up to a tenth of a millimetre; `None` if none does that leaves the first station free.
+        least_m: Option<f64>,
     },
     /// Blades are too wide to stand side by side around the hub.
     #[error(
@@ -176,6 +176,14 @@ pub enum FillFault {
     /// Two sides cross.
     #[error("an outline crosses itself or another")]
     Crossing,
+}
+
+/// What to do about a root that is too wide.
+fn least_text(least_m: Option<f64>) -> String {
+    least_m.map_or(
+        "no hub that leaves the first station free holds so many blades: give fewer blades, or measure stations farther out only".to_owned(),
+        |least_m| format!("choose a hub diameter of at least {:.1} mm", 1e3 * least_m),
+    )
 }
 
 /// A setting in words.

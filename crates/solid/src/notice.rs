@@ -1,6 +1,6 @@
 //! Everything that a solid must report: what was guessed, changed or left out. One code and one sentence each.
 
-use bladeform_quantity::Measured;
+use bladeform_quantity::{COVERAGE_FACTOR_95, Measured};
 use bladeform_table::{Coded, TableNotice};
 
 use crate::open_outline::LEAST_TAIL;
@@ -27,6 +27,19 @@ pub enum SolidNotice {
     HubDiameterChosen {
         /// The chosen diameter, m.
         diameter_m: f64,
+    },
+    /// The hub is that of the table.
+    HubMeasured {
+        /// The diameter that is used, m.
+        diameter_m: Option<Measured>,
+        /// The length that is used, m.
+        length_m: Option<Measured>,
+        /// The diameter of the bore, m, which is not made.
+        bore_diameter_m: Option<Measured>,
+        /// Whether the front is flat as scanned.
+        flat: bool,
+        /// A diameter of the table that cannot hold the blades and is not used, m.
+        unfit_m: Option<f64>,
     },
     /// The setting places relative angles.
     RelativeAngles,
@@ -61,6 +74,17 @@ pub enum SolidNotice {
         root_m: f64,
         /// Radius of the hub, m.
         hub_m: f64,
+    },
+    /// The root is narrowed into a hub that is narrower.
+    RootNarrowed {
+        /// Greatest width of the root where the narrowing begins, m.
+        width_m: f64,
+        /// Diameter of the hub, m.
+        hub_m: f64,
+        /// Least width at which the blade comes out of the hub, m.
+        at_hub_m: f64,
+        /// Radius from which it is narrowed, m.
+        from_m: f64,
     },
     /// The tip was not measured.
     TipExtrapolated {
@@ -113,7 +137,7 @@ pub enum SolidNotice {
         /// Their radii, m.
         radii_m: Vec<f64>,
     },
-    /// A given shank was added.
+    /// A given shank was built, in place of what the table may hold.
     ShankAdded {
         /// Its diameter, m.
         diameter_m: f64,
@@ -147,6 +171,21 @@ pub enum SolidNotice {
         first_m: f64,
         /// Radius of the root, m.
         root_m: f64,
+    },
+    /// The root is built through sections of the scan.
+    RootMeasured {
+        /// Number of them.
+        sections: usize,
+        /// Sections that could not be used, above all since the scan does not show the whole outline.
+        left_out: usize,
+        /// Radius of the root end, m.
+        root_m: f64,
+        /// Radius of the innermost section, m.
+        innermost_m: f64,
+        /// Radius of the first station, m.
+        first_m: f64,
+        /// Radii between which sections are round, and their least and greatest diameter, m.
+        round: Option<[f64; 4]>,
     },
     /// The surface holds another volume than the scan.
     VolumeDiffers {
@@ -187,12 +226,14 @@ impl Coded for SolidNotice {
             Self::BladeMoved { .. } => "blade-moved",
             Self::HubLengthChosen { .. } => "hub-length-chosen",
             Self::HubDiameterChosen { .. } => "hub-diameter-chosen",
+            Self::HubMeasured { .. } => "hub-measured",
             Self::RelativeAngles => "relative-angles-placed",
             Self::AnglesOfTable => "angles-of-table",
             Self::CoarseFacets { .. } => "coarse-facets",
             Self::SettingExtrapolated { .. } => "setting-extrapolated",
             Self::RootCovered { .. } => "root-covered",
             Self::RootExtended { .. } => "root-extended",
+            Self::RootNarrowed { .. } => "root-narrowed",
             Self::TipExtrapolated { .. } => "tip-extrapolated",
             Self::SubstituteSections { .. } => "substitute-sections",
             Self::NoMidChord { .. } => "no-mid-chord",
@@ -205,6 +246,7 @@ impl Coded for SolidNotice {
             Self::TransitionAdded { .. } => "transition-added",
             Self::BeginsAtFirst { .. } => "begins-at-first-station",
             Self::NoShank { .. } => "no-shank",
+            Self::RootMeasured { .. } => "root-measured",
             Self::VolumeDiffers { .. } => "volume-differs",
             Self::ScanFar { .. } => "scan-far",
             Self::ScanFragments { .. } => "scan-fragments",
@@ -217,12 +259,14 @@ impl Coded for SolidNotice {
             Self::BladeMoved { shift_m, tip_m } => format!("the blade is moved {:.1} mm {} along its own axis to the diameter of {:.1} mm; its sections keep their size", MM_PER_M * shift_m.abs(), if *shift_m < 0.0 { "inwards" } else { "outwards" }, 2.0 * MM_PER_M * tip_m),
             Self::HubLengthChosen { length_m } => format!("the length of the hub was not given; {:.0} mm is used", (MM_PER_M * length_m).ceil()),
             Self::HubDiameterChosen { diameter_m } => format!("the diameter of the hub was not given; {:.1} mm is used", MM_PER_M * diameter_m),
+            Self::HubMeasured { .. } => self.hub_text(),
             Self::RelativeAngles => "the table's angles are relative: only the given setting makes them absolute, and an error there turns the whole blade".to_owned(),
             Self::AnglesOfTable => "the table's angles are relative and no setting was given: the blade has the angles of the table".to_owned(),
             Self::CoarseFacets { found_m, requested_m } => format!("the facets are up to {:.4} mm from the smooth surface, more than the requested {:.4} mm", MM_PER_M * found_m, MM_PER_M * requested_m),
             Self::SettingExtrapolated { radius_ratio, beyond_m, angle_deg } => format!("the angle at {radius_ratio} R is extrapolated {:.1} mm beyond the stations; there the table's angle is {:.2} deg, +/- {:.2} deg", MM_PER_M * beyond_m, angle_deg.value, 2.0 * angle_deg.u),
             Self::RootCovered { covered_m, root_m } => format!("the hub covers {:.1} mm of the blade beyond its root end at {:.1} mm", MM_PER_M * covered_m, MM_PER_M * root_m),
             Self::RootExtended { root_m, hub_m } => format!("the blade ends at {:.1} mm and the hub at {:.1} mm: the root end is extended straight into the hub", MM_PER_M * root_m, MM_PER_M * hub_m),
+            Self::RootNarrowed { width_m, hub_m, at_hub_m, from_m } => format!("the blade is {:.1} mm wide at {:.1} mm radius, too wide to go straight into the hub of {:.1} mm: from there inwards it is narrowed evenly, and where it comes out of the hub it may be only {:.1} mm wide. This shape was not measured; look at it before use", MM_PER_M * width_m, MM_PER_M * from_m, MM_PER_M * hub_m, MM_PER_M * at_hub_m),
             Self::TipExtrapolated { last_m, tip_m } => format!("the last station is at {:.1} mm and the tip at {:.1} mm: the planform between them is extrapolated to a rounded tip and was not measured", MM_PER_M * last_m, MM_PER_M * tip_m),
             Self::SubstituteSections { count, all } => format!("{count} of {all} stations have no outline: NACA four-digit sections of their thickness and camber are used"),
             Self::NoMidChord { count, all } => format!("{count} of {all} stations do not state the place of their mid-chord: it is put on the pitch-change axis"),
@@ -230,11 +274,12 @@ impl Coded for SolidNotice {
             Self::CrossingsRemoved { count, all, most_m } => format!("back and face cross at the trailing edge of {count} of {all} sections, by {:.4} mm at most: small loops are cut off, larger ones are moved apart", MM_PER_M * most_m),
             Self::TailsStraightened { count, all, most_m } => format!("the last 0.25 % to 1 % of the chord of {count} of {all} sections is replaced by straight lines to a flat trailing edge, which moves it by {:.3} mm at most", MM_PER_M * most_m),
             Self::StationsLeftOut { radii_m } => format!("stations without a usable section (no outline and no thickness with camber, no chord, no angle, or at the very tip) are left out: {} mm", radii_m.iter().map(|r| format!("{:.1}", MM_PER_M * r)).collect::<Vec<_>>().join(", ")),
-            Self::ShankAdded { diameter_m, from_m, to_m } => format!("the table has no round shank; the given one of {:.1} mm diameter extends from {:.1} mm to {:.1} mm radius", MM_PER_M * diameter_m, MM_PER_M * from_m, MM_PER_M * to_m),
+            Self::ShankAdded { diameter_m, from_m, to_m } => format!("the given round shank of {:.1} mm diameter extends from {:.1} mm to {:.1} mm radius; what the table may hold there is not used", MM_PER_M * diameter_m, MM_PER_M * from_m, MM_PER_M * to_m),
             Self::ShankOval { from_m, to_m } => format!("the shank is not quite round from {:.1} to {:.1} mm, and the table does not state the direction of its longest chord there: it is put along the first section's chord", MM_PER_M * from_m, MM_PER_M * to_m),
             Self::TransitionAdded { shank_m, first_m } => format!("nothing was measured between the round shank at {:.1} mm and the first section at {:.1} mm: a smooth transition is inserted", MM_PER_M * shank_m, MM_PER_M * first_m),
             Self::BeginsAtFirst { first_m } => format!("the table has neither a root radius nor a shank: the blade begins at its first station, {:.1} mm", MM_PER_M * first_m),
             Self::NoShank { first_m, root_m } => format!("the table has no shank: the first section, at {:.1} mm, is extended straight inwards to the root at {:.1} mm. A real shank is thinner there, so volume and weight come out wrong", MM_PER_M * first_m, MM_PER_M * root_m),
+            Self::RootMeasured { .. } => self.root_text(),
             Self::VolumeDiffers { surface_m3, scan_m3 } => format!(
                 "the surface holds {:.0} cm3 and the scanned blade {:.0} cm3, {:+.0} %: what lies between and beyond the stations is not as scanned, above all at the root. Mass and moments come out wrong by as much; measure more stations there",
                 CM3_PER_M3 * surface_m3,
@@ -244,5 +289,77 @@ impl Coded for SolidNotice {
             Self::ScanFar { rms_m, chord_m } => format!("the scan is {:.1} mm away from the smooth surface (RMS), against a longest chord of {:.1} mm: it is no scan of this blade, or frame.scan_to_blade does not place it; the distances say nothing about the surface. Measure the scan again and use that table", MM_PER_M * rms_m, MM_PER_M * chord_m),
             Self::ScanFragments { pieces, points, nearest_m } => format!("{pieces} {} of the scan with {points} of the compared points, {:.1} mm or more away from the smooth surface, {} no part of the blade and not in the distances; look at the scan if the blade should be there", if *pieces == 1 { "piece" } else { "pieces" }, MM_PER_M * nearest_m, if *pieces == 1 { "is" } else { "are" }),
         }
+    }
+}
+
+impl SolidNotice {
+    /// The sentence of a measured hub.
+    fn hub_text(&self) -> String {
+        let Self::HubMeasured { diameter_m, length_m, bore_diameter_m, flat, unfit_m } = self else {
+            return String::new();
+        };
+        let mm = |m: &Measured| {
+            format!("{:.1} mm ± {:.1} mm", MM_PER_M * m.value, MM_PER_M * COVERAGE_FACTOR_95 * m.u)
+        };
+        let mut parts = Vec::new();
+        let used: Vec<String> = [("diameter", diameter_m), ("length", length_m)]
+            .into_iter()
+            .filter_map(|(name, m)| Some(format!("{name} {}", mm(m.as_ref()?))))
+            .collect();
+        if !used.is_empty() {
+            let flat = if *flat { ", with a flat front" } else { "" };
+            parts.push(format!(
+                "the hub is as measured: {}{flat}, centred on the blades' axes",
+                used.join(", ")
+            ));
+        }
+        if let Some(unfit) = unfit_m {
+            parts.push(format!(
+                "the measured hub of {:.1} mm diameter cannot hold the blades and is not used",
+                MM_PER_M * unfit
+            ));
+        }
+        if let Some(bore) = bore_diameter_m {
+            parts.push(format!("the bore of {} is not made", mm(bore)));
+        }
+        parts.join("; ")
+    }
+
+    /// The sentence of a measured root.
+    fn root_text(&self) -> String {
+        let Self::RootMeasured { sections, left_out, root_m, innermost_m, first_m, round } = self else {
+            return String::new();
+        };
+        let mm = |m: &f64| format!("{:.1} mm", MM_PER_M * m);
+        let round = round.as_ref().map_or(String::new(), |[from, to, least, greatest]| {
+            let diameter = if MM_PER_M * (greatest - least) < 0.1 {
+                mm(greatest)
+            } else {
+                format!("{} to {}", mm(least), mm(greatest))
+            };
+            let (from, to) = (mm(from), mm(to));
+            format!("; it is round between {from} and {to}, with a diameter of {diameter}")
+        });
+        let left_out = match left_out {
+            0 => String::new(),
+            n => format!(
+                "; {n} more {} left out, since the scan does not show the whole outline there or the outline crosses itself",
+                if *n == 1 { "is" } else { "are" }
+            ),
+        };
+        // The innermost section lies a little outside the end.
+        let carried = if 0.1 * (first_m - root_m) < innermost_m - root_m {
+            format!(
+                "; from {} inwards nothing was measured and the last section goes straight on, so volume and weight may come out wrong",
+                mm(innermost_m)
+            )
+        } else {
+            String::new()
+        };
+        format!(
+            "the root from {} to the first station at {} is built through {sections} sections of the scan{round}{left_out}{carried}",
+            mm(root_m),
+            mm(first_m)
+        )
     }
 }

@@ -1,7 +1,7 @@
 //! Blades at a setting around a hub, as one closed surface.
 
 use bladeform_numeric::observe::{Observer, Stage, report};
-use bladeform_quantity::Hand;
+use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{SettingOf, StationTable};
 
 use crate::error::SolidError;
@@ -14,6 +14,7 @@ use crate::notice::SolidNotice;
 use crate::plan_fault::{PlanFault, PlanLength};
 use crate::rows::RowPlan;
 use crate::surface::BladeSurface;
+use crate::taper::Taper;
 use crate::watertight::{Group, WatertightSolid};
 
 /// Specification of a solid. Lengths in m.
@@ -23,13 +24,13 @@ pub struct SolidPlan {
     pub blades: u32,
     /// Diameter of the propeller. The blade is moved along its own axis to match it, without scaling.
     pub diameter_m: Option<f64>,
-    /// Diameter of the hub.
+    /// Diameter of the hub; by default that of the table, or just large enough to hold the blades.
     pub hub_diameter_m: Option<f64>,
-    /// Length of the cylinder of the hub.
+    /// Length of the cylinder of the hub; by default that of the table, or just long enough to hold the blades.
     pub hub_length_m: Option<f64>,
-    /// Length of the nose of the hub; by default the hub radius.
+    /// Length of the nose of the hub; by default the hub radius, or none where the table states the length between flat end faces.
     pub nose_length_m: Option<f64>,
-    /// Diameter of a round shank that is not in the table.
+    /// Diameter of a round shank. It is built in place of what the table holds of the root.
     pub shank_diameter_m: Option<f64>,
     /// Maximum distance of the facets from the smooth surface.
     pub tolerance_m: f64,
@@ -130,22 +131,29 @@ impl<'a> PropellerSurface<'a> {
             .into());
         }
         let mut rows =
-            RowPlan { shift_m, shank_radius_m: plan.shank_diameter_m.map(|d| 0.5 * d), reach_m: None };
+            RowPlan { shift_m, shank_radius_m: plan.shank_diameter_m.map(|d| 0.5 * d), ..RowPlan::default() };
         let mut surface = BladeSurface::planned(table, &rows)?;
         warnings.extend(compare_volumes(table, &surface, shift_m)?);
         let mut hub = None;
         if 1 < plan.blades || plan.hub_diameter_m.is_some() {
-            let radius_m = hub_radius(&plan, &surface, &mut warnings)?;
-            rows.reach_m = reach(&surface, radius_m, &mut warnings)?;
+            let mut measured = MeasuredHub::of(table, &plan, &surface);
+            let radius_m = match measured.diameter_m {
+                Some(diameter) => 0.5 * diameter.value,
+                None => hub_radius(&plan, &surface, &mut warnings)?,
+            };
+            (rows.reach_m, rows.narrow) = reach(&surface, radius_m, plan.blades, &mut warnings)?;
             if rows.reach_m.is_some() {
                 surface = BladeSurface::planned(table, &rows)?;
             }
-            let length_m = plan.hub_length_m.unwrap_or_else(|| {
+            let length_m = plan.hub_length_m.or(measured.length_m.map(|l| l.value)).unwrap_or_else(|| {
                 let length = 2.0 * widest(&surface, 0.0, surface.v_of_radius(1.05 * radius_m)) / LENGTH_TAKEN;
                 warnings.push(SolidNotice::HubLengthChosen { length_m: length });
                 1e-3 * (1e3 * length).ceil()
             });
-            hub = Some(Hub { radius_m, length_m, nose_m: plan.nose_length_m.unwrap_or(radius_m) });
+            measured.flat = plan.nose_length_m.is_none() && measured.length_m.is_some();
+            let nose_m = plan.nose_length_m.unwrap_or(if measured.flat { 0.0 } else { radius_m });
+            hub = Some(Hub { radius_m, length_m, nose_m });
+            warnings.extend(measured.notice());
         }
         warnings.extend(surface.warnings().iter().cloned());
         if table.angles_are_relative() && hub.is_some() {
@@ -350,7 +358,7 @@ fn check_plan(plan: &SolidPlan) -> Result<(), PlanFault> {
 }
 
 /// Maximum distance of the blade from its own axis between two parameters, m.
-fn widest(surface: &BladeSurface, from_v: f64, to_v: f64) -> f64 {
+pub(crate) fn widest(surface: &BladeSurface, from_v: f64, to_v: f64) -> f64 {
     let mut widest = 0.0_f64;
     for j in 0..=20 {
         let v = from_v + (to_v - from_v) * f64::from(j) / 20.0;
@@ -360,6 +368,49 @@ fn widest(surface: &BladeSurface, from_v: f64, to_v: f64) -> f64 {
         }
     }
     widest
+}
+
+/// What the table knows of the hub and the plan does not state.
+struct MeasuredHub {
+    diameter_m: Option<Measured>,
+    length_m: Option<Measured>,
+    bore_diameter_m: Option<Measured>,
+    /// Whether the front is flat since the scan shows it so.
+    flat: bool,
+    /// A measured diameter that cannot hold the blades, m.
+    unfit_m: Option<f64>,
+}
+
+impl MeasuredHub {
+    fn of(table: &StationTable, plan: &SolidPlan, surface: &BladeSurface) -> Self {
+        let known = table.hub.clone().unwrap_or_default();
+        let diameter = known.diameter_m.filter(|_| plan.hub_diameter_m.is_none());
+        let wide = widest(surface, 0.0, 1e-6);
+        let fits = |d: &Measured| {
+            let radius = 0.5 * d.value;
+            let holds = wide <= WIDEST_ROOT * radius || Taper::of(surface, radius).fits(plan.blades);
+            radius < surface.sections_m()[0] && holds
+        };
+        Self {
+            diameter_m: diameter.filter(fits),
+            length_m: known.length_m.filter(|_| plan.hub_length_m.is_none()),
+            bore_diameter_m: known.bore_diameter_m,
+            flat: false,
+            unfit_m: diameter.filter(|d| !fits(d)).map(|d| d.value),
+        }
+    }
+
+    fn notice(self) -> Option<SolidNotice> {
+        let Self { diameter_m, length_m, bore_diameter_m, flat, unfit_m } = self;
+        let is_some = diameter_m.is_some() || length_m.is_some() || bore_diameter_m.is_some();
+        (is_some || unfit_m.is_some()).then_some(SolidNotice::HubMeasured {
+            diameter_m,
+            length_m,
+            bore_diameter_m,
+            flat,
+            unfit_m,
+        })
+    }
 }
 
 /// The hub radius: given, or just large enough to hold the blades.
@@ -390,26 +441,47 @@ fn hub_radius(
     Ok(radius)
 }
 
-/// Radius to which the blade must extend inwards so that the hub cuts it all around; `None` if it already does.
+/// Radius to which the blade must extend inwards so that the hub cuts it all around, `None` if it already does; and from where it must be narrowed on the way there, and to which part.
+#[allow(clippy::type_complexity, reason = "two values that go straight into the plan of the rows")]
 fn reach(
     surface: &BladeSurface,
     radius_m: f64,
+    blades: u32,
     warnings: &mut Vec<SolidNotice>,
-) -> Result<Option<f64>, JointFault> {
+) -> Result<(Option<f64>, Option<[f64; 2]>), JointFault> {
     let wide = widest(surface, 0.0, 1e-6);
     if WIDEST_ROOT * radius_m < wide {
-        return Err(JointFault::RootTooWide {
-            width_m: 2.0 * wide,
-            diameter_m: 2.0 * radius_m,
-            least_m: 2.0 * wide / WIDEST_ROOT,
+        let taper = Taper::of(surface, radius_m);
+        if !taper.fits(blades) {
+            return Err(JointFault::RootTooWide {
+                width_m: 2.0 * taper.wide_m,
+                diameter_m: 2.0 * radius_m,
+                least_m: least_hub(surface, radius_m, blades),
+            });
+        }
+        warnings.push(SolidNotice::RootNarrowed {
+            width_m: 2.0 * taper.wide_m,
+            hub_m: 2.0 * radius_m,
+            at_hub_m: 2.0 * taper.emergence_m(),
+            from_m: taper.from_m,
         });
+        return Ok((Some(taper.reach_m()), Some([taper.from_m, taper.inner_m() / taper.wide_m])));
     }
     let needed = 0.97 * (radius_m.powi(2) - wide.powi(2)).sqrt();
     if surface.root_radius_m() <= needed {
-        return Ok(None);
+        return Ok((None, None));
     }
     if radius_m + 1e-4 < surface.root_radius_m() {
         warnings.push(SolidNotice::RootExtended { root_m: surface.root_radius_m(), hub_m: radius_m });
     }
-    Ok(Some(needed))
+    Ok((Some(needed), None))
+}
+
+/// Diameter of the smallest hub that holds the blades, m, to a tenth of a millimetre; `None` if it would cover the first station.
+fn least_hub(surface: &BladeSurface, radius_m: f64, blades: u32) -> Option<f64> {
+    let rounded = |r: f64| 0.5e-4 * (r / 0.5e-4).ceil();
+    std::iter::successors(Some(rounded(radius_m)), |r| Some(rounded(1.01 * r)))
+        .take_while(|r| *r < surface.sections_m()[0])
+        .find(|r| Taper::of(surface, *r).fits(blades))
+        .map(|r| 2.0 * r)
 }

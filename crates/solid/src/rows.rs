@@ -8,6 +8,7 @@ use bladeform_table::{Station, StationTable};
 use crate::error::SolidError;
 use crate::notice::SolidNotice;
 use crate::open_outline::{OpenOutline, open};
+use crate::root::{Root, root_of};
 use crate::row_insertion::with_inserted_rows;
 use crate::station_fault::{OutlineFault, StationFault};
 
@@ -31,6 +32,10 @@ const OVAL: f64 = 0.01;
 const TRANSITION_STEPS: u32 = 12;
 /// Minimum and maximum factor for the chord and thickness of the first section when they are extrapolated into the transition.
 const TRANSITION_SCALES: [f64; 2] = [0.6, 1.6];
+/// Steps of a root that is narrowed into a hub.
+const NARROW_STEPS: u32 = 4;
+/// Rows closer above a narrowed root than this fraction of its depth are left out.
+const CLOSE: f64 = 0.05;
 /// Points of a substitute outline.
 const STAND_IN_POINTS: usize = 361;
 
@@ -43,6 +48,8 @@ pub(crate) struct RowPlan {
     pub(crate) shank_radius_m: Option<f64>,
     /// Radius to which the surface must extend inwards, m.
     pub(crate) reach_m: Option<f64>,
+    /// Radius from which the root is narrowed on the way there, m, and to which part of its size.
+    pub(crate) narrow: Option<[f64; 2]>,
 }
 
 /// One row: the control points of a section in blade axes.
@@ -62,6 +69,15 @@ pub(crate) struct Rows {
     /// Radius of the first and last station with a section.
     pub(crate) sections_m: [f64; 2],
     pub(crate) warnings: Vec<SolidNotice>,
+}
+
+/// The first section of a blade, to which a measured root leads.
+pub(crate) struct FirstSection {
+    pub(crate) radius_m: f64,
+    /// Width of its tail, m.
+    pub(crate) tail_m: f64,
+    /// From its tail to its nose.
+    pub(crate) direction: [f64; 2],
 }
 
 /// A section before it is placed: control points in the station frame.
@@ -86,7 +102,24 @@ pub(crate) fn rows_of(table: &StationTable, plan: &RowPlan) -> Result<Rows, Soli
     let root_m = table.blade.root_radius_m.filter(|r| 0.0 < *r).map(|r| r + plan.shift_m);
     let (first, last) = (&sections[0], &sections[sections.len() - 1]);
     let sections_m = [first.radius_m, last.radius_m];
-    let (mut rows, mut round_rows) = inner_rows(&sections, &rounds, root_m, plan, &fit, &mut warnings)?;
+    let measured = match plan.shank_radius_m {
+        Some(_) => None,
+        None => {
+            let (sin, cos) = first.angle_rad.sin_cos();
+            let lead = FirstSection { radius_m: first.radius_m, tail_m: first.tail_m, direction: [cos, sin] };
+            root_of(table, plan.shift_m, root_m, &lead, &fit)
+        }
+    };
+    let (mut rows, mut round_rows) = match measured {
+        Some(Root { rows, notice }) => {
+            covered_by_root(&mut warnings, first.radius_m - plan.shift_m);
+            warnings.push(notice);
+            // The first section too: beside sections as close as these a spline through distant stations would swing.
+            let count = rows.len() + 1;
+            (rows, count)
+        }
+        None => inner_rows(&sections, &rounds, root_m, plan, &fit, &mut warnings)?,
+    };
     rows.extend(sections.iter().map(placed));
     let (tip_rows, tip) = tip_rows(&sections, tip_radius_m);
     rows.extend(tip_rows);
@@ -95,12 +128,31 @@ pub(crate) fn rows_of(table: &StationTable, plan: &RowPlan) -> Result<Rows, Soli
     }
     if let Some(reach) = plan.reach_m {
         let before = rows.len();
-        extend_inwards(&mut rows, reach);
-        round_rows += if 0 < round_rows { rows.len() - before } else { 0 };
+        match plan.narrow {
+            Some([from_m, scale]) => {
+                let kept = narrow_inwards(&mut rows, reach, from_m, scale);
+                // Neither these rows nor the first of the others may swing.
+                round_rows = round_rows.saturating_sub(before - kept).max(1) + rows.len() - kept;
+            }
+            None => {
+                extend_inwards(&mut rows, reach);
+                round_rows += if 0 < round_rows { rows.len() - before } else { 0 };
+            }
+        }
     }
     let rows = with_inserted_rows(rows, round_rows, tip_radius_m, tip)
         .ok_or(SolidError::NotFinite { radius_m: sections_m[0] })?;
     Ok(Rows { across, rows, tip_radius_m, tip, sections_m, warnings })
+}
+
+/// Stations inboard of the first section that were left out are covered by the sections of the root. `first_m`: radius of the first section in the table.
+fn covered_by_root(warnings: &mut Vec<SolidNotice>, first_m: f64) {
+    for w in warnings.iter_mut() {
+        if let SolidNotice::StationsLeftOut { radii_m } = w {
+            radii_m.retain(|r| first_m < *r);
+        }
+    }
+    warnings.retain(|w| !matches!(w, SolidNotice::StationsLeftOut { radii_m } if radii_m.is_empty()));
 }
 
 /// Extends the first row straight inwards.
@@ -112,6 +164,34 @@ fn extend_inwards(rows: &mut Vec<Row>, reach_m: f64) {
     }
     let more = [reach_m, reach_m + 0.5 * gap].map(|radius_m| Row { radius_m, points: first.points.clone() });
     rows.splice(0..0, more);
+}
+
+/// Replaces the rows inboard of a radius by rows that shrink evenly about the pitch-change axis to a part of their size at `reach_m`. Returns how many of the rows are kept.
+fn narrow_inwards(rows: &mut Vec<Row>, reach_m: f64, from_m: f64, scale: f64) -> usize {
+    let outer = rows.iter().position(|r| from_m <= r.radius_m).unwrap_or(0);
+    let mut base = rows[outer].clone();
+    if 0 < outer {
+        let (a, b) = (&rows[outer - 1], &rows[outer]);
+        let share = (from_m - a.radius_m) / (b.radius_m - a.radius_m);
+        let mixed = |(p, q): (&[f64; 2], &[f64; 2])| [0, 1].map(|k| p[k] + share * (q[k] - p[k]));
+        base = Row { radius_m: from_m, points: a.points.iter().zip(&b.points).map(mixed).collect() };
+    }
+    let depth = base.radius_m - reach_m;
+    // Rows close above the new one would bend the surface; the first section stays, which is never among the first.
+    let close = rows[outer..].iter().take_while(|r| r.radius_m < base.radius_m + CLOSE * depth).count();
+    rows.drain(..(outer + close).min(rows.len() - 1));
+    let kept = rows.len();
+    let made: Vec<Row> = (0..=NARROW_STEPS)
+        .rev()
+        .map(|k| f64::from(k) / f64::from(NARROW_STEPS))
+        .map(|t| {
+            let size = 1.0 - t * (1.0 - scale);
+            let points = base.points.iter().map(|p| p.map(|x| size * x)).collect();
+            Row { radius_m: base.radius_m - t * depth, points }
+        })
+        .collect();
+    rows.splice(0..0, made);
+    kept
 }
 
 /// A nearly circular section about the pitch-change axis, m: its radius on the blade, half its longest chord and half its thickness.
@@ -260,6 +340,11 @@ fn stand_in_outline(thickness: f64, camber: f64, position: Option<f64>, chord_m:
 
 /// Control points of an open outline. Its nose is at the middle of the parameter, and the parameter is smooth there.
 fn fit_outline(fit: &CurveFit, points: Vec<[f64; 2]>, nose: usize) -> Option<Vec<[f64; 2]>> {
+    fit.fit(&sampled(fit, points, nose)?)
+}
+
+/// Points of an open outline at the places of a fit, with its nose in the middle.
+pub(crate) fn sampled(fit: &CurveFit, points: Vec<[f64; 2]>, nose: usize) -> Option<Vec<[f64; 2]>> {
     let path = CubicSpline::along(points);
     let whole = path.at()[path.at().len() - 1];
     let lead = path.at()[nose] - 0.5 * whole;
@@ -267,9 +352,7 @@ fn fit_outline(fit: &CurveFit, points: Vec<[f64; 2]>, nose: usize) -> Option<Vec
     if whole <= 4.0 * lead.abs() {
         return None;
     }
-    let sampled: Vec<_> =
-        fit.places().iter().map(|&u| path.value(whole * u + 4.0 * lead * u * (1.0 - u))).collect();
-    fit.fit(&sampled)
+    Some(fit.places().iter().map(|&u| path.value(whole * u + 4.0 * lead * u * (1.0 - u))).collect())
 }
 
 /// Breaks of the parameter around a section: 0 is the tail corner on the back, 1/2 the nose, 1 the corner on the face. They are densest at nose and tail.
@@ -305,15 +388,28 @@ fn placed(s: &Section) -> Row {
 
 /// A round section with its longest chord and its nose in the direction of the given angle, and a narrow flat for the tail.
 fn round_row(round: &Round, tail_m: f64, angle_rad: f64, fit: &CurveFit) -> Option<Row> {
-    let [a, b] = round.half_axes;
+    let (sin, cos) = angle_rad.sin_cos();
+    let points = round_points([0.0, 0.0], round.half_axes, tail_m, [cos, sin], fit)?;
+    Some(Row { radius_m: round.radius_m, points })
+}
+
+/// Control points of an ellipse about a centre with its first half axis and its nose in a direction, and a narrow flat for the tail.
+pub(crate) fn round_points(
+    centre: [f64; 2],
+    [a, b]: [f64; 2],
+    tail_m: f64,
+    direction: [f64; 2],
+    fit: &CurveFit,
+) -> Option<Vec<[f64; 2]>> {
     let half_flat = (0.5 * tail_m / b).min(0.5 * SHANK_FLAT).asin();
+    let angle_rad = direction[1].atan2(direction[0]);
     let samples: Vec<_> = fit
         .places()
         .iter()
         .map(|u| half_flat + (std::f64::consts::TAU - 2.0 * half_flat) * u)
-        .map(|t| place([a * t.cos(), b * t.sin()], 0.0, angle_rad, [0.0, 0.0]))
+        .map(|t| place([a * t.cos(), b * t.sin()], 0.0, angle_rad, centre))
         .collect();
-    Some(Row { radius_m: round.radius_m, points: fit.fit(&samples)? })
+    fit.fit(&samples)
 }
 
 /// Rows from the root end to the first section, and how many of them are a round shank's.
@@ -327,7 +423,8 @@ fn inner_rows(
 ) -> Result<(Vec<Row>, usize), SolidError> {
     let first = &sections[0];
     let mut circles = rounds.to_vec();
-    if let (Some(round), true) = (plan.shank_radius_m, circles.is_empty()) {
+    // What is given goes before what was measured.
+    if let Some(round) = plan.shank_radius_m {
         let root = root_m.unwrap_or(0.5 * first.radius_m).min(0.95 * first.radius_m);
         // The length of the round shank is unknown. With a third of the distance the transition is twice as long as the shank.
         let at = |radius_m| Round { radius_m, half_axes: [round; 2] };

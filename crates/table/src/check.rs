@@ -1,7 +1,8 @@
 //! Requirements for every table, whether read, written by hand or made in memory.
 
 use crate::{
-    BladeFigures, SectionOutline, Station, StationColumn, StationTable, Step, TableError, TableFault,
+    BladeFigures, RootSection, SectionOutline, Station, StationColumn, StationTable, Step, TableError,
+    TableFault,
 };
 use bladeform_quantity::MOST_STATIONS;
 
@@ -35,8 +36,36 @@ impl StationTable {
             let path = [key("blades"), Step::Index(index), key("stations")];
             check_stations(&blade.stations, self.blade.radius_m, &path)?;
         }
-        Ok(())
+        check_root(&self.root_sections, self.blade.radius_m)
     }
+}
+
+/// Root sections have rising radii up to the tip, and outlines.
+fn check_root(sections: &[RootSection], tip_m: f64) -> Result<(), TableError> {
+    let count = sections.len();
+    if MOST_STATIONS < count {
+        let fault = TableFault::TooManyStations { count, most: MOST_STATIONS };
+        return Err(TableError { path: vec![key("root_sections")], fault });
+    }
+    let mut previous_m = None;
+    for (index, section) in sections.iter().enumerate() {
+        let path = [key("root_sections"), Step::Index(index)];
+        let radius_m = section.radius_m;
+        let fault = if !is_positive(radius_m) {
+            Some(TableFault::Radius { radius_m })
+        } else if tip_m < radius_m {
+            Some(TableFault::BeyondTip { radius_m, tip_m })
+        } else {
+            let previous = previous_m.filter(|previous| radius_m <= *previous);
+            previous.map(|previous_m| TableFault::NotIncreasing { radius_m, previous_m })
+        };
+        if let Some(fault) = fault {
+            return Err(with_path(&path, ("radius_m", fault)));
+        }
+        check_outline(&section.outline).map_err(|problem| with_path(&path, ("outline", problem)))?;
+        previous_m = Some(radius_m);
+    }
+    Ok(())
 }
 
 fn check_blade(blade: &BladeFigures) -> Result<(), TableError> {

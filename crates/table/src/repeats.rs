@@ -304,6 +304,8 @@ pub fn mean_of_repeats(tables: &[StationTable]) -> Result<StationTable, RepeatsE
         blade,
         repairs: first.repairs.is_some().then(|| all_repairs(tables)),
         stations,
+        root_sections: first.root_sections.clone(),
+        hub: first.hub.clone(),
         repeats: Some(repeats),
         warnings,
         ..StationTable::default()

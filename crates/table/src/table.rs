@@ -1,7 +1,9 @@
 //! The station table: the measured figures with their scan, scale and axes.
 
 use crate::TableNotice;
-use crate::{KnownLength, Notice, PartRecord, Readings, Repeats, Station, StationColumn};
+use crate::{
+    HubFigures, KnownLength, Notice, PartRecord, Readings, Repeats, RootSection, Station, StationColumn,
+};
 use bladeform_quantity::Hand;
 use serde_json::{Map, Value};
 
@@ -45,6 +47,10 @@ pub struct StationTable {
     pub repairs: Option<Repairs>,
     /// The stations from the root to the tip. For a whole propeller they are the mean of its blades.
     pub stations: Vec<Station>,
+    /// Sections of the root between its end, or the hub, and the first station, by rising radius. Empty if the table has none. For a whole propeller they are those of its first blade.
+    pub root_sections: Vec<RootSection>,
+    /// The hub of a whole propeller; `None` for a single blade, or if the scan shows none.
+    pub hub: Option<HubFigures>,
     /// The blades of a whole propeller. Empty for a single blade.
     pub blades: Vec<BladeRows>,
     /// How the blades of a propeller differ from their mean. Empty for a single blade.

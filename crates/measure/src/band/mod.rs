@@ -7,4 +7,5 @@ pub(crate) mod fit;
 pub(crate) mod points;
 pub(crate) mod refusal;
 pub(crate) mod rim;
+pub(crate) mod root;
 pub(crate) mod slices;

@@ -7,11 +7,11 @@ use crate::frame::symmetry::Rotor;
 use crate::vector::{Axes, V3, add, cross, dot, norm, scale, sub, unit};
 
 /// Walls of a hub are looked for within this fraction of the radius.
-const WITHIN: f64 = 0.35;
+pub(super) const WITHIN: f64 = 0.35;
 /// The normal of a wall is perpendicular to the axis and points to or from it; this is the least cosine of its angle with that direction.
 const ACROSS: f64 = 0.97;
 /// Bins of the distance from the axis, for the first idea of a wall's radius.
-const BINS: usize = 60;
+pub(super) const BINS: usize = 60;
 /// Walls that are tried, largest first.
 const TRIED: usize = 3;
 /// A wall must be there in this many of twelve directions.
@@ -62,13 +62,15 @@ fn near_axis(mesh: &CleanMesh, rotor: &Rotor, radius: f64, most: [f64; 2]) -> Op
 }
 
 /// A triangle of a wall: its corners in axes along the axis of rotation, its distance from it, its area.
-struct Wall {
-    corners: [V3; 3],
-    middle: V3,
+pub(super) struct Wall {
+    pub(super) corners: [V3; 3],
+    pub(super) middle: V3,
     area: f64,
+    /// Whether it faces away from the axis: the wall of a bore faces towards it.
+    pub(super) outwards: bool,
 }
 
-fn walls(mesh: &CleanMesh, axes: &Axes, within: f64) -> Vec<Wall> {
+pub(super) fn walls(mesh: &CleanMesh, axes: &Axes, within: f64) -> Vec<Wall> {
     let wall = |f: &[u32; 3]| {
         let corners = f.map(|i| axes.local(mesh.vertices()[i as usize]));
         let [a, b, c] = corners;
@@ -80,13 +82,14 @@ fn walls(mesh: &CleanMesh, axes: &Axes, within: f64) -> Vec<Wall> {
             corners,
             middle,
             area: 0.5 * norm(n),
+            outwards: 0.0 < dot(n, outwards),
         })
     };
     mesh.faces().iter().filter_map(wall).collect()
 }
 
 /// Distances from the axis at which there is most wall.
-fn radii(walls: &[Wall], within: f64) -> Vec<f64> {
+pub(super) fn radii(walls: &[Wall], within: f64) -> Vec<f64> {
     let mut bins = [0.0; BINS];
     for wall in walls {
         let r = wall.middle[0].hypot(wall.middle[1]);

@@ -15,6 +15,7 @@ use super::zero::Zero;
 use super::{Measurement, REFERENCE};
 use crate::band::blade::{LocalBlade, surface};
 use crate::band::fit::Found;
+use crate::band::root::root_sections;
 use crate::band::slices::slices;
 use crate::error::MeasureError;
 use crate::frame::axes::{AxisPlay, LoneAxes, lone_axes, places, span_of};
@@ -98,6 +99,7 @@ pub(super) fn measure_lone(
             u: BladeUncertainty { root_radius_m: scaling.root_u_m, ..BladeUncertainty::default() },
             ..BladeFigures::default()
         },
+        root_sections: root_sections(&blade.mesh, blade.span, &stations, &to, turn),
         stations,
         ..StationTable::default()
     };

@@ -15,10 +15,12 @@ use super::readings::radii_of_readings;
 use super::stations::measure_at;
 use super::{Measurement, REFERENCE};
 use crate::band::blade::{LocalBlade, normals_of, surface, typical_edge};
+use crate::band::root::root_sections;
 use crate::band::slices::{Slice, slices};
 use crate::error::MeasureError;
 use crate::frame::axes::places;
 use crate::frame::hub::{HubAxis, hub_axis};
+use crate::frame::hub_size::hub_figures;
 use crate::frame::kernel::Kernel;
 use crate::frame::noise::surface_noise;
 use crate::frame::reach::{Overreach, overreach};
@@ -55,10 +57,13 @@ pub(super) fn measure_rotor(
     add_spread_of_blades(&mut mean, &all);
     notices.extend(unused(plan));
     let (known, radius_m) = (&place.known, place.to.tip_radius_m);
+    let scale = known.document();
+    let doubt = [scale.relative_uncertainty.unwrap_or(0.0), plan.scan_accuracy_m.unwrap_or(0.0)];
     notices.extend(blades.kernel.notice(known.metres_per_unit));
     let table = StationTable {
         source: blades.kernel.source(known.metres_per_unit),
-        scale: Some(known.document()),
+        scale: Some(scale),
+        hub: hub_figures(whole, &place.rotor, place.radius, known.metres_per_unit, doubt),
         frame: Some(Frame {
             scan_to_blade: blades.frame,
             method: place.method(),
@@ -78,6 +83,9 @@ pub(super) fn measure_rotor(
             ..BladeFigures::default()
         },
         blade_differences: place.differences(&blades.rows, &mean),
+        root_sections: blades.first.map_or(Vec::new(), |first| {
+            root_sections(&first, (place.inner, place.end), &mean, &place.to, 0.0)
+        }),
         stations: mean,
         blades: blades.rows,
         ..StationTable::default()
@@ -199,6 +207,7 @@ impl Place {
             frame: None,
             slices: vec![],
             kernel: Kernel::default(),
+            first: None,
         };
         for (index, span) in self.spans.iter().enumerate() {
             let axes = Axes::along(self.rotor.point, *span, self.flight);
@@ -215,6 +224,7 @@ impl Place {
             blades.volume += volume_of(&blade.slices, ends);
             let found = measure_at(&blade, &at, [index, self.spans.len()], observer)?;
             blades.kernel = blade.kernel;
+            blades.first.get_or_insert(blade.mesh);
             blades.slices.push(blade.slices);
             let mut stations = parallel::map(&found, |f| f.station(&self.to));
             self.refuse_in_ring(&mut stations);
@@ -320,6 +330,8 @@ struct Blades {
     slices: Vec<Vec<Slice>>,
     /// The kernel that smoothed the last.
     kernel: Kernel,
+    /// The first in right-handed span axes.
+    first: Option<CleanMesh>,
 }
 
 /// What the ends of the whole blades leave uncertain in the tip radius for which the known diameter stands: anything between them (a rectangular distribution, JCGM 100:2008, 4.3.7).

@@ -12,6 +12,7 @@ mod blade_count;
 mod blade_ends;
 mod edges_not_scanned;
 mod hand_and_ends;
+mod hub_size;
 mod simple_outlines;
 mod square_edges;
 mod unlike_blades;

@@ -1,0 +1,156 @@
+//! Size of a propeller's hub as a scan shows it: diameter of its round wall, length between its end faces, and diameter of its bore.
+
+use std::f64::consts::TAU;
+
+use bladeform_mesh::CleanMesh;
+use bladeform_quantity::Measured;
+use bladeform_table::HubFigures;
+
+use crate::frame::hub::{BINS, WITHIN, Wall, radii, walls};
+use crate::frame::symmetry::Rotor;
+use crate::vector::{Axes, add, cross, median, norm, scale, sub};
+
+/// A wall or an end face must be there in this many of twelve directions: blades and keyways hide some.
+const SECTORS: usize = 10;
+/// Directions that are told apart.
+const DIRECTIONS: usize = 12;
+/// Points in a direction that count: the median of fewer depends on chance.
+const ENOUGH: usize = 5;
+/// Points within this fraction of a wall's radius belong to it.
+const NEAR: f64 = 0.03;
+/// Radii at both ends of a cylinder differ by less than this fraction: else it is a cone, which has no diameter.
+const TAPER: f64 = 0.02;
+/// Directions differ by less than this fraction of the radius (standard deviation): else the wall is not round.
+const ROUND: f64 = 0.01;
+/// A wall is at least this long, in its radii: a shorter one is the rim of something.
+const LEAST_LENGTH: f64 = 0.15;
+/// Least cosine of the angle between the axis and the normal of an end face.
+const FACES_ALONG: f64 = 0.97;
+/// Bins of the height of end faces over the hub's diameter.
+const HEIGHTS: f64 = 100.0;
+/// End faces lie within this many radii of the hub: they may have a bead.
+const WITHIN_HUB: f64 = 1.02;
+
+/// What the scan shows of the hub, in m; `None` if nothing. `farthest`: tip radius, file units; `scale_u`: relative standard uncertainty of the scale; `accuracy_m`: standard uncertainty of a
+/// place on the surface against places far from it.
+pub(crate) fn hub_figures(
+    mesh: &CleanMesh,
+    rotor: &Rotor,
+    farthest: f64,
+    metres_per_unit: f64,
+    [scale_u, accuracy_m]: [f64; 2],
+) -> Option<HubFigures> {
+    let hint = if rotor.direction[0].abs() < 0.6 { [1.0, 0.0, 0.0] } else { [0.0, 1.0, 0.0] };
+    let axes = Axes::along(rotor.point, rotor.direction, hint);
+    let within = WITHIN * farthest;
+    let (outer, inner): (Vec<Wall>, Vec<Wall>) =
+        walls(mesh, &axes, within).into_iter().partition(|w| w.outwards);
+    let hub = round_wall(&outer, within)?;
+    let inner: Vec<Wall> =
+        inner.into_iter().filter(|w| w.middle[0].hypot(w.middle[1]) < (1.0 - NEAR) * hub.value).collect();
+    let figure = |found: Measured, times: f64| {
+        let value = times * metres_per_unit * found.value;
+        // Both ends of a length are places on the surface.
+        let own = (times * metres_per_unit * found.u).hypot(std::f64::consts::SQRT_2 * accuracy_m);
+        Measured::new(value, own.hypot(scale_u * value))
+    };
+    Some(HubFigures {
+        diameter_m: Some(figure(hub, 2.0)),
+        length_m: length(mesh, &axes, hub.value).map(|l| figure(l, 1.0)),
+        bore_diameter_m: round_wall(&inner, within).map(|r| figure(r, 2.0)),
+        ..HubFigures::default()
+    })
+}
+
+/// Radius of the round cylinder about the axis that has most area, file units.
+fn round_wall(walls: &[Wall], within: f64) -> Option<Measured> {
+    let bin = within / BINS as f64;
+    radii(walls, within).into_iter().find_map(|peak| {
+        let near = walls.iter().filter(|w| (w.middle[0].hypot(w.middle[1]) - peak).abs() < 1.5 * bin);
+        // Turn, distance from the axis and height of every corner.
+        let points: Vec<[f64; 3]> = near
+            .flat_map(|w| w.corners)
+            .map(|p| [p[1].atan2(p[0]) / TAU + 0.5, p[0].hypot(p[1]), p[2]])
+            .collect();
+        let middle = middle_of(points.iter().map(|p| p[1]).collect())?;
+        let wall: Vec<_> = points.iter().filter(|p| (p[1] - middle).abs() < NEAR * middle).copied().collect();
+        let radius = mean_of_directions(&wall, 1).filter(|m| m.sd < ROUND * m.mean)?;
+        let (low, high) =
+            wall.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (l.min(p[2]), h.max(p[2])));
+        let third = (high - low) / 3.0;
+        let end = |is_in: &dyn Fn(f64) -> bool| {
+            middle_of(wall.iter().filter(|p| is_in(p[2])).map(|p| p[1]).collect())
+        };
+        let ends = [end(&|z| z <= low + third)?, end(&|z| high - third <= z)?];
+        let is_cylinder = (ends[0] - ends[1]).abs() < TAPER * middle && LEAST_LENGTH * middle < high - low;
+        is_cylinder.then(|| Measured::new(radius.mean, radius.u))
+    })
+}
+
+/// Distance between the two end faces of a hub, file units.
+fn length(mesh: &CleanMesh, axes: &Axes, radius: f64) -> Option<Measured> {
+    let (mut up, mut down) = (Vec::new(), Vec::new());
+    for f in mesh.faces() {
+        let corners = f.map(|i| axes.local(mesh.vertices()[i as usize]));
+        let [a, b, c] = corners;
+        let middle = scale(add(a, add(b, c)), 1.0 / 3.0);
+        let n = cross(sub(b, a), sub(c, a));
+        if WITHIN_HUB * radius < middle[0].hypot(middle[1]) || n[2].abs() < FACES_ALONG * norm(n) {
+            continue;
+        }
+        let face = (middle, 0.5 * norm(n));
+        if 0.0 < n[2] { up.push(face) } else { down.push(face) }
+    }
+    let [top, bottom] = [end_face(&up, radius)?, end_face(&down, radius)?];
+    let long = top.mean - bottom.mean;
+    (0.0 < long).then(|| Measured::new(long, top.u.hypot(bottom.u)))
+}
+
+/// Height of the end face with most area.
+fn end_face(faces: &[([f64; 3], f64)], radius: f64) -> Option<Mean> {
+    let bin = 2.0 * radius / HEIGHTS;
+    let mut areas = std::collections::BTreeMap::<i64, f64>::new();
+    for (middle, area) in faces {
+        *areas.entry((middle[2] / bin).floor() as i64).or_default() += area;
+    }
+    let at = |k: i64| areas.get(&k).copied().unwrap_or(0.0);
+    // A face may lie on the border of two bins.
+    let best = areas.keys().copied().max_by(|&a, &b| (at(a) + at(a + 1)).total_cmp(&(at(b) + at(b + 1))))?;
+    let height = bin * (best + 1) as f64;
+    let near: Vec<[f64; 3]> = faces
+        .iter()
+        .filter(|(p, _)| (p[2] - height).abs() < bin)
+        .map(|(p, _)| [p[1].atan2(p[0]) / TAU + 0.5, p[2], 0.0])
+        .collect();
+    mean_of_directions(&near, 1)
+}
+
+/// Mean over the directions around the axis.
+struct Mean {
+    mean: f64,
+    /// Standard deviation of one direction.
+    sd: f64,
+    /// Standard uncertainty of the mean.
+    u: f64,
+}
+
+/// Mean of the medians of a coordinate over directions; the first coordinate is the turn, 0 to 1. `None` if too few directions have points.
+fn mean_of_directions(points: &[[f64; 3]], of: usize) -> Option<Mean> {
+    let mut parts = vec![Vec::new(); DIRECTIONS];
+    for p in points {
+        parts[((DIRECTIONS as f64 * p[0]) as usize).min(DIRECTIONS - 1)].push(p[of]);
+    }
+    let middles: Vec<f64> = parts.into_iter().filter(|p| ENOUGH <= p.len()).filter_map(middle_of).collect();
+    let n = middles.len();
+    if n < SECTORS {
+        return None;
+    }
+    let mean = middles.iter().sum::<f64>() / n as f64;
+    let variance = middles.iter().map(|m| (m - mean).powi(2)).sum::<f64>() / (n - 1) as f64;
+    // Neighbouring directions of a part that is not round or level go together: half as many are independent (a judgement).
+    Some(Mean { mean, sd: variance.sqrt(), u: (variance / (0.5 * n as f64)).sqrt() })
+}
+
+fn middle_of(mut values: Vec<f64>) -> Option<f64> {
+    (!values.is_empty()).then(|| median(&mut values))
+}
