@@ -5,6 +5,7 @@ mod lone;
 mod plausible;
 mod readings;
 mod stations;
+mod volume;
 mod whole;
 mod zero;
 

@@ -1,7 +1,7 @@
 //! The station table: the measured figures with their scan, scale and axes.
 
 use crate::TableNotice;
-use crate::{KnownLength, Notice, PartRecord, Readings, Repeats, Station, StationColumn};
+use crate::{KnownLength, Notice, PartRecord, Readings, Repeats, Rotation, Station, StationColumn};
 use bladeform_quantity::Hand;
 use serde_json::{Map, Value};
 
@@ -47,6 +47,8 @@ pub struct StationTable {
     pub stations: Vec<Station>,
     /// The blades of a whole propeller. Empty for a single blade.
     pub blades: Vec<BladeRows>,
+    /// The axis of rotation of a whole propeller as measured; `None` for a single blade.
+    pub rotation: Option<Rotation>,
     /// How the blades of a propeller differ from their mean. Empty for a single blade.
     pub blade_differences: Vec<BladeDifference>,
     /// What several scans of one blade say about one another, if the table is their mean.
@@ -254,6 +256,10 @@ pub struct BladeRows {
     pub index: u64,
     /// Its azimuth about the axis, degrees from the first blade.
     pub azimuth_deg: Option<f64>,
+    /// Distance of its tip from the axis of rotation, m.
+    pub tip_radius_m: Option<f64>,
+    /// Standard uncertainty of that without what all blades have in common (scale, place of the axis), m.
+    pub u_tip_radius_m: Option<f64>,
     /// Its stations from the root to the tip.
     pub stations: Vec<Station>,
     /// Keys that this version does not know.
