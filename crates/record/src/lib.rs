@@ -21,6 +21,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod blades_part;
 mod chart;
 mod comparison;
 mod curves;
