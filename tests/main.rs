@@ -4,6 +4,7 @@
 
 mod command;
 mod compare;
+mod compare_blades;
 mod dented;
 mod dents;
 mod distances;

@@ -23,9 +23,9 @@
 //! ```
 
 pub use bladeform_document::{
-    CSV_DESCRIPTION, DocumentError, is_json, read_csv, read_described_csv, read_json, read_prediction_json,
-    read_table, write_comparison_csv, write_csv, write_csv_description, write_json, write_prediction_csv,
-    write_prediction_json,
+    BLADES_SCHEMA, CSV_DESCRIPTION, DocumentError, is_json, read_csv, read_described_csv, read_json,
+    read_prediction_json, read_table, write_blades_csv, write_blades_json, write_comparison_csv, write_csv,
+    write_csv_description, write_json, write_prediction_csv, write_prediction_json,
 };
 
 /// SHA-256 of a file's bytes, hexadecimal, as the documents state it.

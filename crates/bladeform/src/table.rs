@@ -25,10 +25,12 @@
 //! ```
 
 pub use bladeform_table::{
-    Agreement, Allowed, BladeFigures, CAUTION, Coded, CompareError, ComparePlan, ComparedFigure,
-    ComparedStation, Comparison, ComparisonNotice, ComparisonSummary, FigureVerdict, Flag, HandBasis, Harm,
-    KnownLength, KnownLengthOf, Notice, PartRecord, Prediction, Reading, ReadingOf, Readings, Reconciliation,
-    RecordText, RepeatedQuantity, Repeats, RepeatsError, SectionOutline, SettingOf, SmoothFigures, Station,
-    StationColumn, StationTable, SystematicPart, TableError, TableFault, TableNotice, UnlikePlace, Verdict,
-    by_harm, columns_as_markdown, compare, mean_of_repeats,
+    Agreement, Allowed, AxisBy, Balance, BladeAlone, BladeDeparture, BladeFigures, BladeMoment, BladeRow,
+    BladeVolume, BladesComparison, BladesVerdict, CAUTION, Coded, CompareError, ComparePlan, ComparedFigure,
+    ComparedStation, Comparison, ComparisonNotice, ComparisonSummary, Departing, FigureVerdict, Flag,
+    HandBasis, Harm, KnownLength, KnownLengthOf, MomentBy, Notice, PartRecord, Prediction, Reading,
+    ReadingOf, Readings, Reconciliation, RecordText, RepeatedQuantity, Repeats, RepeatsError, RotatingVolume,
+    Rotation, SectionOutline, SeenFrom, SettingOf, SmoothFigures, Station, StationColumn, StationTable,
+    SystematicPart, TableError, TableFault, TableNotice, UnlikePlace, Verdict, VolumeSource, Weight,
+    WholeFigure, by_harm, columns_as_markdown, compare, compare_blades, mean_of_repeats,
 };

@@ -9,5 +9,6 @@
 //! ```
 
 pub use bladeform_words::{
-    Advice, render, render_comparison, render_prediction, render_prediction_with, render_with, warning_text,
+    Advice, render, render_blades, render_comparison, render_prediction, render_prediction_with, render_with,
+    warning_text,
 };

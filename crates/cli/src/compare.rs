@@ -1,16 +1,16 @@
-//! The `compare` command: two tables, tolerances, figures, a page and a text.
+//! The `compare` command: two tables, or the blades of one; tolerances, figures, a page and a text.
 
 use std::path::PathBuf;
 
-use bladeform::document::write_comparison_csv;
-use bladeform::quantity::{Angle, Length};
+use bladeform::document::{write_blades_csv, write_blades_json, write_comparison_csv};
+use bladeform::quantity::{Angle, Density, Length};
 use bladeform::record::{ComparisonPlan, comparison_page};
-use bladeform::table::{Allowed, ComparePlan, StationColumn, compare};
-use bladeform::words::render_comparison;
+use bladeform::table::{Allowed, ComparePlan, StationColumn, StationTable, compare, compare_blades};
+use bladeform::words::{render_blades, render_comparison};
 use clap::Args;
 
 use crate::about::Heading;
-use crate::advice::line;
+use crate::advice::{advice, line};
 use crate::failure::{Failure, Said};
 use crate::feedback::ToLog;
 use crate::input::table_of;
@@ -24,21 +24,26 @@ uncertainties in the unit of their column. Required: radius_m (or radius_ratio w
 and camber_ratio; cells may be empty. Optional: every other column of stations.csv, and u_ before any of them for its standard
 uncertainty. Without --diameter the tip radius is computed from radius_m and radius_ratio.
 
+Of a whole propeller, one table is enough: its blades are compared with one another.
+
 Example: bladeform compare worn/stations.json drawing.csv --tolerance chord=2mm --tolerance angle=0.5deg";
 
 /// The figures in the folder of results.
 const COMPARISON: &str = "comparison.csv";
+/// The blades of one table compared, in the folder of results.
+const BLADES_JSON: &str = "blades.json";
+const BLADES_CSV: &str = "blades.csv";
 /// The page with curves of both tables.
 const PAGE: &str = "comparison.html";
 
 #[derive(Debug, Args)]
 pub(crate) struct Compare {
-    /// First table: JSON or CSV, measured or typed in from a drawing.
+    /// First table: JSON or CSV, measured or typed in from a drawing. Alone: the stations.json of a whole propeller, whose blades are compared with one another.
     #[arg(value_name = "TABLE")]
     first: PathBuf,
     /// Second table. Differences are the first minus the second.
     #[arg(value_name = "TABLE")]
-    second: PathBuf,
+    second: Option<PathBuf>,
     /// Allowed difference, e.g. chord=2mm, angle=0.5deg, face-angle=0.5deg, thickness=1mm, pitch=1.5%, camber=5%; a percentage refers to the
     /// second table's figure. May be given several times.
     #[arg(long, value_name = "FIGURE=AMOUNT", value_parser = tolerance)]
@@ -49,7 +54,13 @@ pub(crate) struct Compare {
     /// Diameter, for a CSV table that has only radius ratios or only radii.
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     diameter: Option<Length>,
-    /// Output folder for comparison.csv and comparison.html.
+    /// Density of a whole propeller's material, e.g. 0.6g/cm3: report its static unbalance and what would balance it. For one table.
+    #[arg(long, value_name = "DENSITY", value_parser = Density::parse, allow_hyphen_values = true)]
+    density: Option<Density>,
+    /// Radius at which a weight would be put to balance the propeller [default: the reference radius of the table, 0.75 R].
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true, requires = "density")]
+    weight_radius: Option<Length>,
+    /// Output folder for comparison.csv and comparison.html; for one table blades.json and blades.csv.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
     #[command(flatten)]
@@ -106,14 +117,21 @@ fn tolerance(text: &str) -> Result<(StationColumn, Allowed), String> {
 /// # Errors
 /// A sentence, with the exit status it calls for.
 pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
+    let Some(second) = &asked.second else { return compare_blades_of(asked) };
+    if asked.density.is_some() {
+        return Err(Failure::Usage(
+            "--density is for the table of one whole propeller, and two tables were given; give one"
+                .to_owned(),
+        ));
+    }
     let goals = [asked.out.join(COMPARISON), asked.out.join(PAGE)];
     let count = if asked.no_record { 1 } else { 2 };
-    can_be_written(goals[..count].to_vec(), [&asked.first, &asked.second])?;
+    can_be_written(goals[..count].to_vec(), [&asked.first, second])?;
     let read = |path: &PathBuf| table_of(path, asked.diameter);
-    let ((first, first_sha), (second, second_sha)) = (read(&asked.first)?, read(&asked.second)?);
-    let names = [&asked.first, &asked.second].map(|p| p.display().to_string());
+    let ((first, first_sha), (other, second_sha)) = (read(&asked.first)?, read(second)?);
+    let names = [&asked.first, second].map(|p| p.display().to_string());
     let plan = ComparePlan { tolerances: asked.tolerance.clone(), reference: asked.reference };
-    let comparison = compare([&first, &second], [&names[0], &names[1]], &plan)
+    let comparison = compare([&first, &other], [&names[0], &names[1]], &plan)
         .map_err(|e| Failure::Input(e.to_string()))?;
     let mut csv = Vec::new();
     write_comparison_csv(&comparison, &mut csv).map_err(|e| Failure::Input(e.to_string()))?;
@@ -127,7 +145,7 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
         );
         let plan = ComparisonPlan {
             comparison: &comparison,
-            tables: [&first, &second],
+            tables: [&first, &other],
             sha256: [&first_sha, &second_sha],
             title: &title,
             part_note: asked.heading.part_note(),
@@ -138,4 +156,52 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
     }
     outputs.write()?;
     Ok(Said { text: render_comparison(&comparison), warnings: comparison.notes.iter().map(line).collect() })
+}
+
+impl Compare {
+    /// Where weights would be put, m.
+    fn weight_radius_of(&self, table: &StationTable) -> Result<f64, Failure> {
+        let tip = table.blade.radius_m;
+        let Some(radius) = self.weight_radius else { return Ok(table.blade.reference_radius_ratio * tip) };
+        if tip < radius.m() {
+            return Err(Failure::Input(format!(
+                "--weight-radius {radius}: the blades end at {:.1} mm; give a radius on them",
+                1e3 * tip
+            )));
+        }
+        Ok(radius.m())
+    }
+}
+
+/// Compares the blades of one table with one another.
+fn compare_blades_of(asked: &Compare) -> Result<Said, Failure> {
+    let needs_two = [
+        ("--tolerance", !asked.tolerance.is_empty()),
+        ("--reference", asked.reference.is_some()),
+        ("--title", asked.heading.title().is_some()),
+    ];
+    if let Some((option, _)) = needs_two.into_iter().find(|(_, given)| *given) {
+        return Err(Failure::Usage(format!(
+            "{option} is for two tables, and one was given: give a second table, or leave it out to compare the blades of a whole propeller"
+        )));
+    }
+    let goals = [asked.out.join(BLADES_JSON), asked.out.join(BLADES_CSV)];
+    can_be_written(goals.clone(), [&asked.first])?;
+    let (table, sha256) = table_of(&asked.first, asked.diameter)?;
+    let name = asked.first.display().to_string();
+    let mut comparison = compare_blades(&table, &name).map_err(|e| Failure::Input(e.to_string()))?;
+    if let Some(density) = asked.density {
+        comparison.add_balance(&table, density.kg_m3(), asked.weight_radius_of(&table)?);
+    }
+    let (mut json, mut csv) = (Vec::new(), Vec::new());
+    write_blades_json(&comparison, [&name, &sha256], &mut json)
+        .and_then(|()| write_blades_csv(&comparison, &mut csv))
+        .map_err(|e| Failure::Input(e.to_string()))?;
+    let mut outputs = Outputs::default();
+    goals.into_iter().zip([json, csv]).for_each(|(path, bytes)| outputs.add(path, bytes));
+    outputs.write()?;
+    Ok(Said {
+        text: render_blades(&comparison, &advice),
+        warnings: comparison.notes.iter().map(line).collect(),
+    })
 }

@@ -6,13 +6,15 @@ use crate::readings::read_readings;
 use crate::{DocumentError, Place};
 use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
-    Agreement, BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty,
-    DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, HandBasis, HubFigures, KnownLength,
-    KnownLengthOf, NearSection, PartDeparture, PartRecord, RecordText, Repairs, RepeatedQuantity, Repeats,
-    RootSection, SCHEMA, Scale, SectionOutline, SectionPart, Setting, SettingOf, SmoothFigures, Source,
-    Station, StationColumn, StationScatter, StationTable, Step, UncertaintyBudget, UncertaintySource,
+    Agreement, AxisBy, BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows,
+    BladeUncertainty, BladeVolume, DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, HandBasis,
+    HubFigures, KnownLength, KnownLengthOf, NearSection, PartDeparture, PartRecord, RecordText, Repairs,
+    RepeatedQuantity, Repeats, RootSection, RotatingVolume, Rotation, SCHEMA, Scale, SectionOutline,
+    SectionPart, Setting, SettingOf, SmoothFigures, Source, Station, StationColumn, StationScatter,
+    StationTable, Step, UncertaintyBudget, UncertaintySource, VolumeSource,
 };
 use serde_json::Value;
+use std::collections::BTreeMap;
 
 /// Reads a station table from the bytes of its JSON file.
 ///
@@ -93,6 +95,7 @@ fn table(mut root: Object) -> Result<StationTable, Fault> {
     let hub = root.object("hub")?.map(hub_figures).transpose()?;
     let blades = objects(&mut root, "blades", |object| blade_rows(object, blade.radius_m))?;
     let blade_differences = objects(&mut root, "blade_differences", blade_difference)?;
+    let rotation = root.object("rotation")?.map(rotation).transpose()?;
     let repeats = root.object("repeats")?.map(repeats).transpose()?;
     let readings = root.object("readings")?.map(read_readings).transpose()?;
     let warnings = root.notices("warnings")?;
@@ -108,6 +111,7 @@ fn table(mut root: Object) -> Result<StationTable, Fault> {
         root_sections,
         hub,
         blades,
+        rotation,
         blade_differences,
         repeats,
         readings,
@@ -340,9 +344,79 @@ fn blade_rows(mut object: Object, blade_radius_m: f64) -> Result<BladeRows, Faul
     Ok(BladeRows {
         index: object.count("index")?.unwrap_or_default(),
         azimuth_deg: object.number("azimuth_deg")?,
+        tip_radius_m: object.number("tip_radius_m")?,
+        u_tip_radius_m: not_negative(&mut object, "u_tip_radius_m")?,
         stations: stations(&mut object, blade_radius_m)?,
         extra: object.rest(),
     })
+}
+
+fn rotation(mut object: Object) -> Result<Rotation, Fault> {
+    let word = object.text("axis_by")?;
+    let axis_by = AxisBy::of_key(&word).ok_or_else(|| {
+        object.fault("axis_by", format!("is `{}`; write hub-wall or symmetry", shortened(&word)))
+    })?;
+    let mut raised_to_scatter = BTreeMap::new();
+    if let Some(mut raised) = object.object("raised_to_scatter")? {
+        for column in StationColumn::all() {
+            let key = column.key();
+            match raised.number(key)? {
+                Some(by) if by < 1.0 => {
+                    return Err(raised.fault(key, format!("is {by}; nothing is raised by less than 1")));
+                }
+                Some(by) => drop(raised_to_scatter.insert(column, by)),
+                None => {}
+            }
+        }
+    }
+    Ok(Rotation {
+        axis_by,
+        raised_to_scatter,
+        volume: object.object("volume")?.map(rotating_volume).transpose()?,
+        u_axis_tilt_deg: not_negative(&mut object, "u_axis_tilt_deg")?,
+        u_axis_place_m: not_negative(&mut object, "u_axis_place_m")?,
+        extra: object.rest(),
+    })
+}
+
+fn rotating_volume(mut object: Object) -> Result<RotatingVolume, Fault> {
+    let mut u_from = Vec::new();
+    if let Some(mut u) = object.object("u_from")? {
+        for source in VolumeSource::ALL.into_iter().filter(|s| u.has(s.key())).collect::<Vec<_>>() {
+            u_from.push((source, pair(&mut u, source.key())?));
+        }
+    }
+    let of_blade = |mut object: Object| {
+        Ok(BladeVolume {
+            volume_m3: object.needed_number("volume_m3")?,
+            first_moment_m4: object.needed_number("first_moment_m4")?,
+            u_first_moment_m4: not_negative(&mut object, "u_first_moment_m4")?.unwrap_or_default(),
+        })
+    };
+    Ok(RotatingVolume {
+        volume_m3: object.needed_number("volume_m3")?,
+        first_moment_m4: pair(&mut object, "first_moment_m4")?,
+        u_from,
+        closed_ratio: object.number("closed_ratio")?.unwrap_or_default(),
+        bodies: object.count("bodies")?.unwrap_or(1),
+        blades: objects(&mut object, "blades", of_blade)?,
+        extra: object.rest(),
+    })
+}
+
+/// Two numbers in a list.
+fn pair(object: &mut Object, key: &str) -> Result<[f64; 2], Fault> {
+    let items = object.items(key)?;
+    let numbers = items.iter().map(|(v, path)| number_at(v, path.clone())).collect::<Result<Vec<_>, _>>()?;
+    <[f64; 2]>::try_from(numbers).map_err(|_| object.fault(key, "is not a list of 2 numbers"))
+}
+
+/// A standard uncertainty.
+fn not_negative(object: &mut Object, key: &str) -> Result<Option<f64>, Fault> {
+    match object.number(key)? {
+        Some(u) if u < 0.0 => Err(object.fault(key, format!("is {u}; an uncertainty is not negative"))),
+        u => Ok(u),
+    }
 }
 
 fn blade_difference(mut object: Object) -> Result<BladeDifference, Fault> {

@@ -5,10 +5,11 @@ use crate::number::{figure_value, map_value, outline_value};
 use crate::readings::readings_value;
 use bladeform_quantity::Measured;
 use bladeform_table::{
-    BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, ColumnUnit,
-    Departures, Flag, Frame, HubFigures, KnownLength, NearSection, Notice, PartDeparture, PartRecord,
-    RecordText, Repairs, RepeatedQuantity, Repeats, RootSection, SCHEMA, Scale, SectionOutline, Setting,
-    SmoothFigures, Source, Station, StationColumn, StationScatter, StationTable, UncertaintyBudget,
+    BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, BladeVolume,
+    ColumnUnit, Departures, Flag, Frame, HubFigures, KnownLength, NearSection, Notice, PartDeparture,
+    PartRecord, RecordText, Repairs, RepeatedQuantity, Repeats, RootSection, RotatingVolume, Rotation,
+    SCHEMA, Scale, SectionOutline, Setting, SmoothFigures, Source, Station, StationColumn, StationScatter,
+    StationTable, UncertaintyBudget,
 };
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -83,6 +84,7 @@ fn table_value(table: &StationTable) -> Value {
         .with_some("root_sections", list(table.root_sections.iter().map(root_section_value).collect()))
         .with_some("hub", table.hub.as_ref().map(hub_value))
         .with_some("blades", list(table.blades.iter().map(rows_value).collect()))
+        .with_some("rotation", table.rotation.as_ref().map(rotation_value))
         .with_some("blade_differences", list(table.blade_differences.iter().map(difference_value).collect()))
         .with_some("repeats", table.repeats.as_ref().map(repeats_value))
         .with_some("readings", table.readings.as_ref().map(readings_value))
@@ -237,8 +239,42 @@ fn rows_value(rows: &BladeRows) -> Value {
     Made::default()
         .with("index", rows.index)
         .figure("azimuth_deg", rows.azimuth_deg)
+        .with_some("tip_radius_m", rows.tip_radius_m.map(|v| figure_value(Some(v))))
+        .with_some("u_tip_radius_m", rows.u_tip_radius_m.map(|v| figure_value(Some(v))))
         .with("stations", stations_value(&rows.stations))
         .done(&rows.extra)
+}
+
+fn rotation_value(rotation: &Rotation) -> Value {
+    let raised = rotation.raised_to_scatter.iter();
+    let raised = raised.fold(Made::default(), |made, (column, by)| made.figure(column.key(), Some(*by)));
+    Made::default()
+        .with("axis_by", rotation.axis_by.key())
+        .figure("u_axis_tilt_deg", rotation.u_axis_tilt_deg)
+        .figure("u_axis_place_m", rotation.u_axis_place_m)
+        .with("raised_to_scatter", raised.done(&Map::new()))
+        .with_some("volume", rotation.volume.as_ref().map(rotating_volume_value))
+        .done(&rotation.extra)
+}
+
+fn rotating_volume_value(volume: &RotatingVolume) -> Value {
+    let pair = |v: [f64; 2]| Value::Array(v.iter().map(|v| figure_value(Some(*v))).collect());
+    let u = volume.u_from.iter().fold(Made::default(), |made, (source, u)| made.with(source.key(), pair(*u)));
+    let of_blade = |b: &BladeVolume| {
+        Made::default()
+            .figure("volume_m3", Some(b.volume_m3))
+            .figure("first_moment_m4", Some(b.first_moment_m4))
+            .figure("u_first_moment_m4", Some(b.u_first_moment_m4))
+            .done(&Map::new())
+    };
+    Made::default()
+        .figure("volume_m3", Some(volume.volume_m3))
+        .with("first_moment_m4", pair(volume.first_moment_m4))
+        .with("u_from", u.done(&Map::new()))
+        .figure("closed_ratio", Some(volume.closed_ratio))
+        .with("bodies", volume.bodies)
+        .with("blades", Value::Array(volume.blades.iter().map(of_blade).collect()))
+        .done(&volume.extra)
 }
 
 fn difference_value(difference: &BladeDifference) -> Value {

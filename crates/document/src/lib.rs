@@ -4,7 +4,7 @@
 //! - [`read_json`], [`write_json`], [`read_csv`], [`write_csv`], [`write_stations_csv`]: the station table; [`read_table`] reads either kind. Unknown keys are kept. A table that
 //!   is read and written gives the same bytes.
 //! - [`read_prediction_json`], [`write_prediction_json`], [`write_prediction_csv`]: the prediction.
-//! - [`write_comparison_csv`]: two tables compared.
+//! - [`write_comparison_csv`]: two tables compared. [`write_blades_json`], [`write_blades_csv`]: the blades of one propeller compared.
 //! - [`DocumentError`]: one sentence with line, column and key.
 //!
 //! ```
@@ -34,6 +34,7 @@
 //! # Ok::<(), bladeform_document::DocumentError>(())
 //! ```
 
+mod blades_write;
 mod comparison_csv;
 mod csv_description;
 mod error;
@@ -49,6 +50,7 @@ mod sheet_cell;
 mod table_csv;
 mod table_read;
 
+pub use blades_write::{BLADES_SCHEMA, write_blades_csv, write_blades_json};
 pub use comparison_csv::write_comparison_csv;
 pub use csv_description::{CSV_DESCRIPTION, read_described_csv, write_csv_description};
 pub use error::{DocumentError, Place};

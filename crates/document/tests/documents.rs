@@ -4,10 +4,10 @@
 use bladeform_document::{DocumentError, read_csv, read_json, write_csv, write_json};
 use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
-    BladeDifference, BladeFigures, BladeRows, Flag, Frame, HandBasis, HubFigures, KnownLength, Notice,
-    PartRecord, Reading, ReadingOf, Readings, Reconciliation, RecordText, Repairs, RootSection, Scale,
-    SectionOutline, SectionPart, Setting, SettingOf, Source, Station, StationColumn, StationTable,
-    SystematicPart, UncertaintySource,
+    AxisBy, BladeDifference, BladeFigures, BladeRows, BladeVolume, Flag, Frame, HandBasis, HubFigures,
+    KnownLength, Notice, PartRecord, Reading, ReadingOf, Readings, Reconciliation, RecordText, Repairs,
+    RootSection, RotatingVolume, Rotation, Scale, SectionOutline, SectionPart, Setting, SettingOf, Source,
+    Station, StationColumn, StationTable, SystematicPart, UncertaintySource, VolumeSource,
 };
 use proptest::prelude::*;
 
@@ -40,6 +40,27 @@ fn refusal(text: &str) -> String {
 fn spoilt(old: &str, new: &str) -> String {
     assert!(BY_HAND.contains(old), "`{old}` is not in the table");
     refusal(&BY_HAND.replacen(old, new, 1))
+}
+
+/// The axis of a propeller of two, with its volume.
+fn rotation() -> Rotation {
+    let of_blade = BladeVolume { volume_m3: 0.011, first_moment_m4: 0.0036, u_first_moment_m4: 1e-7 };
+    Rotation {
+        axis_by: AxisBy::HubWall,
+        u_axis_tilt_deg: Some(0.003),
+        u_axis_place_m: Some(2e-5),
+        raised_to_scatter: [(StationColumn::ChordM, 1.25)].into(),
+        volume: Some(RotatingVolume {
+            volume_m3: 0.0225,
+            first_moment_m4: [1e-6, -2e-6],
+            u_from: vec![(VolumeSource::Holes, [0.0, 1e-8]), (VolumeSource::Axis, [4.5e-7; 2])],
+            closed_ratio: 0.01,
+            bodies: 1,
+            blades: vec![of_blade; 2],
+            ..RotatingVolume::default()
+        }),
+        ..Rotation::default()
+    }
 }
 
 /// A table with everything in it.
@@ -124,9 +145,12 @@ fn full() -> StationTable {
         blades: vec![BladeRows {
             index: 1,
             azimuth_deg: Some(0.0),
+            tip_radius_m: Some(1.1995),
+            u_tip_radius_m: Some(5e-4),
             stations: stations.clone(),
             ..BladeRows::default()
         }],
+        rotation: Some(rotation()),
         blade_differences: vec![BladeDifference {
             index: 1,
             track_m: Some(-0.002),

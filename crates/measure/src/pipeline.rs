@@ -6,6 +6,7 @@ mod place;
 mod plausible;
 mod readings;
 mod stations;
+mod volume;
 mod whole;
 mod zero;
 

@@ -22,6 +22,7 @@
 //! ```
 
 mod between;
+mod blades_part;
 mod chart;
 mod checks;
 mod comparison;

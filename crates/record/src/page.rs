@@ -142,7 +142,7 @@ pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, 
         ),
         format!(
             "<section id=\"stations\"><h2>Station table</h2>{}</section>",
-            table_part::station_table(table)
+            table_part::station_table(table) + &crate::blades_part::blades(table)
         ),
         performance,
         "</main>".to_owned(),

@@ -1,14 +1,24 @@
 //! Comparison of two tables: differences beyond the combined uncertainty, and differences beyond a tolerance given by the user.
 
+mod balance;
+mod blade_words;
+mod blades;
 mod sides;
 mod verdict;
+mod whole_blades;
 
 use bladeform_quantity::{COVERAGE_FACTOR_95, Measured};
 
 use crate::{CompareError, ComparisonNotice, Notice, Station, StationColumn, StationTable};
 use sides::{OfDifference, Side, of_difference};
 
+pub use balance::{Balance, BladeMoment, MomentBy, Weight};
+pub use blades::{
+    BLADE_FIGURES, BladeDeparture, BladeRow, BladesComparison, BladesVerdict, Departing, SeenFrom,
+    compare_blades,
+};
 pub use verdict::{FigureVerdict, UnlikePlace, Verdict};
+pub use whole_blades::{BladeAlone, WholeFigure};
 
 /// The figures compared, in the order of the documents.
 pub const COMPARED: [StationColumn; 7] = [

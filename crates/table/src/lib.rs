@@ -51,6 +51,7 @@ mod reading;
 mod reconcile;
 mod repeats;
 mod rest;
+mod rotation;
 mod slips;
 mod smooth;
 mod smooth_figures;
@@ -68,8 +69,10 @@ pub use blade::{
 pub use budget::{UncertaintyBudget, UncertaintySource};
 pub use column::{ColumnUnit, Shown};
 pub use compare::{
-    Allowed, COMPARED, ComparePlan, ComparedFigure, ComparedStation, Comparison, ComparisonSummary,
-    FigureVerdict, UnlikePlace, Verdict, compare,
+    Allowed, BLADE_FIGURES, Balance, BladeAlone, BladeDeparture, BladeMoment, BladeRow, BladesComparison,
+    BladesVerdict, COMPARED, ComparePlan, ComparedFigure, ComparedStation, Comparison, ComparisonSummary,
+    Departing, FigureVerdict, MomentBy, SeenFrom, UnlikePlace, Verdict, Weight, WholeFigure, compare,
+    compare_blades,
 };
 pub use error::{Step, TableError, path_text};
 pub use fault::TableFault;
@@ -89,6 +92,7 @@ pub use reading::{Reading, ReadingOf, Readings, Reconciliation, SystematicPart};
 pub use reconcile::{TableKnows, compare_readings};
 pub use repeats::{Agreement, RepeatedQuantity, Repeats, RepeatsError, StationScatter, mean_of_repeats};
 pub use rest::{REST_MEANING, cells_at_rest, enough_decimals, number_text};
+pub use rotation::{AxisBy, BladeVolume, RotatingVolume, Rotation, VolumeSource};
 pub use serde_json::{Map, Value};
 pub use smooth::{
     DEPARTURE_COVERAGE, LEAST_STATIONS_FOR_SMOOTH, SmoothColumn, StationDeparture, departures_from_smooth,

@@ -2,7 +2,8 @@
 
 use crate::TableNotice;
 use crate::{
-    HubFigures, KnownLength, Notice, PartRecord, Readings, Repeats, RootSection, Station, StationColumn,
+    HubFigures, KnownLength, Notice, PartRecord, Readings, Repeats, RootSection, Rotation, Station,
+    StationColumn,
 };
 use bladeform_quantity::Hand;
 use serde_json::{Map, Value};
@@ -53,6 +54,8 @@ pub struct StationTable {
     pub hub: Option<HubFigures>,
     /// The blades of a whole propeller. Empty for a single blade.
     pub blades: Vec<BladeRows>,
+    /// The axis of rotation of a whole propeller as measured; `None` for a single blade.
+    pub rotation: Option<Rotation>,
     /// How the blades of a propeller differ from their mean. Empty for a single blade.
     pub blade_differences: Vec<BladeDifference>,
     /// What several scans of one blade say about one another, if the table is their mean.
@@ -260,6 +263,10 @@ pub struct BladeRows {
     pub index: u64,
     /// Its azimuth about the axis, degrees from the first blade.
     pub azimuth_deg: Option<f64>,
+    /// Distance of its tip from the axis of rotation, m.
+    pub tip_radius_m: Option<f64>,
+    /// Standard uncertainty of that without what all blades have in common (scale, place of the axis), m.
+    pub u_tip_radius_m: Option<f64>,
     /// Its stations from the root to the tip.
     pub stations: Vec<Station>,
     /// Keys that this version does not know.

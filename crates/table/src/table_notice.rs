@@ -255,6 +255,25 @@ pub enum ComparisonNotice {
         /// The first table's reference radius, m.
         radius_m: f64,
     },
+    /// The axis of rotation of a propeller was found by the symmetry of its blades.
+    AxisOfBlades,
+    /// The table does not say how well the axis of rotation is known.
+    AxisNotStated,
+    /// The balance is that of a body of one density.
+    UniformDensity,
+    /// The surface is not closed enough, so that the moment of mass comes from section areas.
+    MomentBySections,
+    /// The closed surface consists of several bodies.
+    BodiesOverlap {
+        /// How many.
+        bodies: u64,
+    },
+    /// The unbalance is stated about an axis that the blades themselves showed.
+    BalanceAboutSymmetry,
+    /// The unbalance is stated without the accuracy of the scan over long distances.
+    BalanceWithoutAccuracy,
+    /// Neither surface nor sections give a moment of mass.
+    NoMoment,
     /// Stations without a counterpart.
     StationsLeftOut {
         /// The table's name.
@@ -281,6 +300,14 @@ impl Coded for ComparisonNotice {
             Self::WithoutUncertainty => "without-uncertainty",
             Self::OfTable { notice, .. } => notice.own_code(),
             Self::NoReferenceAngle { .. } => "no-reference-angle",
+            Self::AxisOfBlades => "axis-of-blades",
+            Self::AxisNotStated => "axis-not-stated",
+            Self::UniformDensity => "uniform-density",
+            Self::MomentBySections => "moment-by-sections",
+            Self::BodiesOverlap { .. } => "bodies-overlap",
+            Self::BalanceAboutSymmetry => "balance-about-symmetry",
+            Self::BalanceWithoutAccuracy => "balance-without-accuracy",
+            Self::NoMoment => "no-moment",
             Self::StationsLeftOut { .. } => "stations-left-out",
         }
     }
@@ -320,6 +347,30 @@ impl Coded for ComparisonNotice {
                 "angles were not compared: {name} has no angle at {:.1} mm, the first table's reference radius",
                 MM_PER_M * radius_m
             ),
+            Self::AxisOfBlades => {
+                "the axis of rotation was found by the symmetry of the blades, so that a blade that is set coarser or bent tilts it: differences of angle along a whole blade and the track are stated without an interval and not judged; what differs from station to station is. Scan the bore or the outside of the hub as well".to_owned()
+            }
+            Self::AxisNotStated => {
+                "the table does not say how well the axis of rotation is known (it was made by an older version, or by hand): differences of angle along a whole blade, track, spacing and tip radii are stated without an interval and not judged. Measure the scan again".to_owned()
+            }
+            Self::UniformDensity => {
+                "the balance is that of a body of one density throughout. Wood is not: boards differ, moisture shifts, and glue, sheathing and varnish count as wood here. It shows what the shape does to the balance; it does not replace a balancing stand, nor licensed practice".to_owned()
+            }
+            Self::MomentBySections => {
+                "the scanned surface is not closed enough to enclose a volume, so that the moment of mass comes from the section areas along the blades: the hub and the roots are taken as balanced. Scan them as well, or close the mesh".to_owned()
+            }
+            Self::BodiesOverlap { bodies } => format!(
+                "the surface consists of {bodies} separate bodies: where they overlap, as roots within a hub, mass counts twice, which is too much mass, and an unbalance only where the overlaps differ. Unite the bodies to one surface"
+            ),
+            Self::BalanceAboutSymmetry => {
+                "the axis of rotation was found by the symmetry of the blades, which puts it near their own centre of mass: the unbalance about the shaft may be far greater than the one stated. Scan the bore or the outside of the hub as well".to_owned()
+            }
+            Self::BalanceWithoutAccuracy => {
+                "the accuracy of the scan over long distances is not stated, and the interval of the unbalance does not contain it: a blade that the scan shows too thick by 0.1 mm weighs too much. Measure the scan again with its accuracy".to_owned()
+            }
+            Self::NoMoment => {
+                "no moment of mass can be computed with its uncertainty: the blades have fewer than two stations with a section area in common".to_owned()
+            }
             Self::StationsLeftOut { name, radii, count } => format!(
                 "{count} {} of {name} without a counterpart {} not compared: {radii}",
                 if *count == 1 { "station" } else { "stations" },
@@ -339,6 +390,22 @@ pub enum CompareError {
         /// The radius over the first table's tip radius.
         ratio: f64,
     },
+    /// A table of one blade has nothing to compare.
+    #[error(
+        "{name} holds the rows of fewer than two blades: give two tables, or the stations.json of a scan of a whole propeller"
+    )]
+    NoBlades {
+        /// The table's name.
+        name: String,
+    },
+    /// The blades of a propeller have no station in common.
+    #[error(
+        "the blades of {name} have no station in common: measure the scan at radii where every blade has a section"
+    )]
+    NoCommonStation {
+        /// The table's name.
+        name: String,
+    },
     /// The tables have no radius in common.
     #[error("no station of {first} is within the radii of {second}; compare tables of the same part")]
     NoCommonRadius {
@@ -355,6 +422,8 @@ impl CompareError {
     pub const fn code(&self) -> &'static str {
         match self {
             Self::NoReference { .. } => "no-reference-in-both",
+            Self::NoBlades { .. } => "no-blades",
+            Self::NoCommonStation { .. } => "no-common-station",
             Self::NoCommonRadius { .. } => "no-common-radius",
         }
     }

@@ -4,7 +4,7 @@
 //! - [`render`], [`render_with`]: a station table, without and with advice on its warnings.
 //! - [`render_prediction`], [`render_prediction_with`]: a prediction.
 //! - [`warning_text`]: one notice.
-//! - [`render_comparison`]: two tables compared.
+//! - [`render_comparison`]: two tables compared. [`render_blades`]: the blades of one propeller compared.
 //!
 //! ```
 //! use bladeform_table::{Station, StationTable};
@@ -12,6 +12,7 @@
 //! assert!(bladeform_words::render(&table).contains("a: refused: the cut is empty"));
 //! ```
 
+mod blades;
 mod comparison;
 mod layout;
 mod prediction;
@@ -19,6 +20,7 @@ mod readings;
 mod table;
 mod warning;
 
+pub use blades::render_blades;
 pub use comparison::render_comparison;
 pub use layout::TERMINAL_WIDTH;
 pub use prediction::{render_prediction, render_prediction_with};

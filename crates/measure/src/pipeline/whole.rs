@@ -1,18 +1,21 @@
 //! The table of a whole propeller: each blade in its own axes, and the mean.
 
+use std::collections::BTreeMap;
+
 use bladeform_mesh::CleanMesh;
 use bladeform_numeric::observe::Observer;
 use bladeform_numeric::parallel;
 use bladeform_quantity::Measured;
 use bladeform_table::{
-    BladeDifference, BladeFigures, BladeRows, Frame, Setting, SettingOf, Station, StationColumn,
-    StationTable, add_spread_of_blades, blade_differences, mean_of,
+    AxisBy, BladeDifference, BladeFigures, BladeRows, Frame, RotatingVolume, Rotation, Setting, SettingOf,
+    Station, StationColumn, StationTable, add_spread_of_blades, blade_differences, mean_of,
 };
 
 use super::figures::{add_misfits, matrix, planform, volume_of};
 use super::place::Places;
 use super::readings::radii_of_readings;
 use super::stations::measure_at;
+use super::volume::{About, rotating_volume};
 use super::{Measurement, REFERENCE};
 use crate::band::blade::{LocalBlade, normals_of, surface, typical_edge};
 use crate::band::root::root_sections;
@@ -37,7 +40,7 @@ use crate::notice::{MeasureNotice, UnlikeBlade};
 use crate::plan::MeasurePlan;
 use crate::span::{Around, judge, judge_by_others, raise_to_scatter, unlike_blades};
 use crate::station::ToTable;
-use crate::vector::{Axes, V3, dot, scale, sub, unit};
+use crate::vector::{Axes, V3, add, dot, scale, sub, unit};
 
 pub(super) fn measure_rotor(
     mesh: &CleanMesh,
@@ -86,6 +89,11 @@ pub(super) fn measure_rotor(
         root_sections: blades.first.map_or(Vec::new(), |first| {
             root_sections(&first, (place.inner, place.end), &mean, &place.to, 0.0)
         }),
+        rotation: Some(Rotation {
+            raised_to_scatter: blades.raised,
+            volume: place.volume(whole, plan.scan_accuracy_m.unwrap_or(0.0)),
+            ..place.rotation(mesh)
+        }),
         stations: mean,
         blades: blades.rows,
         ..StationTable::default()
@@ -114,6 +122,8 @@ struct Place {
     /// Where each blade ends, file units, and the standard uncertainty of one of them.
     ends: Vec<f64>,
     u_end: f64,
+    /// How far noise has pushed the outermost points out, file units.
+    excess: f64,
     sides: Sides,
     /// The axis of rotation, towards flight.
     flight: V3,
@@ -181,6 +191,7 @@ impl Place {
             has_ring: ring.is_some(),
             ends,
             u_end,
+            excess: tip.excess,
             sides,
             flight,
             known,
@@ -208,6 +219,7 @@ impl Place {
             slices: vec![],
             kernel: Kernel::default(),
             first: None,
+            raised: BTreeMap::new(),
         };
         for (index, span) in self.spans.iter().enumerate() {
             let axes = Axes::along(self.rotor.point, *span, self.flight);
@@ -234,6 +246,8 @@ impl Place {
             blades.rows.push(BladeRows {
                 index: index as u64,
                 azimuth_deg: Some(azimuth_deg(&self.spans[0], span, &self.flight)),
+                tip_radius_m: Some(k * (self.ends[index] - self.excess)),
+                u_tip_radius_m: Some((k * self.u_end).hypot(plan.scan_accuracy_m.unwrap_or(0.0))),
                 stations,
                 ..BladeRows::default()
             });
@@ -241,7 +255,7 @@ impl Place {
         }
         judge_by_others(&mut blades.rows);
         let unlike = self.unlike(mesh, &blades.rows, plan.scan_accuracy_m.unwrap_or(0.0));
-        raise_to_scatter(&mut blades.rows, &unlike);
+        blades.raised = raise_to_scatter(&mut blades.rows, &unlike);
         if !unlike.is_empty() {
             notices.push(MeasureNotice::BladesDiffer { blades: self.rotor.blades, differences: unlike });
         }
@@ -264,12 +278,7 @@ impl Place {
     fn unlike(&self, mesh: &CleanMesh, rows: &[BladeRows], accuracy_m: f64) -> Vec<UnlikeBlade> {
         let k = self.known.metres_per_unit;
         let ends_m: Vec<f64> = self.ends.iter().map(|end| k * end).collect();
-        // Symmetry leaves the axis as uncertain as the turned image lies beside the part.
-        let by_symmetry = self.rotor.mismatch * mesh.diagonal();
-        let (u_tilt, u_centre) = match &self.hub {
-            Some(hub) => (hub.play.tilt(), hub.play.at(0.0)),
-            None => (by_symmetry / self.radius, by_symmetry),
-        };
+        let (u_tilt, u_centre) = self.play(mesh);
         unlike_blades(
             rows,
             &Around {
@@ -281,6 +290,47 @@ impl Place {
                 accuracy_m,
             },
         )
+    }
+
+    /// Standard uncertainties of the axis of rotation: of its direction, rad, and of its place at the height of the blades, file units.
+    fn play(&self, mesh: &CleanMesh) -> (f64, f64) {
+        // Symmetry leaves the axis as uncertain as the turned image lies beside the part.
+        let by_symmetry = self.rotor.mismatch * mesh.diagonal();
+        match &self.hub {
+            Some(hub) => (hub.play.tilt(), self.play_at(hub, 0.0)),
+            None => (by_symmetry / self.radius, by_symmetry),
+        }
+    }
+
+    /// Standard uncertainty of the place of the hub's axis at a height above the blades, towards flight, file units.
+    fn play_at(&self, hub: &HubAxis, height: f64) -> f64 {
+        let at = add(self.rotor.point, scale(self.flight, height));
+        hub.play.at(dot(sub(at, hub.point), hub.direction))
+    }
+
+    /// The axis of rotation, for the table.
+    fn rotation(&self, mesh: &CleanMesh) -> Rotation {
+        let (u_tilt, u_place) = self.play(mesh);
+        Rotation {
+            axis_by: if self.hub.is_some() { AxisBy::HubWall } else { AxisBy::Symmetry },
+            u_axis_tilt_deg: Some(u_tilt.to_degrees()),
+            u_axis_place_m: Some(u_place * self.known.metres_per_unit),
+            ..Rotation::default()
+        }
+    }
+
+    /// The volume of the part about the axis, with a ring if there is one.
+    fn volume(&self, whole: &CleanMesh, accuracy_m: f64) -> Option<RotatingVolume> {
+        let about = About {
+            point: self.rotor.point,
+            flight: self.flight,
+            spans: &self.spans,
+            accuracy_m,
+            metres_per_unit: self.known.metres_per_unit,
+        };
+        let by_symmetry = self.rotor.mismatch * whole.diagonal();
+        let u_place = |height: f64| self.hub.as_ref().map_or(by_symmetry, |hub| self.play_at(hub, height));
+        rotating_volume(whole, &about, u_place)
     }
 
     /// Differences between the blades, with what a tilt of the axis adds to their uncertainty.
@@ -332,6 +382,8 @@ struct Blades {
     kernel: Kernel,
     /// The first in right-handed span axes.
     first: Option<CleanMesh>,
+    /// By how much what they do not share was raised to their scatter.
+    raised: BTreeMap<StationColumn, f64>,
 }
 
 /// What the ends of the whole blades leave uncertain in the tip radius for which the known diameter stands: anything between them (a rectangular distribution, JCGM 100:2008, 4.3.7).

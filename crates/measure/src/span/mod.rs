@@ -6,6 +6,8 @@
 mod kriging;
 mod unlike;
 
+use std::collections::BTreeMap;
+
 use bladeform_numeric::parallel;
 use bladeform_quantity::{Measured, root_sum_square};
 use bladeform_table::{BladeRows, ColumnUnit, Station, StationColumn, UncertaintySource};
@@ -102,7 +104,12 @@ pub(crate) fn judge_by_others(blades: &mut [BladeRows]) {
 
 /// Raises the uncertainty of the blades of a propeller to their scatter: they are repeats of one another, so a figure that differs between them by more than it should is less certain than its
 /// station states. The scatter is pooled over all stations (type A evaluation, JCGM 100:2008, 4.2.4). A blade that truly differs is no repeat: `unlike` ones, counted from 1, have no part in the scatter.
-pub(crate) fn raise_to_scatter(blades: &mut [BladeRows], unlike: &[UnlikeBlade]) {
+/// Returns by how much the part that blades do not share was multiplied, where it was.
+pub(crate) fn raise_to_scatter(
+    blades: &mut [BladeRows],
+    unlike: &[UnlikeBlade],
+) -> BTreeMap<StationColumn, f64> {
+    let mut raised = BTreeMap::new();
     let is_like = |k: &usize| unlike.iter().all(|u| u.blade != k + 1);
     let alike: Vec<usize> = (0..blades.len()).filter(is_like).collect();
     // Of two blades neither is the odd one: only what no scan does to a figure is then taken for their own.
@@ -110,7 +117,9 @@ pub(crate) fn raise_to_scatter(blades: &mut [BladeRows], unlike: &[UnlikeBlade])
         0 | 1 => ((0..blades.len()).collect(), MOST_BY_SCAN),
         _ => (alike, f64::INFINITY),
     };
-    let Some(count) = blades.first().map(|b| b.stations.len()).filter(|_| 1 < alike.len()) else { return };
+    let Some(count) = blades.first().map(|b| b.stations.len()).filter(|_| 1 < alike.len()) else {
+        return raised;
+    };
     for column in JUDGED {
         let (mut scatter, mut stated) = (0.0, 0.0);
         for k in 0..count {
@@ -128,6 +137,7 @@ pub(crate) fn raise_to_scatter(blades: &mut [BladeRows], unlike: &[UnlikeBlade])
         }
         if stated < scatter && scatter < most * most * stated {
             let more = (scatter / stated - 1.0).sqrt();
+            raised.insert(column, (scatter / stated).sqrt());
             for s in blades.iter_mut().flat_map(|b| &mut b.stations) {
                 if let Some(own) = s.unshared_u(column) {
                     s.add_uncertainty(column, UncertaintySource::Scan, more * own);
@@ -135,6 +145,7 @@ pub(crate) fn raise_to_scatter(blades: &mut [BladeRows], unlike: &[UnlikeBlade])
             }
         }
     }
+    raised
 }
 
 /// Scatter of two unlike blades, over what they state, up to which it is believed to be that of the scan: the limit from which a difference is said.

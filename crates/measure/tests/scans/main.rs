@@ -8,8 +8,10 @@ fn tried<T>(cases: &[T], few: usize) -> &[T] {
     if std::env::var_os("BLADEFORM_EVERY_CASE").is_some() { cases } else { &cases[..few.min(cases.len())] }
 }
 
+mod balance;
 mod blade_count;
 mod blade_ends;
+mod compared_blades;
 mod edges_not_scanned;
 mod hand_and_ends;
 mod hub_size;

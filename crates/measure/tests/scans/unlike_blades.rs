@@ -7,16 +7,16 @@ use bladeform_quantity::StationRadii;
 use bladeform_specimen::{Blade, ScanPlan, SpecimenPropeller, scan_of_blade, scan_of_propeller};
 use bladeform_table::{StationColumn, StationTable, UncertaintySource};
 
-const RADIUS_M: f64 = 1.42;
+pub(crate) const RADIUS_M: f64 = 1.42;
 /// Triangles of a blade: an edge is about 6 mm long.
-const TRIANGLES: usize = 30_000;
+pub(crate) const TRIANGLES: usize = 30_000;
 
-fn blade() -> Blade {
+pub(crate) fn blade() -> Blade {
     Blade { shank_radius_m: 0.0, root_radius_m: 0.05, ..Blade::quarry_mill() }
 }
 
 /// A closed cylinder about the axis of rotation.
-fn hub() -> RawMesh {
+pub(crate) fn hub() -> RawMesh {
     let (around, rows) = (80, 16);
     let mut mesh = RawMesh::default();
     for i in 0..=rows {
@@ -44,14 +44,14 @@ fn hub() -> RawMesh {
     mesh
 }
 
-fn append(mesh: &mut RawMesh, other: &RawMesh) {
+pub(crate) fn append(mesh: &mut RawMesh, other: &RawMesh) {
     let offset = mesh.vertices.len() as u32;
     mesh.vertices.extend_from_slice(&other.vertices);
     mesh.faces.extend(other.faces.iter().map(|f| f.map(|v| v + offset)));
 }
 
 /// A propeller of `count` blades, the second of which is changed by `damage` in its own axes.
-fn propeller(count: usize, noise_m: f64, damage: impl Fn(&mut RawMesh)) -> RawMesh {
+pub(crate) fn propeller(count: usize, noise_m: f64, damage: impl Fn(&mut RawMesh)) -> RawMesh {
     let mut mesh = hub();
     for k in 0..count {
         let plan = ScanPlan { triangles: TRIANGLES, noise_m, ..ScanPlan::clean(3 + 10 * k as u64) };
@@ -67,19 +67,19 @@ fn propeller(count: usize, noise_m: f64, damage: impl Fn(&mut RawMesh)) -> RawMe
 }
 
 /// Takes away what lies beyond a radius and leaves the break open.
-fn broken_at(radius_m: f64) -> impl Fn(&mut RawMesh) {
+pub(crate) fn broken_at(radius_m: f64) -> impl Fn(&mut RawMesh) {
     move |mesh: &mut RawMesh| {
         let vertices = &mesh.vertices;
         mesh.faces.retain(|f| f.iter().all(|&v| vertices[v as usize][2] < radius_m));
     }
 }
 
-fn shifted(along: usize, by_m: f64) -> impl Fn(&mut RawMesh) {
+pub(crate) fn shifted(along: usize, by_m: f64) -> impl Fn(&mut RawMesh) {
     move |mesh: &mut RawMesh| mesh.vertices.iter_mut().for_each(|p| p[along] += by_m)
 }
 
 /// Set coarser by an angle.
-fn turned(deg: f64) -> impl Fn(&mut RawMesh) {
+pub(crate) fn turned(deg: f64) -> impl Fn(&mut RawMesh) {
     let (sin, cos) = deg.to_radians().sin_cos();
     move |mesh: &mut RawMesh| {
         mesh.vertices.iter_mut().for_each(|p| *p = [cos * p[0] - sin * p[1], sin * p[0] + cos * p[1], p[2]]);
@@ -87,7 +87,7 @@ fn turned(deg: f64) -> impl Fn(&mut RawMesh) {
 }
 
 /// Bent forward at half the tip radius.
-fn bent(deg: f64) -> impl Fn(&mut RawMesh) {
+pub(crate) fn bent(deg: f64) -> impl Fn(&mut RawMesh) {
     let (sin, cos) = deg.to_radians().sin_cos();
     move |mesh: &mut RawMesh| {
         for p in mesh.vertices.iter_mut().filter(|p| 0.5 * RADIUS_M < p[2]) {
@@ -97,7 +97,7 @@ fn bent(deg: f64) -> impl Fn(&mut RawMesh) {
     }
 }
 
-fn measured(mesh: &RawMesh) -> StationTable {
+pub(crate) fn measured(mesh: &RawMesh) -> StationTable {
     let plan = MeasurePlan {
         diameter_m: Some(2.0 * RADIUS_M),
         resolution_m: Some(0.0),

@@ -12,11 +12,11 @@ use crate::{ColumnUnit, StationColumn};
 /// One comparison in forty of equal blades may be called unlike for a shift, and one for its shape.
 const CHANCE: f64 = 0.025;
 /// Noise of neighbouring stations may go together: the mean over a blade is known as by fewer stations, by the square of this factor. A judgement (JCGM 100:2008, 4.3).
-const TOGETHER: f64 = 2.0;
+pub(super) const TOGETHER: f64 = 2.0;
 /// The median of normal errors scatters more than their mean, by the square root of half of pi.
 const MEDIAN_OVER_MEAN: f64 = 1.253_314_137_315_500_3;
 /// Fewer stations have no shape apart from a shift.
-const LEAST_STATIONS: usize = 4;
+pub(super) const LEAST_STATIONS: usize = 4;
 const PERCENT: f64 = 100.0;
 
 /// What the comparison says as a whole.
@@ -74,15 +74,16 @@ impl FigureVerdict {
 }
 
 /// A difference at one station.
-struct Difference {
-    ratio: f64,
-    amount: f64,
+#[derive(Clone, Copy)]
+pub(super) struct Difference {
+    pub ratio: f64,
+    pub amount: f64,
     /// Standard uncertainties by noise, by all but what all stations have in common equally, and with that.
-    noise: f64,
-    own: f64,
-    all: f64,
+    pub noise: f64,
+    pub own: f64,
+    pub all: f64,
     /// What a unit of the shift is here.
-    unit: f64,
+    pub unit: f64,
 }
 
 /// The verdict, and each figure's difference from the common shift, which is written into the comparison.
@@ -93,33 +94,44 @@ pub(super) fn judge(comparison: &mut Comparison) -> Verdict {
         .filter(|(_, all)| LEAST_STATIONS <= all.len())
         .collect();
     let count: usize = judged.iter().map(|(_, all)| all.len()).sum();
-    let limit = two_sided_limit(count.max(1));
+    let limit = two_sided_limit(count.max(1), CHANCE);
     let shifts = judged.iter().filter(|(column, _)| !comparison.is_twist(*column)).count();
-    let shift_limit = two_sided_limit(shifts.max(1));
+    let shift_limit = two_sided_limit(shifts.max(1), CHANCE);
     let mut of = Vec::new();
     for (column, all) in judged {
         let twist = comparison.is_twist(column);
-        let (shift, u_shape) = common_shift(&all);
-        let beyond: Vec<Measured> = all
-            .iter()
-            .map(|d| Measured::new(d.amount - d.unit * shift.value, d.own.hypot(d.unit * u_shape)))
-            .collect();
-        let mut usual: Vec<f64> = beyond.iter().map(|b| limit * b.u).collect();
-        usual.sort_by(f64::total_cmp);
+        let (found, beyond) = of_figure(column, &all, limit, (!twist).then_some(shift_limit));
         comparison.set_beyond_shift(column, &beyond);
-        of.push(FigureVerdict {
-            column,
-            shift: (!twist).then_some(shift),
-            is_shifted: !twist && shift_limit * shift.u < shift.value.abs(),
-            places: places(&all, &beyond, limit),
-            seen_from: usual[usual.len() / 2],
-        });
+        of.push(found);
     }
     Verdict { limit, shift_limit, of }
 }
 
+/// The verdict on one figure, and its differences from the common shift. `limit`, `shift_limit`: how many standard uncertainties count; without the second no shift is judged.
+pub(super) fn of_figure(
+    column: StationColumn,
+    all: &[Difference],
+    limit: f64,
+    shift_limit: Option<f64>,
+) -> (FigureVerdict, Vec<Measured>) {
+    let (shift, u_shape) = common_shift(all);
+    let beyond: Vec<Measured> = all
+        .iter()
+        .map(|d| Measured::new(d.amount - d.unit * shift.value, d.own.hypot(d.unit * u_shape)))
+        .collect();
+    let mut usual: Vec<f64> = beyond.iter().map(|b| limit * b.u).collect();
+    usual.sort_by(f64::total_cmp);
+    let found = FigureVerdict {
+        column,
+        shift: shift_limit.map(|_| shift),
+        is_shifted: shift_limit.is_some_and(|most| most * shift.u < shift.value.abs()),
+        places: places(all, &beyond, limit),
+        seen_from: usual[usual.len() / 2],
+    };
+    (found, beyond)
+}
+
 fn differences(comparison: &Comparison, column: StationColumn) -> Vec<Difference> {
-    let is_length = matches!(column.unit(), ColumnUnit::Metre | ColumnUnit::SquareMetre);
     let found = comparison.of(column);
     let judged = found.into_iter().filter_map(|(s, f)| Some((s, f, f.u?, f.u_own?, f.u_noise?)));
     judged
@@ -129,9 +141,14 @@ fn differences(comparison: &Comparison, column: StationColumn) -> Vec<Difference
             noise,
             own,
             all,
-            unit: if is_length { f.values[1].abs().max(f64::MIN_POSITIVE) } else { 1.0 },
+            unit: if is_length(column) { f.values[1].abs().max(f64::MIN_POSITIVE) } else { 1.0 },
         })
         .collect()
+}
+
+/// Whether the shift of a figure is a fraction of it.
+pub(super) const fn is_length(column: StationColumn) -> bool {
+    matches!(column.unit(), ColumnUnit::Metre | ColumnUnit::SquareMetre)
 }
 
 /// The weighted median of the differences with its standard uncertainty, in units of the shift, and the part of that uncertainty that moves stations against the shift. What is not
@@ -183,9 +200,9 @@ fn places(all: &[Difference], beyond: &[Measured], limit: f64) -> Vec<UnlikePlac
     found
 }
 
-/// The number of standard deviations that the greatest of `count` independent normal errors exceeds by chance in one of forty cases.
-fn two_sided_limit(count: usize) -> f64 {
-    let each = 1.0 - (1.0 - CHANCE).powf(1.0 / count as f64);
+/// The number of standard deviations that the greatest of `count` independent normal errors exceeds with the probability `chance`.
+pub(super) fn two_sided_limit(count: usize, chance: f64) -> f64 {
+    let each = 1.0 - (1.0 - chance).powf(1.0 / count as f64);
     upper_normal_quantile(0.5 * each)
 }
 
@@ -257,32 +274,26 @@ fn place_sentence(name: &str, column: StationColumn, place: &UnlikePlace) -> Str
     )
 }
 
-const fn side(value: f64) -> &'static str {
+pub(super) const fn side(value: f64) -> &'static str {
     if 0.0 < value { "greater" } else { "smaller" }
 }
 
-fn amount(column: StationColumn, value: f64) -> String {
+pub(super) fn amount(column: StationColumn, value: f64) -> String {
     let shown = column.shown();
     let unit = if shown.unit == "-" { String::new() } else { format!(" {}", shown.unit) };
     format!("{}{unit}", shown.text(Some(value)))
 }
 
-fn shift_text(column: StationColumn, shift: Measured) -> String {
-    if matches!(column.unit(), ColumnUnit::Metre | ColumnUnit::SquareMetre) {
-        format!(
-            "{:.2} % {} (± {:.2} %, 2 u)",
-            PERCENT * shift.value.abs(),
-            side(shift.value),
-            PERCENT * COVERAGE_FACTOR_95 * shift.u
-        )
-    } else {
-        format!(
-            "{} {} (± {}, 2 u)",
-            amount(column, shift.value.abs()),
-            side(shift.value),
-            column.shown().text(Some(COVERAGE_FACTOR_95 * shift.u))
-        )
-    }
+/// A shift without its sign.
+pub(super) fn shift_amount(column: StationColumn, value: f64) -> String {
+    if is_length(column) { format!("{:.2} %", PERCENT * value.abs()) } else { amount(column, value.abs()) }
+}
+
+pub(super) fn shift_text(column: StationColumn, shift: Measured) -> String {
+    let interval = COVERAGE_FACTOR_95 * shift.u;
+    let interval =
+        if is_length(column) { shift_amount(column, interval) } else { column.shown().text(Some(interval)) };
+    format!("{} {} (± {interval}, 2 u)", shift_amount(column, shift.value), side(shift.value))
 }
 
 #[cfg(test)]
