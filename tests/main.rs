@@ -5,6 +5,7 @@
 mod command;
 mod compare;
 mod dented;
+mod dents;
 mod distances;
 mod feedback;
 mod goldstein;

@@ -234,7 +234,7 @@
       // Sections are normal to the span, so the radius of a single blade is z. With several blades the distance from the axis is given instead.
       const [px, , pz] = met.point;
       const at = lone ? `r = ${lengths.text(pz, 0)}` : `${lengths.text(Math.hypot(px, pz), 0)} from the axis`;
-      readout.textContent = d === NO_DISTANCE ? `${at}: beyond the stations; there is no outline to compare with.` : `${at}: the scan lies ${lengths.text(Math.abs(d) / 1e6, 2)} ${d < 0 ? 'inside' : 'outside'} the outline.`;
+      readout.textContent = d === NO_DISTANCE ? `${at}: beyond the stations, or too few points; there is nothing to compare.` : `${at}: the scan lies ${lengths.text(Math.abs(d) / 1e6, 2)} ${d < 0 ? 'inside' : 'outside'} the outline, as the mean over ${lengths.text(data.scan.patch_m, 1)}.`;
     };
 
     for (const check of box.querySelectorAll('input[type=checkbox]')) {

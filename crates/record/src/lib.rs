@@ -21,11 +21,14 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod between;
 mod chart;
 mod checks;
 mod comparison;
 mod condition;
 mod curves;
+mod dents;
+mod dents_part;
 mod drawing;
 mod error;
 mod escape;
@@ -36,6 +39,7 @@ mod kept;
 mod loft;
 mod notice;
 mod page;
+mod patches;
 mod performance;
 mod performance_part;
 mod pilot;
@@ -50,6 +54,7 @@ mod unit;
 mod velocity;
 mod view;
 mod view_part;
+mod without;
 mod words;
 
 pub use bladeform_numeric::observe::{Observer, Silent, Stage};

@@ -1,11 +1,16 @@
 //! The outlines of a table in blade axes, interpolated between stations. The scan is compared with this surface.
 
 use bladeform_numeric::monotone::MonotoneCubic;
+use bladeform_numeric::parallel;
 use bladeform_section::signed_distance;
 use bladeform_table::{SectionOutline, Station, StationTable};
 
+use crate::patches::BladeSide;
+
+/// Most outlines of [`Levels`], for tables of an odd shape.
+const MOST_LEVELS: usize = 4000;
 /// Points on each side (back and face) of an interpolated outline.
-const POINTS_PER_SIDE: usize = 60;
+pub(crate) const POINTS_PER_SIDE: usize = 60;
 
 /// The fitted outlines as one surface along the radius. Lengths in metres, blade axes.
 #[derive(Clone, Debug)]
@@ -37,6 +42,11 @@ impl Loft {
         Some(Self { radii_m, points })
     }
 
+    /// Radii of the outlines, m.
+    pub(crate) fn radii_m(&self) -> &[f64] {
+        &self.radii_m
+    }
+
     /// First and last radius, m.
     pub(crate) fn range(&self) -> (f64, f64) {
         (self.radii_m[0], self.radii_m[self.radii_m.len() - 1])
@@ -51,6 +61,130 @@ impl Loft {
     pub(crate) fn distance(&self, [x, y, z]: [f64; 3]) -> Option<f64> {
         let (first, last) = self.range();
         (first..=last).contains(&z).then(|| signed_distance(&self.outline(z), [x, y]))
+    }
+}
+
+/// Where a point lies on the surface: its distance from the outline at its radius, the side, and the way along it from the leading edge.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Foot {
+    /// Distance in the plane of the section, m, positive outside.
+    pub(crate) distance_m: f64,
+    /// The side.
+    pub(crate) side: BladeSide,
+    /// Length of the outline from the leading edge to the foot, m.
+    pub(crate) along_m: f64,
+}
+
+/// Outlines of a surface at evenly spaced radii, close enough to be joined by straight lines: quick for many points.
+#[derive(Clone, Debug)]
+pub(crate) struct Levels {
+    first_m: f64,
+    last_m: f64,
+    step_m: f64,
+    outlines: Vec<Vec<[f64; 2]>>,
+}
+
+impl Levels {
+    /// The outlines of a surface, about `step_m` apart.
+    pub(crate) fn of(loft: &Loft, step_m: f64) -> Self {
+        let (first_m, last_m) = loft.range();
+        let steps = (((last_m - first_m) / step_m).ceil() as usize).clamp(1, MOST_LEVELS);
+        let step_m = (last_m - first_m) / steps as f64;
+        let radii: Vec<f64> = (0..=steps).map(|k| first_m + k as f64 * step_m).collect();
+        Self { first_m, last_m, step_m, outlines: parallel::map(&radii, |r| loft.outline(*r)) }
+    }
+
+    /// First and last radius, m.
+    pub(crate) const fn range(&self) -> (f64, f64) {
+        (self.first_m, self.last_m)
+    }
+
+    /// The closed outline at a radius between the first and the last.
+    pub(crate) fn outline(&self, radius_m: f64) -> Vec<[f64; 2]> {
+        let at = ((radius_m - self.first_m) / self.step_m).clamp(0.0, (self.outlines.len() - 1) as f64);
+        let k = (at as usize).min(self.outlines.len() - 2);
+        let t = at - k as f64;
+        let between = |(a, b): (&[f64; 2], &[f64; 2])| [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])];
+        self.outlines[k].iter().zip(&self.outlines[k + 1]).map(between).collect()
+    }
+
+    /// Where a point lies on the surface; `None` beyond the stations.
+    pub(crate) fn foot(&self, [x, y, z]: [f64; 3]) -> Option<Foot> {
+        if !(self.first_m..=self.last_m).contains(&z) {
+            return None;
+        }
+        let outline = self.outline(z);
+        let (mut best, mut along_m) = ((f64::INFINITY, 0, 0.0), 0.0);
+        for (k, a) in outline.iter().enumerate() {
+            if k == POINTS_PER_SIDE {
+                along_m = 0.0;
+            }
+            let b = outline[(k + 1) % outline.len()];
+            let (side, to) = ([b[0] - a[0], b[1] - a[1]], [x - a[0], y - a[1]]);
+            let length = side[0].hypot(side[1]);
+            let t = if length > 0.0 {
+                ((to[0] * side[0] + to[1] * side[1]) / (length * length)).clamp(0.0, 1.0)
+            } else {
+                0.0
+            };
+            let off = (to[0] - t * side[0]).hypot(to[1] - t * side[1]);
+            if off < best.0 {
+                best = (off, k, along_m + t * length);
+            }
+            along_m += length;
+        }
+        let side = if best.1 < POINTS_PER_SIDE { BladeSide::Face } else { BladeSide::Back };
+        // The back runs from the trailing edge to the leading edge; after the loop the way is its whole length.
+        let along = if side == BladeSide::Face { best.2 } else { along_m - best.2 };
+        Some(Foot { distance_m: signed_distance(&outline, [x, y]), side, along_m: along })
+    }
+
+    /// Length of one side of the outline at a radius, m.
+    pub(crate) fn side_length_m(&self, radius_m: f64, side: BladeSide) -> f64 {
+        let outline = self.outline(radius_m);
+        let first = side as usize * POINTS_PER_SIDE;
+        let piece = |k: usize| {
+            let (a, b) = (outline[k], outline[(k + 1) % outline.len()]);
+            (b[0] - a[0]).hypot(b[1] - a[1])
+        };
+        (first..first + POINTS_PER_SIDE).map(piece).sum()
+    }
+
+    /// Area of both sides between the first and the last radius, m2, as if the outlines stood upright on one another.
+    pub(crate) fn area_m2(&self) -> f64 {
+        let around = |z: f64| BladeSide::ALL.into_iter().map(|side| self.side_length_m(z, side)).sum::<f64>();
+        let middles = (0..self.outlines.len() - 1).map(|k| self.first_m + (k as f64 + 0.5) * self.step_m);
+        middles.map(around).sum::<f64>() * self.step_m
+    }
+
+    /// Distance of neighbouring outlines, m.
+    pub(crate) const fn step_m(&self) -> f64 {
+        self.step_m
+    }
+
+    /// The point of one side at a length from the leading edge, blade axes `x`, `y`, m.
+    pub(crate) fn point(&self, radius_m: f64, side: BladeSide, along_m: f64) -> [f64; 2] {
+        let points = side_of(&self.outline(radius_m), side);
+        let length: f64 = points.windows(2).map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1])).sum();
+        along(&points, (along_m / length).clamp(0.0, 1.0))
+    }
+
+    /// Place of a foot along the chord line from the leading edge, as a fraction of the distance of leading and trailing edge.
+    pub(crate) fn chord_share(&self, radius_m: f64, side: BladeSide, along_m: f64) -> f64 {
+        let outline = self.outline(radius_m);
+        let at = self.point(radius_m, side, along_m);
+        let (nose, tail) = (outline[0], outline[POINTS_PER_SIDE]);
+        let chord = [tail[0] - nose[0], tail[1] - nose[1]];
+        ((at[0] - nose[0]) * chord[0] + (at[1] - nose[1]) * chord[1])
+            / (chord[0] * chord[0] + chord[1] * chord[1])
+    }
+}
+
+/// One side of an outline of [`Loft`], from the leading to the trailing edge.
+fn side_of(outline: &[[f64; 2]], side: BladeSide) -> Vec<[f64; 2]> {
+    match side {
+        BladeSide::Face => outline[..=POINTS_PER_SIDE].to_vec(),
+        BladeSide::Back => outline[POINTS_PER_SIDE..].iter().chain(&outline[..1]).rev().copied().collect(),
     }
 }
 
@@ -150,6 +284,26 @@ pub(crate) mod tests {
         }
         assert!(loft.distance([0.02 * z, -0.01, z]).unwrap() < -0.005);
         assert_eq!(loft.distance([0.0, 0.0, 0.95]), None);
+    }
+
+    #[test]
+    fn a_foot_is_on_its_side_as_far_from_the_leading_edge_as_the_point() {
+        let loft = Loft::through(&elliptic_table()).unwrap();
+        let levels = Levels::of(&loft, 0.004);
+        let (sin, cos) = 30_f64.to_radians().sin_cos();
+        let z = 0.55;
+        let a = half_chord(z);
+        for (height, side) in [(0.1, BladeSide::Back), (-0.1, BladeSide::Face)] {
+            // At half the chord of the ellipse, 1 mm outside. Half the length of one side is a quarter of its girth.
+            let across = height * a + 0.001 * height.signum();
+            let foot = levels.foot([0.02 * z - across * sin, -0.01 + across * cos, z]).unwrap();
+            assert_eq!(foot.side, side);
+            assert!((foot.distance_m - 0.001).abs() < 2e-5, "{foot:?}");
+            let length = levels.side_length_m(z, side);
+            assert!((foot.along_m / length - 0.5).abs() < 0.01, "{foot:?} of {length}");
+            assert!((levels.chord_share(z, side, foot.along_m) - 0.5).abs() < 0.01);
+        }
+        assert_eq!(levels.foot([0.0, 0.0, 0.95]), None);
     }
 
     #[test]

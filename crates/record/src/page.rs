@@ -104,7 +104,7 @@ pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, 
     }
     step(total - 1)?;
     let version = env!("CARGO_PKG_VERSION");
-    let verdict = Verdict::of(table, None);
+    let verdict = Verdict::of(table, view_part::check(table, scan.as_ref()));
     let front = Front {
         table,
         date: plan.date,
@@ -113,7 +113,7 @@ pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, 
         drawing: &drawing,
         is_lit: view.contains(view_part::STAGE),
         verdict: &verdict,
-        damage: None,
+        damage: scan.as_ref().and_then(|s| s.dents.in_words()),
     };
     let body = [
         navigation(plan.predictions.len()),

@@ -6,7 +6,9 @@ use bladeform_table::{Station, StationTable};
 use sha2::{Digest, Sha256};
 
 use crate::RecordError;
+use crate::dents::{Dents, dents};
 use crate::loft::{Loft, in_outline_axes};
+use crate::patches::Patches;
 use bladeform_numeric::parallel;
 
 /// Maximum number of triangles on the page. A phone rotates this many smoothly. With 16-bit indices they take about 0.6 MB of the file.
@@ -109,6 +111,10 @@ pub(crate) struct PlacedScan {
     pub(crate) light: CleanMesh,
     /// Distance of each vertex of `light` from the outline at its radius, m, positive outside; `None` beyond the stations.
     pub(crate) distances_m: Vec<Option<f64>>,
+    /// Mean of these distances over the patch around each vertex of `light`, of all points of the scan, m.
+    pub(crate) means_m: Vec<Option<f64>>,
+    /// Areas of damage or repair.
+    pub(crate) dents: Dents,
 }
 
 impl PlacedScan {
@@ -126,7 +132,13 @@ impl PlacedScan {
         let [full, light] =
             [&part.full, &part.light].map(|mesh| mesh.clone().map_vertices(|p| mapped(&matrix, p)));
         let distances_m = parallel::map(light.vertices(), |&p| distance(blades, p));
-        Ok(Self { full, light, distances_m })
+        let patches = Patches::of(&full, blades);
+        let means_m =
+            patches.as_ref().map_or_else(|| vec![None; distances_m.len()], |p| p.at(&light, blades));
+        let surfaces: Vec<(&[Station], &Loft)> =
+            blades.iter().filter_map(|b| Some((b.stations, b.loft.as_ref()?))).collect();
+        let dents = patches.map(|p| dents(&p, &surfaces)).unwrap_or_default();
+        Ok(Self { full, light, distances_m, means_m, dents })
     }
 
     /// The scan points in the station planes of a blade, in the axes of each station's outline, m. One list per station, empty

@@ -74,7 +74,7 @@ fn surface(blade: &BladeView<'_>) -> Option<Value> {
     Some(json!({"levels": LEVELS, "ring": ring, "points": base64(&bytes)}))
 }
 
-/// Vertices as 16-bit steps within the bounding box, faces as indices, distances in micrometres.
+/// Vertices as 16-bit steps within the bounding box, faces as indices, means over patches in micrometres.
 fn scan_data(scan: &PlacedScan) -> Value {
     let mesh = &scan.light;
     let [low, high] = mesh.bounds();
@@ -91,14 +91,20 @@ fn scan_data(scan: &PlacedScan) -> Value {
     }
     let micrometres =
         |d: &Option<f64>| d.map_or(NO_DISTANCE, |d| (d * 1e6).round().clamp(-32_767.0, 32_767.0) as i16);
-    let distances: Vec<u8> = scan.distances_m.iter().flat_map(|d| micrometres(d).to_le_bytes()).collect();
-    let summary = Distances::of(&scan.distances_m);
+    let distances: Vec<u8> = scan.means_m.iter().flat_map(|d| micrometres(d).to_le_bytes()).collect();
+    let limit_m = limit_m(scan);
     json!({
         "triangles": mesh.faces().len(),
         "low": low, "step": step, "wide": wide,
         "vertices": base64(&vertices), "faces": base64(&faces), "distances": base64(&distances),
-        "limit_mm": summary.limit_m * 1e3,
+        "limit_mm": limit_m * 1e3, "patch_m": scan.dents.size_m,
     })
+}
+
+/// A round limit of the colours: above nearly all means over patches, and above twice the depth from which a dent is listed, so that the noise has only pale colours.
+pub(crate) fn limit_m(scan: &PlacedScan) -> f64 {
+    let listed_m = scan.dents.limit * scan.dents.scatter_m;
+    Distances::of(&scan.means_m).limit_m.max(round_up((2.0 * listed_m).max(LEAST_LIMIT_M)))
 }
 
 /// Statistics of the distances between scan and outlines.

@@ -2,13 +2,15 @@
 
 use bladeform_table::StationTable;
 
+use crate::checks::Check;
+use crate::dents_part;
 use crate::drawing::decimals_of;
 use crate::escape::json_in_script;
 use crate::figures::Figures;
 use crate::notice::RecordNotice;
 use crate::planform::planform;
 use crate::scan::{BladeView, PlacedScan};
-use crate::view::{Distances, view_data};
+use crate::view::{Distances, limit_m, view_data};
 use crate::words::{grouped, length_to};
 
 /// If the median distance between scan and outlines is larger than this fraction of the tip radius, they do not belong together.
@@ -44,7 +46,7 @@ pub(crate) fn view(
         return text;
     };
     let distances = scan.map(|s| Distances::of(&s.distances_m)).filter(|d| d.count > 0);
-    if distances.is_some_and(|d| d.median_m > STRANGE_SHARE * table.blade.radius_m) {
+    if is_strange(table, distances) {
         notices.push(RecordNotice::FarApart);
     }
     let checks = [
@@ -79,8 +81,11 @@ pub(crate) fn view(
          <figure class=\"still-picture\"><canvas id=\"stage-still\" width=\"1\" height=\"1\" role=\"img\" aria-label=\"3-D view of the blade, as rotated when the page was printed.\"></canvas></figure>\
          <p class=\"readout\" id=\"stage-readout\" role=\"status\">Drag to rotate (on a phone, drag sideways). Pinch to zoom, or click the view and use the wheel. Drag with two fingers, with Shift or with the right button to pan. \
          Keys: arrows rotate, Shift and arrows pan, + and − zoom; 0 or Home resets.</p>{}</div>",
-        scale(distances)
+        scan.map(|s| scale(distances, s)).unwrap_or_default()
     ));
+    if let Some(scan) = scan.filter(|_| distances.is_some()) {
+        text.push_str(&dents_part::list(&scan.dents, table.blade.radius_m));
+    }
     if scan.is_none() {
         text.push_str(
             "<p>Without the scan only the fitted outlines and the surface through them are shown.</p>",
@@ -93,10 +98,24 @@ pub(crate) fn view(
     text
 }
 
-/// The colour scale with its values, and an explanation.
-fn scale(distances: Option<Distances>) -> String {
-    let Some(d) = distances else { return String::new() };
-    let (limit, half) = (d.limit_m, d.limit_m / 2.0);
+fn is_strange(table: &StationTable, distances: Option<Distances>) -> bool {
+    distances.is_some_and(|d| d.median_m > STRANGE_SHARE * table.blade.radius_m)
+}
+
+/// The scan against the outlines, for the verdict; `None` without a scan.
+pub(crate) fn check(table: &StationTable, scan: Option<&PlacedScan>) -> Option<Check> {
+    let scan = scan?;
+    let distances = Some(Distances::of(&scan.distances_m)).filter(|d| d.count > 0)?;
+    Some(dents_part::check(&scan.dents, distances.median_m, is_strange(table, Some(distances))))
+}
+
+/// The colour scale with its values, and an explanation. `points`: distances of single points.
+fn scale(points: Option<Distances>, scan: &PlacedScan) -> String {
+    let Some(points) = points else { return String::new() };
+    let (limit, patch_m) = (limit_m(scan), scan.dents.size_m);
+    let half = limit / 2.0;
+    let means = scan.means_m.iter().flatten();
+    let beyond = means.clone().filter(|d| limit < d.abs()).count() as f64 / means.count().max(1) as f64;
     let mm_text = format!("{:.*}", decimals_of(limit * 1e3), limit * 1e3);
     let end = |value_m: f64, sign: &str| length_to(value_m, decimals_of(value_m * 1e3), sign);
     let ends =
@@ -105,12 +124,13 @@ fn scale(distances: Option<Distances>) -> String {
     format!(
         "<div class=\"scale\" role=\"img\" aria-label=\"Colour scale from minus {mm_text} mm, dark, to plus {mm_text} mm, light\">\
          <div class=\"ramp\"></div><div class=\"ends\">{ends}</div></div>\
-         <p class=\"words\">Distance of each scan point from the outline at its radius, measured in the plane of the section: dark where the scan is inside the outline, light where it \
-         is outside. For the {} scan points in this view: rms {}, median absolute distance {}, {:.1} % beyond the colour scale. Between stations the outlines are interpolated smoothly. \
+         <p class=\"words\">Distance of the scan from the outline at its radius, in the plane of the section, as the mean over a patch of {} around each place, so that dents and repairs show and the noise of single points does not: dark where the scan is inside \
+         the outline, light where it is outside; {:.1} % are beyond the colour scale. Single points in this view ({}): rms {}, median absolute distance {}. Between stations the outlines are interpolated smoothly. \
          There the distance also includes changes of the blade form between the stations. Parts beyond the stations are not coloured.</p>",
-        grouped(d.count as u64),
-        length_to(d.rms_m, 3, ""),
-        length_to(d.median_m, 3, ""),
-        d.beyond * 100.0
+        length_to(patch_m, 1, ""),
+        beyond * 100.0,
+        grouped(points.count as u64),
+        length_to(points.rms_m, 3, ""),
+        length_to(points.median_m, 3, "")
     )
 }

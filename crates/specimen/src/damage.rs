@@ -48,6 +48,19 @@ pub enum Damage {
         /// Their height, m.
         height_m: f64,
     },
+    /// A round dent, or a raised area if the depth is negative: `depth (1 - (d / radius)^2)^2` along the normal at the distance `d` from its middle.
+    Dent {
+        /// Radius of its middle.
+        at: f64,
+        /// Place of its middle along the chord from the leading edge, as a fraction.
+        chord_share: f64,
+        /// Whether it is in the back; else in the face.
+        in_back: bool,
+        /// Its own radius, m.
+        radius_m: f64,
+        /// Depth at its middle, m.
+        depth_m: f64,
+    },
     /// The leading edge is worn back between two radii.
     WornEdge {
         /// Where it begins.
@@ -72,6 +85,10 @@ impl Damage {
                 doubled(mesh, from * blade.radius_m, to * blade.radius_m, depth_m)
             }
             Self::Blobs { count, radius_m, height_m } => blobs(mesh, count, radius_m, height_m, random),
+            Self::Dent { at, chord_share, in_back, radius_m, depth_m } => {
+                let middle = place(blade, at * blade.radius_m, chord_share, in_back, &mesh);
+                dented(mesh, middle, radius_m, depth_m)
+            }
             Self::WornEdge { from, to, depth_m } => worn(mesh, blade, from, to, depth_m),
         }
     }
@@ -137,6 +154,37 @@ fn blobs(mut mesh: RawMesh, count: usize, radius: f64, height: f64, random: &mut
                 (0..3).for_each(|k| p[k] += height * share * share * normal[k]);
                 break;
             }
+        }
+    }
+    mesh
+}
+
+/// The vertex of one side nearest to a place of the chord line.
+fn place(blade: &Blade, r: f64, chord_share: f64, in_back: bool, mesh: &RawMesh) -> [f64; 3] {
+    let (sin, cos) = blade.angle_rad(r).sin_cos();
+    let (mid, back) = (blade.mid_chord(r), towards_back(blade, r));
+    let ahead = (0.5 - chord_share) * blade.chord_m(r);
+    let on_line = [mid[0] + ahead * cos, mid[1] + ahead * sin, r];
+    let above = |p: &[f64; 3]| (p[0] - on_line[0]) * back[0] + (p[1] - on_line[1]) * back[1];
+    let beside = |p: &[f64; 3]| {
+        let h = above(p);
+        let square: f64 = (0..3).map(|k| (p[k] - on_line[k]).powi(2)).sum();
+        square - h * h
+    };
+    let of_side = mesh.vertices.iter().filter(|p| (0.0 < above(p)) == in_back);
+    of_side.min_by(|a, b| beside(a).total_cmp(&beside(b))).copied().unwrap_or(on_line)
+}
+
+fn dented(mut mesh: RawMesh, middle: [f64; 3], radius: f64, depth: f64) -> RawMesh {
+    let normals = vertex_normals(&mesh);
+    let at_middle = mesh.vertices.iter().position(|p| *p == middle).map_or([0.0; 3], |k| normals[k]);
+    for (p, normal) in mesh.vertices.iter_mut().zip(&normals) {
+        let square: f64 = (0..3).map(|k| (p[k] - middle[k]).powi(2)).sum();
+        let share = 1.0 - square / (radius * radius);
+        // The other side of a thin blade may be as near.
+        let is_same_side = 0.0 < (0..3).map(|k| normal[k] * at_middle[k]).sum();
+        if 0.0 < share && is_same_side {
+            (0..3).for_each(|k| p[k] -= depth * share * share * normal[k]);
         }
     }
     mesh
@@ -235,6 +283,20 @@ mod tests {
         // A fifth of the radius of a blade 0.92 R long, one of two sides: about a tenth of the triangles.
         let share = 1.0 - mesh.faces.len() as f64 / plain.faces.len() as f64;
         assert!((0.07..0.13).contains(&share), "{share}");
+    }
+
+    #[test]
+    fn a_dent_is_as_deep_as_stated_on_its_side_alone() {
+        let dent = Damage::Dent { at: 0.6, chord_share: 0.4, in_back: false, radius_m: 0.03, depth_m: 0.002 };
+        let (plain, mesh) = damaged(dent);
+        let blade = Blade::quarry_mill();
+        let back = towards_back(&blade, 0.6 * blade.radius_m);
+        let moves = plain.vertices.iter().zip(&mesh.vertices).map(|(a, b)| [0, 1, 2].map(|k| b[k] - a[k]));
+        // A dent in the face moves its points towards the back.
+        let towards: Vec<f64> =
+            moves.map(|m| m[0] * back[0] + m[1] * back[1]).filter(|m| *m != 0.0).collect();
+        let most = towards.iter().copied().fold(0.0, f64::max);
+        assert!((0.0019..0.00205).contains(&most) && towards.iter().all(|m| 0.0 < *m), "{most}");
     }
 
     #[test]
