@@ -90,14 +90,14 @@ const firstScreen = async page => {
       figures: [...document.querySelectorAll('.eight dd')].map(dd => dd.textContent.trim()),
       portrait: drawn / (portrait.width * portrait.height),
       edges: [...Array(portrait.height).keys()].some(y => data[4 * y * portrait.width + 3] > 0 || data[4 * ((y + 1) * portrait.width - 1) + 3] > 0),
-      hashBelow: hash !== null && document.querySelector('#stations').compareDocumentPosition(hash) === Node.DOCUMENT_POSITION_FOLLOWING,
+      hashBelow: hash !== null && document.querySelector('#sections').compareDocumentPosition(hash) === Node.DOCUMENT_POSITION_FOLLOWING,
     };
   });
   facts.first_screen = seen;
   promise(seen.bottoms.every(([, bottom]) => bottom <= 800), `beyond the first screen: ${JSON.stringify(seen.bottoms)}`);
   promise(seen.figures.length === 8 && seen.figures.every(text => text.length > 3), `eight figures: ${seen.figures.join(' | ')}`);
   promise(seen.portrait > 0.3 && !seen.edges, `the picture of the blade is empty or cut: ${seen.portrait}, ${seen.edges}`);
-  promise(seen.hashBelow, 'the checksum of the scan does not stand after the figures');
+  promise(seen.hashBelow, 'the checksum of the scan does not stand after the sections');
 };
 
 // The head of a long table stays above its columns while the rows scroll, in a wide and in a narrow window, sideways too; on the table's box keys scroll.
@@ -239,6 +239,9 @@ const run = async () => {
     }
   }
 
+  // Nothing a reader sees names an option of the command: the page outlives it.
+  const options = await page.evaluate(() => document.body.innerText.match(/.{0,30}(^|\s)--[a-z].{0,20}/gm) || []);
+  promise(options.length === 0, `options of the command are named: ${options.slice(0, 3).join(' | ')}`);
   await headStays(page);
   await suitsEveryScreen(page, outFolder);
   const sheets = await page.locator('.sheet').count();

@@ -136,15 +136,15 @@ pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, 
             sheet_tools(count)
         ),
         format!(
-            "<section id=\"stations\"><h2>Station table</h2>{}</section>",
-            table_part::station_table(table)
-        ),
-        performance,
-        format!(
             "<section id=\"part\"><h2>How the figures were obtained</h2>{}{}</section>",
             head::facts(table, version),
             head::repairs(table)
         ),
+        format!(
+            "<section id=\"stations\"><h2>Station table</h2>{}</section>",
+            table_part::station_table(table)
+        ),
+        performance,
         "</main>".to_owned(),
         documents(table)?,
     ];
@@ -170,17 +170,16 @@ fn navigation(predictions: usize) -> String {
         ("warnings", "Warnings"),
         ("curves", "Curves"),
         ("sections", "Sections"),
+        ("part", "Provenance"),
         ("stations", "Table"),
     ];
-    let link = |(id, name): &(&str, &str)| format!("<a href=\"#{id}\">{name}</a>");
     let links: String = links
         .iter()
-        .map(link)
+        .map(|(id, name)| format!("<a href=\"#{id}\">{name}</a>"))
         .chain((0..predictions).map(|k| {
             let number = if predictions > 1 { format!(" {}", k + 1) } else { String::new() };
             format!("<a href=\"#performance-{k}\">Performance{number}</a>")
         }))
-        .chain([link(&("part", "Provenance"))])
         .collect();
     format!("<nav aria-label=\"Parts of the page\">{links}{}</nav>", switches())
 }

@@ -16,7 +16,15 @@ const FACE_PART: (f64, f64) = (0.3, 0.9);
 /// Minimum length of the scale bar, mm on paper.
 const BAR_MM: f64 = 12.0;
 /// Height of the residual strip, units.
-const STRIP: f64 = 84.0;
+const STRIP: f64 = 54.0;
+/// Least width of a sheet, mm of paper: room for the names below the strip.
+const LEAST_WIDTH_MM: f64 = 112.0;
+/// Where a name of the legend begins after its line, and the gap after it, units.
+const LEGEND_NAME: f64 = 22.0;
+/// Gap after a name of the legend, units (chosen by eye).
+const LEGEND_GAP: f64 = 9.0;
+/// Height of a row of the legend, units.
+const LEGEND_ROW: f64 = 17.0;
 /// The strip covers this fraction of the points. Points beyond it are drawn as crosses at its edge.
 const STRIP_SHARE: f64 = 0.98;
 
@@ -77,18 +85,19 @@ impl Sheet {
         (n > 0).then(|| (self.residuals_m.iter().map(|d| d * d).sum::<f64>() / n as f64).sqrt())
     }
 
-    /// The sheet drawn at 1:`n`.
+    /// The sheet drawn at 1:`n`, as wide as sheets of chords up to `widest_m` need.
     #[must_use]
-    pub fn draw(&self, title: &str, n: f64) -> Drawing {
+    pub fn draw(&self, title: &str, n: f64, widest_m: f64) -> Drawing {
+        let width = sheet_width(widest_m.max(self.chord_m), n);
         let units_per_m = 1000.0 / n * UNITS_PER_MM;
         let all = self.outline.iter().chain(&self.scan);
         let (low, high) = all.fold((0.0_f64, 0.0_f64), |(l, h), p| (l.min(p[1]), h.max(p[1])));
-        let left = (PAPER_WIDTH_MM * UNITS_PER_MM - self.chord_m * units_per_m) / 2.0;
-        let base = 34.0 + high * units_per_m;
+        let left = (width - self.chord_m * units_per_m) / 2.0;
+        let base = 18.0 + LEGEND_ROW * legend_rows(self, width) + high * units_per_m;
         let place = |p: &[f64; 2]| [left + p[0] * units_per_m, base - p[1] * units_per_m];
-        let strip_top = base - low * units_per_m + 38.0;
-        let height = strip_top + if self.scan.is_empty() { 6.0 } else { STRIP + 24.0 };
-        let mut d = Drawing::new(PAPER_WIDTH_MM * UNITS_PER_MM, height, title, self.description(n));
+        let strip_top = base - low * units_per_m + 29.0;
+        let height = strip_top + if self.scan.is_empty() { 6.0 } else { STRIP + 20.0 };
+        let mut d = Drawing::new(width, height, title, self.description(n));
         let chord_end = [self.chord_m, 0.0];
         d.line(place(&[0.0, 0.0]), place(&chord_end), "chord-line");
         if let Some([a, b]) = &self.face_line {
@@ -110,7 +119,7 @@ impl Sheet {
         d.text([place(&[0.0, 0.0])[0] - 8.0, base + 4.0], "LE", Anchor::End, "small");
         d.text([place(&chord_end)[0] + 12.0, base + 4.0], "TE", Anchor::Start, "small");
         legend(&mut d, self);
-        bar(&mut d, units_per_m, n, strip_top - 18.0);
+        bar(&mut d, units_per_m, n, strip_top - 13.0);
         if !self.scan.is_empty() {
             self.strip(&mut d, left, units_per_m, strip_top);
         }
@@ -155,7 +164,7 @@ impl Sheet {
         d.marks(face, Mark::OpenPoint, "scan");
         d.marks(beyond, Mark::Cross, "thin");
         let text = "scan minus outline: dots on the back, rings on the face; dashed: twice the rms";
-        d.text([left, top + STRIP + 18.0], text, Anchor::Start, "small");
+        d.text([left, top + STRIP + 15.0], text, Anchor::Start, "small");
     }
 
     /// Height of the mean line at `x`; 0 outside its range.
@@ -215,8 +224,20 @@ fn face_line(station: &Station, outline: &[[f64; 2]], chord_m: f64) -> Option<[[
     Some([from, to].map(|x| [x, my + slope * (x - mx)]))
 }
 
-fn legend(d: &mut Drawing, sheet: &Sheet) {
-    let mut at = 8.0;
+/// Width of a sheet, units.
+fn sheet_width(chord_m: f64, n: f64) -> f64 {
+    (chord_m * 1000.0 / n + 2.0 * SIDE_MM).clamp(LEAST_WIDTH_MM, PAPER_WIDTH_MM) * UNITS_PER_MM
+}
+
+/// Number of rows of the legend.
+fn legend_rows(sheet: &Sheet, width: f64) -> f64 {
+    let mut none = Drawing::new(width, 0.0, "", String::new());
+    legend(&mut none, sheet)
+}
+
+/// Draws the legend; returns its number of rows.
+fn legend(d: &mut Drawing, sheet: &Sheet) -> f64 {
+    let (mut at, mut y, mut rows) = (4.0, 12.0, 1.0);
     let entries = [
         ("outline", "fitted outline", true),
         ("mean-line", "mean line", !sheet.mean_line.is_empty()),
@@ -224,15 +245,35 @@ fn legend(d: &mut Drawing, sheet: &Sheet) {
         ("face-line", "face line", sheet.face_line.is_some()),
         ("circle", "inscribed circle", sheet.circle.is_some()),
     ];
-    for (class, name, _) in entries.into_iter().filter(|e| e.2) {
-        d.line([at, 12.0], [at + 26.0, 12.0], class);
-        d.text([at + 31.0, 16.0], name, Anchor::Start, "small");
-        at += 46.0 + 5.9 * name.len() as f64;
+    let mut step = |width: f64, at: &mut f64| {
+        let here = *at;
+        // The gap after the last name may run over.
+        let place = if d.width < here + width - LEGEND_GAP {
+            (rows, y) = (rows + 1.0, y + LEGEND_ROW);
+            4.0
+        } else {
+            here
+        };
+        *at = place + width;
+        [place, y]
+    };
+    let lines: Vec<_> = entries
+        .into_iter()
+        .filter(|e| e.2)
+        .map(|(class, name, _)| {
+            (class, name, step(LEGEND_NAME + 5.3 * name.len() as f64 + LEGEND_GAP, &mut at))
+        })
+        .collect();
+    let scan = (!sheet.scan.is_empty()).then(|| step(LEGEND_NAME + 22.0 + LEGEND_GAP, &mut at));
+    for (class, name, [x, y]) in lines {
+        d.line([x, y], [x + LEGEND_NAME - 5.0, y], class);
+        d.text([x + LEGEND_NAME, y + 4.0], name, Anchor::Start, "small");
     }
-    if !sheet.scan.is_empty() {
-        d.marks((0..4).map(|k| [at + 6.0 * f64::from(k), 12.0]).collect(), Mark::Point, "scan");
-        d.text([at + 26.0, 16.0], "scan", Anchor::Start, "small");
+    if let Some([x, y]) = scan {
+        d.marks((0..4).map(|k| [x + 5.0 * f64::from(k), y]).collect(), Mark::Point, "scan");
+        d.text([x + LEGEND_NAME, y + 4.0], "scan", Anchor::Start, "small");
     }
+    rows
 }
 
 /// A scale bar of a round length, with the scale on paper.
@@ -278,7 +319,7 @@ mod tests {
     fn drawn_at_one_to_n_a_millimetre_is_four_units_over_n() {
         let station = elliptic_table().stations[2].clone();
         let sheet = Sheet::new(&station, vec![]).unwrap();
-        let drawing = sheet.draw("s", 2.0);
+        let drawing = sheet.draw("s", 2.0, 0.3);
         let chord = drawing.shapes.iter().find_map(|s| match s {
             Shape::Path { points, class: "chord-line", .. } => Some(points[1][0] - points[0][0]),
             _ => None,

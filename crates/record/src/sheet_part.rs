@@ -30,13 +30,14 @@ const FIGURES: [StationColumn; 15] = [
 /// The sheets of all blades and their number. All have one scale, so that they can be compared side by side.
 pub(crate) fn sheets(blades: &[BladeView<'_>], scan: Option<&PlacedScan>) -> (String, usize) {
     let chords = blades.iter().flat_map(|b| b.stations.iter().filter_map(|s| s.chord_m));
-    let n = paper_scale(chords.fold(0.0, f64::max));
+    let widest_m = chords.fold(0.0, f64::max);
+    let n = paper_scale(widest_m);
     let (mut text, mut count) = (String::new(), 0);
     for blade in blades {
         let points = scan.map(|scan| scan.section_points(blade)).unwrap_or_default();
         let rows: Vec<(usize, &Station)> = blade.stations.iter().enumerate().collect();
         let drawn = parallel::map(&rows, |&(k, station)| {
-            sheet(blade, station, points.get(k).cloned().unwrap_or_default(), n, count + k)
+            sheet(blade, station, points.get(k).cloned().unwrap_or_default(), [n, widest_m], count + k)
         });
         text.push_str(&drawn.concat());
         count += rows.len();
@@ -44,13 +45,20 @@ pub(crate) fn sheets(blades: &[BladeView<'_>], scan: Option<&PlacedScan>) -> (St
     (text, count)
 }
 
-fn sheet(blade: &BladeView<'_>, station: &Station, scan: Vec<[f64; 2]>, n: f64, index: usize) -> String {
+/// One sheet, drawn at 1:`n` beside others of chords up to `widest_m`.
+fn sheet(
+    blade: &BladeView<'_>,
+    station: &Station,
+    scan: Vec<[f64; 2]>,
+    [n, widest_m]: [f64; 2],
+    index: usize,
+) -> String {
     let of_blade = blade.index.map(|i| format!("Blade {}, ", i.saturating_add(1))).unwrap_or_default();
     let title = format!("{of_blade}{:.3} R, r = {:.1} mm", station.radius_ratio, station.radius_m * 1e3);
     let drawing = match Sheet::new(station, scan) {
         Some(sheet) => format!(
             "<figure>{}</figure>",
-            sheet.draw(&format!("Section at {title}"), n).to_svg(&format!("sheet{index}"))
+            sheet.draw(&format!("Section at {title}"), n, widest_m).to_svg(&format!("sheet{index}"))
         ),
         None => "<p>No outline: this station could not be drawn.</p>".to_owned(),
     };
