@@ -206,7 +206,8 @@ impl Question<'_> {
 fn insert(points: &mut Vec<OperatingPoint>, chosen: Vec<OperatingPoint>) {
     for point in chosen {
         let Some(setting) = point.figures.setting_deg else { continue };
-        let of = |p: &OperatingPoint| p.speed_m_s == point.speed_m_s;
+        // Both are copies of the speed asked.
+        let of = |p: &OperatingPoint| (p.speed_m_s - point.speed_m_s).abs() < f64::EPSILON;
         let beyond = |p: &OperatingPoint| p.figures.setting_deg.is_some_and(|s| setting <= s);
         let Some(last) = points.iter().rposition(of) else { continue };
         let at = points.iter().position(|p| of(p) && beyond(p)).unwrap_or(last + 1);

@@ -22,6 +22,11 @@ pub(crate) struct Between {
     off_m: Vec<[Vec<f64>; 2]>,
 }
 
+/// Whether two radii are those of different stations: they are copies of one another or millimetres apart.
+fn is_apart(a: f64, b: f64) -> bool {
+    1e-9 < (a - b).abs()
+}
+
 impl Between {
     /// For the stations of a blade; `None` for fewer than four, as there are too few others.
     pub(crate) fn of(stations: &[Station], loft: &Loft) -> Option<Self> {
@@ -33,7 +38,7 @@ impl Between {
         let inner: Vec<usize> = (1..n - 1).collect();
         let mut off_m: Vec<[Vec<f64>; 2]> = parallel::map(&inner, |k| {
             let others: Vec<Station> =
-                stations.iter().filter(|s| s.radius_m != radii_m[*k]).cloned().collect();
+                stations.iter().filter(|s| is_apart(s.radius_m, radii_m[*k])).cloned().collect();
             let others = Loft::through(&StationTable { stations: others, ..StationTable::default() })?;
             let outline = loft.outline(radii_m[*k]);
             let off: Vec<f64> = others

@@ -26,7 +26,7 @@ const FLAGGED: [(&str, &str); 20] = [
     ("nose-missing", "without a part of its nose"),
     ("edge-unseen", "with an edge that was not seen"),
     ("departs", "off the smooth blade"),
-    ("departs-from-outline", "with damage or a repair"),
+    ("departs-from-outline", "off its outline in one part"),
     ("misfit", "with an uneven outline"),
     ("unlike-blades", "where the blades differ"),
     ("cut-differs", "where cut and outline differ"),
@@ -39,6 +39,9 @@ const FLAGGED: [(&str, &str); 20] = [
     ("measured-by-cuts", "measured by cuts alone"),
     ("stand-in", "with a substitute outline"),
 ];
+
+/// Most kinds of flags that are named; the rest is counted, and all are listed below on the page.
+const MOST_KINDS: usize = 3;
 
 /// What is missing and flagged. `damage`: areas that were found on the surface, in a few words.
 pub(crate) fn condition(table: &StationTable, damage: Option<&str>) -> String {
@@ -78,7 +81,10 @@ fn kinds(table: &StationTable) -> Vec<String> {
         let known = FLAGGED.iter().find(|(flag, _)| *flag == code).map(|(_, words)| (*words).to_owned());
         known.unwrap_or_else(|| if code.is_empty() { "noted".to_owned() } else { code.replace('-', " ") })
     };
-    found.into_iter().map(|(code, count)| format!("{count} {}", words(code))).collect()
+    let more = found.len().saturating_sub(MOST_KINDS);
+    let told = found.into_iter().take(MOST_KINDS).map(|(code, count)| format!("{count} {}", words(code)));
+    told.chain((0 < more).then(|| format!("{more} more kinds").replace("1 more kinds", "1 more kind")))
+        .collect()
 }
 
 #[cfg(test)]
@@ -101,5 +107,7 @@ mod tests {
             condition(&table, Some("1 dent")),
             "tip open; 1 dent; 3 of 6 stations flagged (2 with a hole, 1 nearly circular, 1 with an edge too sharp for the scan)"
         );
+        table.stations[3].flags.push(Flag::read("coarse: far apart"));
+        assert!(condition(&table, None).ends_with(", 1 more kind)"));
     }
 }

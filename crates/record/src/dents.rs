@@ -371,7 +371,7 @@ impl Search<'_> {
     /// Whether the stations that stayed on both sides of a radius are of the blade, not of its shank.
     fn is_bridged(&self, without: &Without<'_>, radius_m: f64) -> bool {
         without.neighbours(radius_m).is_some_and(|ends| {
-            ends.iter().all(|r| self.stations.iter().any(|s| s.radius_m == *r && is_thin(s)))
+            ends.iter().all(|r| self.stations.iter().any(|s| (s.radius_m - r).abs() < 1e-9 && is_thin(s)))
         })
     }
 

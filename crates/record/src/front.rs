@@ -163,7 +163,7 @@ fn pitch_or_twist(table: &StationTable) -> Row {
     else {
         return (NAME, missing(), String::new());
     };
-    let first = table.stations.iter().find(|s| s.radius_m == *radius_m);
+    let first = table.stations.iter().find(|s| (s.radius_m - radius_m).abs() < 1e-9);
     // Relative angles count from the reference radius, so the uncertainty of an angle is that of the difference.
     let u = first.and_then(|s| column.measured(s)).map_or(0.0, |m| m.u);
     let small = format!(

@@ -86,8 +86,10 @@ impl Damage {
             }
             Self::Blobs { count, radius_m, height_m } => blobs(mesh, count, radius_m, height_m, random),
             Self::Dent { at, chord_share, in_back, radius_m, depth_m } => {
-                let middle = place(blade, at * blade.radius_m, chord_share, in_back, &mesh);
-                dented(mesh, middle, radius_m, depth_m)
+                match place(blade, at * blade.radius_m, chord_share, in_back, &mesh) {
+                    Some(middle) => dented(mesh, middle, radius_m, depth_m),
+                    None => mesh,
+                }
             }
             Self::WornEdge { from, to, depth_m } => worn(mesh, blade, from, to, depth_m),
         }
@@ -159,8 +161,8 @@ fn blobs(mut mesh: RawMesh, count: usize, radius: f64, height: f64, random: &mut
     mesh
 }
 
-/// The vertex of one side nearest to a place of the chord line.
-fn place(blade: &Blade, r: f64, chord_share: f64, in_back: bool, mesh: &RawMesh) -> [f64; 3] {
+/// Index of the vertex of one side nearest to a place of the chord line.
+fn place(blade: &Blade, r: f64, chord_share: f64, in_back: bool, mesh: &RawMesh) -> Option<usize> {
     let (sin, cos) = blade.angle_rad(r).sin_cos();
     let (mid, back) = (blade.mid_chord(r), towards_back(blade, r));
     let ahead = (0.5 - chord_share) * blade.chord_m(r);
@@ -171,13 +173,13 @@ fn place(blade: &Blade, r: f64, chord_share: f64, in_back: bool, mesh: &RawMesh)
         let square: f64 = (0..3).map(|k| (p[k] - on_line[k]).powi(2)).sum();
         square - h * h
     };
-    let of_side = mesh.vertices.iter().filter(|p| (0.0 < above(p)) == in_back);
-    of_side.min_by(|a, b| beside(a).total_cmp(&beside(b))).copied().unwrap_or(on_line)
+    let of_side = mesh.vertices.iter().enumerate().filter(|(_, p)| (0.0 < above(p)) == in_back);
+    of_side.min_by(|a, b| beside(a.1).total_cmp(&beside(b.1))).map(|(k, _)| k)
 }
 
-fn dented(mut mesh: RawMesh, middle: [f64; 3], radius: f64, depth: f64) -> RawMesh {
+fn dented(mut mesh: RawMesh, at: usize, radius: f64, depth: f64) -> RawMesh {
     let normals = vertex_normals(&mesh);
-    let at_middle = mesh.vertices.iter().position(|p| *p == middle).map_or([0.0; 3], |k| normals[k]);
+    let (middle, at_middle) = (mesh.vertices[at], normals[at]);
     for (p, normal) in mesh.vertices.iter_mut().zip(&normals) {
         let square: f64 = (0..3).map(|k| (p[k] - middle[k]).powi(2)).sum();
         let share = 1.0 - square / (radius * radius);
