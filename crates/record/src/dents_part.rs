@@ -49,7 +49,7 @@ pub(crate) fn list(dents: &Dents, tip_radius_m: f64) -> String {
 }
 
 /// Where no dent is found by this rule.
-const NOT_SEARCHED: &str = "Not searched: a strip as wide as a patch along both edges (see the section sheets there), beyond the first and the last station, sections thicker than 35 % of the chord, and around holes.";
+const NOT_SEARCHED: &str = "Not searched: a strip as wide as a patch along both edges (see the section sheets there), beyond the first and the last station, sections thicker than 35 % of the chord, and around holes. A wide, shallow dent over a station may be missed, as the fitted outline follows it.";
 
 fn row(dent: &Dent, tip_radius_m: f64) -> String {
     let of_blade = dent.blade.map(|b| format!("blade {}, ", b.saturating_add(1))).unwrap_or_default();
