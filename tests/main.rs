@@ -25,4 +25,5 @@ mod solid;
 mod tidy;
 mod told;
 mod tool;
+mod units;
 mod usage;

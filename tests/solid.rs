@@ -62,7 +62,7 @@ fn blades_on_a_hub_are_one_closed_surface_in_every_format_and_left_is_the_mirror
     for file in ["p.stl", "p.ply", "p.obj"] {
         let run = run(at, BY_HAND, &[&options[..], &[file]].concat());
         assert!(run.status.success(), "{}", text(&run.stderr));
-        let shown = text(&run.stdout);
+        let shown = text(&run.stdout).split_whitespace().collect::<Vec<_>>().join(" ");
         for needed in
             ["one closed surface", "smallest angle", "sections of their thickness and camber", "airworthy"]
         {

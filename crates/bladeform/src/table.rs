@@ -28,7 +28,7 @@ pub use bladeform_table::{
     Agreement, Allowed, BladeFigures, CAUTION, Coded, CompareError, ComparePlan, ComparedFigure,
     ComparedStation, Comparison, ComparisonNotice, ComparisonSummary, FigureVerdict, Flag, HandBasis, Harm,
     KnownLength, KnownLengthOf, Notice, PartRecord, Prediction, Reading, ReadingOf, Readings, Reconciliation,
-    RecordText, RepeatedQuantity, Repeats, RepeatsError, SectionOutline, SettingOf, SmoothFigures, Station,
-    StationColumn, StationTable, SystematicPart, TableError, TableFault, TableNotice, UnlikePlace, Verdict,
-    by_harm, columns_as_markdown, compare, mean_of_repeats,
+    RecordText, RepeatedQuantity, Repeats, RepeatsError, SectionOutline, SettingOf, Shown, SmoothFigures,
+    Station, StationColumn, StationTable, SystematicPart, TableError, TableFault, TableNotice, UnlikePlace,
+    Verdict, by_harm, columns_as_markdown, compare, mean_of_repeats,
 };

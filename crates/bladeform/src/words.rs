@@ -9,5 +9,6 @@
 //! ```
 
 pub use bladeform_words::{
-    Advice, render, render_comparison, render_prediction, render_prediction_with, render_with, warning_text,
+    Advice, fitted, render, render_comparison, render_comparison_in, render_in, render_prediction,
+    render_prediction_in, render_prediction_with, render_with, warning_in, warning_text,
 };

@@ -6,7 +6,7 @@ use bladeform::document::write_comparison_csv;
 use bladeform::quantity::{Angle, Length};
 use bladeform::record::{ComparisonPlan, comparison_page};
 use bladeform::table::{Allowed, ComparePlan, StationColumn, compare};
-use bladeform::words::render_comparison;
+use bladeform::words::render_comparison_in;
 use clap::Args;
 
 use crate::about::Heading;
@@ -16,6 +16,7 @@ use crate::feedback::ToLog;
 use crate::input::table_of;
 use crate::limits::positive_length;
 use crate::output::{Outputs, can_be_written};
+use crate::units::Units;
 
 /// Text of `--help` below the options: an example, and how to type in a drawing.
 pub(crate) const AFTER_HELP: &str = "\
@@ -52,6 +53,8 @@ pub(crate) struct Compare {
     /// Output folder for comparison.csv and comparison.html.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
+    #[command(flatten)]
+    pub(crate) units: Units,
     #[command(flatten)]
     heading: Heading,
     /// Do not write comparison.html, the page with curves of both tables and their differences.
@@ -106,6 +109,7 @@ fn tolerance(text: &str) -> Result<(StationColumn, Allowed), String> {
 /// # Errors
 /// A sentence, with the exit status it calls for.
 pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
+    let units = asked.units.shown();
     let goals = [asked.out.join(COMPARISON), asked.out.join(PAGE)];
     let count = if asked.no_record { 1 } else { 2 };
     can_be_written(goals[..count].to_vec(), [&asked.first, &asked.second])?;
@@ -132,10 +136,14 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
             title: &title,
             part_note: asked.heading.part_note(),
             date: &date,
+            units,
         };
         let made = comparison_page(&plan, &ToLog).map_err(|e| Failure::Input(e.to_string()))?;
         outputs.add(page, made.html);
     }
     outputs.write()?;
-    Ok(Said { text: render_comparison(&comparison), warnings: comparison.notes.iter().map(line).collect() })
+    Ok(Said {
+        text: render_comparison_in(&comparison, units),
+        warnings: comparison.notes.iter().map(line).collect(),
+    })
 }

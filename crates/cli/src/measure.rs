@@ -9,7 +9,7 @@ use bladeform::mesh::CleanMesh;
 use bladeform::quantity::{Hand, Length, SettingRadius, SettingText, StationRadii};
 use bladeform::record::ScanPart;
 use bladeform::table::{Harm, Notice, SettingOf, StationTable, mean_of_repeats};
-use bladeform::words::render_with;
+use bladeform::words::render_in;
 use bladeform::work::parallel;
 use clap::{Args, ValueEnum};
 
@@ -23,6 +23,7 @@ use crate::limits::{distance, length_from_zero, positive_length, reading, settin
 use crate::output::{Outputs, can_be_written, table_files};
 use crate::record::{PAGE, PREDICTION_JSON, page_of_measured};
 use crate::section_line::{Line, setting_of};
+use crate::units::Units;
 
 /// Files of a table in the folder of a command.
 const TABLE_FILES: [&str; 3] = [TABLE, TABLE_CSV, TABLE_CSV_DESCRIPTION];
@@ -63,8 +64,8 @@ impl FileUnit {
             Self::Mm => 1e-3,
             Self::Cm => 0.01,
             Self::M => 1.0,
-            Self::In => 0.0254,
-            Self::Ft => 0.3048,
+            Self::In => Length::INCH_M,
+            Self::Ft => Length::FOOT_M,
         }
     }
 }
@@ -127,6 +128,8 @@ pub(crate) struct Measure {
     /// Reverse a choice made from the shape. May be given several times.
     #[arg(long, value_name = "WHAT")]
     swap: Vec<Swap>,
+    #[command(flatten)]
+    pub(crate) units: Units,
     #[command(flatten)]
     about: About,
     /// Do not write record.html, the page of table and scan. The texts about the part are in the table all the same.
@@ -282,7 +285,7 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     if let Some(bytes) = predicted.renewed()? {
         outputs.add(asked.out.join(PREDICTION_JSON), bytes);
     }
-    let page = page_of_measured(&json, part.as_ref(), predicted);
+    let page = page_of_measured(&json, part.as_ref(), predicted, asked.units.shown());
     stage("writing");
     outputs.add(asked.out.join(TABLE_FILES[0]), json);
     outputs.add(asked.out.join(TABLE_FILES[1]), csv);
@@ -301,7 +304,8 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
         ));
     }
     warnings.extend(page.warnings.iter().cloned());
-    Ok(Said { text: render_with(&table, &advice) + &page.text(), warnings })
+    let units = asked.units.shown();
+    Ok(Said { text: render_in(&table, units, &advice) + &page.text(units), warnings })
 }
 
 /// The table of one scan, or the mean table of several scans of one blade; and the part of the first scan for the page.

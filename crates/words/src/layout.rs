@@ -1,5 +1,6 @@
 //! Layout common to all texts: width, aligned columns, and sentences marked by letters.
 
+use bladeform_quantity::ShownUnits;
 use bladeform_table::Flag;
 
 /// Greatest width of the text in characters, unless a single word is longer.
@@ -8,6 +9,12 @@ pub const TERMINAL_WIDTH: usize = 100;
 /// Lines joined to one text: wrapped at the width, without control characters, each with a line feed.
 pub(crate) fn text_of(lines: &[String]) -> String {
     lines.iter().map(|line| wrapped(&without_control(line)) + "\n").collect()
+}
+
+/// A text whose lines are wrapped at [`TERMINAL_WIDTH`]. Lines that fit are not changed.
+#[must_use]
+pub fn fitted(text: &str) -> String {
+    text.lines().map(|line| wrapped(line) + "\n").collect()
 }
 
 /// Sentences marked by letters. Flags with the same code share a letter, whatever their figures. Otherwise a coarse scan of a propeller would use up the alphabet.
@@ -55,13 +62,13 @@ impl Notes {
         k
     }
 
-    pub(crate) fn lines(&self) -> Vec<String> {
+    pub(crate) fn lines(&self, units: ShownUnits) -> Vec<String> {
         let line = |(k, note): (usize, &Note)| match note.others.len() {
-            0 => format!("{}: {}", letter(k), note.first),
+            0 => format!("{}: {}", letter(k), units.text(&note.first)),
             n => format!(
                 "{}: {} (and {n} more of this kind; stations.json has all of them)",
                 letter(k),
-                note.first
+                units.text(&note.first)
             ),
         };
         self.notes.iter().enumerate().map(line).collect()

@@ -5,6 +5,7 @@
 //! - [`render_prediction`], [`render_prediction_with`]: a prediction.
 //! - [`warning_text`]: one notice.
 //! - [`render_comparison`]: two tables compared.
+//! - [`render_in`], [`render_prediction_in`], [`render_comparison_in`], [`warning_in`]: the same with the figures in other units than SI.
 //!
 //! ```
 //! use bladeform_table::{Station, StationTable};
@@ -19,8 +20,8 @@ mod readings;
 mod table;
 mod warning;
 
-pub use comparison::render_comparison;
-pub use layout::TERMINAL_WIDTH;
-pub use prediction::{render_prediction, render_prediction_with};
-pub use table::{render, render_with};
-pub use warning::{Advice, warning_text};
+pub use comparison::{render_comparison, render_comparison_in};
+pub use layout::{TERMINAL_WIDTH, fitted};
+pub use prediction::{render_prediction, render_prediction_in, render_prediction_with};
+pub use table::{render, render_in, render_with};
+pub use warning::{Advice, warning_in, warning_text};
