@@ -27,8 +27,9 @@
 pub use bladeform_table::{
     Agreement, Allowed, BladeFigures, CAUTION, Coded, CompareError, ComparePlan, ComparedFigure,
     ComparedStation, Comparison, ComparisonNotice, ComparisonSummary, FigureVerdict, Flag, HandBasis, Harm,
-    KnownLength, KnownLengthOf, Notice, PartRecord, Prediction, Reading, ReadingOf, Readings, Reconciliation,
-    RecordText, RepeatedQuantity, Repeats, RepeatsError, SectionOutline, SettingOf, Shown, SmoothFigures,
-    Station, StationColumn, StationTable, SystematicPart, TableError, TableFault, TableNotice, UnlikePlace,
-    Verdict, by_harm, columns_as_markdown, compare, mean_of_repeats,
+    KnownLength, KnownLengthOf, MergedFlag, Notice, PartRecord, Prediction, Reading, ReadingOf, Readings,
+    Reconciliation, RecordText, RepeatedQuantity, Repeats, RepeatsError, SectionOutline, SettingOf, Shown,
+    SmoothFigures, Station, StationColumn, StationTable, SystematicPart, TableError, TableFault, TableNotice,
+    UnlikePlace, Verdict, by_harm, columns_as_markdown, compare, details_of, mean_of_repeats, merged_flags,
+    with_details, without_details,
 };

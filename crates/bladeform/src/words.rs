@@ -5,7 +5,7 @@
 //! use bladeform::words::render;
 //! let refused = Station::refused(0.6, 1.2, "the cut is empty");
 //! let table = StationTable { stations: vec![refused], ..StationTable::default() };
-//! assert!(render(&table).contains("a: refused: the cut is empty"));
+//! assert!(render(&table).contains("a: refused, 0.50 R: the cut is empty"));
 //! ```
 
 pub use bladeform_words::{

@@ -27,6 +27,7 @@ use std::process::ExitCode;
 
 use arguments::{Arguments, Command, command_line};
 use bladeform::quantity::ShownUnits;
+use bladeform::table::without_details;
 use clap::FromArgMatches;
 use failure::{Failure, Said};
 use feedback::Loudness;
@@ -57,6 +58,10 @@ fn main() -> ExitCode {
     interrupt::listen();
     let loudness = asked.loudness();
     let units = asked.command.units().map_or(ShownUnits::SI, Units::shown);
+    let shown = |text: &str| {
+        let text = units.text(text);
+        if loudness == Loudness::Verbose { text } else { without_details(&text).into_owned() }
+    };
     feedback::begin(loudness, asked.command.shares());
     let said =
         fault::guarded(|| bladeform::work::parallel::with_threads(asked.threads(), || run(&asked.command)));
@@ -68,16 +73,16 @@ fn main() -> ExitCode {
             printed(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
         }
         Ok(Said { warnings, .. }) => {
-            warnings.iter().for_each(|w| tell(&units.text(&format!("warning: {w}"))));
+            warnings.iter().for_each(|w| tell(&shown(&format!("warning: {w}"))));
             tell(bladeform::table::CAUTION);
             ExitCode::SUCCESS
         }
         Err(Failure::Input(text)) => {
-            tell(&units.text(&text));
+            tell(&shown(&text));
             ExitCode::from(UNUSABLE)
         }
         Err(Failure::Usage(text)) => {
-            tell(&units.text(&text));
+            tell(&shown(&text));
             ExitCode::from(WRONG_USAGE)
         }
     }

@@ -8,7 +8,7 @@ use bladeform::measure::{
 use bladeform::mesh::CleanMesh;
 use bladeform::quantity::{Hand, Length, SettingRadius, SettingText, StationRadii};
 use bladeform::record::ScanPart;
-use bladeform::table::{Harm, Notice, SettingOf, StationTable, mean_of_repeats};
+use bladeform::table::{Harm, Notice, SettingOf, StationTable, details_of, mean_of_repeats};
 use bladeform::words::render_in;
 use bladeform::work::parallel;
 use clap::{Args, ValueEnum};
@@ -295,6 +295,7 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     let (told, aside): (Vec<&Notice>, Vec<&Notice>) =
         table.warnings.iter().partition(|w| w.harm() != Harm::Aside);
     aside.iter().for_each(|w| log::debug!(target: CHOSEN, "{}", w.text()));
+    tell_details(&table);
     let mut warnings: Vec<String> = told.into_iter().map(line).collect();
     let flagged = table.stations.iter().filter(|s| !s.flags.is_empty()).count();
     if 0 < flagged {
@@ -376,6 +377,20 @@ pub(crate) fn tell_choices(table: &StationTable) {
         log::debug!(target: CHOSEN, "hand: {}, {}", frame.hand, frame.how_hand_is_known().shown());
     }
     log::debug!(target: CHOSEN, "threads: {}", parallel::threads());
+}
+
+/// What `--verbose` prints of the details that terminal and page leave out.
+fn tell_details(table: &StationTable) {
+    for (code, text) in table.warnings.iter().map(|w| (w.code().to_owned(), w.text())) {
+        if let Some(details) = details_of(&text) {
+            log::debug!(target: CHOSEN, "{code}: {details}");
+        }
+    }
+    for (station, flag) in table.stations.iter().flat_map(|s| s.flags.iter().map(move |flag| (s, flag))) {
+        if let Some(details) = details_of(&flag.text()) {
+            log::debug!(target: CHOSEN, "{:.3} R: {}: {details}", station.radius_ratio, flag.code());
+        }
+    }
 }
 
 #[cfg(test)]

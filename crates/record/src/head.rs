@@ -3,7 +3,7 @@
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{
     CAUTION, Coded, HandBasis, PartRecord, RecordText, Scale, Shown, StationColumn, StationTable,
-    known_length_sentences,
+    known_length_sentences, merged_flags,
 };
 
 use crate::escape::html;
@@ -121,10 +121,8 @@ pub(crate) fn remarks(table: &StationTable, notices: &[RecordNotice]) -> String 
         .map(|w| sentence(&w))
         .collect();
     text.push_str(&if warnings.is_empty() { "<p>None.</p>".to_owned() } else { list("warnings", warnings) });
-    let flagged = table
-        .stations
-        .iter()
-        .flat_map(|s| s.flags.iter().map(move |f| format!("{:.3} R: {}", s.radius_ratio, f.text())));
+    let members = table.members();
+    let flagged = merged_flags(&table.stations).into_iter().map(|flag| flag.text(members));
     let flagged = list("flags", flagged);
     if !flagged.is_empty() {
         text.push_str(&format!("<h3>Flagged stations</h3>{flagged}"));

@@ -1,7 +1,7 @@
 //! The units of the unit switch: what each state of it shows, for the script of the page, for charts and for sentences.
 
 use bladeform_quantity::{PowerUnit, ShownUnits, SpeedUnit, UnitFamily};
-use bladeform_table::{ColumnUnit, Shown, StationColumn};
+use bladeform_table::{ColumnUnit, Shown, StationColumn, without_details};
 use serde_json::{Map, Value, json};
 
 use crate::escape::json_in_script;
@@ -140,15 +140,15 @@ const SAID: [&str; 2] = ["<span class=\"said\">", "</span>"];
 /// The same for a text that a pointer shows.
 const HINT: [&str; 2] = [" data-said=\"", "\""];
 
-/// A sentence, escaped, whose figures follow the switch.
+/// A sentence without its details, escaped, whose figures follow the switch.
 pub(crate) fn said(text: &str) -> String {
-    let safe = crate::escape::html(text);
+    let safe = crate::escape::html(&without_details(text));
     if ShownUnits::INCH.text(&safe) == safe { safe } else { format!("{}{safe}{}", SAID[0], SAID[1]) }
 }
 
 /// The attribute of a text, escaped, that a pointer shows and whose figures follow the switch.
 pub(crate) fn hint(text: &str) -> String {
-    format!("{}{}{}", HINT[0], crate::escape::html(text), HINT[1])
+    format!("{}{}{}", HINT[0], crate::escape::html(&without_details(text)), HINT[1])
 }
 
 /// The body of a page with every sentence in the units of both families, the initial one shown.

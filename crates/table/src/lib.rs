@@ -36,12 +36,14 @@ mod budget;
 mod check;
 mod column;
 mod compare;
+mod details;
 mod error;
 mod fault;
 mod flag;
 mod harm;
 mod known_length;
 mod mean;
+mod merged;
 mod notice;
 mod outline_departure;
 mod part_record;
@@ -70,12 +72,14 @@ pub use compare::{
     Allowed, COMPARED, ComparePlan, ComparedFigure, ComparedStation, Comparison, ComparisonSummary,
     FigureVerdict, UnlikePlace, Verdict, compare,
 };
+pub use details::{details_of, with_details, without_details};
 pub use error::{Step, TableError, path_text};
 pub use fault::TableFault;
 pub use flag::{Edge, Flag};
 pub use harm::{Harm, by_harm};
 pub use known_length::{KnownLength, KnownLengthOf, known_length_names, known_length_sentences};
 pub use mean::{blade_differences, mean_of};
+pub use merged::{MergedFlag, merged_flags};
 pub use notice::{Coded, Notice};
 pub use outline_departure::{Departures, NearSection, PartDeparture, SectionPart};
 pub use part_record::{PartRecord, RecordText};

@@ -10,7 +10,7 @@
 //! ```
 //! use bladeform_table::{Station, StationTable};
 //! let table = StationTable { stations: vec![Station::refused(0.6, 1.2, "the cut is empty")], ..StationTable::default() };
-//! assert!(bladeform_words::render(&table).contains("a: refused: the cut is empty"));
+//! assert!(bladeform_words::render(&table).contains("a: refused, 0.50 R: the cut is empty"));
 //! ```
 
 mod comparison;

@@ -1,6 +1,6 @@
 //! The table as plain text for a terminal of 100 columns.
 
-use crate::layout::{Notes, aligned, text_of};
+use crate::layout::{FlagNotes, aligned, text_of};
 use crate::readings::reading_lines;
 use crate::warning::{Advice, no_advice, warning_in};
 use bladeform_quantity::{COVERAGE_FACTOR_95, ShownUnits};
@@ -45,8 +45,8 @@ pub fn render_with(table: &StationTable, advice: Advice<'_>) -> String {
 /// As [`render_with`], with every figure in the given units.
 #[must_use]
 pub fn render_in(table: &StationTable, units: ShownUnits, advice: Advice<'_>) -> String {
-    let mut notes = Notes::default();
-    let rows = rows(&table.stations, units, &mut notes);
+    let notes = FlagNotes::of(&table.stations, table.members());
+    let rows = rows(&table.stations, units, &notes);
     let warning = |w: &Notice| format!("Warning: {}", warning_in(w, units, advice));
     // Readings that contradict the scan put every figure below in doubt.
     let (first, others): (Vec<&Notice>, Vec<&Notice>) =
@@ -172,7 +172,7 @@ fn setting_line(table: &StationTable) -> String {
     }
 }
 
-fn rows(stations: &[Station], units_shown: ShownUnits, notes: &mut Notes) -> Vec<String> {
+fn rows(stations: &[Station], units_shown: ShownUnits, notes: &FlagNotes) -> Vec<String> {
     let mut labels = Vec::new();
     let mut units = Vec::new();
     for (column, has_u) in COLUMNS {
@@ -191,7 +191,7 @@ fn rows(stations: &[Station], units_shown: ShownUnits, notes: &mut Notes) -> Vec
     aligned(&cells)
 }
 
-fn row(station: &Station, units: ShownUnits, notes: &mut Notes) -> Vec<String> {
+fn row(station: &Station, units: ShownUnits, notes: &FlagNotes) -> Vec<String> {
     let mut cells = Vec::new();
     for (column, has_u) in COLUMNS {
         let shown = column.shown().in_units(units);
