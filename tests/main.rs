@@ -17,6 +17,7 @@ mod measured;
 mod outputs;
 mod predict;
 mod predict_options;
+mod program_files;
 mod published;
 mod readings;
 mod record_page;

@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use bladeform::document::write_comparison_csv;
+use bladeform::document::{write_comparison_csv, write_comparison_description};
 use bladeform::quantity::{Angle, Length};
 use bladeform::record::{ComparisonPlan, comparison_page};
 use bladeform::table::{Allowed, ComparePlan, StationColumn, compare};
@@ -13,6 +13,7 @@ use crate::about::Heading;
 use crate::advice::line;
 use crate::failure::{Failure, Said};
 use crate::feedback::ToLog;
+use crate::held_comparison::must_be_of;
 use crate::input::table_of;
 use crate::limits::positive_length;
 use crate::output::{Outputs, can_be_written};
@@ -29,6 +30,8 @@ Example: bladeform compare worn/stations.json drawing.csv --tolerance chord=2mm 
 
 /// The figures in the folder of results.
 const COMPARISON: &str = "comparison.csv";
+/// The description of its columns, with the tables that it compares.
+const DESCRIPTION: &str = "comparison.csv-metadata.json";
 /// The page with curves of both tables.
 const PAGE: &str = "comparison.html";
 
@@ -50,6 +53,9 @@ pub(crate) struct Compare {
     /// Diameter, for a CSV table that has only radius ratios or only radii.
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     diameter: Option<Length>,
+    /// Replace the comparison of other tables in the output folder. That of the same two tables is replaced without it.
+    #[arg(long)]
+    overwrite: bool,
     /// Output folder for comparison.csv and comparison.html.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
@@ -111,17 +117,26 @@ fn tolerance(text: &str) -> Result<(StationColumn, Allowed), String> {
 pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
     let units = asked.units.shown();
     let goals = [asked.out.join(COMPARISON), asked.out.join(PAGE)];
+    let described = asked.out.join(DESCRIPTION);
     let count = if asked.no_record { 1 } else { 2 };
-    can_be_written(goals[..count].to_vec(), [&asked.first, &asked.second])?;
+    can_be_written(goals[..count].iter().chain([&described]).cloned(), [&asked.first, &asked.second])?;
     let read = |path: &PathBuf| table_of(path, asked.diameter);
     let ((first, first_sha), (second, second_sha)) = (read(&asked.first)?, read(&asked.second)?);
     let names = [&asked.first, &asked.second].map(|p| p.display().to_string());
+    let tables = [(names[0].as_str(), first_sha.as_str()), (names[1].as_str(), second_sha.as_str())];
+    if !asked.overwrite {
+        must_be_of(&goals[0], (!asked.no_record).then_some(&goals[1]), tables)?;
+    }
     let plan = ComparePlan { tolerances: asked.tolerance.clone(), reference: asked.reference };
     let comparison = compare([&first, &second], [&names[0], &names[1]], &plan)
         .map_err(|e| Failure::Input(e.to_string()))?;
     let mut csv = Vec::new();
     write_comparison_csv(&comparison, &mut csv).map_err(|e| Failure::Input(e.to_string()))?;
+    let mut description = Vec::new();
+    write_comparison_description(COMPARISON, tables, &mut description)
+        .map_err(|e| Failure::Input(e.to_string()))?;
     let mut outputs = Outputs::default();
+    outputs.add(described, description);
     let [figures, page] = goals;
     outputs.add(figures, csv);
     if !asked.no_record {

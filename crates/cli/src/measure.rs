@@ -9,7 +9,7 @@ use bladeform::mesh::CleanMesh;
 use bladeform::quantity::{Hand, Length, SettingRadius, SettingText, StationRadii};
 use bladeform::record::ScanPart;
 use bladeform::table::{Harm, Notice, SettingOf, StationTable, details_of, mean_of_repeats};
-use bladeform::words::render_in;
+use bladeform::words::{fitted, render_in};
 use bladeform::work::parallel;
 use clap::{Args, ValueEnum};
 
@@ -22,6 +22,7 @@ use crate::input::bytes_of;
 use crate::limits::{distance, length_from_zero, positive_length, reading, setting};
 use crate::output::{Outputs, can_be_written, table_files};
 use crate::record::{PAGE, PREDICTION_JSON, page_of_measured};
+use crate::rows::{add_blades, add_outlines};
 use crate::section_line::{Line, setting_of};
 use crate::units::Units;
 
@@ -135,10 +136,13 @@ pub(crate) struct Measure {
     /// Do not write record.html, the page of table and scan. The texts about the part are in the table all the same.
     #[arg(long)]
     no_record: bool,
+    /// Also write the outline of every section into this folder as plain text, x y: once in fractions of the chord, once in metres.
+    #[arg(long, value_name = "DIR")]
+    outlines: Option<PathBuf>,
     /// Replace the record of another scan in the output folder. That of the same scan is replaced without it, and its texts are kept.
     #[arg(long)]
     overwrite: bool,
-    /// Output folder for stations.json, stations.csv and record.html.
+    /// Output folder for stations.json, stations.csv and record.html; for a propeller also blade-1.csv and so on.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
 }
@@ -267,7 +271,9 @@ fn reason_near(table: &StationTable, ratio: f64) -> String {
 pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     let plan = asked.plan()?;
     let names = TABLE_FILES.into_iter().chain([PAGE]);
-    can_be_written(names.map(|n| asked.out.join(n)), &asked.scans)?;
+    // The names of the outlines are known only with the stations; the folder is known now.
+    let outlines = asked.outlines.iter().map(|folder| folder.join("section.txt"));
+    can_be_written(names.map(|n| asked.out.join(n)).chain(outlines), &asked.scans)?;
     let held = Held::in_folder(&asked.out);
     if !asked.overwrite {
         held.must_take(&asked.scans)?;
@@ -291,6 +297,10 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     outputs.add(asked.out.join(TABLE_FILES[1]), csv);
     outputs.add(asked.out.join(TABLE_FILES[2]), description);
     page.add_to(&mut outputs, &asked.out);
+    let mut files = add_blades(&table, &asked.out, &mut outputs)?;
+    if let Some(folder) = &asked.outlines {
+        files.push_str(&add_outlines(&table, folder, &mut outputs));
+    }
     outputs.write()?;
     let (told, aside): (Vec<&Notice>, Vec<&Notice>) =
         table.warnings.iter().partition(|w| w.harm() != Harm::Aside);
@@ -306,7 +316,7 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     }
     warnings.extend(page.warnings.iter().cloned());
     let units = asked.units.shown();
-    Ok(Said { text: render_in(&table, units, &advice) + &page.text(units), warnings })
+    Ok(Said { text: render_in(&table, units, &advice) + &page.text(units) + &fitted(&files), warnings })
 }
 
 /// The table of one scan, or the mean table of several scans of one blade; and the part of the first scan for the page.

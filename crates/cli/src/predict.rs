@@ -25,6 +25,7 @@ use crate::output::{Outputs, can_be_written};
 use crate::record::{
     Along, PAGE, PREDICTION_JSON, PREDICTION_PAGE, page_of_predicted, scan_named, scan_near,
 };
+use crate::rows::{SCHEDULES, add_schedules};
 use crate::section_line::{Line, setting_of};
 use crate::units::Units;
 
@@ -118,7 +119,7 @@ pub(crate) struct Predict {
     /// Write into a folder that holds the record of another blade, and replace its page.
     #[arg(long)]
     overwrite: bool,
-    /// Output folder for prediction.json, prediction.csv and record.html.
+    /// Output folder for prediction.json, prediction.csv and record.html, and schedules.csv if there are schedules.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
 }
@@ -324,7 +325,7 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
     asked.check(&asked.plan(None))?;
     let units = asked.units.shown();
     let more: &[&str] = if asked.slipstream.is_empty() { &[] } else { &SLIPSTREAM_FILES };
-    let names = PREDICTION_FILES.iter().chain([&PAGE, &PREDICTION_PAGE]).chain(more);
+    let names = PREDICTION_FILES.iter().chain([&PAGE, &PREDICTION_PAGE, &SCHEDULES]).chain(more);
     let read = [&asked.table]
         .into_iter()
         .chain(&asked.engine)
@@ -406,6 +407,7 @@ fn add_prediction(
     for (name, content) in PREDICTION_FILES.into_iter().zip([json, csv]) {
         outputs.add(asked.out.join(name), content);
     }
+    add_schedules(prediction, &asked.out, outputs)?;
     page.add_to(outputs, &asked.out);
     Ok(page)
 }
