@@ -47,8 +47,10 @@ fn a_worn_blade_is_compared_with_its_drawing() {
     }
     let bare = folder.path().join("bare").to_string_lossy().into_owned();
     assert!(run(&["compare", &worn, &drawing, "--no-record", "--out", &bare]).status.success());
-    let left: Vec<_> = std::fs::read_dir(&bare).unwrap().map(|e| e.unwrap().file_name()).collect();
-    assert_eq!(left, ["comparison.csv"]);
+    assert_eq!(
+        crate::tool::names(std::path::Path::new(&bare)),
+        ["comparison.csv", "comparison.csv-metadata.json"]
+    );
 
     for (tolerance, needed) in
         [("speed=2mm", "is not a known figure"), ("chord=2", "unit"), ("chord=-1mm", "cannot be negative")]

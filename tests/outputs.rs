@@ -54,7 +54,10 @@ fn a_file_instead_of_a_folder_is_reported_and_missing_folders_are_created() {
     assert_eq!(refused.status.code(), Some(1));
     assert!(text(&refused.stderr).contains("file is not a folder"), "{}", text(&refused.stderr));
     assert!(run_in(at, &["compare", "t.json", "t.json", "--out", "new/deeper"]).status.success());
-    assert_eq!(names(&at.join("new/deeper")), ["comparison.csv", "comparison.html"]);
+    assert_eq!(
+        names(&at.join("new/deeper")),
+        ["comparison.csv", "comparison.csv-metadata.json", "comparison.html"]
+    );
     assert!(run_in(at, &["record", "t.json", "-o", "pages/one.html"]).status.success());
     assert_eq!(names(&at.join("pages")), ["one.html"]);
 }

@@ -62,7 +62,7 @@ fn blades_on_a_hub_are_one_closed_surface_in_every_format_and_left_is_the_mirror
     for file in ["p.stl", "p.ply", "p.obj"] {
         let run = run(at, BY_HAND, &[&options[..], &[file]].concat());
         assert!(run.status.success(), "{}", text(&run.stderr));
-        let shown = text(&run.stdout);
+        let shown = text(&run.stdout).split_whitespace().collect::<Vec<_>>().join(" ");
         for needed in
             ["one closed surface", "smallest angle", "sections of their thickness and camber", "airworthy"]
         {
@@ -254,6 +254,52 @@ fn several_settings_are_named_solids_in_one_file() {
     let refused = run(at, BY_HAND, &[&options[..], &["-o", "all.ply"]].concat());
     assert_eq!(refused.status.code(), Some(2));
     assert!(text(&refused.stderr).contains("named solids"));
+}
+
+/// The number before a unit or a word in the advice of an error, behind `give`.
+fn advised(told: &str, after: &str) -> Option<String> {
+    let (before, _) = told.split_once("; give ")?.1.split_once(after)?;
+    before.split_whitespace().next_back().map(str::to_owned)
+}
+
+#[test]
+fn errors_about_the_hub_name_a_size_and_a_number_that_fit() {
+    let folder = tempfile::tempdir().unwrap();
+    let made = |blades: &str, hub: &str| {
+        let options = [
+            "--setting",
+            "20deg",
+            "--blades",
+            blades,
+            "--hub-diameter",
+            hub,
+            "--hub-length",
+            "150mm",
+            "--tolerance",
+            "0.5mm",
+            "-o",
+            "p.stl",
+        ];
+        run(folder.path(), BY_HAND, &options)
+    };
+    let refused = made("12", "150mm");
+    let told = text(&refused.stderr);
+    assert!(!refused.status.success() && told.contains("12 blades collide at the hub"), "{told}");
+    let (diameter, most) = (advised(&told, " mm, or").unwrap(), advised(&told, " blades at most").unwrap());
+    let fewer = made(&most, "150mm");
+    assert!(fewer.status.success(), "{most} blades: {}", text(&fewer.stderr));
+    // The blade may be wider farther out; then the next size is named. It ends at a hub that fits, or with the blades that do.
+    let mut size = diameter;
+    for _ in 0..4 {
+        let next = made("12", &format!("{size}mm"));
+        let told = text(&next.stderr);
+        match advised(&told, " mm, or") {
+            _ if next.status.success() => return,
+            Some(greater) => size = greater,
+            None => panic!("{size} mm: {told}"),
+        }
+    }
+    panic!("no size fits after four: {size} mm");
 }
 
 #[test]

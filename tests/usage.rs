@@ -45,6 +45,7 @@ fn values_out_of_range_are_usage_errors_that_name_option_value_and_range() {
         ("--slipstream", "0.5,101", "from 0 to 100"),
         ("--warmer", "inf", "number"),
         ("--threads", "0", "1..=64"),
+        ("--units", "feet", "mm, in"),
     ] {
         let mut arguments = predict.to_vec();
         match arguments.iter().position(|a| *a == option) {

@@ -34,8 +34,42 @@ const chartsInUnit = () => {
       if (its !== unit || Math.abs(Number(value) - station[key] / per) > 0.501 * 10 ** -decimals) wrong.push(`${text} for ${station[key]} m`);
     }
   }
-  for (const text of document.querySelectorAll('text.q[data-a], span.q[data-a]')) {
-    if (!text.textContent.slice(text.dataset.p.length).split(' ').includes(unit)) wrong.push(`${text.textContent} is not in ${unit}`);
+  for (const text of document.querySelectorAll('text.q[data-k=length][data-a], span.q[data-k=length][data-a]')) {
+    if (!text.textContent.slice((text.dataset.p || '').length).split(' ').includes(unit)) wrong.push(`${text.textContent} is not in ${unit}`);
+  }
+  return { count, wrong };
+};
+
+// Figures of the performance in the chosen unit against their exact values, and sentences that have figures of the other family.
+// Sizes in SI: NIST SP 811 (2008), appendix B.8.
+const performanceInUnit = () => {
+  const inches = document.getElementById('unit').value === 'in';
+  const sizes = inches
+    ? { force: ['lbf', 4.448222], torque: ['lbf ft', 1.355818], power: ['hp', 745.6999], speed: ['mph', 0.44704], stream: ['ft/s', 0.3048], volume: ['in³', 1.638706e-5], altitude: ['ft', 0.3048] }
+    : { force: ['N', 1], torque: ['N m', 1], power: ['kW', 1000], speed: ['m/s', 1], stream: ['m/s', 1], volume: ['cm³', 1e-6], altitude: ['m', 1] };
+  const wrong = [];
+  let count = 0;
+  for (const q of document.querySelectorAll('.q[data-k]')) {
+    const size = sizes[q.dataset.k];
+    if (!size) continue;
+    count += 1;
+    const [, number, its] = /^(?:± )?(-?[\d.]+) ?(.*)$/.exec(q.textContent) || [];
+    const decimals = (number.split('.')[1] || '').length;
+    if (Math.abs(Number(number) - Number(q.dataset.v) / size[1]) > 0.502 * 10 ** -decimals) wrong.push(`${q.textContent} for ${q.dataset.v}`);
+    if (q.dataset.a !== undefined && its !== size[0]) wrong.push(`${q.textContent} is not in ${size[0]}`);
+  }
+  for (const u of document.querySelectorAll('.unit[data-unit]')) {
+    const size = sizes[u.dataset.unit];
+    if (size && u.textContent !== size[0]) wrong.push(`heading ${u.textContent}, not ${size[0]}`);
+  }
+  const metric = /\d (mm|cm|m|m\/s|N|N m|kW)(?![\w/²³])/;
+  for (const said of document.querySelectorAll('.said')) {
+    if (inches === metric.test(said.textContent)) wrong.push(`sentence: ${said.textContent.slice(0, 80)}`);
+  }
+  for (const figure of document.querySelectorAll('.performance figure[data-in]')) {
+    if (figure.hidden) continue;
+    const texts = [...figure.querySelectorAll('svg text')].map(t => t.textContent);
+    if (!texts.some(t => (inches ? /\[(lbf|lbf ft|hp)\]$/ : /\[(N|N m|kW)\]$/).test(t))) wrong.push(`chart: ${texts.slice(-3).join(', ')}`);
   }
   return { count, wrong };
 };
@@ -180,6 +214,8 @@ const run = async () => {
     const charts = await page.evaluate(chartsInUnit);
     facts[`points_read_in_${unit}`] = charts.count;
     promise(charts.count > 20 && charts.wrong.length === 0, `charts in ${unit}: ${charts.wrong.slice(0, 4).join('; ')} (${charts.wrong.length})`);
+    const performance = await page.evaluate(performanceInUnit);
+    promise(performance.count > 20 && performance.wrong.length === 0, `performance in ${unit}: ${performance.wrong.slice(0, 4).join('; ')} (${performance.wrong.length} of ${performance.count})`);
   }
   await page.selectOption('#unit', 'mm');
 

@@ -23,9 +23,11 @@
 //! ```
 
 pub use bladeform_document::{
-    BLADES_SCHEMA, CSV_DESCRIPTION, DocumentError, is_json, read_csv, read_described_csv, read_json,
-    read_prediction_json, read_table, write_blades_csv, write_blades_json, write_comparison_csv, write_csv,
-    write_csv_description, write_json, write_prediction_csv, write_prediction_json,
+    BLADES_SCHEMA, CSV_DESCRIPTION, DocumentError, OutlineUnit, compared_tables, is_json, outline_text,
+    read_csv, read_described_csv, read_json, read_prediction_json, read_table, write_blades_csv,
+    write_blades_json, write_comparison_csv, write_comparison_description, write_csv, write_csv_description,
+    write_json, write_prediction_csv, write_prediction_json, write_schedules_csv,
+    write_schedules_description,
 };
 
 /// SHA-256 of a file's bytes, hexadecimal, as the documents state it.

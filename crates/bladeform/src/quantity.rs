@@ -13,6 +13,6 @@
 //! ```
 
 pub use bladeform_quantity::{
-    Angle, Density, Hand, Length, Measured, Power, QuantityError, Range, SettingRadius, SettingText, Speed,
-    StationRadii,
+    Angle, Conversion, Density, Hand, Length, Measured, Power, PowerUnit, QuantityError, Range,
+    SettingRadius, SettingText, ShownUnits, Speed, SpeedUnit, StationRadii, UnitFamily,
 };

@@ -2,9 +2,10 @@
 
 use std::path::PathBuf;
 
-use clap::{CommandFactory, Parser, Subcommand};
+use clap::{ArgMatches, CommandFactory, Parser, Subcommand};
 
 use crate::feedback::{Loudness, Shares};
+use crate::units::Units;
 
 /// From a scan of a propeller blade to numbers that can be defended.
 #[derive(Debug, Parser)]
@@ -27,6 +28,13 @@ impl Arguments {
     /// Number of threads; 0 means one per processor core.
     pub(crate) fn threads(&self) -> usize {
         self.threads.map_or(0, usize::from)
+    }
+
+    /// Remembers the units in which lengths, speeds and powers were typed.
+    pub(crate) fn learn_units(&mut self, typed: &ArgMatches) {
+        if let (Some(units), Some((_, typed))) = (self.command.units_mut(), typed.subcommand()) {
+            units.learn(typed);
+        }
     }
 
     pub(crate) const fn loudness(&self) -> Loudness {
@@ -72,6 +80,8 @@ pub(crate) enum Command {
         /// Replace the record of another scan in the folder.
         #[arg(long)]
         overwrite: bool,
+        #[command(flatten)]
+        units: Units,
     },
     /// Print shell completions for this command.
     #[command(
@@ -101,6 +111,31 @@ impl Command {
             Self::Demo { .. } => crate::demo::SHARES,
             Self::Record(_) => crate::record::SHARES,
             _ => &[],
+        }
+    }
+
+    /// The units of what the command shows; `None` if it shows no figures.
+    pub(crate) fn units(&self) -> Option<Units> {
+        match self {
+            Self::Measure(asked) => Some(asked.units),
+            Self::Predict(asked) => Some(asked.units),
+            Self::Solid(asked) => Some(asked.units),
+            Self::Compare(asked) => Some(asked.units),
+            Self::Record(asked) => Some(asked.units),
+            Self::Demo { units, .. } => Some(*units),
+            Self::Completions { .. } | Self::Manual { .. } => None,
+        }
+    }
+
+    fn units_mut(&mut self) -> Option<&mut Units> {
+        match self {
+            Self::Measure(asked) => Some(&mut asked.units),
+            Self::Predict(asked) => Some(&mut asked.units),
+            Self::Solid(asked) => Some(&mut asked.units),
+            Self::Compare(asked) => Some(&mut asked.units),
+            Self::Record(asked) => Some(&mut asked.units),
+            Self::Demo { units, .. } => Some(units),
+            Self::Completions { .. } | Self::Manual { .. } => None,
         }
     }
 

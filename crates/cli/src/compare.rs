@@ -2,20 +2,24 @@
 
 use std::path::PathBuf;
 
-use bladeform::document::{write_blades_csv, write_blades_json, write_comparison_csv};
+use bladeform::document::{
+    write_blades_csv, write_blades_json, write_comparison_csv, write_comparison_description,
+};
 use bladeform::quantity::{Angle, Density, Length};
 use bladeform::record::{ComparisonPlan, comparison_page};
 use bladeform::table::{Allowed, ComparePlan, StationColumn, StationTable, compare, compare_blades};
-use bladeform::words::{render_blades, render_comparison};
+use bladeform::words::{render_blades, render_comparison_in};
 use clap::Args;
 
 use crate::about::Heading;
 use crate::advice::{advice, line};
 use crate::failure::{Failure, Said};
 use crate::feedback::ToLog;
+use crate::held_comparison::must_be_of;
 use crate::input::table_of;
 use crate::limits::positive_length;
 use crate::output::{Outputs, can_be_written};
+use crate::units::Units;
 
 /// Text of `--help` below the options: an example, and how to type in a drawing.
 pub(crate) const AFTER_HELP: &str = "\
@@ -33,6 +37,8 @@ const COMPARISON: &str = "comparison.csv";
 /// The blades of one table compared, in the folder of results.
 const BLADES_JSON: &str = "blades.json";
 const BLADES_CSV: &str = "blades.csv";
+/// The description of its columns, with the tables that it compares.
+const DESCRIPTION: &str = "comparison.csv-metadata.json";
 /// The page with curves of both tables.
 const PAGE: &str = "comparison.html";
 
@@ -60,9 +66,14 @@ pub(crate) struct Compare {
     /// Radius at which a weight would be put to balance the propeller [default: the reference radius of the table, 0.75 R].
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true, requires = "density")]
     weight_radius: Option<Length>,
+    /// Replace the comparison of other tables in the output folder. That of the same two tables is replaced without it.
+    #[arg(long)]
+    overwrite: bool,
     /// Output folder for comparison.csv and comparison.html; for one table blades.json and blades.csv.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
+    #[command(flatten)]
+    pub(crate) units: Units,
     #[command(flatten)]
     heading: Heading,
     /// Do not write comparison.html, the page with curves of both tables and their differences.
@@ -124,18 +135,28 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
                 .to_owned(),
         ));
     }
+    let units = asked.units.shown();
     let goals = [asked.out.join(COMPARISON), asked.out.join(PAGE)];
+    let described = asked.out.join(DESCRIPTION);
     let count = if asked.no_record { 1 } else { 2 };
-    can_be_written(goals[..count].to_vec(), [&asked.first, second])?;
+    can_be_written(goals[..count].iter().chain([&described]).cloned(), [&asked.first, second])?;
     let read = |path: &PathBuf| table_of(path, asked.diameter);
     let ((first, first_sha), (other, second_sha)) = (read(&asked.first)?, read(second)?);
     let names = [&asked.first, second].map(|p| p.display().to_string());
+    let tables = [(names[0].as_str(), first_sha.as_str()), (names[1].as_str(), second_sha.as_str())];
+    if !asked.overwrite {
+        must_be_of(&goals[0], (!asked.no_record).then_some(&goals[1]), tables)?;
+    }
     let plan = ComparePlan { tolerances: asked.tolerance.clone(), reference: asked.reference };
     let comparison = compare([&first, &other], [&names[0], &names[1]], &plan)
         .map_err(|e| Failure::Input(e.to_string()))?;
     let mut csv = Vec::new();
     write_comparison_csv(&comparison, &mut csv).map_err(|e| Failure::Input(e.to_string()))?;
+    let mut description = Vec::new();
+    write_comparison_description(COMPARISON, tables, &mut description)
+        .map_err(|e| Failure::Input(e.to_string()))?;
     let mut outputs = Outputs::default();
+    outputs.add(described, description);
     let [figures, page] = goals;
     outputs.add(figures, csv);
     if !asked.no_record {
@@ -150,12 +171,16 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
             title: &title,
             part_note: asked.heading.part_note(),
             date: &date,
+            units,
         };
         let made = comparison_page(&plan, &ToLog).map_err(|e| Failure::Input(e.to_string()))?;
         outputs.add(page, made.html);
     }
     outputs.write()?;
-    Ok(Said { text: render_comparison(&comparison), warnings: comparison.notes.iter().map(line).collect() })
+    Ok(Said {
+        text: render_comparison_in(&comparison, units),
+        warnings: comparison.notes.iter().map(line).collect(),
+    })
 }
 
 impl Compare {

@@ -5,9 +5,9 @@ use std::path::Path;
 
 use bladeform::measure::MeasurePlan;
 use bladeform::mesh::write_ply_binary;
-use bladeform::quantity::StationRadii;
-use bladeform::table::{RecordText, Station, StationTable};
-use bladeform::words::render_with;
+use bladeform::quantity::{ShownUnits, StationRadii};
+use bladeform::table::{RecordText, Shown, Station, StationTable};
+use bladeform::words::{fitted, render_in};
 use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 
 use crate::advice::{advice, line};
@@ -39,7 +39,7 @@ const TRIANGLES: usize = 400_000;
 ///
 /// # Errors
 /// A sentence.
-pub(crate) fn demo(out: &Path, overwrite: bool) -> Result<Said, Failure> {
+pub(crate) fn demo(out: &Path, overwrite: bool, units: ShownUnits) -> Result<Said, Failure> {
     can_be_written(FILES.into_iter().chain([PAGE]).map(|n| out.join(n)), [])?;
     let failed = |what: &str, e: &dyn std::fmt::Display| Failure::Input(format!("{what}: {e}"));
     stage("making a scan");
@@ -72,30 +72,32 @@ pub(crate) fn demo(out: &Path, overwrite: bool) -> Result<Said, Failure> {
     texts.into_iter().for_each(|(text, value)| table.record.set(text, value));
     let [json, csv, _] = table_files(&table)?;
     stage("making the page");
-    let page = page_of_measured(&json, part.as_ref(), held.prediction(&json));
+    let page = page_of_measured(&json, part.as_ref(), held.prediction(&json), units);
     let mut outputs = Outputs::default();
     for (name, content) in FILES.into_iter().zip([bytes, json, csv]) {
         outputs.add(out.join(name), content);
     }
     page.add_to(&mut outputs, out);
     outputs.write()?;
-    let mut text = format!("{}. {note}\n\n", blade.name);
-    text.push_str(&render_with(&table, &advice));
-    text.push_str(&compare(&table, &blade));
+    let mut text = fitted(&units.text(&format!("{}. {note}\n\n", blade.name)));
+    text.push_str(&render_in(&table, units, &advice));
+    text.push_str(&compare(&table, &blade, units));
     let _ = writeln!(
         text,
         "\nThe scan, stations.json, stations.csv and the page record.html are in {}.",
         out.display()
     );
-    text.push_str(&page.text());
+    text.push_str(&page.text(units));
     let warnings = table.warnings.iter().map(line).chain(page.warnings.iter().cloned()).collect();
     Ok(Said { text, warnings })
 }
 
 /// Measured minus true, station by station; angles relative to 0.75 R, since a lone blade does not show its plane of rotation.
-fn compare(table: &StationTable, blade: &Blade) -> String {
-    let mut text = String::from(
-        "\nMeasured minus true (the generator knows the truth)\n   r/R   chord [mm]   twist [deg]   face angle [deg]   t/c [%]   camber [%]\n",
+fn compare(table: &StationTable, blade: &Blade, units: ShownUnits) -> String {
+    let chord = Shown::new("chord", "mm", 1e3, 3).in_units(units);
+    let mut text = format!(
+        "\nMeasured minus true (the generator knows the truth)\n   r/R   chord [{}]   twist [deg]   face angle [deg]   t/c [%]   camber [%]\n",
+        chord.unit
     );
     let at_reference = |f: &dyn Fn(&Station) -> Option<f64>| {
         table.stations.iter().find(|s| (s.radius_ratio - 0.75).abs() < 1e-6).and_then(f).unwrap_or(f64::NAN)
@@ -105,14 +107,15 @@ fn compare(table: &StationTable, blade: &Blade) -> String {
     let face0 = at_reference(&|s| Some(s.face_angle_deg? - truth(s).face_angle_deg));
     for s in &table.stations {
         let t = truth(s);
-        let d = |value: Option<f64>, truth: f64, factor: f64| {
-            value.map_or("-".to_owned(), |v| format!("{:+.3}", factor * (v - truth)))
+        let to = |value: Option<f64>, truth: f64, factor: f64, decimals: usize| {
+            value.map_or("-".to_owned(), |v| format!("{:+.decimals$}", factor * (v - truth)))
         };
+        let d = |value: Option<f64>, truth: f64, factor: f64| to(value, truth, factor, 3);
         let _ = writeln!(
             text,
             "{:6.2} {:>12} {:>13} {:>18} {:>9} {:>12}",
             s.radius_ratio,
-            d(s.chord_m, t.chord_m, 1e3),
+            to(s.chord_m, t.chord_m, chord.factor, chord.decimals),
             d(s.blade_angle_deg, t.blade_angle_deg + angle0, 1.0),
             d(s.face_angle_deg, t.face_angle_deg + face0, 1.0),
             d(s.thickness_ratio, t.thickness_ratio, 1e2),

@@ -10,6 +10,7 @@ mod fault;
 mod feedback;
 mod harmless;
 mod held;
+mod held_comparison;
 mod input;
 mod interrupt;
 mod limits;
@@ -17,18 +18,23 @@ mod measure;
 mod output;
 mod predict;
 mod record;
+mod rows;
 mod section_line;
 mod shell;
 mod solid;
+mod units;
 
 use std::io::Write;
 use std::process::ExitCode;
 
 use arguments::{Arguments, Command, command_line};
+use bladeform::quantity::ShownUnits;
+use bladeform::table::without_details;
 use clap::FromArgMatches;
 use failure::{Failure, Said};
 use feedback::Loudness;
 use harmless::harmless;
+use units::Units;
 
 /// Exit status of an input that cannot be used, or of a full standard output.
 const UNUSABLE: u8 = 1;
@@ -36,7 +42,11 @@ const UNUSABLE: u8 = 1;
 const WRONG_USAGE: u8 = 2;
 
 fn main() -> ExitCode {
-    let parsed = command_line().try_get_matches().and_then(|m| Arguments::from_arg_matches(&m));
+    let parsed = command_line().try_get_matches().and_then(|typed| {
+        let mut asked = Arguments::from_arg_matches(&typed)?;
+        asked.learn_units(&typed);
+        Ok(asked)
+    });
     let asked = match parsed {
         Ok(asked) => asked,
         Err(wrong) if wrong.use_stderr() => {
@@ -49,6 +59,11 @@ fn main() -> ExitCode {
     };
     interrupt::listen();
     let loudness = asked.loudness();
+    let units = asked.command.units().map_or(ShownUnits::SI, Units::shown);
+    let shown = |text: &str| {
+        let text = units.text(text);
+        if loudness == Loudness::Verbose { text } else { without_details(&text).into_owned() }
+    };
     feedback::begin(loudness, asked.command.shares());
     let said =
         fault::guarded(|| bladeform::work::parallel::with_threads(asked.threads(), || run(&asked.command)));
@@ -60,16 +75,16 @@ fn main() -> ExitCode {
             printed(out.write_all(text.as_bytes()).and_then(|()| out.flush()))
         }
         Ok(Said { warnings, .. }) => {
-            warnings.iter().for_each(|w| tell(&format!("warning: {w}")));
+            warnings.iter().for_each(|w| tell(&shown(&format!("warning: {w}"))));
             tell(bladeform::table::CAUTION);
             ExitCode::SUCCESS
         }
         Err(Failure::Input(text)) => {
-            tell(&text);
+            tell(&shown(&text));
             ExitCode::from(UNUSABLE)
         }
         Err(Failure::Usage(text)) => {
-            tell(&text);
+            tell(&shown(&text));
             ExitCode::from(WRONG_USAGE)
         }
     }
@@ -98,7 +113,7 @@ fn run(command: &Command) -> Result<Said, Failure> {
         Command::Solid(asked) => solid::solid(asked),
         Command::Compare(asked) => compare::compare_files(asked),
         Command::Record(asked) => record::record(asked),
-        Command::Demo { out, overwrite } => demo::demo(out, *overwrite),
+        Command::Demo { out, overwrite, units } => demo::demo(out, *overwrite, units.shown()),
         Command::Completions { shell } => Ok(shell::completions(*shell)),
         Command::Manual { out } => shell::manual(out),
     }

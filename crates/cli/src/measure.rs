@@ -8,8 +8,8 @@ use bladeform::measure::{
 use bladeform::mesh::CleanMesh;
 use bladeform::quantity::{Hand, Length, Measured, SettingRadius, SettingText, StationRadii};
 use bladeform::record::ScanPart;
-use bladeform::table::{Harm, Notice, SettingOf, StationTable, mean_of_repeats};
-use bladeform::words::render_with;
+use bladeform::table::{Harm, Notice, SettingOf, StationTable, details_of, mean_of_repeats};
+use bladeform::words::{fitted, render_in};
 use bladeform::work::parallel;
 use clap::{Args, ValueEnum};
 
@@ -22,7 +22,9 @@ use crate::input::bytes_of;
 use crate::limits::{distance, length_from_zero, positive_length, reading, root_radius, setting};
 use crate::output::{Outputs, can_be_written, table_files};
 use crate::record::{PAGE, PREDICTION_JSON, page_of_measured};
+use crate::rows::{add_blades, add_outlines};
 use crate::section_line::{Line, setting_of};
+use crate::units::Units;
 
 /// Files of a table in the folder of a command.
 const TABLE_FILES: [&str; 3] = [TABLE, TABLE_CSV, TABLE_CSV_DESCRIPTION];
@@ -63,8 +65,8 @@ impl FileUnit {
             Self::Mm => 1e-3,
             Self::Cm => 0.01,
             Self::M => 1.0,
-            Self::In => 0.0254,
-            Self::Ft => 0.3048,
+            Self::In => Length::INCH_M,
+            Self::Ft => Length::FOOT_M,
         }
     }
 }
@@ -130,14 +132,19 @@ pub(crate) struct Measure {
     #[arg(long, value_name = "WHAT")]
     swap: Vec<Swap>,
     #[command(flatten)]
+    pub(crate) units: Units,
+    #[command(flatten)]
     about: About,
     /// Do not write record.html, the page of table and scan. The texts about the part are in the table all the same.
     #[arg(long)]
     no_record: bool,
+    /// Also write the outline of every section into this folder as plain text, x y: once in fractions of the chord, once in metres.
+    #[arg(long, value_name = "DIR")]
+    outlines: Option<PathBuf>,
     /// Replace the record of another scan in the output folder. That of the same scan is replaced without it, and its texts are kept.
     #[arg(long)]
     overwrite: bool,
-    /// Output folder for stations.json, stations.csv and record.html.
+    /// Output folder for stations.json, stations.csv and record.html; for a propeller also blade-1.csv and so on.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
 }
@@ -267,7 +274,9 @@ fn reason_near(table: &StationTable, ratio: f64) -> String {
 pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     let plan = asked.plan()?;
     let names = TABLE_FILES.into_iter().chain([PAGE]);
-    can_be_written(names.map(|n| asked.out.join(n)), &asked.scans)?;
+    // The names of the outlines are known only with the stations; the folder is known now.
+    let outlines = asked.outlines.iter().map(|folder| folder.join("section.txt"));
+    can_be_written(names.map(|n| asked.out.join(n)).chain(outlines), &asked.scans)?;
     let held = Held::in_folder(&asked.out);
     if !asked.overwrite {
         held.must_take(&asked.scans)?;
@@ -285,16 +294,21 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     if let Some(bytes) = predicted.renewed()? {
         outputs.add(asked.out.join(PREDICTION_JSON), bytes);
     }
-    let page = page_of_measured(&json, part.as_ref(), predicted);
+    let page = page_of_measured(&json, part.as_ref(), predicted, asked.units.shown());
     stage("writing");
     outputs.add(asked.out.join(TABLE_FILES[0]), json);
     outputs.add(asked.out.join(TABLE_FILES[1]), csv);
     outputs.add(asked.out.join(TABLE_FILES[2]), description);
     page.add_to(&mut outputs, &asked.out);
+    let mut files = add_blades(&table, &asked.out, &mut outputs)?;
+    if let Some(folder) = &asked.outlines {
+        files.push_str(&add_outlines(&table, folder, &mut outputs));
+    }
     outputs.write()?;
     let (told, aside): (Vec<&Notice>, Vec<&Notice>) =
         table.warnings.iter().partition(|w| w.harm() != Harm::Aside);
     aside.iter().for_each(|w| log::debug!(target: CHOSEN, "{}", w.text()));
+    tell_details(&table);
     let mut warnings: Vec<String> = told.into_iter().map(line).collect();
     let flagged = table.stations.iter().filter(|s| !s.flags.is_empty()).count();
     if 0 < flagged {
@@ -304,7 +318,8 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
         ));
     }
     warnings.extend(page.warnings.iter().cloned());
-    Ok(Said { text: render_with(&table, &advice) + &page.text(), warnings })
+    let units = asked.units.shown();
+    Ok(Said { text: render_in(&table, units, &advice) + &page.text(units) + &fitted(&files), warnings })
 }
 
 /// The table of one scan, or the mean table of several scans of one blade; and the part of the first scan for the page.
@@ -375,6 +390,20 @@ pub(crate) fn tell_choices(table: &StationTable) {
         log::debug!(target: CHOSEN, "hand: {}, {}", frame.hand, frame.how_hand_is_known().shown());
     }
     log::debug!(target: CHOSEN, "threads: {}", parallel::threads());
+}
+
+/// What `--verbose` prints of the details that terminal and page leave out.
+fn tell_details(table: &StationTable) {
+    for (code, text) in table.warnings.iter().map(|w| (w.code().to_owned(), w.text())) {
+        if let Some(details) = details_of(&text) {
+            log::debug!(target: CHOSEN, "{code}: {details}");
+        }
+    }
+    for (station, flag) in table.stations.iter().flat_map(|s| s.flags.iter().map(move |flag| (s, flag))) {
+        if let Some(details) = details_of(&flag.text()) {
+            log::debug!(target: CHOSEN, "{:.3} R: {}: {details}", station.radius_ratio, flag.code());
+        }
+    }
 }
 
 #[cfg(test)]

@@ -75,6 +75,8 @@ fn takes_files(folder: &Path) -> std::io::Result<()> {
 #[derive(Debug, Default)]
 pub(crate) struct Outputs {
     files: Vec<(PathBuf, Vec<u8>)>,
+    /// Files of an earlier run that would contradict the new ones.
+    stale: Vec<PathBuf>,
 }
 
 impl Outputs {
@@ -83,18 +85,33 @@ impl Outputs {
         self.files.push((path, bytes.into()));
     }
 
-    /// Writes all files, or none. Missing folders are created.
+    /// A file of an earlier run that is taken away when the new ones are in place.
+    pub(crate) fn remove(&mut self, path: PathBuf) {
+        self.stale.push(path);
+    }
+
+    /// Writes all files, or none, and then removes those of an earlier run that would contradict them. Missing folders are created.
     ///
     /// # Errors
     /// [`Failure::Input`] with a sentence naming the file.
-    pub(crate) fn write(self) -> Result<(), Failure> {
+    pub(crate) fn write(mut self) -> Result<(), Failure> {
+        let stale = std::mem::take(&mut self.stale);
         let written = self.staged().and_then(put);
         let mut list = under_way();
         match written {
             Ok(()) => list.clear(),
             Err(_) => crate::interrupt::take_away(&mut list),
         }
-        written
+        drop(list);
+        written?;
+        stale.iter().try_for_each(|path| {
+            std::fs::remove_file(path).map_err(|e| {
+                Failure::Input(format!(
+                    "{} is of an earlier run, does not belong to the files that were written, and cannot be removed: {e}; remove it",
+                    path.display()
+                ))
+            })
+        })
     }
 
     /// Every file complete on disk, next to its destination.

@@ -10,7 +10,7 @@ use bladeform::predict::{
 };
 use bladeform::quantity::{Angle, Length, Power, Range, SettingRadius, Speed};
 use bladeform::table::{Prediction, StationTable};
-use bladeform::words::render_prediction_with;
+use bladeform::words::{fitted, render_prediction_in};
 use bladeform::work::parallel;
 use clap::{Args, ValueEnum};
 
@@ -25,7 +25,9 @@ use crate::output::{Outputs, can_be_written};
 use crate::record::{
     Along, PAGE, PREDICTION_JSON, PREDICTION_PAGE, page_of_predicted, scan_named, scan_near,
 };
+use crate::rows::{SCHEDULES, add_schedules};
 use crate::section_line::{Line, setting_of};
+use crate::units::Units;
 
 /// Files of a prediction in the folder of results.
 const PREDICTION_FILES: [&str; 2] = [PREDICTION_JSON, "prediction.csv"];
@@ -108,6 +110,8 @@ pub(crate) struct Predict {
     #[arg(long, value_name = "FILE")]
     scan: Option<PathBuf>,
     #[command(flatten)]
+    pub(crate) units: Units,
+    #[command(flatten)]
     heading: Heading,
     /// Do not write record.html, the page of table, scan and prediction.
     #[arg(long, conflicts_with_all = ["title", "part_note", "date", "scan"])]
@@ -115,7 +119,7 @@ pub(crate) struct Predict {
     /// Write into a folder that holds the record of another blade, and replace its page.
     #[arg(long)]
     overwrite: bool,
-    /// Output folder for prediction.json, prediction.csv and record.html.
+    /// Output folder for prediction.json, prediction.csv and record.html, and schedules.csv if there are schedules.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
 }
@@ -319,8 +323,9 @@ fn cache_folder() -> Option<PathBuf> {
 /// A sentence, with the exit status it calls for.
 pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
     asked.check(&asked.plan(None))?;
+    let units = asked.units.shown();
     let more: &[&str] = if asked.slipstream.is_empty() { &[] } else { &SLIPSTREAM_FILES };
-    let names = PREDICTION_FILES.iter().chain([&PAGE, &PREDICTION_PAGE]).chain(more);
+    let names = PREDICTION_FILES.iter().chain([&PAGE, &PREDICTION_PAGE, &SCHEDULES]).chain(more);
     let read = [&asked.table]
         .into_iter()
         .chain(&asked.engine)
@@ -341,7 +346,7 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
     prediction.table_file =
         asked.table.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
     prediction.table_sha256 = sha256;
-    let mut text = render_prediction_with(&prediction, &advice);
+    let mut text = render_prediction_in(&prediction, units, &advice);
     let mut outputs = Outputs::default();
     let mut warnings: Vec<String> = prediction.warnings.iter().map(line).collect();
     let flagged = prediction.points.iter().filter(|p| !p.flags.is_empty()).count();
@@ -353,7 +358,7 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
     }
     stage("making the page");
     let page = add_prediction(&prediction, asked, &table, (scan, &held), &mut outputs)?;
-    text.push_str(&page.text());
+    text.push_str(&page.text(units));
     warnings.extend(page.warnings);
     if !asked.slipstream.is_empty() {
         text.push_str(&add_slipstream(asked, &table, &plan, &source, &mut outputs)?);
@@ -397,11 +402,12 @@ fn add_prediction(
         table.record.fill_from(&held.record_of(&table));
         asked.heading.add_to(&mut table.record);
         let scan = scan.map_or_else(|| scan_near(&asked.table, Some(&asked.out), &table), Ok);
-        page_of_predicted(&table, &json, scan, held)
+        page_of_predicted(&table, &json, scan, held, asked.units.shown())
     };
     for (name, content) in PREDICTION_FILES.into_iter().zip([json, csv]) {
         outputs.add(asked.out.join(name), content);
     }
+    add_schedules(prediction, &asked.out, outputs)?;
     page.add_to(outputs, &asked.out);
     Ok(page)
 }
@@ -415,7 +421,8 @@ fn add_slipstream(
     outputs: &mut Outputs,
 ) -> Result<String, Failure> {
     let all = slipstreams(table, plan, source, &asked.slipstream).map_err(|e| asked.told(&e))?;
-    let mut text: String = all.iter().map(slipstream_told).collect();
+    let mut text: String =
+        all.iter().map(|p| fitted(&asked.units.shown().text(&slipstream_told(p)))).collect();
     let points: Vec<SlipstreamPoint> = all.into_iter().filter(|p| !p.planes.is_empty()).collect();
     if points.is_empty() {
         return Err(Failure::Input("the flow does not pass through the whole disc from ahead, so there is no slipstream; omit --slipstream or choose another setting".to_owned()));

@@ -3,8 +3,10 @@
 use std::path::{Path, PathBuf};
 
 use bladeform::document::{is_json, read_json, read_prediction_json};
+use bladeform::quantity::ShownUnits;
 use bladeform::record::{KeptNotice, NoScan, Record, RecordError, RecordPlan, ScanPart, is_scan_of};
 use bladeform::table::{Notice, Prediction, RecordText, StationTable};
+use bladeform::words::fitted;
 use clap::Args;
 
 use crate::about::{About, today};
@@ -14,6 +16,7 @@ use crate::feedback::{Shares, ToLog, stage};
 use crate::held::{Held, HeldPrediction};
 use crate::input::bytes_of;
 use crate::output::{Outputs, can_be_written};
+use crate::units::Units;
 
 /// Approximate fractions of the time of an ordinary run; they only weight the time left.
 pub(crate) const SHARES: Shares = &[("reading", 10.0), ("making the page", 85.0), ("writing", 5.0)];
@@ -39,6 +42,8 @@ pub(crate) struct RecordArguments {
     /// The scan that was measured [default: the file named in the table, if it is in the same folder].
     #[arg(long, value_name = "FILE")]
     scan: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) units: Units,
     #[command(flatten)]
     about: About,
     /// Replace a page of another blade, or one with a scan that is missing now.
@@ -95,6 +100,7 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
         None => scan_near(&asked.table, asked.out.parent(), &table),
     };
     stage("making the page");
+    let units = asked.units.shown();
     let of_scan = |e| about(asked.scan.as_deref().unwrap_or(&asked.table), e);
     let (part, no_scan) = match scan {
         Ok(bytes) => (Some(shown_part(&bytes, &table).map_err(of_scan)?), None),
@@ -106,8 +112,8 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
             "this page shows the scan, which was not found for the new one; name it with --scan, choose another output, or give --overwrite",
         ));
     }
-    let made =
-        page(&table, &predictions, part.as_ref(), no_scan.as_ref()).map_err(|e| of_scan(e.to_string()))?;
+    let made = page(&table, &predictions, (part.as_ref(), no_scan.as_ref()), units)
+        .map_err(|e| of_scan(e.to_string()))?;
     let mut text = format!("{}: {:.1} MB\n", asked.out.display(), made.html.len() as f64 / 1e6);
     let mut outputs = Outputs::default();
     if let Some(folder) = &asked.plots {
@@ -119,7 +125,7 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
     stage("writing");
     outputs.write()?;
     let warnings: Vec<String> = made.notices.iter().map(|n| line(&Notice::of(n))).collect();
-    warnings.iter().for_each(|w| text.push_str(&format!("Warning: {w}\n")));
+    warnings.iter().for_each(|w| text.push_str(&fitted(&units.text(&format!("Warning: {w}\n")))));
     text.push_str(bladeform::table::CAUTION);
     text.push('\n');
     Ok(Said { text, warnings })
@@ -129,8 +135,8 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
 fn page(
     table: &StationTable,
     predictions: &[Prediction],
-    scan: Option<&ScanPart>,
-    no_scan: Option<&NoScan>,
+    (scan, no_scan): (Option<&ScanPart>, Option<&NoScan>),
+    units: ShownUnits,
 ) -> Result<Record, RecordError> {
     let date = table.record.get(RecordText::Date).map_or_else(today, ToOwned::to_owned);
     let plan = RecordPlan {
@@ -141,6 +147,7 @@ fn page(
         title: table.record.get(RecordText::Title).unwrap_or(UNNAMED),
         part_note: table.record.get(RecordText::Note).unwrap_or_default(),
         date: &date,
+        units,
     };
     bladeform::record::record(&plan, &ToLog)
 }
@@ -175,9 +182,9 @@ impl Along {
         self
     }
 
-    /// The warnings as lines.
-    pub(crate) fn text(&self) -> String {
-        self.warnings.iter().map(|w| format!("Warning: {w}\n")).collect()
+    /// The warnings as lines, their figures in the given units.
+    pub(crate) fn text(&self, units: ShownUnits) -> String {
+        self.warnings.iter().map(|w| fitted(&units.text(&format!("Warning: {w}\n")))).collect()
     }
 
     /// Adds the page to the outputs.
@@ -190,7 +197,12 @@ impl Along {
 
 /// The page of a table just measured. `json`: the table as written, so that `record` makes the same page from the same files. `part`: the scan that was
 /// measured; `None` if no page is wanted. `predicted`: the prediction in the folder of results.
-pub(crate) fn page_of_measured(json: &[u8], part: Option<&ScanPart>, predicted: HeldPrediction) -> Along {
+pub(crate) fn page_of_measured(
+    json: &[u8],
+    part: Option<&ScanPart>,
+    predicted: HeldPrediction,
+    units: ShownUnits,
+) -> Along {
     let Some(part) = part else { return Along::default() };
     let (predictions, left_out) = match predicted {
         HeldPrediction::None => (Vec::new(), None),
@@ -200,7 +212,7 @@ pub(crate) fn page_of_measured(json: &[u8], part: Option<&ScanPart>, predicted: 
         }
     };
     match read_json(json) {
-        Ok(table) => Along::of(page(&table, &predictions, Some(part), None), PAGE).with(left_out),
+        Ok(table) => Along::of(page(&table, &predictions, (Some(part), None), units), PAGE).with(left_out),
         Err(e) => Along::left_out(e),
     }
 }
@@ -212,6 +224,7 @@ pub(crate) fn page_of_predicted(
     json: &[u8],
     scan: Result<Vec<u8>, NoScan>,
     held: &Held,
+    units: ShownUnits,
 ) -> Along {
     let prediction = match read_prediction_json(json) {
         Ok(prediction) => [prediction],
@@ -219,11 +232,11 @@ pub(crate) fn page_of_predicted(
     };
     match scan {
         Ok(bytes) => match shown_part(&bytes, table) {
-            Ok(part) => Along::of(page(table, &prediction, Some(&part), None), PAGE),
+            Ok(part) => Along::of(page(table, &prediction, (Some(&part), None), units), PAGE),
             Err(e) => Along::left_out(e),
         },
         Err(why) => {
-            let made = page(table, &prediction, None, Some(&why));
+            let made = page(table, &prediction, (None, Some(&why)), units);
             if !held.shows_scan_of(table) {
                 return Along::of(made, PAGE);
             }

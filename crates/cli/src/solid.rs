@@ -3,13 +3,14 @@
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
-use bladeform::quantity::{Density, Hand, Length, StationRadii};
+use bladeform::quantity::{Density, Hand, Length, ShownUnits, StationRadii};
 use bladeform::solid::{
     BladeSurface, Deviation, DeviationFigures, Hub, MadeSolid, PropellerSurface, SettingAngle, SolidError,
     SolidFormat, SolidNotice, SolidPlan, StepFile, StepUnit, Template, deviation, templates, templates_pdf,
     write_named,
 };
-use bladeform::table::{CAUTION, Harm, Notice, Station, StationTable, by_harm};
+use bladeform::table::{CAUTION, Harm, Notice, Shown, Station, StationTable, by_harm};
+use bladeform::words::fitted;
 use clap::{Args, ValueEnum};
 
 use crate::advice::{advice, line};
@@ -19,6 +20,7 @@ use crate::input::{bytes_of, table_of};
 use crate::limits::{Settings, facet_tolerance, length_from_zero, positive_length, settings};
 use crate::output::{Outputs, can_be_written};
 use crate::section_line::{Line, setting_of};
+use crate::units::Units;
 
 /// Approximate fractions of the time of an ordinary run; they only weight the time left.
 pub(crate) const SHARES: Shares =
@@ -83,6 +85,8 @@ pub(crate) struct Solid {
     /// The scan that was measured: report how far its points are from the smooth surface.
     #[arg(long, value_name = "SCAN")]
     scan: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) units: Units,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -262,7 +266,7 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     stage("writing");
     run.outputs.write()?;
     let _ = writeln!(run.text, "{CAUTION}");
-    Ok(Said { text: run.text, warnings: run.warnings })
+    Ok(Said { text: fitted(&asked.units.shown().text(&run.text)), warnings: run.warnings })
 }
 
 /// A run of the command: what was asked for, and what it has made so far.
@@ -387,7 +391,7 @@ impl Run<'_> {
         stage("comparing the scan");
         let found =
             deviation(self.table, self.propeller.blade(), bytes, &ToLog).map_err(|e| self.asked.told(&e))?;
-        self.text.push_str(&deviation_text(&found));
+        self.text.push_str(&deviation_text(&found, self.asked.units.shown()));
         for w in found.notices.iter().map(plain) {
             let _ = writeln!(self.text, "Warning: {w}");
             self.warnings.push(w);
@@ -410,7 +414,8 @@ impl Run<'_> {
     fn draw_templates(&mut self, first: Option<&(BladeSurface, f64)>) {
         let (Some(folder), Some((blade, turned_deg))) = (&self.asked.templates, first) else { return };
         let is_absolute = self.asked.setting.is_some() || !self.table.angles_are_relative();
-        let sheets = templates(self.table, blade, *turned_deg, is_absolute);
+        let mut sheets = templates(self.table, blade, *turned_deg, is_absolute);
+        sheets.iter_mut().for_each(|sheet| sheet.units = self.asked.units.shown());
         add_sheets(&sheets, folder, &mut self.outputs);
         let _ = writeln!(
             self.text,
@@ -533,20 +538,22 @@ fn warn_of(text: &mut String, made: &MadeSolid) {
     }
 }
 
-fn deviation_text(found: &Deviation) -> String {
-    let mut text = String::from(
-        "Scan against the smooth surface, between the first and the last station\n               points   RMS [mm]   95 % within [mm]   greatest [mm]\n",
+fn deviation_text(found: &Deviation, units: ShownUnits) -> String {
+    let shown = Shown::new("", "mm", 1e3, 3).in_units(units);
+    let mut text = format!(
+        "Scan against the smooth surface, between the first and the last station\n               points   RMS [{unit}]   95 % within [{unit}]   greatest [{unit}]\n",
+        unit = shown.unit
     );
     let rows: [(&str, DeviationFigures); 3] =
         [("back", found.back), ("face", found.face), ("unflagged", found.unflagged)];
     for (name, f) in rows {
         let _ = writeln!(
             text,
-            "{name:>12} {:>8} {:>10.3} {:>18.3} {:>15.3}",
+            "{name:>12} {:>8} {:>10} {:>18} {:>15}",
             f.points,
-            1e3 * f.rms_m,
-            1e3 * f.ninety_five_m,
-            1e3 * f.greatest_m
+            shown.text(Some(f.rms_m)),
+            shown.text(Some(f.ninety_five_m)),
+            shown.text(Some(f.greatest_m))
         );
     }
     text

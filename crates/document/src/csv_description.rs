@@ -23,7 +23,7 @@ pub const CSV_DESCRIPTION: &str = "-metadata.json";
 pub fn write_csv_description(
     table: &StationTable,
     csv_name: &str,
-    mut out: impl Write,
+    out: impl Write,
 ) -> Result<(), DocumentError> {
     let mut csv = Vec::new();
     write_csv(table, &mut csv)?;
@@ -39,6 +39,16 @@ pub fn write_csv_description(
     }
     note.insert("angles_are_relative".to_owned(), table.angles_are_relative().into());
     note.insert("caution".to_owned(), CAUTION.into());
+    write_description(csv_name, &columns, &Value::Object(note), out)
+}
+
+/// Writes a description: the columns of a CSV file, and one note.
+pub(crate) fn write_description(
+    csv_name: &str,
+    columns: &[Value],
+    note: &Value,
+    mut out: impl Write,
+) -> Result<(), DocumentError> {
     let document = json!({
         "@context": "http://www.w3.org/ns/csvw",
         "url": csv_name,

@@ -4,6 +4,7 @@
 //! - [`read_json`], [`write_json`], [`read_csv`], [`write_csv`], [`write_stations_csv`]: the station table; [`read_table`] reads either kind. Unknown keys are kept. A table that
 //!   is read and written gives the same bytes.
 //! - [`read_prediction_json`], [`write_prediction_json`], [`write_prediction_csv`]: the prediction.
+//! - [`write_schedules_csv`]: the schedules of a prediction; [`outline_text`]: the outline of a section as points.
 //! - [`write_comparison_csv`]: two tables compared. [`write_blades_json`], [`write_blades_csv`]: the blades of one propeller compared.
 //! - [`DocumentError`]: one sentence with line, column and key.
 //!
@@ -36,6 +37,7 @@
 
 mod blades_write;
 mod comparison_csv;
+mod comparison_description;
 mod csv_description;
 mod error;
 mod json_read;
@@ -43,21 +45,26 @@ mod json_write;
 mod locate;
 mod number;
 mod object;
+mod outline_text;
 mod prediction_read;
 mod prediction_write;
 mod readings;
+mod schedules_csv;
 mod sheet_cell;
 mod table_csv;
 mod table_read;
 
 pub use blades_write::{BLADES_SCHEMA, write_blades_csv, write_blades_json};
 pub use comparison_csv::write_comparison_csv;
+pub use comparison_description::{compared_tables, write_comparison_description};
 pub use csv_description::{CSV_DESCRIPTION, read_described_csv, write_csv_description};
 pub use error::{DocumentError, Place};
 pub use json_read::read_json;
 pub use json_write::write_json;
+pub use outline_text::{OutlineUnit, outline_text};
 pub use prediction_read::read_prediction_json;
 pub use prediction_write::{write_prediction_csv, write_prediction_json};
+pub use schedules_csv::{write_schedules_csv, write_schedules_description};
 pub use table_csv::{read_csv, write_csv, write_stations_csv};
 pub use table_read::{is_json, read_table};
 

@@ -34,12 +34,16 @@ pub(crate) fn map_value(value: f64) -> Value {
 
 /// A coordinate of an outline as JSON.
 pub(crate) fn outline_value(value: f64) -> Value {
+    Value::from(outline_coordinate(value))
+}
+
+/// A coordinate of an outline, m, rounded as it is written.
+pub(crate) fn outline_coordinate(value: f64) -> f64 {
     if LARGEST_SNAPPED_M < value.abs() {
-        return Value::from(value);
+        return value;
     }
     // Adding zero makes a negative zero positive.
-    let snapped = (value * OUTLINE_STEPS_PER_M).round() / OUTLINE_STEPS_PER_M + 0.0;
-    Value::from(snapped)
+    (value * OUTLINE_STEPS_PER_M).round() / OUTLINE_STEPS_PER_M + 0.0
 }
 
 fn rounded(value: f64, digits: usize) -> f64 {

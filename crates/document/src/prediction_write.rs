@@ -54,34 +54,41 @@ const MORE_HEADINGS: [&str; 13] = [
 /// [`DocumentError::Write`] if writing to `out` fails.
 pub fn write_prediction_csv(prediction: &Prediction, out: impl Write) -> Result<(), DocumentError> {
     let mut writer = csv::Writer::from_writer(out);
-    let headings = OperatingFigures::KEYS.iter().copied().chain(["flags"]).chain(MORE_HEADINGS);
-    writer.write_record(headings).map_err(write_error)?;
+    writer.write_record(point_headings()).map_err(write_error)?;
     for point in &prediction.points {
-        let flags: Vec<String> =
-            point.flags.iter().map(|f| f.text().replace(FLAG_SEPARATOR, " / ")).collect();
-        let (u, rest) = (point.u.unwrap_or_default(), point.free_wake.unwrap_or_default());
-        let method = point.u_method.unwrap_or_default();
-        let more = [
-            Some(point.speed_m_s),
-            Some(point.rpm),
-            Some(prediction.air.altitude_m),
-            u.thrust_n,
-            u.torque_nm,
-            u.power_w,
-            u.efficiency,
-            rest.thrust_n,
-            rest.power_w,
-            method.thrust_n,
-            method.torque_nm,
-            method.power_w,
-            method.efficiency,
-        ];
-        let cells = point.figures.values().into_iter().map(figure_cell).chain([flags.join(FLAG_SEPARATOR)]);
-        let cells = cells.chain(more.into_iter().map(figure_cell));
-        writer.write_record(cells).map_err(write_error)?;
+        writer.write_record(point_cells(point, prediction.air.altitude_m)).map_err(write_error)?;
     }
     writer.flush()?;
     Ok(())
+}
+
+/// The headings of a point in CSV.
+pub(crate) fn point_headings() -> impl Iterator<Item = &'static str> {
+    OperatingFigures::KEYS.iter().copied().chain(["flags"]).chain(MORE_HEADINGS)
+}
+
+/// The cells of a point in CSV, in the order of [`point_headings`].
+pub(crate) fn point_cells(point: &OperatingPoint, altitude_m: f64) -> Vec<String> {
+    let flags: Vec<String> = point.flags.iter().map(|f| f.text().replace(FLAG_SEPARATOR, " / ")).collect();
+    let (u, rest) = (point.u.unwrap_or_default(), point.free_wake.unwrap_or_default());
+    let method = point.u_method.unwrap_or_default();
+    let more = [
+        Some(point.speed_m_s),
+        Some(point.rpm),
+        Some(altitude_m),
+        u.thrust_n,
+        u.torque_nm,
+        u.power_w,
+        u.efficiency,
+        rest.thrust_n,
+        rest.power_w,
+        method.thrust_n,
+        method.torque_nm,
+        method.power_w,
+        method.efficiency,
+    ];
+    let cells = point.figures.values().into_iter().map(figure_cell).chain([flags.join(FLAG_SEPARATOR)]);
+    cells.chain(more.into_iter().map(figure_cell)).collect()
 }
 
 fn write_error(error: csv::Error) -> DocumentError {

@@ -200,7 +200,7 @@ impl Ask<'_> {
         let Some(setting) = setting else {
             let most = search.performances.iter().map(Performance::power_w).fold(f64::MIN, f64::max);
             let sentence = format!(
-                "{at} no setting from {:.0} to {:.0} deg absorbs {:.1} kW; the greatest power is {:.1} kW",
+                "{at} no setting from {:.0} to {:.0} deg absorbs {:.2} kW; the greatest power is {:.2} kW",
                 search.settings_deg[0],
                 search.settings_deg[search.settings_deg.len() - 1],
                 power_w / 1e3,
@@ -224,7 +224,7 @@ impl Ask<'_> {
             format!(", efficiency {}", with_u(Some(e), point.u.and_then(|u| u.efficiency), 3, ""))
         });
         let sentence = format!(
-            "{at} {:.1} kW are absorbed at a setting of {}: thrust {}{efficiency}",
+            "{at} {:.2} kW are absorbed at a setting of {}: thrust {}{efficiency}",
             power_w / 1e3,
             with_u(Some(setting), u, 2, "deg"),
             with_u(point.figures.thrust_n, point.u.and_then(|u| u.thrust_n), 0, "N"),
@@ -290,7 +290,7 @@ impl Ask<'_> {
             "speeds at which no setting absorbs that power are left out"
         };
         let sentence = format!(
-            "setting over flight speed at {:.0} rpm and {:.1} kW; {left}",
+            "setting over flight speed at {:.0} rpm and {:.2} kW; {left}",
             operation.rpm(),
             power_w / 1e3
         ) + &caveats(&points);

@@ -444,7 +444,14 @@ fn contradictions(usable: &[Station]) -> Option<FlowNotice> {
             })
         })
         .collect();
-    (!wrong.is_empty()).then(|| FlowNotice::ChordContradictsOutline { places: wrong.join(", ") })
+    // The other rows can be found in the table.
+    const MOST_NAMED: usize = 4;
+    let more = match wrong.len().saturating_sub(MOST_NAMED) {
+        0 => String::new(),
+        more => format!(" and {more} more"),
+    };
+    let named = wrong[..wrong.len().min(MOST_NAMED)].join(", ");
+    (!wrong.is_empty()).then(|| FlowNotice::ChordContradictsOutline { places: named + &more })
 }
 
 /// Face angles, deg: measured, or read from the outlines.

@@ -1,6 +1,6 @@
 //! Why a scan cannot be measured at all.
 
-use bladeform_table::Flag;
+use bladeform_table::{Flag, with_details};
 
 use crate::body::{Body, bodies_text};
 
@@ -33,8 +33,11 @@ pub enum MeasureError {
     },
     /// Several bodies of about one size, and only one can be the blade.
     #[error(
-        "the scan holds separate bodies of comparable size: {}; cut them apart and measure each from its own file",
-        bodies_text(.0)
+        "{}",
+        with_details(
+            &format!("the scan holds {} separate bodies of comparable size; cut them apart and measure each from its own file", .0.len()),
+            &bodies_text(.0)
+        )
     )]
     Bodies(Vec<Body>),
     /// Known lengths contradict one another.

@@ -4,7 +4,7 @@ use std::fmt;
 
 use bladeform_mesh::ReadNotice;
 use bladeform_quantity::Hand;
-use bladeform_table::{Coded, KnownLength, known_length_names, known_length_sentences};
+use bladeform_table::{Coded, KnownLength, known_length_names, known_length_sentences, with_details};
 
 use crate::body::{Body, bodies_text, place_text};
 use crate::error::{Doubt, doubts_text};
@@ -380,7 +380,7 @@ impl fmt::Display for TipNotice {
 }
 
 /// What a missing part of the tip does to the figures.
-const OF_THE_PIECE: &str = "length, diameter, radii and activity factor are those of the piece. A known length or diameter of the whole blade then makes the scale wrong: all sizes (chords, thicknesses, radii) are too large by the part of it that is missing, and the stations lie nearer to the axis than stated. Give the length of what is there, or scan the tip";
+const OF_THE_PIECE: &str = "length, diameter, radii and activity factor are those of the piece, and a known length of the whole blade makes all sizes too large by the part that is missing. Give the length of what is there, or scan the tip";
 
 /// Fractions are shown in per cent.
 const PERCENT: f64 = 100.0;
@@ -449,18 +449,17 @@ impl Coded for MeasureNotice {
                 "the scan has the rotational symmetry of a propeller with {blades} blades. It is measured as a lone blade because the given length is much shorter than the given diameter"
             ),
             Self::BodiesLeftOut { largest, others } => bodies_left_out(largest, others),
-            Self::Pieces(pieces) => format!(
-                "the measured part consists of {} pieces that are taken as one: {}. If they are different things, cut them apart and measure one of them",
-                pieces.len(),
-                bodies_text(pieces)
+            Self::Pieces(pieces) => with_details(
+                &format!(
+                    "the measured part consists of {} pieces that are taken as one. If they are different things, cut them apart and measure one of them",
+                    pieces.len()
+                ),
+                &bodies_text(pieces),
             ),
             Self::NotOrientable => {
                 "the triangles cannot be given one consistent winding: back and face may be confused in places".to_owned()
             }
-            Self::HardlyABlade { doubts } => format!(
-                "this is hardly a blade or a propeller: {}. The figures mean nothing if it is none; cut the part out of its surroundings and check lengths and ends",
-                doubts_text(doubts)
-            ),
+            Self::HardlyABlade { doubts } => hardly_a_blade(doubts),
             Self::ActivityExtrapolated { fraction } => format!(
                 "{:.0} % of the range of the activity factor uses chords extrapolated beyond the stations",
                 PERCENT * fraction
@@ -515,11 +514,12 @@ impl Coded for MeasureNotice {
             Self::DistancesContradict { known, chi_square, limit, birge_ratio } => {
                 distances_contradict(known, *chi_square, *limit, *birge_ratio)
             }
-            Self::DistanceOutside { number, place, low, high } => format!(
-                "distance {number} has a point at {} that is outside everything in the scan, which extends from {} to {}. If its coordinates are in other axes or in another unit than the file's, the scale and all sizes are wrong; read them in the coordinates of the file",
-                place_text(*place),
-                place_text(*low),
-                place_text(*high)
+            Self::DistanceOutside { number, place, low, high } => with_details(
+                &format!(
+                    "distance {number} has a point at {} that is outside everything in the scan. If its coordinates are in other axes or in another unit than the file's, the scale and all sizes are wrong; read them in the coordinates of the file",
+                    place_text(*place)
+                ),
+                &format!("the scan extends from {} to {}", place_text(*low), place_text(*high)),
             ),
             Self::UnitContradictsLength { unit_m, by_length_m } => format!(
                 "one unit of the file is {unit_m} m as stated, but {by_length_m:.4e} m by the known length, which was used. All sizes depend on it: check which of the two is wrong"
@@ -535,7 +535,7 @@ impl Coded for MeasureNotice {
                     .to_owned()
             }
             Self::RootOnAxis { root_m } => format!(
-                "the given length is half the given diameter, which leaves {:.1} mm between the axis of rotation and the root end. If the length was taken from the axis, or is half the diameter by assumption, all chords, lengths and radii are too large by the root radius over the length, which no interval contains. Measure the blade itself from its root end to its tip",
+                "the given length is half the given diameter, which leaves {:.1} mm between the axis of rotation and the root end. If it was taken from the axis, or assumed, all sizes are too large by the root radius over the length, which no interval contains. Measure the blade itself from its root end to its tip",
                 MM_PER_M * root_m
             ),
             Self::NoRootRadius => {
@@ -555,12 +555,31 @@ fn coarse_numbers(largest: f64, step: f64) -> String {
 }
 
 fn bodies_left_out(largest: &Body, others: &[Body]) -> String {
-    format!(
-        "only the largest body of the scan is measured ({largest}); {} smaller {} left out: {}",
-        others.len(),
-        if others.len() == 1 { "body was" } else { "bodies were" },
-        bodies_text(others)
+    with_details(
+        &format!(
+            "only the largest body of the scan is measured, with {:.0} % of its surface; {} smaller {} left out. If one of them is a part of the blade, join them in the scan",
+            PERCENT * largest.area_ratio,
+            others.len(),
+            if others.len() == 1 { "body was" } else { "bodies were" }
+        ),
+        &format!("measured: {largest}; left out: {}", bodies_text(others)),
     )
+}
+
+/// So many doubts are named in a sentence; all are in the details.
+const MOST_DOUBTS: usize = 2;
+
+fn hardly_a_blade(doubts: &[Doubt]) -> String {
+    let named = &doubts[..doubts.len().min(MOST_DOUBTS)];
+    let more = match doubts.len() - named.len() {
+        0 => String::new(),
+        more => format!("; and {more} more"),
+    };
+    let sentence = format!(
+        "this is hardly a blade or a propeller: {}{more}. The figures mean nothing if it is none; cut the part out of its surroundings and check lengths and ends",
+        doubts_text(named)
+    );
+    if more.is_empty() { sentence } else { with_details(&sentence, &doubts_text(doubts)) }
 }
 
 fn no_reference(ratio: f64, instead: Option<f64>) -> String {
@@ -581,10 +600,12 @@ fn distances_contradict(known: &[KnownLength], chi_square: f64, limit: f64, birg
         known.iter().zip(known_length_names(known)).max_by(|a, b| over_u(a.0).total_cmp(&over_u(b.0)));
     let first =
         first.filter(|_| 2 < known.len()).map_or(String::new(), |(_, name)| format!(", first {name}"));
-    format!(
-        "the known lengths contradict one another, so that all sizes are in doubt: {}. Chi-square is {chi_square:.1} with {} degrees of freedom, and chance exceeds {limit:.1} in one of twenty cases. The scale is the weighted least squares of all, and its uncertainty was multiplied by the Birge ratio, {birge_ratio:.1}. Check the points and the lengths{first}, and whether the scan has one scale everywhere",
-        known_length_sentences(known).join("; "),
-        known.len() - 1
+    with_details(
+        &format!(
+            "the known lengths contradict one another, so that all sizes are in doubt: chi-square is {chi_square:.1} with {} degrees of freedom, and chance exceeds {limit:.1} in one of twenty cases. The uncertainty of the scale was multiplied by the Birge ratio, {birge_ratio:.1}. Check the points and the lengths{first}, and whether the scan has one scale everywhere",
+            known.len() - 1
+        ),
+        &known_length_sentences(known).join("; "),
     )
 }
 
@@ -625,31 +646,35 @@ fn hand_doubtful(hand: Hand, doubts: &[HandDoubt]) -> String {
 
 fn ring_at_tips(end_m: f64, end_ratio: f64) -> String {
     format!(
-        "a ring joins the tips of the blades: their sections end at its inner wall, {:.1} mm from the axis ({end_ratio:.3} R), and stations beyond are refused. The tip radius and the known diameter are taken as those of the outside of the ring. If the diameter was taken elsewhere, all sizes are wrong by that fraction; sections near the ring may contain its fillets, and the tips are not those of free blades",
+        "a ring joins the tips of the blades: their sections end at its inner wall, {:.1} mm from the axis ({end_ratio:.3} R), and stations beyond are refused. The known diameter is taken as that of the outside of the ring; if it was taken elsewhere, all sizes are wrong by that fraction. Sections near the ring may contain its fillets",
         MM_PER_M * end_m
     )
 }
 
-/// Differences in one sentence; more than these are counted only.
-const MOST_NAMED: usize = 8;
+/// Differences in one sentence; all are in the details.
+const MOST_NAMED: usize = 2;
 
 fn blades_differ(blades: usize, differences: &[UnlikeBlade]) -> String {
-    let mut texts = Vec::new();
+    let listed = |named: &[UnlikeBlade]| {
+        let own = |blade: usize| {
+            let own: Vec<String> =
+                named.iter().filter(|d| d.blade == blade).map(ToString::to_string).collect();
+            (!own.is_empty()).then(|| format!("blade {blade}: {}", own.join(", ")))
+        };
+        (1..=blades).filter_map(own).collect::<Vec<_>>()
+    };
     let named = &differences[..differences.len().min(MOST_NAMED)];
-    for blade in 1..=blades {
-        let own: Vec<String> = named.iter().filter(|d| d.blade == blade).map(ToString::to_string).collect();
-        if !own.is_empty() {
-            texts.push(format!("blade {blade}: {}", own.join(", ")));
-        }
-    }
-    if named.len() < differences.len() {
-        texts.push(format!("and {} more differences", differences.len() - named.len()));
+    let mut texts = listed(named);
+    let more = differences.len() - named.len();
+    if 0 < more {
+        texts.push(format!("and {more} more {}", if more == 1 { "difference" } else { "differences" }));
     }
     let than = if blades == 2 { "the other" } else { "the mean of those that agree" };
-    format!(
-        "the blades differ by more than their uncertainties explain. Compared with {than}, {}. The rows of the mean are those of unlike blades: their uncertainties contain the spread, and where it is large no mean is given. Use the rows of each blade, and check on the part that the scan does not bend or shift a blade by as much",
+    let sentence = format!(
+        "the blades differ by more than their uncertainties explain. Compared with {than}, {}. The mean is that of unlike blades: use the rows of each blade, and check on the part that the scan does not bend or shift a blade by as much",
         texts.join("; ")
-    )
+    );
+    if more == 0 { sentence } else { with_details(&sentence, &listed(differences).join("; ")) }
 }
 
 fn beyond_tips(fraction: f64) -> String {
@@ -696,22 +721,24 @@ fn step_at_root(step: &StepAtRoot) -> String {
     let effect = if scaled_by_length {
         let larger = length_m / beyond_m;
         format!(
-            "the known length was taken for all of it ({length_m:.4} m), of which {beyond_m:.4} m lie beyond the step. If the known length is that of the part beyond the step, one unit of the file is {} m and not {} m: all sizes are {:.1} % too small, and the stations lie elsewhere than stated",
+            "If the known length is that of the part beyond it, one unit of the file is {} m and not {} m, and all sizes are {:.1} % too small",
             five_digits(unit_m * larger),
             five_digits(unit_m),
             PERCENT * (larger - 1.0)
         )
     } else {
-        format!(
-            "it is {length_m:.4} m long in all, and {beyond_m:.4} m beyond the step. If the blade begins at the step, all radii are {:.1} mm too large, and the stations lie elsewhere than stated",
-            MM_PER_M * distance_m
-        )
+        format!("If the blade begins there, all radii are {:.1} mm too large", MM_PER_M * distance_m)
     };
-    format!(
-        "the section changes abruptly {:.1} mm from the root end, from {:.1} cm² to {:.1} cm² in area: something may have grown onto the root in the scan, such as a stand, a plate or a clamp. The length, and with it every size and radius, is counted from the end of what is there: {effect}. If that end is the blade's own, such as a flange, all is well. If not, cut the thing off the scan, or give the length and the root radius from the end of it",
-        MM_PER_M * distance_m,
-        CM2_PER_M2 * areas_m2[0],
-        CM2_PER_M2 * areas_m2[1]
+    with_details(
+        &format!(
+            "the section changes abruptly {:.1} mm from the root end: something may have grown onto the root (a stand, a clamp), and the length is counted from its end. {effect}. If it is not the blade's own, cut it off the scan, or give length and root radius from the end of it",
+            MM_PER_M * distance_m
+        ),
+        &format!(
+            "area {:.1} cm² before and {:.1} cm² behind the step; {length_m:.4} m long in all, {beyond_m:.4} m beyond the step",
+            CM2_PER_M2 * areas_m2[0],
+            CM2_PER_M2 * areas_m2[1]
+        ),
     )
 }
 
@@ -724,5 +751,126 @@ fn unlikely_size(radius_m: f64, likely: Option<&str>) -> String {
             "{what}. All sizes are wrong if the file is in {unit}, which is likely; state the unit of the file or a length"
         ),
         None => format!("{what}. If the known length is wrong, all sizes are; check its unit"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bladeform_table::{KnownLengthOf, details_of, without_details};
+
+    /// What a reader of a terminal takes in at once, characters (the project's own limit, some four lines).
+    const LONGEST: usize = 420;
+
+    fn body() -> Body {
+        Body { extents: [-1.234e-5; 3], centroid: [-1.234e-5; 3], area_ratio: 0.123 }
+    }
+
+    fn distance() -> KnownLength {
+        KnownLength {
+            of: KnownLengthOf::Distance,
+            between: Some([[-1.234e-5; 3]; 2]),
+            stated_m: 123.456_789,
+            u_m: 0.012_345,
+            u_is_assumed: true,
+            by_scale_m: 123.4,
+            difference_m: -12.345_678,
+            ..KnownLength::default()
+        }
+    }
+
+    fn worst() -> Vec<MeasureNotice> {
+        let doubts = vec![
+            Doubt::NoFeature,
+            Doubt::Jump { jump_deg: -123.4, radius_ratio: 0.123 },
+            Doubt::Active { factor: 12_345.6 },
+            Doubt::Wide { chord_per_radius: 12.3 },
+            Doubt::Thick { part: 0.99 },
+            Doubt::Refused { part: 0.99 },
+        ];
+        let what = BladeQuantity::Track;
+        let differ = |blade| UnlikeBlade { blade, what, amount: -1.234_567, u: 1.234_567 };
+        let step = |scaled_by_length| StepAtRoot {
+            distance_m: 1.234_567,
+            areas_m2: [1.0, 2.0],
+            length_m: 12.345_6,
+            unit_m: 1.234e-6,
+            scaled_by_length,
+        };
+        let tips = [
+            TipNotice::Open { fraction: 0.999 },
+            TipNotice::Square { fraction: 0.999 },
+            TipNotice::Flat { fraction: 0.999 },
+        ];
+        let mut all = vec![
+            MeasureNotice::CoarseNumbers { largest: 1e30, step: 0.99 },
+            MeasureNotice::BodiesLeftOut { largest: body(), others: vec![body(); 9] },
+            MeasureNotice::Pieces(vec![body(); 9]),
+            MeasureNotice::HardlyABlade { doubts },
+            MeasureNotice::NoReference { ratio: 0.123, instead: Some(0.123) },
+            MeasureNotice::ReferenceBetween { ratio: 0.75, between: [0.123; 2], u_deg: 12.34 },
+            MeasureNotice::EdgeByRule(HandRule::Twist),
+            MeasureNotice::BackByRule(HandRule::Twist),
+            MeasureNotice::SwapChangesHand { edges: true, hand: Hand::Right },
+            MeasureNotice::HandDoubtful {
+                hand: Hand::Right,
+                doubts: vec![HandDoubt::RisingTwist { deg: 12.3 }, HandDoubt::CamberChangesSign],
+            },
+            MeasureNotice::AxisBySymmetry,
+            MeasureNotice::RingAtTips { end_m: 12.345, end_ratio: 0.999 },
+            MeasureNotice::BladesDiffer { blades: 12, differences: (1..=12).map(differ).collect() },
+            MeasureNotice::OutsideCircle { distance_m: 12.3, fraction: 0.99 },
+            MeasureNotice::Spike { points: 1_234_567, at_tip: false, fraction: 0.99, place: [-1.234e-5; 3] },
+            MeasureNotice::StepAtRoot(step(true)),
+            MeasureNotice::StepAtRoot(step(false)),
+            MeasureNotice::DistancesContradict {
+                known: (0..500).map(|_| distance()).collect(),
+                chi_square: 123_456.7,
+                limit: 567.8,
+                birge_ratio: 123.4,
+            },
+            MeasureNotice::DistanceOutside {
+                number: 500,
+                place: [-1.234e-5; 3],
+                low: [-1.234e-5; 3],
+                high: [-1.234e-5; 3],
+            },
+            MeasureNotice::UnlikelySize { radius_m: 123.456, likely: Some("centimetres") },
+            MeasureNotice::ResolutionEstimated { width_m: 1.234, u_m: 1.234 },
+            MeasureNotice::LongRangeUnknown,
+            MeasureNotice::RootOnAxis { root_m: 12.345 },
+        ];
+        all.extend(tips.map(|tip| MeasureNotice::TipOfBlade { blade: 12, tip }));
+        all
+    }
+
+    #[test]
+    fn no_sentence_is_long_whatever_its_figures() {
+        for notice in worst() {
+            let sentence = notice.sentence();
+            let shown = without_details(&sentence);
+            assert!(
+                shown.chars().count() <= LONGEST,
+                "{}: {}: {shown}",
+                notice.code(),
+                shown.chars().count()
+            );
+            assert!(!shown.contains("[details"), "{shown}");
+        }
+    }
+
+    #[test]
+    fn what_is_not_shown_is_in_the_details() {
+        let boxes = MeasureNotice::BodiesLeftOut { largest: body(), others: vec![body()] }.sentence();
+        assert!(!without_details(&boxes).contains("file units"), "{boxes}");
+        assert_eq!(details_of(&boxes).unwrap().matches("file units").count(), 2);
+        let alike = |count| {
+            (1..=count).map(|blade| UnlikeBlade { blade, what: BladeQuantity::Chord, amount: 0.01, u: 0.001 })
+        };
+        let few = MeasureNotice::BladesDiffer { blades: 3, differences: alike(2).collect() }.sentence();
+        assert!(details_of(&few).is_none() && few.matches("its chord is 10.0 mm").count() == 2, "{few}");
+        let many = MeasureNotice::BladesDiffer { blades: 5, differences: alike(5).collect() }.sentence();
+        assert!(without_details(&many).contains("and 3 more differences"), "{many}");
+        assert_eq!(details_of(&many).unwrap().matches("its chord is").count(), 5);
     }
 }

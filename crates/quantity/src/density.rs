@@ -1,6 +1,7 @@
 //! Densities as people type them: `680kg/m3`, `0.68g/cm3`.
 
 use crate::QuantityError;
+use crate::factor::POUND_PER_CUBIC_FOOT;
 use crate::text::{Kind, Unit};
 
 /// A density, stored in kilograms per cubic metre.
@@ -21,12 +22,7 @@ pub struct Density {
 
 const KIND: Kind = Kind {
     name: "a density",
-    units: &[
-        Unit::new("kg/m3", 1.0, 1.0),
-        Unit::new("g/cm3", 1000.0, 1.0),
-        // 0.453 592 37 kg over 0.028 316 846 592 m3, both times 1e12.
-        Unit::new("lb/ft3", 453_592_370_000.0, 28_316_846_592.0),
-    ],
+    units: &[Unit::new("kg/m3", 1.0, 1.0), Unit::new("g/cm3", 1000.0, 1.0), POUND_PER_CUBIC_FOOT],
     example: "680kg/m3 or 0.68g/cm3",
 };
 

@@ -1,6 +1,8 @@
 //! Lengths as people type them: `50in`, `1.27m`, `4ft2in`.
 
 use crate::QuantityError;
+use crate::factor::{FOOT, INCH};
+use crate::shown::UnitFamily;
 use crate::text::{Kind, Part, Unit, plain};
 use std::fmt;
 use std::str::FromStr;
@@ -27,20 +29,12 @@ pub struct Length {
     m: f64,
 }
 
-/// The inch, 0.0254 m, as a ratio of two whole numbers.
-const INCH: Unit = Unit::new("in", 254.0, 10_000.0);
 /// Inches in a foot, by definition.
 const INCHES_PER_FOOT: f64 = 12.0;
 
 const KIND: Kind = Kind {
     name: "a length",
-    units: &[
-        Unit::new("m", 1.0, 1.0),
-        Unit::new("mm", 1.0, 1000.0),
-        Unit::new("cm", 1.0, 100.0),
-        INCH,
-        Unit::new("ft", 3048.0, 10_000.0),
-    ],
+    units: &[Unit::new("m", 1.0, 1.0), Unit::new("mm", 1.0, 1000.0), Unit::new("cm", 1.0, 100.0), INCH, FOOT],
     example: "50in or 1.27m",
 };
 
@@ -55,6 +49,29 @@ impl Length {
     #[must_use]
     pub const fn m(self) -> f64 {
         self.m
+    }
+
+    /// The inch, m.
+    pub const INCH_M: f64 = INCH.si();
+
+    /// The foot, m.
+    pub const FOOT_M: f64 = FOOT.si();
+
+    /// The family of the unit in which a length was typed; `None` for a text that is no length.
+    ///
+    /// ```
+    /// use bladeform_quantity::{Length, UnitFamily};
+    /// assert_eq!(Length::family_of("9'4\""), Some(UnitFamily::Inch));
+    /// assert_eq!(Length::family_of("132cm"), Some(UnitFamily::Millimetre));
+    /// assert_eq!(Length::family_of("0.75"), None);
+    /// ```
+    #[must_use]
+    pub fn family_of(text: &str) -> Option<UnitFamily> {
+        Length::parse(text).ok()?;
+        let plain = plain(text);
+        let first = KIND.parts(&plain).ok()?.first()?.unit;
+        let inch = [INCH.symbol, FOOT.symbol].contains(&first);
+        Some(if inch { UnitFamily::Inch } else { UnitFamily::Millimetre })
     }
 
     /// The length in millimetres.

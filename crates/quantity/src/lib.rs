@@ -4,6 +4,7 @@
 //! - [`Length`], [`Angle`], [`Speed`], [`Power`]: newtypes over SI that read and print texts with units. A number without
 //!   unit is refused if its unit could be mistaken.
 //! - [`SettingText`], [`StationRadii`], [`Range`], [`Hand`]: other quantities that people type.
+//! - [`ShownUnits`]: the units in which figures are shown to people, and sentences in them.
 //! - [`Measured`]: a value with its standard uncertainty.
 //!
 //! The main entry is `parse` of each quantity, e.g. [`Length::parse`]. Printed texts read back to the same value.
@@ -30,12 +31,14 @@
 mod angle;
 mod density;
 mod error;
+mod factor;
 mod hand;
 mod length;
 mod measured;
 mod power;
 mod range;
 mod setting;
+mod shown;
 mod speed;
 mod stations;
 mod text;
@@ -49,5 +52,6 @@ pub use measured::{COVERAGE_FACTOR_95, Measured, RECTANGULAR, root_sum_square};
 pub use power::Power;
 pub use range::{MOST_RANGE_VALUES, Range};
 pub use setting::{SettingRadius, SettingText};
+pub use shown::{Conversion, PowerUnit, ShownUnits, SpeedUnit, UnitFamily};
 pub use speed::Speed;
 pub use stations::{LEAST_STATIONS, MOST_STATIONS, StationRadii};

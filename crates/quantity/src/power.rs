@@ -1,6 +1,8 @@
 //! Powers as people type them: `240hp`, `179kW`.
 
 use crate::QuantityError;
+use crate::factor::HORSEPOWER;
+use crate::shown::PowerUnit;
 use crate::text::{Kind, Unit};
 use std::fmt;
 use std::str::FromStr;
@@ -22,16 +24,9 @@ pub struct Power {
     w: f64,
 }
 
-/// 550 ft lbf/s with the foot of 0.3048 m and the pound-force of 4.448 221 615 260 5 N, both exact.
-const MECHANICAL_HORSEPOWER_W: f64 = 550.0 * 0.3048 * 4.448_221_615_260_5;
-
 const KIND: Kind = Kind {
     name: "a power",
-    units: &[
-        Unit::new("W", 1.0, 1.0),
-        Unit::new("kW", 1000.0, 1.0),
-        Unit::new("hp", MECHANICAL_HORSEPOWER_W, 1.0),
-    ],
+    units: &[Unit::new("W", 1.0, 1.0), Unit::new("kW", 1000.0, 1.0), HORSEPOWER],
     example: "240hp or 179kW",
 };
 
@@ -46,6 +41,19 @@ impl Power {
     #[must_use]
     pub const fn w(self) -> f64 {
         self.w
+    }
+
+    /// The unit in which a power was typed; `None` for a text that is no power.
+    ///
+    /// ```
+    /// use bladeform_quantity::{Power, PowerUnit};
+    /// assert_eq!(Power::unit_of("240hp"), Some(PowerUnit::Horsepower));
+    /// ```
+    #[must_use]
+    pub fn unit_of(text: &str) -> Option<PowerUnit> {
+        Power::parse(text).ok()?;
+        let hp = text.trim().ends_with(HORSEPOWER.symbol);
+        Some(if hp { PowerUnit::Horsepower } else { PowerUnit::Kilowatt })
     }
 
     /// Reads a power such as `240hp`.

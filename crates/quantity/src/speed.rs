@@ -1,6 +1,8 @@
 //! Speeds as people type them: `120mph`, `54m/s`.
 
 use crate::QuantityError;
+use crate::factor::{FOOT_PER_SECOND, KILOMETRE_PER_HOUR, KNOT, MILE_PER_HOUR};
+use crate::shown::SpeedUnit;
 use crate::text::{Kind, Unit};
 use std::fmt;
 use std::str::FromStr;
@@ -24,13 +26,7 @@ pub struct Speed {
 
 const KIND: Kind = Kind {
     name: "a speed",
-    units: &[
-        Unit::new("m/s", 1.0, 1.0),
-        Unit::new("km/h", 10.0, 36.0),
-        Unit::new("mph", 44_704.0, 100_000.0),
-        Unit::new("kt", 1852.0, 3600.0),
-        Unit::new("ft/s", 3048.0, 10_000.0),
-    ],
+    units: &[Unit::new("m/s", 1.0, 1.0), KILOMETRE_PER_HOUR, MILE_PER_HOUR, KNOT, FOOT_PER_SECOND],
     example: "120mph or 54m/s",
 };
 
@@ -45,6 +41,25 @@ impl Speed {
     #[must_use]
     pub const fn m_per_s(self) -> f64 {
         self.m_per_s
+    }
+
+    /// The unit in which a speed was typed; `None` for a text that is no speed.
+    ///
+    /// ```
+    /// use bladeform_quantity::{Speed, SpeedUnit};
+    /// assert_eq!(Speed::unit_of("120mph"), Some(SpeedUnit::MilePerHour));
+    /// ```
+    #[must_use]
+    pub fn unit_of(text: &str) -> Option<SpeedUnit> {
+        Speed::parse(text).ok()?;
+        let found = [
+            (KILOMETRE_PER_HOUR, SpeedUnit::KilometrePerHour),
+            (MILE_PER_HOUR, SpeedUnit::MilePerHour),
+            (KNOT, SpeedUnit::Knot),
+            (FOOT_PER_SECOND, SpeedUnit::FootPerSecond),
+        ];
+        let found = found.into_iter().find(|(unit, _)| text.trim().ends_with(unit.symbol));
+        Some(found.map_or(SpeedUnit::MetrePerSecond, |(_, unit)| unit))
     }
 
     /// Reads a speed such as `120mph`.

@@ -1,18 +1,18 @@
 // The behaviour of the page: units, theme, sorting, saving, chart readouts, choice of the section sheet. No library, no request.
 'use strict';
-// Lengths in the chosen unit, for all scripts of the page. Values are in metres; `decimals` is the number of decimals in millimetres.
+// Figures in the chosen unit, for all scripts of the page. Values are in SI; `decimals` is the number of decimals in the unit of the SI page (mm, N, kW ...).
 const lengths = (() => {
-  const METRES_PER = { mm: 1e-3, in: 0.0254, m: 1 };
-  // An inch has two more decimals than a millimetre: a thousandth of an inch is between a hundredth and a tenth of a millimetre.
-  const MORE_DECIMALS = { length: { mm: 0, in: 2, m: 3 }, area: { mm: 0, in: 3, m: 6 } };
+  // For every state of the switch and every kind of figure: the unit, its factor from SI, and decimals more than in the SI page.
+  const STATES = JSON.parse(document.getElementById('units').textContent);
   const plain = text => (/^-0(\.0*)?$/.test(text) ? text.slice(1) : text);
   const self = {
     unit: 'mm',
+    of: kind => STATES[self.unit][kind],
     digits: (value, kind, decimals) => {
-      const scale = kind === 'area' ? METRES_PER[self.unit] ** 2 : METRES_PER[self.unit];
-      return plain((value / scale).toFixed(decimals + MORE_DECIMALS[kind][self.unit]));
+      const { factor, more } = self.of(kind);
+      return plain((value * factor).toFixed(Math.max(0, decimals + more)));
     },
-    text: (metres, decimals) => `${self.digits(metres, 'length', decimals)} ${self.unit}`,
+    text: (value, decimals, kind = 'length') => `${self.digits(value, kind, decimals)} ${self.of(kind).unit}`,
   };
   return self;
 })();
@@ -26,14 +26,17 @@ const lengths = (() => {
     lengths.unit = unit;
     for (const q of all('.q[data-k]')) {
       const { k, v, d, p = '', a } = q.dataset;
-      if (k) q.textContent = p + lengths.digits(Number(v), k, Number(d)) + (a === undefined ? '' : ` ${unit}${a}`);
+      if (k) q.textContent = p + lengths.digits(Number(v), k, Number(d)) + (a === undefined ? '' : ` ${lengths.of(k).unit}${a}`);
     }
-    for (const u of all('.unit[data-unit]')) u.textContent = u.dataset.unit === 'area' ? unit + '²' : unit;
-    for (const figure of all('figure[data-in]')) figure.hidden = figure.dataset.in !== unit;
+    for (const u of all('.unit[data-unit]')) u.textContent = lengths.of(u.dataset.unit).unit;
+    for (const figure of all('figure[data-in]')) figure.hidden = !figure.dataset.in.split(' ').includes(unit);
+    const family = unit === 'in' ? 'in' : 'mm';
+    for (const said of all('.said[data-in]')) said.textContent = said.dataset[family];
+    for (const shown of all('[title][data-in]')) shown.title = shown.dataset[family];
     document.dispatchEvent(new Event('unitchange'));
   };
   one('unit').addEventListener('change', event => setUnit(event.target.value));
-  setUnit('mm');
+  setUnit(one('unit').value);
 
   one('theme').addEventListener('change', event => {
     if (event.target.value) document.documentElement.dataset.theme = event.target.value;

@@ -184,39 +184,43 @@
       const start = to(f.relative.map(v => -v), k);
       const corner = [start[0], start[1] + k * f.flight];
       const before = [corner[0] - k * f.rotation, corner[1]];
-      stroke(start, corner, 'flow', `flight ${f.flight.toFixed(1)} m/s`);
-      stroke(corner, before, 'flow', `rotation ${f.rotation.toFixed(1)} m/s`);
+      stroke(start, corner, 'flow', `flight ${lengths.text(f.flight, 1, 'stream')}`);
+      stroke(corner, before, 'flow', `rotation ${lengths.text(f.rotation, 1, 'stream')}`);
       const induced = Math.hypot(row[AXIAL] ?? 0, row[SWIRL] ?? 0);
-      stroke(before, origin, 'induced', k * induced > 1 ? `induced ${induced.toFixed(1)} m/s` : '');
-      stroke(start, origin, 'flow', `resultant ${f.speed.toFixed(1)} m/s`);
+      stroke(before, origin, 'induced', k * induced > 1 ? `induced ${lengths.text(induced, 1, 'stream')}` : '');
+      stroke(start, origin, 'flow', `resultant ${lengths.text(f.speed, 1, 'stream')}`);
 
       // Forces, to a separate scale.
       const q = 190 / Math.max(Math.abs(f.lift), Math.hypot(...f.force), 1e-9);
       const lift = to(f.across.map(v => v * f.lift), q), total = to(f.force, q);
-      stroke(origin, lift, 'force', `lift ${f.lift.toFixed(0)} N/m`);
-      stroke(lift, total, 'force', `drag ${f.drag.toFixed(1)} N/m`);
-      stroke(origin, [origin[0], total[1]], 'force', `thrust ${f.thrust.toFixed(0)} N/m`);
-      stroke(origin, [total[0], origin[1]], 'force', `torque force ${f.resisting.toFixed(0)} N/m`);
+      stroke(origin, lift, 'force', `lift ${lengths.text(f.lift, 0, 'span-force')}`);
+      stroke(lift, total, 'force', `drag ${lengths.text(f.drag, 1, 'span-force')}`);
+      stroke(origin, [origin[0], total[1]], 'force', `thrust ${lengths.text(f.thrust, 0, 'span-force')}`);
+      stroke(origin, [total[0], origin[1]], 'force', `torque force ${lengths.text(f.resisting, 0, 'span-force')}`);
       const attack = row[ATTACK];
       const middle = (angle + stream) / 2;
       labels.name(`angle of attack ${attack?.toFixed(2) ?? '–'} deg`, [ray(middle, 225), ray(angle, 225)]);
       labels.write({ class: 'label strong', x: 40, y: 28 }, `blade angle ${row[BLADE]?.toFixed(2) ?? '–'} deg − inflow angle ${row[INFLOW]?.toFixed(2) ?? '–'} deg = angle of attack ${attack?.toFixed(2) ?? '–'} deg`);
-      const speedBar = roundBelow(110 / k), forceBar = roundBelow(110 / q);
+      // Bars of a round length in the unit shown.
+      const round = (most, kind) => roundBelow(most * lengths.of(kind).factor) / lengths.of(kind).factor;
+      const named = (value, kind) => `${Number((value * lengths.of(kind).factor).toPrecision(1))} ${lengths.of(kind).unit}`;
+      const speedBar = round(110 / k, 'stream'), forceBar = round(110 / q, 'span-force');
       line([40, H - 34], [40 + k * speedBar, H - 34], 'flow');
-      labels.write({ class: 'small', x: 40 + k * speedBar + 8, y: H - 30 }, `${Number(speedBar.toPrecision(1))} m/s`);
+      labels.write({ class: 'small', x: 40 + k * speedBar + 8, y: H - 30 }, named(speedBar, 'stream'));
       line([40, H - 14], [40 + q * forceBar, H - 14], 'force');
-      labels.write({ class: 'small', x: 40 + q * forceBar + 8, y: H - 10 }, `${Number(forceBar.toPrecision(1))} N/m (one blade, per metre of span); the section is not drawn to these scales`);
+      labels.write({ class: 'small', x: 40 + q * forceBar + 8, y: H - 10 }, `${named(forceBar, 'span-force')} (one blade, per length of span); the section is not drawn to these scales`);
       labels.place();
     };
 
     const values = (f, row, point) => {
       const list = document.createElement('dl');
       list.className = 'figures';
-      const add = (name, value, decimals, unit) => {
+      // `kind`: what the unit switch converts, or a unit that it does not.
+      const add = (name, value, decimals, kind) => {
         const div = document.createElement('div');
         const [dt, dd] = [document.createElement('dt'), document.createElement('dd')];
         dt.textContent = name;
-        dd.textContent = value === null || value === undefined || Number.isNaN(value) ? '–' : `${value.toFixed(decimals)} ${unit}`.trim();
+        dd.textContent = value === null || value === undefined || Number.isNaN(value) ? '–' : lengths.of(kind) ? lengths.text(value, decimals, kind) : `${value.toFixed(decimals)} ${kind}`.trim();
         dd.dataset.name = name;
         div.append(dt, dd);
         list.append(div);
@@ -224,25 +228,26 @@
       add('blade angle', row[BLADE], 2, 'deg');
       add('inflow angle', row[INFLOW], 2, 'deg');
       add('angle of attack', row[ATTACK], 2, 'deg');
-      add('rotation', f.rotation, 2, 'm/s');
-      add('flight', f.flight, 2, 'm/s');
-      add('axial induced velocity', row[AXIAL], 2, 'm/s');
-      add('swirl induced velocity', row[SWIRL], 2, 'm/s');
-      add('resultant', row[SPEED], 2, 'm/s');
+      add('rotation', f.rotation, 2, 'stream');
+      add('flight', f.flight, 2, 'stream');
+      add('axial induced velocity', row[AXIAL], 2, 'stream');
+      add('swirl induced velocity', row[SWIRL], 2, 'stream');
+      add('resultant', row[SPEED], 2, 'stream');
       add('Mach number', row[MACH], 3, '');
       add('Reynolds number', row[REYNOLDS], 0, '');
       add('lift coefficient', row[LIFT], 3, '');
       add('drag coefficient', row[DRAG], 4, '');
-      add('lift', f.lift, 1, 'N/m');
-      add('drag', f.drag, 1, 'N/m');
-      add('thrust', f.thrust, 1, 'N/m');
-      add('torque force', f.resisting, 1, 'N/m');
+      add('lift', f.lift, 1, 'span-force');
+      add('drag', f.drag, 1, 'span-force');
+      add('thrust', f.thrust, 1, 'span-force');
+      add('torque force', f.resisting, 1, 'span-force');
       const note = document.createElement('p');
       const told = [`Polar: ${row[REGION]}.`];
       if (row[STALLED]) told.push('The section is stalled.');
       // The triangle of a table from another source may not close. This must be reported.
-      if (row[SPEED] !== null && Math.abs(f.speed / row[SPEED] - 1) > 0.005) told.push(`The stated resultant differs from the ${f.speed.toFixed(2)} m/s of the triangle.`);
-      if (point.flags.length) told.push(`Flags of this operating point: ${point.flags.join('; ')}.`);
+      if (row[SPEED] !== null && Math.abs(f.speed / row[SPEED] - 1) > 0.005) told.push(`The stated resultant differs from the ${lengths.text(f.speed, 2, 'stream')} of the triangle.`);
+      const flags = lengths.unit === 'in' ? point.flags_in : point.flags;
+      if (flags.length) told.push(`Flags of this operating point: ${flags.join('; ')}.`);
       note.textContent = told.join(' ');
       const both = document.createDocumentFragment();
       both.append(list, note);

@@ -2,7 +2,7 @@
 
 use bladeform_document::write_comparison_csv;
 use bladeform_numeric::observe::{Observer, Stage, report};
-use bladeform_quantity::COVERAGE_FACTOR_95;
+use bladeform_quantity::{COVERAGE_FACTOR_95, ShownUnits};
 use bladeform_table::{
     COMPARED, ColumnUnit, ComparedFigure, ComparedStation, Comparison, RecordText, Shown, StationColumn,
     StationTable,
@@ -14,7 +14,7 @@ use crate::escape::{html, json_in_script};
 use crate::figures::{Figures, SECOND_COLUMN};
 use crate::head::{self, sentence};
 use crate::page::{Record, document, switches};
-use crate::unit::LengthUnit;
+use crate::unit::{LengthUnit, said, with_sentences};
 use crate::words::{figure, length, list, unit};
 
 /// What goes into the page of a comparison.
@@ -32,6 +32,8 @@ pub struct ComparisonPlan<'a> {
     pub part_note: &'a str,
     /// The date, as displayed.
     pub date: &'a str,
+    /// The units in which the page begins; its switch has the others.
+    pub units: ShownUnits,
 }
 
 /// Makes the page of a comparison: self-contained, printable, the same bytes for the same inputs.
@@ -44,7 +46,7 @@ pub fn comparison_page(plan: &ComparisonPlan<'_>, observer: &dyn Observer) -> Re
     step(0)?;
     let c = plan.comparison;
     let columns = || COMPARED.into_iter().filter(|column| !c.of(*column).is_empty());
-    let mut figures = Figures::default();
+    let mut figures = Figures { units: plan.units, ..Figures::default() };
     let curves: String = columns()
         .flat_map(|column| [charts(c, column, values_chart), charts(c, column, difference_chart)])
         .filter(|charts| charts[0].1.is_drawable())
@@ -58,7 +60,7 @@ pub fn comparison_page(plan: &ComparisonPlan<'_>, observer: &dyn Observer) -> Re
         head::title("Comparison", plan.date, plan.title, plan.part_note),
         format!(
             "<nav aria-label=\"Parts of the page\"><a href=\"#verdict\">Verdict</a><a href=\"#tables\">Tables</a><a href=\"#curves\">Curves</a><a href=\"#figures\">Figures</a>{}</nav>",
-            switches()
+            switches(plan.units)
         ),
         format!(
             "<main><section id=\"verdict\"><h2>Verdict</h2>{}</section><section id=\"tables\"><h2>What is compared</h2>{}{}</section>",
@@ -80,7 +82,11 @@ pub fn comparison_page(plan: &ComparisonPlan<'_>, observer: &dyn Observer) -> Re
             json_in_script(&csv.to_string())
         ),
     ];
-    Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notices: Vec::new() })
+    Ok(Record {
+        html: document(plan.title, &with_sentences(&body.concat(), plan.units)),
+        plots: figures.plots,
+        notices: Vec::new(),
+    })
 }
 
 /// The name of a column in this comparison.
@@ -141,8 +147,8 @@ fn facts(plan: &ComparisonPlan<'_>) -> String {
 fn verdict(c: &Comparison) -> String {
     let sentences = c.verdict_sentences();
     let (first, rest) = sentences.split_first().map_or(("", &[][..]), |(f, r)| (f.as_str(), r));
-    let rest: String = rest.iter().map(|s| format!("<p>{}</p>", html(s))).collect();
-    format!("<p><strong>{}</strong></p>{rest}", html(first))
+    let rest: String = rest.iter().map(|s| format!("<p>{}</p>", said(s))).collect();
+    format!("<p><strong>{}</strong></p>{rest}", said(first))
 }
 
 /// Summary of each column over all radii, one row each.
@@ -331,6 +337,7 @@ mod tests {
             title,
             part_note: "",
             date: "2026-01-31",
+            units: ShownUnits::SI,
         };
         let made = comparison_page(&plan, &bladeform_numeric::observe::Silent);
         (comparison, made.unwrap())

@@ -1,6 +1,6 @@
 //! The blade-form curves of a table: values against r/R with their intervals.
 
-use bladeform_quantity::COVERAGE_FACTOR_95;
+use bladeform_quantity::{COVERAGE_FACTOR_95, ShownUnits};
 use bladeform_table::{
     ColumnUnit, DEPARTURE_COVERAGE, Shown, SmoothColumn, Station, StationColumn, StationTable,
 };
@@ -157,11 +157,16 @@ impl Smooth {
 
 fn series(table: &StationTable, column: StationColumn, smooth: Option<&Smooth>, unit: LengthUnit) -> Series {
     let shown = unit.shown(column);
-    let points = table.stations.iter().map(|station| point(station, column, smooth, shown)).collect();
+    let points = table.stations.iter().map(|station| point(station, column, smooth, (shown, unit))).collect();
     Series { name: column.shown().label.to_owned(), points, smooth: true, ..Series::default() }
 }
 
-fn point(station: &Station, column: StationColumn, smooth: Option<&Smooth>, shown: Shown) -> ChartPoint {
+fn point(
+    station: &Station,
+    column: StationColumn,
+    smooth: Option<&Smooth>,
+    (shown, unit): (Shown, LengthUnit),
+) -> ChartPoint {
     let value = column.get(station).filter(|v| v.is_finite());
     let half_width = column.u(station).map(|u| COVERAGE_FACTOR_95 * u);
     let interval = half_width.map(|h| format!(" ± {}", shown.text(Some(h)))).unwrap_or_default();
@@ -176,7 +181,7 @@ fn point(station: &Station, column: StationColumn, smooth: Option<&Smooth>, show
         text.push_str(&format!(", {SMOOTH} {}", shown.text(Some(at))));
     }
     if let Some(flag) = station.flags.first() {
-        text.push_str(&format!(" ({flag})"));
+        text.push_str(&format!(" ({})", unit.units(ShownUnits::SI).text(&flag.to_string())));
     }
     ChartPoint {
         x: station.radius_ratio,

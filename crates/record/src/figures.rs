@@ -4,6 +4,7 @@ use crate::chart::{Chart, HoverPoint};
 use crate::drawing::Drawing;
 use crate::escape::html;
 use crate::unit::LengthUnit;
+use bladeform_quantity::ShownUnits;
 
 /// Class of the boxes that place charts side by side in a wide window.
 pub(crate) const SECOND_COLUMN: &str = "charts";
@@ -21,6 +22,8 @@ pub struct Plot {
 #[derive(Default)]
 pub(crate) struct Figures {
     pub(crate) plots: Vec<Plot>,
+    /// The units in which the page begins.
+    pub(crate) units: ShownUnits,
 }
 
 impl Figures {
@@ -30,20 +33,34 @@ impl Figures {
         self.figure(&chart.name, &drawing, &hover)
     }
 
-    /// One chart in several units. The unit switch of the page shows one of them. The first is used in the file, and in a browser without scripts.
+    /// One chart in several units. The unit switch of the page shows one of them; that in millimetres also stands for a missing one in metres. The file, and a
+    /// browser without scripts, has that of the units in which the page begins.
     pub(crate) fn chart_by_unit(&mut self, charts: &[(LengthUnit, Chart)]) -> String {
-        let [(_, first), others @ ..] = charts else { return String::new() };
-        let mut text = self.chart(first);
-        let number = self.plots.len();
+        let [(_, only), others @ ..] = charts else { return String::new() };
         if others.is_empty() {
-            return text;
+            return self.chart(only);
         }
-        text = text.replacen("<figure", "<figure data-in=\"mm\"", 1);
-        for (unit, chart) in others {
+        let initial = LengthUnit::initial(self.units);
+        let number = self.plots.len() + 1;
+        let has_metres = charts.iter().any(|(unit, _)| *unit == LengthUnit::Metre);
+        let mut text = String::new();
+        for (unit, chart) in charts {
             let (drawing, hover) = chart.draw();
-            let unit = unit.name();
-            let figure = figure_element(number, &format!("figure{number}-{unit}"), &drawing, &hover);
-            text.push_str(&figure.replacen("<figure", &format!("<figure data-in=\"{unit}\" hidden"), 1));
+            let id = if *unit == LengthUnit::Millimetre {
+                format!("figure{number}")
+            } else {
+                format!("figure{number}-{}", unit.name())
+            };
+            let figure = figure_element(number, &id, &drawing, &hover);
+            let states = match unit {
+                LengthUnit::Millimetre if !has_metres => "mm m",
+                other => other.name(),
+            };
+            let hidden = if *unit == initial { "" } else { " hidden" };
+            text.push_str(&figure.replacen("<figure", &format!("<figure data-in=\"{states}\"{hidden}"), 1));
+            if *unit == initial {
+                self.plots.push(Plot { name: format!("{}.svg", chart.name), svg: drawing.to_svg_file() });
+            }
         }
         text
     }

@@ -2,13 +2,14 @@
 
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{
-    CAUTION, Coded, HandBasis, PartRecord, RecordText, Scale, StationColumn, StationTable,
-    known_length_sentences,
+    CAUTION, Coded, HandBasis, PartRecord, RecordText, Scale, Shown, StationColumn, StationTable,
+    known_length_sentences, merged_flags,
 };
 
 use crate::escape::html;
 use crate::notice::RecordNotice;
-use crate::words::{grouped, length, list, repairs_in_words};
+use crate::unit::said;
+use crate::words::{cell, grouped, length, list, repairs_in_words, unit_of};
 
 /// Title, note and caution.
 pub(crate) fn title(kind: &str, date: &str, title: &str, part_note: &str) -> String {
@@ -52,7 +53,7 @@ pub(crate) fn facts(table: &StationTable, version: &str) -> String {
             "the figures are the mean over {} scans, and the page shows the first. The others: {}. {}",
             repeats.scans.len(),
             others.join("; "),
-            sentence(&repeats.verdict())
+            said(&sentence(&repeats.verdict()))
         );
         rows.push(("Repeats", text));
     }
@@ -76,13 +77,13 @@ pub(crate) fn facts(table: &StationTable, version: &str) -> String {
         number(blade.activity_factor, blade.u.activity_factor, 1.0, 1, ""),
     ));
     if blade.volume_m3.is_some() {
-        rows.push(("Volume of one blade", number(blade.volume_m3, blade.u.volume_m3, 1e6, 0, " cm³")));
+        rows.push(("Volume of one blade", volume(blade.volume_m3, blade.u.volume_m3)));
     }
     if let Some(n) = blade.blades_in_scan {
         rows.push(("Blades in the scan", n.to_string()));
     }
     if let Some(method) = table.frame.as_ref().map(|f| f.method.as_str()).filter(|m| !m.is_empty()) {
-        rows.push(("Axes", html(method)));
+        rows.push(("Axes", said(method)));
     }
     rows.push(("Intervals", "± is a 95 % interval: twice the standard uncertainty".to_owned()));
     rows.push(("Made by", format!("bladeform {}", html(version))));
@@ -104,7 +105,7 @@ pub(crate) fn record_rows(record: &PartRecord) -> Vec<(&'static str, String)> {
 /// The known lengths beside the scale, where a distance is among them.
 fn known_lengths(scale: &Scale) -> Option<String> {
     let sentences: Vec<String> =
-        known_length_sentences(&scale.known_lengths).iter().map(|text| sentence(text)).collect();
+        known_length_sentences(&scale.known_lengths).iter().map(|text| said(&sentence(text))).collect();
     (!sentences.is_empty()).then(|| sentences.join("<br>"))
 }
 
@@ -119,10 +120,8 @@ pub(crate) fn remarks(table: &StationTable, notices: &[RecordNotice]) -> String 
         .map(|w| sentence(&w))
         .collect();
     text.push_str(&if warnings.is_empty() { "<p>None.</p>".to_owned() } else { list("warnings", warnings) });
-    let flagged = table
-        .stations
-        .iter()
-        .flat_map(|s| s.flags.iter().map(move |f| format!("{:.3} R: {}", s.radius_ratio, f.text())));
+    let members = table.members();
+    let flagged = merged_flags(&table.stations).into_iter().map(|flag| flag.text(members));
     let flagged = list("flags", flagged);
     if !flagged.is_empty() {
         text.push_str(&format!("<h3>Flagged stations</h3>{flagged}"));
@@ -167,11 +166,18 @@ fn number(value: Option<f64>, u: Option<f64>, factor: f64, decimals: usize, unit
     format!("{:.decimals$}{interval}{unit}", value * factor)
 }
 
+/// A volume; follows the unit switch.
+fn volume(value: Option<f64>, u: Option<f64>) -> String {
+    let shown = Shown::new("volume", "cm³", 1e6, 0);
+    let half = u.map(|u| format!(" <small>± {}</small>", cell(Some(COVERAGE_FACTOR_95 * u), shown)));
+    format!("{}{} {}", cell(value, shown), half.unwrap_or_default(), unit_of(shown))
+}
+
 fn scale(table: &StationTable) -> String {
     let Some(scale) = &table.scale else { return missing() };
     let unit = scale.metres_per_unit.map(|m| format!("1 unit of the scan is {m} m"));
     let u = scale.relative_uncertainty.map(|u| format!("± {:.3} %", COVERAGE_FACTOR_95 * u * 100.0));
-    let basis = (!scale.basis.is_empty()).then(|| html(&scale.basis));
+    let basis = (!scale.basis.is_empty()).then(|| said(&scale.basis));
     let parts: Vec<String> = [unit, u, basis].into_iter().flatten().collect();
     if parts.is_empty() { missing() } else { parts.join("; ") }
 }

@@ -2,7 +2,7 @@
 
 use bladeform_document::{write_csv, write_json};
 use bladeform_numeric::observe::{Observer, Stage, report};
-use bladeform_quantity::Hand;
+use bladeform_quantity::{Hand, ShownUnits};
 use bladeform_table::{Prediction, StationTable};
 
 use crate::checks::Verdict;
@@ -13,6 +13,7 @@ use crate::figures::{Figures, Plot, SECOND_COLUMN};
 use crate::front::Front;
 use crate::notice::{NoScan, RecordNotice};
 use crate::scan::{BladeView, PlacedScan, ScanPart};
+use crate::unit::with_sentences;
 use crate::{RecordError, head, performance_part, readings_part, sheet_part, table_part, view_part};
 
 /// This attribute occurs in a curve that shows the smooth blade. The sentence is then added to the page.
@@ -41,6 +42,8 @@ pub struct RecordPlan<'a> {
     pub part_note: &'a str,
     /// The date of the record, as displayed. It is an input, so that the same inputs give the same page.
     pub date: &'a str,
+    /// The units in which the page begins; its switch has the others.
+    pub units: ShownUnits,
 }
 
 impl<'a> RecordPlan<'a> {
@@ -55,6 +58,7 @@ impl<'a> RecordPlan<'a> {
             title: "Propeller blade",
             part_note: "",
             date: "undated",
+            units: ShownUnits::SI,
         }
     }
 }
@@ -89,7 +93,7 @@ pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, 
     let no_scan = plan.no_scan.filter(|_| scan.is_none()).cloned();
     let mut notices: Vec<RecordNotice> = no_scan.into_iter().map(RecordNotice::NoScan).collect();
     step(1)?;
-    let mut figures = Figures::default();
+    let mut figures = Figures { units: plan.units, ..Figures::default() };
     let drawing = view_part::drawing(table, scan.as_ref(), &mut figures);
     let view = view_part::view(table, &blades, scan.as_ref(), &mut notices);
     step(2)?;
@@ -116,7 +120,7 @@ pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, 
         damage: scan.as_ref().and_then(|s| s.dents.in_words()),
     };
     let body = [
-        navigation(plan.predictions.len()),
+        navigation(plan.predictions.len(), plan.units),
         front.html(),
         "<main>".to_owned(),
         view,
@@ -148,7 +152,11 @@ pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, 
         "</main>".to_owned(),
         documents(table)?,
     ];
-    Ok(Record { html: document(plan.title, &body.concat()), plots: figures.plots, notices })
+    Ok(Record {
+        html: document(plan.title, &with_sentences(&body.concat(), plan.units)),
+        plots: figures.plots,
+        notices,
+    })
 }
 
 /// The viewing direction of the section sheets. In blade axes the leading edge is towards `x`, on the right when seen from the tip. The
@@ -163,7 +171,7 @@ fn seen_from(table: &StationTable) -> String {
     )
 }
 
-fn navigation(predictions: usize) -> String {
+fn navigation(predictions: usize, units: ShownUnits) -> String {
     let links = [
         ("front", "Overview"),
         ("view", "Blade"),
@@ -181,13 +189,16 @@ fn navigation(predictions: usize) -> String {
             format!("<a href=\"#performance-{k}\">Performance{number}</a>")
         }))
         .collect();
-    format!("<nav aria-label=\"Parts of the page\">{links}{}</nav>", switches())
+    format!("<nav aria-label=\"Parts of the page\">{links}{}</nav>", switches(units))
 }
 
 /// The switches of unit and theme.
-pub(crate) fn switches() -> &'static str {
-    "<span class=\"switches\"><label>Unit <select id=\"unit\"><option>mm</option><option>in</option><option>m</option></select></label>\
+pub(crate) fn switches(units: ShownUnits) -> String {
+    let unit = crate::unit::switch(units);
+    format!(
+        "<span class=\"switches\">{unit}\
          <label>Theme <select id=\"theme\"><option value=\"\">system</option><option value=\"light\">light</option><option value=\"dark\">dark</option></select></label></span>"
+    )
 }
 
 fn sheet_tools(count: usize) -> String {

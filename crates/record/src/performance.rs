@@ -1,6 +1,7 @@
 //! A prediction as charts: against the setting at each advance ratio, and against the advance ratio at each setting.
 
-use bladeform_table::{Notice, OperatingFigures, OperatingPoint, Prediction, enough_decimals};
+use bladeform_quantity::ShownUnits;
+use bladeform_table::{Notice, OperatingFigures, OperatingPoint, Prediction, Shown, enough_decimals};
 
 use crate::chart::{Chart, ChartPoint, MOST_SERIES, Pointed, Series};
 use crate::notice::RecordNotice;
@@ -28,6 +29,12 @@ struct Quantity {
 }
 
 impl Quantity {
+    /// The same quantity in other units.
+    fn in_units(self, units: ShownUnits) -> Quantity {
+        let shown = Shown::new(self.label, self.unit, self.factor, self.decimals).in_units(units);
+        Quantity { unit: shown.unit, factor: shown.factor, decimals: shown.decimals, ..self }
+    }
+
     /// The standard uncertainty by geometry and methods; `None` where that of the methods is not known.
     fn u_all(&self, point: &OperatingPoint) -> Option<f64> {
         Some((self.u_method)(point)?.hypot((self.u)(point).unwrap_or(0.0)))
@@ -163,6 +170,14 @@ impl Over {
 /// The charts of a prediction, and notices about what is not drawn.
 #[must_use]
 pub fn performance_charts(prediction: &Prediction) -> (Vec<Chart>, Vec<RecordNotice>) {
+    performance_charts_in(prediction, ShownUnits::SI)
+}
+
+/// As [`performance_charts`], in the given units.
+pub(crate) fn performance_charts_in(
+    prediction: &Prediction,
+    units: ShownUnits,
+) -> (Vec<Chart>, Vec<RecordNotice>) {
     let mut charts = Vec::new();
     let mut notices = Vec::new();
     for over in [Over::Setting, Over::Advance] {
@@ -177,7 +192,10 @@ pub fn performance_charts(prediction: &Prediction) -> (Vec<Chart>, Vec<RecordNot
         }
         let chosen: Vec<&(f64, Vec<&OperatingPoint>)> = drawn.iter().map(|k| &groups[*k]).collect();
         charts.extend(
-            QUANTITIES.iter().map(|q| chart(prediction, over, q, &chosen)).filter(Chart::is_drawable),
+            QUANTITIES
+                .iter()
+                .map(|q| chart(prediction, over, (&q.in_units(units), units), &chosen))
+                .filter(Chart::is_drawable),
         );
     }
     (charts, notices)
@@ -238,7 +256,7 @@ pub(crate) fn spread(count: usize) -> Vec<usize> {
 fn chart(
     prediction: &Prediction,
     over: Over,
-    q: &Quantity,
+    (q, units): (&Quantity, ShownUnits),
     groups: &[&(f64, Vec<&OperatingPoint>)],
 ) -> Chart {
     let values = prediction.points.iter().map(|p| (q.of)(&p.figures));
@@ -256,7 +274,7 @@ fn chart(
         ..Chart::default()
     };
     for (group, points) in groups {
-        let points = points.iter().map(|p| chart_point(p, over, q)).collect();
+        let points = points.iter().map(|p| chart_point(p, over, q, units)).collect();
         chart.series.push(Series {
             name: over.group_name(*group),
             points,
@@ -278,7 +296,7 @@ fn chart(
         };
         let points = points
             .iter()
-            .map(|p| ChartPoint { weak: false, flagged: false, ..chart_point(p, over, &mach) })
+            .map(|p| ChartPoint { weak: false, flagged: false, ..chart_point(p, over, &mach, units) })
             .collect();
         // As a function of the advance ratio it is the same at every setting.
         let of = if over == Over::Setting && groups.len() > 1 {
@@ -316,7 +334,7 @@ fn chart(
     chart
 }
 
-fn chart_point(point: &OperatingPoint, over: Over, q: &Quantity) -> ChartPoint {
+fn chart_point(point: &OperatingPoint, over: Over, q: &Quantity, units: ShownUnits) -> ChartPoint {
     let f = &point.figures;
     let value = (q.of)(f).map(|v| v * q.factor);
     let half_width = q.u_all(point).map(|u| bladeform_quantity::COVERAGE_FACTOR_95 * u * q.factor);
@@ -327,7 +345,7 @@ fn chart_point(point: &OperatingPoint, over: Over, q: &Quantity) -> ChartPoint {
         .filter(|s| *s > 0.0)
         .map(|s| format!(", {:.0} % of the span stalled", s * 100.0))
         .unwrap_or_default();
-    let flags: String = point.flags.iter().map(|flag| format!("; {flag}")).collect();
+    let flags: String = point.flags.iter().map(|flag| units.text(&format!("; {flag}"))).collect();
     let unit = if q.unit == "-" { String::new() } else { format!(" {}", q.unit) };
     ChartPoint {
         x: over.x(f).unwrap_or(f64::NAN),

@@ -1,18 +1,20 @@
 //! The performance part of the page: answers first, then charts, points, the velocity triangle, methods and conditions.
 
+use bladeform_quantity::ShownUnits;
 use bladeform_table::{
-    Answer, Coded, Notice, OperatingFigures, OperatingPoint, Prediction, REST_MEANING, StationTable,
-    cells_at_rest, enough_decimals,
+    Answer, Coded, Notice, OperatingFigures, OperatingPoint, Prediction, REST_MEANING, Shown, StationTable,
+    cells_at_rest,
 };
 
 use crate::escape::{html, json_in_script};
 use crate::figures::{Figures, SECOND_COLUMN};
 use crate::head::sentence;
 use crate::notice::RecordNotice;
-use crate::performance::{is_doubtful, performance_charts};
+use crate::performance::{is_doubtful, performance_charts_in};
 use crate::pilot::{CHOICE, pilot, thinned};
+use crate::unit::{LengthUnit, hint, said};
 use crate::velocity::triangle_data;
-use crate::words::list;
+use crate::words::{cell, length, list, unit_of, with_unit};
 
 /// Maximum number of points listed in a table. Larger maps are in the CSV file of the prediction.
 const MOST_LISTED: usize = 70;
@@ -32,7 +34,8 @@ pub(crate) fn prediction(
     );
     text.push_str(&in_short(prediction));
     text.push_str(&answers(prediction, index, figures));
-    let (charts, mut notices) = performance_charts(prediction);
+    let [(charts, mut notices), (charts_in_inches, _)] = [LengthUnit::Millimetre, LengthUnit::Inch]
+        .map(|state| performance_charts_in(prediction, state.units(figures.units)));
     let triangle = triangle_data(prediction, table);
     notices.extend(triangle.iter().filter_map(|(_, notice)| notice.clone()));
     notices.extend(thinned(prediction).map(|(shown, all)| RecordNotice::SpeedsThinned { shown, all }));
@@ -54,18 +57,22 @@ pub(crate) fn prediction(
              Rings with letters mark the answers. Bands are 95 % intervals from the uncertainty of the geometry alone.</p>",
         );
         text.push_str(&format!("<div class=\"{SECOND_COLUMN}\">"));
-        for mut chart in charts {
+        for (mut chart, mut in_inches) in charts.into_iter().zip(charts_in_inches) {
             if index > 0 {
                 chart.name = format!("{}-{}", chart.name, index + 1);
+                in_inches.name.clone_from(&chart.name);
             }
-            text.push_str(&figures.chart(&chart));
+            // Pure numbers are the same in all units.
+            let differ = chart.y_label != in_inches.y_label;
+            let both = [(LengthUnit::Millimetre, chart), (LengthUnit::Inch, in_inches)];
+            text.push_str(&figures.chart_by_unit(if differ { &both } else { &both[..1] }));
         }
         text.push_str("</div>");
     }
     if MOST_AT_ONCE < prediction.points.len() {
         text.push_str(&points(&prediction.points));
     }
-    text.push_str(&at_rest(&prediction.points));
+    text.push_str(&at_rest(&prediction.points, figures.units));
     if let Some((data, _)) = triangle {
         text.push_str(&format!(
             "<h3>Velocity triangle</h3><div class=\"triangle\" data-source=\"triangle-{index}\"><div class=\"sliders\"></div>\
@@ -126,12 +133,13 @@ fn answers(prediction: &Prediction, index: usize, figures: &mut Figures) -> Stri
 
 fn conditions(p: &Prediction) -> String {
     let air = &p.air;
-    let speed = p.speed_m_s.map_or("by advance ratio".to_owned(), |v| format!("{v:.2} m/s"));
+    let [speed, stream] = [2, 1].map(|decimals| Shown::new("", "m/s", 1.0, decimals));
+    let flight = p.speed_m_s.map_or("by advance ratio".to_owned(), |v| with_unit(v, "speed", speed));
     let rows = [
         ("Blades", p.blades.to_string()),
-        ("Diameter", format!("{:.4} m", p.diameter_m)),
+        ("Diameter", length(p.diameter_m, None)),
         ("Rotation", format!("{:.1} rpm", p.rpm)),
-        ("Flight speed", speed),
+        ("Flight speed", flight),
         (
             "Setting refers to",
             format!("the {} line at {} R", p.setting_of.as_str(), p.reference_radius_ratio),
@@ -139,27 +147,27 @@ fn conditions(p: &Prediction) -> String {
         (
             "Air",
             format!(
-                "{:.0} m geopotential altitude, {:+.1} K from standard: {:.4} kg/m³, {:.1} K, {:.0} Pa, speed of sound {:.1} m/s",
-                air.altitude_m,
+                "{} geopotential altitude, {:+.1} K from standard: {:.4} kg/m³, {:.1} K, {:.0} Pa, speed of sound {}",
+                with_unit(air.altitude_m, "altitude", Shown::new("", "m", 1.0, 0)),
                 air.temperature_offset_k,
                 air.density_kg_m3,
                 air.temperature_k,
                 air.pressure_pa,
-                air.speed_of_sound_m_s
+                with_unit(air.speed_of_sound_m_s, "stream", stream)
             ),
         ),
         (
             "Computed from",
             if p.table_sha256.is_empty() {
-                p.table_file.clone()
+                html(&p.table_file)
             } else {
-                format!("{}, SHA-256 {}", p.table_file, p.table_sha256)
+                html(&format!("{}, SHA-256 {}", p.table_file, p.table_sha256))
             },
         ),
     ];
     let rows: String = rows
         .iter()
-        .map(|(term, text)| format!("<div><dt>{term}</dt><dd>{}</dd></div>", html(text.trim())))
+        .map(|(term, text)| format!("<div><dt>{term}</dt><dd>{}</dd></div>", text.trim()))
         .collect();
     format!("<h3>Conditions</h3><dl class=\"facts\">{rows}</dl>")
 }
@@ -168,53 +176,50 @@ fn points(points: &[OperatingPoint]) -> String {
     if points.is_empty() || points.len() > MOST_LISTED {
         return String::new();
     }
-    let show = |v: Option<f64>, factor: f64, decimals: usize| {
-        v.map_or("–".to_owned(), |v| format!("{:.decimals$}", v * factor))
-    };
-    let digits = |unit: &str, of: fn(&OperatingFigures) -> Option<f64>, factor: f64, least: usize| {
-        enough_decimals(unit, points.iter().map(|p| of(&p.figures)), factor, least)
-    };
-    let thrust = digits("N", |f| f.thrust_n, 1.0, 0);
-    let torque = digits("N m", |f| f.torque_nm, 1.0, 1);
-    let power = digits("kW", |f| f.power_w, 1e-3, 2);
+    let shown = |unit: &'static str, factor: f64, decimals: usize| Shown::new("", unit, factor, decimals);
+    let of = |of: fn(&OperatingFigures) -> Option<f64>| points.iter().map(move |p| of(&p.figures));
+    let thrust = shown("N", 1.0, 0).enough(of(|f| f.thrust_n));
+    let torque = shown("N m", 1.0, 1).enough(of(|f| f.torque_nm));
+    let power = shown("kW", 1e-3, 2).enough(of(|f| f.power_w));
+    let (speed, plain) = (shown("m/s", 1.0, 2), |factor, decimals| shown("", factor, decimals));
     let rows: String = points
         .iter()
         .map(|p| {
             let f = &p.figures;
             let cells = [
-                show(f.setting_deg, 1.0, 2),
-                show(f.advance_ratio, 1.0, 3),
-                show(Some(p.speed_m_s), 1.0, 2),
-                show(Some(p.rpm), 1.0, 0),
-                show(f.thrust_n, 1.0, thrust),
-                show(f.torque_nm, 1.0, torque),
-                show(f.power_w, 1e-3, power),
-                show(f.efficiency, 1.0, 3),
-                show(f.helical_tip_mach, 1.0, 3),
-                show(f.stalled_fraction, 100.0, 0),
+                cell(f.setting_deg, plain(1.0, 2)),
+                cell(f.advance_ratio, plain(1.0, 3)),
+                cell(Some(p.speed_m_s), speed),
+                cell(Some(p.rpm), plain(1.0, 0)),
+                cell(f.thrust_n, thrust),
+                cell(f.torque_nm, torque),
+                cell(f.power_w, power),
+                cell(f.efficiency, plain(1.0, 3)),
+                cell(f.helical_tip_mach, plain(1.0, 3)),
+                cell(f.stalled_fraction, plain(100.0, 0)),
             ];
             let cells: String = cells.iter().map(|c| format!("<td>{c}</td>")).collect();
             let class = if is_doubtful(p) { " class=\"stalled\"" } else { "" };
             let codes: Vec<&str> = p.flags.iter().map(code_or_noted).collect();
             format!(
-                "<tr{class}>{cells}<td class=\"codes\" title=\"{}\">{}</td></tr>",
-                html(&p.flags.iter().map(Notice::text).collect::<Vec<_>>().join("; ")),
+                "<tr{class}>{cells}<td class=\"codes\"{}>{}</td></tr>",
+                hint(&p.flags.iter().map(Notice::text).collect::<Vec<_>>().join("; ")),
                 html(&codes.join(", "))
             )
         })
         .collect();
     let heads = [
-        "setting<br>deg",
-        "J<br>-",
-        "speed<br>m/s",
-        "rotation<br>rpm",
-        "thrust<br>N",
-        "torque<br>N m",
-        "power<br>kW",
-        "efficiency<br>-",
-        "helical<br>tip Mach<br>-",
-        "stalled<br>% of span",
-        "flags",
+        "setting<br>deg".to_owned(),
+        "J<br>-".to_owned(),
+        format!("speed<br>{}", unit_of(speed)),
+        "rotation<br>rpm".to_owned(),
+        format!("thrust<br>{}", unit_of(thrust)),
+        format!("torque<br>{}", unit_of(torque)),
+        format!("power<br>{}", unit_of(power)),
+        "efficiency<br>-".to_owned(),
+        "helical<br>tip Mach<br>-".to_owned(),
+        "stalled<br>% of span".to_owned(),
+        "flags".to_owned(),
     ];
     let heads: String = heads.iter().map(|h| format!("<th scope=\"col\">{h}</th>")).collect();
     format!(
@@ -225,26 +230,35 @@ fn points(points: &[OperatingPoint]) -> String {
 }
 
 /// Blade elements compared with the free wake at the points at zero speed; empty if no point has a free wake.
-fn at_rest(points: &[OperatingPoint]) -> String {
+fn at_rest(points: &[OperatingPoint], initial: ShownUnits) -> String {
     let still: Vec<&OperatingPoint> =
         points.iter().filter(|p| p.free_wake.is_some()).take(MOST_LISTED).collect();
     if still.is_empty() {
         return String::new();
     }
-    let cell = |c: &String| format!("<td>{}</td>", if c == "-" { "–" } else { c });
-    let rows: String = cells_at_rest(&still)
+    // The cells of both families; the unit switch shows one.
+    let [mm, inch] =
+        [LengthUnit::Millimetre, LengthUnit::Inch].map(|state| cells_at_rest(&still, state.units(initial)));
+    let dash = |text: &str| if text == "-" { "–".to_owned() } else { text.to_owned() };
+    let both = |(mm, inch): (&String, &String)| match mm == inch {
+        true => format!("<td>{}</td>", dash(mm)),
+        false => format!("<td><span class=\"said\" data-mm=\"{mm}\" data-in=\"{inch}\">{mm}</span></td>"),
+    };
+    let rows: String = mm
         .iter()
-        .map(|row| format!("<tr>{}</tr>", row.iter().map(cell).collect::<String>()))
+        .zip(&inch)
+        .map(|(mm, inch)| format!("<tr>{}</tr>", mm.iter().zip(inch).map(both).collect::<String>()))
         .collect();
+    let [force, work] = [("N", 1.0), ("kW", 1e-3)].map(|(unit, f)| unit_of(Shown::new("", unit, f, 0)));
     let heads = [
-        "setting<br>deg",
-        "thrust, blade elements<br>N",
-        "thrust, free wake<br>N",
-        "difference<br>%",
-        "power, blade elements<br>kW",
-        "power, free wake<br>kW",
-        "difference<br>%",
-        "tip vortex below the next blade<br>% of R",
+        "setting<br>deg".to_owned(),
+        format!("thrust, blade elements<br>{force}"),
+        format!("thrust, free wake<br>{force}"),
+        "difference<br>%".to_owned(),
+        format!("power, blade elements<br>{work}"),
+        format!("power, free wake<br>{work}"),
+        "difference<br>%".to_owned(),
+        "tip vortex below the next blade<br>% of R".to_owned(),
     ];
     let heads: String = heads.iter().map(|h| format!("<th scope=\"col\">{h}</th>")).collect();
     format!(
@@ -286,7 +300,7 @@ fn method(p: &Prediction) -> String {
             let rows = if s.points.is_empty() { String::new() } else { points(&s.points) };
             format!(
                 "<h3>{}</h3>{}",
-                html(&sentence(&s.sentence)),
+                said(&sentence(&s.sentence)),
                 rows.replacen("<h3>Operating points</h3>", "", 1)
             )
         })
@@ -302,15 +316,16 @@ mod tests {
     #[test]
     fn at_rest_both_models_are_listed() {
         let mut p = example();
-        assert!(at_rest(&p.points).is_empty());
+        assert!(at_rest(&p.points, ShownUnits::SI).is_empty());
         p.points[0].free_wake = Some(bladeform_table::FreeWakeModel {
             thrust_n: Some(1234.0),
             thrust_difference: Some(-0.081),
             ..Default::default()
         });
-        let text = at_rest(&p.points);
+        let text = at_rest(&p.points, ShownUnits::SI);
         assert!(
-            text.contains("<td>1234</td><td>-8.1</td>") && text.contains("The free wake is the better model"),
+            text.contains("data-mm=\"1234\" data-in=\"277.4\">1234</span></td><td>-8.1</td>")
+                && text.contains("The free wake is the better model"),
             "{text}"
         );
     }

@@ -2,15 +2,15 @@
 
 use bladeform_table::{CONTRADICTION, Reading, StationColumn, StationTable};
 
-use crate::escape::html;
 use crate::head::sentence;
+use crate::unit::said;
 use crate::words::{length_to, list};
 
 /// Readings that contradict the scan, as a box for the top of the page; empty if they do not.
 pub(crate) fn contradiction(table: &StationTable) -> String {
-    let said = table.warnings.iter().filter(|w| w.code() == CONTRADICTION);
-    said.map(|w| {
-        format!("<p class=\"caution\"><strong>Contradiction.</strong> {}</p>", html(&sentence(w.sentence())))
+    let told = table.warnings.iter().filter(|w| w.code() == CONTRADICTION);
+    told.map(|w| {
+        format!("<p class=\"caution\"><strong>Contradiction.</strong> {}</p>", said(&sentence(w.sentence())))
     })
     .collect()
 }

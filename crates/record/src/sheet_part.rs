@@ -106,7 +106,7 @@ fn remarks(station: &Station) -> String {
         .collect();
     if !departures.is_empty() {
         lines.push(format!(
-            "Deviation of the scan from the outline, rms in mm (single points, including noise): {}.",
+            "Deviation of the scan from the outline, rms (single points, including noise): {}.",
             departures.join(", ")
         ));
     }
@@ -116,11 +116,11 @@ fn remarks(station: &Station) -> String {
         let parts: Vec<String> = station
             .budget
             .of(column)
-            .map(|(source, u)| format!("{} {:.3}", source.key(), factor * u))
+            .map(|(source, u)| format!("{} {:.3} {unit}", source.key(), factor * u))
             .collect();
         if !parts.is_empty() {
             lines.push(format!(
-                "Standard uncertainty of the {} in {unit}, by source: {}.",
+                "Standard uncertainty of the {}, by source: {}.",
                 name(column),
                 parts.join(", ")
             ));

@@ -3,6 +3,7 @@
 use bladeform_table::{Station, StationColumn, StationTable};
 
 use crate::escape::html;
+use crate::unit::hint;
 use crate::words::{attributes, figure, unit};
 
 /// The table with its controls.
@@ -45,11 +46,8 @@ fn row(station: &Station, columns: &[StationColumn]) -> String {
             format!("<td data-key=\"{}\" {sort}>{}</td>", c.key(), figure(*c, value, c.u(station)))
         })
         .collect();
-    let flags: Vec<String> = station
-        .flags
-        .iter()
-        .map(|f| format!("<abbr title=\"{}\">{}</abbr>", html(&f.text()), html(code(f))))
-        .collect();
+    let flags: Vec<String> =
+        station.flags.iter().map(|f| format!("<abbr{}>{}</abbr>", hint(&f.text()), html(code(f)))).collect();
     format!("<tr>{cells}<td class=\"codes\">{}</td></tr>", flags.join(", "))
 }
 

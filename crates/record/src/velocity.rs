@@ -1,5 +1,6 @@
 //! The data of the velocity triangle on the page: radial rows of a prediction, and the outlines of the stations.
 
+use bladeform_quantity::ShownUnits;
 use bladeform_table::{Notice, OperatingPoint, Prediction, StationTable};
 use serde_json::{Value, json};
 
@@ -76,7 +77,8 @@ fn point(p: &OperatingPoint) -> Value {
         .collect();
     json!({
         "setting_deg": p.figures.setting_deg, "advance_ratio": p.figures.advance_ratio, "speed_m_s": p.speed_m_s, "rpm": p.rpm,
-        "flags": p.flags.iter().map(Notice::text).collect::<Vec<_>>(), "rows": rows,
+        "flags": p.flags.iter().map(Notice::text).collect::<Vec<_>>(),
+        "flags_in": p.flags.iter().map(|flag| ShownUnits::INCH.text(&flag.text())).collect::<Vec<_>>(), "rows": rows,
     })
 }
 

@@ -3,7 +3,7 @@
 use bladeform_quantity::COVERAGE_FACTOR_95;
 use bladeform_table::{ColumnUnit, Repairs, Shown, StationColumn};
 
-use crate::escape::html;
+use crate::unit::{kind_of, said};
 
 /// How the script of the page converts a value: as a length, as an area, or not at all.
 fn kind(unit: ColumnUnit) -> &'static str {
@@ -99,9 +99,38 @@ pub(crate) fn grouped(n: u64) -> String {
     text
 }
 
-/// A list of sentences, each escaped; empty for none.
+/// A figure in SI with its unit for running text, as written in SI; follows the unit switch.
+pub(crate) fn with_unit(value: f64, kind: &str, shown: Shown) -> String {
+    format!(
+        "<span class=\"q\" data-v=\"{value}\" data-k=\"{kind}\" data-d=\"{}\" data-a=\"\">{} {}</span>",
+        shown.decimals,
+        shown.text(Some(value)),
+        shown.unit
+    )
+}
+
+/// A figure in SI without its unit, for a cell; follows the unit switch. A missing value is a dash.
+pub(crate) fn cell(value: Option<f64>, shown: Shown) -> String {
+    let Some(value) = value.filter(|v| v.is_finite()) else { return "–".to_owned() };
+    format!(
+        "<span class=\"q\" data-v=\"{value}\" data-k=\"{}\" data-d=\"{}\">{}</span>",
+        kind_of(shown.unit),
+        shown.decimals,
+        shown.plain(Some(value))
+    )
+}
+
+/// A unit for a heading, as written in SI; follows the unit switch.
+pub(crate) fn unit_of(shown: Shown) -> String {
+    match kind_of(shown.unit) {
+        "" => shown.unit.to_owned(),
+        kind => format!("<span class=\"unit\" data-unit=\"{kind}\">{}</span>", shown.unit),
+    }
+}
+
+/// A list of sentences, each escaped, their figures following the unit switch; empty for none.
 pub(crate) fn list(class: &str, sentences: impl IntoIterator<Item = String>) -> String {
-    let items: String = sentences.into_iter().map(|s| format!("<li>{}</li>", html(&s))).collect();
+    let items: String = sentences.into_iter().map(|s| format!("<li>{}</li>", said(&s))).collect();
     if items.is_empty() { items } else { format!("<ul class=\"{class}\">{items}</ul>") }
 }
 

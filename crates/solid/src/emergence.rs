@@ -57,10 +57,18 @@ pub(crate) fn emergence(
     let (mut low, mut high) = (0.0, surface.v_of_radius(radius_m));
     let (mut at_low, mut at_high) = (beyond(low), beyond(high));
     if 0.0 <= at_low {
-        return Err(JointFault::RootOutside { diameter_m: 2.0 * radius_m }.into());
+        return Err(JointFault::RootOutside {
+            diameter_m: 2.0 * radius_m,
+            above_m: 2.0 * (radius_m + at_low),
+        }
+        .into());
     }
     if at_high < -ROUNDING_M {
-        return Err(JointFault::BladeInside { diameter_m: 2.0 * radius_m }.into());
+        return Err(JointFault::BladeInside {
+            diameter_m: 2.0 * radius_m,
+            below_m: 2.0 * (radius_m + at_high),
+        }
+        .into());
     }
     for k in 0..MOST_STEPS {
         let secant = low - at_low * (high - low) / (at_high - at_low);

@@ -35,6 +35,11 @@ pub(crate) enum HubCorner {
 /// Minimum number of edges around a row. With fewer the hub looks faceted.
 const LEAST_AROUND: usize = 12;
 
+/// A hub diameter that is named is so much greater than the least one (chosen: blades widen from the root outwards).
+const SPARE: f64 = 1.05;
+/// Hub diameters that are tried, each greater by [`SPARE`]: up to seven times the given one.
+const SIZES_TRIED: i32 = 40;
+
 impl Hub {
     /// Volume, m^3.
     #[must_use]
@@ -59,7 +64,7 @@ impl Hub {
         let edge = self.edge_m(tolerance_m);
         let hole: Vec<[f64; 2]> = ring.iter().map(|p| [self.radius_m * p[0].atan2(p[2]), p[1]]).collect();
         let half = PI / f64::from(count) * self.radius_m;
-        self.check(count, &hole, half, edge)?;
+        self.check(count, &hole, half, tolerance_m)?;
         let (low, high) = (-0.5 * self.length_m, 0.5 * self.length_m);
         let around = ((2.0 * half / edge).ceil() as usize).max(LEAST_AROUND.div_ceil(count as usize));
         let up = ((self.length_m / edge).ceil() as usize).max(2);
@@ -73,14 +78,18 @@ impl Hub {
         Ok(made)
     }
 
-    fn check(&self, count: u32, hole: &[[f64; 2]], half: f64, edge: f64) -> Result<(), JointFault> {
+    fn check(&self, count: u32, hole: &[[f64; 2]], half: f64, tolerance_m: f64) -> Result<(), JointFault> {
+        let edge = self.edge_m(tolerance_m);
         let widest = hole.iter().map(|p| p[0].abs()).fold(0.0, f64::max);
         if half - 0.5 * edge < widest {
+            let most_blades = (PI * self.radius_m / (widest + 0.5 * edge)).floor().max(1.0) as u32;
             return Err(JointFault::BladesTooWide {
                 blades: count,
                 width_m: 2.0 * widest,
                 diameter_m: 2.0 * self.radius_m,
                 room_m: 2.0 * half,
+                least_m: self.diameter_for(count, widest, tolerance_m),
+                most_blades: most_blades.min(count.saturating_sub(1)).max(1),
             });
         }
         let highest = hole.iter().map(|p| p[1].abs()).fold(0.0, f64::max);
@@ -92,6 +101,18 @@ impl Hub {
             });
         }
         Ok(())
+    }
+
+    /// Diameter of a hub that holds `count` blades which are no wider farther out, m; `widest`: the greatest arc of this hub that one covers on a side, m.
+    fn diameter_for(&self, count: u32, widest: f64, tolerance_m: f64) -> Option<f64> {
+        let across = self.radius_m * (widest / self.radius_m).min(0.5 * PI).sin();
+        let holds = |radius_m: &f64| {
+            let half = PI / f64::from(count) * radius_m;
+            let edge = Self { radius_m: *radius_m, ..*self }.edge_m(tolerance_m);
+            *radius_m * (across / radius_m).min(1.0).asin() < half - 0.5 * edge
+        };
+        let sizes = (1..=SIZES_TRIED).map(|k| self.radius_m * SPARE.powi(k));
+        sizes.into_iter().find(holds).map(|radius_m| 2.0 * SPARE * radius_m)
     }
 
     /// The cylinder, sector by sector. Returns its lower and upper row.

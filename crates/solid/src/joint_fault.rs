@@ -32,15 +32,21 @@ pub enum JointFault {
     },
     /// There is no room for a hub.
     #[error(
-        "no hub fits between the root end at {:.1} mm and the first station at {:.1} mm; give a hub diameter, and fewer blades if it must be greater",
+        "no hub fits between the root end at {:.1} mm and the first station at {:.1} mm: one that holds the blades side by side has a diameter of {:.1} mm; {}",
         1e3 * root_m,
-        1e3 * first_m
+        1e3 * first_m,
+        1e3 * needed_m,
+        no_room_advice(*most_blades, *first_m)
     )]
     NoRoom {
         /// Radius of the root end.
         root_m: f64,
         /// Radius of the first station.
         first_m: f64,
+        /// Diameter of the hub that the blades need.
+        needed_m: f64,
+        /// The most blades for which there is a hub; `None` if there is none for any number.
+        most_blades: Option<u32>,
     },
     /// The root end is too wide for the hub.
     #[error(
@@ -59,10 +65,11 @@ pub enum JointFault {
     },
     /// Blades are too wide to stand side by side around the hub.
     #[error(
-        "{blades} blades collide at the hub: each is {:.1} mm wide around a hub of {:.1} mm diameter, which leaves {:.1} mm; give a greater hub diameter or fewer blades",
+        "{blades} blades collide at the hub: each is {:.1} mm wide around a hub of {:.1} mm diameter, which leaves {:.1} mm; {}",
         1e3 * width_m,
         1e3 * diameter_m,
-        1e3 * room_m
+        1e3 * room_m,
+        side_by_side_advice(*least_m, *most_blades)
     )]
     BladesTooWide {
         /// Number of blades.
@@ -73,6 +80,10 @@ pub enum JointFault {
         diameter_m: f64,
         /// Circumference of the hub for each blade.
         room_m: f64,
+        /// Diameter of a hub that holds them if they are no wider there; `None` if it would reach beyond the blade.
+        least_m: Option<f64>,
+        /// The most blades that this hub holds.
+        most_blades: u32,
     },
     /// The blade emerges beyond an end of the hub.
     #[error(
@@ -92,21 +103,27 @@ pub enum JointFault {
     },
     /// The inner end of the blade is outside the hub.
     #[error(
-        "the blade's inner end reaches out of the hub of {:.1} mm diameter; give a greater hub diameter",
-        1e3 * diameter_m
+        "the blade's inner end reaches out of the hub of {:.1} mm diameter; give a hub diameter above {:.0} mm",
+        1e3 * diameter_m,
+        (1e3 * above_m).ceil()
     )]
     RootOutside {
         /// Hub diameter.
         diameter_m: f64,
+        /// Diameter of the cylinder that the inner end reaches.
+        above_m: f64,
     },
     /// The blade lies within the hub.
     #[error(
-        "the blade does not come out of the hub of {:.1} mm diameter; give a smaller hub diameter",
-        1e3 * diameter_m
+        "the blade does not come out of the hub of {:.1} mm diameter; give a hub diameter below {:.0} mm",
+        1e3 * diameter_m,
+        (1e3 * below_m).floor()
     )]
     BladeInside {
         /// Hub diameter.
         diameter_m: f64,
+        /// Diameter of the cylinder that the blade reaches there.
+        below_m: f64,
     },
     /// Blades meet each other, or a blade meets the hub twice.
     #[error(
@@ -124,10 +141,11 @@ pub enum JointFault {
     },
     /// The blade emerges at the very edge of the hub.
     #[error(
-        "at {} the blade comes out at the very edge of the hub of {:.1} mm diameter and {:.1} mm length ({fault}); make the hub a few millimetres longer, or greater in diameter",
+        "at {} the blade comes out at the very edge of the hub of {:.1} mm diameter and {:.1} mm length ({fault}); give a hub length of {:.0} mm",
         setting_text(*setting),
         1e3 * diameter_m,
-        1e3 * length_m
+        1e3 * length_m,
+        (1e3 * length_m).ceil() + MORE_LENGTH_MM
     )]
     HubEdge {
         /// The setting; `None`: the table's angles.
@@ -184,6 +202,24 @@ fn least_text(least_m: Option<f64>) -> String {
         "no hub that leaves the first station free holds so many blades: give fewer blades, or measure stations farther out only".to_owned(),
         |least_m| format!("choose a hub diameter of at least {:.1} mm", 1e3 * least_m),
     )
+}
+
+/// So much longer a hub no longer ends where the blade comes out, mm (chosen: far above the digits of a file, little on any hub).
+const MORE_LENGTH_MM: f64 = 2.0;
+
+fn no_room_advice(most_blades: Option<u32>, first_m: f64) -> String {
+    match most_blades {
+        Some(most) => format!("give {most} {} at most", if most == 1 { "blade" } else { "blades" }),
+        None => format!("state a hub diameter below {:.0} mm", (2e3 * first_m).floor()),
+    }
+}
+
+fn side_by_side_advice(least_m: Option<f64>, most_blades: u32) -> String {
+    let fewer = format!("{most_blades} {} at most", if most_blades == 1 { "blade" } else { "blades" });
+    match least_m {
+        Some(least) => format!("give a hub diameter of {:.0} mm, or {fewer}", (1e3 * least).ceil()),
+        None => format!("give {fewer}"),
+    }
 }
 
 /// A setting in words.

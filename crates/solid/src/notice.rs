@@ -1,7 +1,7 @@
 //! Everything that a solid must report: what was guessed, changed or left out. One code and one sentence each.
 
 use bladeform_quantity::{COVERAGE_FACTOR_95, Measured};
-use bladeform_table::{Coded, TableNotice};
+use bladeform_table::{Coded, TableNotice, with_details};
 
 use crate::open_outline::LEAST_TAIL;
 
@@ -273,7 +273,7 @@ impl Coded for SolidNotice {
             Self::TailsOpened { count, all } => format!("{count} of {all} sections have a trailing edge thinner than {:.2} % of the chord: it is thickened to that over the rear half of the chord", PERCENT * LEAST_TAIL),
             Self::CrossingsRemoved { count, all, most_m } => format!("back and face cross at the trailing edge of {count} of {all} sections, by {:.4} mm at most: small loops are cut off, larger ones are moved apart", MM_PER_M * most_m),
             Self::TailsStraightened { count, all, most_m } => format!("the last 0.25 % to 1 % of the chord of {count} of {all} sections is replaced by straight lines to a flat trailing edge, which moves it by {:.3} mm at most", MM_PER_M * most_m),
-            Self::StationsLeftOut { radii_m } => format!("stations without a usable section (no outline and no thickness with camber, no chord, no angle, or at the very tip) are left out: {} mm", radii_m.iter().map(|r| format!("{:.1}", MM_PER_M * r)).collect::<Vec<_>>().join(", ")),
+            Self::StationsLeftOut { radii_m } => stations_left_out(radii_m),
             Self::ShankAdded { diameter_m, from_m, to_m } => format!("the given round shank of {:.1} mm diameter extends from {:.1} mm to {:.1} mm radius; what the table may hold there is not used", MM_PER_M * diameter_m, MM_PER_M * from_m, MM_PER_M * to_m),
             Self::ShankOval { from_m, to_m } => format!("the shank is not quite round from {:.1} to {:.1} mm, and the table does not state the direction of its longest chord there: it is put along the first section's chord", MM_PER_M * from_m, MM_PER_M * to_m),
             Self::TransitionAdded { shank_m, first_m } => format!("nothing was measured between the round shank at {:.1} mm and the first section at {:.1} mm: a smooth transition is inserted", MM_PER_M * shank_m, MM_PER_M * first_m),
@@ -361,5 +361,58 @@ impl SolidNotice {
             mm(root_m),
             mm(first_m)
         )
+    }
+}
+
+/// So many radii are named in a sentence; all are in the details.
+const MOST_RADII: usize = 6;
+
+fn stations_left_out(radii_m: &[f64]) -> String {
+    let listed = |radii_m: &[f64]| {
+        radii_m.iter().map(|r| format!("{:.1}", MM_PER_M * r)).collect::<Vec<_>>().join(", ")
+    };
+    let named = &radii_m[..radii_m.len().min(MOST_RADII)];
+    let more = match radii_m.len() - named.len() {
+        0 => String::new(),
+        more => format!(" and {more} more"),
+    };
+    let sentence = format!(
+        "stations without a usable section (no outline and no thickness with camber, no chord, no angle, or at the very tip) are left out: {} mm{more}",
+        listed(named)
+    );
+    if more.is_empty() { sentence } else { with_details(&sentence, &format!("{} mm", listed(radii_m))) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bladeform_quantity::Measured;
+    use bladeform_table::without_details;
+
+    #[test]
+    fn no_sentence_is_long_whatever_its_figures() {
+        // Some four lines of a terminal, characters (the project's own limit).
+        const LONGEST: usize = 420;
+        let far = 12.345_678;
+        for notice in [
+            SolidNotice::StationsLeftOut { radii_m: vec![far; 1000] },
+            SolidNotice::SettingExtrapolated {
+                radius_ratio: 0.123_456_789,
+                beyond_m: far,
+                angle_deg: Measured::new(-89.99, 12.3),
+            },
+            SolidNotice::VolumeDiffers { surface_m3: 12.3, scan_m3: 1.2 },
+            SolidNotice::ScanFar { rms_m: far, chord_m: far },
+            SolidNotice::ScanFragments { pieces: 12_345, points: 1_234_567, nearest_m: far },
+            SolidNotice::ShankOval { from_m: far, to_m: far },
+            SolidNotice::NoShank { first_m: far, root_m: far },
+            SolidNotice::TailsStraightened { count: 1000, all: 1000, most_m: far },
+        ] {
+            let sentence = notice.sentence();
+            let shown = without_details(&sentence);
+            assert!(shown.chars().count() <= LONGEST, "{}: {shown}", notice.code());
+        }
+        let six = SolidNotice::StationsLeftOut { radii_m: vec![0.1; 6] }.sentence();
+        assert!(six.ends_with("100.0, 100.0 mm"), "{six}");
     }
 }

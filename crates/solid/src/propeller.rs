@@ -432,10 +432,14 @@ fn hub_radius(
         return Ok(radius);
     }
     let wide = widest(surface, 0.0, 1e-6);
-    let side_by_side = wide / (0.8 * std::f64::consts::PI / f64::from(plan.blades)).min(1.4).sin();
-    let radius = if root < first { root.max(1.2 * wide).max(side_by_side) } else { 0.9 * first };
+    let of = |blades: u32| {
+        let side_by_side = wide / (0.8 * std::f64::consts::PI / f64::from(blades)).min(1.4).sin();
+        if root < first { root.max(1.2 * wide).max(side_by_side) } else { 0.9 * first }
+    };
+    let radius = of(plan.blades);
     if first <= radius {
-        return Err(JointFault::NoRoom { root_m: root, first_m: first });
+        let most_blades = (1..plan.blades).rev().find(|blades| of(*blades) < first);
+        return Err(JointFault::NoRoom { root_m: root, first_m: first, needed_m: 2.0 * radius, most_blades });
     }
     warnings.push(SolidNotice::HubDiameterChosen { diameter_m: 2.0 * radius });
     Ok(radius)

@@ -5,7 +5,7 @@
 
 use std::fmt::Write as _;
 
-use bladeform_quantity::Hand;
+use bladeform_quantity::{Hand, Length, ShownUnits, UnitFamily};
 use bladeform_table::{CAUTION, StationTable};
 
 use crate::surface::BladeSurface;
@@ -27,6 +27,8 @@ pub struct Template {
     pub chord_mm: [[f64; 2]; 2],
     /// Further notes on the sheet, one per line.
     pub notes: Vec<String>,
+    /// Units of the texts and the ruler. The drawing itself is in mm.
+    pub units: ShownUnits,
 }
 
 /// Margin around the section, mm.
@@ -35,8 +37,18 @@ const MARGIN: f64 = 12.0;
 pub(crate) const LETTER: f64 = 3.5;
 /// Line spacing, mm (chosen, one and a half letter heights).
 const LINE: f64 = 5.5;
-/// Length of the ruler, mm.
-const RULER: f64 = 100.0;
+/// The ruler: its length, in mm and as it is written, its divisions, and after how many there is a long one.
+struct Ruler {
+    length: f64,
+    name: &'static str,
+    divisions: usize,
+    long: usize,
+}
+
+/// In centimetres.
+const RULER: Ruler = Ruler { length: 100.0, name: "100 mm", divisions: 10, long: 5 };
+/// In quarters of an inch.
+const RULER_IN_INCHES: Ruler = Ruler { length: 4e3 * Length::INCH_M, name: "4 in", divisions: 16, long: 4 };
 /// Half length of the cross at the pitch-change axis, mm.
 const CROSS: f64 = 6.0;
 
@@ -66,7 +78,7 @@ impl Template {
                 .to_owned(),
         );
         lines.extend(self.notes.iter().map(|note| one_line(note)));
-        lines
+        lines.iter().map(|line| self.units.text(line)).collect()
     }
 
     pub(crate) fn sheet(&self) -> Sheet {
@@ -88,14 +100,15 @@ impl Template {
             .map(|(i, text)| ([left, top - LINE * (i as f64 + 0.8)], text))
             .collect();
         let bottom = low[1] - MARGIN;
-        lines.push(([left, bottom], [left + RULER, bottom]));
-        lines.extend((0..=10).map(|k| {
-            let x = left + RULER * f64::from(k) / 10.0;
-            ([x, bottom], [x, bottom + if k % 5 == 0 { 4.0 } else { 2.5 }])
+        let ruler = if self.units.length == UnitFamily::Inch { RULER_IN_INCHES } else { RULER };
+        lines.push(([left, bottom], [left + ruler.length, bottom]));
+        lines.extend((0..=ruler.divisions).map(|k| {
+            let x = left + ruler.length * k as f64 / ruler.divisions as f64;
+            ([x, bottom], [x, bottom + if k % ruler.long == 0 { 4.0 } else { 2.5 }])
         }));
         let mut texts = texts;
-        texts.push(([left, bottom - LINE], format!("this ruler must measure {RULER:.0} mm on the print")));
-        let widest = texts.iter().map(|t| 0.62 * LETTER * t.1.len() as f64).fold(RULER, f64::max);
+        texts.push(([left, bottom - LINE], format!("this ruler must measure {} on the print", ruler.name)));
+        let widest = texts.iter().map(|t| 0.62 * LETTER * t.1.len() as f64).fold(ruler.length, f64::max);
         Sheet {
             low: [left - 4.0, bottom - 2.0 * LINE],
             high: [(left + widest).max(right) + 4.0, top + 2.0],
@@ -253,6 +266,7 @@ pub fn templates(
                 outline_mm: blade.section(radius_m, 4).into_iter().map(|p| p.map(|c| 1e3 * c)).collect(),
                 chord_mm: [end(1.0), end(-1.0)],
                 notes,
+                units: ShownUnits::SI,
             })
         })
         .collect()
@@ -272,11 +286,39 @@ mod tests {
             outline_mm: vec![[0.0, 0.0], [10.0, 0.0], [5.0, 3.0]],
             chord_mm: [[0.0, 0.0], [10.0, 0.0]],
             notes: vec![note.to_owned()],
+            units: ShownUnits::SI,
         };
         let hostile = sheet("flag: x\n  0\r\nLINE\u{85}  8\u{2028}MARKS\u{1b}[2J</text><a>");
         let plain = sheet("flag: x");
         assert_eq!(hostile.dxf().lines().count(), plain.dxf().lines().count());
         assert_eq!(hostile.svg().lines().count(), plain.svg().lines().count());
         assert!(!hostile.svg().contains("<a>") && !hostile.dxf().contains('\u{1b}'));
+    }
+
+    #[test]
+    fn a_sheet_in_inches_keeps_its_coordinates_and_has_a_ruler_of_four_inches() {
+        let sheet = |units: ShownUnits| Template {
+            radius_mm: 508.0,
+            radius_ratio: 0.5,
+            blade_angle_deg: 20.0,
+            is_absolute: true,
+            outline_mm: vec![[0.0, 0.0], [10.0, 0.0], [5.0, 3.0]],
+            chord_mm: [[0.0, 0.0], [25.4, 0.0]],
+            notes: vec!["flag: coarse: scan points are 2.54 mm apart".to_owned()],
+            units,
+        };
+        let inches = sheet(ShownUnits::INCH);
+        let caption = inches.caption();
+        assert_eq!(caption[0], "radius 20.000 in (0.500 R), blade angle 20.00 deg, chord 1.000 in");
+        assert_eq!(caption[2], "flag: coarse: scan points are 0.1000 in apart");
+        let ruler = inches.sheet().lines[2];
+        // NIST SP 811 (2008), appendix B.8: the inch is 25.4 mm.
+        assert!((ruler.1[0] - ruler.0[0] - 4.0 * 25.4).abs() < 1e-12);
+        assert!(inches.svg().contains("this ruler must measure 4 in on the print"));
+        let polygon =
+            |svg: &str| svg.split("<polygon").nth(1).unwrap().split("/>").next().unwrap().to_owned();
+        let size = |svg: &str| polygon(svg).matches(' ').count();
+        assert_eq!(size(&inches.svg()), size(&sheet(ShownUnits::SI).svg()));
+        assert!(sheet(ShownUnits::SI).svg().contains("this ruler must measure 100 mm on the print"));
     }
 }

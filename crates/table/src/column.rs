@@ -1,5 +1,7 @@
 //! Units of columns and how columns are displayed.
 
+use bladeform_quantity::ShownUnits;
+
 /// The unit of a column in the documents. The end of its key states it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum ColumnUnit {
@@ -63,6 +65,17 @@ impl Shown {
     #[must_use]
     pub const fn new(label: &'static str, unit: &'static str, factor: f64, decimals: usize) -> Shown {
         Shown { label, unit, factor, decimals }
+    }
+
+    /// The same figure in other units, with as many decimals as its last digit needs there.
+    #[must_use]
+    pub fn in_units(self, units: ShownUnits) -> Shown {
+        units.of(self.unit).map_or(self, |to| Shown {
+            unit: to.unit,
+            factor: self.factor * to.factor,
+            decimals: to.decimals(self.decimals),
+            ..self
+        })
     }
 
     /// The value of one step of the last decimal, in the unit displayed.

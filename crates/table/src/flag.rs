@@ -4,6 +4,7 @@ use std::fmt;
 
 use bladeform_quantity::{COVERAGE_FACTOR_95, Measured};
 
+use crate::details::with_details;
 use crate::notice::{self, Coded};
 use crate::{SectionPart, StationColumn};
 
@@ -323,7 +324,7 @@ impl Flag {
             Flag::MeanOfSome { keys, blades } => {
                 format!(
                     "not all {blades} blades have {}. The mean is that of the blades that have them; see the flags of the others",
-                    keys.join(", ")
+                    keys_text(keys)
                 )
             }
             Flag::UnlikeBlades { given, withheld } => unlike_blades(given, withheld),
@@ -331,7 +332,7 @@ impl Flag {
             Flag::MeanOfSomeScans { keys, scans } => {
                 format!(
                     "not all {scans} scans have {}. The mean is that of the scans that have them; see the flags of the others",
-                    keys.join(", ")
+                    keys_text(keys)
                 )
             }
             Flag::OfBlade { flag, .. } | Flag::OfScan { flag, .. } => flag.sentence(),
@@ -436,9 +437,21 @@ const MM_PER_M: f64 = 1000.0;
 /// Fractions are shown in per cent.
 const PERCENT: f64 = 100.0;
 
+/// Keys of figures; of many the first and how many more. Each missing figure is seen in the table.
+fn keys_text(keys: &[&str]) -> String {
+    const MOST: usize = 8;
+    match keys.len().saturating_sub(MOST) {
+        0 => keys.join(", "),
+        more => format!("{} and {more} more figures", keys[..MOST].join(", ")),
+    }
+}
+
+/// So many figures are named in a sentence; all are in the details.
+const MOST_NAMED: usize = 2;
+
 /// Figures in which blades differ: those whose mean is given, and those that have none.
 fn unlike_blades(given: &[(StationColumn, f64)], withheld: &[(StationColumn, f64)]) -> String {
-    let list = |figures: &[(StationColumn, f64)]| {
+    let listed = |figures: &[(StationColumn, f64)]| {
         let text = |(column, deviation): &(StationColumn, f64)| {
             let shown = column.shown();
             let unit = if shown.unit == "%" { "% of the chord" } else { shown.unit };
@@ -447,17 +460,26 @@ fn unlike_blades(given: &[(StationColumn, f64)], withheld: &[(StationColumn, f64
         };
         figures.iter().map(text).collect::<Vec<_>>().join(", ")
     };
+    let named = |figures: &[(StationColumn, f64)]| match figures.len().saturating_sub(MOST_NAMED) {
+        0 => listed(figures),
+        more => format!("{} and {more} more", listed(&figures[..MOST_NAMED])),
+    };
     let mut text = "the blades differ here by more than their uncertainties explain".to_owned();
     if !given.is_empty() {
-        text += &format!(
-            ", in {}. The mean is that of unlike blades, and its uncertainty contains their spread",
-            list(given)
-        );
+        text +=
+            &format!(", in {}. The mean is that of unlike blades, with their spread in its u", named(given));
     }
     if !withheld.is_empty() {
-        text += &format!(". They are so unlike in {} that no mean is given", list(withheld));
+        text += &format!(". They are so unlike in {} that no mean is given", named(withheld));
     }
-    text + "; read the rows of each blade"
+    text += "; read the rows of each blade";
+    if given.len().max(withheld.len()) <= MOST_NAMED {
+        return text;
+    }
+    let lists = [("in their spread", given), ("without a mean", withheld)];
+    let lists = lists.iter().filter(|(_, figures)| !figures.is_empty());
+    let details: Vec<String> = lists.map(|(what, figures)| format!("{what}: {}", listed(figures))).collect();
+    with_details(&text, &details.join("; "))
 }
 
 /// What a plane cut contradicts: the difference with its 95 % interval.
@@ -563,6 +585,40 @@ mod tests {
                 withheld: vec![(StationColumn::BladeAngleDeg, 6.5)],
             },
         ]
+    }
+
+    #[test]
+    fn no_sentence_is_long_whatever_its_figures() {
+        // Some four lines of a terminal, characters (the project's own limit).
+        const LONGEST: usize = 420;
+        let all: Vec<(StationColumn, f64)> = StationColumn::FIGURES.iter().map(|c| (*c, 1.234_567)).collect();
+        let keys: Vec<&'static str> = StationColumn::FIGURES.iter().map(|c| c.key()).collect();
+        let measured = Measured::new(-1.234_567, 0.123_456);
+        let mut flags = vec![
+            Flag::UnlikeBlades { given: all.clone(), withheld: all },
+            Flag::MeanOfSome { keys: keys.clone(), blades: 12 },
+            Flag::MeanOfSomeScans { keys, scans: 500 },
+            Flag::StandIn { family: "a four-digit section of the ratios of this station".to_owned() },
+            Flag::Bridged { gaps: 12_345, length_m: 12.345, share: 0.99 },
+            Flag::EdgeMadeSharp { edge: Edge::Trailing, length_m: 12.3, moved_m: 12.3 },
+            Flag::DepartsFromOutline { part: SectionPart::LeadingEdge, amount_m: -1.2, position: 0.99 },
+        ];
+        for column in StationColumn::FIGURES.iter().copied() {
+            flags.push(Flag::Departs { column, amount: measured });
+            flags.push(Flag::CutDiffers { column, amount: measured });
+        }
+        for edge in [Edge::Leading, Edge::Trailing] {
+            flags.extend([None, Some(12.3)].map(|beyond_m| Flag::EdgeNotScanned {
+                edge,
+                width_m: 12.3,
+                beyond_m,
+            }));
+        }
+        for flag in flags {
+            let sentence = flag.sentence();
+            let shown = crate::without_details(&sentence);
+            assert!(shown.chars().count() <= LONGEST, "{}: {}: {shown}", flag.code(), shown.chars().count());
+        }
     }
 
     #[test]

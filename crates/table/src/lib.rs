@@ -36,6 +36,7 @@ mod budget;
 mod check;
 mod column;
 mod compare;
+mod details;
 mod error;
 mod fault;
 mod flag;
@@ -43,6 +44,7 @@ mod harm;
 mod inboard;
 mod known_length;
 mod mean;
+mod merged;
 mod notice;
 mod outline_departure;
 mod part_record;
@@ -74,6 +76,7 @@ pub use compare::{
     Departing, FigureVerdict, MomentBy, SeenFrom, UnlikePlace, Verdict, Weight, WholeFigure, compare,
     compare_blades,
 };
+pub use details::{details_of, with_details, without_details};
 pub use error::{Step, TableError, path_text};
 pub use fault::TableFault;
 pub use flag::{Edge, Flag};
@@ -81,6 +84,7 @@ pub use harm::{Harm, by_harm};
 pub use inboard::{HubFigures, RootSection};
 pub use known_length::{KnownLength, KnownLengthOf, known_length_names, known_length_sentences};
 pub use mean::{blade_differences, mean_of};
+pub use merged::{MergedFlag, merged_flags};
 pub use notice::{Coded, Notice};
 pub use outline_departure::{Departures, NearSection, PartDeparture, SectionPart};
 pub use part_record::{PartRecord, RecordText};

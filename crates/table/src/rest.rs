@@ -1,24 +1,28 @@
 //! How the figures of predictions are displayed, and both models at zero speed next to each other.
 
-use crate::OperatingPoint;
+use bladeform_quantity::ShownUnits;
+
+use crate::{OperatingPoint, Shown};
 
 /// Which of the two models is better at zero speed.
 pub const REST_MEANING: &str = "Blade elements and free wake compared. The free wake is the better model at zero speed: its wake contracts and passes below the next blade; the wake of the blade elements does not.";
-/// The figures of both models at points of zero speed, one row each: setting in deg; thrust by blade elements and by the free wake in N and their difference in %;
-/// the same for power in kW; depth of the tip vortex below the next blade in % of R. A missing figure is `-`.
+/// The figures of both models at points of zero speed, one row each: setting in deg; thrust by blade elements and by the free wake in N, or the unit shown, and their
+/// difference in %; the same for power in kW; depth of the tip vortex below the next blade in % of R. A missing figure is `-`.
 #[must_use]
-pub fn cells_at_rest(points: &[&OperatingPoint]) -> Vec<[String; 8]> {
-    let thrust = enough_decimals("N", points.iter().map(|p| p.figures.thrust_n), 1.0, 0);
-    let power = enough_decimals("kW", points.iter().map(|p| p.figures.power_w), 1e-3, 2);
+pub fn cells_at_rest(points: &[&OperatingPoint], units: ShownUnits) -> Vec<[String; 8]> {
+    let [force, work] =
+        [Shown::new("", "N", 1.0, 0), Shown::new("", "kW", 1e-3, 2)].map(|s| s.in_units(units));
+    let thrust = force.enough(points.iter().map(|p| p.figures.thrust_n));
+    let power = work.enough(points.iter().map(|p| p.figures.power_w));
     let row = |p: &&OperatingPoint| {
         let (f, wake) = (&p.figures, p.free_wake.unwrap_or_default());
         [
             number_text(f.setting_deg, 1.0, 2),
-            number_text(wake.blade_elements_thrust_n.or(f.thrust_n), 1.0, thrust),
-            number_text(wake.thrust_n, 1.0, thrust),
+            thrust.plain(wake.blade_elements_thrust_n.or(f.thrust_n)),
+            thrust.plain(wake.thrust_n),
             number_text(wake.thrust_difference, 1e2, 1),
-            number_text(wake.blade_elements_power_w.or(f.power_w), 1e-3, power),
-            number_text(wake.power_w, 1e-3, power),
+            power.plain(wake.blade_elements_power_w.or(f.power_w)),
+            power.plain(wake.power_w),
             number_text(wake.power_difference, 1e2, 1),
             number_text(wake.tip_vortex_depth_ratio, 1e2, 1),
         ]
@@ -27,7 +31,21 @@ pub fn cells_at_rest(points: &[&OperatingPoint]) -> Vec<[String; 8]> {
 }
 
 /// Units whose figures range over orders of magnitude, from the propeller of a model to that of an airship.
-const SMALL_TOO: [&str; 3] = ["N", "N m", "kW"];
+const SMALL_TOO: [&str; 6] = ["N", "N m", "kW", "lbf", "lbf ft", "hp"];
+
+impl Shown {
+    /// The same with the decimals that [`enough_decimals`] finds for these figures.
+    #[must_use]
+    pub fn enough(self, values: impl Iterator<Item = Option<f64>>) -> Shown {
+        Shown { decimals: enough_decimals(self.unit, values, self.factor, self.decimals), ..self }
+    }
+
+    /// The figure as [`number_text`] writes it.
+    #[must_use]
+    pub fn plain(&self, value: Option<f64>) -> String {
+        number_text(value, self.factor, self.decimals)
+    }
+}
 
 /// Number of decimals that shows four significant digits of the largest figure times a factor, if the unit is one of force, torque or power. It is at most six
 /// and at least `least`.

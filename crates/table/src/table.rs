@@ -304,6 +304,13 @@ pub struct BladeDifferenceUncertainty {
 }
 
 impl StationTable {
+    /// The number of blades or scans whose mean the stations are; 1 for a lone blade.
+    #[must_use]
+    pub fn members(&self) -> usize {
+        let scans = self.repeats.as_ref().map_or(0, |r| r.scans.len());
+        self.blades.len().max(scans).max(1)
+    }
+
     /// A notice if a propeller with `blades` blades is requested and the scanned propeller has another number.
     #[must_use]
     pub fn other_blades(&self, blades: u64) -> Option<TableNotice> {

@@ -4,7 +4,9 @@ use bladeform_quantity::Hand;
 
 use crate::reading::freedom;
 use crate::reconcile::contradicts;
-use crate::{Coded, ReadingOf, Readings, Reconciliation, StationColumn, SystematicPart, place_text};
+use crate::{
+    Coded, ReadingOf, Readings, Reconciliation, StationColumn, SystematicPart, place_text, with_details,
+};
 
 /// The code of readings by hand that contradict the scan. It stands before everything else on a screen and on a page.
 pub const CONTRADICTION: &str = "readings-contradict";
@@ -285,6 +287,8 @@ pub enum ComparisonNotice {
     },
 }
 
+/// So many radii are named in a sentence (chosen: a line of a terminal); more are in its details.
+const MOST_RADII: usize = 8;
 /// Radii are shown in millimetres.
 const MM_PER_M: f64 = 1e3;
 
@@ -371,11 +375,17 @@ impl Coded for ComparisonNotice {
             Self::NoMoment => {
                 "no moment of mass can be computed with its uncertainty: the blades have fewer than two stations with a section area in common".to_owned()
             }
-            Self::StationsLeftOut { name, radii, count } => format!(
-                "{count} {} of {name} without a counterpart {} not compared: {radii}",
-                if *count == 1 { "station" } else { "stations" },
-                if *count == 1 { "was" } else { "were" }
-            ),
+            Self::StationsLeftOut { name, radii, count } => {
+                let sentence = format!(
+                    "{count} {} of {name} without a counterpart {} not compared",
+                    if *count == 1 { "station" } else { "stations" },
+                    if *count == 1 { "was" } else { "were" }
+                );
+                match count {
+                    0..=MOST_RADII => format!("{sentence}: {radii}"),
+                    _ => with_details(&sentence, radii),
+                }
+            }
         }
     }
 }

@@ -1,6 +1,7 @@
 //! Layout common to all texts: width, aligned columns, and sentences marked by letters.
 
-use bladeform_table::Flag;
+use bladeform_quantity::ShownUnits;
+use bladeform_table::{Flag, MergedFlag, Station, merged_flags, without_details};
 
 /// Greatest width of the text in characters, unless a single word is longer.
 pub const TERMINAL_WIDTH: usize = 100;
@@ -10,62 +11,66 @@ pub(crate) fn text_of(lines: &[String]) -> String {
     lines.iter().map(|line| wrapped(&without_control(line)) + "\n").collect()
 }
 
-/// Sentences marked by letters. Flags with the same code share a letter, whatever their figures. Otherwise a coarse scan of a propeller would use up the alphabet.
-#[derive(Default)]
-pub(crate) struct Notes {
-    notes: Vec<Note>,
+/// A text without details ([`without_details`]) whose lines are wrapped at [`TERMINAL_WIDTH`]. Lines that fit are not changed.
+#[must_use]
+pub fn fitted(text: &str) -> String {
+    text.lines().map(|line| wrapped(line) + "\n").collect()
 }
 
-struct Note {
-    /// The code of a flag. Empty for a text without a code.
-    code: String,
-    /// The first sentence with this code.
-    first: String,
-    /// The other sentences with this code.
-    others: std::collections::BTreeSet<String>,
-}
+/// Sentences marked by letters, each once.
+#[derive(Default)]
+pub(crate) struct Notes(Vec<String>);
 
 impl Notes {
-    /// The letters of the flags of a station, in the order of the alphabet.
-    pub(crate) fn letters(&mut self, flags: &[Flag]) -> String {
-        self.named(flags.iter().map(|flag| (flag.code().to_owned(), flag.text())))
-    }
-
     /// The letters of texts, in the order of the alphabet.
     pub(crate) fn letters_of(&mut self, texts: impl Iterator<Item = String>) -> String {
-        self.named(texts.map(|text| (String::new(), text)))
+        let mut indices: Vec<usize> = texts.map(|text| self.index(text)).collect();
+        letters(&mut indices)
     }
 
-    fn named(&mut self, texts: impl Iterator<Item = (String, String)>) -> String {
-        let mut indices: Vec<usize> = texts.map(|(code, text)| self.index(code, text)).collect();
-        indices.sort_unstable();
-        indices.dedup();
-        indices.into_iter().map(letter).collect::<Vec<_>>().join(",")
+    fn index(&mut self, text: String) -> usize {
+        self.0.iter().position(|known| *known == text).unwrap_or_else(|| {
+            self.0.push(text);
+            self.0.len() - 1
+        })
     }
 
-    fn index(&mut self, code: String, text: String) -> usize {
-        let alike = |note: &Note| note.first == text || (!code.is_empty() && note.code == code);
-        let Some(k) = self.notes.iter().position(alike) else {
-            self.notes.push(Note { code, first: text, others: std::collections::BTreeSet::new() });
-            return self.notes.len() - 1;
-        };
-        if self.notes[k].first != text {
-            self.notes[k].others.insert(text);
-        }
-        k
+    pub(crate) fn lines(&self, units: ShownUnits) -> Vec<String> {
+        lines(self.0.iter().map(|text| units.text(text)))
+    }
+}
+
+/// The flags of stations, merged and marked by letters.
+pub(crate) struct FlagNotes {
+    merged: Vec<MergedFlag>,
+    /// Number of blades or scans.
+    members: usize,
+}
+
+impl FlagNotes {
+    pub(crate) fn of(stations: &[Station], members: usize) -> Self {
+        Self { merged: merged_flags(stations), members }
     }
 
-    pub(crate) fn lines(&self) -> Vec<String> {
-        let line = |(k, note): (usize, &Note)| match note.others.len() {
-            0 => format!("{}: {}", letter(k), note.first),
-            n => format!(
-                "{}: {} (and {n} more of this kind; stations.json has all of them)",
-                letter(k),
-                note.first
-            ),
-        };
-        self.notes.iter().enumerate().map(line).collect()
+    /// The letters of the flags of a station, in the order of the alphabet.
+    pub(crate) fn letters(&self, flags: &[Flag]) -> String {
+        let index = |flag: &Flag| self.merged.iter().position(|merged| merged.holds(flag));
+        letters(&mut flags.iter().filter_map(index).collect::<Vec<_>>())
     }
+
+    pub(crate) fn lines(&self, units: ShownUnits) -> Vec<String> {
+        lines(self.merged.iter().map(|merged| units.text(&merged.text(self.members))))
+    }
+}
+
+fn letters(indices: &mut Vec<usize>) -> String {
+    indices.sort_unstable();
+    indices.dedup();
+    indices.iter().map(|k| letter(*k)).collect::<Vec<_>>().join(",")
+}
+
+fn lines(texts: impl Iterator<Item = String>) -> Vec<String> {
+    texts.enumerate().map(|(k, text)| format!("{}: {text}", letter(k))).collect()
 }
 
 /// `a` to `z`, then `aa`, `ab` ...
@@ -105,9 +110,10 @@ pub(crate) fn without_control(text: &str) -> String {
     text.chars().map(|c| if c.is_control() { '?' } else { c }).collect()
 }
 
-/// The line wrapped at spaces to [`TERMINAL_WIDTH`]. Lines that fit are not changed.
+/// The line without details, wrapped at spaces to [`TERMINAL_WIDTH`]. Lines that fit are not changed.
 pub(crate) fn wrapped(line: &str) -> String {
     const INDENT: &str = "    ";
+    let line = &*without_details(line);
     if line.chars().count() <= TERMINAL_WIDTH {
         return line.to_owned();
     }

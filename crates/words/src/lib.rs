@@ -5,11 +5,12 @@
 //! - [`render_prediction`], [`render_prediction_with`]: a prediction.
 //! - [`warning_text`]: one notice.
 //! - [`render_comparison`]: two tables compared. [`render_blades`]: the blades of one propeller compared.
+//! - [`render_in`], [`render_prediction_in`], [`render_comparison_in`], [`warning_in`]: the same with the figures in other units than SI.
 //!
 //! ```
 //! use bladeform_table::{Station, StationTable};
 //! let table = StationTable { stations: vec![Station::refused(0.6, 1.2, "the cut is empty")], ..StationTable::default() };
-//! assert!(bladeform_words::render(&table).contains("a: refused: the cut is empty"));
+//! assert!(bladeform_words::render(&table).contains("a: refused, 0.50 R: the cut is empty"));
 //! ```
 
 mod blades;
@@ -21,8 +22,8 @@ mod table;
 mod warning;
 
 pub use blades::render_blades;
-pub use comparison::render_comparison;
-pub use layout::TERMINAL_WIDTH;
-pub use prediction::{render_prediction, render_prediction_with};
-pub use table::{render, render_with};
-pub use warning::{Advice, warning_text};
+pub use comparison::{render_comparison, render_comparison_in};
+pub use layout::{TERMINAL_WIDTH, fitted};
+pub use prediction::{render_prediction, render_prediction_in, render_prediction_with};
+pub use table::{render, render_in, render_with};
+pub use warning::{Advice, warning_in, warning_text};

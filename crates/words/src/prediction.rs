@@ -1,10 +1,11 @@
 //! The prediction as plain text for a terminal of 100 columns.
 
 use crate::layout::{Notes, aligned, text_of};
-use crate::warning::{Advice, no_advice, warning_text};
+use crate::warning::{Advice, no_advice, warning_in};
+use bladeform_quantity::{Conversion, ShownUnits};
 use bladeform_table::{
-    CAUTION, Notice, OperatingPoint, Prediction, REST_MEANING, Schedule, cells_at_rest, enough_decimals,
-    number_text, place_text,
+    CAUTION, Notice, OperatingPoint, Prediction, REST_MEANING, Schedule, Shown, cells_at_rest, number_text,
+    place_text,
 };
 
 /// Most rows shown. More rows are thinned evenly, and the files contain all of them.
@@ -27,12 +28,18 @@ pub fn render_prediction(prediction: &Prediction) -> String {
 /// As [`render_prediction`], with the advice on its code after each warning.
 #[must_use]
 pub fn render_prediction_with(prediction: &Prediction, advice: Advice<'_>) -> String {
+    render_prediction_in(prediction, ShownUnits::SI, advice)
+}
+
+/// As [`render_prediction_with`], with every figure in the given units.
+#[must_use]
+pub fn render_prediction_in(prediction: &Prediction, units: ShownUnits, advice: Advice<'_>) -> String {
     let step = prediction.points.len().div_ceil(MOST_ROWS).max(1);
     let shown: Vec<&OperatingPoint> = prediction.points.iter().step_by(step).collect();
-    let mut lines = head(prediction);
+    let mut lines = head(prediction, units);
     lines.push(String::new());
     let mut notes = Notes::default();
-    lines.extend(rows(&shown, &mut notes));
+    lines.extend(rows(&shown, units, &mut notes));
     if step > 1 {
         lines.push(format!(
             "{} of {} points are shown; prediction.csv has all",
@@ -40,45 +47,53 @@ pub fn render_prediction_with(prediction: &Prediction, advice: Advice<'_>) -> St
             prediction.points.len()
         ));
     }
-    lines.extend(rest_lines(&shown));
+    lines.extend(rest_lines(&shown, units));
     lines.push(String::new());
     if !shown.is_empty() {
         lines.push(U_MEANING.to_owned());
     }
-    lines.extend(notes.lines());
-    lines.extend(prediction.answers.iter().map(|answer| format!("- {}", answer.sentence)));
+    lines.extend(notes.lines(units));
+    lines.extend(prediction.answers.iter().map(|answer| format!("- {}", units.text(&answer.sentence))));
     for schedule in &prediction.schedules {
         lines.push(String::new());
-        lines.extend(schedule_lines(schedule));
+        lines.extend(schedule_lines(schedule, units));
     }
     lines.extend(
-        prediction.warnings.iter().map(|warning| format!("Warning: {}", warning_text(warning, advice))),
+        prediction.warnings.iter().map(|warning| format!("Warning: {}", warning_in(warning, units, advice))),
     );
     lines.push(CAUTION.to_owned());
     text_of(&lines)
 }
 
-fn head(p: &Prediction) -> Vec<String> {
+/// A figure in SI with its unit, in the unit of the conversion if there is one.
+fn figure(value: f64, unit: &str, decimals: usize, to: Option<Conversion>) -> String {
+    match to {
+        None => format!("{value:.decimals$} {unit}"),
+        Some(to) => format!("{:.*} {}", to.decimals(decimals), value * to.factor, to.unit),
+    }
+}
+
+fn head(p: &Prediction, units: ShownUnits) -> Vec<String> {
     let flight = match p.speed_m_s {
-        Some(v) => format!("at {v:.2} m/s"),
+        Some(v) => format!("at {}", figure(v, "m/s", 2, units.of("m/s"))),
         None => "over advance ratio".to_owned(),
     };
     let file = if p.table_file.is_empty() { String::new() } else { format!(" of {}", p.table_file) };
     vec![
         format!(
-            "Prediction{file}: {} {}, diameter {:.1} mm, {:.0} rpm, {flight}",
+            "Prediction{file}: {} {}, diameter {}, {:.0} rpm, {flight}",
             p.blades,
             if p.blades == 1 { "blade" } else { "blades" },
-            1e3 * p.diameter_m,
+            figure(1e3 * p.diameter_m, "mm", 1, units.of("mm")),
             p.rpm
         ),
         format!(
-            "Air: {:.0} m, {:.2} K, {:.0} Pa, {:.4} kg/m3, speed of sound {:.1} m/s",
-            p.air.altitude_m,
+            "Air: {}, {:.2} K, {:.0} Pa, {:.4} kg/m3, speed of sound {}",
+            figure(p.air.altitude_m, "m", 0, units.altitude()),
             p.air.temperature_k,
             p.air.pressure_pa,
             p.air.density_kg_m3,
-            p.air.speed_of_sound_m_s
+            figure(p.air.speed_of_sound_m_s, "m/s", 1, units.stream())
         ),
         format!(
             "Setting: angle of the {} at {}",
@@ -110,30 +125,32 @@ const COLUMNS: [Column; 12] = [
     ("stalled", "%", 1e2, 0, |p| p.figures.stalled_fraction),
 ];
 
-fn rows(points: &[&OperatingPoint], notes: &mut Notes) -> Vec<String> {
+fn rows(points: &[&OperatingPoint], units: ShownUnits, notes: &mut Notes) -> Vec<String> {
     let any_u = points.iter().any(|p| p.u.is_some());
     let columns: Vec<&Column> = COLUMNS.iter().filter(|c| any_u || c.0 != SHAPE).collect();
-    let heads = |pick: fn(&Column) -> &'static str, last: &str| {
-        columns.iter().map(|c| pick(c).to_owned()).chain([last.to_owned()]).collect::<Vec<_>>()
-    };
-    let mut cells = vec![heads(|c| c.0, "flags"), heads(|c| c.1, "")];
     // An uncertainty has as many decimals as the figure before it.
-    let mut decimals: Vec<usize> = Vec::new();
+    let mut shown: Vec<Shown> = Vec::new();
     for c in &columns {
-        let last = decimals.last().copied().unwrap_or(c.3);
-        let shown = enough_decimals(c.1, points.iter().map(|p| c.4(p)), c.2, c.3);
-        decimals.push(if [SHAPE, METHOD].contains(&c.0) { last } else { shown });
+        let own = Shown::new(c.0, c.1, c.2, c.3).in_units(units);
+        shown.push(match shown.last() {
+            Some(last) if [SHAPE, METHOD].contains(&c.0) => Shown { decimals: last.decimals, ..own },
+            _ => own.enough(points.iter().map(|p| c.4(p))),
+        });
     }
+    let heads = |pick: fn(&Shown) -> &'static str, last: &str| {
+        shown.iter().map(|s| pick(s).to_owned()).chain([last.to_owned()]).collect::<Vec<_>>()
+    };
+    let mut cells = vec![heads(|s| s.label, "flags"), heads(|s| s.unit, "")];
     for point in points {
-        let cell = |(c, decimals): (&&Column, &usize)| number_text(c.4(point), c.2, *decimals);
+        let cell = |(c, shown): (&&Column, &Shown)| shown.plain(c.4(point));
         let letters = notes.letters_of(point.flags.iter().map(sentence));
-        cells.push(columns.iter().zip(&decimals).map(cell).chain([letters]).collect());
+        cells.push(columns.iter().zip(&shown).map(cell).chain([letters]).collect());
     }
     aligned(&cells)
 }
 
 /// Blade elements compared with the free wake at the points of zero speed, and which model is better. Empty if no point has a free wake or a reason for its absence.
-fn rest_lines(points: &[&OperatingPoint]) -> Vec<String> {
+fn rest_lines(points: &[&OperatingPoint], units: ShownUnits) -> Vec<String> {
     let reason = |p: &OperatingPoint| {
         p.flags.iter().find(|f| f.code() == NO_FREE_WAKE).map(|f| f.sentence().to_owned())
     };
@@ -145,6 +162,7 @@ fn rest_lines(points: &[&OperatingPoint]) -> Vec<String> {
     if still.is_empty() {
         return Vec::new();
     }
+    let [force, work] = ["N", "kW"].map(|unit| units.of(unit).map_or(unit, |to| to.unit));
     let mut cells: Vec<Vec<String>> = vec![
         ["setting", "thrust by", "thrust by", "more", "power by", "power by", "more", "tip vortex below"]
             .map(str::to_owned)
@@ -152,10 +170,10 @@ fn rest_lines(points: &[&OperatingPoint]) -> Vec<String> {
         ["", "elements", "free wake", "", "elements", "free wake", "", "the next blade"]
             .map(str::to_owned)
             .to_vec(),
-        ["deg", "N", "N", "%", "kW", "kW", "%", "% of R"].map(str::to_owned).to_vec(),
+        ["deg", force, force, "%", work, work, "%", "% of R"].map(str::to_owned).to_vec(),
     ];
     let points: Vec<&OperatingPoint> = still.iter().map(|(p, _)| *p).collect();
-    cells.extend(cells_at_rest(&points).into_iter().map(|row| row.to_vec()));
+    cells.extend(cells_at_rest(&points, units).into_iter().map(|row| row.to_vec()));
     let mut lines = vec![String::new(), format!("At zero speed: {REST_MEANING}")];
     lines.extend(aligned(&cells));
     let mut told: Vec<&str> = Vec::new();
@@ -163,7 +181,11 @@ fn rest_lines(points: &[&OperatingPoint]) -> Vec<String> {
         // A range of settings repeats the same kind of reason with other figures.
         if told.len() < MOST_REASONS && !told.contains(&why.as_str()) {
             told.push(why);
-            lines.push(format!("No free wake at {} deg: {why}", number_text(p.figures.setting_deg, 1.0, 2)));
+            lines.push(format!(
+                "No free wake at {} deg: {}",
+                number_text(p.figures.setting_deg, 1.0, 2),
+                units.text(why)
+            ));
         }
     }
     let without = still.iter().filter(|(_, why)| !why.is_empty()).count();
@@ -201,29 +223,31 @@ fn sentence(flag: &Notice) -> String {
         .map_or_else(|| flag.text(), |(k, text)| format!("{k}: {text}"))
 }
 
-fn schedule_lines(schedule: &Schedule) -> Vec<String> {
+fn schedule_lines(schedule: &Schedule, units: ShownUnits) -> Vec<String> {
     if schedule.points.is_empty() {
-        return vec![schedule.sentence.clone()];
+        return vec![units.text(&schedule.sentence)];
     }
+    let [speed, thrust, power] = [("m/s", 1.0, 1), ("N", 1.0, 0), ("kW", 1e-3, 1)]
+        .map(|(unit, factor, decimals)| Shown::new("", unit, factor, decimals).in_units(units));
+    let thrust = thrust.enough(schedule.points.iter().map(|p| p.figures.thrust_n));
+    let power = power.enough(schedule.points.iter().map(|p| p.figures.power_w));
     let mut cells: Vec<Vec<String>> = vec![
         ["speed", "rpm", "setting", "thrust", "power", "efficiency"].map(str::to_owned).to_vec(),
-        ["m/s", "1/min", "deg", "N", "kW", "-"].map(str::to_owned).to_vec(),
+        [speed.unit, "1/min", "deg", thrust.unit, power.unit, "-"].map(str::to_owned).to_vec(),
     ];
-    let thrust_decimals = enough_decimals("N", schedule.points.iter().map(|p| p.figures.thrust_n), 1.0, 0);
-    let power_decimals = enough_decimals("kW", schedule.points.iter().map(|p| p.figures.power_w), 1e-3, 1);
     let step = schedule.points.len().div_ceil(MOST_ROWS).max(1);
     for p in schedule.points.iter().step_by(step) {
         let f = &p.figures;
         let row = [
-            number_text(Some(p.speed_m_s), 1.0, 1),
+            speed.plain(Some(p.speed_m_s)),
             number_text(Some(p.rpm), 1.0, 0),
             number_text(f.setting_deg, 1.0, 2),
-            number_text(f.thrust_n, 1.0, thrust_decimals),
-            number_text(f.power_w, 1e-3, power_decimals),
+            thrust.plain(f.thrust_n),
+            power.plain(f.power_w),
             number_text(f.efficiency, 1.0, 3),
         ];
         cells.push(row.to_vec());
     }
     let thinned = (1 < step).then(|| format!("every {step}th row is shown; prediction.json has all"));
-    [schedule.sentence.clone()].into_iter().chain(aligned(&cells)).chain(thinned).collect()
+    [units.text(&schedule.sentence)].into_iter().chain(aligned(&cells)).chain(thinned).collect()
 }

@@ -1,27 +1,27 @@
 //! Readings by hand beside the scan as text for a terminal.
 
-use bladeform_quantity::COVERAGE_FACTOR_95;
+use bladeform_quantity::{COVERAGE_FACTOR_95, ShownUnits};
 use bladeform_table::{Reading, StationTable};
 
 use crate::layout::aligned;
 
 /// A block of lines: one row for each reading, then what must be said of all. Empty without readings.
-pub(crate) fn reading_lines(table: &StationTable) -> Vec<String> {
+pub(crate) fn reading_lines(table: &StationTable, units: ShownUnits) -> Vec<String> {
     let Some(readings) = table.readings.as_ref().filter(|r| !r.rows.is_empty()) else { return Vec::new() };
     let mut cells = vec![
         ["by hand", "r/R", "unit", "reading", "±2u", "scan", "±2u", "difference", "over u", ""]
             .map(str::to_owned)
             .to_vec(),
     ];
-    cells.extend(readings.rows.iter().map(|r| row(r, table.blade.radius_m)));
+    cells.extend(readings.rows.iter().map(|r| row(r, table.blade.radius_m, units)));
     let mut lines = aligned(&cells);
-    lines.extend(readings.remarks());
+    lines.extend(readings.remarks().iter().map(|text| units.text(text)));
     lines.push(String::new());
     lines
 }
 
-fn row(r: &Reading, tip_radius_m: f64) -> Vec<String> {
-    let shown = r.of.shown();
+fn row(r: &Reading, tip_radius_m: f64, units: ShownUnits) -> Vec<String> {
+    let shown = r.of.shown().in_units(units);
     let half = |u: Option<f64>| shown.text(u.map(|u| COVERAGE_FACTOR_95 * u));
     let ratio = |radius_m: f64| format!("{:.3}", radius_m / tip_radius_m);
     let place = r

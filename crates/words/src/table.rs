@@ -1,9 +1,9 @@
 //! The table as plain text for a terminal of 100 columns.
 
-use crate::layout::{Notes, aligned, text_of};
+use crate::layout::{FlagNotes, aligned, text_of};
 use crate::readings::reading_lines;
-use crate::warning::{Advice, no_advice, warning_text};
-use bladeform_quantity::COVERAGE_FACTOR_95;
+use crate::warning::{Advice, no_advice, warning_in};
+use bladeform_quantity::{COVERAGE_FACTOR_95, ShownUnits};
 use bladeform_table::{
     Agreement, BladeDifference, CAUTION, CONTRADICTION, Harm, NearSection, Notice, RepeatedQuantity, Repeats,
     Scale, Shown, Station, StationColumn, StationTable, known_length_sentences, place_text,
@@ -39,22 +39,28 @@ fn told(warnings: &[Notice]) -> impl Iterator<Item = &Notice> {
 /// As [`render`], with the advice on its code after each warning.
 #[must_use]
 pub fn render_with(table: &StationTable, advice: Advice<'_>) -> String {
-    let mut notes = Notes::default();
-    let rows = rows(&table.stations, &mut notes);
-    let warning = |w: &Notice| format!("Warning: {}", warning_text(w, advice));
+    render_in(table, ShownUnits::SI, advice)
+}
+
+/// As [`render_with`], with every figure in the given units.
+#[must_use]
+pub fn render_in(table: &StationTable, units: ShownUnits, advice: Advice<'_>) -> String {
+    let notes = FlagNotes::of(&table.stations, table.members());
+    let rows = rows(&table.stations, units, &notes);
+    let warning = |w: &Notice| format!("Warning: {}", warning_in(w, units, advice));
     // Readings that contradict the scan put every figure below in doubt.
     let (first, others): (Vec<&Notice>, Vec<&Notice>) =
         told(&table.warnings).partition(|w| w.code() == CONTRADICTION);
     let mut lines: Vec<String> = first.into_iter().map(warning).collect();
-    lines.extend(head(table));
+    lines.extend(head(table, units));
     lines.push(String::new());
     lines.extend(rows);
     lines.push(String::new());
-    lines.extend(notes.lines());
-    lines.extend(difference_lines(table));
-    lines.extend(table.repeats.iter().flat_map(repeat_lines));
+    lines.extend(notes.lines(units));
+    lines.extend(difference_lines(table, units));
+    lines.extend(table.repeats.iter().flat_map(|repeats| repeat_lines(repeats, units)));
     lines.extend(near_section_line(table));
-    lines.extend(reading_lines(table));
+    lines.extend(reading_lines(table, units));
     lines.extend(others.into_iter().map(warning));
     lines.extend(repair_line(table));
     lines.push(CAUTION.to_owned());
@@ -78,7 +84,7 @@ fn near_section_line(table: &StationTable) -> Option<String> {
     ))
 }
 
-fn head(table: &StationTable) -> Vec<String> {
+fn head(table: &StationTable, units: ShownUnits) -> Vec<String> {
     let mut lines = Vec::new();
     if table.scale.as_ref().is_some_and(|s| s.metres_per_unit.is_some() && s.relative_uncertainty.is_none()) {
         lines.push("SIZES ARE NOT KNOWN: no length was given. Every length below is in units of the file, called metres".to_owned());
@@ -89,17 +95,17 @@ fn head(table: &StationTable) -> Vec<String> {
     } else {
         lines.push("Station table".to_owned());
     }
-    lines.push(blade_line(table));
-    lines.extend(scale_line(table));
-    lines.extend(table.scale.iter().flat_map(known_length_lines));
-    lines.extend(frame_lines(table));
+    lines.push(blade_line(table, units));
+    let others = scale_line(table).into_iter().chain(table.scale.iter().flat_map(known_length_lines));
+    lines.extend(others.chain(frame_lines(table)).map(|line| units.text(&line)));
     lines.push(setting_line(table));
     lines
 }
 
-fn blade_line(table: &StationTable) -> String {
-    let (blade, mm, cm3) =
-        (&table.blade, StationColumn::RadiusM.shown(), Shown::new("volume", "cm3", 1e6, 1));
+fn blade_line(table: &StationTable, units: ShownUnits) -> String {
+    let blade = &table.blade;
+    let [mm, cm3] = [StationColumn::RadiusM.shown(), Shown::new("volume", "cm3", 1e6, 1)]
+        .map(|shown| shown.in_units(units));
     let mut parts = vec![format!("Radius {}", with_u(mm, blade.radius_m, blade.u.radius_m))];
     let mut add = |name: &str, shown: Shown, figure: Option<f64>, u: Option<f64>| {
         parts.extend(figure.map(|figure| format!("{name} {}", with_u(shown, figure, u))));
@@ -166,11 +172,11 @@ fn setting_line(table: &StationTable) -> String {
     }
 }
 
-fn rows(stations: &[Station], notes: &mut Notes) -> Vec<String> {
+fn rows(stations: &[Station], units_shown: ShownUnits, notes: &FlagNotes) -> Vec<String> {
     let mut labels = Vec::new();
     let mut units = Vec::new();
     for (column, has_u) in COLUMNS {
-        let shown = column.shown();
+        let shown = column.shown().in_units(units_shown);
         labels.push(shown.label.to_owned());
         units.push(shown.unit.to_owned());
         if has_u {
@@ -181,14 +187,14 @@ fn rows(stations: &[Station], notes: &mut Notes) -> Vec<String> {
     labels.push("flags".to_owned());
     units.push(String::new());
     let mut cells = vec![labels, units];
-    cells.extend(stations.iter().map(|station| row(station, notes)));
+    cells.extend(stations.iter().map(|station| row(station, units_shown, notes)));
     aligned(&cells)
 }
 
-fn row(station: &Station, notes: &mut Notes) -> Vec<String> {
+fn row(station: &Station, units: ShownUnits, notes: &FlagNotes) -> Vec<String> {
     let mut cells = Vec::new();
     for (column, has_u) in COLUMNS {
-        let shown = column.shown();
+        let shown = column.shown().in_units(units);
         cells.push(shown.text(column.get(station)));
         if has_u {
             cells.push(shown.text(column.u(station).map(|u| COVERAGE_FACTOR_95 * u)));
@@ -198,8 +204,8 @@ fn row(station: &Station, notes: &mut Notes) -> Vec<String> {
     cells
 }
 
-fn difference_lines(table: &StationTable) -> Vec<String> {
-    let (angle, mm) = (StationColumn::BladeAngleDeg.shown(), Shown::new("", "mm", 1e3, 2));
+fn difference_lines(table: &StationTable, units: ShownUnits) -> Vec<String> {
+    let (angle, mm) = (StationColumn::BladeAngleDeg.shown(), Shown::new("", "mm", 1e3, 2).in_units(units));
     let line = |d: &BladeDifference| {
         let parts: Vec<String> = [
             d.mean_blade_angle_difference_deg.map(|v| with_u(angle, v, d.u.mean_blade_angle_difference_deg)),
@@ -225,22 +231,23 @@ const REPEATED: [StationColumn; 5] = [
 ];
 
 /// The scans, a row for each quantity, and the verdict.
-fn repeat_lines(repeats: &Repeats) -> Vec<String> {
+fn repeat_lines(repeats: &Repeats, units: ShownUnits) -> Vec<String> {
     let files: Vec<&str> = repeats.scans.iter().map(|s| s.file.as_str()).collect();
     let mut lines = vec![format!("Mean over {} scans: {}", files.len(), files.join(", "))];
     let shows = |q: &&RepeatedQuantity| REPEATED.contains(&q.column) || q.agreement == Agreement::Raised;
-    let rows: Vec<Vec<String>> = repeats.quantities.iter().filter(shows).map(repeated_row).collect();
+    let rows: Vec<Vec<String>> =
+        repeats.quantities.iter().filter(shows).map(|q| repeated_row(q, units)).collect();
     if !rows.is_empty() {
         let head = ["quantity", "unit", "scatter", "stated u", "ratio", "limit", "verdict"];
         lines.extend(aligned(&[vec![head.map(str::to_owned).to_vec()], rows].concat()));
         lines.push("Scatter: standard deviation of one scan, over all stations. Stated u: the part of one scan's standard uncertainty that is independent of the others. Ratio: scatter over what the stated u explain; chance exceeds the limit in one of twenty cases.".to_owned());
     }
-    lines.push(format!("Verdict: {}.", repeats.verdict()));
+    lines.push(format!("Verdict: {}.", units.text(&repeats.verdict())));
     lines
 }
 
-fn repeated_row(q: &RepeatedQuantity) -> Vec<String> {
-    let shown = q.column.shown();
+fn repeated_row(q: &RepeatedQuantity, units: ShownUnits) -> Vec<String> {
+    let shown = q.column.shown().in_units(units);
     // A scatter is smaller than its figure: one more decimal.
     let finer = Shown::new(shown.label, shown.unit, shown.factor, shown.decimals + 1);
     let ratio = Shown::new("", "", 1.0, 2);

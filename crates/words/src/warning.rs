@@ -1,5 +1,6 @@
 //! A notice as a line of text.
 
+use bladeform_quantity::ShownUnits;
 use bladeform_table::Notice;
 
 /// Advice on a notice, by its code: one or more complete sentences that say what the user can do.
@@ -20,11 +21,17 @@ pub(crate) fn no_advice(_: &str) -> Option<&'static str> {
 /// ```
 #[must_use]
 pub fn warning_text(notice: &Notice, advice: Advice<'_>) -> String {
+    warning_in(notice, ShownUnits::SI, advice)
+}
+
+/// As [`warning_text`], with the figures of the sentence in the given units.
+#[must_use]
+pub fn warning_in(notice: &Notice, units: ShownUnits, advice: Advice<'_>) -> String {
     let code = match notice.code() {
         "" => String::new(),
         code => format!("({code}) "),
     };
     let stop = if notice.sentence().ends_with(['.', '!', '?']) { "" } else { "." };
     let advice = advice(notice.code()).map_or(String::new(), |text| format!(" {text}"));
-    format!("{code}{}{stop}{advice}", notice.sentence())
+    format!("{code}{}{stop}{advice}", units.text(notice.sentence()))
 }

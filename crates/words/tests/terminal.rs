@@ -59,11 +59,11 @@ Setting: none given; blade angles are relative, the chord line at 0.75 R being 0
    600.0  0.423      -    -            -     -           -      -       -      -  c
   1065.0  0.750  152.3  0.4        19.25  0.12           -  12.34    3.52  2.151  b
 
-a: nearly-circular: thickness is 81 % of the chord, so the chord line has little meaning here.
-    Chord, angles and camber are not given; use thickness and longest chord
-b: few-points: the outline is based on 41 points, fewer than the 60 that its figures need. The
-    figures are rough; use a finer scan
-c: refused: the cut is empty
+a: nearly-circular, 0.21 R: thickness is 81 % of the chord, so the chord line has little meaning
+    here. Chord, angles and camber are not given; use thickness and longest chord
+b: few-points, 2 stations, 0.21 to 0.75 R: the outline is based on 41 points, fewer than the 60 that
+    its figures need. The figures are rough; use a finer scan
+c: refused, 0.42 R: the cut is empty
 Warning: the root radius is not known and taken as 0.
 Repairs before measuring: duplicate vertices 12
 A measured or rebuilt propeller is not an airworthy one. Do not run a printed, cut or rebuilt copy,
@@ -99,7 +99,7 @@ fn long_texts_are_broken_and_control_characters_do_not_reach_the_terminal() {
     let longest =
         text.lines().filter(|line| !line.contains("a,b,c")).map(|line| line.chars().count()).max().unwrap();
     assert!(longest <= TERMINAL_WIDTH, "{longest}");
-    assert!(text.contains("\nad: seen-29: remark\n"), "{text}");
+    assert!(text.contains("\nad: seen-29: remark (0.21 R)\n"), "{text}");
     assert!(text.replace("\n    ", " ").contains(CAUTION));
 }
 
