@@ -11,6 +11,7 @@ const ADVICE: &[(&str, &str)] = &[
     ("root-radius-needed", "Give --root-radius or --length."),
     ("resolution-estimated", "Give --resolution, e.g. 2mm."),
     ("long-range-unknown", "Give --scan-accuracy, e.g. 0.2mm."),
+    ("blades-without-accuracy", "Give `measure` --scan-accuracy, e.g. 0.2mm."),
     ("balance-without-accuracy", "Give `measure` --scan-accuracy, e.g. 0.2mm."),
     ("ends-uncertain", "If the other end is the tip, give --swap ends."),
     ("hand-doubtful", "Give --hand, or --swap edges, sides or ends."),

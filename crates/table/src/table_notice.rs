@@ -261,6 +261,8 @@ pub enum ComparisonNotice {
     AxisOfBlades,
     /// The table does not say how well the axis of rotation is known.
     AxisNotStated,
+    /// The accuracy of the scan over long distances is not stated.
+    BladesWithoutAccuracy,
     /// The balance is that of a body of one density.
     UniformDensity,
     /// The surface is not closed enough, so that the moment of mass comes from section areas.
@@ -306,6 +308,7 @@ impl Coded for ComparisonNotice {
             Self::NoReferenceAngle { .. } => "no-reference-angle",
             Self::AxisOfBlades => "axis-of-blades",
             Self::AxisNotStated => "axis-not-stated",
+            Self::BladesWithoutAccuracy => "blades-without-accuracy",
             Self::UniformDensity => "uniform-density",
             Self::MomentBySections => "moment-by-sections",
             Self::BodiesOverlap { .. } => "bodies-overlap",
@@ -356,6 +359,9 @@ impl Coded for ComparisonNotice {
             }
             Self::AxisNotStated => {
                 "the table does not say how well the axis of rotation is known (it was made by an older version, or by hand): differences of angle along a whole blade, track, spacing and tip radii are stated without an interval and not judged. Measure the scan again".to_owned()
+            }
+            Self::BladesWithoutAccuracy => {
+                "the accuracy of the scan over long distances is not stated, and no interval contains it: a scan that is bent, or joins back and face otherwise on one blade, shows blades that differ by some tenths of a degree and a millimetre or two of track, though they are equal. Measure the scan again with its accuracy".to_owned()
             }
             Self::UniformDensity => {
                 "the balance is that of a body of one density throughout. Wood is not: boards differ, moisture shifts, and glue, sheathing and varnish count as wood here. It shows what the shape does to the balance; it does not replace a balancing stand, nor licensed practice".to_owned()

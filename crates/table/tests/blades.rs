@@ -127,7 +127,10 @@ fn a_dent_of_one_blade_is_found_where_it_is_and_nothing_else() {
     assert!((place.difference.value + 4e-3).abs() < 3.0 * place.difference.u, "{place:?}");
     let sentences = c.verdict_sentences();
     assert!(sentences[0].starts_with("Not alike"), "{sentences:?}");
-    assert!(sentences[1].starts_with("Blade 2: chord: from 0.6") && sentences[1].contains("blades 1 and 3"));
+    assert!(
+        sentences[1].contains("bent scan") && c.notes.iter().any(|n| n.code() == "blades-without-accuracy")
+    );
+    assert!(sentences[2].starts_with("Blade 2: chord: from 0.6") && sentences[2].contains("blades 1 and 3"));
 }
 
 #[test]

@@ -107,15 +107,13 @@ fn a_known_mass_is_found_with_its_place() {
         let exact = |of: &dyn Fn(&mut RawMesh)| exact_moment(&propeller(count, 0.0, of)).1;
         let (with, without) = (exact(&swollen), exact(&|_| ()));
         let size = (with[0] - without[0]).hypot(with[1] - without[1]);
-        let found = balance(&measured(&propeller(count, 1e-4, swollen))).0;
+        let table = measured(&propeller(count, 1e-4, swollen));
+        let found = balance(&table).0;
         check(&found, size, 0.0, &format!("{count} blades, one swollen"));
         let heavy =
             found.blades.iter().max_by(|a, b| a.moment_kg_m.value.total_cmp(&b.moment_kg_m.value)).unwrap();
-        let azimuth = compare_blades(&measured(&propeller(count, 1e-4, swollen)), "").unwrap().blades
-            [heavy.index as usize]
-            .azimuth_deg
-            .unwrap()
-            .0;
+        let alone = compare_blades(&table, "").unwrap().blades[heavy.index as usize];
+        let azimuth = alone.azimuth_deg.unwrap().0;
         let off = (found.heavy_deg() - azimuth + 180.0).rem_euclid(360.0) - 180.0;
         assert!(off.abs() < 3.0, "{} {azimuth}", found.heavy_deg());
         assert!(found.weights.iter().all(|w| w.index != heavy.index), "{found:?}");

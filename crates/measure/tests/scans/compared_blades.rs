@@ -1,9 +1,13 @@
 //! The blades of scanned propellers compared with one another: what was done to one of them is found with its amount, and even propellers are alike.
 
+use crate::tried;
 use crate::unlike_blades::{RADIUS_M, bent, blade, broken_at, measured, propeller, shifted, turned};
+use bladeform_measure::{MeasurePlan, ScanInput, Silent, measure};
 use bladeform_mesh::RawMesh;
 use bladeform_quantity::Measured;
-use bladeform_specimen::{ScanPlan, SpecimenPropeller, scan_of_propeller};
+use bladeform_specimen::{
+    Hub, Photogrammetry, ScanPlan, SpecimenPropeller, photographed_propeller, scan_of_propeller,
+};
 use bladeform_table::{BladesComparison, Departing, StationColumn, WholeFigure, compare_blades};
 
 fn compared(mesh: &RawMesh) -> BladesComparison {
@@ -119,10 +123,11 @@ fn a_tip_that_is_twisted_is_found_at_the_tip() {
 /// between the blades are taken as errors of one blade.
 #[test]
 fn even_propellers_are_alike() {
-    const SEEDS: u64 = 8;
+    let seeds: Vec<u64> = (1..=8).collect();
+    let seeds = tried(&seeds, 3);
     let mut said = Vec::new();
     for count in [2, 3, 4] {
-        for seed in 1..=SEEDS {
+        for &seed in seeds {
             let propeller =
                 SpecimenPropeller { blade: blade(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };
             let plan = ScanPlan {
@@ -138,7 +143,36 @@ fn even_propellers_are_alike() {
             }
         }
     }
-    println!("{} of {} even propellers called unlike: {said:#?}", said.len(), 3 * SEEDS);
-    // One in twenty of 24 is 1.2; five or more have a probability below 0.01 (binomial).
-    assert!(said.len() < 5, "{said:#?}");
+    println!("{} of {} even propellers called unlike: {said:#?}", said.len(), 3 * seeds.len());
+    // One in twenty of 9 is 0.45; four or more have a probability below 0.001 (binomial). Of all 24 none was called unlike on 2026-11-29.
+    assert!(said.len() < 4, "{said:#?}");
+}
+
+/// Photographed propellers of even blades, which the scan bends and joins differently: without its accuracy the verdict takes that for the blades' own, which the table warns of.
+#[test]
+fn photographed_even_propellers_are_counted() {
+    let seeds: Vec<u64> = (1..=6).collect();
+    for accuracy_m in [None, Some(5e-4)] {
+        let mut said = Vec::new();
+        for &seed in tried(&seeds, 1) {
+            let plan = Photogrammetry { triangles: 180_000, ..Photogrammetry::drawn(seed) };
+            let around = Hub { blades: 3, radius_m: 0.16, length_m: 0.2 };
+            let mesh = photographed_propeller(&blade(), &around, &plan).mesh;
+            let plan = MeasurePlan {
+                diameter_m: Some(2.0 * RADIUS_M),
+                scan_accuracy_m: accuracy_m,
+                ..MeasurePlan::default()
+            };
+            let table = measure(ScanInput::mesh(&mesh, "scan"), &plan, &Silent).unwrap();
+            let c = compare_blades(&table, "photographed").unwrap();
+            let told = c.notes.iter().any(|n| n.code() == "blades-without-accuracy");
+            assert_eq!(told, accuracy_m.is_none(), "{:?}", c.notes);
+            if c.verdict.is_alike() == Some(false) {
+                said.push(c.verdict_sentences());
+            }
+        }
+        println!("accuracy {accuracy_m:?}: {} called unlike: {said:#?}", said.len());
+        // Stated as half a millimetre, which is what such a scan is bent by, none of six was called unlike on 2026-11-29, four without it; one is a generous limit.
+        assert!(accuracy_m.is_none() || said.len() < 2, "{said:#?}");
+    }
 }

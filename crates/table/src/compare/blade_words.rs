@@ -27,6 +27,9 @@ impl BladesComparison {
         } else {
             format!("Not alike: blades differ by more {explained}.")
         }];
+        if !alike && !v.has_accuracy {
+            lines.push("That does not contain errors of the scan over long distances, which are not stated: a bent scan of equal blades says the same.".to_owned());
+        }
         for departure in &v.departures {
             lines.extend(departure.sentences());
         }

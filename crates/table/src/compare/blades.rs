@@ -106,6 +106,8 @@ pub struct BladesVerdict {
     pub seen_from: Vec<SeenFrom>,
     /// The figures of whole blades that were judged.
     pub wholes: Vec<WholeFigure>,
+    /// Whether the uncertainties contain the accuracy of the scan over long distances.
+    pub has_accuracy: bool,
 }
 
 impl BladesVerdict {
@@ -169,7 +171,11 @@ pub fn compare_blades(table: &StationTable, name: &str) -> Result<BladesComparis
         Some(AxisBy::Symmetry) => notes.push(ComparisonNotice::AxisOfBlades),
         Some(AxisBy::HubWall) => {}
     }
-    let (verdict, rows) = all.judged(&wholes);
+    let (mut verdict, rows) = all.judged(&wholes);
+    verdict.has_accuracy = all.has_accuracy();
+    if !all.has_accuracy() {
+        notes.push(ComparisonNotice::BladesWithoutAccuracy);
+    }
     if rows.iter().any(|r| all.judges_shift(r.column) && r.u.is_none()) {
         notes.push(ComparisonNotice::WithoutUncertainty);
     }
@@ -275,6 +281,14 @@ impl<'a> Blades<'a> {
         }
         ratios.sort_by(f64::total_cmp);
         ratios.get(ratios.len() / 2).map_or(1.0, |middle| (middle / MEDIAN_SQUARE).sqrt())
+    }
+
+    /// Whether the rows contain the accuracy of the scan over long distances.
+    fn has_accuracy(&self) -> bool {
+        let stated = |s: &&Station| {
+            BLADE_FIGURES.into_iter().any(|c| 0.0 < s.budget.part(c, UncertaintySource::LongRange))
+        };
+        self.common.iter().flatten().any(stated)
     }
 
     pub(super) fn count(&self) -> usize {
