@@ -112,6 +112,7 @@ mod tests {
     fn every_point_is_a_row_and_every_column_has_a_meaning() {
         let point = |speed_m_s: f64| OperatingPoint { speed_m_s, rpm: 1750.0, ..OperatingPoint::default() };
         let schedule = |name: &str, speeds: &[f64]| Schedule {
+            most_rpm: None,
             name: name.to_owned(),
             sentence: format!("{name} over speed"),
             points: speeds.iter().map(|v| point(*v)).collect(),
