@@ -372,7 +372,7 @@ impl fmt::Display for TipNotice {
             ),
             Self::Flat { fraction } => write!(
                 f,
-                "the tip does not run out: it ends abruptly with a chord of {:.0} % of the one a tenth of the span inboard. It is made so, or was cut off, or its end is missing in the scan and was closed. If a part is missing: {OF_THE_PIECE}",
+                "the tip ends abruptly, with a chord of {:.0} % of the one a tenth of the span inboard: it is made so, was cut off, or its end was missing and was closed. If a part is missing: {OF_THE_PIECE}",
                 PERCENT * fraction
             ),
         }
@@ -380,7 +380,7 @@ impl fmt::Display for TipNotice {
 }
 
 /// What a missing part of the tip does to the figures.
-const OF_THE_PIECE: &str = "length, diameter, radii and activity factor are those of the piece, and a known length of the whole blade makes all sizes too large by the part that is missing. Give the length of what is there, or scan the tip";
+const OF_THE_PIECE: &str = "length, diameter, radii and activity factor are those of the piece, and with a known length of the whole blade the scale is wrong: all sizes are too large by the missing part. Give the length of what is there, or scan the tip";
 
 /// Fractions are shown in per cent.
 const PERCENT: f64 = 100.0;

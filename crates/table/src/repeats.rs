@@ -325,10 +325,10 @@ fn tested() -> impl Iterator<Item = StationColumn> {
 
 impl UncertaintySource {
     /// Whether scans of one blade by one method have it in common. Axes and reference section are found anew in each scan, and its parts are put together anew;
-    /// the definition, the resolution of the method and the known length are the same.
+    /// the definition, the resolution of the method, the known length and the root radius are the same.
     #[must_use]
     pub const fn is_shared_by_scans(self) -> bool {
-        matches!(self, Self::Definition | Self::Resolution | Self::Length)
+        matches!(self, Self::Definition | Self::Resolution | Self::Length | Self::Radius)
     }
 }
 

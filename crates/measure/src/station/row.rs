@@ -150,10 +150,13 @@ fn round_station(fit: &RadialFit, points: usize, radius_m: f64, to: &ToTable) ->
     s.points = Some(points as f64);
     s.residual_rms_m = Some(fit.rms * k);
     let u = fit.rms * k / (points as f64 / POINTS_AS_ONE).max(1.0).sqrt();
-    s.u.thickness_m = Some(u);
-    s.u.longest_chord_m = Some(u);
     // A circle's area changes with its diameter by half of its circumference.
-    s.u.area_m2 = Some(u * fit.longest_chord * k * std::f64::consts::PI / 2.0);
+    let of_area = u * fit.longest_chord * k * std::f64::consts::PI / 2.0;
+    for (column, u) in
+        [(StationColumn::ThicknessM, u), (StationColumn::LongestChordM, u), (StationColumn::AreaM2, of_area)]
+    {
+        s.add_uncertainty(column, UncertaintySource::Scan, u);
+    }
     s.flags.push(Flag::NearlyCircular { thickness_ratio: fit.thickness / fit.longest_chord });
     s
 }

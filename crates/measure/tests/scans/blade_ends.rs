@@ -67,7 +67,7 @@ fn a_thing_grown_onto_the_root_is_said_with_its_place_and_the_scale_without_it()
             assert!(distance.abs() < 4e-3, "{what}: {distance} m off");
             let percent = number_before(&said, " % too small") - 100.0 * (1.0 / scale - 1.0);
             assert!(percent.abs() < 0.4, "{what}: {percent} % off");
-            assert!(said.contains("cut the thing off the scan"), "{said}");
+            assert!(said.contains("cut it off the scan"), "{said}");
         }
     }
 }
