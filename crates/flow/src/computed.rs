@@ -202,12 +202,18 @@ struct Rotating {
 impl SectionPolar for Rotating {
     fn forces(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> SectionForces {
         let forces = self.table.forces(alpha_rad, reynolds, mach);
-        stall_delayed(forces, alpha_rad, self.chord_over_radius, self.table.unseparated_lift(alpha_rad))
+        match self.table.attached_lift(alpha_rad, reynolds, mach) {
+            Some(attached) => stall_delayed(forces, alpha_rad, self.chord_over_radius, attached),
+            None => forces,
+        }
     }
 
     fn lift(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> f64 {
         let lift = self.table.lift(alpha_rad, reynolds, mach);
-        delayed_lift(lift, alpha_rad, self.chord_over_radius, self.table.unseparated_lift(alpha_rad))
+        match self.table.attached_lift(alpha_rad, reynolds, mach) {
+            Some(attached) => delayed_lift(lift, alpha_rad, self.chord_over_radius, attached),
+            None => lift,
+        }
     }
 }
 

@@ -29,7 +29,13 @@ pub(crate) struct FullCirclePolar {
     before: Vec<u32>,
     /// Angles between which the flow is attached.
     pub(crate) attached: [f64; 2],
+    /// Slope per rad and zero of the lift of attached flow, as `slope sin(angle - zero)`, by the middle of that range.
+    line: [f64; 2],
 }
+
+/// The part of the attached range, about its middle, in which the lift is that of a line; and the angles at which it is read.
+const STRAIGHT: f64 = 0.4;
+const READINGS: usize = 9;
 
 impl FullCirclePolar {
     /// From nodes of different angles in (-pi, pi]; at least three.
@@ -54,7 +60,31 @@ impl FullCirclePolar {
         let begin = |part: usize| 2.0 * PI * part as f64 / PARTS as f64 - PI;
         let before =
             (0..=PARTS).map(|part| nodes.partition_point(|q| q.alpha_rad < begin(part)) as u32).collect();
-        Self { nodes, slopes, before, attached }
+        let mut curve = Self { nodes, slopes, before, attached, line: [0.0; 2] };
+        curve.line = curve.straight();
+        curve
+    }
+
+    /// The line of least squares through the lift in the middle of the attached range.
+    fn straight(&self) -> [f64; 2] {
+        let [low, high] = self.attached;
+        let (middle, half) = (0.5 * (low + high), 0.5 * STRAIGHT * (high - low));
+        let (mut lift, mut product, mut square) = (0.0, 0.0, 0.0);
+        for k in 0..READINGS {
+            let off = half * (2.0 * k as f64 / (READINGS - 1) as f64 - 1.0);
+            let here = self.at::<1>(middle + off).0[0];
+            lift += here / READINGS as f64;
+            product += off * here;
+            square += off * off;
+        }
+        let slope = product / square.max(f64::MIN_POSITIVE);
+        // A section without a lift line, such as a bluff body, has nothing to carry on.
+        if slope <= 0.0 { [0.0, middle] } else { [slope, middle - lift / slope] }
+    }
+
+    /// Lift of attached flow with its friction, carried on beyond stall; `alpha_rad`: angle of attack.
+    pub(crate) fn attached_lift(&self, alpha_rad: f64) -> f64 {
+        self.line[0] * (alpha_rad - self.line[1]).sin()
     }
 
     pub(crate) fn nodes(&self) -> &[Node] {

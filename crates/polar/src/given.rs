@@ -80,12 +80,6 @@ impl GivenPolar {
         Ok(Self { table })
     }
 
-    /// Lift of attached flow: the given lift line extrapolated; for the stall delay. `alpha_rad`: angle of attack.
-    #[must_use]
-    pub fn unseparated_lift(&self, alpha_rad: f64) -> f64 {
-        self.table.unseparated_lift(alpha_rad)
-    }
-
     /// Smallest and largest given Reynolds number.
     #[must_use]
     pub fn reynolds_range(&self) -> [f64; 2] {

@@ -83,6 +83,9 @@ const BEYOND_GREATEST: f64 = 0.045;
 /// Minimum number of converged points for a polar.
 const FEWEST: usize = 6;
 
+/// The part of the range of attached angles, about its middle, in which no separation is seen: viscous lift bends over beyond it (a judgement).
+const SURELY_ATTACHED: f64 = 0.6;
+
 impl SectionTable {
     /// Computes the polar of `outline` (n x 2, closed, chord line along `x`, nose towards smaller `x`, any unit).
     ///
@@ -151,10 +154,35 @@ impl SectionTable {
         [0, self.curves.len().saturating_sub(1)].map(|i| self.curves.get(i).map_or(0.0, |c| c.0.exp()))
     }
 
-    /// Lift of attached flow, for the stall delay ([`crate::stall_delayed`]); `alpha_rad`: angle of attack.
+    /// Lift of the flow if it stayed attached, with its friction, near stall and beyond; `None` where it is attached: within [`SURELY_ATTACHED`] of the range of
+    /// attached angles. Between there and the end of the range it goes over from the section's own lift. `alpha_rad`: angle of attack.
     #[must_use]
-    pub fn unseparated_lift(&self, alpha_rad: f64) -> f64 {
-        self.unseparated[0] * (alpha_rad - self.unseparated[1]).sin()
+    pub fn attached_lift(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> Option<f64> {
+        let (stretched, c, fading) = self.compressed(alpha_rad, reynolds, mach);
+        let (i, j, t) = self.between(reynolds);
+        let mix = |a: f64, b: f64| a + t * (b - a);
+        let (from, to) = (&self.curves[i].1, &self.curves[j].1);
+        let [low, high] = [0, 1].map(|k| mix(from.attached[k], to.attached[k]));
+        let out = (stretched - 0.5 * (low + high)).abs() / (0.5 * (high - low)).max(f64::MIN_POSITIVE);
+        if out <= SURELY_ATTACHED {
+            return None;
+        }
+        let gone = ((out - SURELY_ATTACHED) / (1.0 - SURELY_ATTACHED)).min(1.0);
+        let ([own], ..) = self.incompressible(stretched, reynolds);
+        let line = mix(from.attached_lift(stretched), to.attached_lift(stretched));
+        let lift = own + gone * gone * (3.0 - 2.0 * gone) * (line - own);
+        Some(lift * (1.0 + (c.lift - 1.0) * fading))
+    }
+
+    /// Indices of the curves below and above a Reynolds number, and its place between them in the logarithm, 0 to 1.
+    fn between(&self, reynolds: f64) -> (usize, usize, f64) {
+        let last = self.curves.len() - 1;
+        let ln = if reynolds.is_finite() { reynolds.max(1.0).ln() } else { self.curves[last].0 };
+        let ln = ln.clamp(self.curves[0].0, self.curves[last].0);
+        let j = self.curves.partition_point(|c| c.0 <= ln).clamp(1, last.max(1));
+        let (i, j) = (j - 1, j.min(last));
+        let span = self.curves[j].0 - self.curves[i].0;
+        (i, j, if span > 0.0 { (ln - self.curves[i].0) / span } else { 0.0 })
     }
 
     /// Zero-lift angle in inviscid flow, rad.
@@ -213,15 +241,10 @@ impl SectionTable {
 
     /// Incompressible forces, region, and whether the section is stalled.
     fn incompressible<const N: usize>(&self, alpha_rad: f64, reynolds: f64) -> ([f64; N], PolarRegion, bool) {
-        let last = self.curves.len() - 1;
-        let ln = if reynolds.is_finite() { reynolds.max(1.0).ln() } else { self.curves[last].0 };
-        let ln = ln.clamp(self.curves[0].0, self.curves[last].0);
-        let j = self.curves.partition_point(|c| c.0 <= ln).clamp(1, last.max(1));
-        let (i, j) = (j - 1, j.min(last));
+        let (last, (i, j, t)) = (self.curves.len() - 1, self.between(reynolds));
         let (a, region_a) = self.curves[i].1.at(alpha_rad);
         let (b, region_b) = if i == j { (a, region_a) } else { self.curves[j].1.at(alpha_rad) };
         let span = self.curves[j].0 - self.curves[i].0;
-        let t = if span > 0.0 { (ln - self.curves[i].0) / span } else { 0.0 };
         // Slopes over the logarithm from the neighbours on both sides. Zero at the ends, where the table keeps its last value.
         let slope = |before: [f64; N], after: [f64; N], k: usize| -> [f64; N] {
             let run = self.curves[k + 1].0 - self.curves[k - 1].0;
