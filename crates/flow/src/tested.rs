@@ -93,11 +93,11 @@ impl TestedState {
     pub const fn agreement(self) -> TestedAgreement {
         match self {
             Self::LargeAttached => {
-                TestedAgreement { thrust: Some(0.06), power: Some(0.06), efficiency: Some(0.03) }
+                TestedAgreement { thrust: Some(0.06), power: Some(0.07), efficiency: Some(0.03) }
             }
-            Self::LargeStalled => TestedAgreement { thrust: Some(0.12), power: Some(0.23), efficiency: None },
+            Self::LargeStalled => TestedAgreement { thrust: Some(0.15), power: Some(0.24), efficiency: None },
             Self::SmallAttached => {
-                TestedAgreement { thrust: Some(0.11), power: Some(0.09), efficiency: Some(0.035) }
+                TestedAgreement { thrust: Some(0.09), power: Some(0.10), efficiency: Some(0.035) }
             }
             Self::RestByElements => TestedAgreement { thrust: Some(0.22), power: None, efficiency: None },
             Self::RestByFreeWake => TestedAgreement { thrust: Some(0.10), power: None, efficiency: None },
