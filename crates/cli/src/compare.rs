@@ -226,7 +226,7 @@ fn compare_blades_of(asked: &Compare) -> Result<Said, Failure> {
     goals.into_iter().zip([json, csv]).for_each(|(path, bytes)| outputs.add(path, bytes));
     outputs.write()?;
     Ok(Said {
-        text: render_blades(&comparison, &advice),
+        text: render_blades(&comparison, asked.units.shown(), &advice),
         warnings: comparison.notes.iter().map(line).collect(),
     })
 }

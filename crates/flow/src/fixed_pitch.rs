@@ -179,8 +179,14 @@ impl Question<'_> {
             ));
             shown.push(OperatingPoint::clone(point));
         }
+        let searched = self.settings();
+        let at_end = [searched.first(), searched.last()]
+            .into_iter()
+            .flatten()
+            .any(|end| (setting - end).abs() <= SETTING_WIDTH_DEG);
+        let end = if at_end { ", at the end of the range searched (search farther)," } else { "" };
         let sentence = format!(
-            "one fixed setting for all speeds with at most {:.0} rpm: {setting:.2} deg loses {:.1} % of the thrust at most against the best setting for each speed alone, and every other setting loses more at one of them; {}",
+            "one fixed setting for all speeds with at most {:.0} rpm: {setting:.2} deg{end} loses {:.1} % of the thrust at most against the best setting for each speed alone, and every other setting loses more at one of them; {}",
             self.most_rpm,
             PERCENT * loss,
             parts.join("; ")

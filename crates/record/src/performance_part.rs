@@ -94,10 +94,11 @@ fn numbered(index: usize) -> String {
 /// What was computed, in a line.
 fn in_short(p: &Prediction) -> String {
     let blades = if p.blades == 1 { "1 blade".to_owned() } else { format!("{} blades", p.blades) };
-    let speed = p.speed_m_s.map(|v| format!(", {v:.2} m/s")).unwrap_or_default();
+    let flight = Shown::new("", "m/s", 1.0, 2);
+    let speed = p.speed_m_s.map(|v| format!(", {}", with_unit(v, "speed", flight))).unwrap_or_default();
     format!(
-        "<p class=\"in-short\">{blades}, diameter {:.4} m, {:.0} rpm{speed}, {:.0} m altitude ({:.4} kg/m³). Settings are angles of the {} line at {} R.</p>",
-        p.diameter_m,
+        "<p class=\"in-short\">{blades}, diameter {}, {:.0} rpm{speed}, {:.0} m altitude ({:.4} kg/m³). Settings are angles of the {} line at {} R.</p>",
+        length(p.diameter_m, None),
         p.rpm,
         p.air.altitude_m,
         p.air.density_kg_m3,

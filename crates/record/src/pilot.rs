@@ -1,10 +1,13 @@
 //! The pilot's question on the page: one fixed setting for several flight speeds with an engine. Every setting that was searched as charts, the chosen one as a table.
 
-use bladeform_table::{Answer, OperatingPoint, Prediction, Schedule, enough_decimals};
+use bladeform_quantity::ShownUnits;
+use bladeform_table::{Answer, OperatingPoint, Prediction, Schedule, Shown, enough_decimals};
 
 use crate::chart::{Chart, ChartPoint, MOST_SERIES, Pointed, Series};
 use crate::figures::{Figures, SECOND_COLUMN};
 use crate::performance::{is_doubtful, spread};
+use crate::unit::LengthUnit;
+use crate::words::{cell, unit_of};
 
 /// Name of the answer and of the schedule with every setting searched.
 pub(crate) const CHOICE: &str = "fixed_pitch_choice";
@@ -60,18 +63,20 @@ pub(crate) fn pilot(prediction: &Prediction, index: usize, figures: &mut Figures
     let Some(schedule) = searched(prediction) else { return String::new() };
     let answer = prediction.answers.iter().find(|a| a.name == CHOICE);
     let chosen = answer.and_then(|a: &Answer| a.point.as_ref()?.figures.setting_deg);
-    let drawn = charts(schedule, chosen);
+    let states = [LengthUnit::Millimetre, LengthUnit::Inch];
+    let [drawn, in_inches] = states.map(|state| charts(schedule, chosen, state.units(figures.units)));
     let mut text = chosen.map(|setting| table(schedule, setting)).unwrap_or_default();
     if !drawn.is_empty() {
         text.push_str(&format!(
             "<p>Every setting that was searched, with the engine at full throttle or held at the greatest rotation. Where the propeller holds the engine below the slowest speed of its curve there is no point. \
              Dotted lines: the air drives the propeller, or more than a fifth of the span is stalled; values there are uncertain.</p><div class=\"{SECOND_COLUMN}\">"
         ));
-        for mut chart in drawn {
+        for (mut chart, mut in_inches) in drawn.into_iter().zip(in_inches) {
             if index > 0 {
                 chart.name = format!("{}-{}", chart.name, index + 1);
+                in_inches.name.clone_from(&chart.name);
             }
-            text.push_str(&figures.chart(&chart));
+            text.push_str(&figures.chart_by_unit(&[(states[0], chart), (states[1], in_inches)]));
         }
         text.push_str("</div>");
     }
@@ -108,46 +113,48 @@ fn is_held(point: &OperatingPoint) -> bool {
 }
 
 /// One chart for each quantity, with a curve for each speed and the chosen setting marked.
-fn charts(schedule: &Schedule, chosen_deg: Option<f64>) -> Vec<Chart> {
+fn charts(schedule: &Schedule, chosen_deg: Option<f64>, units: ShownUnits) -> Vec<Chart> {
     let all = by_speed(schedule);
     let shown: Vec<&(f64, Vec<&OperatingPoint>)> = spread(all.len()).into_iter().map(|k| &all[k]).collect();
-    let drawn = QUANTITIES.iter().map(|q| chart(schedule, q, &shown, chosen_deg));
+    let drawn = QUANTITIES.iter().map(|q| chart(schedule, (q, units), &shown, chosen_deg));
     drawn.filter(Chart::is_drawable).collect()
 }
 
 fn chart(
     schedule: &Schedule,
-    q: &Quantity,
+    (q, units): (&Quantity, ShownUnits),
     shown: &[&(f64, Vec<&OperatingPoint>)],
     chosen_deg: Option<f64>,
 ) -> Chart {
     let values = schedule.points.iter().map(|p| (q.of)(p, schedule.most_rpm));
     let decimals = enough_decimals(q.unit, values, 1.0, q.decimals);
+    let drawn = Shown::new(q.label, q.unit, 1.0, decimals).in_units(units);
+    let flight = Shown::new("speed", "m/s", 1.0, 2).in_units(units);
     let told = |p: &OperatingPoint| {
-        let value = (q.of)(p, schedule.most_rpm).map_or("-".to_owned(), |v| format!("{v:.decimals$}"));
         let held = if is_held(p) { ", held by the throttle" } else { "" };
-        format!("{} {value} {}{held}", q.label, q.unit)
+        format!("{} {} {}{held}", q.label, drawn.text((q.of)(p, schedule.most_rpm)), drawn.unit)
     };
     let mut chart = Chart {
         name: q.name.to_owned(),
         title: q.title.to_owned(),
         x_label: "fixed setting [deg]".to_owned(),
-        y_label: format!("{} [{}]", q.label, q.unit),
+        y_label: format!("{} [{}]", q.label, drawn.unit),
         ..Chart::default()
     };
     if let (Some(most), "rotation") = (schedule.most_rpm, q.label) {
         chart.levels.push((most, format!("greatest rotation allowed {most:.0} rpm")));
     }
     for (speed, points) in shown {
+        let speed = format!("{} {}", flight.text(Some(*speed)), flight.unit);
         let point = |p: &&OperatingPoint| ChartPoint {
             x: setting_of(p),
-            y: (q.of)(p, schedule.most_rpm),
+            y: (q.of)(p, schedule.most_rpm).map(|v| drawn.factor * v),
             weak: is_doubtful(p),
-            text: format!("{speed:.2} m/s at {:.2} deg: {}", setting_of(p), told(p)),
+            text: format!("{speed} at {:.2} deg: {}", setting_of(p), told(p)),
             ..ChartPoint::default()
         };
         chart.series.push(Series {
-            name: format!("{speed:.2} m/s"),
+            name: speed.clone(),
             points: points.iter().map(point).collect(),
             ..Series::default()
         });
@@ -155,8 +162,8 @@ fn chart(
         if let Some((p, y)) = at.and_then(|p| Some((p, (q.of)(p, schedule.most_rpm)?))) {
             chart.pointed.push(Pointed {
                 x: setting_of(p),
-                y,
-                name: format!("chosen, {:.2} deg at {speed:.2} m/s: {}", setting_of(p), told(p)),
+                y: drawn.factor * y,
+                name: format!("chosen, {:.2} deg at {speed}: {}", setting_of(p), told(p)),
             });
         }
     }
@@ -170,17 +177,19 @@ fn table(schedule: &Schedule, setting_deg: f64) -> String {
         return String::new();
     }
     let show = |v: Option<f64>, decimals: usize| v.map_or("–".to_owned(), |v| format!("{v:.decimals$}"));
-    let thrust = enough_decimals("N", points.iter().map(|p| p.figures.thrust_n), 1.0, 0);
+    let decimals = enough_decimals("N", points.iter().map(|p| p.figures.thrust_n), 1.0, 0);
+    let [speed, thrust, power] = [("m/s", 1.0, 2), ("N", 1.0, decimals), ("kW", 1e-3, 2)]
+        .map(|(unit, f, d)| Shown::new("", unit, f, d));
     let rows: String = points
         .iter()
         .map(|p| {
             let margin = schedule.most_rpm.map(|most| most - p.rpm);
             let cells = [
-                show(Some(p.speed_m_s), 2),
+                cell(Some(p.speed_m_s), speed),
                 show(Some(p.rpm), 0),
                 if is_held(p) { "held by the throttle".to_owned() } else { show(margin, 0) },
-                show(p.figures.thrust_n, thrust),
-                show(p.figures.power_w.map(|w| w / 1e3), 2),
+                cell(p.figures.thrust_n, thrust),
+                cell(p.figures.power_w, power),
                 show(p.figures.efficiency, 3),
             ];
             let cells: String = cells.iter().map(|c| format!("<td>{c}</td>")).collect();
@@ -189,12 +198,12 @@ fn table(schedule: &Schedule, setting_deg: f64) -> String {
         })
         .collect();
     let heads = [
-        "speed<br>m/s",
-        "rotation<br>rpm",
-        "below the greatest<br>rpm",
-        "thrust<br>N",
-        "power<br>kW",
-        "efficiency<br>-",
+        format!("speed<br>{}", unit_of(speed)),
+        "rotation<br>rpm".to_owned(),
+        "below the greatest<br>rpm".to_owned(),
+        format!("thrust<br>{}", unit_of(thrust)),
+        format!("power<br>{}", unit_of(power)),
+        "efficiency<br>-".to_owned(),
     ];
     let heads: String = heads.iter().map(|h| format!("<th scope=\"col\">{h}</th>")).collect();
     format!(
@@ -246,7 +255,7 @@ mod tests {
     #[test]
     fn every_setting_is_drawn_at_every_speed_with_the_chosen_one_and_the_greatest_rotation() {
         let prediction = asked();
-        let charts = charts(searched(&prediction).unwrap(), Some(16.0));
+        let charts = charts(searched(&prediction).unwrap(), Some(16.0), ShownUnits::SI);
         assert_eq!(charts.iter().map(|c| c.series.len()).collect::<Vec<_>>(), [2, 2, 2]);
         assert!(charts.iter().all(|c| c.series.iter().all(|s| s.points.len() == 8) && c.pointed.len() == 2));
         assert!((charts[0].levels[0].0 - 1500.0).abs() < 1e-9);
@@ -255,8 +264,8 @@ mod tests {
         assert!(charts[2].pointed[1].name.ends_with("margin 0 rpm, held by the throttle"));
         let mut figures = Figures::default();
         let text = pilot(&prediction, 0, &mut figures);
-        assert!(text.contains("<td>30.00</td><td>1480</td><td>20</td>"), "{text}");
-        assert!(text.contains("<td>50.00</td><td>1500</td><td>held by the throttle</td>"), "{text}");
+        assert!(text.contains(">30.00</span></td><td>1480</td><td>20</td>"), "{text}");
+        assert!(text.contains(">50.00</span></td><td>1500</td><td>held by the throttle</td>"), "{text}");
         assert_eq!(figures.plots.len(), 3);
         assert_eq!(pilot(&Prediction::default(), 0, &mut figures), "");
     }
