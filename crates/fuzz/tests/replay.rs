@@ -7,7 +7,7 @@ use bladeform_specimen::Random;
 
 /// Mutations of each reader. A measurement takes some hundredths of a second, the rest microseconds.
 fn mutations(program: &str) -> usize {
-    if program == "measurement" { 150 } else { 3000 }
+    if program == "measurement" { 75 } else { 1500 }
 }
 
 #[test]

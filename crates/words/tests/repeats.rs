@@ -22,12 +22,12 @@ fn the_scans_their_scatter_and_the_verdict_are_shown() {
     let expected = "\
 Mean over 2 scans: a.ply, b.ply
   quantity  unit  scatter  stated u  ratio  limit  verdict
-     chord    mm     0.28      0.50   0.57   1.94  agree
+     chord    mm     0.28      0.50   0.57   1.96  agree
 Scatter: ";
     assert!(text.contains(expected), "{text}");
     assert!(text.contains("Verdict: the scans agree within their stated uncertainty.\n"), "{text}");
     let text = render(&mean_of_repeats(&[scan("a.ply", 0.1), scan("b.ply", 0.104)]).unwrap());
-    assert!(text.contains("     chord    mm     2.83      0.50   5.66   1.94  differ, u raised\n"), "{text}");
+    assert!(text.contains("     chord    mm     2.83      0.50   5.66   1.96  differ, u raised\n"), "{text}");
     assert!(
         text.contains("Verdict: the scans do not agree within their stated uncertainty in chord."),
         "{text}"

@@ -226,7 +226,7 @@ fn sound_blades_of_every_kind_are_quiet() {
         let scan = scan_of_rows(&blade, &radii, around, &ScanPlan::clean(6));
         quiet(format!("{rows} rings of {around}"), table(&scan, 1.3, 0.12));
     }
-    for &seed in tried(&(0..PHOTOGRAPHED).collect::<Vec<_>>(), 3) {
+    for &seed in tried(&(0..PHOTOGRAPHED).collect::<Vec<_>>(), 1) {
         let sections = match seed % 3 {
             0 => Sections::ClarkY,
             1 => Sections::Free { nose: Edge::Blunt, tail: Edge::Square },

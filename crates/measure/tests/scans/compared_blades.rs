@@ -126,7 +126,7 @@ fn even_propellers_are_alike() {
     let seeds: Vec<u64> = (1..=8).collect();
     let seeds = tried(&seeds, 2);
     let mut said = Vec::new();
-    let counts = tried(&[2, 4, 3], 2);
+    let counts = tried(&[4, 2, 3], 1);
     for &count in counts {
         for &seed in seeds {
             let propeller =
@@ -145,8 +145,9 @@ fn even_propellers_are_alike() {
         }
     }
     println!("{} of {} even propellers called unlike: {said:#?}", said.len(), counts.len() * seeds.len());
-    // One in twenty of 24 is 1.2; six or more have a probability of 0.001 (binomial), and four or more of the first 4 one of 1e-5. Of all 24 none was called unlike on 2026-11-29.
-    assert!(said.len() < 4, "{said:#?}");
+    // One in twenty of 24 is 1.2, and six or more have a probability of 0.001; two of the first two one of 0.0025 (binomial). Of all 24 none was called unlike on 2026-11-29.
+    let most = if counts.len() * seeds.len() < 20 { 1 } else { 5 };
+    assert!(said.len() <= most, "{said:#?}");
 }
 
 /// Photographed propellers of even blades, which the scan bends and joins differently: without its accuracy the verdict takes that for the blades' own, which the table warns of.
@@ -174,6 +175,7 @@ fn photographed_even_propellers_are_counted() {
         }
         println!("accuracy {accuracy_m:?}: {} called unlike: {said:#?}", said.len());
         // Stated as half a millimetre, which is what such a scan is bent by, none of six was called unlike on 2026-11-29, four without it; one is a generous limit.
-        assert!(accuracy_m.is_none() || said.len() < 2, "{said:#?}");
+        let most = tried(&seeds, 1).len() / seeds.len();
+        assert!(accuracy_m.is_none() || said.len() <= most, "{said:#?}");
     }
 }
