@@ -70,7 +70,7 @@ fn row(html: &str) -> Listed {
 
 #[test]
 fn a_sound_blade_has_no_dents_on_its_list() {
-    let plan = ScanPlan { triangles: 400_000, bench: false, ..ScanPlan::usual(31) };
+    let plan = ScanPlan { triangles: 250_000, bench: false, ..ScanPlan::usual(31) };
     assert_eq!(listed(&plan, &[]), []);
     // A coarse scan, and one in which the shank becomes the blade between two stations.
     assert_eq!(listed(&ScanPlan { triangles: 60_000, ..ScanPlan::usual(48) }, &[]), []);

@@ -12,7 +12,7 @@ const OPTIONS: &str = "--length 1300mm --diameter 2.84m --no-record --out out";
 #[cfg(target_os = "linux")]
 fn progress_with_the_time_left_is_shown_on_a_terminal_and_nothing_in_a_pipe() {
     let folder = tempfile::tempdir().unwrap();
-    scan(folder.path(), "blade.stl", 120_000);
+    scan(folder.path(), "blade.stl", 40_000);
     let filled = "rm -f pipe; mkfifo pipe; { sleep 2; cat blade.stl; } > pipe & ";
     let on_terminal = |more: &str, term: &str| {
         let line = format!(
@@ -47,7 +47,7 @@ fn progress_with_the_time_left_is_shown_on_a_terminal_and_nothing_in_a_pipe() {
 #[test]
 fn quiet_keeps_warnings_and_errors_and_verbose_adds_times_and_choices() {
     let folder = tempfile::tempdir().unwrap();
-    scan(folder.path(), "blade.stl", 60_000);
+    scan(folder.path(), "blade.stl", 20_000);
     let measure = ["measure", "blade.stl", "--length", "1300mm", "--out", "out"];
     let usual = text(&run_in(folder.path(), &measure).stdout);
     let quiet = run_in(folder.path(), &[&measure[..], &["--quiet"]].concat());

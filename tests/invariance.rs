@@ -14,7 +14,7 @@ fn blade() -> Blade {
 
 /// A small scan with noise and holes in metres and blade axes.
 fn scan() -> RawMesh {
-    let plan = ScanPlan { triangles: 60_000, holes: 2, noise_m: 2e-4, ..ScanPlan::clean(7) };
+    let plan = ScanPlan { triangles: 40_000, holes: 2, noise_m: 2e-4, ..ScanPlan::clean(7) };
     scan_of_blade(&blade(), &plan).mesh
 }
 
@@ -129,7 +129,7 @@ fn assert_same(name: &str, a: &StationTable, b: &StationTable) {
 fn the_order_of_vertices_and_triangles_does_not_matter() {
     let mesh = scan();
     let base = table_of(&mesh);
-    for seed in 0..3 {
+    for seed in 0..2 {
         assert_same("order", &base, &table_of(&permuted(&mesh, &mut Random::new(seed))));
     }
 }
@@ -138,14 +138,14 @@ fn the_order_of_vertices_and_triangles_does_not_matter() {
 fn position_and_size_in_the_file_do_not_matter() {
     let mesh = scan();
     let base = table_of(&mesh);
-    for seed in 0..3 {
+    for seed in 0..2 {
         let rotation = Pose::random(&mut Random::new(seed)).rotation;
         assert_same("turned", &base, &table_of(&moved(&mesh, &Pose { rotation, ..Pose::IDENTITY })));
     }
     for shift in [[3.0, -2.0, 5.0], [1000.0, 20.0, -400.0]] {
         assert_same("shifted", &base, &table_of(&moved(&mesh, &Pose { shift, ..Pose::IDENTITY })));
     }
-    for scale in [0.001, 0.3, 1000.0] {
+    for scale in [0.001, 300.0] {
         assert_same("scaled", &base, &table_of(&moved(&mesh, &Pose { scale, ..Pose::IDENTITY })));
     }
 }

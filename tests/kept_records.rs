@@ -50,7 +50,7 @@ fn shows_scan(page: &str) -> bool {
 }
 
 fn scan_by_seed(at: &Path, name: &str, seed: u64) {
-    let plan = ScanPlan { triangles: 40_000, ..ScanPlan::usual(seed) };
+    let plan = ScanPlan { triangles: 20_000, ..ScanPlan::usual(seed) };
     let mut bytes = Vec::new();
     bladeform_mesh::write_ply_binary(&scan_of_blade(&Blade::quarry_mill(), &plan).mesh, &mut bytes).unwrap();
     std::fs::write(at.join(name), bytes).unwrap();
@@ -60,7 +60,7 @@ fn scan_by_seed(at: &Path, name: &str, seed: u64) {
 fn the_texts_and_the_scan_of_a_record_are_still_there_after_every_other_command() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
-    scan(at, "blade.stl", 40_000);
+    scan(at, "blade.stl", 20_000);
     let texts = [
         ("--title", RecordText::Title, "Port <blade>"),
         ("--part-note", RecordText::Note, "Repaired in 1931"),
@@ -152,7 +152,7 @@ fn the_texts_and_the_scan_of_a_record_are_still_there_after_every_other_command(
 fn the_same_scan_is_replaced_and_its_texts_are_kept_unless_given_anew() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
-    scan(at, "blade.stl", 40_000);
+    scan(at, "blade.stl", 20_000);
     measure(at, "blade.stl", "rec", &["--title", "Port blade", "--owner", "A museum"]);
     predict(at, "rec/stations.json", "rec", &[]);
     // Other texts, the same figures: the prediction follows its table.
@@ -223,7 +223,7 @@ fn another_blade_does_not_replace_a_record_without_being_told_to() {
 fn a_table_written_by_hand_is_not_lost_under_the_name_of_an_output() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
-    scan(at, "blade.stl", 40_000);
+    scan(at, "blade.stl", 20_000);
     let asked = [&["measure", "blade.stl", "--at", "0.5,0.75"][..], &LENGTHS].concat();
     for (name, content, words) in [
         ("stations.json", HAND_TABLE, "a table without a scan and would be lost"),

@@ -90,7 +90,7 @@ fn the_mirror_image_is_left_handed_with_the_same_values() {
 
 #[test]
 fn propellers_give_their_blades_axis_and_absolute_angles() {
-    for (count, left_handed) in [(2, false), (3, true), (4, false), (5, true), (6, false)] {
+    for (count, left_handed) in [(2, false), (3, true), (5, false)] {
         let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.05, left_handed, ..Blade::quarry_mill() };
         let propeller =
             SpecimenPropeller { blade: blade.clone(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };

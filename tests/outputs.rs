@@ -118,7 +118,7 @@ fn interrupted(mut child: Child, signal: &str) -> ExitStatus {
 fn an_interruption_leaves_all_files_or_none() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
-    scan(at, "blade.stl", 60_000);
+    scan(at, "blade.stl", 20_000);
     let whole = ["record.html", "stations.csv", "stations.csv-metadata.json", "stations.json"];
     let arguments = ["measure", "blade.stl", "--length", "1300mm", "--out", "new/out"];
     let out = at.join("new/out");
@@ -135,13 +135,13 @@ fn an_interruption_leaves_all_files_or_none() {
         }
         let _ = std::fs::remove_dir_all(at.join("new"));
     };
-    for wait_ms in [30, 100, 200, 400, 800] {
+    for wait_ms in [20, 80, 200, 400] {
         let child = begun(at, BY_DEFAULT, &arguments);
         std::thread::sleep(Duration::from_millis(wait_ms));
         check(interrupted(child, "-INT"), &format!("after {wait_ms} ms"));
     }
     // At the moment when the first file appears.
-    for _ in 0..5 {
+    for _ in 0..3 {
         let mut child = begun(at, BY_DEFAULT, &arguments);
         let begin = Instant::now();
         while names(&out).is_empty() && child.try_wait().unwrap().is_none() {

@@ -27,7 +27,7 @@ fn blades_of_a_propeller_and_their_outlines_are_files_that_are_read_back() {
     let at = folder.path();
     let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.05, sweep_m: 0.0, ..Blade::quarry_mill() };
     let radius_m = blade.radius_m;
-    let plan = ScanPlan { triangles: 120_000, ..ScanPlan::usual(3) };
+    let plan = ScanPlan { triangles: 60_000, ..ScanPlan::usual(3) };
     let propeller = SpecimenPropeller { blade, count: 3, hub_radius_m: 0.16, hub_length_m: 0.2 };
     let write = |name: &str, mesh: &bladeform::mesh::RawMesh| {
         let mut bytes = Vec::new();
@@ -38,7 +38,7 @@ fn blades_of_a_propeller_and_their_outlines_are_files_that_are_read_back() {
     let told = done(
         at,
         &format!(
-            "measure p.ply --diameter {}m --at 0.4,0.6,0.75,0.9 --no-record --outlines o --out r",
+            "measure p.ply --diameter {}m --at 0.4,0.6,0.75 --no-record --outlines o --out r",
             2.0 * radius_m
         ),
     );
@@ -55,7 +55,10 @@ fn blades_of_a_propeller_and_their_outlines_are_files_that_are_read_back() {
             assert_eq!((read.chord_m, read.blade_angle_deg), (station.chord_m, station.blade_angle_deg));
             assert_eq!(read.u.chord_m, station.u.chord_m);
         }
-        // The prediction takes the file as it is: angles are absolute, the size is known.
+        // The prediction takes the file as it is: angles are absolute, the size is known. One of them is enough: section polars take long.
+        if k != 1 {
+            continue;
+        }
         let out = format!("q{k}");
         done(
             at,
@@ -104,7 +107,7 @@ fn blades_of_a_propeller_and_their_outlines_are_files_that_are_read_back() {
     // A lone blade measured into the same folder leaves no rows of the propeller.
     write(
         "b.ply",
-        &scan_of_blade(&Blade::quarry_mill(), &ScanPlan { triangles: 60_000, ..ScanPlan::usual(5) }).mesh,
+        &scan_of_blade(&Blade::quarry_mill(), &ScanPlan { triangles: 20_000, ..ScanPlan::usual(5) }).mesh,
     );
     done(at, "measure b.ply --length 1300mm --at 0.5,0.75 --no-record --overwrite --out r");
     assert!(names(&at.join("r")).iter().all(|n| !n.starts_with("blade-")), "{:?}", names(&at.join("r")));

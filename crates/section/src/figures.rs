@@ -5,7 +5,7 @@ use crate::leading_edge::Nose;
 use crate::mean_line::parabola_peak;
 use crate::polygon::{add, area, cross, dot, left, longest_chord, norm, scale, sub};
 use crate::shape::{N_PARAMETERS, Shape};
-use crate::shape_cubics::ShapeCubics;
+use crate::shape_cubics::{OutlineAt, ShapeCubics};
 
 /// The figures, in the order of [`Figures::values`]. Lengths are in the unit of the shape's edges. Angles are in rad relative to the frame's `x` axis
 /// and positive if the nose is turned towards the back. Positions and ratios are fractions of the chord.
@@ -92,6 +92,7 @@ struct Found {
     /// Indices of the greatest half thickness and of the greatest camber among the places along the chord.
     thickest: usize,
     most_camber: usize,
+    rear: RearCircle,
 }
 
 impl Found {
@@ -105,6 +106,7 @@ impl Found {
             nose,
             thickest: highest(|x| shape.half_thickness(theta(x))),
             most_camber: if -height(below) <= height(above) { above } else { below },
+            rear: RearCircle::of(shape, TAIL_ROOM),
         }
     }
 }
@@ -157,7 +159,7 @@ impl SectionFit {
         let behind = (0.5 * radius).clamp(LEAST_BEHIND, 0.05);
         let h = shape.half_thickness(theta(behind));
         let by_circle = (h * h + behind * behind) / (2.0 * behind);
-        let tail = |room| trailing_thickness(shape, room) / shape.chord();
+        let tail = |room| RearCircle::of(shape, room).width(shape) / shape.chord();
         [by_circle - radius, tail(10.0 * TAIL_ROOM) - tail(TAIL_ROOM)]
     }
 
@@ -234,7 +236,7 @@ fn values(shape: &Shape, found: &Found) -> [f64; FIGURE_COUNT] {
         camber,
         frame.mean_line(most_camber)[0],
         shape.leading_edge_radius(),
-        trailing_thickness(shape, TAIL_ROOM),
+        found.rear.after_step(shape).width(shape),
         longest,
         longest_angle,
         area(&outline),
@@ -301,18 +303,55 @@ fn face_direction(shape: &Shape) -> [f64; 2] {
 const TAIL_ROOM: f64 = 1e-4;
 /// Least distance behind the leading edge at which its circle is evaluated, chords.
 const LEAST_BEHIND: f64 = 1e-3;
+/// Halvings of the search for the rearmost circle: its place is found to 3e-8 chords.
+const REAR_HALVINGS: usize = 24;
+/// Half width over which the slope at its place is taken, and the greatest step from there, chords: less than the tail's room.
+const REAR_STEP: f64 = 5e-5;
+/// Least slope with which a step is made. The space behind falls as the place grows, so that it is near 1 on a tapering tail.
+const LEAST_REAR_SLOPE: f64 = 0.1;
 
-/// Width at the last inscribed circle: the rearmost circle that fits before the end of the tail.
-fn trailing_thickness(shape: &Shape, room: f64) -> f64 {
-    let cubics = ShapeCubics::of(shape);
-    let fits = |x: f64| cubics.at_station().inscribed_radius(x) < 1.0 - x - room;
-    let (mut low, mut high) = (0.5, 1.0);
-    for _ in 0..24 {
-        let middle = 0.5 * (low + high);
-        if fits(middle) { low = middle } else { high = middle }
+/// The rearmost inscribed circle that fits before the end of the tail; its width is the thickness of the trailing edge.
+#[derive(Debug, Clone, Copy)]
+struct RearCircle {
+    /// Place of its centre, and the distance from it to the end of the chord, chords.
+    x: f64,
+    room: f64,
+    /// How fast the excess of its radius over the space behind it grows with the place.
+    slope: f64,
+}
+
+impl RearCircle {
+    /// By bisection of the rear half of the chord.
+    fn of(shape: &Shape, room: f64) -> Self {
+        let cubics = ShapeCubics::of(shape);
+        let at = cubics.at_station();
+        let excess = |x: f64| excess_radius(&at, x, room);
+        let (mut low, mut high) = (0.5, 1.0);
+        for _ in 0..REAR_HALVINGS {
+            let middle = 0.5 * (low + high);
+            if excess(middle) < 0.0 { low = middle } else { high = middle }
+        }
+        let step = REAR_STEP.min(1.0 - low);
+        Self { x: low, room, slope: (excess(low + step) - excess(low - step)) / (2.0 * step) }
     }
-    // The thickness of a tail that is held shut may be negative by a hundred-thousandth of the chord.
-    2.0 * shape.half_thickness(theta(low)).max(0.0) * shape.chord()
+
+    /// That of a shape that differs by a step of the derivative: one step of Newton's method, whose error is of the second order. A place where the radius
+    /// jumps stays.
+    fn after_step(&self, shape: &Shape) -> Self {
+        let excess = excess_radius(&ShapeCubics::of(shape).at_station(), self.x, self.room);
+        let step = if LEAST_REAR_SLOPE < self.slope { -excess / self.slope } else { 0.0 };
+        Self { x: (self.x + step.clamp(-REAR_STEP, REAR_STEP)).clamp(0.5, 1.0), ..*self }
+    }
+
+    fn width(&self, shape: &Shape) -> f64 {
+        // The thickness of a tail that is held shut may be negative by a hundred-thousandth of the chord.
+        2.0 * shape.half_thickness(theta(self.x)).max(0.0) * shape.chord()
+    }
+}
+
+/// Radius of the inscribed circle at a place minus the space behind it, chords: below zero where it fits.
+fn excess_radius(at: &OutlineAt<'_>, x: f64, room: f64) -> f64 {
+    at.inscribed_radius(x) - (1.0 - x - room)
 }
 
 /// Corners of the outline between which the longest chord runs.

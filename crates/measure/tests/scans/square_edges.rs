@@ -116,7 +116,7 @@ fn a_thick_plate_with_square_edges_is_measured_on_plane_cuts() {
 /// At a square corner the outline model of blade sections overshoots: its greatest thickness lay there, up to 10 u too great, on plates too thin for their edges to depart.
 #[test]
 fn thin_plates_with_square_edges_have_the_thickness_of_the_plate() {
-    for &(thickness_mm, noise_mm) in tried(&[(2.0, 0.05), (3.0, 0.0), (2.0, 0.0), (3.0, 0.05)], 2) {
+    for &(thickness_mm, noise_mm) in tried(&[(2.0, 0.05), (3.0, 0.0), (2.0, 0.0), (3.0, 0.05)], 1) {
         for s in &measured(thickness_mm, noise_mm).stations {
             let (found, u) = (1e3 * s.thickness_m.unwrap(), 1e3 * s.u.thickness_m.unwrap());
             println!(

@@ -178,7 +178,7 @@ fn no_mean_is_given_where_blades_are_far_apart() {
 #[test]
 fn sound_propellers_stay_quiet() {
     let mut counted = 0;
-    for &count in tried(&[3, 2, 8, 5, 12], 2) {
+    for &count in tried(&[3, 2, 8, 5, 12], 1) {
         for (seed, noise_m) in [(1, 0.0), (3, 2e-4)] {
             let propeller =
                 SpecimenPropeller { blade: blade(), count, hub_radius_m: 0.16, hub_length_m: 0.2 };
@@ -193,7 +193,7 @@ fn sound_propellers_stay_quiet() {
             counted += 1;
         }
     }
-    assert!(4 <= counted, "{counted}");
+    assert!(2 <= counted, "{counted}");
 }
 
 /// Error over standard uncertainty beyond which a figure is wrong: some hundred figures are judged.
