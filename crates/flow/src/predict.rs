@@ -235,3 +235,31 @@ fn low_reynolds(points: &[OperatingPoint]) -> Option<FlowNotice> {
     let reynolds = low.iter().copied().reduce(f64::min)?;
     Some(FlowNotice::LowReynolds { reynolds, count: low.len(), all: points.len() })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bladeform_table::{Coded, RadialFigures};
+
+    #[test]
+    fn low_reynolds_numbers_of_computed_polars_are_told() {
+        let point = |reynolds: f64, region: PolarRegion| OperatingPoint {
+            radial: [(0.3, 1e4), (0.76, reynolds)]
+                .map(|(ratio, re)| RadialRow {
+                    figures: RadialFigures {
+                        radius_ratio: Some(ratio),
+                        reynolds: Some(re),
+                        ..RadialFigures::default()
+                    },
+                    polar_region: region_words(region).to_owned(),
+                    ..RadialRow::default()
+                })
+                .to_vec(),
+            ..OperatingPoint::default()
+        };
+        let (computed, given) = (PolarRegion::Computed, PolarRegion::Given);
+        assert!(low_reynolds(&[point(2.1e5, computed), point(5e4, given)]).is_none());
+        let told = low_reynolds(&[point(2.1e5, computed), point(6.2e4, computed)]).unwrap();
+        assert!(told.sentence().contains("1 of 2 points") && told.sentence().contains("62,000"));
+    }
+}
