@@ -95,7 +95,7 @@ fn between(
 ) -> Equations {
     let (a, b) = (close(regime, q1, reynolds), close(regime, q2, reynolds));
     let [mut momentum, mut shape] = momentum_and_shape(x, &q1, &q2, &a, &b);
-    if dead_air != [0.0; 2] {
+    if dead_air.iter().any(|width| 0.0 < *width) {
         // Dead air displaces the flow like the layer itself, so the pressure along the wake acts on it: it adds to the displacement thickness in the
         // momentum equation, and with that in the shape equation (the energy equation has no displacement thickness).
         let pressed = 0.5 * (dead_air[0] / q1[1] + dead_air[1] / q2[1]) * (q2[3] / q1[3]).ln();
