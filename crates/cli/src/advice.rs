@@ -32,6 +32,7 @@ const ADVICE: &[(&str, &str)] = &[
     ("hub-diameter-chosen", "To choose it, give --hub-diameter."),
     ("angles-of-table", "To set them, give --setting ANGLE@RADIUS."),
     ("coarse-facets", "Give a greater --tolerance, or accept it."),
+    ("low-reynolds", "Give --polar RADIUS=FILE."),
     ("no-setting", "Give --setting with a known angle, e.g. 20deg@0.75."),
     ("hub-contradicts-blades", "See --hub-diameter, --hub-length, --blades and --setting."),
     ("plan-contradicts-table", "See --setting, --setting-of and --diameter."),

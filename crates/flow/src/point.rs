@@ -93,7 +93,7 @@ fn row(e: &ElementState, tip_m: f64) -> RadialRow {
 }
 
 /// The region of a polar in words.
-fn region_words(region: PolarRegion) -> &'static str {
+pub(crate) fn region_words(region: PolarRegion) -> &'static str {
     match region {
         PolarRegion::Computed => "computed",
         PolarRegion::Bridged => "bridged",

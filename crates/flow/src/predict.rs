@@ -1,14 +1,18 @@
 //! The whole prediction from a station table and a plan.
 
 use crate::answers::{Ask, answers};
-use crate::limits::{MACH_COUNTS, MACH_SERIOUS, MOST_FREE_WAKES};
+use crate::limits::{LOW_REYNOLDS, MACH_COUNTS, MACH_SERIOUS, MOST_FREE_WAKES, REFERENCE_RATIO};
 use crate::notice::FlowNotice;
 use crate::plan::{Flight, MOST_POINTS, PredictPlan};
+use crate::point::region_words;
 use crate::solved::{Seconds, SettingLine, is_at_rest, solved_point};
 use crate::{Air, FlowBlade, FlowError, FlowPropeller, Operation, PolarSource};
 use bladeform_numeric::observe::{Observer, Stage, Stopped, report};
 use bladeform_numeric::parallel;
-use bladeform_table::{AirState, Notice, OperatingPoint, Prediction, SettingOf, StationTable, by_harm};
+use bladeform_polar::PolarRegion;
+use bladeform_table::{
+    AirState, Notice, OperatingPoint, Prediction, RadialRow, SettingOf, StationTable, by_harm,
+};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Most points for which the second model is computed. A map of more points is read for its shape.
@@ -181,6 +185,7 @@ fn notices(
     if mach > MACH_COUNTS {
         notices.push(FlowNotice::TipMach { mach, is_serious: mach > MACH_SERIOUS });
     }
+    notices.extend(low_reynolds(&prediction.points));
     let differ = |p: &&OperatingPoint| p.flags.iter().any(|f| f.code() == "models-differ");
     let count = prediction.points.iter().filter(differ).count();
     if count > 0 {
@@ -215,4 +220,46 @@ fn notices(
     }
     notices.push(FlowNotice::IsolatedPropeller);
     notices
+}
+
+/// Says that computed polars are known to be off at the Reynolds numbers of some points. Polars of the user and sections without boundary layers have no such error.
+fn low_reynolds(points: &[OperatingPoint]) -> Option<FlowNotice> {
+    let number = |p: &OperatingPoint| {
+        let off = |r: &RadialRow| (r.figures.radius_ratio.unwrap_or(0.0) - REFERENCE_RATIO).abs();
+        let row = p.radial.iter().min_by(|a, b| off(a).total_cmp(&off(b)))?;
+        row.figures
+            .reynolds
+            .filter(|re| *re < LOW_REYNOLDS && row.polar_region != region_words(PolarRegion::Given))
+    };
+    let low: Vec<f64> = points.iter().filter_map(number).collect();
+    let reynolds = low.iter().copied().reduce(f64::min)?;
+    Some(FlowNotice::LowReynolds { reynolds, count: low.len(), all: points.len() })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bladeform_table::{Coded, RadialFigures};
+
+    #[test]
+    fn low_reynolds_numbers_of_computed_polars_are_told() {
+        let point = |reynolds: f64, region: PolarRegion| OperatingPoint {
+            radial: [(0.3, 1e4), (0.76, reynolds)]
+                .map(|(ratio, re)| RadialRow {
+                    figures: RadialFigures {
+                        radius_ratio: Some(ratio),
+                        reynolds: Some(re),
+                        ..RadialFigures::default()
+                    },
+                    polar_region: region_words(region).to_owned(),
+                    ..RadialRow::default()
+                })
+                .to_vec(),
+            ..OperatingPoint::default()
+        };
+        let (computed, given) = (PolarRegion::Computed, PolarRegion::Given);
+        assert!(low_reynolds(&[point(2.1e5, computed), point(5e4, given)]).is_none());
+        let told = low_reynolds(&[point(2.1e5, computed), point(6.2e4, computed)]).unwrap();
+        assert!(told.sentence().contains("1 of 2 points") && told.sentence().contains("62,000"));
+    }
 }

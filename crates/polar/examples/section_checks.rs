@@ -136,7 +136,7 @@ fn sweep(
     Ok(points)
 }
 
-/// Zero-lift angle and slope (both from the points between -2 and 6 deg), minimum drag, maximum lift, moment at zero lift.
+/// Zero-lift angle (where the lift changes sign), slope (straight line through the points between -2 and 6 deg), minimum drag, maximum lift, moment at zero lift.
 fn figures(points: &[ViscousPoint]) -> [f64; 5] {
     let good: Vec<_> = points.iter().filter(|p| p.converged).collect();
     let near: Vec<_> = good.iter().filter(|p| (-2.01..=6.01).contains(&p.alpha_rad.to_degrees())).collect();
@@ -149,8 +149,12 @@ fn figures(points: &[ViscousPoint]) -> [f64; 5] {
         / near.iter().map(|p| (p.alpha_rad.to_degrees() - ma).powi(2)).sum::<f64>();
     let moment =
         good.iter().min_by(|a, b| a.lift.abs().total_cmp(&b.lift.abs())).map_or(f64::NAN, |p| p.moment);
+    let zero = good.windows(2).find(|w| w[0].lift <= 0.0 && 0.0 < w[1].lift).map_or(f64::NAN, |w| {
+        let [a, b] = [w[0], w[1]].map(|p| p.alpha_rad.to_degrees());
+        a - w[0].lift * (b - a) / (w[1].lift - w[0].lift)
+    });
     [
-        ma - ml / slope,
+        zero,
         slope,
         good.iter().map(|p| p.drag).fold(f64::INFINITY, f64::min),
         good.iter().map(|p| p.lift).fold(f64::NEG_INFINITY, f64::max),

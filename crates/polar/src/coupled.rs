@@ -10,6 +10,7 @@ use crate::closure::Regime;
 use crate::contour::Contour;
 use crate::layer::{
     Equations, Onset, State, TransitionRule, grown, interval, onset, similar, starting_shear, turning,
+    wake_interval,
 };
 use crate::march::{Answer, answered, march_side, march_wake};
 use crate::outer::OuterFlow;
@@ -332,7 +333,7 @@ impl Coupled<'_> {
         let (s1, s2, xs) = (&layers.states[p], &layers.states[g], [sides.x[p], sides.x[g]]);
         let re = self.settings.reynolds;
         if self.surface() <= g {
-            return interval(Regime::Wake, xs, s1, s2, re);
+            return wake_interval(xs, s1, s2, [p, g].map(|station| self.dead_air(station)), re);
         }
         let side = usize::from(layers.stagnation < g);
         match (layers.turbulent[p], layers.turbulent[g]) {

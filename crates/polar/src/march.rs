@@ -178,3 +178,36 @@ pub(crate) fn answered(
     }
     (s, false)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A side up to `length` with the edge speed of `speed`, without a trip. Stations are closer at its beginning, because the march begins like a stagnation point.
+    fn marched(length: f64, reynolds: f64, speed: impl Fn(f64) -> f64) -> (Vec<f64>, Vec<State>, Vec<bool>) {
+        let x: Vec<f64> = (0..=1000).map(|i| length * 10f64.powf(0.004 * f64::from(i) - 4.0)).collect();
+        let ue: Vec<f64> = x.iter().map(|&x| speed(x)).collect();
+        let rule = TransitionRule { amplification: 9.0, trip: 9.0 };
+        let (states, turbulent) = march_side(&x, &ue, rule, reynolds);
+        (x, states, turbulent)
+    }
+
+    /// L. Howarth, "On the solution of the laminar boundary layer equations", Proceedings of the Royal Society A 164, 1938 (from memory): with the edge speed `1 - x` the laminar
+    /// layer separates at `x` = 0.120.
+    #[test]
+    fn a_retarded_laminar_layer_separates_where_the_exact_one_does() {
+        let (x, states, _) = marched(0.2, 1e5, |x| 1.0 - x);
+        // The march holds the shape factor here, just before friction vanishes.
+        let at = states.iter().position(|s| 0.98 * LAMINAR_LIMIT < s.delta / s.theta).unwrap();
+        assert!((x[at] / 0.120 - 1.0).abs() < 0.04, "{}", x[at]);
+    }
+
+    /// G. B. Schubauer, H. K. Skramstad, NACA Report 909, 1948 (from memory): on a plate in a stream with less than 0.08 % turbulence, transition begins at a Reynolds number of
+    /// 2.84e6 along the plate. J. L. van Ingen (AIAA 2008-3830, from memory) takes 9 as its amplification.
+    #[test]
+    fn a_plate_becomes_turbulent_where_it_did_in_a_quiet_tunnel() {
+        let (x, _, turbulent) = marched(1.0, 5e6, |_| 1.0);
+        let at = 5e6 * x[turbulent.iter().position(|t| *t).unwrap()];
+        assert!((at / 2.84e6 - 1.0).abs() < 0.08, "{at}");
+    }
+}
