@@ -3,7 +3,7 @@
 use sha2::{Digest, Sha256};
 
 /// First bytes of a stored polar. The number is increased whenever the same outline gives other values or the layout changes.
-pub(crate) const MARK: &[u8; 20] = b"bladeform polar  005";
+pub(crate) const MARK: &[u8; 20] = b"bladeform polar  006";
 
 /// The first 128 bits of SHA-256 (FIPS 180-4): 32 hexadecimal digits name a file well enough.
 #[derive(Debug, Clone)]

@@ -283,7 +283,8 @@ fn chart(
         });
     }
     // The helical tip Mach number is shown with the thrust, because compressibility limits the thrust.
-    if let (true, Some((group, points))) = (q.name == "thrust", groups.last()) {
+    let is_limited = q.name == "thrust" && prediction.air.water.is_none();
+    if let (true, Some((group, points))) = (is_limited, groups.last()) {
         let mach = Quantity {
             label: "helical tip Mach",
             unit: "-",
