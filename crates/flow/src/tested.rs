@@ -153,7 +153,7 @@ pub(crate) fn water_sentence() -> String {
     let a = TestedState::Water.agreement();
     let per_cent = |v: Option<f64>| 100.0 * v.unwrap_or(f64::NAN);
     format!(
-        "two published screws of wide blades (Wageningen B series, 4 blades of area ratio 0.7 and 3 of 0.5) come out by these methods with a root mean square difference of {:.0} % in thrust, {:.0} % in torque and {:.3} in efficiency: 6 % less thrust and 25 % less torque than tested near zero speed, 4 to 24 % more thrust near its end. Blade elements leave out the lifting surface of wide blades, and the separation at thin sharp noses. Take such screws from their published charts where there are any",
+        "two published screws of wide blades (Wageningen B series, 4 blades of area ratio 0.7 and 3 of 0.5) come out by these methods with a root mean square difference of {:.0} % in thrust, {:.0} % in torque and {:.3} in efficiency: 6 % less thrust and 25 % less torque than tested near zero speed, 4 to 24 % more thrust near its end. Blade elements leave out the lifting surface of wide blades. Those sections were so thin and sharp that no boundary layer converged, so the tests say little of computed polars. Take such screws from their published charts where there are any",
         per_cent(a.thrust),
         per_cent(a.power),
         a.efficiency.unwrap_or(f64::NAN)

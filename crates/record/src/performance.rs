@@ -417,6 +417,7 @@ pub(crate) mod tests {
             let (axial, around) = (p.speed_m_s + 3.0, omega_r - 1.0);
             let inflow = axial.atan2(around).to_degrees();
             p.radial.push(RadialRow {
+                water: None,
                 figures: RadialFigures {
                     radius_m: Some(ratio),
                     radius_ratio: Some(ratio),
