@@ -55,6 +55,7 @@ fn prediction(folder: &Path) -> PathBuf {
             let inflow = axial.atan2(around).to_degrees();
             let angle = setting + 20.0 * (0.75 - station);
             p.radial.push(RadialRow {
+                water: None,
                 figures: RadialFigures {
                     radius_m: Some(1.42 * station),
                     radius_ratio: Some(station),

@@ -24,6 +24,6 @@
 pub use bladeform_flow::{
     Air, ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowBlade, FlowError, FlowNotice,
     FlowPropeller, GivenSection, Operation, Performance, PointFlag, PolarSource, PredictPlan, SectionPolar,
-    SectionShape, SlipstreamPlane, SlipstreamPoint, SlipstreamRing, ThinSections, goldstein_circulation,
-    predict, slipstream, slipstream_csv, slipstream_vts, slipstreams,
+    SectionShape, SlipstreamPlane, SlipstreamPoint, SlipstreamRing, ThinSections, WaterPlan,
+    goldstein_circulation, predict, slipstream, slipstream_csv, slipstream_vts, slipstreams,
 };

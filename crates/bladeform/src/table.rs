@@ -32,6 +32,6 @@ pub use bladeform_table::{
     Reading, ReadingOf, Readings, Reconciliation, RecordText, RepeatedQuantity, Repeats, RepeatsError,
     RotatingVolume, Rotation, SectionOutline, SeenFrom, SettingOf, Shown, SmoothFigures, Station,
     StationColumn, StationTable, SystematicPart, TableError, TableFault, TableNotice, UnlikePlace, Verdict,
-    VolumeSource, Weight, WholeFigure, by_harm, columns_as_markdown, compare, compare_blades, details_of,
-    mean_of_repeats, merged_flags, with_details, without_details,
+    VolumeSource, Water, Weight, WholeFigure, by_harm, columns_as_markdown, compare, compare_blades,
+    details_of, mean_of_repeats, merged_flags, with_details, without_details,
 };

@@ -34,6 +34,7 @@ const ADVICE: &[(&str, &str)] = &[
     ("coarse-facets", "Give a greater --tolerance, or accept it."),
     ("low-reynolds", "Give --polar RADIUS=FILE."),
     ("no-setting", "Give --setting with a known angle, e.g. 20deg@0.75."),
+    ("no-depth", "Give --depth, e.g. 1.5m."),
     ("hub-contradicts-blades", "See --hub-diameter, --hub-length, --blades and --setting."),
     ("plan-contradicts-table", "See --setting, --setting-of and --diameter."),
     ("scan-not-found", "`bladeform record` and `bladeform predict` with --scan do that."),

@@ -5,11 +5,11 @@ use std::path::{Path, PathBuf};
 
 use bladeform::document::{DocumentError, write_prediction_csv, write_prediction_json};
 use bladeform::predict::{
-    Air, ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowError, GivenSection, Operation,
-    PolarSource, PredictPlan, SlipstreamPoint, predict, slipstream_csv, slipstream_vts, slipstreams,
+    ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowError, GivenSection, Operation, PolarSource,
+    PredictPlan, SlipstreamPoint, WaterPlan, predict, slipstream_csv, slipstream_vts, slipstreams,
 };
 use bladeform::quantity::{Angle, Length, Power, Range, SettingRadius, Speed};
-use bladeform::table::{Prediction, StationTable};
+use bladeform::table::{Prediction, StationTable, Water};
 use bladeform::words::{fitted, render_prediction_in};
 use bladeform::work::parallel;
 use clap::{Args, ValueEnum};
@@ -81,6 +81,15 @@ pub(crate) struct Predict {
     /// Temperature above the standard atmosphere, -80 to 80 kelvin.
     #[arg(long, value_name = "KELVIN", default_value_t = 0.0, value_parser = number, allow_hyphen_values = true)]
     warmer: f64,
+    /// What the propeller works in. In water --speed is the speed of advance, and --altitude that of the surface.
+    #[arg(long, value_name = "FLUID", default_value = "air")]
+    fluid: Fluid,
+    /// Temperature of the water in degrees Celsius, 0 to 40 [default: 15].
+    #[arg(long, value_name = "CELSIUS", value_parser = number, allow_hyphen_values = true)]
+    temperature: Option<f64>,
+    /// Depth of the shaft below the surface of the water, 0m to 200m: look for cavitation.
+    #[arg(long, value_name = "LENGTH", value_parser = Length::parse, allow_hyphen_values = true)]
+    depth: Option<Length>,
     /// Power to absorb, e.g. 240hp: solve for the setting that absorbs it, and for a schedule over flight speed. With the speed at which a
     /// piston engine gives it, e.g. 120hp@2600rpm: an engine of this torque at every speed.
     #[arg(long, value_name = "POWER[@RPM]", value_parser = rated_power, allow_hyphen_values = true)]
@@ -123,6 +132,19 @@ pub(crate) struct Predict {
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
 }
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Fluid {
+    /// The standard atmosphere.
+    Air,
+    /// Fresh water.
+    Freshwater,
+    /// Sea water of the standard ocean.
+    Seawater,
+}
+
+/// Temperature of the water if none is given, degrees Celsius: that of the tables of ITTC procedure 7.5-02-01-03.
+const WATER_CELSIUS: f64 = 15.0;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum Surface {
@@ -210,6 +232,7 @@ impl Predict {
             setting_of: setting_of(self.setting_of),
             altitude_m: self.altitude.map_or(0.0, Length::m),
             temperature_offset_k: self.warmer,
+            water: self.water(),
             power_w: self.power.filter(|p| p.rpm.is_none()).map(|p| p.power.w()),
             engine,
             fixed_pitch,
@@ -220,6 +243,37 @@ impl Predict {
 }
 
 impl Predict {
+    /// The water, unless the fluid is air.
+    fn water(&self) -> Option<WaterPlan> {
+        let kind = match self.fluid {
+            Fluid::Air => return None,
+            Fluid::Freshwater => Water::Fresh,
+            Fluid::Seawater => Water::Sea,
+        };
+        let temperature_c = self.temperature.unwrap_or(WATER_CELSIUS);
+        Some(WaterPlan { kind, temperature_c, depth_m: self.depth.map(Length::m) })
+    }
+
+    /// Refuses options of the other fluid.
+    ///
+    /// # Errors
+    /// [`Failure::Usage`] naming the option.
+    fn check_fluid(&self) -> Result<(), Failure> {
+        let wrong = match self.fluid {
+            Fluid::Air if self.temperature.is_some() => {
+                "--temperature is that of water: give --fluid freshwater or seawater, or for air --warmer"
+            }
+            Fluid::Air if self.depth.is_some() => {
+                "--depth is that of a shaft in water: give --fluid freshwater or seawater as well, or omit it"
+            }
+            Fluid::Freshwater | Fluid::Seawater if self.warmer != 0.0 => {
+                "--warmer is of the atmosphere: give the temperature of the water with --temperature"
+            }
+            _ => return Ok(()),
+        };
+        Err(Failure::Usage(wrong.to_owned()))
+    }
+
     /// Refuses an impossible state of air or flight before anything is read.
     ///
     /// # Errors
@@ -232,7 +286,8 @@ impl Predict {
                 "--slipstream writes one file for every pair of setting and speed; {pairs} pairs were requested, the most is {MOST_SLIPSTREAMS}"
             )));
         }
-        let air = Air::standard(plan.altitude_m, plan.temperature_offset_k).map_err(told)?;
+        self.check_fluid()?;
+        let air = plan.fluid().map_err(told)?;
         for speed in &self.speed {
             Operation::new(speed.m_per_s(), plan.rpm, air).map_err(told)?;
         }
@@ -268,6 +323,8 @@ impl Predict {
         let option = match error {
             FlowError::Altitude { .. } => "--altitude",
             FlowError::TemperatureOffset { .. } => "--warmer",
+            FlowError::WaterTemperature { .. } => "--temperature",
+            FlowError::Depth { .. } => "--depth",
             FlowError::Rotation { .. } => "--rpm",
             FlowError::Speed { .. } if self.advance.is_some() => "--advance with --rpm",
             FlowError::Speed { .. } => "--speed",
@@ -302,6 +359,13 @@ impl Predict {
         Ok(ComputedPolars {
             given,
             tip_speed_m_s: std::f64::consts::PI * diameter_m * plan.rpm / 60.0,
+            kinematic_viscosity_m2_s: match plan.water {
+                // The air's at sea level serves at all altitudes, so that tables are kept.
+                None => ComputedPolars::default().kinematic_viscosity_m2_s,
+                Some(_) => {
+                    plan.fluid().map(|f| f.viscosity_pa_s / f.density_kg_m3).map_err(|e| self.told(&e))?
+                }
+            },
             rough: self.surface == Surface::Rough,
             stall_delay: !self.no_stall_delay,
             cache: self.polar_cache.clone().or_else(cache_folder),

@@ -6,8 +6,8 @@ use crate::locate::locate;
 use crate::object::{Fault, Object, shortened};
 use bladeform_table::{
     AirState, Answer, FreeWakeModel, MethodUncertainty, OperatingFigures, OperatingPoint,
-    OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, Schedule, SecondModel,
-    SettingOf, Step,
+    OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, RadialWater, Schedule,
+    SecondModel, SettingOf, Step, Water, WaterFigures, WaterState,
 };
 use serde_json::Value;
 
@@ -90,7 +90,18 @@ fn list<T>(
 }
 
 fn air(mut object: Object) -> Result<AirState, Fault> {
+    let water = match object.text("fluid")?.as_str() {
+        "" | "air" => None,
+        word => {
+            let kind = Water::parse(word).ok_or_else(|| {
+                object.fault("fluid", format!("is `{}`; write air, freshwater or seawater", shortened(word)))
+            })?;
+            let vapour_pressure_pa = object.needed_number("vapour_pressure_pa")?;
+            Some(WaterState { kind, depth_m: object.number("depth_m")?, vapour_pressure_pa })
+        }
+    };
     let mut number = |key| object.number(key).map(Option::unwrap_or_default);
+    let sound = number("speed_of_sound_m_s")?;
     Ok(AirState {
         altitude_m: number("altitude_m")?,
         temperature_offset_k: number("temperature_offset_k")?,
@@ -98,7 +109,8 @@ fn air(mut object: Object) -> Result<AirState, Fault> {
         pressure_pa: number("pressure_pa")?,
         density_kg_m3: number("density_kg_m3")?,
         viscosity_pa_s: number("viscosity_pa_s")?,
-        speed_of_sound_m_s: number("speed_of_sound_m_s")?,
+        speed_of_sound_m_s: if water.is_some() { f64::INFINITY } else { sound },
+        water,
     })
 }
 
@@ -132,7 +144,12 @@ fn point(mut object: Object) -> Result<OperatingPoint, Fault> {
         Some(mut rest) => Some(read_figures!(rest, FreeWakeModel)),
         None => None,
     };
+    let water = match object.object("water")? {
+        Some(mut water) => Some(read_figures!(water, WaterFigures)),
+        None => None,
+    };
     Ok(OperatingPoint {
+        water,
         figures,
         speed_m_s: object.needed_number("speed_m_s")?,
         rpm: object.needed_number("rpm")?,
@@ -146,7 +163,12 @@ fn point(mut object: Object) -> Result<OperatingPoint, Fault> {
 }
 
 fn row(mut object: Object) -> Result<RadialRow, Fault> {
+    let water = match object.object("water")? {
+        Some(mut water) => Some(read_figures!(water, RadialWater)),
+        None => None,
+    };
     Ok(RadialRow {
+        water,
         figures: read_figures!(object, RadialFigures),
         stalled: object.truth("stalled")?,
         polar_region: object.text("polar_region")?,
@@ -188,12 +210,14 @@ mod tests {
         let row = RadialRow {
             figures: RadialFigures { radius_m: Some(1.0), torque_n: Some(-3.5), ..RadialFigures::default() },
             stalled: true,
+            water: Some(RadialWater { cavitation_number: Some(0.4), least_pressure_coefficient: Some(-0.7) }),
             polar_region: "beyond stall".to_owned(),
         };
         let point = OperatingPoint {
             figures,
             speed_m_s: 53.6,
             rpm: 1750.0,
+            water: Some(WaterFigures { cavitation_number: Some(1.5), ..WaterFigures::default() }),
             u: Some(OperatingUncertainty { thrust_n: Some(12.0), ..OperatingUncertainty::default() }),
             u_method: Some(MethodUncertainty { power_w: Some(900.0), ..MethodUncertainty::default() }),
             lifting_line: Some(SecondModel { thrust_n: Some(1200.0), ..SecondModel::default() }),
@@ -206,7 +230,12 @@ mod tests {
             blades: 2,
             diameter_m: 2.8,
             rpm: 1750.0,
-            air: AirState { density_kg_m3: 1.225, ..AirState::default() },
+            air: AirState {
+                density_kg_m3: 1025.98,
+                speed_of_sound_m_s: f64::INFINITY,
+                water: Some(WaterState { kind: Water::Sea, depth_m: None, vapour_pressure_pa: 1670.0 }),
+                ..AirState::default()
+            },
             points: vec![point.clone()],
             answers: vec![Answer {
                 name: "best_efficiency".to_owned(),
@@ -244,7 +273,7 @@ mod tests {
             text.lines().next().unwrap(),
             "setting_deg,advance_ratio,thrust_n,torque_nm,power_w,thrust_coefficient,torque_coefficient,\
              power_coefficient,efficiency,helical_tip_mach,stalled_fraction,flags,\
-             speed_m_s,rpm,altitude_m,u_thrust_n,u_torque_nm,u_power_w,u_efficiency,free_wake_thrust_n,free_wake_power_w,u_method_thrust_n,u_method_torque_nm,u_method_power_w,u_method_efficiency"
+             speed_m_s,rpm,altitude_m,u_thrust_n,u_torque_nm,u_power_w,u_efficiency,free_wake_thrust_n,free_wake_power_w,u_method_thrust_n,u_method_torque_nm,u_method_power_w,u_method_efficiency,cavitation_number,cavitating_fraction"
         );
         assert!(text.lines().nth(1).unwrap().starts_with("17,0.66,1234.5,,,,,,,,,compressible"), "{text}");
     }

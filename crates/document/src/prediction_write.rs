@@ -1,10 +1,12 @@
 //! Writing `prediction.json` and `prediction.csv`.
 
 use crate::json_write::{Made, print, texts_value};
+use crate::number::figure_value;
 use crate::{DocumentError, figure_cell};
 use bladeform_table::{
     AirState, Answer, CAUTION, FreeWakeModel, MethodUncertainty, OperatingFigures, OperatingPoint,
-    OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialRow, Schedule, SecondModel,
+    OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialRow, RadialWater, Schedule, SecondModel,
+    WaterFigures,
 };
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -29,7 +31,7 @@ pub fn write_prediction_json(prediction: &Prediction, mut out: impl Write) -> Re
 
 /// Headings after the figures and flags of a row: speed, rotational speed, altitude, standard uncertainties due to the geometry alone, and the free wake
 /// at zero speed.
-const MORE_HEADINGS: [&str; 13] = [
+const MORE_HEADINGS: [&str; 15] = [
     "speed_m_s",
     "rpm",
     "altitude_m",
@@ -43,12 +45,14 @@ const MORE_HEADINGS: [&str; 13] = [
     "u_method_torque_nm",
     "u_method_power_w",
     "u_method_efficiency",
+    "cavitation_number",
+    "cavitating_fraction",
 ];
 
 /// Writes the points of a prediction as CSV, one row per point. The headings are the JSON keys, missing figures are empty cells, and
 /// flags are joined by ` | `. After the flags follow speed, rotational speed and altitude, then the standard uncertainties due to the geometry,
-/// as `u_` and the figure's key. Thrust and power of the second model at zero speed follow as `free_wake_`, and last the standard uncertainties due to the methods
-/// as `u_method_`.
+/// as `u_` and the figure's key. Thrust and power of the second model at zero speed follow as `free_wake_`, then the standard uncertainties due to the methods
+/// as `u_method_`, and last the cavitation number and the fraction of the span where cavitation begins, in water.
 ///
 /// # Errors
 /// [`DocumentError::Write`] if writing to `out` fails.
@@ -72,6 +76,7 @@ pub(crate) fn point_cells(point: &OperatingPoint, altitude_m: f64) -> Vec<String
     let flags: Vec<String> = point.flags.iter().map(|f| f.text().replace(FLAG_SEPARATOR, " / ")).collect();
     let (u, rest) = (point.u.unwrap_or_default(), point.free_wake.unwrap_or_default());
     let method = point.u_method.unwrap_or_default();
+    let water = point.water.unwrap_or_default();
     let more = [
         Some(point.speed_m_s),
         Some(point.rpm),
@@ -86,6 +91,8 @@ pub(crate) fn point_cells(point: &OperatingPoint, altitude_m: f64) -> Vec<String
         method.torque_nm,
         method.power_w,
         method.efficiency,
+        water.cavitation_number,
+        water.cavitating_fraction,
     ];
     let cells = point.figures.values().into_iter().map(figure_cell).chain([flags.join(FLAG_SEPARATOR)]);
     cells.chain(more.into_iter().map(figure_cell)).collect()
@@ -129,7 +136,10 @@ fn air_value(air: &AirState) -> Value {
         .figure("pressure_pa", Some(air.pressure_pa))
         .figure("density_kg_m3", Some(air.density_kg_m3))
         .figure("viscosity_pa_s", Some(air.viscosity_pa_s))
-        .figure("speed_of_sound_m_s", Some(air.speed_of_sound_m_s))
+        .figure("speed_of_sound_m_s", air.water.is_none().then_some(air.speed_of_sound_m_s))
+        .with_some("fluid", air.water.map(|w| Value::from(w.kind.as_str())))
+        .with_some("depth_m", air.water.map(|w| figure_value(w.depth_m)))
+        .with_some("vapour_pressure_pa", air.water.map(|w| figure_value(Some(w.vapour_pressure_pa))))
         .done(&Map::new())
 }
 
@@ -147,6 +157,7 @@ fn point_value(point: &OperatingPoint) -> Value {
     let second = |m: &SecondModel| figures(Made::default(), SecondModel::KEYS, m.values()).done(&Map::new());
     let rest =
         |m: &FreeWakeModel| figures(Made::default(), FreeWakeModel::KEYS, m.values()).done(&Map::new());
+    let water = |w: &WaterFigures| figures(Made::default(), WaterFigures::KEYS, w.values()).done(&Map::new());
     figures(Made::default(), OperatingFigures::KEYS, point.figures.values())
         .with("flags", texts_value(&point.flags))
         .figure("speed_m_s", Some(point.speed_m_s))
@@ -155,14 +166,20 @@ fn point_value(point: &OperatingPoint) -> Value {
         .with_some("u_method", point.u_method.as_ref().map(of_method))
         .with_some("lifting_line", point.lifting_line.as_ref().map(second))
         .with_some("free_wake", point.free_wake.as_ref().map(rest))
+        .with_some("water", point.water.as_ref().map(water))
         .with("radial", point.radial.iter().map(row_value).collect::<Vec<_>>())
         .done(&Map::new())
+}
+
+fn radial_water(w: &RadialWater) -> Value {
+    figures(Made::default(), RadialWater::KEYS, w.values()).with("cavitates", w.cavitates()).done(&Map::new())
 }
 
 fn row_value(row: &RadialRow) -> Value {
     figures(Made::default(), bladeform_table::RadialFigures::KEYS, row.figures.values())
         .with("stalled", row.stalled)
         .text("polar_region", &row.polar_region)
+        .with_some("water", row.water.as_ref().map(radial_water))
         .done(&Map::new())
 }
 
@@ -178,7 +195,7 @@ fn schedule_value(schedule: &Schedule) -> Value {
     Made::default()
         .with("name", schedule.name.clone())
         .with("sentence", schedule.sentence.clone())
-        .with_some("most_rpm", schedule.most_rpm.map(|rpm| crate::number::figure_value(Some(rpm))))
+        .with_some("most_rpm", schedule.most_rpm.map(|rpm| figure_value(Some(rpm))))
         .with("points", schedule.points.iter().map(point_value).collect::<Vec<_>>())
         .done(&Map::new())
 }

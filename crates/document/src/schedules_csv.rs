@@ -61,7 +61,7 @@ pub fn write_schedules_description(
 }
 
 /// Figures of a point: key, unit, meaning.
-const FIGURES: [(&str, &str, &str); 16] = [
+const FIGURES: [(&str, &str, &str); 18] = [
     ("setting_deg", "deg", "angle of the setting's line at the reference radius"),
     ("advance_ratio", "", "V/(n D)"),
     ("thrust_n", "N", "thrust of the whole propeller"),
@@ -73,6 +73,8 @@ const FIGURES: [(&str, &str, &str); 16] = [
     ("efficiency", "", "J C_T/C_P"),
     ("helical_tip_mach", "", "Mach number of the tip's helical path"),
     ("stalled_fraction", "", "fraction of the blade's span that is stalled"),
+    ("cavitation_number", "", "in water: pressure at the shaft above that of the vapour, over rho n2 D2/2"),
+    ("cavitating_fraction", "", "in water: fraction of the blade's span where cavitation begins"),
     ("speed_m_s", "m/s", "speed of flight"),
     ("rpm", "1/min", "rotation"),
     ("altitude_m", "m", "altitude in the standard atmosphere"),

@@ -1,13 +1,14 @@
-//! The standard atmosphere.
+//! The fluid of a propeller: the standard atmosphere. Water is in `water`.
 
 use crate::FlowError;
+use bladeform_table::WaterState;
 
 /// Temperature at sea level, K.
 const SEA_LEVEL_K: f64 = 288.15;
 /// Pressure at sea level, Pa.
 const SEA_LEVEL_PA: f64 = 101_325.0;
 /// Standard acceleration of free fall, m/s2.
-const GRAVITY_M_S2: f64 = 9.806_65;
+pub(crate) const GRAVITY_M_S2: f64 = 9.806_65;
 /// Specific gas constant of air, J/(kg K).
 const GAS_CONSTANT: f64 = 287.052_87;
 /// Ratio of the specific heats.
@@ -25,7 +26,7 @@ const SUTHERLAND: [f64; 2] = [1.458e-6, 110.4];
 /// Larger offsets are an input error: the coldest and hottest air ever measured at the ground lies within it.
 const LARGEST_OFFSET_K: f64 = 80.0;
 
-/// The air in which a propeller works. SI throughout.
+/// The air in which a propeller works, or the water ([`Air::water`]). SI throughout.
 ///
 /// # Source
 /// ISO 2533:1975, Standard atmosphere: layers from -5 to 20 km of geopotential altitude, Sutherland's viscosity. With a
@@ -37,20 +38,22 @@ const LARGEST_OFFSET_K: f64 = 80.0;
 /// ```
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Air {
-    /// Geopotential altitude, m.
+    /// Geopotential altitude, m; of water that of its surface.
     pub altitude_m: f64,
     /// Temperature above that of the standard, K.
     pub temperature_offset_k: f64,
     /// Temperature, K.
     pub temperature_k: f64,
-    /// Pressure, Pa.
+    /// Pressure, Pa; of water that on its surface.
     pub pressure_pa: f64,
     /// Density, kg/m3.
     pub density_kg_m3: f64,
     /// Dynamic viscosity, Pa s.
     pub viscosity_pa_s: f64,
-    /// Speed of sound, m/s.
+    /// Speed of sound, m/s; infinite in water, which does not compress here.
     pub speed_of_sound_m_s: f64,
+    /// The water, if it is water.
+    pub water: Option<WaterState>,
 }
 
 impl Air {
@@ -75,6 +78,7 @@ impl Air {
             density_kg_m3: pressure_pa / (GAS_CONSTANT * temperature_k),
             viscosity_pa_s: SUTHERLAND[0] * temperature_k.powf(1.5) / (temperature_k + SUTHERLAND[1]),
             speed_of_sound_m_s: (HEAT_RATIO * GAS_CONSTANT * temperature_k).sqrt(),
+            water: None,
         })
     }
 }

@@ -156,6 +156,15 @@ impl SectionPolar for BlendedPolar<'_> {
         let inner = self.inner.lift(alpha_rad, reynolds, mach);
         inner + self.share * (outer - inner)
     }
+
+    fn least_pressure(&self, alpha_rad: f64, reynolds: f64) -> Option<f64> {
+        let outer = self.outer.least_pressure(alpha_rad, reynolds);
+        if self.share >= 1.0 {
+            return outer;
+        }
+        let inner = self.inner.least_pressure(alpha_rad, reynolds)?;
+        Some(inner + self.share * (outer? - inner))
+    }
 }
 
 impl FlowBlade {

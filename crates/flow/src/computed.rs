@@ -37,6 +37,8 @@ pub const SAME_STATION: f64 = 0.02;
 pub struct ComputedPolars {
     /// Circumferential speed of the tip, m/s. It sets the Reynolds numbers that are tabulated.
     pub tip_speed_m_s: f64,
+    /// Kinematic viscosity of the fluid, m2/s, for the same. By default that of air at sea level, which serves at all altitudes.
+    pub kinematic_viscosity_m2_s: f64,
     /// Whether the surface is rough or worn, so that the boundary layers are turbulent from near the leading edge.
     pub rough: bool,
     /// Logarithm of the amplification of disturbances at which a boundary layer becomes turbulent.
@@ -53,6 +55,7 @@ impl Default for ComputedPolars {
     fn default() -> ComputedPolars {
         ComputedPolars {
             tip_speed_m_s: 200.0,
+            kinematic_viscosity_m2_s: SEA_LEVEL_VISCOSITY,
             rough: false,
             amplification: None,
             stall_delay: true,
@@ -64,7 +67,8 @@ impl Default for ComputedPolars {
 
 impl ComputedPolars {
     fn settings(&self, shape: &SectionShape) -> TableSettings {
-        let reynolds = self.tip_speed_m_s * shape.radius_ratio * shape.chord_m / SEA_LEVEL_VISCOSITY;
+        let reynolds =
+            self.tip_speed_m_s * shape.radius_ratio * shape.chord_m / self.kinematic_viscosity_m2_s;
         let step = |log: f64, round: fn(f64) -> f64| 10f64.powf(round(log / HALF_DECADE) * HALF_DECADE);
         let log = reynolds.max(LEAST_REYNOLDS).log10();
         let mut viscous = if self.rough { ViscousSettings::rough() } else { ViscousSettings::default() };
@@ -214,6 +218,10 @@ impl SectionPolar for Rotating {
             Some(attached) => delayed_lift(lift, alpha_rad, self.chord_over_radius, attached),
             None => lift,
         }
+    }
+
+    fn least_pressure(&self, alpha_rad: f64, reynolds: f64) -> Option<f64> {
+        self.table.least_pressure(alpha_rad, reynolds)
     }
 }
 

@@ -20,6 +20,18 @@ pub enum FlowError {
         /// The offset, K.
         offset_k: f64,
     },
+    /// The temperature of the water is outside the range of the formulas.
+    #[error("the temperature of the water is {temperature_c} °C; give a value between 0 and 40 °C")]
+    WaterTemperature {
+        /// The temperature, degrees Celsius.
+        temperature_c: f64,
+    },
+    /// The depth of the shaft cannot be used.
+    #[error("the depth of the shaft is {depth_m} m; give a value between 0 and 200 m below the surface")]
+    Depth {
+        /// The depth, m.
+        depth_m: f64,
+    },
     /// The propeller does not turn.
     #[error("the rotational speed is {rpm} revolutions per minute; give a value above 0")]
     Rotation {
@@ -142,6 +154,8 @@ impl FlowError {
         match self {
             Self::Altitude { .. } => "altitude",
             Self::TemperatureOffset { .. } => "temperature-offset",
+            Self::WaterTemperature { .. } => "water-temperature",
+            Self::Depth { .. } => "depth",
             Self::Rotation { .. } => "rotation",
             Self::Speed { .. } => "speed",
             Self::Blades { .. } => "blades",

@@ -45,11 +45,12 @@ mod swept;
 mod tested;
 mod thin;
 mod uncertainty;
+mod water;
 
 pub use air::Air;
 pub use blade::{BladeElement, DEFAULT_ELEMENTS, FlowBlade, PolarSource, SectionShape};
 pub use bladeform_numeric::observe::{Observer, Silent, Stage};
-pub use bladeform_polar::SectionPolar;
+pub use bladeform_polar::{PolarRegion, SectionPolar};
 pub use computed::{ComputedPolars, GivenSection, SAME_STATION};
 pub use engine::EngineCurve;
 pub use error::FlowError;
@@ -67,3 +68,4 @@ pub use slipstream::{
 };
 pub use tested::{TestedAgreement, TestedState};
 pub use thin::{ThinSection, ThinSections};
+pub use water::WaterPlan;

@@ -121,6 +121,26 @@ pub enum FlowNotice {
     },
     /// The prediction is of an isolated propeller.
     IsolatedPropeller,
+    /// The same in water.
+    IsolatedScrew,
+    /// How far predictions in water were from published screws.
+    WaterTests,
+    /// Water without a depth.
+    NoDepth,
+    /// The blades come out of the water.
+    OutOfWater {
+        /// Depth of the shaft, m.
+        depth_m: f64,
+        /// Tip radius, m.
+        radius_m: f64,
+    },
+    /// Cavitation begins at some points.
+    Cavitation {
+        /// Points where it does.
+        count: usize,
+        /// All points.
+        all: usize,
+    },
 }
 
 /// What a reader must know about one operating point.
@@ -149,6 +169,20 @@ pub enum PointFlag {
     },
     /// An empirical relation replaces momentum theory.
     BrakedStream {
+        /// On this fraction of the span.
+        fraction: f64,
+    },
+    /// Cavitation begins.
+    Cavitation {
+        /// On this fraction of the span.
+        fraction: f64,
+        /// From this fraction of the tip radius.
+        from_ratio: f64,
+        /// To this one.
+        to_ratio: f64,
+    },
+    /// Cavitation was not looked for.
+    CavitationUnchecked {
         /// On this fraction of the span.
         fraction: f64,
     },
@@ -236,7 +270,11 @@ impl Coded for FlowNotice {
             Self::FacesOfOutlines { .. } => "faces-of-outlines",
             Self::Cascade { .. } => "cascade",
             Self::RelativeAngles { .. } => "relative-angles-placed",
-            Self::IsolatedPropeller => "isolated-propeller",
+            Self::IsolatedPropeller | Self::IsolatedScrew => "isolated-propeller",
+            Self::WaterTests => "water-tests",
+            Self::NoDepth => "no-depth",
+            Self::OutOfWater { .. } => "out-of-water",
+            Self::Cavitation { .. } => "cavitation",
         }
     }
 
@@ -314,6 +352,21 @@ impl Coded for FlowNotice {
             Self::RelativeAngles { line, ratio } => format!(
                 "the table's blade angles are relative: the given setting places the {line} line at {ratio} R, and an error there turns the whole blade"
             ),
+            Self::IsolatedScrew => {
+                "this is an isolated propeller in a uniform stream of water: the speed is that of advance V_A, without hull, wake, thrust deduction, shaft or rudder. Compare with a measured thrust or power before any use".to_owned()
+            }
+            Self::WaterTests => crate::tested::water_sentence(),
+            Self::NoDepth => {
+                "the depth of the shaft is not known, so cavitation was not looked for: the figures hold only if there is none. Give the depth".to_owned()
+            }
+            Self::OutOfWater { depth_m, radius_m } => format!(
+                "the shaft is {:.1} mm below the surface and the tip radius is {:.1} mm: the blades come out of the water and draw air, and thrust and power are less than shown. The figures are those of a propeller fully under water",
+                MM_PER_M * depth_m,
+                MM_PER_M * radius_m
+            ),
+            Self::Cavitation { count, all } => format!(
+                "at {count} of {all} points cavitation begins on a part of the blades: thrust and efficiency are those without it and fall where it spreads, and blades may be eroded. A deeper shaft, a lower rotational speed or wider blades put it off"
+            ),
             Self::IsolatedPropeller => {
                 "this is an isolated propeller in uniform air, without body, spinner drag or yaw. Compare with a measured thrust or power before any use".to_owned()
             }
@@ -332,6 +385,8 @@ impl Coded for PointFlag {
             Self::NoBalance { .. } => "no-balance",
             Self::BrakedStream { .. } => "braked-stream",
             Self::BridgedPolar { .. } => "bridged-polar",
+            Self::Cavitation { .. } => "cavitation",
+            Self::CavitationUnchecked { .. } => "cavitation-unchecked",
             Self::LiftingLineDiffers { .. } | Self::FreeWakeDiffers { .. } => "models-differ",
             Self::ByFreeWake => BY_FREE_WAKE,
             Self::NoFreeWake { .. } => NO_FREE_WAKE,
@@ -342,7 +397,7 @@ impl Coded for PointFlag {
 
     fn sentence(&self) -> String {
         match self {
-            Self::NegativeThrust { is_driven: true } => "the air drives the propeller".to_owned(),
+            Self::NegativeThrust { is_driven: true } => "the stream drives the propeller".to_owned(),
             Self::NegativeThrust { is_driven: false } => "the propeller brakes".to_owned(),
             Self::Stalled { fraction } => {
                 format!("{} of the span is stalled: all figures are rough", per_cent(*fraction))
@@ -360,6 +415,14 @@ impl Coded for PointFlag {
             ),
             Self::BrakedStream { fraction } => format!(
                 "an empirical relation for windmills replaces momentum theory on {} of the span",
+                per_cent(*fraction)
+            ),
+            Self::Cavitation { fraction, from_ratio, to_ratio } => format!(
+                "cavitation begins on {} of the span, between {from_ratio:.2} and {to_ratio:.2} R: the least pressure there is below that of the vapour where the blade points up. The figures are those without cavitation",
+                per_cent(*fraction)
+            ),
+            Self::CavitationUnchecked { fraction } => format!(
+                "on {} of the span the least pressure is not known (stalled, a shank, or a given polar): cavitation was not looked for there",
                 per_cent(*fraction)
             ),
             Self::BridgedPolar { fraction } => format!(

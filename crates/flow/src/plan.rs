@@ -3,7 +3,7 @@
 use crate::blade::DEFAULT_ELEMENTS;
 use crate::engine::EngineCurve;
 use crate::fixed_pitch::FixedPitchPlan;
-use crate::{Air, FlowError, Operation};
+use crate::{Air, FlowError, Operation, WaterPlan};
 use bladeform_table::SettingOf;
 
 /// Most points computed at once. A map of 61 settings and 200 advance ratios fits; a typing error does not.
@@ -41,6 +41,8 @@ pub struct PredictPlan {
     pub altitude_m: f64,
     /// How much warmer the air is than the standard, K.
     pub temperature_offset_k: f64,
+    /// The water, if the propeller works in water. The altitude is then that of its surface.
+    pub water: Option<WaterPlan>,
     /// Power to absorb, W.
     pub power_w: Option<f64>,
     /// Torque of an engine that drives a fixed-pitch propeller.
@@ -65,6 +67,7 @@ impl Default for PredictPlan {
             setting_of: SettingOf::Chord,
             altitude_m: 0.0,
             temperature_offset_k: 0.0,
+            water: None,
             power_w: None,
             engine: None,
             fixed_pitch: None,
@@ -75,6 +78,17 @@ impl Default for PredictPlan {
 }
 
 impl PredictPlan {
+    /// The fluid of the plan.
+    ///
+    /// # Errors
+    /// Those of [`Air::standard`] and [`Air::water`].
+    pub fn fluid(&self) -> Result<Air, FlowError> {
+        match &self.water {
+            Some(water) => Air::water(water, self.altitude_m),
+            None => Air::standard(self.altitude_m, self.temperature_offset_k),
+        }
+    }
+
     /// The flight conditions in the order of the plan, for a diameter in m.
     pub(crate) fn operations(&self, diameter_m: f64, air: Air) -> Result<Vec<Operation>, FlowError> {
         match &self.flight {

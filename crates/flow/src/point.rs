@@ -1,11 +1,13 @@
 //! Conversion of a solved propeller to a point of the prediction document.
 
+use crate::Air;
 use crate::limits::{MACH_SERIOUS, MUCH_STALLED};
 use crate::notice::PointFlag;
 use crate::propeller::{ElementState, Performance};
 use crate::tested::TestedState;
+use crate::water::{cavitation, water_figures};
 use bladeform_polar::PolarRegion;
-use bladeform_table::{Notice, OperatingFigures, OperatingPoint, RadialFigures, RadialRow};
+use bladeform_table::{Notice, OperatingFigures, OperatingPoint, RadialFigures, RadialRow, RadialWater};
 
 /// The point of a setting, deg, without radial rows.
 pub(crate) fn plain_point(performance: &Performance, setting_deg: f64) -> OperatingPoint {
@@ -20,11 +22,12 @@ pub(crate) fn plain_point(performance: &Performance, setting_deg: f64) -> Operat
         torque_coefficient: Some(p.torque_coefficient()),
         power_coefficient: Some(p.power_coefficient()),
         efficiency: p.efficiency(),
-        helical_tip_mach: Some(p.helical_tip_mach()),
+        helical_tip_mach: p.operation.air.water.is_none().then(|| p.helical_tip_mach()),
         stalled_fraction: Some(p.stalled_fraction()),
     };
     OperatingPoint {
         u_method: TestedState::of(p).map(|state| state.uncertainty(&figures)),
+        water: water_figures(p),
         figures,
         speed_m_s: p.operation.speed_m_s,
         rpm: p.operation.rpm(),
@@ -37,7 +40,7 @@ pub(crate) fn plain_point(performance: &Performance, setting_deg: f64) -> Operat
 pub(crate) fn full_point(performance: &Performance, setting_deg: f64) -> OperatingPoint {
     let tip_m = 0.5 * performance.diameter_m;
     OperatingPoint {
-        radial: performance.elements.iter().map(|e| row(e, tip_m)).collect(),
+        radial: performance.elements.iter().map(|e| row(e, tip_m, &performance.operation.air)).collect(),
         ..plain_point(performance, setting_deg)
     }
 }
@@ -67,10 +70,11 @@ fn flags(p: &Performance) -> Vec<PointFlag> {
     if bridged > 0.0 {
         flags.push(PointFlag::BridgedPolar { fraction: bridged });
     }
+    flags.extend(cavitation(p));
     flags
 }
 
-fn row(e: &ElementState, tip_m: f64) -> RadialRow {
+fn row(e: &ElementState, tip_m: f64, air: &Air) -> RadialRow {
     let figures = RadialFigures {
         radius_m: Some(e.radius_m),
         radius_ratio: Some(e.radius_m / tip_m),
@@ -83,13 +87,22 @@ fn row(e: &ElementState, tip_m: f64) -> RadialRow {
         swirl_induced_m_s: Some(e.swirl_induced_m_s),
         resultant_speed_m_s: Some(e.speed_m_s),
         reynolds: Some(e.reynolds),
-        mach: Some(e.mach),
+        mach: air.water.is_none().then_some(e.mach),
         lift_coefficient: Some(e.forces.lift),
         drag_coefficient: Some(e.forces.drag),
         thrust_n_per_m: Some(e.thrust_n_per_m),
         torque_n: Some(e.torque_n),
     };
-    RadialRow { figures, stalled: e.forces.stalled, polar_region: region_words(e.forces.region).to_owned() }
+    let water = air.water.map(|_| RadialWater {
+        cavitation_number: e.cavitation_number(air),
+        least_pressure_coefficient: e.least_pressure,
+    });
+    RadialRow {
+        figures,
+        stalled: e.forces.stalled,
+        water,
+        polar_region: region_words(e.forces.region).to_owned(),
+    }
 }
 
 /// The region of a polar in words.

@@ -44,7 +44,7 @@ pub fn predict(
     source: &dyn PolarSource,
     observer: &dyn Observer,
 ) -> Result<Prediction, FlowError> {
-    let air = Air::standard(plan.altitude_m, plan.temperature_offset_k)?;
+    let air = plan.fluid()?;
     // Rotational speed and flight speed are checked before the polars, which take longest.
     let operations = operations(table, plan, &air)?;
     let points = operations.len() * plan.settings_deg.len().max(1);
@@ -133,6 +133,7 @@ fn air_state(air: &Air) -> AirState {
         density_kg_m3: air.density_kg_m3,
         viscosity_pa_s: air.viscosity_pa_s,
         speed_of_sound_m_s: air.speed_of_sound_m_s,
+        water: air.water,
     }
 }
 
@@ -143,7 +144,10 @@ fn methods(
     with_second: bool,
 ) -> Vec<String> {
     let mut methods = vec![
-        "air: ISO 2533 standard atmosphere, Sutherland viscosity".to_owned(),
+        match plan.water {
+            None => "air: ISO 2533 standard atmosphere, Sutherland viscosity".to_owned(),
+            Some(water) => crate::water::method(&water),
+        },
         format!("sections: {}", source.method()),
         format!(
             "propeller: {} blade elements balanced with momentum theory, including swirl, by one residual in the inflow angle (Ning 2014, 2021); Goldstein's tip loss for {} blades and the local helix, Prandtl's loss at the root; the turn of the stream along the chord is that of an extended lifting line of the same chords (Weissinger 1947), so wide blades and tips have less lift",
@@ -218,7 +222,10 @@ fn notices(
     if propeller.blade.angles_are_relative() {
         notices.push(FlowNotice::RelativeAngles { line: line.of.as_str(), ratio: line.ratio });
     }
-    notices.push(FlowNotice::IsolatedPropeller);
+    match prediction.air.water {
+        Some(water) => notices.extend(crate::water::notices(&water, prediction)),
+        None => notices.push(FlowNotice::IsolatedPropeller),
+    }
     notices
 }
 

@@ -86,6 +86,8 @@ pub struct ElementState {
     pub reynolds: f64,
     /// Mach number.
     pub mach: f64,
+    /// Least pressure coefficient on the section. `None` in air, and where the polar does not know it.
+    pub least_pressure: Option<f64>,
     /// Turn of the stream along the chord, rad. The polar is read at the angle of attack minus this angle.
     pub turn_rad: f64,
     /// Section forces.
@@ -207,20 +209,14 @@ impl FlowPropeller {
             turn: &turn,
         };
         let balance = annulus.solve(near.filter(|e| e.balanced).map(|e| e.inflow_rad));
-        state(&annulus, &balance, r, element.width_m, air.density_kg_m3)
+        state(&annulus, &balance, r, element.width_m, air)
     }
 }
 
-fn state(
-    annulus: &Annulus<'_>,
-    balance: &Balance,
-    radius_m: f64,
-    width_m: f64,
-    density: f64,
-) -> ElementState {
+fn state(annulus: &Annulus<'_>, balance: &Balance, radius_m: f64, width_m: f64, air: &Air) -> ElementState {
     let (sin, cos) = balance.inflow_rad.sin_cos();
     let (along, around) = axial_and_tangential(&balance.forces, balance.inflow_rad);
-    let force = 0.5 * density * balance.speed_m_s.powi(2) * annulus.chord_m;
+    let force = 0.5 * air.density_kg_m3 * balance.speed_m_s.powi(2) * annulus.chord_m;
     let induced = |value: f64| if balance.balanced { value } else { 0.0 };
     ElementState {
         radius_m,
@@ -234,6 +230,9 @@ fn state(
         speed_m_s: balance.speed_m_s,
         reynolds: balance.reynolds,
         mach: balance.mach,
+        least_pressure: air.water.and_then(|_| {
+            annulus.polar.least_pressure(wrapped(balance.alpha_rad - balance.turn_rad), balance.reynolds)
+        }),
         turn_rad: balance.turn_rad,
         forces: balance.forces,
         loss: balance.loss,

@@ -1,6 +1,6 @@
 //! The slipstream: axial and swirl velocity over the radius at distances behind the propeller.
 
-use crate::{Air, FlowBlade, FlowError, FlowPropeller, Performance, PolarSource, PredictPlan};
+use crate::{FlowBlade, FlowError, FlowPropeller, Performance, PolarSource, PredictPlan};
 use bladeform_quantity::Hand;
 use bladeform_table::StationTable;
 use std::f64::consts::TAU;
@@ -134,7 +134,7 @@ pub fn slipstreams(
 ) -> Result<Vec<SlipstreamPoint>, FlowError> {
     let blade = FlowBlade::of_table(table, plan.diameter_m, plan.elements, source)?;
     let propeller = FlowPropeller::new(blade, plan.blades)?;
-    let air = Air::standard(plan.altitude_m, plan.temperature_offset_k)?;
+    let air = plan.fluid()?;
     let ratio = plan.setting_radius_ratio.unwrap_or_else(|| propeller.blade.reference_radius_ratio());
     let distances_m: Vec<f64> = distances_per_diameter.iter().map(|d| d * propeller.diameter_m()).collect();
     let operations = plan.operations(propeller.diameter_m(), air)?;

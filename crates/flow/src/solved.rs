@@ -4,7 +4,7 @@ use crate::free_wake::{FreeWakeSettings, free_wake_at_rest};
 use crate::lifting_line::lifting_line;
 use crate::notice::PointFlag;
 use crate::point::full_point;
-use crate::tested::TestedState;
+use crate::tested::{TestedState, with_second};
 use crate::uncertainty::effects;
 use crate::{FlowPropeller, Operation, Performance};
 use bladeform_table::{FreeWakeModel, Notice, OperatingPoint, SecondModel, SettingOf};
@@ -136,6 +136,10 @@ fn add_second(
         thrust_difference: Some(thrust),
         power_difference: Some(power),
     });
+    let found = point.lifting_line.unwrap_or_default();
+    point.u_method = point
+        .u_method
+        .map(|u| with_second(u, &point.figures, [found.thrust_n, found.power_w, found.efficiency]));
     if thrust.abs().max(power.abs()) > FLAGGED_DIFFERENCE {
         point.flags.push(PointFlag::LiftingLineDiffers { thrust, power }.into());
     }

@@ -39,4 +39,9 @@ pub trait SectionPolar: Send + Sync {
     fn lift(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> f64 {
         self.forces(alpha_rad, reynolds, mach).lift
     }
+
+    /// The least pressure coefficient on the surface in incompressible flow. `None` where it is not known: beyond stall, on bluff bodies, of polars without pressures.
+    fn least_pressure(&self, _alpha_rad: f64, _reynolds: f64) -> Option<f64> {
+        None
+    }
 }

@@ -75,6 +75,7 @@ impl GivenPolar {
             unseparated: [slope, zero],
             most_lift: most_lift(&curves),
             curves,
+            pressures: Vec::new(),
             convergence: Vec::new(),
         };
         Ok(Self { table })

@@ -23,7 +23,7 @@ impl SectionTable {
     pub fn to_bytes(&self) -> Vec<u8> {
         let mut numbers =
             vec![self.thickness_ratio, self.unseparated[0], self.unseparated[1], self.curves.len() as f64];
-        for ((ln, curve), c) in self.curves.iter().zip(&self.convergence) {
+        for (((ln, curve), c), pressures) in self.curves.iter().zip(&self.convergence).zip(&self.pressures) {
             numbers.extend([*ln, curve.attached[0], curve.attached[1]]);
             numbers.extend([c.reynolds, c.asked as f64, c.converged as f64]);
             numbers.extend(c.attached_rad.iter().chain(&c.extreme_lift));
@@ -34,6 +34,8 @@ impl SectionTable {
                 numbers.extend(n.forces);
                 numbers.push(region as f64);
             }
+            numbers.push(pressures.len() as f64);
+            numbers.extend(pressures.iter().flatten());
         }
         let mut out = MARK.to_vec();
         out.extend(self.key.to_le_bytes());
@@ -69,7 +71,7 @@ impl SectionTable {
         let mut reader = Reader { bytes: numbers };
         let thickness_ratio = reader.number()?;
         let unseparated = [reader.number()?, reader.number()?];
-        let (mut curves, mut convergence) = (Vec::new(), Vec::new());
+        let (mut curves, mut convergence, mut pressures) = (Vec::new(), Vec::new(), Vec::new());
         for _ in 0..reader.count(1)? {
             let (ln, attached) = (reader.number()?, [reader.number()?, reader.number()?]);
             convergence.push(Convergence {
@@ -89,12 +91,16 @@ impl SectionTable {
                 })
                 .collect::<Result<Vec<_>, PolarError>>()?;
             curves.push((ln, FullCirclePolar::new(nodes, attached)));
+            let points = (0..reader.count(0)?)
+                .map(|_| Ok([reader.number()?, reader.number()?]))
+                .collect::<Result<Vec<_>, PolarError>>()?;
+            pressures.push(points);
         }
         if !reader.bytes.is_empty() {
             return Err(refused("it is too long"));
         }
         let most_lift = most_lift(&curves);
-        Ok(Self { key: stored, thickness_ratio, unseparated, curves, convergence, most_lift })
+        Ok(Self { key: stored, thickness_ratio, unseparated, curves, convergence, pressures, most_lift })
     }
 }
 

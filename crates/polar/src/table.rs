@@ -7,6 +7,7 @@ use crate::curve::{FullCirclePolar, Node, wrapped};
 use crate::error::{PolarError, check};
 use crate::forces::{PolarRegion, SectionForces, SectionPolar};
 use crate::hash::Hash;
+use crate::inviscid::Panels;
 use crate::viscous::{March, PreparedSection, REYNOLDS_RANGE, ViscousPoint, ViscousSettings};
 
 /// How a polar is computed.
@@ -60,6 +61,8 @@ pub struct SectionTable {
     /// Increasing logarithms of the Reynolds numbers, with their curves.
     pub(crate) curves: Vec<(f64, FullCirclePolar)>,
     pub(crate) convergence: Vec<Convergence>,
+    /// Angle, rad, and least pressure coefficient of the computed points, one list per curve, by increasing angle.
+    pub(crate) pressures: Vec<Vec<[f64; 2]>>,
     /// Upper bound of the lift for all Reynolds numbers.
     pub(crate) most_lift: f64,
 }
@@ -107,6 +110,7 @@ impl SectionTable {
             unseparated: [slope, zero],
             curves: Vec::new(),
             convergence: Vec::new(),
+            pressures: Vec::new(),
             most_lift: 0.0,
         };
         // A fully bluff body needs no boundary layers.
@@ -118,6 +122,7 @@ impl SectionTable {
         for (&reynolds, points) in numbers.iter().zip(&rows) {
             let (curve, convergence) = table.curve(points, reynolds);
             table.curves.push((reynolds.ln(), curve));
+            table.pressures.push(pressures(section.panels(), points, convergence.attached_rad));
             table.convergence.push(convergence);
         }
         table.most_lift = most_lift(&table.curves);
@@ -282,6 +287,16 @@ impl SectionPolar for SectionTable {
         }
     }
 
+    fn least_pressure(&self, alpha_rad: f64, reynolds: f64) -> Option<f64> {
+        if 0.0 < bluff::share(self.thickness_ratio) {
+            return None;
+        }
+        let alpha = wrapped(alpha_rad);
+        let (i, j, t) = self.between(reynolds);
+        let [a, b] = [i, j].map(|k| self.pressures.get(k).and_then(|points| between_points(points, alpha)));
+        Some(a? + t * (b? - a?))
+    }
+
     fn lift(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> f64 {
         let (stretched, c, fading) = self.compressed(alpha_rad, reynolds, mach);
         let ([lift], ..) = self.incompressible(stretched, reynolds);
@@ -305,6 +320,25 @@ impl SectionTable {
         let c = corrections(mach, self.thickness_ratio, linear);
         (zero + incidence * (1.0 + (c.incidence - 1.0) * fading), c, fading)
     }
+}
+
+/// Angle and least pressure of the points between the angles of extreme lift: of inviscid flow where the layers did not converge.
+fn pressures(panels: &Panels, points: &[ViscousPoint], attached: [f64; 2]) -> Vec<[f64; 2]> {
+    let inside = |p: &&ViscousPoint| attached[0] - 1e-9 <= p.alpha_rad && p.alpha_rad <= attached[1] + 1e-9;
+    let of = |p: &ViscousPoint| match p.converged {
+        true => [p.alpha_rad, p.least_pressure],
+        false => {
+            let pressure = panels.flow(p.alpha_rad).pressure;
+            [p.alpha_rad, pressure.into_iter().fold(f64::INFINITY, f64::min)]
+        }
+    };
+    points.iter().filter(inside).map(of).collect()
+}
+
+/// Linear between neighbours, since the least pressure has corners where it goes over from one place of the surface to another. `None` outside.
+fn between_points(points: &[[f64; 2]], at: f64) -> Option<f64> {
+    let pair = points.windows(2).find(|p| p[0][0] <= at && at <= p[1][0])?;
+    Some(pair[0][1] + (pair[1][1] - pair[0][1]) * (at - pair[0][0]) / (pair[1][0] - pair[0][0]))
 }
 
 /// Evenly spaced in the logarithm, within the range of the method.

@@ -283,7 +283,8 @@ fn chart(
         });
     }
     // The helical tip Mach number is shown with the thrust, because compressibility limits the thrust.
-    if let (true, Some((group, points))) = (q.name == "thrust", groups.last()) {
+    let is_limited = q.name == "thrust" && prediction.air.water.is_none();
+    if let (true, Some((group, points))) = (is_limited, groups.last()) {
         let mach = Quantity {
             label: "helical tip Mach",
             unit: "-",
@@ -416,6 +417,7 @@ pub(crate) mod tests {
             let (axial, around) = (p.speed_m_s + 3.0, omega_r - 1.0);
             let inflow = axial.atan2(around).to_degrees();
             p.radial.push(RadialRow {
+                water: None,
                 figures: RadialFigures {
                     radius_m: Some(ratio),
                     radius_ratio: Some(ratio),

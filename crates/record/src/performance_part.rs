@@ -72,6 +72,7 @@ pub(crate) fn prediction(
     if MOST_AT_ONCE < prediction.points.len() {
         text.push_str(&points(&prediction.points));
     }
+    text.push_str(&water_points(&prediction.points));
     text.push_str(&at_rest(&prediction.points, figures.units));
     if let Some((data, _)) = triangle {
         text.push_str(&format!(
@@ -96,12 +97,14 @@ fn in_short(p: &Prediction) -> String {
     let blades = if p.blades == 1 { "1 blade".to_owned() } else { format!("{} blades", p.blades) };
     let flight = Shown::new("", "m/s", 1.0, 2);
     let speed = p.speed_m_s.map(|v| format!(", {}", with_unit(v, "speed", flight))).unwrap_or_default();
+    let fluid = match p.air.water {
+        Some(water) => format!("{} ({:.2} kg/m³)", water.kind.name(), p.air.density_kg_m3),
+        None => format!("{:.0} m altitude ({:.4} kg/m³)", p.air.altitude_m, p.air.density_kg_m3),
+    };
     format!(
-        "<p class=\"in-short\">{blades}, diameter {}, {:.0} rpm{speed}, {:.0} m altitude ({:.4} kg/m³). Settings are angles of the {} line at {} R.</p>",
+        "<p class=\"in-short\">{blades}, diameter {}, {:.0} rpm{speed}, {fluid}. Settings are angles of the {} line at {} R.</p>",
         length(p.diameter_m, None),
         p.rpm,
-        p.air.altitude_m,
-        p.air.density_kg_m3,
         p.setting_of.as_str(),
         p.reference_radius_ratio
     )
@@ -146,8 +149,8 @@ fn conditions(p: &Prediction) -> String {
             format!("the {} line at {} R", p.setting_of.as_str(), p.reference_radius_ratio),
         ),
         (
-            "Air",
-            format!(
+            if air.water.is_some() { "Water" } else { "Air" },
+            water_conditions(p).unwrap_or_else(|| format!(
                 "{} geopotential altitude, {:+.1} K from standard: {:.4} kg/m³, {:.1} K, {:.0} Pa, speed of sound {}",
                 with_unit(air.altitude_m, "altitude", Shown::new("", "m", 1.0, 0)),
                 air.temperature_offset_k,
@@ -155,7 +158,7 @@ fn conditions(p: &Prediction) -> String {
                 air.temperature_k,
                 air.pressure_pa,
                 with_unit(air.speed_of_sound_m_s, "stream", stream)
-            ),
+            )),
         ),
         (
             "Computed from",
@@ -171,6 +174,68 @@ fn conditions(p: &Prediction) -> String {
         .map(|(term, text)| format!("<div><dt>{term}</dt><dd>{}</dd></div>", text.trim()))
         .collect();
     format!("<h3>Conditions</h3><dl class=\"facts\">{rows}</dl>")
+}
+
+/// The conditions of water; `None` in air.
+fn water_conditions(p: &Prediction) -> Option<String> {
+    let water = p.air.water?;
+    let depth = match water.depth_m {
+        Some(depth_m) => {
+            format!("shaft {} below the surface", with_unit(depth_m, "altitude", Shown::new("", "m", 1.0, 2)))
+        }
+        None => "depth of the shaft not known".to_owned(),
+    };
+    Some(format!(
+        "{}: {:.2} kg/m³, {:.4e} Pa s, {:.1} K, vapour pressure {:.0} Pa, {depth}",
+        water.kind.name(),
+        p.air.density_kg_m3,
+        p.air.viscosity_pa_s,
+        p.air.temperature_k,
+        water.vapour_pressure_pa
+    ))
+}
+
+/// Coefficients and cavitation of the points in water, in the terms of its trade; empty in air.
+fn water_points(points: &[OperatingPoint]) -> String {
+    if points.len() > MOST_LISTED || points.iter().all(|p| p.water.is_none()) {
+        return String::new();
+    }
+    let plain = |factor, decimals| Shown::new("", "", factor, decimals);
+    let rows: String = points
+        .iter()
+        .map(|p| {
+            let (f, w) = (&p.figures, p.water.unwrap_or_default());
+            let cells = [
+                cell(f.setting_deg, plain(1.0, 2)),
+                cell(f.advance_ratio, plain(1.0, 3)),
+                cell(f.thrust_coefficient, plain(1.0, 4)),
+                cell(f.torque_coefficient, plain(10.0, 4)),
+                cell(f.efficiency, plain(1.0, 3)),
+                cell(w.cavitation_number, plain(1.0, 2)),
+                cell(w.cavitating_fraction, plain(100.0, 0)),
+                cell(w.unchecked_fraction, plain(100.0, 0)),
+            ];
+            format!("<tr>{}</tr>", cells.iter().map(|c| format!("<td>{c}</td>")).collect::<String>())
+        })
+        .collect();
+    let heads: String = [
+        "setting<br>deg",
+        "J = V<sub>A</sub>/nD<br>-",
+        "K<sub>T</sub><br>-",
+        "10 K<sub>Q</sub><br>-",
+        "eta<sub>0</sub><br>-",
+        "cavitation number sigma<sub>n</sub><br>-",
+        "cavitation begins<br>% of span",
+        "not looked for<br>% of span",
+    ]
+    .iter()
+    .map(|h| format!("<th scope=\"col\">{h}</th>"))
+    .collect();
+    format!(
+        "<h3>In water</h3><p>V<sub>A</sub> is the speed of advance. The cavitation number is the pressure at the depth of the shaft above that of the vapour, over rho n²D²/2. Cavitation begins where the least pressure on the section is below that of the vapour with the blade pointing up; the figures are those without it.</p>\
+         <div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Coefficients in water, scrolls sideways\">\
+         <table class=\"plain\"><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>"
+    )
 }
 
 fn points(points: &[OperatingPoint]) -> String {

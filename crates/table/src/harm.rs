@@ -14,7 +14,7 @@ pub enum Harm {
 }
 
 /// Codes of warnings that make figures wrong: scale, ends, edges, hand, the thing itself.
-const WRONG: [&str; 38] = [
+const WRONG: [&str; 40] = [
     "readings-contradict",
     "distances-contradict",
     "repeats-disagree",
@@ -53,6 +53,8 @@ const WRONG: [&str; 38] = [
     "volume-differs",
     "scan-far",
     "other-blades",
+    "out-of-water",
+    "cavitation",
 ];
 
 /// Codes of warnings about what a file held besides the surface.

@@ -62,6 +62,7 @@ mod station;
 mod table;
 mod table_notice;
 mod unlike;
+mod water;
 
 pub use activity::activity_factor_of;
 pub use blade::{
@@ -90,7 +91,8 @@ pub use outline_departure::{Departures, NearSection, PartDeparture, SectionPart}
 pub use part_record::{PartRecord, RecordText};
 pub use prediction::{
     AirState, Answer, FreeWakeModel, MethodUncertainty, OperatingFigures, OperatingPoint,
-    OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, Schedule, SecondModel,
+    OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, RadialWater, Schedule,
+    SecondModel, WaterFigures,
 };
 pub use reading::{Reading, ReadingOf, Readings, Reconciliation, SystematicPart};
 pub use reconcile::{TableKnows, compare_readings};
@@ -112,3 +114,4 @@ pub use table::{
 };
 pub use table_notice::{CONTRADICTION, CompareError, ComparisonNotice, TableNotice};
 pub use unlike::add_spread_of_blades;
+pub use water::{Water, WaterState};

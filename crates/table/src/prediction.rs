@@ -1,6 +1,6 @@
 //! The prediction as a document: the performance of a propeller with the blades of a table, point by point.
 
-use crate::{Notice, SettingOf};
+use crate::{Notice, SettingOf, WaterState};
 use serde_json::{Map, Value};
 
 /// The schema of the document.
@@ -177,6 +177,36 @@ figures! {
     }
 }
 
+figures! {
+    /// What belongs to a propeller in water at one operating point. Its `K_T`, `K_Q` and `eta_0` are the thrust coefficient, the torque coefficient and the efficiency.
+    WaterFigures {
+        /// `(p - p_v)/(rho n^2 D^2 / 2)` with the pressure `p` at the depth of the shaft; none without a depth.
+        cavitation_number;
+        /// Fraction of the span on which cavitation begins when the blade points up; none without a depth.
+        cavitating_fraction;
+        /// Fraction of the span on which the least pressure is not known, so that cavitation was not looked for.
+        unchecked_fraction;
+    }
+}
+
+figures! {
+    /// What belongs to a section in water.
+    RadialWater {
+        /// Pressure above that of the vapour when the blade points up, over the dynamic pressure of the resultant speed; none without a depth.
+        cavitation_number;
+        /// Least pressure coefficient on the section; none where it is not known.
+        least_pressure_coefficient;
+    }
+}
+
+impl RadialWater {
+    /// Whether cavitation begins here: the least pressure is below that of the vapour. `None` where either is not known.
+    #[must_use]
+    pub fn cavitates(&self) -> Option<bool> {
+        Some(-self.least_pressure_coefficient? > self.cavitation_number?)
+    }
+}
+
 /// One radius at one operating point.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct RadialRow {
@@ -184,6 +214,8 @@ pub struct RadialRow {
     pub figures: RadialFigures,
     /// Whether the flow is separated.
     pub stalled: bool,
+    /// What belongs to water; `None` in air.
+    pub water: Option<RadialWater>,
     /// The region of the polar from which the coefficients come, in words.
     pub polar_region: String,
 }
@@ -201,6 +233,8 @@ pub struct OperatingPoint {
     pub u: Option<OperatingUncertainty>,
     /// Uncertainty due to the methods; `None` in a state of flow without a published test.
     pub u_method: Option<MethodUncertainty>,
+    /// What belongs to water; `None` in air.
+    pub water: Option<WaterFigures>,
     /// The second model, if it was computed.
     pub lifting_line: Option<SecondModel>,
     /// The second model at zero speed, if it was computed and converged.
@@ -235,23 +269,25 @@ pub struct Schedule {
     pub points: Vec<OperatingPoint>,
 }
 
-/// The state of the air.
+/// The state of the air, or of the water.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct AirState {
-    /// Geopotential altitude, m.
+    /// Geopotential altitude, m; of water that of its surface.
     pub altitude_m: f64,
     /// Temperature above that of the standard, K.
     pub temperature_offset_k: f64,
     /// Temperature, K.
     pub temperature_k: f64,
-    /// Pressure, Pa.
+    /// Pressure, Pa; of water that on its surface.
     pub pressure_pa: f64,
     /// Density, kg/m3.
     pub density_kg_m3: f64,
     /// Dynamic viscosity, Pa s.
     pub viscosity_pa_s: f64,
-    /// Speed of sound, m/s.
+    /// Speed of sound, m/s; infinite in water, which does not compress here.
     pub speed_of_sound_m_s: f64,
+    /// The water, if it is water.
+    pub water: Option<WaterState>,
 }
 
 /// The prediction of a propeller from a station table.
@@ -269,7 +305,7 @@ pub struct Prediction {
     pub rpm: f64,
     /// Speed of flight, m/s; `None` if advance ratios were requested.
     pub speed_m_s: Option<f64>,
-    /// The air.
+    /// The air, or the water.
     pub air: AirState,
     /// Radius to which the setting refers, as a fraction of the tip radius; 1 is the tip.
     pub reference_radius_ratio: f64,

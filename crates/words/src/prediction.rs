@@ -50,6 +50,9 @@ pub fn render_prediction_in(prediction: &Prediction, units: ShownUnits, advice: 
     lines.extend(rest_lines(&shown, units));
     lines.push(String::new());
     if !shown.is_empty() {
+        if prediction.air.water.is_some() {
+            lines.push(WATER_MEANING.to_owned());
+        }
         lines.push(U_MEANING.to_owned());
     }
     lines.extend(notes.lines(units));
@@ -75,6 +78,9 @@ fn figure(value: f64, unit: &str, decimals: usize, to: Option<Conversion>) -> St
 
 fn head(p: &Prediction, units: ShownUnits) -> Vec<String> {
     let flight = match p.speed_m_s {
+        Some(v) if p.air.water.is_some() => {
+            format!("speed of advance {}", figure(v, "m/s", 2, units.of("m/s")))
+        }
         Some(v) => format!("at {}", figure(v, "m/s", 2, units.of("m/s"))),
         None => "over advance ratio".to_owned(),
     };
@@ -87,20 +93,43 @@ fn head(p: &Prediction, units: ShownUnits) -> Vec<String> {
             figure(1e3 * p.diameter_m, "mm", 1, units.of("mm")),
             p.rpm
         ),
-        format!(
-            "Air: {}, {:.2} K, {:.0} Pa, {:.4} kg/m3, speed of sound {}",
-            figure(p.air.altitude_m, "m", 0, units.altitude()),
-            p.air.temperature_k,
-            p.air.pressure_pa,
-            p.air.density_kg_m3,
-            figure(p.air.speed_of_sound_m_s, "m/s", 1, units.stream())
-        ),
+        fluid(p, units),
         format!(
             "Setting: angle of the {} at {}",
             p.setting_of.as_str(),
             place_text(p.reference_radius_ratio)
         ),
     ]
+}
+
+/// The line of the air or the water.
+fn fluid(p: &Prediction, units: ShownUnits) -> String {
+    let Some(water) = p.air.water else {
+        return format!(
+            "Air: {}, {:.2} K, {:.0} Pa, {:.4} kg/m3, speed of sound {}",
+            figure(p.air.altitude_m, "m", 0, units.altitude()),
+            p.air.temperature_k,
+            p.air.pressure_pa,
+            p.air.density_kg_m3,
+            figure(p.air.speed_of_sound_m_s, "m/s", 1, units.stream())
+        );
+    };
+    let depth = match water.depth_m {
+        Some(depth_m) => format!(
+            "shaft {} below the surface, vapour pressure {:.0} Pa, pressure on the surface {:.0} Pa",
+            figure(depth_m, "m", 2, units.altitude()),
+            water.vapour_pressure_pa,
+            p.air.pressure_pa
+        ),
+        None => "depth of the shaft not known".to_owned(),
+    };
+    format!(
+        "Water: {}, {:.2} K, {:.2} kg/m3, {:.4e} Pa s, {depth}",
+        water.kind.name(),
+        p.air.temperature_k,
+        p.air.density_kg_m3,
+        p.air.viscosity_pa_s
+    )
 }
 
 /// Headings of the intervals.
@@ -125,9 +154,30 @@ const COLUMNS: [Column; 12] = [
     ("stalled", "%", 1e2, 0, |p| p.figures.stalled_fraction),
 ];
 
+/// The columns of water, in the terms of its trade, after thrust, torque and power: `K_T`, `K_Q` and `eta_0` over `J = V_A/(n D)`. The cavitation number is that of the rotational speed.
+const WATER_COLUMNS: [Column; 14] = [
+    ("setting", "deg", 1.0, 2, |p| p.figures.setting_deg),
+    ("J=V_A/nD", "-", 1.0, 3, |p| p.figures.advance_ratio),
+    ("thrust", "N", 1.0, 0, |p| p.figures.thrust_n),
+    (SHAPE, "N", 2.0, 0, |p| p.u.and_then(|u| u.thrust_n)),
+    (METHOD, "N", 2.0, 0, |p| p.u_method.and_then(|u| u.thrust_n)),
+    ("torque", "N m", 1.0, 1, |p| p.figures.torque_nm),
+    ("power", "kW", 1e-3, 2, |p| p.figures.power_w),
+    (METHOD, "kW", 2e-3, 2, |p| p.u_method.and_then(|u| u.power_w)),
+    ("K_T", "-", 1.0, 4, |p| p.figures.thrust_coefficient),
+    ("10K_Q", "-", 10.0, 4, |p| p.figures.torque_coefficient),
+    ("eta_0", "-", 1.0, 3, |p| p.figures.efficiency),
+    (METHOD, "-", 2.0, 3, |p| p.u_method.and_then(|u| u.efficiency)),
+    ("sigma_n", "-", 1.0, 2, |p| p.water.and_then(|w| w.cavitation_number)),
+    ("cavit.", "%", 1e2, 0, |p| p.water.and_then(|w| w.cavitating_fraction)),
+];
+/// What the terms of water mean.
+const WATER_MEANING: &str = "K_T = T/(rho n^2 D^4), K_Q = Q/(rho n^2 D^5), eta_0 = J K_T/(2 pi K_Q), V_A is the speed of advance. sigma_n is the pressure at the shaft above that of the vapour over rho n^2 D^2/2; cavit. is the part of the span where cavitation begins, - where it was not looked for.";
+
 fn rows(points: &[&OperatingPoint], units: ShownUnits, notes: &mut Notes) -> Vec<String> {
     let any_u = points.iter().any(|p| p.u.is_some());
-    let columns: Vec<&Column> = COLUMNS.iter().filter(|c| any_u || c.0 != SHAPE).collect();
+    let all: &[Column] = if points.iter().any(|p| p.water.is_some()) { &WATER_COLUMNS } else { &COLUMNS };
+    let columns: Vec<&Column> = all.iter().filter(|c| any_u || c.0 != SHAPE).collect();
     // An uncertainty has as many decimals as the figure before it.
     let mut shown: Vec<Shown> = Vec::new();
     for c in &columns {
@@ -212,6 +262,7 @@ fn sentence(flag: &Notice) -> String {
             "there is no free wake here, for the reason given above; only blade elements are available",
         ),
         ("braked-stream", "an empirical relation for windmills replaces momentum theory on part of the span"),
+        ("cavitation", "cavitation begins on a part of the span; the figures are those without it"),
         (
             "bridged-polar",
             "on part of the span the polar is interpolated, because its boundary layer did not converge",

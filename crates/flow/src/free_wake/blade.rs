@@ -205,6 +205,11 @@ impl<'a> WakeBlade<'a> {
                     speed_m_s,
                     reynolds,
                     mach,
+                    least_pressure: self
+                        .operation
+                        .air
+                        .water
+                        .and_then(|_| blade.polar(e).least_pressure(turned, reynolds)),
                     turn_rad: wrapped(alpha_rad - turned),
                     forces,
                     loss: 1.0,

@@ -11,6 +11,8 @@
 mod losses;
 #[path = "../markdown.rs"]
 mod markdown;
+#[path = "../screws.rs"]
+mod screws;
 
 use bladeform_flow::{
     Air, ComputedPolars, FlowBlade, FlowPropeller, FreeWakeSettings, NoFreeWake, Operation, Performance,
@@ -183,6 +185,7 @@ impl Study {
         self.hover_elsewhere()?;
         self.at_rest()?;
         self.stalled()?;
+        self.screws()?;
         self.by_state()
     }
 
@@ -191,6 +194,16 @@ impl Study {
         let Some(state) = state.filter(|_| difference.is_finite()) else { return };
         let sum = self.states.entry((state, quantity)).or_default();
         *sum = (sum.0 + difference * difference, sum.1 + 1);
+    }
+
+    /// The screws in water. Every station is used: the sections change fast along these blades.
+    fn screws(&mut self) -> Result<(), Box<dyn Error>> {
+        let mut found = Vec::new();
+        screws::print(&mut self.out, self.cache.as_ref(), self.every, |state, k, difference| {
+            found.push((state, [THRUST, POWER, EFFICIENCY][k], difference));
+        })?;
+        found.into_iter().for_each(|(state, quantity, difference)| self.add(state, quantity, difference));
+        Ok(())
     }
 
     /// What predictions state as the uncertainty of the methods, beside what is found here.
