@@ -103,7 +103,7 @@ impl TestedState {
             }
             Self::LargeStalled => TestedAgreement { thrust: Some(0.15), power: Some(0.24), efficiency: None },
             Self::SmallAttached => {
-                TestedAgreement { thrust: Some(0.09), power: Some(0.10), efficiency: Some(0.035) }
+                TestedAgreement { thrust: Some(0.10), power: Some(0.14), efficiency: Some(0.035) }
             }
             Self::Water => TestedAgreement { thrust: Some(0.09), power: Some(0.15), efficiency: Some(0.035) },
             Self::RestByElements => TestedAgreement { thrust: Some(0.22), power: None, efficiency: None },
