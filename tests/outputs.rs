@@ -135,13 +135,13 @@ fn an_interruption_leaves_all_files_or_none() {
         }
         let _ = std::fs::remove_dir_all(at.join("new"));
     };
-    for wait_ms in [20, 80, 200, 400] {
+    for wait_ms in [50, 200, 400] {
         let child = begun(at, BY_DEFAULT, &arguments);
         std::thread::sleep(Duration::from_millis(wait_ms));
         check(interrupted(child, "-INT"), &format!("after {wait_ms} ms"));
     }
     // At the moment when the first file appears.
-    for _ in 0..3 {
+    for _ in 0..2 {
         let mut child = begun(at, BY_DEFAULT, &arguments);
         let begin = Instant::now();
         while names(&out).is_empty() && child.try_wait().unwrap().is_none() {
