@@ -319,8 +319,10 @@ impl Chart {
 fn draw_series(drawing: &mut Drawing, series: &Series, k: usize, x: &Scale, y: &Scale) {
     for run in series.points.split(|p| finite(p.y).is_none()).filter(|run| !run.is_empty()) {
         let value = |p: &ChartPoint| p.y.unwrap_or(0.0);
-        let edge = |sign: f64| run.iter().map(move |p| [x.place(p.x), y.place(value(p) + sign * half(p))]);
-        if run.iter().any(|p| p.half_width.is_some()) {
+        // Without a half width there is no band: one that tapers to a point would show a figure without error where the error is not known.
+        for part in run.split(|p| finite(p.half_width).is_none()).filter(|part| !part.is_empty()) {
+            let edge =
+                |sign: f64| part.iter().map(move |p| [x.place(p.x), y.place(value(p) + sign * half(p))]);
             drawing.path(edge(1.0).chain(edge(-1.0).rev()).collect(), true, BANDS[k]);
         }
         let curve = MonotoneCubic::through(&run.iter().map(|p| (p.x, value(p))).collect::<Vec<_>>())
@@ -416,6 +418,23 @@ mod tests {
         let bands =
             drawing.shapes.iter().filter(|s| matches!(s, Shape::Path { class: "band one", .. })).count();
         assert_eq!((bands, hover.len()), (2, 4));
+    }
+
+    /// A value whose error is not known has no band, not one of no width.
+    #[test]
+    fn a_missing_half_width_ends_the_band() {
+        let mut chart = chart();
+        chart.series[0].points[1].half_width = None;
+        let (drawing, _) = chart.draw();
+        let bands: Vec<usize> = drawing
+            .shapes
+            .iter()
+            .filter_map(|s| match s {
+                Shape::Path { points, class: "band one", .. } => Some(points.len()),
+                _ => None,
+            })
+            .collect();
+        assert_eq!(bands, [2, 4], "the band of the first point alone, and that of the last two");
     }
 
     #[test]

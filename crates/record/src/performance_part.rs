@@ -54,7 +54,7 @@ pub(crate) fn prediction(
     if !charts.is_empty() {
         text.push_str(
             "<p>Open circles on dotted lines mark points where more than a fifth of the span is stalled, or that are out of range. Values there are uncertain. \
-             Rings with letters mark the answers. Bands are 95 % intervals from the uncertainty of the geometry alone.</p>",
+             Rings with letters mark the answers. Bands are 95 % intervals by the geometry and the methods together; where no published test is at hand there is none, and the error is not known.</p>",
         );
         text.push_str(&format!("<div class=\"{SECOND_COLUMN}\">"));
         for (mut chart, mut in_inches) in charts.into_iter().zip(charts_in_inches) {
