@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use bladeform::document::read_json;
+use bladeform::quantity::UnitFamily;
 use bladeform::table::{RecordText, StationTable};
 use bladeform_specimen::{Blade, ScanPlan, SpecimenPropeller, scan_of_blade, scan_of_propeller};
 
@@ -56,6 +57,40 @@ fn scan_by_seed(at: &Path, name: &str, seed: u64) {
     std::fs::write(at.join(name), bytes).unwrap();
 }
 
+/// A table that was measured with lengths in inches is shown in inches by the commands that read it.
+#[test]
+fn a_table_measured_in_inches_is_shown_in_inches_until_other_units_are_asked_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    scan(at, "blade.stl", 20_000);
+    done(
+        at,
+        &[
+            "measure",
+            "blade.stl",
+            "--diameter",
+            "104in",
+            "--root-radius",
+            "5in",
+            "--at",
+            "0.3,0.5,0.75,0.9",
+            "--no-record",
+        ],
+    );
+    assert_eq!(table(at, ".").record.units, Some(UnitFamily::Inch));
+    let in_inches = |arguments: &[&str]| done(at, arguments).contains(" in]");
+    let solid = ["solid", "stations.json", "--setting", "20deg", "--tolerance", "1mm", "-o", "p.stl"];
+    let compare = ["compare", "stations.json", "stations.json", "--no-record"];
+    assert!(in_inches(&solid) && in_inches(&compare));
+    assert!(!in_inches(&[&solid[..], &["--units", "mm"]].concat()));
+    done(at, &["record", "stations.json", "-o", "inches.html"]);
+    done(at, &["record", "stations.json", "-o", "millimetres.html", "--units", "mm"]);
+    assert_ne!(page(at, "inches.html"), page(at, "millimetres.html"));
+    // Measured again in millimetres, it is shown in millimetres.
+    done(at, &["measure", "blade.stl", "--length", "1.3m", "--at", "0.3,0.5,0.75,0.9", "--no-record"]);
+    assert_eq!(table(at, ".").record.units, None);
+}
+
 #[test]
 fn the_texts_and_the_scan_of_a_record_are_still_there_after_every_other_command() {
     let folder = tempfile::tempdir().unwrap();
@@ -72,9 +107,13 @@ fn the_texts_and_the_scan_of_a_record_are_still_there_after_every_other_command(
         ("--scanned-with", RecordText::ScannedWith, "a fringe scanner"),
         ("--accession-number", RecordText::AccessionNumber, "1931.4"),
     ];
-    let given: Vec<&str> = texts.iter().flat_map(|(option, _, value)| [*option, *value]).collect();
+    let mut given: Vec<&str> = texts.iter().flat_map(|(option, _, value)| [*option, *value]).collect();
+    given.extend(["--density", "0.68g/cm3"]);
     measure(at, "blade.stl", "rec", &given);
-    let record = table(at, "rec").record;
+    let measured = table(at, "rec");
+    let mass_kg = 680.0 * measured.blade.volume_m3.unwrap();
+    assert_eq!(measured.mass_kg().unwrap().value, mass_kg);
+    let record = measured.record;
     for (_, key, value) in texts {
         assert_eq!(record.get(key), Some(value));
     }
@@ -90,6 +129,8 @@ fn the_texts_and_the_scan_of_a_record_are_still_there_after_every_other_command(
             && page.contains("<dt>Scanned by</dt><dd>N. N.</dd>")
             && page.contains("<dt>Scanned with</dt><dd>a fringe scanner</dd>")
             && page.contains("<dt>Accession number</dt><dd>1931.4</dd>")
+            && page.contains(&format!("mass <span class=\"q\" data-v=\"{mass_kg}\" data-k=\"mass\""))
+            && page.contains("at 680 kg/m³ throughout")
     };
     assert!(has_texts(&measured));
 

@@ -2,6 +2,7 @@
 
 use std::time::{SystemTime, UNIX_EPOCH};
 
+use bladeform::quantity::Density;
 use bladeform::table::{PartRecord, RecordText};
 use clap::Args;
 
@@ -42,6 +43,9 @@ pub(crate) struct About {
     /// Number of the part in a collection.
     #[arg(long, value_name = "TEXT")]
     accession_number: Option<String>,
+    /// Density of the part, the same throughout: its mass is shown beside its volume.
+    #[arg(long, value_name = "DENSITY", value_parser = Density::parse)]
+    density: Option<Density>,
 }
 
 impl Heading {
@@ -84,6 +88,7 @@ impl About {
             (RecordText::AccessionNumber, &self.accession_number),
         ];
         set(record, &given);
+        record.density_kg_m3 = self.density.map(Density::kg_m3).or(record.density_kg_m3);
     }
 }
 

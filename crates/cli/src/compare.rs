@@ -135,13 +135,13 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
                 .to_owned(),
         ));
     }
-    let units = asked.units.shown();
     let goals = [asked.out.join(COMPARISON), asked.out.join(PAGE)];
     let described = asked.out.join(DESCRIPTION);
     let count = if asked.no_record { 1 } else { 2 };
     can_be_written(goals[..count].iter().chain([&described]).cloned(), [&asked.first, second])?;
     let read = |path: &PathBuf| table_of(path, asked.diameter);
     let ((first, first_sha), (other, second_sha)) = (read(&asked.first)?, read(second)?);
+    let units = asked.units.shown_of(&first);
     let names = [&asked.first, second].map(|p| p.display().to_string());
     let tables = [(names[0].as_str(), first_sha.as_str()), (names[1].as_str(), second_sha.as_str())];
     if !asked.overwrite {
@@ -226,7 +226,7 @@ fn compare_blades_of(asked: &Compare) -> Result<Said, Failure> {
     goals.into_iter().zip([json, csv]).for_each(|(path, bytes)| outputs.add(path, bytes));
     outputs.write()?;
     Ok(Said {
-        text: render_blades(&comparison, asked.units.shown(), &advice),
+        text: render_blades(&comparison, asked.units.shown_of(&table), &advice),
         warnings: comparison.notes.iter().map(line).collect(),
     })
 }

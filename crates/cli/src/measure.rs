@@ -6,7 +6,7 @@ use bladeform::measure::{
     HandReading, KnownAngle, KnownDistance, MeasureError, MeasurePlan, ScanInput, measure_with_part,
 };
 use bladeform::mesh::CleanMesh;
-use bladeform::quantity::{Hand, Length, Measured, SettingRadius, SettingText, StationRadii};
+use bladeform::quantity::{Hand, Length, Measured, SettingRadius, SettingText, StationRadii, UnitFamily};
 use bladeform::record::ScanPart;
 use bladeform::table::{Harm, Notice, SettingOf, StationTable, details_of, mean_of_repeats};
 use bladeform::words::{fitted, render_in};
@@ -287,6 +287,9 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     }
     table.record = held.record_of(&table);
     asked.about.add_to(&mut table.record);
+    // Millimetres are shown where nothing is stated.
+    table.record.units =
+        asked.units.stated().or(table.record.units).filter(|units| *units != UnitFamily::Millimetre);
     let [json, csv, description] = table_files(&table)?;
     stage("making the page");
     let predicted = held.prediction(&json);

@@ -387,7 +387,6 @@ fn cache_folder() -> Option<PathBuf> {
 /// A sentence, with the exit status it calls for.
 pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
     asked.check(&asked.plan(None))?;
-    let units = asked.units.shown();
     let more: &[&str] = if asked.slipstream.is_empty() { &[] } else { &SLIPSTREAM_FILES };
     let names = PREDICTION_FILES.iter().chain([&PAGE, &PREDICTION_PAGE, &SCHEDULES]).chain(more);
     let read = [&asked.table]
@@ -397,6 +396,7 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
         .chain(asked.polar.iter().map(|p| &p.1));
     can_be_written(names.map(|n| asked.out.join(n)), read)?;
     let (table, sha256) = table_of(&asked.table, asked.diameter)?;
+    let units = asked.units.shown_of(&table);
     let held = Held::in_folder(&asked.out);
     if !asked.overwrite {
         held.must_be_of(&table, Some(&asked.table))?;
@@ -466,7 +466,7 @@ fn add_prediction(
         table.record.fill_from(&held.record_of(&table));
         asked.heading.add_to(&mut table.record);
         let scan = scan.map_or_else(|| scan_near(&asked.table, Some(&asked.out), &table), Ok);
-        page_of_predicted(&table, &json, scan, held, asked.units.shown())
+        page_of_predicted(&table, &json, scan, held, asked.units.shown_of(&table))
     };
     for (name, content) in PREDICTION_FILES.into_iter().zip([json, csv]) {
         outputs.add(asked.out.join(name), content);
@@ -486,7 +486,7 @@ fn add_slipstream(
 ) -> Result<String, Failure> {
     let all = slipstreams(table, plan, source, &asked.slipstream).map_err(|e| asked.told(&e))?;
     let mut text: String =
-        all.iter().map(|p| fitted(&asked.units.shown().text(&slipstream_told(p)))).collect();
+        all.iter().map(|p| fitted(&asked.units.shown_of(table).text(&slipstream_told(p)))).collect();
     let points: Vec<SlipstreamPoint> = all.into_iter().filter(|p| !p.planes.is_empty()).collect();
     if points.is_empty() {
         return Err(Failure::Input("the flow does not pass through the whole disc from ahead, so there is no slipstream; omit --slipstream or choose another setting".to_owned()));

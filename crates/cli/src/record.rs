@@ -100,7 +100,7 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
         None => scan_near(&asked.table, asked.out.parent(), &table),
     };
     stage("making the page");
-    let units = asked.units.shown();
+    let units = asked.units.shown_of(&table);
     let of_scan = |e| about(asked.scan.as_deref().unwrap_or(&asked.table), e);
     let (part, no_scan) = match scan {
         Ok(bytes) => (Some(shown_part(&bytes, &table).map_err(of_scan)?), None),

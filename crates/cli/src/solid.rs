@@ -266,7 +266,7 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     stage("writing");
     run.outputs.write()?;
     let _ = writeln!(run.text, "{CAUTION}");
-    Ok(Said { text: fitted(&asked.units.shown().text(&run.text)), warnings: run.warnings })
+    Ok(Said { text: fitted(&asked.units.shown_of(&table).text(&run.text)), warnings: run.warnings })
 }
 
 /// A run of the command: what was asked for, and what it has made so far.
@@ -391,7 +391,7 @@ impl Run<'_> {
         stage("comparing the scan");
         let found =
             deviation(self.table, self.propeller.blade(), bytes, &ToLog).map_err(|e| self.asked.told(&e))?;
-        self.text.push_str(&deviation_text(&found, self.asked.units.shown()));
+        self.text.push_str(&deviation_text(&found, self.asked.units.shown_of(self.table)));
         for w in found.notices.iter().map(plain) {
             let _ = writeln!(self.text, "Warning: {w}");
             self.warnings.push(w);
@@ -415,7 +415,7 @@ impl Run<'_> {
         let (Some(folder), Some((blade, turned_deg))) = (&self.asked.templates, first) else { return };
         let is_absolute = self.asked.setting.is_some() || !self.table.angles_are_relative();
         let mut sheets = templates(self.table, blade, *turned_deg, is_absolute);
-        sheets.iter_mut().for_each(|sheet| sheet.units = self.asked.units.shown());
+        sheets.iter_mut().for_each(|sheet| sheet.units = self.asked.units.shown_of(self.table));
         add_sheets(&sheets, folder, &mut self.outputs);
         let _ = writeln!(
             self.text,

@@ -1,6 +1,7 @@
 //! The units of what is shown: by `--units`, or as the user typed lengths, speeds and powers.
 
 use bladeform::quantity::{Length, Power, PowerUnit, ShownUnits, Speed, SpeedUnit, UnitFamily};
+use bladeform::table::StationTable;
 use clap::{ArgMatches, Args, ValueEnum};
 
 /// Units of what is shown.
@@ -15,7 +16,7 @@ pub(crate) enum UnitsWord {
 /// The option of every command that shows figures.
 #[derive(Debug, Clone, Copy, Default, Args)]
 pub(crate) struct Units {
-    /// Units of terminal, page and drawings; CSV and JSON are always in SI [default: as lengths, speeds and powers were typed].
+    /// Units of terminal, page and drawings; CSV and JSON are always in SI [default: as lengths, speeds and powers were typed, now or when the table was measured].
     #[arg(long, value_name = "UNITS")]
     units: Option<UnitsWord>,
     /// What was typed; see [`Units::learn`].
@@ -56,6 +57,21 @@ impl Units {
             speed: raw(typed, "speed").iter().find_map(|text| text.split(',').find_map(Speed::unit_of)),
             power: raw(typed, "power").iter().find_map(|text| text.split('@').find_map(Power::unit_of)),
         };
+    }
+
+    /// The family that the user chose or typed; `None` if neither.
+    pub(crate) fn stated(self) -> Option<UnitFamily> {
+        match self.units {
+            Some(UnitsWord::In) => Some(UnitFamily::Inch),
+            Some(UnitsWord::Mm) => Some(UnitFamily::Millimetre),
+            None => self.typed.length,
+        }
+    }
+
+    /// The units in which figures about a table are shown: where no length was typed, those in which it was measured.
+    pub(crate) fn shown_of(mut self, table: &StationTable) -> ShownUnits {
+        self.typed.length = self.typed.length.or(table.record.units);
+        self.shown()
     }
 
     /// The units in which figures are shown.

@@ -4,7 +4,7 @@ use crate::locate::{locate, place_of};
 use crate::object::{Fault, Object, number_at, shortened};
 use crate::readings::read_readings;
 use crate::{DocumentError, Place};
-use bladeform_quantity::{Hand, Measured};
+use bladeform_quantity::{Hand, Measured, UnitFamily};
 use bladeform_table::{
     Agreement, AxisBy, BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows,
     BladeUncertainty, BladeVolume, DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, HandBasis,
@@ -189,6 +189,16 @@ fn part_record(mut object: Object) -> Result<PartRecord, Fault> {
     for text in RecordText::ALL {
         record.set(text, &object.text(text.key())?);
     }
+    record.density_kg_m3 = object.number("density_kg_m3")?;
+    if record.density_kg_m3.is_some_and(|d| d <= 0.0) {
+        return Err(object.fault("density_kg_m3", "is not above 0; a density in kg/m3 is needed here"));
+    }
+    record.units = match object.text("units")?.as_str() {
+        "" => None,
+        word => {
+            Some(UnitFamily::read(word).ok_or_else(|| object.fault("units", "is neither `mm` nor `in`"))?)
+        }
+    };
     record.extra = object.rest();
     Ok(record)
 }

@@ -94,7 +94,12 @@ fn table_value(table: &StationTable) -> Value {
 
 fn record_value(record: &PartRecord) -> Value {
     let text = |made: Made, text: RecordText| made.with_some(text.key(), record.get(text).map(Value::from));
-    RecordText::ALL.into_iter().fold(Made::default(), text).done(&record.extra)
+    RecordText::ALL
+        .into_iter()
+        .fold(Made::default(), text)
+        .with_some("density_kg_m3", record.density_kg_m3.map(Value::from))
+        .with_some("units", record.units.map(|u| Value::from(u.key())))
+        .done(&record.extra)
 }
 
 fn root_section_value(section: &RootSection) -> Value {

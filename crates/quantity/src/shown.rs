@@ -15,6 +15,23 @@ pub enum UnitFamily {
     Inch,
 }
 
+impl UnitFamily {
+    /// The word of options and documents.
+    #[must_use]
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::Millimetre => "mm",
+            Self::Inch => "in",
+        }
+    }
+
+    /// The family of a word of options and documents.
+    #[must_use]
+    pub fn read(word: &str) -> Option<Self> {
+        [Self::Millimetre, Self::Inch].into_iter().find(|family| family.key() == word)
+    }
+}
+
 /// The unit in which speeds of flight are shown.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum SpeedUnit {

@@ -1,11 +1,12 @@
 //! The first screen of the page: a picture of the blade, its name, eight figures, the verdict of the checks, and who made, owns and scanned it.
 
-use bladeform_quantity::{COVERAGE_FACTOR_95, Measured};
+use bladeform_quantity::Measured;
 use bladeform_table::{CAUTION, HandBasis, PartRecord, RecordText, StationColumn, StationTable};
 
 use crate::checks::Verdict;
 use crate::condition::condition;
 use crate::escape::html;
+use crate::head::{self, mass};
 use crate::readings_part;
 use crate::words::{figure, length, unit};
 
@@ -199,20 +200,14 @@ fn at_three_quarters(table: &StationTable, column: StationColumn, name: &'static
 }
 
 fn volume(table: &StationTable) -> Row {
-    const CM3_PER_M3: f64 = 1e6;
     let name = if table.blades.len() < 2 { "Volume" } else { "Volume of a blade" };
-    let Some(volume) = table.blade.volume_m3 else { return (name, missing(), String::new()) };
-    let interval = table
-        .blade
-        .u
-        .volume_m3
-        .map(|u| format!("<small>± {:.0}</small>", COVERAGE_FACTOR_95 * u * CM3_PER_M3));
-    let text = format!(
-        "{:.0} {} <span class=\"unit\">cm³</span>",
-        volume * CM3_PER_M3,
-        interval.unwrap_or_default()
-    );
-    (name, text, "no density is known, so no mass".to_owned())
+    let blade = &table.blade;
+    if blade.volume_m3.is_none() {
+        return (name, missing(), String::new());
+    }
+    let mass = mass(table)
+        .map_or_else(|| "no density is known, so no mass".to_owned(), |text| format!("mass {text}"));
+    (name, head::volume(blade.volume_m3, blade.u.volume_m3), mass)
 }
 
 /// Who made, owns and scanned the part. What is not stated is a line to be filled in by hand on paper.

@@ -78,6 +78,7 @@ pub(crate) fn facts(table: &StationTable, version: &str) -> String {
     ));
     if blade.volume_m3.is_some() {
         rows.push(("Volume of one blade", volume(blade.volume_m3, blade.u.volume_m3)));
+        rows.extend(mass(table).map(|text| ("Mass of one blade", text)));
     }
     if let Some(n) = blade.blades_in_scan {
         rows.push(("Blades in the scan", n.to_string()));
@@ -166,9 +167,23 @@ fn number(value: Option<f64>, u: Option<f64>, factor: f64, decimals: usize, unit
     format!("{:.decimals$}{interval}{unit}", value * factor)
 }
 
-/// A volume; follows the unit switch.
-fn volume(value: Option<f64>, u: Option<f64>) -> String {
-    let shown = Shown::new("volume", "cm³", 1e6, 0);
+/// A volume, m3; follows the unit switch.
+pub(crate) fn volume(value: Option<f64>, u: Option<f64>) -> String {
+    quantity(Shown::new("volume", "cm³", 1e6, 0), value, u)
+}
+
+/// The mass of one blade at the density that is stated, with that density; `None` without density or volume. Its interval is that of the volume.
+pub(crate) fn mass(table: &StationTable) -> Option<String> {
+    let (density, mass) = (table.record.density_kg_m3?, table.mass_kg()?);
+    let u = (0.0 < mass.u).then_some(mass.u);
+    // Three digits for a small propeller, grams for a heavy blade.
+    let decimals = if mass.value < 0.1 { 4 } else { 3 };
+    let text = quantity(Shown::new("mass", "kg", 1.0, decimals), Some(mass.value), u);
+    Some(format!("{text} at {density:.0} kg/m³ throughout"))
+}
+
+/// A value with its interval and unit; follows the unit switch.
+fn quantity(shown: Shown, value: Option<f64>, u: Option<f64>) -> String {
     let half = u.map(|u| format!(" <small>± {}</small>", cell(Some(COVERAGE_FACTOR_95 * u), shown)));
     format!("{}{} {}", cell(value, shown), half.unwrap_or_default(), unit_of(shown))
 }

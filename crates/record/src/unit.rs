@@ -23,10 +23,11 @@ const METRE_DECIMALS: i32 = 3;
 const SQUARE_METRE_DECIMALS: i32 = 6;
 
 /// What the script of the page converts: its name there, the unit in which the page is written, and the size of that unit in SI.
-const KINDS: [(&str, &str, f64); 10] = [
+const KINDS: [(&str, &str, f64); 11] = [
     ("length", "mm", 1e-3),
     ("area", "mm²", 1e-6),
     ("volume", "cm³", 1e-6),
+    ("mass", "kg", 1.0),
     ("force", "N", 1.0),
     ("torque", "N m", 1.0),
     ("power", "kW", 1e3),

@@ -2,6 +2,7 @@
 
 use crate::{StationColumn, StationTable};
 use bladeform_numeric::monotone::MonotoneCubic;
+use bladeform_quantity::Measured;
 use std::f64::consts::{PI, TAU};
 
 /// The activity factor of one blade.
@@ -84,6 +85,22 @@ impl StationTable {
         let chord = self.value_at_three_quarters(StationColumn::ChordM)?;
         let radius_m = self.blade.radius_m * crate::DEFAULT_REFERENCE_RADIUS_RATIO;
         Some(solidity(blades, chord.measured.value, radius_m))
+    }
+
+    /// Mass of one blade, kg: its volume times the stated density. The uncertainty is that of the volume; that of the density is not known. `None` without either.
+    ///
+    /// ```
+    /// # use bladeform_table::StationTable;
+    /// let mut table = StationTable::default();
+    /// table.blade.volume_m3 = Some(2e-3);
+    /// assert!(table.mass_kg().is_none());
+    /// table.record.density_kg_m3 = Some(680.0);
+    /// assert!((table.mass_kg().unwrap().value - 1.36).abs() < 1e-12);
+    /// ```
+    #[must_use]
+    pub fn mass_kg(&self) -> Option<Measured> {
+        let (density, volume) = (self.record.density_kg_m3?, self.blade.volume_m3?);
+        Some(Measured::new(density * volume, density * self.blade.u.volume_m3.unwrap_or(0.0)))
     }
 
     /// The twist of every station with a blade angle: `(radius_m, twist in degrees)`. Empty if fewer than two stations have one.

@@ -1,7 +1,8 @@
-//! What people say of the part: title, note, maker, number and the like. A scan shows none of it.
+//! What people say of the part: title, note, maker, number, density and the like. A scan shows none of it.
 
 use std::collections::BTreeMap;
 
+use bladeform_quantity::UnitFamily;
 use serde_json::{Map, Value};
 
 /// One text about the part.
@@ -74,7 +75,7 @@ impl RecordText {
     }
 }
 
-/// The texts about a part. None is needed, and no figure depends on them.
+/// What people say of a part. None of it is needed, and no figure but the mass depends on it.
 ///
 /// ```
 /// use bladeform_table::{PartRecord, RecordText};
@@ -87,6 +88,10 @@ impl RecordText {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct PartRecord {
     texts: BTreeMap<RecordText, String>,
+    /// Density of the part, the same throughout, kg/m3: its mass is that times the volume.
+    pub density_kg_m3: Option<f64>,
+    /// The units in which its owner thinks: figures of the table are shown in them where nothing else is typed.
+    pub units: Option<UnitFamily>,
     /// Keys that this version does not know.
     pub extra: Map<String, Value>,
 }
@@ -107,11 +112,13 @@ impl PartRecord {
         }
     }
 
-    /// Takes the texts, and unknown keys, that are stated in another record and not in this one.
+    /// Takes what is stated in another record and not in this one.
     pub fn fill_from(&mut self, other: &Self) {
         for (text, value) in &other.texts {
             self.texts.entry(*text).or_insert_with(|| value.clone());
         }
+        self.density_kg_m3 = self.density_kg_m3.or(other.density_kg_m3);
+        self.units = self.units.or(other.units);
         for (key, value) in &other.extra {
             self.extra.entry(key.as_str()).or_insert_with(|| value.clone());
         }
@@ -120,6 +127,6 @@ impl PartRecord {
     /// Whether nothing is stated.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.texts.is_empty() && self.extra.is_empty()
+        self.texts.is_empty() && self.density_kg_m3.is_none() && self.units.is_none() && self.extra.is_empty()
     }
 }

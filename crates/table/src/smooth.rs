@@ -32,10 +32,11 @@ const REACH: usize = 8;
 
 /// The figures that vary smoothly along the span of a blade, and the least departure that is reported: in
 /// the unit of the column, lengths as a fraction of the tip radius. Our own choice, no source: what a sharp eye sees on a blade.
-const JUDGED: [(StationColumn, f64); 7] = [
+const JUDGED: [(StationColumn, f64); 8] = [
     (StationColumn::ChordM, 5e-4),
     (StationColumn::BladeAngleDeg, 0.2),
     (StationColumn::FaceAngleDeg, 0.2),
+    (StationColumn::ThicknessM, 3e-4),
     (StationColumn::ThicknessRatio, 0.003),
     (StationColumn::CamberRatio, 0.002),
     (StationColumn::MidChordXM, 5e-4),
@@ -74,7 +75,7 @@ pub struct StationDeparture {
 pub struct SmoothColumn {
     column: StationColumn,
     least: f64,
-    /// The tip radius, m, for the chord, which ends in a rounded tip.
+    /// The tip radius, m, for chord and thickness, which end in a rounded tip.
     rounded_tip: Option<f64>,
     spline: SmoothingSpline,
     points: Vec<Point>,
@@ -112,7 +113,7 @@ impl Judged {
 
 impl SmoothColumn {
     /// The curve of a column over the stations that have it, without refused and nearly circular stations. `None` for a column that need not
-    /// be smooth on a blade (chord, angles, thickness and camber ratio and mid-chord are smooth), or if fewer than
+    /// be smooth on a blade (chord, angles, thickness, its ratio, camber ratio and mid-chord are smooth), or if fewer than
     /// [`LEAST_STATIONS_FOR_SMOOTH`] stations have it.
     #[must_use]
     pub fn of(stations: &[Station], column: StationColumn) -> Option<Self> {
@@ -120,7 +121,7 @@ impl SmoothColumn {
         let tip = stations.iter().find(|s| 0.0 < s.radius_ratio).map(|s| s.radius_m / s.radius_ratio)?;
         let is_length = column.unit() == ColumnUnit::Metre;
         let least = if is_length { least * tip } else { least };
-        let rounded_tip = (column == StationColumn::ChordM).then_some(tip);
+        let rounded_tip = matches!(column, StationColumn::ChordM | StationColumn::ThicknessM).then_some(tip);
         let points = points(stations, column, least);
         let x: Vec<f64> = points.iter().map(|p| abscissa(rounded_tip, p.radius_m)).collect();
         let y: Vec<f64> = points.iter().map(|p| p.value).collect();
@@ -148,7 +149,7 @@ impl SmoothColumn {
     }
 
     /// The value at a radius, m, with its standard uncertainty. Beyond the first and the last station the curve is extrapolated linearly
-    /// (the chord over the square root of the distance from the tip), and
+    /// (chord and thickness over the square root of the distance from the tip), and
     /// [`SpanwiseValue::beyond_m`] is the distance.
     #[must_use]
     pub fn value_at(&self, radius_m: f64) -> SpanwiseValue {
@@ -208,7 +209,7 @@ pub fn flag_departures(stations: &mut [Station]) {
 }
 
 /// The variable over which a figure is smooth. At a rounded tip the chord falls like the width of an ellipse, with the square root of
-/// the distance from the tip. It is linear in that root. For all other figures the variable is the radius.
+/// the distance from the tip, and the thickness with it. They are linear in that root. For all other figures the variable is the radius.
 fn abscissa(rounded_tip: Option<f64>, radius_m: f64) -> f64 {
     rounded_tip.map_or(radius_m, |tip| -(1.0 - radius_m / tip).max(0.0).sqrt())
 }

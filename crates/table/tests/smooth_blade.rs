@@ -118,6 +118,21 @@ fn errors_of_the_stated_size_are_hardly_ever_flagged_and_the_curve_averages_them
     assert!(rms < 0.75 * u, "{rms}");
 }
 
+/// A tape around a broad section: its ratio hardly changes, its thickness does.
+#[test]
+fn a_layer_around_one_section_is_found_by_its_thickness() {
+    let mut stations = blade(COUNT);
+    for s in &mut stations {
+        s.thickness_m = s.thickness_ratio.zip(s.chord_m).map(|(ratio, chord)| ratio * chord);
+    }
+    state(&mut stations, StationColumn::ThicknessM, 4e-5);
+    shift(&mut stations[11], StationColumn::ThicknessM, 6e-4);
+    let found = departures_from_smooth(&stations);
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert_eq!((found[0].station, found[0].column), (11, StationColumn::ThicknessM));
+    assert!((found[0].amount.value - 6e-4).abs() < 1e-4, "{found:?}");
+}
+
 #[test]
 fn what_all_stations_share_hides_no_dent() {
     let mut stations = blade(COUNT);

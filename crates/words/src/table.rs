@@ -114,6 +114,11 @@ fn blade_line(table: &StationTable, units: ShownUnits) -> String {
     add("blade length", mm, blade.blade_length_m, blade.u.blade_length_m);
     add("activity factor", Shown::new("", "", 1.0, 1), blade.activity_factor, blade.u.activity_factor);
     add("volume", cm3, blade.volume_m3, blade.u.volume_m3);
+    if let Some((mass, density)) = table.mass_kg().zip(table.record.density_kg_m3) {
+        let kg = Shown::new("mass", "kg", 1.0, 3).in_units(units);
+        let u = (0.0 < mass.u).then_some(mass.u);
+        parts.push(format!("mass {} at {density:.0} kg/m3 throughout", with_u(kg, mass.value, u)));
+    }
     parts.extend(blade.blades_in_scan.map(|n| format!("blades in the scan {n}")));
     parts.join(", ")
 }
