@@ -22,6 +22,7 @@ mod predict_options;
 mod program_files;
 mod published;
 mod readings;
+mod readme;
 mod record_page;
 mod repeats;
 mod solid;
