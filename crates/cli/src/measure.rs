@@ -8,7 +8,7 @@ use bladeform::measure::{
 use bladeform::mesh::CleanMesh;
 use bladeform::quantity::{Hand, Length, Measured, SettingRadius, SettingText, StationRadii, UnitFamily};
 use bladeform::record::ScanPart;
-use bladeform::table::{Harm, Notice, SettingOf, StationTable, details_of, mean_of_repeats};
+use bladeform::table::{Harm, Notice, SectionSurface, SettingOf, StationTable, details_of, mean_of_repeats};
 use bladeform::words::{fitted, render_in};
 use bladeform::work::parallel;
 use clap::{Args, ValueEnum};
@@ -106,6 +106,9 @@ pub(crate) struct Measure {
     /// Accuracy that the report of the scan states over long distances, e.g. 0.2mm (a standard uncertainty).
     #[arg(long, value_name = "LENGTH", value_parser = length_from_zero, allow_hyphen_values = true)]
     scan_accuracy: Option<Length>,
+    /// What sections are cut on [default: plane]. Cylinders about the axis of rotation, as drawings of ship's screws have them, need a whole propeller.
+    #[arg(long, value_name = "SURFACE")]
+    sections: Option<CutBy>,
     /// Number of evenly spaced stations [default: 24].
     #[arg(long, value_name = "COUNT", value_parser = StationRadii::parse_count, conflicts_with = "at")]
     stations: Option<StationRadii>,
@@ -147,6 +150,23 @@ pub(crate) struct Measure {
     /// Output folder for stations.json, stations.csv and record.html; for a propeller also blade-1.csv and so on.
     #[arg(long, value_name = "DIR", default_value = ".")]
     out: PathBuf,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum CutBy {
+    /// Planes across the span.
+    Plane,
+    /// Cylinders about the axis of rotation, developed.
+    Cylinder,
+}
+
+impl CutBy {
+    fn surface(self) -> SectionSurface {
+        match self {
+            Self::Plane => SectionSurface::Plane,
+            Self::Cylinder => SectionSurface::Cylinder,
+        }
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -208,6 +228,7 @@ impl Measure {
             unit_m: self.unit.map(FileUnit::m),
             resolution_m: self.resolution.map(Length::m),
             scan_accuracy_m: self.scan_accuracy.map(Length::m),
+            sections: self.sections.map_or_else(SectionSurface::default, CutBy::surface),
             stations: self
                 .at
                 .clone()

@@ -10,8 +10,8 @@ use bladeform_table::{
     BladeUncertainty, BladeVolume, DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, HandBasis,
     HubFigures, KnownLength, KnownLengthOf, NearSection, PartDeparture, PartRecord, RecordText, Repairs,
     RepeatedQuantity, Repeats, RootSection, RotatingVolume, Rotation, SCHEMA, Scale, SectionOutline,
-    SectionPart, Setting, SettingOf, SmoothFigures, Source, Station, StationColumn, StationScatter,
-    StationTable, Step, UncertaintyBudget, UncertaintySource, VolumeSource,
+    SectionPart, SectionSurface, Setting, SettingOf, SmoothFigures, Source, Station, StationColumn,
+    StationScatter, StationTable, Step, UncertaintyBudget, UncertaintySource, VolumeSource,
 };
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -269,12 +269,19 @@ pub(crate) fn frame(mut object: Object) -> Result<Frame, Fault> {
             object.fault("hand_basis", format!("is `{}`; write given, certain or assumed", shortened(word)))
         })?),
     };
+    let sections = match object.text("sections")?.as_str() {
+        "" => SectionSurface::default(),
+        word => SectionSurface::parse(word).ok_or_else(|| {
+            object.fault("sections", format!("is `{}`; write plane or cylinder", shortened(word)))
+        })?,
+    };
     Ok(Frame {
         scan_to_blade: scan_to_blade(&mut object)?,
         method: object.text("method")?,
         hand,
         hand_certain: object.truth("hand_certain")?,
         hand_basis,
+        sections,
         extra: object.rest(),
     })
 }

@@ -8,8 +8,8 @@ use bladeform_table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, BladeVolume,
     ColumnUnit, Departures, Flag, Frame, HubFigures, KnownLength, NearSection, Notice, PartDeparture,
     PartRecord, RecordText, Repairs, RepeatedQuantity, Repeats, RootSection, RotatingVolume, Rotation,
-    SCHEMA, Scale, SectionOutline, Setting, SmoothFigures, Source, Station, StationColumn, StationScatter,
-    StationTable, UncertaintyBudget,
+    SCHEMA, Scale, SectionOutline, SectionSurface, Setting, SmoothFigures, Source, Station, StationColumn,
+    StationScatter, StationTable, UncertaintyBudget,
 };
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -184,12 +184,15 @@ fn known_lengths_value(scale: &Scale) -> Value {
 pub(crate) fn frame_value(frame: &Frame) -> Value {
     let row = |row: &[f64; 4]| Value::Array(row.iter().map(|v| map_value(*v)).collect());
     let matrix = frame.scan_to_blade.as_ref().map(|rows| Value::Array(rows.iter().map(row).collect()));
+    // A table that was typed in says nothing of its sections.
+    let is_cut = frame.scan_to_blade.is_some() || frame.sections != SectionSurface::default();
     Made::default()
         .with("scan_to_blade", matrix)
         .text("method", &frame.method)
         .with("hand", frame.hand.as_str())
         .with("hand_certain", frame.hand_certain)
         .with_some("hand_basis", frame.hand_basis.map(|basis| basis.as_str().into()))
+        .with_some("sections", is_cut.then(|| frame.sections.key().into()))
         .done(&frame.extra)
 }
 

@@ -63,6 +63,11 @@ pub enum MeasureError {
         /// Tip.
         tip_m: f64,
     },
+    /// Sections on cylinders of a lone blade.
+    #[error(
+        "sections on cylinders need the axis of rotation, which a lone blade does not show; measure the whole propeller, or cut the sections by planes"
+    )]
+    CylindersNeedAxis,
     /// Every station failed.
     #[error("none of the {count} stations could be measured{}", first_text(first.as_ref()))]
     NoStation {
@@ -224,6 +229,7 @@ impl MeasureError {
             Self::Lengths(_) => "lengths-contradict",
             Self::RootRadiusNeeded { .. } => "root-radius-needed",
             Self::StationOutside { .. } => "station-outside",
+            Self::CylindersNeedAxis => "cylinders-need-axis",
             Self::NoStation { .. } => "no-station",
         }
     }

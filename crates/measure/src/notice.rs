@@ -120,6 +120,15 @@ pub enum MeasureNotice {
     OpenSurface,
     /// There is no round hub or bore.
     AxisBySymmetry,
+    /// The chord is so wide against the radius that plane sections differ from those on cylinders.
+    WidePlanes {
+        /// Number of such stations.
+        stations: usize,
+        /// The outermost of them, as a fraction of the tip radius.
+        outermost_ratio: f64,
+        /// Greatest chord over radius among them.
+        chord_per_radius: f64,
+    },
     /// A part of the scan is farther from the axis than the blades.
     BeyondTips {
         /// By which fraction of the tip radius.
@@ -412,6 +421,7 @@ impl Coded for MeasureNotice {
             Self::AxisBySections { .. } => "axis-by-sections",
             Self::OpenSurface => "open-surface",
             Self::AxisBySymmetry => "axis-by-symmetry",
+            Self::WidePlanes { .. } => "wide-planes",
             Self::BeyondTips { .. } => "beyond-tips",
             Self::RingAtTips { .. } => "ring-at-tips",
             Self::BladesDiffer { .. } => "blades-differ",
@@ -494,6 +504,9 @@ impl Coded for MeasureNotice {
             Self::AxisBySymmetry => {
                 "there is no round hub or bore: the axis of rotation comes from the symmetry of the blades, and a bent or unevenly set blade tilts it. Differences of track and angle between the blades include that tilt and have no interval".to_owned()
             }
+            Self::WidePlanes { stations, outermost_ratio, chord_per_radius } => format!(
+                "at {stations} stations out to {outermost_ratio:.2} R the chord is up to {chord_per_radius:.2} of the radius: a plane across the span cuts its edges at other radii than its middle, so angle, pitch and camber differ from those of a section on a cylinder, by degrees on the widest. Drawings of ship's screws and of fans show cylinders; measure on cylinders to compare with one"
+            ),
             Self::BeyondTips { fraction } => beyond_tips(*fraction),
             Self::RingAtTips { end_m, end_ratio } => ring_at_tips(*end_m, *end_ratio),
             Self::BladesDiffer { blades, differences } => blades_differ(*blades, differences),
@@ -817,6 +830,7 @@ mod tests {
                 doubts: vec![HandDoubt::RisingTwist { deg: 12.3 }, HandDoubt::CamberChangesSign],
             },
             MeasureNotice::AxisBySymmetry,
+            MeasureNotice::WidePlanes { stations: 24, outermost_ratio: 0.95, chord_per_radius: 0.81 },
             MeasureNotice::RingAtTips { end_m: 12.345, end_ratio: 0.999 },
             MeasureNotice::BladesDiffer { blades: 12, differences: (1..=12).map(differ).collect() },
             MeasureNotice::OutsideCircle { distance_m: 12.3, fraction: 0.99 },

@@ -12,7 +12,7 @@ mod zero;
 
 use bladeform_mesh::{CleanMesh, Part, PartReason, isolate, moments, orient, read};
 use bladeform_numeric::observe::{Observer, Stage, report};
-use bladeform_table::{Source, Station, StationTable};
+use bladeform_table::{SectionSurface, Source, Station, StationTable};
 
 use crate::error::MeasureError;
 use crate::frame::bodies::one_part;
@@ -108,6 +108,9 @@ pub fn measure_with_part<K>(
             orientation.flipped_triangles += flipped;
             m = moments(&mesh);
         }
+    }
+    if rotor.is_none() && plan.sections == SectionSurface::Cylinder {
+        return Err(MeasureError::CylindersNeedAxis);
     }
     let kept = keep(&mesh);
     let Measurement { mut table, planform, mut at_readings, places } = match rotor {

@@ -1,7 +1,7 @@
 //! What is asked of a measurement, after the command line or a caller has been checked.
 
 use bladeform_quantity::{Hand, StationRadii};
-use bladeform_table::{ReadingOf, SettingOf, StationTable};
+use bladeform_table::{ReadingOf, SectionSurface, SettingOf, StationTable};
 
 /// An absolute angle that the user knows.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -87,6 +87,8 @@ pub struct MeasurePlan {
     /// Standard uncertainty of a place on the surface against places far from it, as the report of a scan states it: it stands for errors that the scan itself does
     /// not show.
     pub scan_accuracy_m: Option<f64>,
+    /// On what sections are cut. Cylinders need a whole propeller, since a lone blade does not show its axis of rotation.
+    pub sections: SectionSurface,
     /// Where to measure.
     pub stations: StationRadii,
     /// Readings by hand to compare with the scan.
@@ -122,6 +124,7 @@ impl Default for MeasurePlan {
             unit_m: None,
             resolution_m: None,
             scan_accuracy_m: None,
+            sections: SectionSurface::default(),
             stations: StationRadii::Count(DEFAULT_STATIONS),
             readings: Vec::new(),
             setting: None,

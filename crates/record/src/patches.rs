@@ -175,8 +175,8 @@ fn surfaces(blades: &[BladeView<'_>], step_m: f64) -> Vec<Option<Surface>> {
 
 /// The blade that a point belongs to (the one with the largest span coordinate), its radius there, and its place on the surface.
 fn foot(blades: &[BladeView<'_>], surfaces: &[Option<Surface>], p: [f64; 3]) -> Option<(usize, f64, Foot)> {
-    let (blade, own) =
-        blades.iter().map(|b| b.own(p)).enumerate().max_by(|a, b| a.1[2].total_cmp(&b.1[2]))?;
+    let (blade, view) = blades.iter().enumerate().max_by(|a, b| a.1.out(p).total_cmp(&b.1.out(p)))?;
+    let own = view.own(p);
     Some((blade, own[2], surfaces[blade].as_ref()?.levels.foot(own)?))
 }
 

@@ -2,7 +2,7 @@
 
 use bladeform_mesh::{CleanMesh, cut, simplify};
 use bladeform_quantity::Hand;
-use bladeform_table::{Station, StationTable};
+use bladeform_table::{SectionSurface, Station, StationTable};
 use sha2::{Digest, Sha256};
 
 use crate::RecordError;
@@ -62,6 +62,8 @@ pub(crate) struct BladeView<'a> {
     pub(crate) stations: &'a [Station],
     /// Its outlines interpolated along the radius.
     pub(crate) loft: Option<Loft>,
+    /// On what they are cut.
+    pub(crate) sections: SectionSurface,
 }
 
 impl<'a> BladeView<'a> {
@@ -76,6 +78,7 @@ impl<'a> BladeView<'a> {
                 azimuth_rad: 0.0,
                 stations: &table.stations,
                 loft: lofted(&table.stations),
+                sections: table.sections(),
             }];
         }
         // The axes of a left-hand propeller are mirrored, and so is the direction of rotation.
@@ -85,18 +88,30 @@ impl<'a> BladeView<'a> {
             azimuth_rad: sense * rows.azimuth_deg.unwrap_or(0.0).to_radians(),
             stations: &rows.stations,
             loft: lofted(&rows.stations),
+            sections: table.sections(),
         };
         table.blades.iter().map(view).collect()
     }
 
-    /// Converts a point from the axes of the first blade to those of this blade.
-    pub(crate) fn own(&self, [x, y, z]: [f64; 3]) -> [f64; 3] {
+    /// A point in the axes of the first blade, in those of this blade.
+    fn turned(&self, [x, y, z]: [f64; 3]) -> [f64; 3] {
         let (sin, cos) = self.azimuth_rad.sin_cos();
         [x * cos - z * sin, y, x * sin + z * cos]
     }
 
-    /// Converts a point from the axes of this blade to those of the first blade; the inverse of [`own`](Self::own).
-    pub(crate) fn common(&self, [x, y, z]: [f64; 3]) -> [f64; 3] {
+    /// How far a point lies out along the span of this blade, m: it belongs to the blade for which that is most.
+    pub(crate) fn out(&self, p: [f64; 3]) -> f64 {
+        self.turned(p)[2]
+    }
+
+    /// A point in the axes of the first blade laid flat into a section of this blade: its place there, and the radius of the section.
+    pub(crate) fn own(&self, p: [f64; 3]) -> [f64; 3] {
+        self.sections.flat(self.turned(p))
+    }
+
+    /// A place in a section of this blade in the axes of the first blade; the inverse of [`own`](Self::own).
+    pub(crate) fn common(&self, p: [f64; 3]) -> [f64; 3] {
+        let [x, y, z] = self.sections.placed(p);
         let (sin, cos) = self.azimuth_rad.sin_cos();
         [x * cos + z * sin, y, z * cos - x * sin]
     }
@@ -145,7 +160,7 @@ impl PlacedScan {
     /// if nothing can be shown.
     pub(crate) fn section_points(&self, blade: &BladeView<'_>) -> Vec<Vec<[f64; 2]>> {
         let turned;
-        let mesh = if blade.azimuth_rad == 0.0 {
+        let mesh = if blade.azimuth_rad == 0.0 && blade.sections == SectionSurface::Plane {
             &self.full
         } else {
             turned = self.full.clone().map_vertices(|p| blade.own(p));
@@ -189,7 +204,7 @@ pub fn must_be_scan_of(bytes: &[u8], table: &StationTable) -> Result<(), RecordE
 
 /// Distance from the outline of the blade that the point belongs to: the one with the largest span coordinate.
 fn distance(blades: &[BladeView<'_>], p: [f64; 3]) -> Option<f64> {
-    let nearest = blades.iter().max_by(|a, b| a.own(p)[2].total_cmp(&b.own(p)[2]))?;
+    let nearest = blades.iter().max_by(|a, b| a.out(p).total_cmp(&b.out(p)))?;
     nearest.loft.as_ref()?.distance(nearest.own(p))
 }
 

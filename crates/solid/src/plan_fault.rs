@@ -16,6 +16,11 @@ pub enum PlanFault {
         /// Maximum number of blades.
         most: u32,
     },
+    /// The sections of the table lie on cylinders.
+    #[error(
+        "the sections of the table lie on cylinders about the axis of rotation, and a solid is built through plane sections; measure the scan again with plane sections for the solid"
+    )]
+    SectionsOnCylinders,
     /// A length is zero, negative or not finite.
     #[error("the {0} must be greater than zero")]
     NotPositive(PlanLength),

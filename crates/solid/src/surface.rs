@@ -1,10 +1,11 @@
 //! The blade as one tensor-product B-spline surface, its sections and its volume.
 
 use bladeform_numeric::bspline::{BreakInterpolation, Knots};
-use bladeform_table::StationTable;
+use bladeform_table::{SectionSurface, StationTable};
 
 use crate::error::SolidError;
 use crate::notice::SolidNotice;
+use crate::plan_fault::PlanFault;
 use crate::rows::{RowPlan, Rows, rows_of};
 
 /// A blade surface in blade axes, m. `u` runs around a section from the tail corner on the back (0) over the nose (1/2) to the corner on the face (1). `v` runs from the root end (0) to the tip (1), where the surface closes in a point.
@@ -49,6 +50,9 @@ impl BladeSurface {
     }
 
     pub(crate) fn planned(table: &StationTable, plan: &RowPlan) -> Result<Self, SolidError> {
+        if table.sections() == SectionSurface::Cylinder {
+            return Err(PlanFault::SectionsOnCylinders.into());
+        }
         Self::through(rows_of(table, plan)?)
     }
 

@@ -116,12 +116,17 @@ pub struct ComparePlan {
 /// what the reference sections do is left out of a twist. Two tables of one scan have its errors in common. The same tape used for both counts twice.
 ///
 /// # Errors
-/// [`CompareError::NoCommonRadius`] if no station of the first table is within the second's; [`CompareError::NoReference`] if the tables have no angle at the wanted radius.
+/// [`CompareError::OtherSections`] for plane sections beside sections on cylinders; [`CompareError::NoCommonRadius`] if no station of the first table is within the second's; [`CompareError::NoReference`] if the tables have no angle at the wanted radius.
 pub fn compare(
     tables: [&StationTable; 2],
     names: [&str; 2],
     plan: &ComparePlan,
 ) -> Result<Comparison, CompareError> {
+    let [first_on, second_on] = tables.map(StationTable::sections);
+    if first_on != second_on {
+        let [first, second] = names.map(ToOwned::to_owned);
+        return Err(CompareError::OtherSections { first, first_on, second, second_on });
+    }
     let (pair, chosen) = Pair::of(tables, names, plan)?;
     let mut without_reference = None;
     let compared = |s| pair.station(s, &mut without_reference);

@@ -2,8 +2,8 @@
 
 use crate::TableNotice;
 use crate::{
-    HubFigures, KnownLength, Notice, PartRecord, Readings, Repeats, RootSection, Rotation, Station,
-    StationColumn,
+    HubFigures, KnownLength, Notice, PartRecord, Readings, Repeats, RootSection, Rotation, SectionSurface,
+    Station, StationColumn,
 };
 use bladeform_quantity::Hand;
 use serde_json::{Map, Value};
@@ -123,6 +123,8 @@ pub struct Frame {
     pub hand_certain: bool,
     /// How the hand is known; `None` if not stated.
     pub hand_basis: Option<HandBasis>,
+    /// On what the sections are cut; planes if not stated.
+    pub sections: SectionSurface,
     /// Keys that this version does not know.
     pub extra: Map<String, Value>,
 }
@@ -322,6 +324,12 @@ impl StationTable {
     #[must_use]
     pub fn column(&self, column: StationColumn) -> Vec<(f64, f64)> {
         self.stations.iter().filter_map(|s| column.get(s).map(|value| (s.radius_m, value))).collect()
+    }
+
+    /// On what the sections are cut; planes if the table does not state it.
+    #[must_use]
+    pub fn sections(&self) -> SectionSurface {
+        self.frame.as_ref().map_or_else(SectionSurface::default, |frame| frame.sections)
     }
 
     /// The hand; right if the table does not state it.

@@ -5,7 +5,8 @@ use bladeform_quantity::Hand;
 use crate::reading::freedom;
 use crate::reconcile::contradicts;
 use crate::{
-    Coded, ReadingOf, Readings, Reconciliation, StationColumn, SystematicPart, place_text, with_details,
+    Coded, ReadingOf, Readings, Reconciliation, SectionSurface, StationColumn, SystematicPart, place_text,
+    with_details,
 };
 
 /// The code of readings by hand that contradict the scan. It stands before everything else on a screen and on a page.
@@ -406,6 +407,20 @@ pub enum CompareError {
         /// The radius over the first table's tip radius.
         ratio: f64,
     },
+    /// One table has plane sections, the other sections on cylinders.
+    #[error(
+        "the sections of {first} are on {}, those of {second} on {}, so their figures are not of the same sections: measure both alike", first_on.shown(), second_on.shown()
+    )]
+    OtherSections {
+        /// The first table's name.
+        first: String,
+        /// On what its sections are cut.
+        first_on: SectionSurface,
+        /// The second table's name.
+        second: String,
+        /// On what its sections are cut.
+        second_on: SectionSurface,
+    },
     /// A table of one blade has nothing to compare.
     #[error(
         "{name} holds the rows of fewer than two blades: give two tables, or the stations.json of a scan of a whole propeller"
@@ -438,6 +453,7 @@ impl CompareError {
     pub const fn code(&self) -> &'static str {
         match self {
             Self::NoReference { .. } => "no-reference-in-both",
+            Self::OtherSections { .. } => "other-sections",
             Self::NoBlades { .. } => "no-blades",
             Self::NoCommonStation { .. } => "no-common-station",
             Self::NoCommonRadius { .. } => "no-common-radius",

@@ -6,7 +6,7 @@ use crate::warning::{Advice, no_advice, warning_in};
 use bladeform_quantity::{COVERAGE_FACTOR_95, ShownUnits};
 use bladeform_table::{
     Agreement, BladeDifference, CAUTION, CONTRADICTION, Harm, NearSection, Notice, RepeatedQuantity, Repeats,
-    Scale, Shown, Station, StationColumn, StationTable, known_length_sentences, place_text,
+    Scale, SectionSurface, Shown, Station, StationColumn, StationTable, known_length_sentences, place_text,
 };
 
 /// The columns of the terminal and whether the half width of their 95 % interval follows.
@@ -159,6 +159,9 @@ fn frame_lines(table: &StationTable) -> Vec<String> {
     let mut lines = vec![format!("Hand: {} ({})", frame.hand, frame.how_hand_is_known().shown())];
     if !frame.method.is_empty() {
         lines.push(format!("Axes: {}", frame.method));
+    }
+    if frame.sections != SectionSurface::default() {
+        lines.push(format!("Sections: on {}", frame.sections.shown()));
     }
     lines
 }

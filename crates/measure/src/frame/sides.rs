@@ -192,6 +192,7 @@ const QUORUM: f64 = 0.3;
 /// The leading edge is the end to which the section's area leans; the back is the side to which it bulges.
 pub(crate) fn vote(slices: &[Slice]) -> Vote {
     let (mut edge, mut side, mut sections) = ([0.0_f64; 2], [0.0_f64; 2], 0.0);
+    let mut leans = [0.0; 2];
     for s in slices.iter().filter(|s| s.flatness < ROUND) {
         sections += 1.0;
         let [a, b] = s.middles;
@@ -200,18 +201,17 @@ pub(crate) fn vote(slices: &[Slice]) -> Vote {
         let d = [s.centroid[0] - a[0], s.centroid[1] - a[1]];
         let along = (d[0] * chord[0] + d[1] * chord[1]) / square - 0.5;
         let left_of_chord = (chord[0] * d[1] - chord[1] * d[0]) / square;
+        leans = [leans[0] - along, leans[1] - left_of_chord];
         // What is missing at an edge shifts the centroid by up to half of it.
         let unseen = if s.seen == [true; 2] { 0.0 } else { UNSEEN_EDGE };
         count(&mut edge, -along, NO_EDGE_VOTE + unseen);
         count(&mut side, -left_of_chord, NO_SIDE_VOTE);
     }
-    // The chord runs from its first end: seen from the second end to the first, left and right change.
-    let first_leads = edge[1] <= edge[0];
-    let bulge_left = side[1] <= side[0];
-    let share = |v: [f64; 2]| {
-        let cast = v[0] + v[1];
-        if cast <= QUORUM * sections { 0.5 } else { v[0].max(v[1]) / cast }
-    };
+    let is_vote = |v: [f64; 2]| QUORUM * sections < v[0] + v[1];
+    let share = |v: [f64; 2]| if is_vote(v) { v[0].max(v[1]) / (v[0] + v[1]) } else { 0.5 };
+    // Without a vote the mean lean is the best guess. The chord runs from its first end: seen from the second end to the first, left and right change.
+    let first = |v: [f64; 2], lean: f64| if is_vote(v) { v[1] <= v[0] } else { 0.0 <= lean };
+    let (first_leads, bulge_left) = (first(edge, leans[0]), first(side, leans[1]));
     Vote {
         first_leads,
         back_on_left: bulge_left == first_leads,

@@ -7,8 +7,9 @@ use bladeform_numeric::observe::Observer;
 use bladeform_numeric::parallel;
 use bladeform_quantity::Measured;
 use bladeform_table::{
-    AxisBy, BladeDifference, BladeFigures, BladeRows, Frame, RotatingVolume, Rotation, Setting, SettingOf,
-    Station, StationColumn, StationTable, add_spread_of_blades, blade_differences, mean_of,
+    AxisBy, BladeDifference, BladeFigures, BladeRows, Frame, RotatingVolume, Rotation, SectionSurface,
+    Setting, SettingOf, Station, StationColumn, StationTable, add_spread_of_blades, blade_differences,
+    mean_of,
 };
 
 use super::figures::{add_misfits, matrix, planform, volume_of};
@@ -59,6 +60,7 @@ pub(super) fn measure_rotor(
     let setting = measured_setting(&mean, place.to.tip_radius_m);
     add_spread_of_blades(&mut mean, &all);
     notices.extend(unused(plan));
+    notices.extend(wide_planes(plan.sections, &mean));
     let (known, radius_m) = (&place.known, place.to.tip_radius_m);
     let scale = known.document();
     let doubt = [scale.relative_uncertainty.unwrap_or(0.0), plan.scan_accuracy_m.unwrap_or(0.0)];
@@ -73,6 +75,7 @@ pub(super) fn measure_rotor(
             hand: place.sides.hand,
             hand_certain: place.sides.certain(),
             hand_basis: Some(place.sides.basis),
+            sections: plan.sections,
             ..Frame::default()
         }),
         blade: BladeFigures {
@@ -158,7 +161,7 @@ impl Place {
         // A whole blade shows where the blades leave the hub and how they lie.
         let whole = is_whole.iter().position(|whole| *whole).unwrap_or(0);
         let first = Axes::along(rotor.point, spans[whole], rotor.direction);
-        let part = sector(mesh, &rotor, spans[whole]).map_vertices(|p| first.local(p));
+        let part = sector(mesh, &rotor, spans[whole]).map_vertices(|p| plan.sections.flat(first.local(p)));
         let inner = hub_radius(&part, seen);
         let quick = slices(&part, &places(inner, seen));
         let sides = sides(&quick, plan, right_by_pitch(&quick), notices)?;
@@ -223,7 +226,7 @@ impl Place {
         };
         for (index, span) in self.spans.iter().enumerate() {
             let axes = Axes::along(self.rotor.point, *span, self.flight);
-            let local = sector(mesh, &self.rotor, *span).map_vertices(|p| axes.local(p));
+            let local = sector(mesh, &self.rotor, *span).map_vertices(|p| plan.sections.flat(axes.local(p)));
             let quick = slices(&local, &places(self.inner, self.end));
             // Edges follow from hand and flight for every blade alike.
             let own = Sides { first_leads: leads_forward(&quick, self.sides.hand), ..self.sides };
@@ -396,6 +399,25 @@ fn play_of_tips(ends: &[f64], radius: f64) -> f64 {
 /// Largest distance of a vertex from the axis, file units.
 fn reach(mesh: &CleanMesh, rotor: &Rotor) -> f64 {
     mesh.vertices().iter().map(|&p| off_axis(rotor, p).1).fold(0.0, f64::max)
+}
+
+/// Chord over radius beyond which a plane section and one on a cylinder are no longer the same for practical purposes: at 0.4 the edges of the plane section lie 2 % farther out than its middle.
+const WIDE: f64 = 0.4;
+/// Nearer the axis every blade is wide against its radius, and little depends on its sections there (a judgement).
+const WIDE_FROM: f64 = 0.5;
+
+fn wide_planes(sections: SectionSurface, mean: &[Station]) -> Option<MeasureNotice> {
+    let ratio = |s: &Station| Some(s.chord_m? / s.radius_m);
+    let wide: Vec<(f64, f64)> = mean
+        .iter()
+        .filter(|s| sections == SectionSurface::Plane && WIDE_FROM <= s.radius_ratio)
+        .filter_map(|s| Some((s.radius_ratio, ratio(s).filter(|r| WIDE < *r)?)))
+        .collect();
+    Some(MeasureNotice::WidePlanes {
+        stations: wide.len(),
+        outermost_ratio: wide.last()?.0,
+        chord_per_radius: wide.iter().map(|w| w.1).fold(0.0, f64::max),
+    })
 }
 
 /// Notices of figures that were given and have no use for a whole propeller.

@@ -4,7 +4,7 @@ use bladeform_quantity::{Measured, root_sum_square};
 
 use super::blades::Blades;
 use super::verdict::TOGETHER;
-use crate::StationColumn;
+use crate::{SectionSurface, StationColumn};
 
 /// A figure of a whole blade that is compared.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -154,7 +154,12 @@ fn azimuths(all: &Blades<'_>) -> Option<OfAll> {
         let at = |stations: &Vec<&crate::Station>| {
             let x = all.figure(stations, k, StationColumn::MidChordXM)?;
             let r = stations[k].radius_m;
-            Some((x.value.atan2(r), x.noise / r, x.along() / r))
+            // On a cylinder the place is an arc.
+            let angle = match all.table.sections() {
+                SectionSurface::Plane => x.value.atan2(r),
+                SectionSurface::Cylinder => x.value / r,
+            };
+            Some((angle, x.noise / r, x.along() / r))
         };
         let found = all.common.iter().map(at).collect::<Option<Vec<_>>>()?;
         let n = found.len() as f64;
