@@ -30,8 +30,8 @@ pub use bladeform_table::{
     ComparedStation, Comparison, ComparisonNotice, ComparisonSummary, Departing, FigureVerdict, Flag,
     HandBasis, Harm, KnownLength, KnownLengthOf, MergedFlag, MomentBy, Notice, PartRecord, Prediction,
     Reading, ReadingOf, Readings, Reconciliation, RecordText, RepeatedQuantity, Repeats, RepeatsError,
-    RotatingVolume, Rotation, SectionOutline, SectionSurface, SeenFrom, SettingOf, Shown, SmoothFigures,
-    Station, StationColumn, StationTable, SystematicPart, TableError, TableFault, TableNotice, UnlikePlace,
-    Verdict, VolumeSource, Water, Weight, WholeFigure, by_harm, columns_as_markdown, compare, compare_blades,
-    details_of, mean_of_repeats, merged_flags, with_details, without_details,
+    RotatingVolume, Rotation, ScrewFigures, SectionOutline, SectionSurface, SeenFrom, SettingOf, Shown,
+    SmoothFigures, Station, StationColumn, StationTable, SystematicPart, TableError, TableFault, TableNotice,
+    UnlikePlace, Verdict, VolumeSource, Water, Weight, WholeFigure, by_harm, columns_as_markdown, compare,
+    compare_blades, details_of, mean_of_repeats, merged_flags, with_details, without_details,
 };

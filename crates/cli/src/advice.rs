@@ -14,6 +14,7 @@ const ADVICE: &[(&str, &str)] = &[
     ("blades-without-accuracy", "Give `measure` --scan-accuracy, e.g. 0.2mm."),
     ("balance-without-accuracy", "Give `measure` --scan-accuracy, e.g. 0.2mm."),
     ("ends-uncertain", "If the other end is the tip, give --swap ends."),
+    ("wide-planes", "Give --sections cylinder."),
     ("hand-doubtful", "Give --hand, or --swap edges, sides or ends."),
     ("step-at-root", "Those are --length and --root-radius."),
     ("edge-by-rule", "In that case give --hand or --swap edges."),

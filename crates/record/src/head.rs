@@ -1,9 +1,9 @@
 //! How the figures were obtained: scan, scale and axes; warnings, flags, repairs. Also the title of the comparison.
 
-use bladeform_quantity::COVERAGE_FACTOR_95;
+use bladeform_quantity::{COVERAGE_FACTOR_95, Measured};
 use bladeform_table::{
-    CAUTION, Coded, HandBasis, PartRecord, RecordText, Scale, Shown, StationColumn, StationTable,
-    known_length_sentences, merged_flags,
+    CAUTION, Coded, HandBasis, PartRecord, RecordText, Scale, ScrewFigures, Shown, StationColumn,
+    StationTable, known_length_sentences, merged_flags,
 };
 
 use crate::escape::html;
@@ -76,6 +76,13 @@ pub(crate) fn facts(table: &StationTable, version: &str) -> String {
         "Activity factor of one blade",
         number(blade.activity_factor, blade.u.activity_factor, 1.0, 1, ""),
     ));
+    if let Some(screw) = ScrewFigures::of(table) {
+        let figure = |(name, shown, value): (&str, Shown, Measured)| {
+            format!("{name} {}", quantity(shown, Some(value.value), Some(value.u)))
+        };
+        rows.push(("Sections", format!("on {}", table.sections().shown())));
+        rows.push(("Screw", screw.rows().map(figure).join("; ")));
+    }
     if blade.volume_m3.is_some() {
         rows.push(("Volume of one blade", volume(blade.volume_m3, blade.u.volume_m3)));
         rows.extend(mass(table).map(|text| ("Mass of one blade", text)));

@@ -41,7 +41,9 @@ pub use photogrammetry::{
 };
 pub use pose::Pose;
 pub use random::Random;
-pub use scan::{MadeScan, ScanPlan, scan_of_blade, scan_of_lofted, scan_of_propeller, scan_of_rows};
+pub use scan::{
+    MadeScan, ScanPlan, scan_of_blade, scan_of_lofted, scan_of_propeller, scan_of_rows, scan_of_screw,
+};
 pub use shaped::{BentBlade, Foot, FootedBlade, Form, ShapedBlade, TurnedBlade};
 pub use surface::SpecimenPropeller;
 pub use truth::Truth;

@@ -2,6 +2,7 @@
 
 use bladeform_mesh::RawMesh;
 use bladeform_numeric::vector::{add, cross, norm, sub};
+use bladeform_table::SectionSurface;
 
 use crate::blade::Blade;
 use crate::photogrammetry::Lofted;
@@ -93,6 +94,17 @@ fn scan_of_grid(blade: &dyn Lofted, grid: Grid, plan: &ScanPlan, mut random: Ran
 /// Scan of a whole propeller: blades and hub as overlapping shells.
 #[must_use]
 pub fn scan_of_propeller(propeller: &SpecimenPropeller, plan: &ScanPlan) -> MadeScan {
+    scan_of_whole(propeller, SectionSurface::Plane, plan)
+}
+
+/// As [`scan_of_propeller`], with the sections of the blades wrapped on cylinders about the axis of rotation, as those of a ship's screw lie: what is true of a section of the blade is true of the
+/// developed section of the scan. Noise is laid on before the blade is wrapped, which stretches it by a few per cent near the edges of wide blades.
+#[must_use]
+pub fn scan_of_screw(propeller: &SpecimenPropeller, plan: &ScanPlan) -> MadeScan {
+    scan_of_whole(propeller, SectionSurface::Cylinder, plan)
+}
+
+fn scan_of_whole(propeller: &SpecimenPropeller, sections: SectionSurface, plan: &ScanPlan) -> MadeScan {
     let mut random = Random::new(plan.seed);
     let blade = &propeller.blade;
     let edge = edge_for(blade, plan.triangles / propeller.count);
@@ -104,7 +116,8 @@ pub fn scan_of_propeller(propeller: &SpecimenPropeller, plan: &ScanPlan) -> Made
             spoil(grid, &holes, &mut random, blade.root_radius_m + 0.3 * blade.length_m(), blade.radius_m);
         let (sin, cos) = (std::f64::consts::TAU * k as f64 / propeller.count as f64).sin_cos();
         for v in &mut one.vertices {
-            *v = [cos * v[0] + sin * v[2], v[1], cos * v[2] - sin * v[0]];
+            let p = sections.placed(*v);
+            *v = [cos * p[0] + sin * p[2], p[1], cos * p[2] - sin * p[0]];
         }
         append(&mut mesh, &one);
     }

@@ -54,6 +54,7 @@ mod reconcile;
 mod repeats;
 mod rest;
 mod rotation;
+mod screw;
 mod section_surface;
 mod slips;
 mod smooth;
@@ -100,6 +101,7 @@ pub use reconcile::{TableKnows, compare_readings};
 pub use repeats::{Agreement, RepeatedQuantity, Repeats, RepeatsError, StationScatter, mean_of_repeats};
 pub use rest::{REST_MEANING, cells_at_rest, enough_decimals, number_text};
 pub use rotation::{AxisBy, BladeVolume, RotatingVolume, Rotation, VolumeSource};
+pub use screw::ScrewFigures;
 pub use section_surface::SectionSurface;
 pub use serde_json::{Map, Value};
 pub use smooth::{

@@ -73,3 +73,41 @@ impl SectionSurface {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::f64::consts::TAU;
+
+    /// Every point of the helicoid `y = P theta / 2 pi` at one radius lies on one straight line of the developed section, and its slope gives the pitch.
+    #[test]
+    fn a_true_helicoid_has_its_pitch_at_every_radius() {
+        const PITCH_M: f64 = 0.9;
+        for r in [0.05, 0.1, 0.35, 0.5] {
+            let at = |theta: f64| {
+                SectionSurface::Cylinder.flat([r * theta.sin(), PITCH_M * theta / TAU, r * theta.cos()])
+            };
+            let [a, b] = [-0.9, 1.1].map(at);
+            let slope = (b[1] - a[1]) / (b[0] - a[0]);
+            assert!((TAU * r * slope / PITCH_M - 1.0).abs() < 1e-12);
+            let c = at(0.3);
+            assert!((c[1] - a[1] - slope * (c[0] - a[0])).abs() < 1e-15 && (c[2] - r).abs() < 1e-15);
+        }
+    }
+
+    #[test]
+    fn laying_flat_keeps_volumes_and_the_sense_of_triangles() {
+        let at = [0.11, 0.02, 0.27];
+        let h = 1e-6;
+        let d = |k: usize| {
+            let [mut low, mut high] = [at; 2];
+            (low[k], high[k]) = (low[k] - h, high[k] + h);
+            let [low, high] = [low, high].map(|p| SectionSurface::Cylinder.flat(p));
+            [0, 1, 2].map(|i| (high[i] - low[i]) / (2.0 * h))
+        };
+        let [a, b, c] = [d(0), d(1), d(2)];
+        let det = a[0] * (b[1] * c[2] - b[2] * c[1]) - a[1] * (b[0] * c[2] - b[2] * c[0])
+            + a[2] * (b[0] * c[1] - b[1] * c[0]);
+        assert!((det - 1.0).abs() < 1e-6, "{det}");
+    }
+}

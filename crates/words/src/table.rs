@@ -6,7 +6,8 @@ use crate::warning::{Advice, no_advice, warning_in};
 use bladeform_quantity::{COVERAGE_FACTOR_95, ShownUnits};
 use bladeform_table::{
     Agreement, BladeDifference, CAUTION, CONTRADICTION, Harm, NearSection, Notice, RepeatedQuantity, Repeats,
-    Scale, SectionSurface, Shown, Station, StationColumn, StationTable, known_length_sentences, place_text,
+    Scale, ScrewFigures, SectionSurface, Shown, Station, StationColumn, StationTable, known_length_sentences,
+    place_text,
 };
 
 /// The columns of the terminal and whether the half width of their 95 % interval follows.
@@ -99,7 +100,17 @@ fn head(table: &StationTable, units: ShownUnits) -> Vec<String> {
     let others = scale_line(table).into_iter().chain(table.scale.iter().flat_map(known_length_lines));
     lines.extend(others.chain(frame_lines(table)).map(|line| units.text(&line)));
     lines.push(setting_line(table));
+    lines.extend(screw_line(table, units));
     lines
+}
+
+/// The figures of the whole screw, where sections lie on cylinders.
+fn screw_line(table: &StationTable, units: ShownUnits) -> Option<String> {
+    let figures = ScrewFigures::of(table)?.rows().map(|(name, shown, value)| {
+        let u = (0.0 < value.u).then_some(value.u);
+        format!("{name} {}", with_u(shown.in_units(units), value.value, u))
+    });
+    Some(format!("Screw: {}", figures.join(", ")))
 }
 
 fn blade_line(table: &StationTable, units: ShownUnits) -> String {

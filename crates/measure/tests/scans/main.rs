@@ -12,6 +12,7 @@ mod balance;
 mod blade_count;
 mod blade_ends;
 mod compared_blades;
+mod cylinders;
 mod edges_not_scanned;
 mod hand_and_ends;
 mod hub_size;
