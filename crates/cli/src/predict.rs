@@ -11,7 +11,7 @@ use bladeform::predict::{
 use bladeform::quantity::{Angle, Length, Power, Range, SettingRadius, Speed};
 use bladeform::table::{Prediction, StationTable, Water};
 use bladeform::words::{fitted, render_prediction_in};
-use bladeform::work::parallel;
+use bladeform::work::{Observer, parallel};
 use clap::{Args, ValueEnum};
 
 use crate::about::Heading;
@@ -320,6 +320,9 @@ impl Predict {
 
     /// An error of the library, attributed to the option that caused it, or to the table.
     fn told(&self, error: &FlowError) -> Failure {
+        if matches!(error, FlowError::Stopped(_)) {
+            return Failure::of(error.code(), error.to_string());
+        }
         let option = match error {
             FlowError::Altitude { .. } => "--altitude",
             FlowError::TemperatureOffset { .. } => "--warmer",
@@ -338,7 +341,7 @@ impl Predict {
                     _ => &self.table,
                 };
                 let advice = advice(other.code()).map_or(String::new(), |text| format!(". {text}"));
-                return Failure::Input(format!("{}: {other}{advice}", file.display()));
+                return Failure::of(other.code(), format!("{}: {other}{advice}", file.display()));
             }
         };
         Failure::Usage(format!("{option}: {error}"))
@@ -374,6 +377,48 @@ impl Predict {
     }
 }
 
+/// A prediction, and what it was made with.
+pub(crate) struct Predicted {
+    pub(crate) prediction: Prediction,
+    plan: PredictPlan,
+    source: ComputedPolars,
+}
+
+impl Predict {
+    /// The prediction of a table with the SHA-256 of its file, which has the name that was given.
+    ///
+    /// # Errors
+    /// As [`predict_file`].
+    pub(crate) fn predicted(
+        &self,
+        (table, sha256): (&StationTable, String),
+        observer: &dyn Observer,
+    ) -> Result<Predicted, Failure> {
+        self.check(&self.plan(None))?;
+        let plan = self.plan(self.engine_curve()?);
+        let source = self.polars(table, &plan)?;
+        tell_choices(&plan, &source);
+        let mut prediction = predict(table, &plan, &source, observer).map_err(|e| self.told(&e))?;
+        prediction.table_file =
+            self.table.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
+        prediction.table_sha256 = sha256;
+        Ok(Predicted { prediction, plan, source })
+    }
+
+    /// The table that was named, and the SHA-256 of its file.
+    ///
+    /// # Errors
+    /// As [`table_of`].
+    pub(crate) fn read(&self) -> Result<(StationTable, String), Failure> {
+        table_of(&self.table, self.diameter)
+    }
+
+    /// The diameter that was given, for a table that is not in a file.
+    pub(crate) fn diameter(&self) -> Option<Length> {
+        self.diameter
+    }
+}
+
 /// `bladeform/polars` in the user's cache folder (XDG Base Directory Specification); none if there is no home folder.
 fn cache_folder() -> Option<PathBuf> {
     let set = |name: &str| std::env::var_os(name).map(PathBuf::from).filter(|p| p.is_absolute());
@@ -396,20 +441,13 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
         .chain(&asked.scan)
         .chain(asked.polar.iter().map(|p| &p.1));
     can_be_written(names.map(|n| asked.out.join(n)), read)?;
-    let (table, sha256) = table_of(&asked.table, asked.diameter)?;
+    let (table, sha256) = asked.read()?;
     let held = Held::in_folder(&asked.out);
     if !asked.overwrite {
         held.must_be_of(&table, Some(&asked.table))?;
     }
     let scan = asked.scan.as_deref().map(|path| scan_named(path, &table)).transpose()?;
-    let engine = asked.engine_curve()?;
-    let plan = asked.plan(engine);
-    let source = asked.polars(&table, &plan)?;
-    tell_choices(&plan, &source);
-    let mut prediction = predict(&table, &plan, &source, &ToLog).map_err(|e| asked.told(&e))?;
-    prediction.table_file =
-        asked.table.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
-    prediction.table_sha256 = sha256;
+    let Predicted { prediction, plan, source } = asked.predicted((&table, sha256), &ToLog)?;
     let mut text = render_prediction_in(&prediction, units, &advice);
     let mut outputs = Outputs::default();
     let mut warnings: Vec<String> = prediction.warnings.iter().map(line).collect();
