@@ -10,7 +10,8 @@ use bladeform::document::{
     read_json, read_prediction_json, read_table, sha256_hex, write_blades_json, write_comparison_csv,
     write_csv, write_prediction_csv, write_prediction_json,
 };
-use bladeform::mesh::RawMesh;
+use bladeform::mesh::{RawMesh, write_obj, write_ply_binary, write_stl_binary};
+use bladeform::predict::{PolarRegion, SectionPolar, SectionShape};
 use bladeform::quantity::Length;
 use bladeform::table::{Harm, Notice, StationTable};
 use bladeform::words::{render_blades, render_comparison_in, render_prediction_in, warning_text};
@@ -427,6 +428,99 @@ pub fn solid(given: &[Given], table: &TableIn, observer: &dyn Observer) -> Resul
             }
         });
         Ok(out.collect())
+    })
+}
+
+/// Writes triangles into a file whose ending says the format: .stl or .ply (both binary), or .obj.
+///
+/// # Errors
+/// [`Refusal`] if the ending is another one or the file cannot be written.
+pub fn write_mesh(mesh: &RawMesh, path: &Path) -> Result<(), Refusal> {
+    let mut bytes = Vec::new();
+    let ending = path.extension().map(|e| e.to_string_lossy().to_ascii_lowercase()).unwrap_or_default();
+    let written = match ending.as_str() {
+        "stl" => write_stl_binary(mesh, &mut bytes),
+        "ply" => write_ply_binary(mesh, &mut bytes),
+        "obj" => write_obj(mesh, &mut bytes),
+        _ => {
+            return Err(Refusal::option(&format!(
+                "{}: the file ending selects the format; use .stl, .ply or .obj",
+                path.display()
+            )));
+        }
+    };
+    written.map_err(|e| unwritten(&path.display().to_string(), e))?;
+    can_be_written([path.to_owned()], [])?;
+    let mut outputs = Outputs::default();
+    outputs.add(path.to_owned(), bytes);
+    Ok(outputs.write()?)
+}
+
+/// Where polars are read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PolarPoints {
+    /// Angles of attack of the chord line, deg.
+    pub angles_deg: Vec<f64>,
+    /// Reynolds number of the chord.
+    pub reynolds: f64,
+    /// Mach number.
+    pub mach: f64,
+}
+
+/// The polar of one section of a table.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PolarOut {
+    /// Radius as a fraction of the tip radius.
+    pub radius_ratio: f64,
+    /// Chord, m.
+    pub chord_m: f64,
+    /// Angle in degrees; coefficients of lift, drag and moment about the quarter chord; the part of the polar that they come from.
+    pub rows: Vec<(f64, f64, f64, f64, &'static str)>,
+}
+
+/// The section polars that a prediction with these options would use, at one Reynolds and Mach number.
+///
+/// # Errors
+/// [`Refusal`] with the code of the option or of the library's error.
+pub fn polars(
+    given: &[Given],
+    table: &TableIn,
+    at: &PolarPoints,
+    observer: &dyn Observer,
+) -> Result<Vec<PolarOut>, Refusal> {
+    let is_positive = at.reynolds.is_finite() && 0.0 < at.reynolds;
+    if !is_positive || !(0.0..1.0).contains(&at.mach) || !at.angles_deg.iter().all(|a| a.abs() <= 180.0) {
+        return Err(Refusal::option(
+            "--angles must be from -180 to 180 degrees, --reynolds above 0, --mach from 0 to below 1",
+        ));
+    }
+    // Neither enters the polars of a section.
+    let needed = [("blades", "2"), ("speed", "0m/s")].map(|(n, v)| (n.to_owned(), Some(v.to_owned())));
+    let given: Vec<Given> = given.iter().cloned().chain(needed).collect();
+    with_options("predict", &given, &[table.path()], |command| {
+        let Command::Predict(asked) = command else { unreachable!("the command was named") };
+        let stations = match table {
+            TableIn::File(_) => asked.read()?.0,
+            TableIn::Json(json) => table_from(json, asked.diameter())?.0,
+        };
+        let polars = asked.section_polars(&stations, observer)?;
+        let row = |polar: &dyn SectionPolar, deg: f64| {
+            let f = polar.forces(deg.to_radians(), at.reynolds, at.mach);
+            let from = match f.region {
+                PolarRegion::Computed => "computed",
+                PolarRegion::Bridged => "bridged",
+                PolarRegion::BeyondStall => "beyond-stall",
+                PolarRegion::BluffBody => "bluff-body",
+                PolarRegion::Given => "given",
+            };
+            (deg, f.lift, f.drag, f.moment, from)
+        };
+        let one = |(shape, polar): &(SectionShape, std::sync::Arc<dyn SectionPolar>)| PolarOut {
+            radius_ratio: shape.radius_ratio,
+            chord_m: shape.chord_m,
+            rows: at.angles_deg.iter().map(|deg| row(&**polar, *deg)).collect(),
+        };
+        Ok(polars.iter().map(one).collect())
     })
 }
 

@@ -2,11 +2,13 @@
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use bladeform::document::{DocumentError, write_prediction_csv, write_prediction_json};
 use bladeform::predict::{
-    ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowError, GivenSection, Operation, PolarSource,
-    PredictPlan, SlipstreamPoint, WaterPlan, predict, slipstream_csv, slipstream_vts, slipstreams,
+    ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowBlade, FlowError, GivenSection, Operation,
+    PolarSource, PredictPlan, SectionPolar, SectionShape, SlipstreamPoint, ThinSections, WaterPlan, predict,
+    slipstream_csv, slipstream_vts, slipstreams,
 };
 use bladeform::quantity::{Angle, Length, Power, Range, SettingRadius, Speed};
 use bladeform::table::{Prediction, StationTable, Water};
@@ -403,6 +405,25 @@ impl Predict {
             self.table.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
         prediction.table_sha256 = sha256;
         Ok(Predicted { prediction, plan, source })
+    }
+
+    /// The sections of a table with the polars that a prediction would use.
+    ///
+    /// # Errors
+    /// As [`predict_file`].
+    pub(crate) fn section_polars(
+        &self,
+        table: &StationTable,
+        observer: &dyn Observer,
+    ) -> Result<Vec<(SectionShape, Arc<dyn SectionPolar>)>, Failure> {
+        self.check(&self.plan(None))?;
+        let plan = self.plan(None);
+        let source = self.polars(table, &plan)?;
+        // The quick polars are not used: only the sections are.
+        let blade = FlowBlade::of_table(table, plan.diameter_m, plan.elements, &ThinSections)
+            .map_err(|e| self.told(&e))?;
+        let polars = source.polars(&blade.shapes, observer).map_err(|e| self.told(&e))?;
+        Ok(blade.shapes.into_iter().zip(polars).collect())
     }
 
     /// The table that was named, and the SHA-256 of its file.
