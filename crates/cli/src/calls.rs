@@ -136,6 +136,14 @@ fn sentence_of(wrong: &clap::Error) -> String {
         let value = context(ContextKind::InvalidValue).unwrap_or_default();
         return format!("{name}: `{value}` cannot be used: {why}");
     }
+    if let (ErrorKind::InvalidValue, Some(option), Some(ContextValue::Strings(words))) =
+        (wrong.kind(), context(ContextKind::InvalidArg), wrong.get(ContextKind::ValidValue))
+        && !words.is_empty()
+    {
+        let name = option.split(' ').next().unwrap_or_default().to_owned();
+        let value = context(ContextKind::InvalidValue).unwrap_or_default();
+        return format!("{name}: `{value}` cannot be used: it must be one of {}", words.join(", "));
+    }
     let text = wrong.to_string();
     let first = text.split("\n\n").next().unwrap_or_default();
     let words: Vec<&str> = first.trim_start_matches("error: ").split_whitespace().collect();
@@ -594,6 +602,8 @@ mod tests {
         let wrong = refused(&[("length", Some("-3m"))]);
         assert_eq!((wrong.kind, wrong.code.as_str()), (RefusalKind::Options, "option"));
         assert_eq!(wrong.sentence, "`length`: `-3m` cannot be used: it must be above 0m and at most 1000m");
+        let wrong = refused(&[("swap", Some("all"))]);
+        assert_eq!(wrong.sentence, "`swap`: `all` cannot be used: it must be one of ends, edges, sides");
         let wrong = refused(&[("length_uncertainty", Some("1mm"))]);
         assert!(wrong.sentence.starts_with("`length_uncertainty` has no effect"), "{}", wrong.sentence);
         let wrong = refused(&[("nonsense", None)]);

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
-import warnings
 from pathlib import Path
 
 import numpy as np
@@ -38,14 +38,17 @@ def shape(ratio: float) -> tuple[float, float, float, float]:
 
 
 def blade(spanwise: int = 150, around: int = 90) -> tuple[np.ndarray, np.ndarray]:
-    """A lone right-hand blade along z in millimetres, closed at both ends: vertices and triangles."""
+    """A lone right-hand blade along z in millimetres, closed at both ends: vertices and triangles.
+
+    Flight is along y. Seen from behind the blade moves clockwise, to +x at the top, so that the leading edge and the nose of each section point there.
+    """
     rings = []
     for z in np.linspace(ROOT_M, TIP_M, spanwise):
         chord, angle, thickness, camber = shape(z / TIP_M)
         points = (section(camber, thickness, around) - [0.4, 0.0]) * chord
         a = np.radians(angle)
         along, across = points[:, 0], points[:, 1]
-        x = along * np.cos(a) + across * np.sin(a)
+        x = -(along * np.cos(a) + across * np.sin(a))
         y = -along * np.sin(a) + across * np.cos(a)
         rings.append(np.column_stack([x, y, np.full_like(x, z)]))
     n = len(rings[0])
@@ -59,7 +62,7 @@ def blade(spanwise: int = 150, around: int = 90) -> tuple[np.ndarray, np.ndarray
     faces.append(np.column_stack([following, np.arange(n), np.full(n, first)]))
     top = (spanwise - 1) * n
     faces.append(np.column_stack([top + np.arange(n), top + following, np.full(n, last)]))
-    return vertices.astype(np.float32).astype(np.float64), np.vstack(faces)
+    return vertices.astype(np.float32).astype(np.float64), np.vstack(faces)[:, ::-1]
 
 
 LENGTH_M = TIP_M - ROOT_M
@@ -89,9 +92,7 @@ def scan(mesh, tmp_path_factory) -> Path:
 
 @pytest.fixture(scope="session")
 def table(scan) -> bladeform.Table:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", bladeform.BladeformWarning)
-        return bladeform.measure(scan, **OPTIONS)
+    return bladeform.measure(scan, **OPTIONS)
 
 
 @pytest.fixture(scope="session")
@@ -107,16 +108,20 @@ def command():
     return run
 
 
-@pytest.fixture(autouse=True)
-def quiet(request):
-    """Warnings of the package are looked at where a test is about them."""
-    if "told" in request.keywords:
-        yield
-        return
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", bladeform.BladeformWarning)
-        yield
+@pytest.fixture(scope="session")
+def small(tmp_path_factory) -> bladeform.Table:
+    """A table without outlines: its polars are those of few sections."""
+    path = tmp_path_factory.mktemp("table") / "table.json"
+    rows = [(0.15, 0.080, 40.0, 0.20, 0.02), (0.36, 0.075, 22.0, 0.12, 0.03), (0.54, 0.055, 15.0, 0.09, 0.03)]
+    keys = ["radius_m", "chord_m", "blade_angle_deg", "thickness_ratio", "camber_ratio"]
+    blade = {"radius_m": 0.6, "setting": {"angle_deg": 18.0, "radius_ratio": 0.75}}
+    path.write_text(json.dumps({"blade": blade, "stations": [dict(zip(keys, row)) for row in rows]}))
+    return bladeform.read(path)
 
 
-def pytest_configure(config):
-    config.addinivalue_line("markers", "told: the test is about warnings")
+@pytest.fixture(scope="session")
+def cache(tmp_path_factory) -> Path:
+    """Computed polars, where the command would keep them in a cache folder."""
+    path = tmp_path_factory.mktemp("kept") / "bladeform" / "polars"
+    path.mkdir(parents=True)
+    return path

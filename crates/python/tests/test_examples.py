@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import subprocess
@@ -16,8 +17,10 @@ HERE = Path(__file__).parent.parent
 FRONT = HERE.parent.parent / "README.md"
 
 
-def run(folder: Path, *line: object) -> str:
-    done = subprocess.run([sys.executable, "-W", "error::DeprecationWarning", *map(str, line)], cwd=folder, capture_output=True, text=True)
+def run(folder: Path, *line: object, polars: Path | None = None) -> str:
+    # Polars are kept for the other tests, not in the user's folder.
+    environment = {**os.environ, "XDG_CACHE_HOME": str(polars.parent.parent if polars else folder / "kept")}
+    done = subprocess.run([sys.executable, "-W", "error::DeprecationWarning", *map(str, line)], cwd=folder, env=environment, capture_output=True, text=True)
     assert done.returncode == 0 and done.stderr == "", done.stderr
     return done.stdout
 
@@ -41,7 +44,7 @@ def test_a_folder_of_scans(scan, tmp_path):
     out = run(tmp_path, HERE / "examples" / "folder_to_frame.py", "scans", "480mm", "all.csv")
     assert "c.stl: not measured: no-" in out and "a.ply: " in out
     rows = (tmp_path / "all.csv").read_text().splitlines()
-    assert len(rows) == 15 and rows[0].startswith("scan,radius_m,radius_ratio,chord_m,")
+    assert len(rows) == 15 and rows[0].startswith("scan,radius_m,u_radius_m,radius_ratio,")
     assert [r.split(",", 1)[1] for r in rows[1:8]] == [r.split(",", 1)[1] for r in rows[8:]]
 
 
@@ -49,7 +52,6 @@ def test_left_against_right(scan, tmp_path):
     from bladeform import _arrays, _native
 
     vertices, triangles = blade()
-    # The mirror image, with a nick of a tenth of the chord near 0.75 R.
     mirrored = vertices * [-1, 1, 1]
     _native.write_mesh(_arrays.vertices_bytes(mirrored), _arrays.triangles_bytes(triangles[:, ::-1], len(mirrored)), tmp_path / "left.ply")
     out = run(tmp_path, HERE / "examples" / "left_against_right.py", "left.ply", scan, "480mm")
@@ -59,9 +61,9 @@ def test_left_against_right(scan, tmp_path):
     assert found and abs(float(found[1])) < 0.05 and "0 of " in out, out
 
 
-def test_a_boundary_condition(table, tmp_path):
-    table.write(tmp_path)
-    out = run(tmp_path, HERE / "examples" / "table_to_boundary.py", "stations.json", 2, 2400, "30m/s", "disc.csv")
+def test_a_boundary_condition(small, cache, tmp_path):
+    small.write(tmp_path)
+    out = run(tmp_path, HERE / "examples" / "table_to_boundary.py", "stations.json", 2, 2400, "30m/s", "disc.csv", polars=cache)
     for what, unit in [("thrust", "N"), ("torque", "N m")]:
         on_disc, predicted = map(float, re.search(rf"{what} ([0-9.]+) {unit} on the disc, ([0-9.]+) {unit}", out).groups())
         # Between the middles of the first and the last element: half an element at either end is missing.

@@ -52,16 +52,23 @@ def test_figures_are_those_of_the_published_sections(table):
     assert table.frame.hand == "right"
 
 
+def polygon_area(x, y) -> float:
+    return 0.5 * abs(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
+
+
 def test_volume_and_cuts_are_those_of_a_mesh_library(table, mesh):
     trimesh = pytest.importorskip("trimesh")
     body = trimesh.Trimesh(mesh[0] * 1e-3, mesh[1], process=False)
-    assert body.is_watertight and table.blade.volume_m3 == pytest.approx(body.volume, rel=1e-6)
+    # The scale is that of the stated length along the span that was found, 0.02 % from the millimetres of the array; its standard uncertainty is 0.1 %.
+    scale = table["scale"].metres_per_unit / 1e-3
+    assert abs(scale - 1) < 2 * table["scale"].relative_uncertainty
+    assert body.is_watertight and table.blade.volume_m3 == pytest.approx(body.volume * scale**3, rel=1e-8)
     for i, station in enumerate(table.stations):
         cut = body.section(plane_origin=[0, 0, station.radius_m], plane_normal=[0, 0, 1])
-        area = abs(cut.to_2D()[0].area)
+        [loop] = cut.discrete
+        area = polygon_area(loop[:, 0], loop[:, 1])
         assert station.area_m2 == pytest.approx(area, rel=3e-3)
-        x, y = table.outline(i).T
-        assert 0.5 * abs(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1))) == pytest.approx(area, rel=3e-3)
+        assert polygon_area(*table.outline(i).T) == pytest.approx(area, rel=3e-3)
     ideal = section(0.035, shape(0.75)[2], 400)
     x, y = table.outline(4, "chord").T
     assert np.ptp(y) == pytest.approx(np.ptp(ideal[:, 1]), abs=4e-3) and x.max() == pytest.approx(1.0, abs=5e-3)
@@ -104,7 +111,6 @@ def test_a_notebook_shows_table_and_planform(table):
     assert "7 stations" in repr(table)
 
 
-@pytest.mark.told
 def test_warnings_have_codes_and_name_keywords(scan):
     with pytest.warns(bladeform.BladeformWarning) as told:
         table = bladeform.measure(scan, unit="mm", at=[0.5, 0.75])
@@ -133,7 +139,7 @@ def test_errors_are_one_family_with_code_and_sentence(scan, tmp_path):
         (bladeform.OptionError, "option", "has no effect", {"length_uncertainty": 1e-3}),
         (bladeform.OptionError, "option", "stations", {"stations": 8, "at": [0.5]}),
         (bladeform.OptionError, "option", "threads", {"threads": 0}),
-        (bladeform.OptionError, "option", "`swap`", {"swap": "everything"}),
+        (bladeform.OptionError, "option", "`swap`.*edges", {"swap": "everything"}),
         (bladeform.OptionError, "option", "NUL", {"title": "a\0b"}),
         (bladeform.OptionError, "option", "UTF-8", {"title": "\ud800"}),
         (bladeform.InputError, "station-outside", "outside the blade", {"at": ["5m"], "diameter": 1.2, "length": 0.48}),

@@ -489,7 +489,8 @@ def solid(
             "unit": unit,
             "density": density,
             "threads": threads,
-        }
+        },
+        tolerance="m",
     )
     if isinstance(setting, str) and ":" in setting:
         raise OptionError("option", "`setting`: give one angle, such as 20deg@0.75, and call once for each")
@@ -626,6 +627,6 @@ def polars(
         raise OptionError("option", "`angles`, `reynolds` and `mach` must be numbers") from None
     found = []
     for ratio, chord, rows in _native.polars(given, _table(table), at, _called(progress)):
-        columns_of = np.array([row[:4] for row in rows], dtype=np.float64).reshape(-1, 4).T
-        found.append(Polar(ratio, chord, *columns_of, source=[row[4] for row in rows]))
+        angle, lift, drag, moment = np.array([row[:4] for row in rows], dtype=np.float64).reshape(-1, 4).T
+        found.append(Polar(ratio, chord, angle, lift, drag, moment, [row[4] for row in rows]))
     return found

@@ -33,7 +33,7 @@ class InputError(BladeformError):
 
 
 class StoppedError(BladeformError):
-    """The call was stopped before it was done."""
+    """The call was stopped before it was done. The code is ``stopped``."""
 
 
 class FaultError(BladeformError):

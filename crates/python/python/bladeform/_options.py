@@ -25,7 +25,6 @@ _SI = {
     "nose_length": "m",
     "shank_diameter": "m",
     "weight_radius": "m",
-    "facet_tolerance": "m",
     "speed": "m/s",
     "power": "W",
     "density": "kg/m3",
@@ -59,19 +58,19 @@ def _number(name: str, value: Any) -> str:
 
 
 def _is_number(value: Any) -> bool:
-    return hasattr(value, "__float__") and not isinstance(value, (str, bytes))
+    return hasattr(value, "__float__") and not getattr(value, "ndim", 0)
 
 
-def _text(name: str, value: Any) -> str:
+def _text(name: str, value: Any, si: Mapping[str, str]) -> str:
     if isinstance(value, str):
         text = value
     elif isinstance(value, os.PathLike):
         text = os.fsdecode(value)
     elif isinstance(value, bool) or value is None:
         raise OptionError("option", f"`{name}`: {value!r} is no value of this option; see its help")
-    elif _is_number(value) and getattr(value, "ndim", 0) == 0 and name in _SI:
-        text = _number(name, value) + _SI[name]
-    elif _is_number(value) and getattr(value, "ndim", 0) == 0 and name in _PLAIN:
+    elif _is_number(value) and name in si:
+        text = _number(name, value) + si[name]
+    elif _is_number(value) and name in _PLAIN:
         text = _number(name, value)
     elif _is_number(value):
         raise OptionError(
@@ -88,19 +87,21 @@ def _text(name: str, value: Any) -> str:
     return text
 
 
-def options(values: Mapping[str, Any]) -> list[tuple[str, str | None]]:
+def options(values: Mapping[str, Any], **also_si: str) -> list[tuple[str, str | None]]:
     """The options that were given: pairs of name and text; a switch has no text.
 
     ``None`` and ``False`` are not given; ``True`` is a switch; a list is given once for each item, or joined by commas where the option is a list.
+    ``also_si``: units of plain numbers of options that only this command has.
     """
+    si = {**_SI, **also_si}
     given: list[tuple[str, str | None]] = []
     for name, value in values.items():
         if value is None or value is False:
             continue
         if value is True:
             given.append((name, None))
-        elif isinstance(value, Iterable) and not isinstance(value, (str, bytes)) and getattr(value, "ndim", 1):
-            texts = [_text(name, item) for item in value]
+        elif isinstance(value, Iterable) and not isinstance(value, (str, bytes)) and not _is_number(value):
+            texts = [_text(name, item, si) for item in value]
             if not texts:
                 raise OptionError("option", f"`{name}`: the list is empty; leave it out instead")
             if name in _LISTED:
@@ -108,5 +109,5 @@ def options(values: Mapping[str, Any]) -> list[tuple[str, str | None]]:
             else:
                 given.extend((name, text) for text in texts)
         else:
-            given.append((name, _text(name, value)))
+            given.append((name, _text(name, value, si)))
     return given
