@@ -20,7 +20,7 @@ import numpy as np
 import bladeform
 
 sys.path.insert(0, str(Path(__file__).parent / "tests"))
-from conftest import blade  # noqa: E402
+from blades import blade  # noqa: E402
 
 
 def cpu_s(who: int) -> float:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import blade
+from blades import blade
 
 HERE = Path(__file__).parent.parent
 FRONT = HERE.parent.parent / "README.md"

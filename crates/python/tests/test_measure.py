@@ -14,7 +14,7 @@ import warnings
 
 import numpy as np
 import pytest
-from conftest import OPTIONS, ROOT_M, TIP_M, section, shape
+from blades import OPTIONS, ROOT_M, TIP_M, section, shape
 
 import bladeform
 from bladeform import _native
@@ -225,10 +225,10 @@ def test_other_threads_run_meanwhile(scan):
 def test_ctrl_c_ends_a_long_call_within_half_a_second(tmp_path):
     # A fine blade takes several seconds; the child says when it begins and how long after the signal it ended.
     script = (
-        "import sys, time; sys.path[:0] = sys.argv[1:]; import conftest, bladeform\n"
-        "v, f = conftest.blade(700, 300)\n"
+        "import sys, time; sys.path[:0] = sys.argv[1:]; import blades, bladeform\n"
+        "v, f = blades.blade(700, 300)\n"
         "print('begin', flush=True)\n"
-        "try:\n    bladeform.measure(vertices=v, triangles=f, **conftest.OPTIONS)\n"
+        "try:\n    bladeform.measure(vertices=v, triangles=f, **blades.OPTIONS)\n"
         "except KeyboardInterrupt:\n    print('ended', time.time(), flush=True)\n"
     )
     child = subprocess.Popen(

@@ -6,7 +6,7 @@ import json
 
 import numpy as np
 import pytest
-from conftest import OPTIONS
+from blades import OPTIONS
 
 import bladeform
 
