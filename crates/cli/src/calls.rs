@@ -11,7 +11,7 @@ use bladeform::document::{
     write_csv, write_prediction_csv, write_prediction_json,
 };
 use bladeform::mesh::{RawMesh, write_obj, write_ply_binary, write_stl_binary};
-use bladeform::predict::{PolarRegion, SectionPolar, SectionShape};
+use bladeform::predict::{PolarRegion, SectionPolar};
 use bladeform::quantity::Length;
 use bladeform::table::{Harm, Notice, StationTable};
 use bladeform::words::{render_blades, render_comparison_in, render_prediction_in, warning_text};
@@ -24,6 +24,7 @@ use crate::arguments::{Arguments, Command, command_line};
 use crate::failure::Failure;
 use crate::held::{Held, TABLE, TABLE_CSV, TABLE_CSV_DESCRIPTION};
 use crate::output::{Outputs, can_be_written, table_files};
+use crate::predict::SectionWithPolar;
 use crate::record::PREDICTION_JSON;
 use crate::rows::{add_blades, add_schedules};
 
@@ -523,7 +524,7 @@ pub fn polars(
             };
             (deg, f.lift, f.drag, f.moment, from)
         };
-        let one = |(shape, polar): &(SectionShape, std::sync::Arc<dyn SectionPolar>)| PolarOut {
+        let one = |(shape, polar): &SectionWithPolar| PolarOut {
             radius_ratio: shape.radius_ratio,
             chord_m: shape.chord_m,
             rows: at.angles_deg.iter().map(|deg| row(&**polar, *deg)).collect(),

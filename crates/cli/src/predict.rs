@@ -379,6 +379,9 @@ impl Predict {
     }
 }
 
+/// A section of a table and its polar.
+pub(crate) type SectionWithPolar = (SectionShape, Arc<dyn SectionPolar>);
+
 /// A prediction, and what it was made with.
 pub(crate) struct Predicted {
     pub(crate) prediction: Prediction,
@@ -415,7 +418,7 @@ impl Predict {
         &self,
         table: &StationTable,
         observer: &dyn Observer,
-    ) -> Result<Vec<(SectionShape, Arc<dyn SectionPolar>)>, Failure> {
+    ) -> Result<Vec<SectionWithPolar>, Failure> {
         self.check(&self.plan(None))?;
         let plan = self.plan(None);
         let source = self.polars(table, &plan)?;

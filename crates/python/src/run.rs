@@ -37,9 +37,15 @@ enum Said<T> {
     Fault,
 }
 
+/// Where stages go, and the last one that went there.
+struct Told<T> {
+    sender: Sender<Said<T>>,
+    last: Option<(String, Instant)>,
+}
+
 /// Passes stages on, and stops the work when it was told to.
 struct Listener<T> {
-    sender: Mutex<(Sender<Said<T>>, Option<(String, Instant)>)>,
+    told: Mutex<Told<T>>,
     stop: Arc<AtomicBool>,
     is_wanted: bool,
 }
@@ -50,13 +56,13 @@ impl<T: Send> Observer for Listener<T> {
             return ControlFlow::Break(());
         }
         if self.is_wanted {
-            let mut guard = self.sender.lock().unwrap_or_else(PoisonError::into_inner);
-            let (sender, last) = &mut *guard;
-            let is_due = last.as_ref().is_none_or(|(name, at)| name != stage.name || BETWEEN <= at.elapsed());
+            let mut told = self.told.lock().unwrap_or_else(PoisonError::into_inner);
+            let last = told.last.as_ref();
+            let is_due = last.is_none_or(|(name, at)| name != stage.name || BETWEEN <= at.elapsed());
             if is_due {
-                *last = Some((stage.name.to_owned(), Instant::now()));
+                told.last = Some((stage.name.to_owned(), Instant::now()));
                 // A caller that is gone has set the flag.
-                let _ = sender.send(Said::Stage(stage.name.to_owned(), stage.done, stage.total));
+                let _ = told.sender.send(Said::Stage(stage.name.to_owned(), stage.done, stage.total));
             }
         }
         ControlFlow::Continue(())
@@ -75,7 +81,7 @@ pub(crate) fn run<T: Send + 'static>(
     let stop = Arc::new(AtomicBool::new(false));
     let (sender, receiver) = channel();
     let listener = Listener {
-        sender: Mutex::new((sender.clone(), None)),
+        told: Mutex::new(Told { sender: sender.clone(), last: None }),
         stop: Arc::clone(&stop),
         is_wanted: progress.is_some(),
     };
