@@ -84,6 +84,29 @@ def test_a_comparison_equals_that_of_the_command(table, small, command, tmp_path
         bladeform.compare(table, small, density=600.0)
 
 
+def test_blades_of_one_table_equal_those_of_the_command(table, command, tmp_path):
+    data = json.loads(table.to_json())
+    data["blade"]["blades_in_scan"] = 2
+    stations = [{k: v for k, v in s.items() if k != "outline"} for s in data["stations"]]
+    wider = [{**s, "chord_m": 1.1 * s["chord_m"]} for s in stations]
+    data["blades"] = [
+        {"index": k, "azimuth_deg": 180.0 * k, "stations": rows} for k, rows in enumerate([stations, wider])
+    ]
+    path = tmp_path / "stations.json"
+    path.write_text(json.dumps(data))
+    command(tmp_path, "compare", path)
+    compared = bladeform.compare(path)
+    assert compared.is_of_blades and compared.to_json() == (tmp_path / "blades.json").read_text()
+    chords = [r for r in compared.rows if r["figure"] == "chord_m"]
+    # Of two blades the first is compared with the second, whose chords are 10 % wider.
+    assert [r["difference"] for r in chords] == pytest.approx([-0.1 * s["chord_m"] for s in stations], rel=1e-6)
+    assert compared.verdict and len(compared.to_pandas()) == len(compared.rows)
+    with pytest.raises(bladeform.OptionError, match="`tolerance`"):
+        bladeform.compare(path, tolerance="chord=1mm")
+    with pytest.raises(bladeform.OptionError, match="to_json"):
+        compared.to_csv()
+
+
 def test_a_solid_is_what_a_mesh_library_says(small, command, tmp_path):
     trimesh = pytest.importorskip("trimesh")
     made = bladeform.solid(small, setting="20deg@0.75", unit="m", tolerance=5e-4, density="0.6g/cm3")
