@@ -24,6 +24,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
         ],
     ),
     ("cli", &["bladeform", "quantity", "specimen"]),
+    ("python", &["bladeform", "cli"]),
     ("fuzz", &["quantity", "mesh", "table", "document", "measure", "polar", "flow", "specimen"]),
     (
         "study",

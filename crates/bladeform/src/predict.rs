@@ -23,7 +23,8 @@
 
 pub use bladeform_flow::{
     Air, ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowBlade, FlowError, FlowNotice,
-    FlowPropeller, GivenSection, Operation, Performance, PointFlag, PolarSource, PredictPlan, SectionPolar,
-    SectionShape, SlipstreamPlane, SlipstreamPoint, SlipstreamRing, ThinSections, WaterPlan,
-    goldstein_circulation, predict, slipstream, slipstream_csv, slipstream_vts, slipstreams,
+    FlowPropeller, GivenSection, Operation, Performance, PointFlag, PolarRegion, PolarSource, PredictPlan,
+    SectionForces, SectionPolar, SectionShape, SlipstreamPlane, SlipstreamPoint, SlipstreamRing,
+    ThinSections, WaterPlan, goldstein_circulation, predict, slipstream, slipstream_csv, slipstream_vts,
+    slipstreams,
 };

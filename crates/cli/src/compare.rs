@@ -7,7 +7,9 @@ use bladeform::document::{
 };
 use bladeform::quantity::{Angle, Density, Length};
 use bladeform::record::{ComparisonPlan, comparison_page};
-use bladeform::table::{Allowed, ComparePlan, StationColumn, StationTable, compare, compare_blades};
+use bladeform::table::{
+    Allowed, BladesComparison, ComparePlan, Comparison, StationColumn, StationTable, compare, compare_blades,
+};
 use bladeform::words::{render_blades, render_comparison_in};
 use clap::Args;
 
@@ -129,12 +131,7 @@ fn tolerance(text: &str) -> Result<(StationColumn, Allowed), String> {
 /// A sentence, with the exit status it calls for.
 pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
     let Some(second) = &asked.second else { return compare_blades_of(asked) };
-    if asked.density.is_some() {
-        return Err(Failure::Usage(
-            "--density is for the table of one whole propeller, and two tables were given; give one"
-                .to_owned(),
-        ));
-    }
+    asked.check_two()?;
     let goals = [asked.out.join(COMPARISON), asked.out.join(PAGE)];
     let described = asked.out.join(DESCRIPTION);
     let count = if asked.no_record { 1 } else { 2 };
@@ -147,9 +144,7 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
     if !asked.overwrite {
         must_be_of(&goals[0], (!asked.no_record).then_some(&goals[1]), tables)?;
     }
-    let plan = ComparePlan { tolerances: asked.tolerance.clone(), reference: asked.reference };
-    let comparison = compare([&first, &other], [&names[0], &names[1]], &plan)
-        .map_err(|e| Failure::Input(e.to_string()))?;
+    let comparison = asked.compared([&first, &other], [&names[0], &names[1]])?;
     let mut csv = Vec::new();
     write_comparison_csv(&comparison, &mut csv).map_err(|e| Failure::Input(e.to_string()))?;
     let mut description = Vec::new();
@@ -184,6 +179,68 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
 }
 
 impl Compare {
+    /// Refuses options of the other kind of comparison.
+    fn check_two(&self) -> Result<(), Failure> {
+        if self.density.is_some() {
+            return Err(Failure::Usage(
+                "--density is for the table of one whole propeller, and two tables were given; give one"
+                    .to_owned(),
+            ));
+        }
+        Ok(())
+    }
+
+    /// Refuses options that only two tables can have.
+    fn check_one(&self) -> Result<(), Failure> {
+        let needs_two = [
+            ("--tolerance", !self.tolerance.is_empty()),
+            ("--reference", self.reference.is_some()),
+            ("--title", self.heading.title().is_some()),
+        ];
+        match needs_two.into_iter().find(|(_, given)| *given) {
+            None => Ok(()),
+            Some((option, _)) => Err(Failure::Usage(format!(
+                "{option} is for two tables, and one was given: give a second table, or leave it out to compare the blades of a whole propeller"
+            ))),
+        }
+    }
+
+    /// Two tables compared, as asked.
+    ///
+    /// # Errors
+    /// A sentence, with the exit status it calls for.
+    pub(crate) fn compared(
+        &self,
+        tables: [&StationTable; 2],
+        names: [&str; 2],
+    ) -> Result<Comparison, Failure> {
+        self.check_two()?;
+        let plan = ComparePlan { tolerances: self.tolerance.clone(), reference: self.reference };
+        compare(tables, names, &plan).map_err(|e| Failure::of(e.code(), e.to_string()))
+    }
+
+    /// The blades of one table compared with one another, as asked.
+    ///
+    /// # Errors
+    /// A sentence, with the exit status it calls for.
+    pub(crate) fn compared_blades(
+        &self,
+        table: &StationTable,
+        name: &str,
+    ) -> Result<BladesComparison, Failure> {
+        self.check_one()?;
+        let mut comparison = compare_blades(table, name).map_err(|e| Failure::of(e.code(), e.to_string()))?;
+        if let Some(density) = self.density {
+            comparison.add_balance(table, density.kg_m3(), self.weight_radius_of(table)?);
+        }
+        Ok(comparison)
+    }
+
+    /// The diameter that was given.
+    pub(crate) fn diameter(&self) -> Option<Length> {
+        self.diameter
+    }
+
     /// Where weights would be put, m.
     fn weight_radius_of(&self, table: &StationTable) -> Result<f64, Failure> {
         let tip = table.blade.radius_m;
@@ -200,24 +257,12 @@ impl Compare {
 
 /// Compares the blades of one table with one another.
 fn compare_blades_of(asked: &Compare) -> Result<Said, Failure> {
-    let needs_two = [
-        ("--tolerance", !asked.tolerance.is_empty()),
-        ("--reference", asked.reference.is_some()),
-        ("--title", asked.heading.title().is_some()),
-    ];
-    if let Some((option, _)) = needs_two.into_iter().find(|(_, given)| *given) {
-        return Err(Failure::Usage(format!(
-            "{option} is for two tables, and one was given: give a second table, or leave it out to compare the blades of a whole propeller"
-        )));
-    }
+    asked.check_one()?;
     let goals = [asked.out.join(BLADES_JSON), asked.out.join(BLADES_CSV)];
     can_be_written(goals.clone(), [&asked.first])?;
     let (table, sha256) = table_of(&asked.first, asked.diameter)?;
     let name = asked.first.display().to_string();
-    let mut comparison = compare_blades(&table, &name).map_err(|e| Failure::Input(e.to_string()))?;
-    if let Some(density) = asked.density {
-        comparison.add_balance(&table, density.kg_m3(), asked.weight_radius_of(&table)?);
-    }
+    let comparison = asked.compared_blades(&table, &name)?;
     let (mut json, mut csv) = (Vec::new(), Vec::new());
     write_blades_json(&comparison, [&name, &sha256], &mut json)
         .and_then(|()| write_blades_csv(&comparison, &mut csv))

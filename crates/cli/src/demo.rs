@@ -12,7 +12,7 @@ use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
 
 use crate::advice::{advice, line};
 use crate::failure::{Failure, Said};
-use crate::feedback::{Shares, stage};
+use crate::feedback::{Shares, ToLog, stage};
 use crate::held::Held;
 use crate::output::{Outputs, can_be_written, table_files};
 use crate::record::{PAGE, page_of_measured};
@@ -58,7 +58,7 @@ pub(crate) fn demo(out: &Path, overwrite: bool, units: ShownUnits) -> Result<Sai
         ..MeasurePlan::default()
     };
     let (mut table, part) =
-        crate::measure::with_part(&bytes, FILES[0], &plan, true).map_err(|e| failed(FILES[0], &e))?;
+        crate::measure::with_part(&bytes, FILES[0], &plan, true, &ToLog).map_err(|e| failed(FILES[0], &e))?;
     crate::measure::tell_choices(&table);
     let note = format!(
         "An invented wooden blade. Its scan was made with seed {SEED}: any pose and unit, noise 0.2 mm, five holes, fragments, a piece of bench."

@@ -46,7 +46,7 @@ pub(crate) fn table_of(path: &Path, diameter: Option<Length>) -> Result<(Station
         Some(description) => read_described_csv(&bytes, description),
         None => read_table(&bytes, diameter.map(|d| 0.5 * d.m())),
     };
-    let table = read.map_err(|e| Failure::Input(format!("{}: {e}", path.display())))?;
+    let table = read.map_err(|e| Failure::of(e.code(), format!("{}: {e}", path.display())))?;
     Ok((table, sha256_hex(&bytes)))
 }
 

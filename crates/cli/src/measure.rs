@@ -3,14 +3,14 @@
 use std::path::{Path, PathBuf};
 
 use bladeform::measure::{
-    HandReading, KnownAngle, KnownDistance, MeasureError, MeasurePlan, ScanInput, measure_with_part,
+    HandReading, KnownAngle, KnownDistance, MeasureError, MeasurePlan, ScanInput, measure, measure_with_part,
 };
-use bladeform::mesh::CleanMesh;
+use bladeform::mesh::{CleanMesh, RawMesh};
 use bladeform::quantity::{Hand, Length, Measured, SettingRadius, SettingText, StationRadii, UnitFamily};
 use bladeform::record::ScanPart;
 use bladeform::table::{Harm, Notice, SectionSurface, SettingOf, StationTable, details_of, mean_of_repeats};
 use bladeform::words::{fitted, render_in};
-use bladeform::work::parallel;
+use bladeform::work::{Observer, parallel};
 use clap::{Args, ValueEnum};
 
 use crate::about::About;
@@ -302,15 +302,12 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     if !asked.overwrite {
         held.must_take(&asked.scans)?;
     }
-    let (mut table, part) = measure_scans(asked, &plan)?;
+    let (mut table, part) = measure_scans(asked, &plan, !asked.no_record, &ToLog)?;
     if !asked.overwrite {
         held.must_be_measured_from(&table)?;
     }
     table.record = held.record_of(&table);
-    asked.about.add_to(&mut table.record);
-    // Millimetres are shown where nothing is stated.
-    table.record.units =
-        asked.units.stated().or(table.record.units).filter(|units| *units != UnitFamily::Millimetre);
+    asked.tell_record(&mut table);
     let [json, csv, description] = table_files(&table)?;
     stage("making the page");
     let predicted = held.prediction(&json);
@@ -346,12 +343,55 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     Ok(Said { text: render_in(&table, units, &advice) + &page.text(units) + &fitted(&files), warnings })
 }
 
+impl Measure {
+    /// The table of the scans that were named, for a caller that writes no files.
+    ///
+    /// # Errors
+    /// As [`measure_file`].
+    pub(crate) fn table(&self, observer: &dyn Observer) -> Result<StationTable, Failure> {
+        let mut table = measure_scans(self, &self.plan()?, false, observer)?.0;
+        self.tell_record(&mut table);
+        Ok(table)
+    }
+
+    /// Puts what was said of the part into the record of its table.
+    fn tell_record(&self, table: &mut StationTable) {
+        self.about.add_to(&mut table.record);
+        // Millimetres are shown where nothing is stated.
+        let units = self.units.stated().or(table.record.units);
+        table.record.units = units.filter(|units| *units != UnitFamily::Millimetre);
+    }
+
+    /// The table of a mesh in memory in place of the scan that was named; its name is that of the scan.
+    ///
+    /// # Errors
+    /// As [`measure_file`].
+    pub(crate) fn table_of_mesh(
+        &self,
+        mesh: &RawMesh,
+        observer: &dyn Observer,
+    ) -> Result<StationTable, Failure> {
+        let plan = self.plan()?;
+        let name = self.scans.first().map_or_else(String::new, |scan| scan.display().to_string());
+        let mut table = measure(ScanInput::mesh(mesh, &name), &plan, observer)
+            .map_err(|e| Failure::of(e.code(), e.to_string()))?;
+        self.check_setting(&table)?;
+        self.tell_record(&mut table);
+        Ok(table)
+    }
+}
+
 /// The table of one scan, or the mean table of several scans of one blade; and the part of the first scan for the page.
-fn measure_scans(asked: &Measure, plan: &MeasurePlan) -> Result<(StationTable, Option<ScanPart>), Failure> {
+fn measure_scans(
+    asked: &Measure,
+    plan: &MeasurePlan,
+    is_shown: bool,
+    observer: &dyn Observer,
+) -> Result<(StationTable, Option<ScanPart>), Failure> {
     let (mut tables, mut page): (Vec<StationTable>, _) = (Vec::new(), None);
     for scan in &asked.scans {
         let plan = tables.first().map_or_else(|| plan.clone(), |first| plan.at_stations_of(first));
-        let (table, part) = measure_scan(scan, &plan, tables.is_empty() && !asked.no_record)?;
+        let (table, part) = measure_scan(scan, &plan, tables.is_empty() && is_shown, observer)?;
         asked.check_setting(&table)?;
         tell_choices(&table);
         page = page.or(part);
@@ -359,7 +399,10 @@ fn measure_scans(asked: &Measure, plan: &MeasurePlan) -> Result<(StationTable, O
     }
     match tables.len() {
         1 => Ok((tables.remove(0), page)),
-        _ => Ok((mean_of_repeats(&tables).map_err(|e| Failure::Input(e.to_string()))?, page)),
+        _ => {
+            let mean = mean_of_repeats(&tables);
+            Ok((mean.map_err(|e| Failure::of(e.code(), e.to_string()))?, page))
+        }
     }
 }
 
@@ -367,11 +410,13 @@ fn measure_scan(
     scan: &Path,
     plan: &MeasurePlan,
     wanted: bool,
+    observer: &dyn Observer,
 ) -> Result<(StationTable, Option<ScanPart>), Failure> {
     stage("reading the file");
     let bytes = bytes_of(scan, "a scan: a PLY, STL, OBJ or GLB file")?;
     let file = scan.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
-    with_part(&bytes, &file, plan, wanted).map_err(|e| Failure::Input(format!("{}: {e}", scan.display())))
+    with_part(&bytes, &file, plan, wanted, observer)
+        .map_err(|e| Failure::of(e.code(), format!("{}: {e}", scan.display())))
 }
 
 /// The table, and the part for its page if `wanted`, which is prepared while the stations are measured.
@@ -380,6 +425,7 @@ pub(crate) fn with_part(
     file: &str,
     plan: &MeasurePlan,
     wanted: bool,
+    observer: &dyn Observer,
 ) -> Result<(StationTable, Option<ScanPart>), MeasureError> {
     let (table, part) = parallel::with_aside(|aside| {
         let made_ready = |part: &CleanMesh| {
@@ -388,7 +434,7 @@ pub(crate) fn with_part(
                 aside.start(move || ScanPart::of(part));
             }
         };
-        measure_with_part(ScanInput::file(bytes, file), plan, &ToLog, made_ready)
+        measure_with_part(ScanInput::file(bytes, file), plan, observer, made_ready)
     });
     Ok((table?.0, part))
 }

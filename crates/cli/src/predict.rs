@@ -2,16 +2,18 @@
 
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use bladeform::document::{DocumentError, write_prediction_csv, write_prediction_json};
 use bladeform::predict::{
-    ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowError, GivenSection, Operation, PolarSource,
-    PredictPlan, SlipstreamPoint, WaterPlan, predict, slipstream_csv, slipstream_vts, slipstreams,
+    ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowBlade, FlowError, GivenSection, Operation,
+    PolarSource, PredictPlan, SectionPolar, SectionShape, SlipstreamPoint, ThinSections, WaterPlan, predict,
+    slipstream_csv, slipstream_vts, slipstreams,
 };
 use bladeform::quantity::{Angle, Length, Power, Range, SettingRadius, Speed};
 use bladeform::table::{Prediction, StationTable, Water};
 use bladeform::words::{fitted, render_prediction_in};
-use bladeform::work::parallel;
+use bladeform::work::{Observer, parallel};
 use clap::{Args, ValueEnum};
 
 use crate::about::Heading;
@@ -320,6 +322,9 @@ impl Predict {
 
     /// An error of the library, attributed to the option that caused it, or to the table.
     fn told(&self, error: &FlowError) -> Failure {
+        if matches!(error, FlowError::Stopped(_)) {
+            return Failure::of(error.code(), error.to_string());
+        }
         let option = match error {
             FlowError::Altitude { .. } => "--altitude",
             FlowError::TemperatureOffset { .. } => "--warmer",
@@ -338,7 +343,7 @@ impl Predict {
                     _ => &self.table,
                 };
                 let advice = advice(other.code()).map_or(String::new(), |text| format!(". {text}"));
-                return Failure::Input(format!("{}: {other}{advice}", file.display()));
+                return Failure::of(other.code(), format!("{}: {other}{advice}", file.display()));
             }
         };
         Failure::Usage(format!("{option}: {error}"))
@@ -374,6 +379,70 @@ impl Predict {
     }
 }
 
+/// A section of a table and its polar.
+pub(crate) type SectionWithPolar = (SectionShape, Arc<dyn SectionPolar>);
+
+/// A prediction, and what it was made with.
+pub(crate) struct Predicted {
+    pub(crate) prediction: Prediction,
+    plan: PredictPlan,
+    source: ComputedPolars,
+}
+
+impl Predict {
+    /// The prediction of a table with the SHA-256 of its file, which has the name that was given.
+    ///
+    /// # Errors
+    /// As [`predict_file`].
+    pub(crate) fn predicted(
+        &self,
+        (table, sha256): (&StationTable, String),
+        observer: &dyn Observer,
+    ) -> Result<Predicted, Failure> {
+        self.check(&self.plan(None))?;
+        let plan = self.plan(self.engine_curve()?);
+        let source = self.polars(table, &plan)?;
+        tell_choices(&plan, &source);
+        let mut prediction = predict(table, &plan, &source, observer).map_err(|e| self.told(&e))?;
+        prediction.table_file =
+            self.table.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
+        prediction.table_sha256 = sha256;
+        Ok(Predicted { prediction, plan, source })
+    }
+
+    /// The sections of a table with the polars that a prediction would use.
+    ///
+    /// # Errors
+    /// As [`predict_file`].
+    pub(crate) fn section_polars(
+        &self,
+        table: &StationTable,
+        observer: &dyn Observer,
+    ) -> Result<Vec<SectionWithPolar>, Failure> {
+        self.check(&self.plan(None))?;
+        let plan = self.plan(None);
+        let source = self.polars(table, &plan)?;
+        // The quick polars are not used: only the sections are.
+        let blade = FlowBlade::of_table(table, plan.diameter_m, plan.elements, &ThinSections)
+            .map_err(|e| self.told(&e))?;
+        let polars = source.polars(&blade.shapes, observer).map_err(|e| self.told(&e))?;
+        Ok(blade.shapes.into_iter().zip(polars).collect())
+    }
+
+    /// The table that was named, and the SHA-256 of its file.
+    ///
+    /// # Errors
+    /// As [`table_of`].
+    pub(crate) fn read(&self) -> Result<(StationTable, String), Failure> {
+        table_of(&self.table, self.diameter)
+    }
+
+    /// The diameter that was given, for a table that is not in a file.
+    pub(crate) fn diameter(&self) -> Option<Length> {
+        self.diameter
+    }
+}
+
 /// `bladeform/polars` in the user's cache folder (XDG Base Directory Specification); none if there is no home folder.
 fn cache_folder() -> Option<PathBuf> {
     let set = |name: &str| std::env::var_os(name).map(PathBuf::from).filter(|p| p.is_absolute());
@@ -395,21 +464,14 @@ pub(crate) fn predict_file(asked: &Predict) -> Result<Said, Failure> {
         .chain(&asked.scan)
         .chain(asked.polar.iter().map(|p| &p.1));
     can_be_written(names.map(|n| asked.out.join(n)), read)?;
-    let (table, sha256) = table_of(&asked.table, asked.diameter)?;
+    let (table, sha256) = asked.read()?;
     let units = asked.units.shown_of(&table);
     let held = Held::in_folder(&asked.out);
     if !asked.overwrite {
         held.must_be_of(&table, Some(&asked.table))?;
     }
     let scan = asked.scan.as_deref().map(|path| scan_named(path, &table)).transpose()?;
-    let engine = asked.engine_curve()?;
-    let plan = asked.plan(engine);
-    let source = asked.polars(&table, &plan)?;
-    tell_choices(&plan, &source);
-    let mut prediction = predict(&table, &plan, &source, &ToLog).map_err(|e| asked.told(&e))?;
-    prediction.table_file =
-        asked.table.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
-    prediction.table_sha256 = sha256;
+    let Predicted { prediction, plan, source } = asked.predicted((&table, sha256), &ToLog)?;
     let mut text = render_prediction_in(&prediction, units, &advice);
     let mut outputs = Outputs::default();
     let mut warnings: Vec<String> = prediction.warnings.iter().map(line).collect();

@@ -7,6 +7,7 @@ use bladeform::quantity::ShownUnits;
 use bladeform::record::{KeptNotice, NoScan, Record, RecordError, RecordPlan, ScanPart, is_scan_of};
 use bladeform::table::{Notice, Prediction, RecordText, StationTable};
 use bladeform::words::fitted;
+use bladeform::work::Observer;
 use clap::Args;
 
 use crate::about::{About, today};
@@ -112,7 +113,7 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
             "this page shows the scan, which was not found for the new one; name it with --scan, choose another output, or give --overwrite",
         ));
     }
-    let made = page(&table, &predictions, (part.as_ref(), no_scan.as_ref()), units)
+    let made = page(&table, &predictions, (part.as_ref(), no_scan.as_ref()), units, &ToLog)
         .map_err(|e| of_scan(e.to_string()))?;
     let mut text = format!("{}: {:.1} MB\n", asked.out.display(), made.html.len() as f64 / 1e6);
     let mut outputs = Outputs::default();
@@ -131,12 +132,48 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
     Ok(Said { text, warnings })
 }
 
+impl RecordArguments {
+    /// The page of a table in memory and its predictions, for a caller that writes no files. The scan is shown only if it was named. `json`: the table as written.
+    ///
+    /// # Errors
+    /// As [`record`].
+    pub(crate) fn made(
+        &self,
+        json: &[u8],
+        predictions: &[Vec<u8>],
+        observer: &dyn Observer,
+    ) -> Result<Record, Failure> {
+        let mut table = read_json(json).map_err(|e| Failure::of(e.code(), e.to_string()))?;
+        self.about.add_to(&mut table.record);
+        let sha256 = bladeform::document::sha256_hex(json);
+        let read = |bytes: &Vec<u8>| {
+            let made = read_prediction_json(bytes).map_err(|e| Failure::of(e.code(), e.to_string()))?;
+            match made.table_sha256.is_empty() || made.table_sha256 == sha256 {
+                true => Ok(made),
+                false => Err(Failure::Input(
+                    "the prediction was made from another table (the SHA-256 differs); predict from this table first"
+                        .to_owned(),
+                )),
+            }
+        };
+        let predictions = predictions.iter().map(read).collect::<Result<Vec<Prediction>, Failure>>()?;
+        let part = match &self.scan {
+            None => None,
+            Some(path) => Some(shown_part(&scan_named(path, &table)?, &table).map_err(|e| about(path, e))?),
+        };
+        let no_scan = part.is_none().then_some(NoScan::NotNamed);
+        page(&table, &predictions, (part.as_ref(), no_scan.as_ref()), self.units.shown(), observer)
+            .map_err(|e| Failure::of(e.code(), e.to_string()))
+    }
+}
+
 /// Makes a page. Title, note and date are those of the table's record; a table without a date gets today's.
 fn page(
     table: &StationTable,
     predictions: &[Prediction],
     (scan, no_scan): (Option<&ScanPart>, Option<&NoScan>),
     units: ShownUnits,
+    observer: &dyn Observer,
 ) -> Result<Record, RecordError> {
     let date = table.record.get(RecordText::Date).map_or_else(today, ToOwned::to_owned);
     let plan = RecordPlan {
@@ -149,7 +186,7 @@ fn page(
         date: &date,
         units,
     };
-    bladeform::record::record(&plan, &ToLog)
+    bladeform::record::record(&plan, observer)
 }
 
 /// A page that accompanies the results, with its warnings. If the page cannot be made, the figures are still written: the page is left out with
@@ -212,7 +249,9 @@ pub(crate) fn page_of_measured(
         }
     };
     match read_json(json) {
-        Ok(table) => Along::of(page(&table, &predictions, (Some(part), None), units), PAGE).with(left_out),
+        Ok(table) => {
+            Along::of(page(&table, &predictions, (Some(part), None), units, &ToLog), PAGE).with(left_out)
+        }
         Err(e) => Along::left_out(e),
     }
 }
@@ -232,11 +271,11 @@ pub(crate) fn page_of_predicted(
     };
     match scan {
         Ok(bytes) => match shown_part(&bytes, table) {
-            Ok(part) => Along::of(page(table, &prediction, (Some(&part), None), units), PAGE),
+            Ok(part) => Along::of(page(table, &prediction, (Some(&part), None), units, &ToLog), PAGE),
             Err(e) => Along::left_out(e),
         },
         Err(why) => {
-            let made = page(table, &prediction, (None, Some(&why)), units);
+            let made = page(table, &prediction, (None, Some(&why)), units, &ToLog);
             if !held.shows_scan_of(table) {
                 return Along::of(made, PAGE);
             }

@@ -5,12 +5,13 @@ use std::path::{Path, PathBuf};
 
 use bladeform::quantity::{Density, Hand, Length, ShownUnits, StationRadii};
 use bladeform::solid::{
-    BladeSurface, Deviation, DeviationFigures, Hub, MadeSolid, PropellerSurface, SettingAngle, SolidError,
-    SolidFormat, SolidNotice, SolidPlan, StepFile, StepUnit, Template, deviation, templates, templates_pdf,
-    write_named,
+    BladeSurface, Deviation, DeviationFigures, Hub, MadeSolid, MassProperties, PropellerSurface,
+    SettingAngle, SolidError, SolidFormat, SolidNotice, SolidPlan, StepFile, StepUnit, Template, deviation,
+    templates, templates_pdf, write_named,
 };
 use bladeform::table::{CAUTION, Harm, Notice, Shown, Station, StationTable, by_harm};
 use bladeform::words::fitted;
+use bladeform::work::Observer;
 use clap::{Args, ValueEnum};
 
 use crate::advice::{advice, line};
@@ -167,7 +168,7 @@ impl Solid {
     /// An error of the solid as a failure that names the table and the option that helps.
     fn told(&self, e: &SolidError) -> Failure {
         let advice = advice(e.code()).map_or(String::new(), |text| format!(". {text}"));
-        Failure::Input(format!("{}: {e}{advice}", self.table.display()))
+        Failure::of(e.code(), format!("{}: {e}{advice}", self.table.display()))
     }
 
     /// The bytes of the scan to compare. Another scan than the table's is refused here, before the work.
@@ -221,6 +222,76 @@ impl Solid {
     }
 }
 
+/// A solid made for a caller that writes no files.
+pub(crate) struct Made {
+    /// The setting, deg, if one was given.
+    pub(crate) setting_deg: Option<f64>,
+    pub(crate) made: MadeSolid,
+    /// Mass and moments, if a density was given.
+    pub(crate) mass: Option<MassProperties>,
+    /// What must be known about it and about the blade.
+    pub(crate) notices: Vec<Notice>,
+}
+
+impl Solid {
+    /// Refuses options that contradict one another.
+    fn check(&self) -> Result<(), Failure> {
+        if self.setting_of.is_some() && self.setting.is_none() {
+            return Err(Failure::Usage(
+                "--setting-of has no effect without --setting; give both or neither".to_owned(),
+            ));
+        }
+        Ok(())
+    }
+
+    /// Leaves out stations and sets the hand, as asked; the sentences say what was left out.
+    fn prepare(&self, table: &mut StationTable) -> Result<Vec<String>, Failure> {
+        let left_out = self.leave_out(table)?;
+        if let Some(hand) = self.hand {
+            table.frame.get_or_insert_default().hand = hand;
+        }
+        Ok(left_out)
+    }
+
+    /// The solid at every setting, of a table in memory.
+    ///
+    /// # Errors
+    /// As [`solid`].
+    pub(crate) fn made(
+        &self,
+        mut table: StationTable,
+        observer: &dyn Observer,
+    ) -> Result<Vec<Made>, Failure> {
+        self.check()?;
+        self.prepare(&mut table)?;
+        let propeller = PropellerSurface::new(&table, self.plan()).map_err(|e| self.told(&e))?;
+        let own = propeller.warnings().iter().map(Notice::of);
+        let of_blade: Vec<Notice> = own.chain(table.warnings.iter().cloned()).collect();
+        let at = |setting: Option<SettingAngle>| {
+            let made = propeller.at(setting, observer).map_err(|e| self.told(&e))?;
+            let mut notices: Vec<Notice> = made.warnings.iter().map(Notice::of).collect();
+            notices.extend(of_blade.iter().cloned());
+            by_harm(&mut notices);
+            let mass = self.density.map(|density| made.solid.mass_properties(density.kg_m3()));
+            Ok(Made { setting_deg: setting.map(|s| s.angle_deg), made, mass, notices })
+        };
+        self.settings(&table).into_iter().map(at).collect()
+    }
+
+    /// The table that was named.
+    ///
+    /// # Errors
+    /// As [`table_of`].
+    pub(crate) fn read(&self) -> Result<StationTable, Failure> {
+        Ok(table_of(&self.table, self.diameter)?.0)
+    }
+
+    /// The diameter that was given, for a table that is not in a file.
+    pub(crate) fn diameter(&self) -> Option<Length> {
+        self.diameter
+    }
+}
+
 /// The file of all section templates.
 const ALL_SHEETS: &str = "sections.pdf";
 
@@ -230,19 +301,12 @@ const ALL_SHEETS: &str = "sections.pdf";
 /// A sentence, with the exit status it calls for.
 pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     let kind = asked.kind()?;
-    if asked.setting_of.is_some() && asked.setting.is_none() {
-        return Err(Failure::Usage(
-            "--setting-of has no effect without --setting; give both or neither".to_owned(),
-        ));
-    }
+    asked.check()?;
     let sheets = asked.templates.iter().map(|folder| folder.join(ALL_SHEETS));
     can_be_written(asked.output.clone().into_iter().chain(sheets), asked.inputs())?;
     let (mut table, _) = table_of(&asked.table, asked.diameter)?;
-    let left_out = asked.leave_out(&mut table)?;
     let states_hand = table.frame.is_some() || asked.hand.is_some();
-    if let Some(hand) = asked.hand {
-        table.frame.get_or_insert_default().hand = hand;
-    }
+    let left_out = asked.prepare(&mut table)?;
     let scan = asked.scan_of(&table)?;
     stage("fitting the surface");
     let propeller = PropellerSurface::new(&table, asked.plan()).map_err(|e| asked.told(&e))?;

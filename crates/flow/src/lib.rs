@@ -50,7 +50,7 @@ mod water;
 pub use air::Air;
 pub use blade::{BladeElement, DEFAULT_ELEMENTS, FlowBlade, PolarSource, SectionShape};
 pub use bladeform_numeric::observe::{Observer, Silent, Stage};
-pub use bladeform_polar::{PolarRegion, SectionPolar};
+pub use bladeform_polar::{PolarRegion, SectionForces, SectionPolar};
 pub use computed::{ComputedPolars, GivenSection, SAME_STATION};
 pub use engine::EngineCurve;
 pub use error::FlowError;

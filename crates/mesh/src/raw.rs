@@ -100,3 +100,41 @@ impl RawMesh {
         tangle(&mesh).map_or(Ok(mesh), Err)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const CORNERS: [[f64; 3]; 4] = [[0., 0., 0.], [1., 0., 0.], [0., 1., 0.], [0., 0., 1.]];
+
+    #[test]
+    fn arrays_are_checked_as_files_are() {
+        let made = |vertices: &[[f64; 3]], triangles: &[[u32; 3]]| {
+            RawMesh::from_arrays(vertices.to_vec(), triangles.to_vec())
+        };
+        let faces = [[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]];
+        let mesh = made(&CORNERS, &faces).unwrap();
+        assert_eq!((mesh.vertices.as_slice(), mesh.faces.as_slice()), (&CORNERS[..], &faces[..]));
+        assert_eq!(made(&CORNERS, &[]), Err(ArrayError::NoTriangles));
+        assert_eq!(made(&[], &[]), Err(ArrayError::NoTriangles));
+        for (index, vertices) in [(4, 4), (u32::MAX, 4), (0, 0)] {
+            let refused = made(&CORNERS[..vertices], &[[index; 3]]).unwrap_err();
+            assert_eq!(refused, ArrayError::Index { row: 0, index, vertices });
+            assert_eq!(refused.code(), "face-index");
+        }
+        // The first wrong row is named, whatever comes after it.
+        let refused = made(&CORNERS, &[[0, 1, 2], [0, 1, 9], [7, 1, 9]]).unwrap_err();
+        assert_eq!(refused, ArrayError::Index { row: 1, index: 9, vertices: 4 });
+    }
+
+    #[test]
+    fn vertices_that_are_not_finite_are_kept_for_the_repair_to_count() {
+        let mut corners = CORNERS.to_vec();
+        corners.extend([[f64::NAN, 0., 0.], [0., f64::INFINITY, 0.]]);
+        let faces = vec![[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3], [0, 1, 4], [1, 2, 5]];
+        let mesh = RawMesh::from_arrays(corners, faces).unwrap();
+        assert_eq!((mesh.vertices.len(), mesh.faces.len()), (6, 6));
+        let (clean, tally) = crate::repair(mesh).unwrap();
+        assert_eq!((clean.faces().len(), tally.non_finite_vertices), (4, 2));
+    }
+}
