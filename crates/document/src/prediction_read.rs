@@ -5,7 +5,7 @@ use crate::json_read::{syntax, text_of};
 use crate::locate::locate;
 use crate::object::{Fault, Object, shortened};
 use bladeform_table::{
-    AirState, Answer, FreeWakeModel, MethodUncertainty, OperatingFigures, OperatingPoint,
+    AirState, Answer, FreeWakeModel, InstalledFigures, MethodUncertainty, OperatingFigures, OperatingPoint,
     OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, RadialWater, Schedule,
     SecondModel, SettingOf, Step, Water, WaterFigures, WaterState,
 };
@@ -148,7 +148,13 @@ fn point(mut object: Object) -> Result<OperatingPoint, Fault> {
         Some(mut water) => Some(read_figures!(water, WaterFigures)),
         None => None,
     };
+    // Documents of earlier versions have no shank.
+    let installed = match object.object("installed")? {
+        Some(mut installed) => Some(read_figures!(installed, InstalledFigures)),
+        None => None,
+    };
     Ok(OperatingPoint {
+        installed,
         water,
         figures,
         speed_m_s: object.needed_number("speed_m_s")?,
@@ -218,6 +224,7 @@ mod tests {
             speed_m_s: 53.6,
             rpm: 1750.0,
             water: Some(WaterFigures { cavitation_number: Some(1.5), ..WaterFigures::default() }),
+            installed: Some(InstalledFigures { shank_power_w: Some(310.0), ..InstalledFigures::default() }),
             u: Some(OperatingUncertainty { thrust_n: Some(12.0), ..OperatingUncertainty::default() }),
             u_method: Some(MethodUncertainty { power_w: Some(900.0), ..MethodUncertainty::default() }),
             lifting_line: Some(SecondModel { thrust_n: Some(1200.0), ..SecondModel::default() }),

@@ -90,7 +90,7 @@ pub use notice::{Coded, Notice};
 pub use outline_departure::{Departures, NearSection, PartDeparture, SectionPart};
 pub use part_record::{PartRecord, RecordText};
 pub use prediction::{
-    AirState, Answer, FreeWakeModel, MethodUncertainty, OperatingFigures, OperatingPoint,
+    AirState, Answer, FreeWakeModel, InstalledFigures, MethodUncertainty, OperatingFigures, OperatingPoint,
     OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, RadialWater, Schedule,
     SecondModel, WaterFigures,
 };

@@ -190,6 +190,24 @@ figures! {
 }
 
 figures! {
+    /// What of one operating point belongs to the shanks, the hub and the body behind the propeller.
+    InstalledFigures {
+        /// Thrust of all shanks, N; part of the thrust and mostly negative.
+        shank_thrust_n;
+        /// Power of all shanks, W; part of the power.
+        shank_power_w;
+        /// Drag of a blunt hub, N; the thrust is less by it.
+        hub_drag_n;
+        /// Axial speed of the stream at 0.75 R without the propeller, as a fraction of the speed of flight.
+        stream_factor;
+        /// Thrust less the rise of the body's drag, N; none without a body.
+        propulsive_thrust_n;
+        /// `V T/P` of that thrust; none without a body and where there is no efficiency.
+        propulsive_efficiency;
+    }
+}
+
+figures! {
     /// What belongs to a section in water.
     RadialWater {
         /// Pressure above that of the vapour when the blade points up, over the dynamic pressure of the resultant speed; none without a depth.
@@ -235,6 +253,8 @@ pub struct OperatingPoint {
     pub u_method: Option<MethodUncertainty>,
     /// What belongs to water; `None` in air.
     pub water: Option<WaterFigures>,
+    /// What belongs to shank, hub and body; `None` if there is none of them.
+    pub installed: Option<InstalledFigures>,
     /// The second model, if it was computed.
     pub lifting_line: Option<SecondModel>,
     /// The second model at zero speed, if it was computed and converged.
