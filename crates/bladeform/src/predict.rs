@@ -22,8 +22,8 @@
 //! ```
 
 pub use bladeform_flow::{
-    Air, ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowBlade, FlowError, FlowNotice,
-    FlowPropeller, GivenSection, Operation, Performance, PointFlag, PolarSource, PredictPlan, SectionPolar,
-    SectionShape, SlipstreamPlane, SlipstreamPoint, SlipstreamRing, ThinSections, WaterPlan,
-    goldstein_circulation, predict, slipstream, slipstream_csv, slipstream_vts, slipstreams,
+    Air, BodyPlan, ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowBlade, FlowError, FlowNotice,
+    FlowPropeller, GivenSection, InstalledPlan, Operation, Performance, PointFlag, PolarSource, PredictPlan,
+    RootPlan, SectionPolar, SectionShape, SlipstreamPlane, SlipstreamPoint, SlipstreamRing, ThinSections,
+    WaterPlan, goldstein_circulation, predict, slipstream, slipstream_csv, slipstream_vts, slipstreams,
 };

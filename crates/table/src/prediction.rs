@@ -3,6 +3,8 @@
 use crate::{Notice, SettingOf, WaterState};
 use serde_json::{Map, Value};
 
+/// What the figures with a body behind the propeller are, as sentences for readers.
+pub const BODY_MEANING: &str = "The shaft thrust is the force on the shaft, with the stream over the disc that the body leaves. The propulsive thrust is less by the rise of the body's drag in the slipstream. The shanks' power is part of the power.";
 /// The schema of the document.
 pub const PREDICTION_SCHEMA: &str = "bladeform.prediction/1";
 

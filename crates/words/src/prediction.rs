@@ -4,8 +4,8 @@ use crate::layout::{Notes, aligned, text_of};
 use crate::warning::{Advice, no_advice, warning_in};
 use bladeform_quantity::{Conversion, ShownUnits};
 use bladeform_table::{
-    CAUTION, Notice, OperatingPoint, Prediction, REST_MEANING, Schedule, Shown, cells_at_rest, number_text,
-    place_text,
+    BODY_MEANING, CAUTION, Notice, OperatingPoint, Prediction, REST_MEANING, Schedule, Shown, cells_at_rest,
+    number_text, place_text,
 };
 
 /// Most rows shown. More rows are thinned evenly, and the files contain all of them.
@@ -48,6 +48,7 @@ pub fn render_prediction_in(prediction: &Prediction, units: ShownUnits, advice: 
         ));
     }
     lines.extend(rest_lines(&shown, units));
+    lines.extend(body_lines(&shown, units));
     lines.push(String::new());
     if !shown.is_empty() {
         if prediction.air.water.is_some() {
@@ -197,6 +198,39 @@ fn rows(points: &[&OperatingPoint], units: ShownUnits, notes: &mut Notes) -> Vec
         cells.push(columns.iter().zip(&shown).map(cell).chain([letters]).collect());
     }
     aligned(&cells)
+}
+
+/// What the shanks take, and the propulsive figures with a body. Empty without a body.
+fn body_lines(points: &[&OperatingPoint], units: ShownUnits) -> Vec<String> {
+    let of = |p: &OperatingPoint| p.installed.unwrap_or_default();
+    if points.iter().all(|p| of(p).propulsive_thrust_n.is_none()) {
+        return Vec::new();
+    }
+    let [thrust, power] = [("N", 1.0, 0), ("kW", 1e-3, 2)]
+        .map(|(unit, factor, decimals)| Shown::new("", unit, factor, decimals).in_units(units));
+    let thrust = thrust.enough(points.iter().map(|p| of(p).propulsive_thrust_n));
+    let mut cells: Vec<Vec<String>> = vec![
+        ["setting", "V/nD", "stream", "shanks", "shaft thrust", "eta", "propulsive", "eta"]
+            .map(str::to_owned)
+            .to_vec(),
+        ["deg", "-", "of flight", power.unit, thrust.unit, "-", thrust.unit, "-"].map(str::to_owned).to_vec(),
+    ];
+    cells.extend(points.iter().map(|p| {
+        let (f, i) = (&p.figures, of(p));
+        vec![
+            number_text(f.setting_deg, 1.0, 2),
+            number_text(f.advance_ratio, 1.0, 3),
+            number_text(i.stream_factor, 1.0, 3),
+            power.plain(i.shank_power_w),
+            thrust.plain(f.thrust_n),
+            number_text(f.efficiency, 1.0, 3),
+            thrust.plain(i.propulsive_thrust_n),
+            number_text(i.propulsive_efficiency, 1.0, 3),
+        ]
+    }));
+    let mut lines = vec![String::new(), format!("With the body: {BODY_MEANING}")];
+    lines.extend(aligned(&cells));
+    lines
 }
 
 /// Blade elements compared with the free wake at the points of zero speed, and which model is better. Empty if no point has a free wake or a reason for its absence.
