@@ -24,6 +24,7 @@
 pub use bladeform_flow::{
     Air, BodyPlan, ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowBlade, FlowError, FlowNotice,
     FlowPropeller, GivenSection, InstalledPlan, Operation, Performance, PointFlag, PolarSource, PredictPlan,
-    RootPlan, SectionPolar, SectionShape, SlipstreamPlane, SlipstreamPoint, SlipstreamRing, ThinSections,
-    WaterPlan, goldstein_circulation, predict, slipstream, slipstream_csv, slipstream_vts, slipstreams,
+    RootPlan, SectionPolar, SectionShape, SlipstreamPlane, SlipstreamPoint, SlipstreamRing, Surface,
+    ThinSections, WaterPlan, goldstein_circulation, predict, slipstream, slipstream_csv, slipstream_vts,
+    slipstreams,
 };

@@ -6,8 +6,8 @@ use std::path::{Path, PathBuf};
 use bladeform::document::{DocumentError, write_prediction_csv, write_prediction_json};
 use bladeform::predict::{
     BodyPlan, ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowError, GivenSection, InstalledPlan,
-    Operation, PolarSource, PredictPlan, RootPlan, SlipstreamPoint, WaterPlan, predict, slipstream_csv,
-    slipstream_vts, slipstreams,
+    Operation, PolarSource, PredictPlan, RootPlan, SlipstreamPoint, Surface, WaterPlan, predict,
+    slipstream_csv, slipstream_vts, slipstreams,
 };
 use bladeform::quantity::{Angle, Length, Power, Range, SettingRadius, Speed};
 use bladeform::table::{Prediction, StationTable, Water};
@@ -125,9 +125,9 @@ pub(crate) struct Predict {
     /// Engine torque curve, CSV with rpm,torque_nm: solve for the rotational speed over flight speed at fixed settings.
     #[arg(long, value_name = "FILE")]
     engine: Option<PathBuf>,
-    /// Surface condition: smooth, or rough like old wood and paint, which makes the boundary layer turbulent near the leading edge.
-    #[arg(long, value_name = "STATE", default_value = "smooth")]
-    surface: Surface,
+    /// State of the surface. Figures of an old blade lie between those of smooth and rough, and the band between them is part of the methods' interval.
+    #[arg(long, value_name = "STATE", default_value = "old")]
+    surface: SurfaceState,
     /// Do not apply the delay of stall due to rotation.
     #[arg(long)]
     no_stall_delay: bool,
@@ -175,11 +175,13 @@ enum Fluid {
 const WATER_CELSIUS: f64 = 15.0;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum Surface {
-    /// Laminar near the leading edge; free transition.
+enum SurfaceState {
+    /// New or polished: laminar near the leading edge, free transition.
     Smooth,
-    /// Turbulent from near the leading edge.
+    /// Rough like weathered wood and paint: turbulent from 5 % of the chord on.
     Rough,
+    /// Not known, as of an old blade: between the two.
+    Old,
 }
 
 /// A power, with the rotational speed at which an engine gives it.
@@ -413,7 +415,11 @@ impl Predict {
                     plan.fluid().map(|f| f.viscosity_pa_s / f.density_kg_m3).map_err(|e| self.told(&e))?
                 }
             },
-            rough: self.surface == Surface::Rough,
+            surface: match self.surface {
+                SurfaceState::Smooth => Surface::Smooth,
+                SurfaceState::Rough => Surface::Rough,
+                SurfaceState::Old => Surface::Old,
+            },
             stall_delay: !self.no_stall_delay,
             cache: self.polar_cache.clone().or_else(cache_folder),
             ..ComputedPolars::default()

@@ -7,7 +7,7 @@ use crate::object::{Fault, Object, shortened};
 use bladeform_table::{
     AirState, Answer, FreeWakeModel, InstalledFigures, MethodUncertainty, OperatingFigures, OperatingPoint,
     OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, RadialWater, Schedule,
-    SecondModel, SettingOf, Step, Water, WaterFigures, WaterState,
+    SecondModel, SettingOf, Step, SurfaceFigures, Water, WaterFigures, WaterState,
 };
 use serde_json::Value;
 
@@ -148,12 +148,17 @@ fn point(mut object: Object) -> Result<OperatingPoint, Fault> {
         Some(mut water) => Some(read_figures!(water, WaterFigures)),
         None => None,
     };
-    // Documents of earlier versions have no shank.
+    // Documents of earlier versions have neither shank nor surface.
     let installed = match object.object("installed")? {
         Some(mut installed) => Some(read_figures!(installed, InstalledFigures)),
         None => None,
     };
+    let surface = match object.object("surface")? {
+        Some(mut surface) => Some(read_figures!(surface, SurfaceFigures)),
+        None => None,
+    };
     Ok(OperatingPoint {
+        surface,
         installed,
         water,
         figures,
@@ -224,6 +229,7 @@ mod tests {
             speed_m_s: 53.6,
             rpm: 1750.0,
             water: Some(WaterFigures { cavitation_number: Some(1.5), ..WaterFigures::default() }),
+            surface: Some(SurfaceFigures { worn_power_w: Some(990.0), ..SurfaceFigures::default() }),
             installed: Some(InstalledFigures { shank_power_w: Some(310.0), ..InstalledFigures::default() }),
             u: Some(OperatingUncertainty { thrust_n: Some(12.0), ..OperatingUncertainty::default() }),
             u_method: Some(MethodUncertainty { power_w: Some(900.0), ..MethodUncertainty::default() }),

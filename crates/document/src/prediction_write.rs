@@ -6,7 +6,7 @@ use crate::{DocumentError, figure_cell};
 use bladeform_table::{
     AirState, Answer, CAUTION, FreeWakeModel, InstalledFigures, MethodUncertainty, OperatingFigures,
     OperatingPoint, OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialRow, RadialWater, Schedule,
-    SecondModel, WaterFigures,
+    SecondModel, SurfaceFigures, WaterFigures,
 };
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -166,6 +166,8 @@ fn point_value(point: &OperatingPoint) -> Value {
     let rest =
         |m: &FreeWakeModel| figures(Made::default(), FreeWakeModel::KEYS, m.values()).done(&Map::new());
     let water = |w: &WaterFigures| figures(Made::default(), WaterFigures::KEYS, w.values()).done(&Map::new());
+    let surface =
+        |s: &SurfaceFigures| figures(Made::default(), SurfaceFigures::KEYS, s.values()).done(&Map::new());
     let installed =
         |i: &InstalledFigures| figures(Made::default(), InstalledFigures::KEYS, i.values()).done(&Map::new());
     figures(Made::default(), OperatingFigures::KEYS, point.figures.values())
@@ -177,6 +179,7 @@ fn point_value(point: &OperatingPoint) -> Value {
         .with_some("lifting_line", point.lifting_line.as_ref().map(second))
         .with_some("free_wake", point.free_wake.as_ref().map(rest))
         .with_some("water", point.water.as_ref().map(water))
+        .with_some("surface", point.surface.as_ref().map(surface))
         .with_some("installed", point.installed.as_ref().map(installed))
         .with("radial", point.radial.iter().map(row_value).collect::<Vec<_>>())
         .done(&Map::new())

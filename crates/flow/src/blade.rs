@@ -327,6 +327,19 @@ impl FlowBlade {
         Ok((setting_deg - self.table_angle_deg(of, radius_ratio)?).to_radians())
     }
 
+    /// The same blade with a smooth and with a worn surface. `None` if the surface is known.
+    pub(crate) fn surfaces(&self) -> Option<[FlowBlade; 2]> {
+        if self.polars.iter().all(|p| p.surfaces().is_none()) {
+            return None;
+        }
+        Some([0, 1].map(|k| {
+            let of = |p: &Arc<dyn SectionPolar>| {
+                p.surfaces().map_or_else(|| Arc::clone(p), |both| Arc::clone(&both[k]))
+            };
+            FlowBlade { polars: self.polars.iter().map(of).collect(), ..self.clone() }
+        }))
+    }
+
     /// Radii of the element boundaries, m: one more than elements.
     pub(crate) fn edges_m(&self) -> Vec<f64> {
         let (half, middle) =

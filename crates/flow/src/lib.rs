@@ -44,6 +44,7 @@ mod shank;
 mod slipstream;
 mod solved;
 mod spheroid;
+mod surface;
 mod swept;
 mod tested;
 mod thin;
@@ -72,6 +73,7 @@ pub use slipstream::{
     SlipstreamPlane, SlipstreamPoint, SlipstreamRing, slipstream, slipstream_csv, slipstream_vts, slipstreams,
 };
 pub use spheroid::BodyPlan;
+pub use surface::Surface;
 pub use tested::{TestedAgreement, TestedState};
 pub use thin::{ThinSection, ThinSections};
 pub use water::WaterPlan;

@@ -335,7 +335,7 @@ impl Coded for FlowNotice {
                 match size {
                     ShankSize::Measured => "its sections are the measured ones of the root".to_owned(),
                     ShankSize::Given => format!(
-                        "round and {:.1} mm thick at its inner end as given, and even from there to the first section",
+                        "round and {:.1} mm thick where it begins, from the given diameter there evenly to the first section",
                         MM_PER_M * breadth_m
                     ),
                     ShankSize::Assumed => format!(

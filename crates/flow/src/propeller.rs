@@ -166,6 +166,12 @@ impl FlowPropeller {
         Self::installed(self.blade.clone(), self.blades, &plan)
     }
 
+    /// The same propeller with a smooth and with a worn surface. `None` if the surface is known.
+    pub(crate) fn surfaces(&self) -> Option<[FlowPropeller; 2]> {
+        let [smooth, worn] = self.blade.surfaces()?;
+        Some([smooth, worn].map(|blade| FlowPropeller { blade, ..self.clone() }))
+    }
+
     /// What is around the blades.
     #[must_use]
     pub fn installation(&self) -> &InstalledPlan {

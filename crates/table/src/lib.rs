@@ -92,7 +92,7 @@ pub use part_record::{PartRecord, RecordText};
 pub use prediction::{
     AirState, Answer, BODY_MEANING, FreeWakeModel, InstalledFigures, MethodUncertainty, OperatingFigures,
     OperatingPoint, OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow,
-    RadialWater, Schedule, SecondModel, WaterFigures,
+    RadialWater, Schedule, SecondModel, SurfaceFigures, WaterFigures,
 };
 pub use reading::{Reading, ReadingOf, Readings, Reconciliation, SystematicPart};
 pub use reconcile::{TableKnows, compare_readings};

@@ -210,6 +210,24 @@ figures! {
 }
 
 figures! {
+    /// The figures of one operating point by blade elements with a smooth surface and with one that is turbulent from 5 % of the chord on; those shown lie between.
+    SurfaceFigures {
+        /// Thrust with a smooth surface, N.
+        smooth_thrust_n;
+        /// Power with a smooth surface, W.
+        smooth_power_w;
+        /// Efficiency with a smooth surface.
+        smooth_efficiency;
+        /// Thrust with a worn surface, N.
+        worn_thrust_n;
+        /// Power with a worn surface, W.
+        worn_power_w;
+        /// Efficiency with a worn surface.
+        worn_efficiency;
+    }
+}
+
+figures! {
     /// What belongs to a section in water.
     RadialWater {
         /// Pressure above that of the vapour when the blade points up, over the dynamic pressure of the resultant speed; none without a depth.
@@ -257,6 +275,8 @@ pub struct OperatingPoint {
     pub water: Option<WaterFigures>,
     /// What belongs to shank, hub and body; `None` if there is none of them.
     pub installed: Option<InstalledFigures>,
+    /// The band of the surface; `None` if its state is known.
+    pub surface: Option<SurfaceFigures>,
     /// The second model, if it was computed.
     pub lifting_line: Option<SecondModel>,
     /// The second model at zero speed, if it was computed and converged.

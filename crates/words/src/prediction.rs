@@ -4,8 +4,8 @@ use crate::layout::{Notes, aligned, text_of};
 use crate::warning::{Advice, no_advice, warning_in};
 use bladeform_quantity::{Conversion, ShownUnits};
 use bladeform_table::{
-    BODY_MEANING, CAUTION, Notice, OperatingPoint, Prediction, REST_MEANING, Schedule, Shown, cells_at_rest,
-    number_text, place_text,
+    BODY_MEANING, CAUTION, Notice, OperatingPoint, Prediction, REST_MEANING, Schedule, Shown, SurfaceFigures,
+    cells_at_rest, number_text, place_text,
 };
 
 /// Most rows shown. More rows are thinned evenly, and the files contain all of them.
@@ -55,6 +55,7 @@ pub fn render_prediction_in(prediction: &Prediction, units: ShownUnits, advice: 
             lines.push(WATER_MEANING.to_owned());
         }
         lines.push(U_MEANING.to_owned());
+        lines.extend(surface_line(&shown));
     }
     lines.extend(notes.lines(units));
     lines.extend(prediction.answers.iter().map(|answer| format!("- {}", units.text(&answer.sentence))));
@@ -198,6 +199,25 @@ fn rows(points: &[&OperatingPoint], units: ShownUnits, notes: &mut Notes) -> Vec
         cells.push(columns.iter().zip(&shown).map(cell).chain([letters]).collect());
     }
     aligned(&cells)
+}
+
+/// How far the figures are from those of a smooth and of a worn surface, at most. `None` if the surface is known.
+fn surface_line(points: &[&OperatingPoint]) -> Option<String> {
+    let bands: Vec<_> = points.iter().filter_map(|p| p.surface).collect();
+    let half = |a: Option<f64>, b: Option<f64>| match (a, b) {
+        (Some(a), Some(b)) if a + b > 0.0 => ((a - b) / (a + b)).abs(),
+        _ => 0.0,
+    };
+    let most = |of: &dyn Fn(&SurfaceFigures) -> f64| bands.iter().map(of).fold(0.0, f64::max);
+    let efficiency =
+        most(&|b| 0.5 * (b.smooth_efficiency.zip(b.worn_efficiency).map_or(0.0, |(a, b)| a - b)).abs());
+    (!bands.is_empty()).then(|| {
+        format!(
+            "The surface is not known: the figures lie midway between a smooth blade and one that is turbulent from 5 % of the chord on. Half that band, part of ±m, is at most {:.1} % of thrust, {:.1} % of power and {efficiency:.3} of efficiency here.",
+            100.0 * most(&|b| half(b.smooth_thrust_n, b.worn_thrust_n)),
+            100.0 * most(&|b| half(b.smooth_power_w, b.worn_power_w)),
+        )
+    })
 }
 
 /// What the shanks take, and the propulsive figures with a body. Empty without a body.
