@@ -444,6 +444,19 @@ mod tests {
     }
 
     #[test]
+    fn with_a_body_both_thrusts_are_listed() {
+        let mut p = example();
+        assert!(body_points(&p.points).is_empty());
+        p.points[0].installed = Some(bladeform_table::InstalledFigures {
+            propulsive_thrust_n: Some(1100.0),
+            propulsive_efficiency: Some(0.791),
+            ..Default::default()
+        });
+        let text = body_points(&p.points);
+        assert!(text.contains(">1100<") && text.contains("0.791") && text.contains(BODY_MEANING), "{text}");
+    }
+
+    #[test]
     fn foreign_sentences_are_escaped_and_every_point_is_listed() {
         let mut p = example();
         p.answers[0].sentence = "</script><b>x".to_owned();

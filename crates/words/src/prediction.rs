@@ -356,3 +356,40 @@ fn schedule_lines(schedule: &Schedule, units: ShownUnits) -> Vec<String> {
     let thinned = (1 < step).then(|| format!("every {step}th row is shown; prediction.json has all"));
     [units.text(&schedule.sentence)].into_iter().chain(aligned(&cells)).chain(thinned).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bladeform_table::{InstalledFigures, OperatingFigures};
+
+    #[test]
+    fn body_and_surface_are_told_where_there_are_any() {
+        let mut prediction = Prediction { points: vec![OperatingPoint::default()], ..Prediction::default() };
+        let plain = render_prediction(&prediction);
+        assert!(!plain.contains("propulsive") && !plain.contains("surface"), "{plain}");
+        let figures = OperatingFigures {
+            thrust_n: Some(2895.0),
+            efficiency: Some(0.837),
+            ..OperatingFigures::default()
+        };
+        prediction.points[0] = OperatingPoint {
+            figures,
+            installed: Some(InstalledFigures {
+                propulsive_thrust_n: Some(2834.0),
+                propulsive_efficiency: Some(0.819),
+                ..InstalledFigures::default()
+            }),
+            surface: Some(SurfaceFigures {
+                smooth_thrust_n: Some(102.0),
+                worn_thrust_n: Some(98.0),
+                smooth_efficiency: Some(0.82),
+                worn_efficiency: Some(0.79),
+                ..SurfaceFigures::default()
+            }),
+            ..OperatingPoint::default()
+        };
+        let text = render_prediction(&prediction).replace("\n    ", " ");
+        assert!(text.contains("2895  0.837        2834  0.819"), "{text}");
+        assert!(text.contains("at most 2.0 % of thrust, 0.0 % of power and 0.015 of efficiency"), "{text}");
+    }
+}
