@@ -162,9 +162,46 @@ fn a_rough_surface_reduces_efficiency() {
     };
     let (smooth, rough) = (of("smooth"), of("rough"));
     assert!(number(&rough, "efficiency") < number(&smooth, "efficiency") - 0.005, "{rough} {smooth}");
-    let plain = predicted(folder.path(), "--rpm 1750 --speed 120mph --setting 17deg");
-    assert_eq!(points(&plain)[0]["thrust_n"], smooth["thrust_n"], "smooth is the default");
+    // An old blade is the default. It lies midway, and states both.
+    let plain = points(&predicted(folder.path(), "--rpm 1750 --speed 120mph --setting 17deg"))[0].clone();
+    let middle = 0.5 * (number(&smooth, "thrust_n") + number(&rough, "thrust_n"));
+    assert!((number(&plain, "thrust_n") / middle - 1.0).abs() < 0.004, "{plain} {middle}");
+    let band = &plain["surface"];
+    assert!(
+        (number(band, "smooth_thrust_n") / number(&smooth, "thrust_n") - 1.0).abs() < 1e-6,
+        "{band} {smooth}"
+    );
+    // The coarser table of the worn surface.
+    assert!(
+        (number(band, "worn_thrust_n") / number(&rough, "thrust_n") - 1.0).abs() < 0.004,
+        "{band} {rough}"
+    );
+    assert!(smooth.get("surface").is_none());
     refused(folder.path(), "--rpm 1750 --speed 120mph --setting 17deg --surface dirty", 2, "rough");
+}
+
+/// Momentum theory: with the pressure drag of a body the efficiency is that of flight at the speed that the body leaves. A shank, a hub and a body cost thrust.
+#[test]
+fn a_body_a_spinner_and_a_hub_are_counted_and_told() {
+    let folder = folder();
+    let base = "--rpm 1750 --speed 120mph --setting 17deg --surface smooth";
+    let with = |more: &str| predicted(folder.path(), &format!("{base} {more}"));
+    let first = |prediction: &Value| points(prediction)[0].clone();
+    let body = with("--spinner 300mm --body 1m --body-length 4m --body-drag 0.1");
+    let (point, alone) = (first(&body), first(&with("--spinner 300mm")));
+    assert!(number(&point, "thrust_n") > number(&alone, "thrust_n"));
+    let installed = &point["installed"];
+    assert!(number(installed, "propulsive_thrust_n") < number(&point, "thrust_n"));
+    assert!(number(installed, "propulsive_efficiency") < number(&point, "efficiency"));
+    let codes = body["warnings"].to_string();
+    assert!(codes.contains("body-behind") && !codes.contains("isolated-propeller"), "{codes}");
+    let hub = first(&with("--blunt-hub 300mm"));
+    // White, Fluid Mechanics, table 7.3 (from memory): 0.90 on the frontal area at a length of one diameter.
+    let drag = 0.90 * 0.5 * 1.225 * (120.0 * 0.44704_f64).powi(2) * 0.070_686;
+    assert!((number(&alone, "thrust_n") - number(&hub, "thrust_n") - drag).abs() < 0.5, "{hub} {drag}");
+    refused(folder.path(), &format!("{base} --spinner 300mm --blunt-hub 300mm"), 2, "--blunt-hub");
+    refused(folder.path(), &format!("{base} --body 2m --body-length 1m"), 2, "length of at least");
+    refused(folder.path(), &format!("{base} --spinner 2.5m"), 2, "spinner");
 }
 
 /// Rotation delays stall near the root. Without the delay a stalled blade has less lift, an attached one the same.

@@ -22,9 +22,9 @@
 //! ```
 
 pub use bladeform_flow::{
-    Air, ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowBlade, FlowError, FlowNotice,
-    FlowPropeller, GivenSection, Operation, Performance, PointFlag, PolarRegion, PolarSource, PredictPlan,
-    SectionForces, SectionPolar, SectionShape, SlipstreamPlane, SlipstreamPoint, SlipstreamRing,
-    ThinSections, WaterPlan, goldstein_circulation, predict, slipstream, slipstream_csv, slipstream_vts,
-    slipstreams,
+    Air, BodyPlan, ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowBlade, FlowError, FlowNotice,
+    FlowPropeller, GivenSection, InstalledPlan, Operation, Performance, PointFlag, PolarRegion, PolarSource,
+    PredictPlan, RootPlan, SectionForces, SectionPolar, SectionShape, SlipstreamPlane, SlipstreamPoint,
+    SlipstreamRing, Surface, ThinSections, WaterPlan, goldstein_circulation, predict, slipstream,
+    slipstream_csv, slipstream_vts, slipstreams,
 };

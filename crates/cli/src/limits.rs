@@ -152,6 +152,22 @@ pub(crate) fn number(text: &str) -> Result<f64, String> {
     text.trim().parse().ok().filter(|v: &f64| v.is_finite()).ok_or_else(|| "it must be a number".to_owned())
 }
 
+/// A drag coefficient on a frontal area.
+pub(crate) fn drag_coefficient(text: &str) -> Result<f64, String> {
+    match number(text)? {
+        c if (0.0..=1.5).contains(&c) => Ok(c),
+        _ => Err("it must be from 0 to 1.5".to_owned()),
+    }
+}
+
+/// Axial speed of a stream as a fraction of that of flight.
+pub(crate) fn stream_factor(text: &str) -> Result<f64, String> {
+    match number(text)? {
+        f if (0.3..=1.5).contains(&f) => Ok(f),
+        _ => Err("it must be from 0.3 to 1.5".to_owned()),
+    }
+}
+
 /// One absolute angle and the radius to which it applies.
 pub(crate) fn setting(text: &str) -> Result<SettingText, String> {
     let setting = SettingText::parse(text).map_err(|e| e.to_string())?;

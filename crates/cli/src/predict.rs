@@ -6,9 +6,9 @@ use std::sync::Arc;
 
 use bladeform::document::{DocumentError, write_prediction_csv, write_prediction_json};
 use bladeform::predict::{
-    ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowBlade, FlowError, GivenSection, Operation,
-    PolarSource, PredictPlan, SectionPolar, SectionShape, SlipstreamPoint, ThinSections, WaterPlan, predict,
-    slipstream_csv, slipstream_vts, slipstreams,
+    BodyPlan, ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowBlade, FlowError, GivenSection,
+    InstalledPlan, Operation, PolarSource, PredictPlan, RootPlan, SectionPolar, SectionShape,
+    SlipstreamPoint, Surface, ThinSections, WaterPlan, predict, slipstream_csv, slipstream_vts, slipstreams,
 };
 use bladeform::quantity::{Angle, Length, Power, Range, SettingRadius, Speed};
 use bladeform::table::{Prediction, StationTable, Water};
@@ -22,7 +22,10 @@ use crate::failure::{Failure, Said};
 use crate::feedback::{CHOSEN, Shares, ToLog, stage};
 use crate::held::Held;
 use crate::input::{bytes_of, table_of};
-use crate::limits::{Settings, number, positive_length, positive_power, rotation, settings};
+use crate::limits::{
+    Settings, drag_coefficient, length_from_zero, number, positive_length, positive_power, rotation,
+    settings, stream_factor,
+};
 use crate::output::{Outputs, can_be_written};
 use crate::record::{
     Along, PAGE, PREDICTION_JSON, PREDICTION_PAGE, page_of_predicted, scan_named, scan_near,
@@ -92,6 +95,30 @@ pub(crate) struct Predict {
     /// Depth of the shaft below the surface of the water, 0m to 200m: look for cavitation.
     #[arg(long, value_name = "LENGTH", value_parser = Length::parse, allow_hyphen_values = true)]
     depth: Option<Length>,
+    /// Diameter of a spinner that covers the hub and the shanks inside it [default: none; the shanks count from the hub or the root end].
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
+    spinner: Option<Length>,
+    /// Diameter of a blunt hub without a spinner: count its drag [default: the hub has none].
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true, conflicts_with = "spinner")]
+    blunt_hub: Option<Length>,
+    /// Diameter of a round shank at its inner end, in place of the root in the table [default: as measured, or as thick as the first section].
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
+    shank_diameter: Option<Length>,
+    /// Greatest diameter of a body behind the propeller, a nacelle or fuselage: it slows the stream over the disc and has drag in the slipstream.
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true, requires = "body_length")]
+    body: Option<Length>,
+    /// Length of that body, at least its diameter.
+    #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true, requires = "body")]
+    body_length: Option<Length>,
+    /// Distance of its nose behind the plane of the blades [default: 0m].
+    #[arg(long, value_name = "LENGTH", value_parser = length_from_zero, allow_hyphen_values = true, requires = "body")]
+    body_gap: Option<Length>,
+    /// Its drag coefficient on the frontal area, 0 to 1.5 [default: that of a streamlined body].
+    #[arg(long, value_name = "COEFFICIENT", value_parser = drag_coefficient, allow_hyphen_values = true, requires = "body")]
+    body_drag: Option<f64>,
+    /// Axial speed of the stream over the whole disc as a fraction of the speed of flight, 0.3 to 1.5, in place of a body.
+    #[arg(long, value_name = "FACTOR", value_parser = stream_factor, allow_hyphen_values = true, conflicts_with = "body")]
+    stream_factor: Option<f64>,
     /// Power to absorb, e.g. 240hp: solve for the setting that absorbs it, and for a schedule over flight speed. With the speed at which a
     /// piston engine gives it, e.g. 120hp@2600rpm: an engine of this torque at every speed.
     #[arg(long, value_name = "POWER[@RPM]", value_parser = rated_power, allow_hyphen_values = true)]
@@ -99,9 +126,9 @@ pub(crate) struct Predict {
     /// Engine torque curve, CSV with rpm,torque_nm: solve for the rotational speed over flight speed at fixed settings.
     #[arg(long, value_name = "FILE")]
     engine: Option<PathBuf>,
-    /// Surface condition: smooth, or rough like old wood and paint, which makes the boundary layer turbulent near the leading edge.
-    #[arg(long, value_name = "STATE", default_value = "smooth")]
-    surface: Surface,
+    /// State of the surface. Figures of an old blade lie between those of smooth and rough, and the band between them is part of the methods' interval.
+    #[arg(long, value_name = "STATE", default_value = "old")]
+    surface: SurfaceState,
     /// Do not apply the delay of stall due to rotation.
     #[arg(long)]
     no_stall_delay: bool,
@@ -149,11 +176,13 @@ enum Fluid {
 const WATER_CELSIUS: f64 = 15.0;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum Surface {
-    /// Laminar near the leading edge; free transition.
+enum SurfaceState {
+    /// New or polished: laminar near the leading edge, free transition.
     Smooth,
-    /// Turbulent from near the leading edge.
+    /// Rough like weathered wood and paint: turbulent from 5 % of the chord on.
     Rough,
+    /// Not known, as of an old blade: between the two.
+    Old,
 }
 
 /// A power, with the rotational speed at which an engine gives it.
@@ -235,6 +264,7 @@ impl Predict {
             altitude_m: self.altitude.map_or(0.0, Length::m),
             temperature_offset_k: self.warmer,
             water: self.water(),
+            installed: self.installed(),
             power_w: self.power.filter(|p| p.rpm.is_none()).map(|p| p.power.w()),
             engine,
             fixed_pitch,
@@ -254,6 +284,23 @@ impl Predict {
         };
         let temperature_c = self.temperature.unwrap_or(WATER_CELSIUS);
         Some(WaterPlan { kind, temperature_c, depth_m: self.depth.map(Length::m) })
+    }
+
+    /// What is around the blades.
+    fn installed(&self) -> InstalledPlan {
+        let m = |l: Option<Length>| l.map(Length::m);
+        let body = self.body.zip(self.body_length).map(|(diameter, length)| BodyPlan {
+            diameter_m: diameter.m(),
+            length_m: length.m(),
+            gap_m: self.body_gap.map_or(0.0, Length::m),
+            drag_coefficient: self.body_drag,
+        });
+        let root = RootPlan {
+            spinner_m: m(self.spinner),
+            blunt_hub_m: m(self.blunt_hub),
+            shank_m: m(self.shank_diameter),
+        };
+        InstalledPlan { root, body, stream_factor: self.stream_factor }
     }
 
     /// Refuses options of the other fluid.
@@ -334,6 +381,7 @@ impl Predict {
             FlowError::Speed { .. } if self.advance.is_some() => "--advance with --rpm",
             FlowError::Speed { .. } => "--speed",
             FlowError::Setting { .. } => "--setting",
+            FlowError::Installed { .. } => "--spinner, --blunt-hub, --shank-diameter or --body",
             FlowError::TooMany { .. } => "--setting and --advance",
             FlowError::Blades { .. } => "--blades",
             FlowError::Diameter { .. } | FlowError::DiameterFar { .. } => "--diameter",
@@ -371,7 +419,11 @@ impl Predict {
                     plan.fluid().map(|f| f.viscosity_pa_s / f.density_kg_m3).map_err(|e| self.told(&e))?
                 }
             },
-            rough: self.surface == Surface::Rough,
+            surface: match self.surface {
+                SurfaceState::Smooth => Surface::Smooth,
+                SurfaceState::Rough => Surface::Rough,
+                SurfaceState::Old => Surface::Old,
+            },
             stall_delay: !self.no_stall_delay,
             cache: self.polar_cache.clone().or_else(cache_folder),
             ..ComputedPolars::default()

@@ -5,9 +5,9 @@ use crate::json_read::{syntax, text_of};
 use crate::locate::locate;
 use crate::object::{Fault, Object, shortened};
 use bladeform_table::{
-    AirState, Answer, FreeWakeModel, MethodUncertainty, OperatingFigures, OperatingPoint,
+    AirState, Answer, FreeWakeModel, InstalledFigures, MethodUncertainty, OperatingFigures, OperatingPoint,
     OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, RadialWater, Schedule,
-    SecondModel, SettingOf, Step, Water, WaterFigures, WaterState,
+    SecondModel, SettingOf, Step, SurfaceFigures, Water, WaterFigures, WaterState,
 };
 use serde_json::Value;
 
@@ -148,7 +148,18 @@ fn point(mut object: Object) -> Result<OperatingPoint, Fault> {
         Some(mut water) => Some(read_figures!(water, WaterFigures)),
         None => None,
     };
+    // Documents of earlier versions have neither shank nor surface.
+    let installed = match object.object("installed")? {
+        Some(mut installed) => Some(read_figures!(installed, InstalledFigures)),
+        None => None,
+    };
+    let surface = match object.object("surface")? {
+        Some(mut surface) => Some(read_figures!(surface, SurfaceFigures)),
+        None => None,
+    };
     Ok(OperatingPoint {
+        surface,
+        installed,
         water,
         figures,
         speed_m_s: object.needed_number("speed_m_s")?,
@@ -218,6 +229,8 @@ mod tests {
             speed_m_s: 53.6,
             rpm: 1750.0,
             water: Some(WaterFigures { cavitation_number: Some(1.5), ..WaterFigures::default() }),
+            surface: Some(SurfaceFigures { worn_power_w: Some(990.0), ..SurfaceFigures::default() }),
+            installed: Some(InstalledFigures { shank_power_w: Some(310.0), ..InstalledFigures::default() }),
             u: Some(OperatingUncertainty { thrust_n: Some(12.0), ..OperatingUncertainty::default() }),
             u_method: Some(MethodUncertainty { power_w: Some(900.0), ..MethodUncertainty::default() }),
             lifting_line: Some(SecondModel { thrust_n: Some(1200.0), ..SecondModel::default() }),
@@ -273,7 +286,7 @@ mod tests {
             text.lines().next().unwrap(),
             "setting_deg,advance_ratio,thrust_n,torque_nm,power_w,thrust_coefficient,torque_coefficient,\
              power_coefficient,efficiency,helical_tip_mach,stalled_fraction,flags,\
-             speed_m_s,rpm,altitude_m,u_thrust_n,u_torque_nm,u_power_w,u_efficiency,free_wake_thrust_n,free_wake_power_w,u_method_thrust_n,u_method_torque_nm,u_method_power_w,u_method_efficiency,cavitation_number,cavitating_fraction"
+             speed_m_s,rpm,altitude_m,u_thrust_n,u_torque_nm,u_power_w,u_efficiency,free_wake_thrust_n,free_wake_power_w,u_method_thrust_n,u_method_torque_nm,u_method_power_w,u_method_efficiency,cavitation_number,cavitating_fraction,shank_power_w,propulsive_thrust_n,propulsive_efficiency"
         );
         assert!(text.lines().nth(1).unwrap().starts_with("17,0.66,1234.5,,,,,,,,,compressible"), "{text}");
     }

@@ -4,9 +4,9 @@ use crate::json_write::{Made, print, texts_value};
 use crate::number::figure_value;
 use crate::{DocumentError, figure_cell};
 use bladeform_table::{
-    AirState, Answer, CAUTION, FreeWakeModel, MethodUncertainty, OperatingFigures, OperatingPoint,
-    OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialRow, RadialWater, Schedule, SecondModel,
-    WaterFigures,
+    AirState, Answer, CAUTION, FreeWakeModel, InstalledFigures, MethodUncertainty, OperatingFigures,
+    OperatingPoint, OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialRow, RadialWater, Schedule,
+    SecondModel, SurfaceFigures, WaterFigures,
 };
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -31,7 +31,7 @@ pub fn write_prediction_json(prediction: &Prediction, mut out: impl Write) -> Re
 
 /// Headings after the figures and flags of a row: speed, rotational speed, altitude, standard uncertainties due to the geometry alone, and the free wake
 /// at zero speed.
-const MORE_HEADINGS: [&str; 15] = [
+const MORE_HEADINGS: [&str; 18] = [
     "speed_m_s",
     "rpm",
     "altitude_m",
@@ -47,12 +47,16 @@ const MORE_HEADINGS: [&str; 15] = [
     "u_method_efficiency",
     "cavitation_number",
     "cavitating_fraction",
+    "shank_power_w",
+    "propulsive_thrust_n",
+    "propulsive_efficiency",
 ];
 
 /// Writes the points of a prediction as CSV, one row per point. The headings are the JSON keys, missing figures are empty cells, and
 /// flags are joined by ` | `. After the flags follow speed, rotational speed and altitude, then the standard uncertainties due to the geometry,
 /// as `u_` and the figure's key. Thrust and power of the second model at zero speed follow as `free_wake_`, then the standard uncertainties due to the methods
-/// as `u_method_`, and last the cavitation number and the fraction of the span where cavitation begins, in water.
+/// as `u_method_`, then the cavitation number and the fraction of the span where cavitation begins, in water, and last the
+/// power of the shanks and, with a body, propulsive thrust and efficiency.
 ///
 /// # Errors
 /// [`DocumentError::Write`] if writing to `out` fails.
@@ -77,6 +81,7 @@ pub(crate) fn point_cells(point: &OperatingPoint, altitude_m: f64) -> Vec<String
     let (u, rest) = (point.u.unwrap_or_default(), point.free_wake.unwrap_or_default());
     let method = point.u_method.unwrap_or_default();
     let water = point.water.unwrap_or_default();
+    let installed = point.installed.unwrap_or_default();
     let more = [
         Some(point.speed_m_s),
         Some(point.rpm),
@@ -93,6 +98,9 @@ pub(crate) fn point_cells(point: &OperatingPoint, altitude_m: f64) -> Vec<String
         method.efficiency,
         water.cavitation_number,
         water.cavitating_fraction,
+        installed.shank_power_w,
+        installed.propulsive_thrust_n,
+        installed.propulsive_efficiency,
     ];
     let cells = point.figures.values().into_iter().map(figure_cell).chain([flags.join(FLAG_SEPARATOR)]);
     cells.chain(more.into_iter().map(figure_cell)).collect()
@@ -158,6 +166,10 @@ fn point_value(point: &OperatingPoint) -> Value {
     let rest =
         |m: &FreeWakeModel| figures(Made::default(), FreeWakeModel::KEYS, m.values()).done(&Map::new());
     let water = |w: &WaterFigures| figures(Made::default(), WaterFigures::KEYS, w.values()).done(&Map::new());
+    let surface =
+        |s: &SurfaceFigures| figures(Made::default(), SurfaceFigures::KEYS, s.values()).done(&Map::new());
+    let installed =
+        |i: &InstalledFigures| figures(Made::default(), InstalledFigures::KEYS, i.values()).done(&Map::new());
     figures(Made::default(), OperatingFigures::KEYS, point.figures.values())
         .with("flags", texts_value(&point.flags))
         .figure("speed_m_s", Some(point.speed_m_s))
@@ -167,6 +179,8 @@ fn point_value(point: &OperatingPoint) -> Value {
         .with_some("lifting_line", point.lifting_line.as_ref().map(second))
         .with_some("free_wake", point.free_wake.as_ref().map(rest))
         .with_some("water", point.water.as_ref().map(water))
+        .with_some("surface", point.surface.as_ref().map(surface))
+        .with_some("installed", point.installed.as_ref().map(installed))
         .with("radial", point.radial.iter().map(row_value).collect::<Vec<_>>())
         .done(&Map::new())
 }

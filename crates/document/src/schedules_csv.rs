@@ -61,7 +61,7 @@ pub fn write_schedules_description(
 }
 
 /// Figures of a point: key, unit, meaning.
-const FIGURES: [(&str, &str, &str); 18] = [
+const FIGURES: [(&str, &str, &str); 21] = [
     ("setting_deg", "deg", "angle of the setting's line at the reference radius"),
     ("advance_ratio", "", "V/(n D)"),
     ("thrust_n", "N", "thrust of the whole propeller"),
@@ -75,6 +75,9 @@ const FIGURES: [(&str, &str, &str); 18] = [
     ("stalled_fraction", "", "fraction of the blade's span that is stalled"),
     ("cavitation_number", "", "in water: pressure at the shaft above that of the vapour, over rho n2 D2/2"),
     ("cavitating_fraction", "", "in water: fraction of the blade's span where cavitation begins"),
+    ("shank_power_w", "W", "power of the shanks, part of the power"),
+    ("propulsive_thrust_n", "N", "with a body: thrust less the rise of its drag"),
+    ("propulsive_efficiency", "", "with a body: efficiency of the propulsive thrust"),
     ("speed_m_s", "m/s", "speed of flight"),
     ("rpm", "1/min", "rotation"),
     ("altitude_m", "m", "altitude in the standard atmosphere"),

@@ -5,7 +5,7 @@
 #![allow(clippy::print_stdout, reason = "a table for people")]
 
 use bladeform_flow::{
-    Air, ComputedPolars, FlowBlade, FlowPropeller, FreeWakeSettings, Operation, PolarSource,
+    Air, ComputedPolars, FlowBlade, FlowPropeller, FreeWakeSettings, Operation, PolarSource, Surface,
     free_wake_at_rest,
 };
 use bladeform_section::Family;
@@ -38,6 +38,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let source = ComputedPolars {
         tip_speed_m_s: RPM * PI / 30.0 * RADIUS_M,
         cache: std::env::args().nth(1).map(Into::into),
+        surface: Surface::Smooth,
         ..ComputedPolars::default()
     };
     let blade = |elements| FlowBlade::of_table(&stations, None, elements, &source as &dyn PolarSource);

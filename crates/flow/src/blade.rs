@@ -3,6 +3,7 @@
 use crate::FlowError;
 use crate::limits::BLUFF_THICKNESS_RATIO;
 use crate::notice::FlowNotice;
+use crate::shank::{Knot, RootPlan, ShankElement, shank};
 use bladeform_numeric::monotone::MonotoneCubic;
 use bladeform_numeric::observe::{Observer, Silent};
 use bladeform_polar::{SectionForces, SectionPolar};
@@ -101,6 +102,10 @@ pub struct FlowBlade {
     pub inner_radius_m: f64,
     /// The elements from the root to the tip.
     pub elements: Vec<BladeElement>,
+    /// The part inboard of the elements, which has drag and no lift, from the root outwards.
+    pub(crate) shank: Vec<ShankElement>,
+    /// Length of the hub, m, if the table has it.
+    pub(crate) hub_length_m: Option<f64>,
     /// The sections at the usable stations.
     pub shapes: Vec<SectionShape>,
     /// Warnings about the blade.
@@ -195,6 +200,21 @@ impl FlowBlade {
         source: &dyn PolarSource,
         observer: &dyn Observer,
     ) -> Result<FlowBlade, FlowError> {
+        Self::rooted(table, diameter_m, elements, source, observer, &RootPlan::default())
+    }
+
+    /// As [`FlowBlade::observed`], with a spinner, a blunt hub or a round shank.
+    ///
+    /// # Errors
+    /// As [`FlowBlade::observed`].
+    pub fn rooted(
+        table: &StationTable,
+        diameter_m: Option<f64>,
+        elements: usize,
+        source: &dyn PolarSource,
+        observer: &dyn Observer,
+        root: &RootPlan,
+    ) -> Result<FlowBlade, FlowError> {
         let mut warnings = Vec::new();
         let (table, moved) = placed(table, diameter_m)?;
         warnings.extend(moved);
@@ -225,7 +245,15 @@ impl FlowBlade {
             .zip(&shapes)
             .filter(|(s, shape)| s.face_angle_deg.is_none() && !shape.is_bluff)
             .count();
-        let inner_radius_m = inner_radius(&table, chords[0].0, &mut warnings);
+        let inner_radius_m = inner_radius(&table, chords[0].0, root, &mut warnings);
+        let first = Knot {
+            radius_m: chords[0].0,
+            breadth_m: chords[0].1,
+            depth_m: chords[0].1 * shapes[0].thickness_ratio.clamp(0.0, 1.0),
+            angle_rad: angle_deg.value(angled[0].0).to_radians(),
+        };
+        let (shank, told) = shank(&table, root, inner_radius_m, first);
+        warnings.extend(told);
         tell_outer(&chords, radius_m, &mut warnings);
         let polars = source.polars(&shapes, observer)?;
         warnings.extend(source.warnings());
@@ -246,6 +274,8 @@ impl FlowBlade {
             radius_m,
             inner_radius_m,
             elements,
+            shank,
+            hub_length_m: table.hub.as_ref().and_then(|h| h.length_m.as_ref()).map(|l| l.value),
             shapes,
             warnings,
             polars,
@@ -297,6 +327,19 @@ impl FlowBlade {
         Ok((setting_deg - self.table_angle_deg(of, radius_ratio)?).to_radians())
     }
 
+    /// The same blade with a smooth and with a worn surface. `None` if the surface is known.
+    pub(crate) fn surfaces(&self) -> Option<[FlowBlade; 2]> {
+        if self.polars.iter().all(|p| p.surfaces().is_none()) {
+            return None;
+        }
+        Some([0, 1].map(|k| {
+            let of = |p: &Arc<dyn SectionPolar>| {
+                p.surfaces().map_or_else(|| Arc::clone(p), |both| Arc::clone(&both[k]))
+            };
+            FlowBlade { polars: self.polars.iter().map(of).collect(), ..self.clone() }
+        }))
+    }
+
     /// Radii of the element boundaries, m: one more than elements.
     pub(crate) fn edges_m(&self) -> Vec<f64> {
         let (half, middle) =
@@ -345,6 +388,10 @@ fn placed(
     table.stations.retain(|s| s.radius_m + shift_m > 0.0);
     if had_enough && table.stations.len() < LEAST_STATIONS {
         return Err(FlowError::DiameterFar { diameter_m, radius_m: old_m });
+    }
+    table.root_sections.retain(|s| s.radius_m + shift_m > 0.0);
+    for section in &mut table.root_sections {
+        section.radius_m += shift_m;
     }
     for station in &mut table.stations {
         station.radius_m += shift_m;
@@ -501,19 +548,31 @@ fn face_points(outline: &[[f64; 2]]) -> Vec<[f64; 2]> {
     (0..=60).map(|i| 0.3 + 0.01 * f64::from(i)).map(|x| [x, lowest_at(x)]).collect()
 }
 
-fn inner_radius(table: &StationTable, first_m: f64, notices: &mut Vec<FlowNotice>) -> f64 {
+/// The radius at which lifting elements begin: not inside a spinner or a hub, and not on a measured or stated round shank.
+fn inner_radius(table: &StationTable, first_m: f64, root: &RootPlan, notices: &mut Vec<FlowNotice>) -> f64 {
+    let covered_m =
+        [root.spinner_m, root.blunt_hub_m].into_iter().flatten().map(|d| 0.5 * d).fold(0.0, f64::max);
     let radius_m = table.blade.radius_m;
+    let begins_m = root.begins_m(table).map_or(0.0, |b| b.0);
+    let round_m = root.round_to_m(table, first_m).unwrap_or(0.0);
     let root_m = table.blade.root_radius_m.filter(|r| *r > 0.0 && *r < first_m);
     let Some(root_m) = root_m else {
         let is_zero = match table.blade.root_radius_m {
             None => false,
             Some(r) if r <= 0.0 => true,
-            Some(_) => return first_m,
+            Some(_) => return first_m.max(covered_m),
         };
+        if begins_m > 0.0 {
+            return first_m.max(covered_m);
+        }
         notices.push(FlowNotice::RootLeftOut { is_zero, first_ratio: first_m / radius_m });
         return first_m;
     };
-    let inner_m = root_m.max(first_m - MOST_INBOARD_RATIO * radius_m);
+    let inner_m = root_m
+        .max(first_m - MOST_INBOARD_RATIO * radius_m)
+        .max(begins_m)
+        .max(round_m.min(first_m))
+        .max(covered_m);
     if first_m - inner_m > 1e-6 * radius_m {
         notices.push(FlowNotice::InboardExtrapolated {
             from_ratio: inner_m / radius_m,

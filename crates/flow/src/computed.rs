@@ -1,5 +1,6 @@
 //! Section polars computed from the outlines. They are cached on disk under a key of their input.
 
+use crate::surface::{MeanPolar, Surface};
 use crate::{FlowError, PolarSource, SectionShape};
 use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_numeric::parallel;
@@ -7,6 +8,7 @@ use bladeform_polar::{
     GivenPolar, PolarError, SectionForces, SectionPolar, SectionTable, TableSettings, ViscousSettings,
     delayed_lift, stall_delayed,
 };
+use std::f64::consts::PI;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -19,6 +21,22 @@ const HALF_DECADE: f64 = 0.5;
 const REYNOLDS_COUNT: usize = 3;
 /// Least Reynolds number for which polars can be computed.
 const LEAST_REYNOLDS: f64 = 1e4;
+
+/// The same of a worn surface beside a smooth one, where only the difference counts: without bubbles its polar is plain in the Reynolds number and the angle.
+const COARSE_COUNT: usize = 2;
+/// Step of the angle there, rad.
+const COARSE_STEP_RAD: f64 = 2.0 * PI / 180.0;
+
+/// The boundary layers of a table.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Layers {
+    /// Free transition.
+    Free,
+    /// Turbulent from near the leading edge.
+    Tripped,
+    /// The same in a coarser table.
+    TrippedCoarsely,
+}
 
 /// A given polar that replaces the computed one at a station.
 #[derive(Clone, Debug, PartialEq)]
@@ -39,8 +57,8 @@ pub struct ComputedPolars {
     pub tip_speed_m_s: f64,
     /// Kinematic viscosity of the fluid, m2/s, for the same. By default that of air at sea level, which serves at all altitudes.
     pub kinematic_viscosity_m2_s: f64,
-    /// Whether the surface is rough or worn, so that the boundary layers are turbulent from near the leading edge.
-    pub rough: bool,
+    /// The state of the surface.
+    pub surface: Surface,
     /// Logarithm of the amplification of disturbances at which a boundary layer becomes turbulent.
     pub amplification: Option<f64>,
     /// Whether rotation delays stall inboard.
@@ -56,7 +74,7 @@ impl Default for ComputedPolars {
         ComputedPolars {
             tip_speed_m_s: 200.0,
             kinematic_viscosity_m2_s: SEA_LEVEL_VISCOSITY,
-            rough: false,
+            surface: Surface::default(),
             amplification: None,
             stall_delay: true,
             given: Vec::new(),
@@ -66,12 +84,15 @@ impl Default for ComputedPolars {
 }
 
 impl ComputedPolars {
-    fn settings(&self, shape: &SectionShape) -> TableSettings {
+    fn settings(&self, shape: &SectionShape, layers: Layers) -> TableSettings {
         let reynolds =
             self.tip_speed_m_s * shape.radius_ratio * shape.chord_m / self.kinematic_viscosity_m2_s;
         let step = |log: f64, round: fn(f64) -> f64| 10f64.powf(round(log / HALF_DECADE) * HALF_DECADE);
         let log = reynolds.max(LEAST_REYNOLDS).log10();
-        let mut viscous = if self.rough { ViscousSettings::rough() } else { ViscousSettings::default() };
+        let mut viscous = match layers {
+            Layers::Free => ViscousSettings::default(),
+            Layers::Tripped | Layers::TrippedCoarsely => ViscousSettings::rough(),
+        };
         if let Some(amplification) = self.amplification {
             viscous.amplification = amplification;
         }
@@ -80,8 +101,14 @@ impl ComputedPolars {
         TableSettings {
             viscous,
             reynolds: [low, high],
-            reynolds_count: REYNOLDS_COUNT,
-            ..TableSettings::default()
+            ..match layers {
+                Layers::TrippedCoarsely => TableSettings {
+                    reynolds_count: COARSE_COUNT,
+                    step_rad: COARSE_STEP_RAD,
+                    ..TableSettings::default()
+                },
+                _ => TableSettings { reynolds_count: REYNOLDS_COUNT, ..TableSettings::default() },
+            }
         }
     }
 
@@ -97,8 +124,8 @@ impl ComputedPolars {
         }
     }
 
-    fn table(&self, shape: &SectionShape) -> Result<SectionTable, FlowError> {
-        let settings = self.settings(shape);
+    fn table(&self, shape: &SectionShape, layers: Layers) -> Result<SectionTable, FlowError> {
+        let settings = self.settings(shape, layers);
         let key = SectionTable::content_key(&shape.outline, &settings);
         let file = self.cache.as_ref().map(|folder| folder.join(format!("{key}.polar")));
         let kept = file.as_ref().and_then(|file| std::fs::read(file).ok());
@@ -118,6 +145,16 @@ impl ComputedPolars {
 }
 
 impl ComputedPolars {
+    /// The polar of a section on the rotating blade.
+    fn rotating(&self, shape: &SectionShape, layers: Layers) -> Result<Arc<dyn SectionPolar>, FlowError> {
+        let table = self.table(shape, layers)?;
+        // Rotation delays stall on a lifting section but has no such effect on the wake of a shank.
+        if !self.stall_delay || shape.is_bluff {
+            return Ok(Arc::new(table));
+        }
+        Ok(Arc::new(Rotating { table, chord_over_radius: shape.chord_over_radius }))
+    }
+
     /// The given polar of each section, if there is one.
     fn given_at(&self, shapes: &[SectionShape]) -> Result<Vec<Option<GivenPolar>>, FlowError> {
         let mut at: Vec<Option<GivenPolar>> = vec![None; shapes.len()];
@@ -168,12 +205,14 @@ impl PolarSource for ComputedPolars {
             if let Some(given) = &given[i] {
                 return Ok(Arc::new(given.clone()));
             }
-            let table = self.table(&shapes[i])?;
-            // Rotation delays stall on a lifting section but has no such effect on the wake of a shank.
-            if !self.stall_delay || shapes[i].is_bluff {
-                return Ok(Arc::new(table));
+            let first = if self.surface == Surface::Rough { Layers::Tripped } else { Layers::Free };
+            let polar = self.rotating(&shapes[i], first)?;
+            // The wake of a shank does not depend on the layers ahead of it.
+            if self.surface != Surface::Old || shapes[i].is_bluff {
+                return Ok(polar);
             }
-            Ok(Arc::new(Rotating { table, chord_over_radius: shapes[i].chord_over_radius }))
+            let worn = self.rotating(&shapes[i], Layers::TrippedCoarsely)?;
+            Ok(Arc::new(MeanPolar { smooth: polar, worn }))
         });
         polars.into_iter().collect()
     }
@@ -181,7 +220,12 @@ impl PolarSource for ComputedPolars {
     fn method(&self) -> String {
         format!(
             "polars computed from the outlines with coupled boundary layers, {}, bluff-body relations beyond stall, {}{}",
-            if self.rough { "tripped near the nose" } else { "free transition" },
+            match self.surface {
+                Surface::Smooth => "free transition",
+                Surface::Rough => "turbulent from 5 % of the chord on",
+                Surface::Old =>
+                    "the mean of free transition and of layers that are turbulent from 5 % of the chord on (an old surface)",
+            },
             if self.stall_delay {
                 "stall delayed by rotation inboard"
             } else {

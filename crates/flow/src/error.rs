@@ -142,6 +142,12 @@ pub enum FlowError {
         /// The diameter, m.
         diameter_m: f64,
     },
+    /// Spinner, hub, shank or body cannot be.
+    #[error("{problem}")]
+    Installed {
+        /// What is wrong and what to give, a sentence.
+        problem: String,
+    },
     /// The observer ended the prediction.
     #[error(transparent)]
     Stopped(#[from] bladeform_numeric::observe::Stopped),
@@ -171,6 +177,7 @@ impl FlowError {
             Self::Engine { .. } => "engine",
             Self::DiameterFar { .. } => "diameter-far",
             Self::Diameter { .. } => "diameter",
+            Self::Installed { .. } => "installed",
             Self::Stopped(_) => "stopped",
         }
     }

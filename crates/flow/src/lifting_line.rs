@@ -177,7 +177,8 @@ impl<'a> Model<'a> {
     /// Speed, inflow angle, angle of attack minus the turn of the stream, Reynolds number and Mach number of an element with given induced velocities.
     fn stream(&self, k: usize, [axial, swirl, across]: [f64; 3]) -> [f64; 5] {
         let (e, operation) = (self.element(k), &self.start.operation);
-        let (u, v) = (operation.speed_m_s + axial, operation.omega_rad_s * e.radius_m - swirl);
+        let (u, v) =
+            (e.stream_factor * operation.speed_m_s + axial, operation.omega_rad_s * e.radius_m - swirl);
         let (speed, inflow) = (u.hypot(v), u.atan2(v));
         let air = &operation.air;
         let reynolds = speed * e.chord_m * air.density_kg_m3 / air.viscosity_pa_s;
@@ -281,7 +282,7 @@ impl<'a> Model<'a> {
         let mut backward = 0.0;
         for k in 0..circulation.len() {
             let e = self.element(k);
-            let u = self.start.operation.speed_m_s + axial[k];
+            let u = e.stream_factor * self.start.operation.speed_m_s + axial[k];
             let v = self.start.operation.omega_rad_s * e.radius_m - swirl[k];
             let wanted = e.radius_m * u / v;
             if !(wanted > 0.0 && v > 0.0) {
@@ -313,7 +314,9 @@ impl<'a> Model<'a> {
 
     fn summed(&self, circulation: &DVector<f64>) -> LiftingLine {
         let velocities = self.velocities(circulation);
-        let (mut thrust_n, mut torque_nm) = (0.0, 0.0);
+        // Shank and hub are those of the blade elements.
+        let own = &self.start.installed;
+        let (mut thrust_n, mut torque_nm) = (own.shank_thrust_n - own.hub_drag_n, own.shank_torque_nm);
         for k in 0..circulation.len() {
             let e = self.element(k);
             let (speed, inflow, forces) = self.section(k, at(&velocities, k));

@@ -3,6 +3,7 @@
 use bladeform_table::Coded;
 
 use crate::limits::{BLUFF_THICKNESS_RATIO, LOW_REYNOLDS, MACH_LIMIT, MOST_FREE_WAKES};
+use crate::shank::ShankSize;
 
 /// A warning about a whole prediction.
 #[derive(Debug, Clone, PartialEq)]
@@ -54,8 +55,21 @@ pub enum FlowNotice {
         from_ratio: f64,
         /// To the first station, over the tip radius.
         first_ratio: f64,
-        /// The root over the tip radius, if a part of the blade is left out.
+        /// The root over the tip radius, if a part of the blade lies farther inboard.
         left_out_from_ratio: Option<f64>,
+    },
+    /// The shank has drag and no lift.
+    Shank {
+        /// From here, over the tip radius.
+        from_ratio: f64,
+        /// To here, over the tip radius.
+        to_ratio: f64,
+        /// Its breadth at the inner end, m.
+        breadth_m: f64,
+        /// Where its size comes from.
+        size: ShankSize,
+        /// What it begins on, in words.
+        on: &'static str,
     },
     /// The last section continues to the tip.
     OutboardExtrapolated {
@@ -121,6 +135,11 @@ pub enum FlowNotice {
     },
     /// The prediction is of an isolated propeller.
     IsolatedPropeller,
+    /// A body is behind the propeller.
+    Installed {
+        /// Whether its drag is taken as that of a streamlined body.
+        streamlined: bool,
+    },
     /// The same in water.
     IsolatedScrew,
     /// How far predictions in water were from published screws.
@@ -261,6 +280,7 @@ impl Coded for FlowNotice {
             Self::ChordContradictsOutline { .. } => "chord-contradicts-outline",
             Self::RootLeftOut { .. } => "root-left-out",
             Self::InboardExtrapolated { .. } => "inboard-extrapolated",
+            Self::Shank { .. } => "shank-drag",
             Self::OutboardExtrapolated { .. } => "outboard-extrapolated",
             Self::AnalyticSections => "analytic-sections",
             Self::TipMach { .. } => "tip-mach",
@@ -271,6 +291,7 @@ impl Coded for FlowNotice {
             Self::Cascade { .. } => "cascade",
             Self::RelativeAngles { .. } => "relative-angles-placed",
             Self::IsolatedPropeller | Self::IsolatedScrew => "isolated-propeller",
+            Self::Installed { .. } => "body-behind",
             Self::WaterTests => "water-tests",
             Self::NoDepth => "no-depth",
             Self::OutOfWater { .. } => "out-of-water",
@@ -300,14 +321,28 @@ impl Coded for FlowNotice {
                 "chord and outline contradict each other at {places}: the chord was used and the outline scaled to it. Correct the row"
             ),
             Self::RootLeftOut { is_zero, first_ratio } => format!(
-                "{}: the part inboard of the first station, at {first_ratio:.3} R, is left out",
+                "{}: the part inboard of the first station, at {first_ratio:.3} R, is left out, and so is its drag; a round shank there costs some per cent of the power. Give the root radius, or the diameter of spinner or hub",
                 if *is_zero { "the root radius is given as 0" } else { "the root radius is not known" }
             ),
             Self::InboardExtrapolated { from_ratio, first_ratio, left_out_from_ratio } => format!(
                 "inboard of the first station, from {from_ratio:.3} to {first_ratio:.3} R, its section is continued{}",
                 left_out_from_ratio.map_or(String::new(), |root| format!(
-                    "; the part farther inboard, from the root at {root:.3} R, is left out"
+                    "; the part farther inboard, from the root at {root:.3} R, has no lift"
                 ))
+            ),
+            Self::Shank { from_ratio, to_ratio, breadth_m, size, on } => format!(
+                "from {from_ratio:.3} to {to_ratio:.3} R the blade is a shank with the drag of a bar across the stream and no lift: {}. It begins on {on}",
+                match size {
+                    ShankSize::Measured => "its sections are the measured ones of the root".to_owned(),
+                    ShankSize::Given => format!(
+                        "round and {:.1} mm thick where it begins, from the given diameter there evenly to the first section",
+                        MM_PER_M * breadth_m
+                    ),
+                    ShankSize::Assumed => format!(
+                        "the table does not show it, so it is taken as round and as thick as the first section, {:.1} mm; its drag grows with that thickness. Measure or state it",
+                        MM_PER_M * breadth_m
+                    ),
+                }
             ),
             Self::OutboardExtrapolated { last_ratio } => format!(
                 "outboard of the last station, from {last_ratio:.3} R to the tip, chord and angle are extrapolated and the last section's polar is used"
@@ -370,6 +405,14 @@ impl Coded for FlowNotice {
             Self::IsolatedPropeller => {
                 "this is an isolated propeller in uniform air, without body, spinner drag or yaw. Compare with a measured thrust or power before any use".to_owned()
             }
+            Self::Installed { streamlined } => format!(
+                "a body is behind the propeller: thrust and efficiency are those of the force on the shaft, and the propulsive ones are less by the rise of the body's drag in the slipstream{}. Yaw and what lies beside the body are left out. Compare with a measured thrust or power before any use",
+                if *streamlined {
+                    ". Its drag is taken as that of a streamlined body without cooling, gear or wing, the least there is, so that the propulsive thrust is too high. State its drag coefficient"
+                } else {
+                    ""
+                }
+            ),
         }
     }
 }

@@ -3,7 +3,7 @@
 use crate::blade::DEFAULT_ELEMENTS;
 use crate::engine::EngineCurve;
 use crate::fixed_pitch::FixedPitchPlan;
-use crate::{Air, FlowError, Operation, WaterPlan};
+use crate::{Air, FlowError, InstalledPlan, Operation, WaterPlan};
 use bladeform_table::SettingOf;
 
 /// Most points computed at once. A map of 61 settings and 200 advance ratios fits; a typing error does not.
@@ -43,6 +43,8 @@ pub struct PredictPlan {
     pub temperature_offset_k: f64,
     /// The water, if the propeller works in water. The altitude is then that of its surface.
     pub water: Option<WaterPlan>,
+    /// Spinner, hub, shank and the body behind the propeller.
+    pub installed: InstalledPlan,
     /// Power to absorb, W.
     pub power_w: Option<f64>,
     /// Torque of an engine that drives a fixed-pitch propeller.
@@ -68,6 +70,7 @@ impl Default for PredictPlan {
             altitude_m: 0.0,
             temperature_offset_k: 0.0,
             water: None,
+            installed: InstalledPlan::default(),
             power_w: None,
             engine: None,
             fixed_pitch: None,

@@ -1,13 +1,15 @@
 //! Conversion of a solved propeller to a point of the prediction document.
 
 use crate::Air;
-use crate::limits::{MACH_SERIOUS, MUCH_STALLED};
+use crate::limits::{MACH_SERIOUS, MUCH_STALLED, REFERENCE_RATIO};
 use crate::notice::PointFlag;
 use crate::propeller::{ElementState, Performance};
 use crate::tested::TestedState;
 use crate::water::{cavitation, water_figures};
 use bladeform_polar::PolarRegion;
-use bladeform_table::{Notice, OperatingFigures, OperatingPoint, RadialFigures, RadialRow, RadialWater};
+use bladeform_table::{
+    InstalledFigures, Notice, OperatingFigures, OperatingPoint, RadialFigures, RadialRow, RadialWater,
+};
 
 /// The point of a setting, deg, without radial rows.
 pub(crate) fn plain_point(performance: &Performance, setting_deg: f64) -> OperatingPoint {
@@ -28,12 +30,29 @@ pub(crate) fn plain_point(performance: &Performance, setting_deg: f64) -> Operat
     OperatingPoint {
         u_method: TestedState::of(p).map(|state| state.uncertainty(&figures)),
         water: water_figures(p),
+        installed: installed_figures(p),
         figures,
         speed_m_s: p.operation.speed_m_s,
         rpm: p.operation.rpm(),
         flags: flags(p).iter().map(Notice::of).collect(),
         ..OperatingPoint::default()
     }
+}
+
+/// What belongs to shank, hub and body. `None` if there is none of them.
+fn installed_figures(p: &Performance) -> Option<InstalledFigures> {
+    let i = &p.installed;
+    let nothing = i.shank_torque_nm == 0.0 && i.hub_drag_n == 0.0 && i.propulsive_thrust_n.is_none();
+    let off = |r: f64| (r - REFERENCE_RATIO * 0.5 * p.diameter_m).abs();
+    let reference = p.elements.iter().min_by(|a, b| off(a.radius_m).total_cmp(&off(b.radius_m)));
+    (!nothing).then(|| InstalledFigures {
+        shank_thrust_n: Some(i.shank_thrust_n),
+        shank_power_w: Some(i.shank_torque_nm * p.operation.omega_rad_s),
+        hub_drag_n: Some(i.hub_drag_n),
+        stream_factor: reference.map(|e| e.stream_factor),
+        propulsive_thrust_n: i.propulsive_thrust_n,
+        propulsive_efficiency: p.propulsive_efficiency(),
+    })
 }
 
 /// The same with its radial rows.
@@ -99,7 +118,7 @@ fn row(e: &ElementState, tip_m: f64, air: &Air) -> RadialRow {
     });
     RadialRow {
         figures,
-        stalled: e.forces.stalled,
+        stalled: e.is_stalled(),
         water,
         polar_region: region_words(e.forces.region).to_owned(),
     }

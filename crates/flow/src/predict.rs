@@ -57,13 +57,15 @@ pub fn predict(
     if table.angles_are_relative() && plan.settings_deg.is_empty() {
         return Err(FlowError::NoSetting);
     }
-    let blade = FlowBlade::observed(table, plan.diameter_m, plan.elements, source, observer)?;
+    plan.installed.check(plan.diameter_m.unwrap_or(2.0 * table.blade.radius_m))?;
+    let root = &plan.installed.root;
+    let blade = FlowBlade::rooted(table, plan.diameter_m, plan.elements, source, observer, root)?;
     let line = SettingLine {
         ratio: plan.setting_radius_ratio.unwrap_or_else(|| blade.reference_radius_ratio()),
         of: plan.setting_of,
         scale_u: table.scale.as_ref().and_then(|s| s.relative_uncertainty).unwrap_or(0.0),
     };
-    let propeller = FlowPropeller::new(blade, plan.blades)?;
+    let propeller = FlowPropeller::installed(blade, plan.blades, &plan.installed)?;
     let settings_deg = match plan.settings_deg.as_slice() {
         [] => vec![propeller.blade.table_angle_deg(line.of, line.ratio)?],
         given => given.to_vec(),
@@ -156,6 +158,29 @@ fn methods(
         ),
         "uncertainty: first-order effect of the uncertainty of chord, blade angle and camber at each station, and of the scale, which is common to all stations; the error of the methods is not included".to_owned(),
     ];
+    if !propeller.blade.shank.is_empty() {
+        methods.push(
+            "shank: bars across the undisturbed stream without lift, with the drag of round and elliptic cylinders over the Reynolds number (Hoerner 1965)".to_owned(),
+        );
+    }
+    if plan.installed.root.blunt_hub_m.is_some() {
+        methods.push(
+            "hub: drag of a flat-faced cylinder along the stream (White 2011, Hoerner 1965)".to_owned(),
+        );
+    }
+    if let Some(body) = plan.installed.body.filter(|_| plan.installed.has_body()) {
+        methods.push(format!(
+            "body: potential flow of a prolate spheroid of {:.1} mm by {:.1} mm, its nose {:.1} mm behind the blades (Lamb 1932), changes the axial speed over the disc; the propulsive thrust is the thrust less the rise of the body's drag: its pressure drag by momentum, its other drag in proportion to the dynamic pressure of the slipstream (Glauert 1935)",
+            1e3 * body.diameter_m,
+            1e3 * body.length_m,
+            1e3 * body.gap_m
+        ));
+    }
+    if let Some(factor) = plan.installed.stream_factor {
+        methods.push(format!(
+            "body: the axial speed over the disc is {factor} of that of flight, as given; the propulsive thrust is the thrust less the rise of the body's pressure drag by momentum"
+        ));
+    }
     if plan.engine.is_some() {
         methods.push(
             "engine: torque as given, at any altitude; interpolated between its rows with monotone cubics"
@@ -224,7 +249,11 @@ fn notices(
     }
     match prediction.air.water {
         Some(water) => notices.extend(crate::water::notices(&water, prediction)),
+        None if propeller.installation().has_body() => {}
         None => notices.push(FlowNotice::IsolatedPropeller),
+    }
+    if propeller.installation().has_body() {
+        notices.push(FlowNotice::Installed { streamlined: propeller.installation().is_streamlined() });
     }
     notices
 }

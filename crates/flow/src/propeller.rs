@@ -5,7 +5,10 @@ use crate::air::Air;
 use crate::blade::FlowBlade;
 use crate::chordwise::ChordwiseTurn;
 use crate::element::{Annulus, Balance, axial_and_tangential, wrapped};
+use crate::installed::{InstalledForces, InstalledPlan, shank_forces};
 use crate::loss::{TipLoss, prandtl_root_factor};
+use crate::spheroid::BodyPlan;
+use bladeform_polar::PolarRegion;
 use std::f64::consts::{PI, TAU};
 
 /// Greatest number of blades accepted.
@@ -59,6 +62,9 @@ pub struct FlowPropeller {
     pub blades: u32,
     tip_loss: TipLoss,
     chordwise: ChordwiseTurn,
+    installed: InstalledPlan,
+    /// Axial speed of the stream at each element as a fraction of the speed of flight.
+    stream: Vec<f64>,
 }
 
 /// One element of a solved propeller. SI.
@@ -98,6 +104,8 @@ pub struct ElementState {
     pub thrust_n_per_m: f64,
     /// Torque of one blade per metre of span, N m/m.
     pub torque_n: f64,
+    /// Axial speed of the stream here without the propeller, as a fraction of the speed of flight.
+    pub stream_factor: f64,
     /// Whether momentum and force agree. If not, the element works without induction.
     pub balanced: bool,
     /// Whether the empirical relation of a heavily braked stream was used.
@@ -111,10 +119,12 @@ pub struct Performance {
     pub operation: Operation,
     /// Diameter, m.
     pub diameter_m: f64,
-    /// Thrust of all blades, N.
+    /// Thrust of all blades with their shanks, less the drag of a blunt hub, N: the force on the shaft.
     pub thrust_n: f64,
-    /// Torque of all blades, N m.
+    /// Torque of all blades with their shanks, N m.
     pub torque_nm: f64,
+    /// What of it belongs to shank, hub and body.
+    pub installed: InstalledForces,
     /// The elements of one blade.
     pub elements: Vec<ElementState>,
 }
@@ -125,11 +135,47 @@ impl FlowPropeller {
     /// # Errors
     /// [`FlowError::Blades`] outside 1 to 12.
     pub fn new(blade: FlowBlade, blades: u32) -> Result<FlowPropeller, FlowError> {
+        Self::installed(blade, blades, &InstalledPlan::default())
+    }
+
+    /// The same with hub and body. The blade was made with the same spinner, hub and shank.
+    ///
+    /// # Errors
+    /// [`FlowError::Blades`] outside 1 to 12; [`FlowError::Installed`].
+    pub fn installed(
+        blade: FlowBlade,
+        blades: u32,
+        installed: &InstalledPlan,
+    ) -> Result<FlowPropeller, FlowError> {
         if !(1..=MOST_BLADES).contains(&blades) {
             return Err(FlowError::Blades { blades });
         }
+        installed.check(2.0 * blade.radius_m)?;
         let chordwise = ChordwiseTurn::new(&blade, blades);
-        Ok(FlowPropeller { blade, blades, tip_loss: TipLoss::new(blades), chordwise })
+        let stream = blade.elements.iter().map(|e| installed.factor(e.radius_m)).collect();
+        let tip_loss = TipLoss::new(blades);
+        Ok(FlowPropeller { blade, blades, tip_loss, chordwise, installed: *installed, stream })
+    }
+
+    /// The same propeller with another body behind it, or none.
+    ///
+    /// # Errors
+    /// [`FlowError::Installed`].
+    pub fn before(&self, body: Option<BodyPlan>) -> Result<FlowPropeller, FlowError> {
+        let plan = InstalledPlan { body, stream_factor: None, ..self.installed };
+        Self::installed(self.blade.clone(), self.blades, &plan)
+    }
+
+    /// The same propeller with a smooth and with a worn surface. `None` if the surface is known.
+    pub(crate) fn surfaces(&self) -> Option<[FlowPropeller; 2]> {
+        let [smooth, worn] = self.blade.surfaces()?;
+        Some([smooth, worn].map(|blade| FlowPropeller { blade, ..self.clone() }))
+    }
+
+    /// What is around the blades.
+    #[must_use]
+    pub fn installation(&self) -> &InstalledPlan {
+        &self.installed
     }
 
     /// Diameter, m.
@@ -144,7 +190,7 @@ impl FlowPropeller {
         let elements: Vec<ElementState> = (0..self.blade.elements.len())
             .map(|k| self.element(k, turn_rad, operation, [0.0, 1.0], None))
             .collect();
-        self.summed(elements, operation)
+        self.summed(elements, operation, turn_rad)
     }
 
     /// The same, starting from a known performance close to it.
@@ -160,15 +206,47 @@ impl FlowPropeller {
             .enumerate()
             .map(|(k, e)| self.element(k, turn_rad, operation, [0.0, 1.0], Some(e)))
             .collect();
-        self.summed(elements, operation)
+        self.summed(elements, operation, turn_rad)
     }
 
-    pub(crate) fn summed(&self, elements: Vec<ElementState>, operation: &Operation) -> Performance {
+    /// The forces of solved elements with those of shank, hub and body.
+    pub(crate) fn summed(
+        &self,
+        elements: Vec<ElementState>,
+        operation: &Operation,
+        turn_rad: f64,
+    ) -> Performance {
         let sum = |f: &dyn Fn(&ElementState) -> f64| {
             f64::from(self.blades) * elements.iter().map(|e| f(e) * e.width_m).sum::<f64>()
         };
-        let (thrust_n, torque_nm) = (sum(&|e| e.thrust_n_per_m), sum(&|e| e.torque_n));
-        Performance { operation: *operation, diameter_m: self.diameter_m(), thrust_n, torque_nm, elements }
+        let mut within = sum(&|e| e.stream_factor * e.thrust_n_per_m);
+        let (mut shank_thrust_n, mut shank_torque_nm) = (0.0, 0.0);
+        for e in &self.blade.shank {
+            let factor = self.installed.factor(e.radius_m);
+            let [thrust, torque] = shank_forces(e, factor * operation.speed_m_s, operation, turn_rad)
+                .map(|f| f64::from(self.blades) * f);
+            shank_thrust_n += thrust;
+            shank_torque_nm += torque;
+            within += factor * thrust;
+        }
+        let hub_drag_n = self.installed.hub_drag_n(self.blade.hub_length_m, operation);
+        let thrust_n = sum(&|e| e.thrust_n_per_m) + shank_thrust_n - hub_drag_n;
+        let disc_m2 = PI * self.blade.radius_m.powi(2);
+        let propulsive_thrust_n =
+            self.installed.propulsive_thrust_n(within - hub_drag_n, thrust_n, disc_m2, operation);
+        Performance {
+            operation: *operation,
+            diameter_m: self.diameter_m(),
+            thrust_n,
+            torque_nm: sum(&|e| e.torque_n) + shank_torque_nm,
+            installed: InstalledForces { shank_thrust_n, shank_torque_nm, hub_drag_n, propulsive_thrust_n },
+            elements,
+        }
+    }
+
+    /// Axial speed of the stream at element `k` as a fraction of the speed of flight.
+    pub(crate) fn stream_factor(&self, k: usize) -> f64 {
+        self.stream[k]
     }
 
     /// Turn of the stream along the chord of element `k` per unit of lift, rad, at an inflow angle, rad.
@@ -200,7 +278,7 @@ impl FlowPropeller {
             solidity: f64::from(self.blades) * chord_m / (TAU * r),
             chord_m,
             blade_angle_rad: wrapped(element.table_angle_rad + turn_rad + change[0]),
-            axial_m_s: operation.speed_m_s,
+            axial_m_s: self.stream[k] * operation.speed_m_s,
             tangential_m_s: operation.omega_rad_s * r,
             kinematic_viscosity: air.viscosity_pa_s / air.density_kg_m3,
             sound_m_s: air.speed_of_sound_m_s,
@@ -209,7 +287,7 @@ impl FlowPropeller {
             turn: &turn,
         };
         let balance = annulus.solve(near.filter(|e| e.balanced).map(|e| e.inflow_rad));
-        state(&annulus, &balance, r, element.width_m, air)
+        ElementState { stream_factor: self.stream[k], ..state(&annulus, &balance, r, element.width_m, air) }
     }
 }
 
@@ -236,10 +314,19 @@ fn state(annulus: &Annulus<'_>, balance: &Balance, radius_m: f64, width_m: f64, 
         turn_rad: balance.turn_rad,
         forces: balance.forces,
         loss: balance.loss,
+        stream_factor: 1.0,
         thrust_n_per_m: force * along,
         torque_n: force * around * radius_m,
         balanced: balance.balanced,
         braked: balance.braked,
+    }
+}
+
+impl ElementState {
+    /// Whether the section is stalled. A bluff body is none: it has no lift to lose.
+    #[must_use]
+    pub fn is_stalled(&self) -> bool {
+        self.forces.stalled && self.forces.region != PolarRegion::BluffBody
     }
 }
 
@@ -281,6 +368,13 @@ impl Performance {
         works.then(|| self.operation.speed_m_s * self.thrust_n / self.power_w())
     }
 
+    /// The same of the propulsive thrust. `None` as there, and without a body.
+    #[must_use]
+    pub fn propulsive_efficiency(&self) -> Option<f64> {
+        let thrust_n = self.installed.propulsive_thrust_n.filter(|t| *t > 0.0)?;
+        self.efficiency().map(|_| self.operation.speed_m_s * thrust_n / self.power_w())
+    }
+
     /// Mach number of the tip's helical path.
     #[must_use]
     pub fn helical_tip_mach(&self) -> f64 {
@@ -288,10 +382,10 @@ impl Performance {
         self.operation.speed_m_s.hypot(tip) / self.operation.air.speed_of_sound_m_s
     }
 
-    /// Fraction of the computed span that is stalled.
+    /// Fraction of the computed span that is stalled. A shank has no lift to lose and does not count.
     #[must_use]
     pub fn stalled_fraction(&self) -> f64 {
-        self.share(|e| e.forces.stalled)
+        self.share(ElementState::is_stalled)
     }
 
     /// Fraction of the computed span for which a condition holds.

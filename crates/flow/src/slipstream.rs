@@ -47,14 +47,14 @@ pub struct SlipstreamRing {
 #[must_use]
 pub fn slipstream(performance: &Performance, distances_m: &[f64]) -> Option<Vec<SlipstreamPlane>> {
     let v = performance.operation.speed_m_s;
-    if performance.elements.iter().any(|e| v + e.axial_induced_m_s <= 0.0) {
+    if performance.elements.iter().any(|e| e.stream_factor * v + e.axial_induced_m_s <= 0.0) {
         return None;
     }
     Some(distances_m.iter().map(|z| plane(performance, *z)).collect())
 }
 
 fn plane(performance: &Performance, distance_m: f64) -> SlipstreamPlane {
-    let (v, density) = (performance.operation.speed_m_s, performance.operation.air.density_kg_m3);
+    let (flight, density) = (performance.operation.speed_m_s, performance.operation.air.density_kg_m3);
     let radius_m = 0.5 * performance.diameter_m;
     let growth = 1.0 + distance_m / distance_m.hypot(radius_m);
     let first = &performance.elements[0];
@@ -63,7 +63,8 @@ fn plane(performance: &Performance, distance_m: f64) -> SlipstreamPlane {
     let (mut momentum_thrust_n, mut momentum_here_n, mut momentum_torque_nm) = (0.0, 0.0, 0.0);
     let mut rings = Vec::with_capacity(performance.elements.len());
     for e in &performance.elements {
-        let u = e.axial_induced_m_s;
+        // The stream beside a body is taken as that in the disc.
+        let (u, v) = (e.axial_induced_m_s, e.stream_factor * flight);
         // The momentum in the balance of the annulus. From it follows the mean velocity over the circumference that carries the same momentum with its own
         // mass flow.
         let carried = e.loss * u * (v + u);
@@ -132,8 +133,16 @@ pub fn slipstreams(
     source: &dyn PolarSource,
     distances_per_diameter: &[f64],
 ) -> Result<Vec<SlipstreamPoint>, FlowError> {
-    let blade = FlowBlade::of_table(table, plan.diameter_m, plan.elements, source)?;
-    let propeller = FlowPropeller::new(blade, plan.blades)?;
+    let root = &plan.installed.root;
+    let blade = FlowBlade::rooted(
+        table,
+        plan.diameter_m,
+        plan.elements,
+        source,
+        &bladeform_numeric::observe::Silent,
+        root,
+    )?;
+    let propeller = FlowPropeller::installed(blade, plan.blades, &plan.installed)?;
     let air = plan.fluid()?;
     let ratio = plan.setting_radius_ratio.unwrap_or_else(|| propeller.blade.reference_radius_ratio());
     let distances_m: Vec<f64> = distances_per_diameter.iter().map(|d| d * propeller.diameter_m()).collect();

@@ -4,6 +4,7 @@ use crate::free_wake::{FreeWakeSettings, free_wake_at_rest};
 use crate::lifting_line::lifting_line;
 use crate::notice::PointFlag;
 use crate::point::full_point;
+use crate::surface::{band, with_surface};
 use crate::tested::{TestedState, with_second};
 use crate::uncertainty::effects;
 use crate::{FlowPropeller, Operation, Performance};
@@ -55,6 +56,10 @@ pub(crate) fn solved_point(
     let turn_rad = propeller.blade.turn_rad(setting_deg, line.of, line.ratio).unwrap_or(0.0);
     let performance = propeller.performance(turn_rad, operation);
     let mut point = full_point(&performance, setting_deg);
+    point.surface = band(propeller, turn_rad, operation, &performance);
+    if let Some(band) = &point.surface {
+        point.u_method = point.u_method.map(|u| with_surface(u, &point.figures, band));
+    }
     let effects = effects(propeller, turn_rad, &performance, line.ratio, line.scale_u);
     point.u = effects
         .all()
@@ -108,7 +113,9 @@ fn add_free_wake(
     let mut free = full_point(rest, point.figures.setting_deg.unwrap_or(0.0));
     // The uncertainty of the geometry affects both models alike.
     (free.free_wake, free.u) = (point.free_wake, point.u);
-    free.u_method = Some(TestedState::RestByFreeWake.uncertainty(&free.figures));
+    let u = TestedState::RestByFreeWake.uncertainty(&free.figures);
+    free.surface = point.surface;
+    free.u_method = Some(free.surface.as_ref().map_or(u, |band| with_surface(u, &free.figures, band)));
     free.flags.push(PointFlag::ByFreeWake.into());
     if thrust.abs().max(power.abs()) > FLAGGED_DIFFERENCE {
         let differ = Notice::from(PointFlag::FreeWakeDiffers { thrust, power });

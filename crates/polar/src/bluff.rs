@@ -22,6 +22,14 @@ pub(crate) fn share(thickness_ratio: f64) -> f64 {
     t * t * (3.0 - 2.0 * t)
 }
 
+/// Drag coefficient, based on its breadth, of a round or elliptic bar across the stream: the shank of a blade, from where it is round to where it becomes a blade.
+///
+/// `thickness_ratio`: depth over breadth, 0 to 1; `alpha_rad`: angle between the stream and the broad axis; `reynolds`: on the breadth. The source is that of this file.
+#[must_use]
+pub fn bar_drag(thickness_ratio: f64, alpha_rad: f64, reynolds: f64) -> f64 {
+    forces(thickness_ratio.clamp(0.0, 1.0), alpha_rad, reynolds)[1]
+}
+
 /// Force coefficients, based on the chord, of a body with elliptic outline; `reynolds` is based on the chord.
 pub(crate) fn forces(thickness_ratio: f64, alpha_rad: f64, reynolds: f64) -> Triple {
     let (s, c) = alpha_rad.sin_cos();

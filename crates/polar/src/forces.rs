@@ -1,5 +1,7 @@
 //! Forces of a section in a stream: the interface of this crate for the rest of the project.
 
+use std::sync::Arc;
+
 /// Force coefficients of a section, based on its chord, and their origin.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SectionForces {
@@ -42,6 +44,11 @@ pub trait SectionPolar: Send + Sync {
 
     /// The least pressure coefficient on the surface in incompressible flow. `None` where it is not known: beyond stall, on bluff bodies, of polars without pressures.
     fn least_pressure(&self, _alpha_rad: f64, _reynolds: f64) -> Option<f64> {
+        None
+    }
+
+    /// The polars of a smooth and of a worn surface, where this one is their mean. `None` where the surface is known.
+    fn surfaces(&self) -> Option<[Arc<dyn SectionPolar>; 2]> {
         None
     }
 }

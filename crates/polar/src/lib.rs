@@ -48,6 +48,7 @@ mod system;
 mod table;
 mod viscous;
 
+pub use bluff::bar_drag;
 pub use compressibility::{MACH_LIMIT, critical_mach};
 pub use error::PolarError;
 pub use forces::{PolarRegion, SectionForces, SectionPolar};

@@ -2,8 +2,8 @@
 
 use bladeform_quantity::ShownUnits;
 use bladeform_table::{
-    Answer, Coded, Notice, OperatingFigures, OperatingPoint, Prediction, REST_MEANING, Shown, StationTable,
-    cells_at_rest,
+    Answer, BODY_MEANING, Coded, Notice, OperatingFigures, OperatingPoint, Prediction, REST_MEANING, Shown,
+    StationTable, cells_at_rest,
 };
 
 use crate::escape::{html, json_in_script};
@@ -73,6 +73,7 @@ pub(crate) fn prediction(
         text.push_str(&points(&prediction.points));
     }
     text.push_str(&water_points(&prediction.points));
+    text.push_str(&body_points(&prediction.points));
     text.push_str(&at_rest(&prediction.points, figures.units));
     if let Some((data, _)) = triangle {
         text.push_str(&format!(
@@ -238,6 +239,52 @@ fn water_points(points: &[OperatingPoint]) -> String {
     )
 }
 
+/// Propulsive figures of the points with a body behind the propeller; empty without one.
+fn body_points(points: &[OperatingPoint]) -> String {
+    let of = |p: &OperatingPoint| p.installed.unwrap_or_default();
+    if points.len() > MOST_LISTED || points.iter().all(|p| of(p).propulsive_thrust_n.is_none()) {
+        return String::new();
+    }
+    let plain = |decimals| Shown::new("", "", 1.0, decimals);
+    let power = Shown::new("", "kW", 1e-3, 2);
+    let thrust = Shown::new("", "N", 1.0, 0).enough(points.iter().map(|p| of(p).propulsive_thrust_n));
+    let rows: String = points
+        .iter()
+        .map(|p| {
+            let (f, i) = (&p.figures, of(p));
+            let cells = [
+                cell(f.setting_deg, plain(2)),
+                cell(f.advance_ratio, plain(3)),
+                cell(i.stream_factor, plain(3)),
+                cell(i.shank_power_w, power),
+                cell(f.thrust_n, thrust),
+                cell(f.efficiency, plain(3)),
+                cell(i.propulsive_thrust_n, thrust),
+                cell(i.propulsive_efficiency, plain(3)),
+            ];
+            format!("<tr>{}</tr>", cells.iter().map(|c| format!("<td>{c}</td>")).collect::<String>())
+        })
+        .collect();
+    let heads: String = [
+        "setting<br>deg".to_owned(),
+        "V/nD<br>-".to_owned(),
+        "stream at 0.75 R<br>of flight".to_owned(),
+        format!("power of the shanks<br>{}", unit_of(power)),
+        format!("shaft thrust<br>{}", unit_of(thrust)),
+        "efficiency<br>-".to_owned(),
+        format!("propulsive thrust<br>{}", unit_of(thrust)),
+        "propulsive efficiency<br>-".to_owned(),
+    ]
+    .iter()
+    .map(|h| format!("<th scope=\"col\">{h}</th>"))
+    .collect();
+    format!(
+        "<h3>With the body</h3><p>{BODY_MEANING}</p>\
+         <div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Figures with the body, scrolls sideways\">\
+         <table class=\"plain\"><thead><tr>{heads}</tr></thead><tbody>{rows}</tbody></table></div>"
+    )
+}
+
 fn points(points: &[OperatingPoint]) -> String {
     if points.is_empty() || points.len() > MOST_LISTED {
         return String::new();
@@ -394,6 +441,19 @@ mod tests {
                 && text.contains("The free wake is the better model"),
             "{text}"
         );
+    }
+
+    #[test]
+    fn with_a_body_both_thrusts_are_listed() {
+        let mut p = example();
+        assert!(body_points(&p.points).is_empty());
+        p.points[0].installed = Some(bladeform_table::InstalledFigures {
+            propulsive_thrust_n: Some(1100.0),
+            propulsive_efficiency: Some(0.791),
+            ..Default::default()
+        });
+        let text = body_points(&p.points);
+        assert!(text.contains(">1100<") && text.contains("0.791") && text.contains(BODY_MEANING), "{text}");
     }
 
     #[test]

@@ -6,7 +6,7 @@
 
 use bladeform_flow::{
     Air, ComputedPolars, FlowBlade, FlowPropeller, LiftingLine, Operation, Performance, PolarRegion,
-    PolarSource, TestedState, WaterPlan, lifting_line,
+    PolarSource, Surface, TestedState, WaterPlan, lifting_line,
 };
 use bladeform_numeric::monotone::MonotoneCubic;
 use bladeform_section::faired;
@@ -149,6 +149,8 @@ impl Screw {
             tip_speed_m_s: turns * PI * DIAMETER_M,
             kinematic_viscosity_m2_s: kinematic,
             cache,
+            // Polished models.
+            surface: Surface::Smooth,
             ..ComputedPolars::default()
         };
         let blade = FlowBlade::of_table(&table, None, ELEMENTS, &source as &dyn PolarSource)?;

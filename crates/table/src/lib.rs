@@ -92,9 +92,9 @@ pub use notice::{Coded, Notice};
 pub use outline_departure::{Departures, NearSection, PartDeparture, SectionPart};
 pub use part_record::{PartRecord, RecordText};
 pub use prediction::{
-    AirState, Answer, FreeWakeModel, MethodUncertainty, OperatingFigures, OperatingPoint,
-    OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow, RadialWater, Schedule,
-    SecondModel, WaterFigures,
+    AirState, Answer, BODY_MEANING, FreeWakeModel, InstalledFigures, MethodUncertainty, OperatingFigures,
+    OperatingPoint, OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow,
+    RadialWater, Schedule, SecondModel, SurfaceFigures, WaterFigures,
 };
 pub use reading::{Reading, ReadingOf, Readings, Reconciliation, SystematicPart};
 pub use reconcile::{TableKnows, compare_readings};

@@ -3,6 +3,8 @@
 use crate::{Notice, SettingOf, WaterState};
 use serde_json::{Map, Value};
 
+/// What the figures with a body behind the propeller are, as sentences for readers.
+pub const BODY_MEANING: &str = "The shaft thrust is the force on the shaft, with the stream over the disc that the body leaves. The propulsive thrust is less by the rise of the body's drag in the slipstream. The shanks' power is part of the power.";
 /// The schema of the document.
 pub const PREDICTION_SCHEMA: &str = "bladeform.prediction/1";
 
@@ -190,6 +192,42 @@ figures! {
 }
 
 figures! {
+    /// What of one operating point belongs to the shanks, the hub and the body behind the propeller.
+    InstalledFigures {
+        /// Thrust of all shanks, N; part of the thrust and mostly negative.
+        shank_thrust_n;
+        /// Power of all shanks, W; part of the power.
+        shank_power_w;
+        /// Drag of a blunt hub, N; the thrust is less by it.
+        hub_drag_n;
+        /// Axial speed of the stream at 0.75 R without the propeller, as a fraction of the speed of flight.
+        stream_factor;
+        /// Thrust less the rise of the body's drag, N; none without a body.
+        propulsive_thrust_n;
+        /// `V T/P` of that thrust; none without a body and where there is no efficiency.
+        propulsive_efficiency;
+    }
+}
+
+figures! {
+    /// The figures of one operating point by blade elements with a smooth surface and with one that is turbulent from 5 % of the chord on; those shown lie between.
+    SurfaceFigures {
+        /// Thrust with a smooth surface, N.
+        smooth_thrust_n;
+        /// Power with a smooth surface, W.
+        smooth_power_w;
+        /// Efficiency with a smooth surface.
+        smooth_efficiency;
+        /// Thrust with a worn surface, N.
+        worn_thrust_n;
+        /// Power with a worn surface, W.
+        worn_power_w;
+        /// Efficiency with a worn surface.
+        worn_efficiency;
+    }
+}
+
+figures! {
     /// What belongs to a section in water.
     RadialWater {
         /// Pressure above that of the vapour when the blade points up, over the dynamic pressure of the resultant speed; none without a depth.
@@ -235,6 +273,10 @@ pub struct OperatingPoint {
     pub u_method: Option<MethodUncertainty>,
     /// What belongs to water; `None` in air.
     pub water: Option<WaterFigures>,
+    /// What belongs to shank, hub and body; `None` if there is none of them.
+    pub installed: Option<InstalledFigures>,
+    /// The band of the surface; `None` if its state is known.
+    pub surface: Option<SurfaceFigures>,
     /// The second model, if it was computed.
     pub lifting_line: Option<SecondModel>,
     /// The second model at zero speed, if it was computed and converged.

@@ -4,8 +4,8 @@ use crate::layout::{Notes, aligned, text_of};
 use crate::warning::{Advice, no_advice, warning_in};
 use bladeform_quantity::{Conversion, ShownUnits};
 use bladeform_table::{
-    CAUTION, Notice, OperatingPoint, Prediction, REST_MEANING, Schedule, Shown, cells_at_rest, number_text,
-    place_text,
+    BODY_MEANING, CAUTION, Notice, OperatingPoint, Prediction, REST_MEANING, Schedule, Shown, SurfaceFigures,
+    cells_at_rest, number_text, place_text,
 };
 
 /// Most rows shown. More rows are thinned evenly, and the files contain all of them.
@@ -48,12 +48,14 @@ pub fn render_prediction_in(prediction: &Prediction, units: ShownUnits, advice: 
         ));
     }
     lines.extend(rest_lines(&shown, units));
+    lines.extend(body_lines(&shown, units));
     lines.push(String::new());
     if !shown.is_empty() {
         if prediction.air.water.is_some() {
             lines.push(WATER_MEANING.to_owned());
         }
         lines.push(U_MEANING.to_owned());
+        lines.extend(surface_line(&shown));
     }
     lines.extend(notes.lines(units));
     lines.extend(prediction.answers.iter().map(|answer| format!("- {}", units.text(&answer.sentence))));
@@ -199,6 +201,58 @@ fn rows(points: &[&OperatingPoint], units: ShownUnits, notes: &mut Notes) -> Vec
     aligned(&cells)
 }
 
+/// How far the figures are from those of a smooth and of a worn surface, at most. `None` if the surface is known.
+fn surface_line(points: &[&OperatingPoint]) -> Option<String> {
+    let bands: Vec<_> = points.iter().filter_map(|p| p.surface).collect();
+    let half = |a: Option<f64>, b: Option<f64>| match (a, b) {
+        (Some(a), Some(b)) if a + b > 0.0 => ((a - b) / (a + b)).abs(),
+        _ => 0.0,
+    };
+    let most = |of: &dyn Fn(&SurfaceFigures) -> f64| bands.iter().map(of).fold(0.0, f64::max);
+    let efficiency =
+        most(&|b| 0.5 * (b.smooth_efficiency.zip(b.worn_efficiency).map_or(0.0, |(a, b)| a - b)).abs());
+    (!bands.is_empty()).then(|| {
+        format!(
+            "The surface is not known: the figures lie midway between a smooth blade and one that is turbulent from 5 % of the chord on. Half that band, part of ±m, is at most {:.1} % of thrust, {:.1} % of power and {efficiency:.3} of efficiency here.",
+            100.0 * most(&|b| half(b.smooth_thrust_n, b.worn_thrust_n)),
+            100.0 * most(&|b| half(b.smooth_power_w, b.worn_power_w)),
+        )
+    })
+}
+
+/// What the shanks take, and the propulsive figures with a body. Empty without a body.
+fn body_lines(points: &[&OperatingPoint], units: ShownUnits) -> Vec<String> {
+    let of = |p: &OperatingPoint| p.installed.unwrap_or_default();
+    if points.iter().all(|p| of(p).propulsive_thrust_n.is_none()) {
+        return Vec::new();
+    }
+    let [thrust, power] = [("N", 1.0, 0), ("kW", 1e-3, 2)]
+        .map(|(unit, factor, decimals)| Shown::new("", unit, factor, decimals).in_units(units));
+    let thrust = thrust.enough(points.iter().map(|p| of(p).propulsive_thrust_n));
+    let mut cells: Vec<Vec<String>> = vec![
+        ["setting", "V/nD", "stream", "shanks", "shaft thrust", "eta", "propulsive", "eta"]
+            .map(str::to_owned)
+            .to_vec(),
+        ["deg", "-", "of flight", power.unit, thrust.unit, "-", thrust.unit, "-"].map(str::to_owned).to_vec(),
+    ];
+    cells.extend(points.iter().map(|p| {
+        let (f, i) = (&p.figures, of(p));
+        vec![
+            number_text(f.setting_deg, 1.0, 2),
+            number_text(f.advance_ratio, 1.0, 3),
+            number_text(i.stream_factor, 1.0, 3),
+            power.plain(i.shank_power_w),
+            thrust.plain(f.thrust_n),
+            number_text(f.efficiency, 1.0, 3),
+            thrust.plain(i.propulsive_thrust_n),
+            number_text(i.propulsive_efficiency, 1.0, 3),
+        ]
+    }));
+    let mut lines = vec![String::new(), format!("With the body: {BODY_MEANING}")];
+    lines.extend(aligned(&cells));
+    lines
+}
+
 /// Blade elements compared with the free wake at the points of zero speed, and which model is better. Empty if no point has a free wake or a reason for its absence.
 fn rest_lines(points: &[&OperatingPoint], units: ShownUnits) -> Vec<String> {
     let reason = |p: &OperatingPoint| {
@@ -301,4 +355,41 @@ fn schedule_lines(schedule: &Schedule, units: ShownUnits) -> Vec<String> {
     }
     let thinned = (1 < step).then(|| format!("every {step}th row is shown; prediction.json has all"));
     [units.text(&schedule.sentence)].into_iter().chain(aligned(&cells)).chain(thinned).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bladeform_table::{InstalledFigures, OperatingFigures};
+
+    #[test]
+    fn body_and_surface_are_told_where_there_are_any() {
+        let mut prediction = Prediction { points: vec![OperatingPoint::default()], ..Prediction::default() };
+        let plain = render_prediction(&prediction);
+        assert!(!plain.contains("propulsive") && !plain.contains("surface"), "{plain}");
+        let figures = OperatingFigures {
+            thrust_n: Some(2895.0),
+            efficiency: Some(0.837),
+            ..OperatingFigures::default()
+        };
+        prediction.points[0] = OperatingPoint {
+            figures,
+            installed: Some(InstalledFigures {
+                propulsive_thrust_n: Some(2834.0),
+                propulsive_efficiency: Some(0.819),
+                ..InstalledFigures::default()
+            }),
+            surface: Some(SurfaceFigures {
+                smooth_thrust_n: Some(102.0),
+                worn_thrust_n: Some(98.0),
+                smooth_efficiency: Some(0.82),
+                worn_efficiency: Some(0.79),
+                ..SurfaceFigures::default()
+            }),
+            ..OperatingPoint::default()
+        };
+        let text = render_prediction(&prediction).replace("\n    ", " ");
+        assert!(text.contains("2895  0.837        2834  0.819"), "{text}");
+        assert!(text.contains("at most 2.0 % of thrust, 0.0 % of power and 0.015 of efficiency"), "{text}");
+    }
 }

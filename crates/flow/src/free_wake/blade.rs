@@ -213,6 +213,7 @@ impl<'a> WakeBlade<'a> {
                     turn_rad: wrapped(alpha_rad - turned),
                     forces,
                     loss: 1.0,
+                    stream_factor: self.propeller.stream_factor(k),
                     thrust_n_per_m: force * along,
                     torque_n: force * around * e.radius_m,
                     balanced: true,

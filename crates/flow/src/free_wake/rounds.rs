@@ -57,7 +57,7 @@ const MOST_STALLED: f64 = 0.3;
 pub(super) fn refuse_stall(p: &Performance) -> Result<(), NoFreeWake> {
     let outer = |e: &&ElementState| 0.25 * p.diameter_m < e.radius_m;
     let width = |stalled: bool| -> f64 {
-        p.elements.iter().filter(outer).filter(|e| !stalled || e.forces.stalled).map(|e| e.width_m).sum()
+        p.elements.iter().filter(outer).filter(|e| !stalled || e.is_stalled()).map(|e| e.width_m).sum()
     };
     let share = width(true) / width(false);
     if share > MOST_STALLED { Err(NoFreeWake::Stalled { share }) } else { Ok(()) }
@@ -67,6 +67,7 @@ pub(super) fn refuse_stall(p: &Performance) -> Result<(), NoFreeWake> {
 pub(super) struct Rounds<'a> {
     propeller: &'a FlowPropeller,
     operation: &'a Operation,
+    turn_rad: f64,
     settings: &'a FreeWakeSettings,
     blade: WakeBlade<'a>,
     blades: Blades,
@@ -112,6 +113,7 @@ impl<'a> Rounds<'a> {
         Rounds {
             propeller,
             operation,
+            turn_rad,
             settings,
             blade,
             blades: Blades::new(propeller.blades),
@@ -219,7 +221,7 @@ impl<'a> Rounds<'a> {
         }
         let on_line = self.influence(0.0);
         let elements = self.blade.states([&on_line, behind], &self.circulation);
-        let performance = self.propeller.summed(elements, self.operation);
+        let performance = self.propeller.summed(elements, self.operation, self.turn_rad);
         let [passage_radius, passage_depth] = self.passage();
         let radius_m = self.propeller.blade.radius_m;
         let tip = self.operation.omega_rad_s * radius_m;
