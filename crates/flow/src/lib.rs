@@ -66,6 +66,6 @@ pub use propeller::{ElementState, FlowPropeller, Operation, Performance};
 pub use slipstream::{
     SlipstreamPlane, SlipstreamPoint, SlipstreamRing, slipstream, slipstream_csv, slipstream_vts, slipstreams,
 };
-pub use tested::{TestedAgreement, TestedState};
+pub use tested::{Tested, TestedAgreement, TestedState};
 pub use thin::{ThinSection, ThinSections};
 pub use water::WaterPlan;

@@ -111,6 +111,8 @@ pub struct Performance {
     pub operation: Operation,
     /// Diameter, m.
     pub diameter_m: f64,
+    /// Number of blades.
+    pub blades: u32,
     /// Thrust of all blades, N.
     pub thrust_n: f64,
     /// Torque of all blades, N m.
@@ -168,7 +170,14 @@ impl FlowPropeller {
             f64::from(self.blades) * elements.iter().map(|e| f(e) * e.width_m).sum::<f64>()
         };
         let (thrust_n, torque_nm) = (sum(&|e| e.thrust_n_per_m), sum(&|e| e.torque_n));
-        Performance { operation: *operation, diameter_m: self.diameter_m(), thrust_n, torque_nm, elements }
+        Performance {
+            operation: *operation,
+            diameter_m: self.diameter_m(),
+            blades: self.blades,
+            thrust_n,
+            torque_nm,
+            elements,
+        }
     }
 
     /// Turn of the stream along the chord of element `k` per unit of lift, rad, at an inflow angle, rad.
@@ -299,6 +308,16 @@ impl Performance {
         let all: f64 = self.elements.iter().map(|e| e.width_m).sum();
         // An empty sum is a negative zero. Adding zero makes it positive.
         self.elements.iter().filter(|e| holds(e)).map(|e| e.width_m).sum::<f64>() / all + 0.0
+    }
+
+    /// Dynamic pressure of the resultant speed on the area of all blades, N, and its moment about the axis, N m: thrust over the first is the mean force coefficient along the axis.
+    #[must_use]
+    pub fn dynamic_forces(&self) -> [f64; 2] {
+        let of = |e: &ElementState| {
+            0.5 * self.operation.air.density_kg_m3 * e.speed_m_s.powi(2) * e.chord_m * e.width_m
+        };
+        let sum = |f: &dyn Fn(&ElementState) -> f64| self.elements.iter().map(f).sum::<f64>();
+        [sum(&of), sum(&|e| of(e) * e.radius_m)].map(|v| f64::from(self.blades) * v)
     }
 
     fn scale(&self) -> f64 {

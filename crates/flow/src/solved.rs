@@ -108,7 +108,7 @@ fn add_free_wake(
     let mut free = full_point(rest, point.figures.setting_deg.unwrap_or(0.0));
     // The uncertainty of the geometry affects both models alike.
     (free.free_wake, free.u) = (point.free_wake, point.u);
-    free.u_method = Some(TestedState::RestByFreeWake.uncertainty(&free.figures));
+    free.u_method = Some(TestedState::RestByFreeWake.uncertainty(rest, &free.figures));
     free.flags.push(PointFlag::ByFreeWake.into());
     if thrust.abs().max(power.abs()) > FLAGGED_DIFFERENCE {
         let differ = Notice::from(PointFlag::FreeWakeDiffers { thrust, power });
