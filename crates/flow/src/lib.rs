@@ -34,6 +34,7 @@ mod helix;
 mod lifting_line;
 mod limits;
 mod loss;
+mod near_rest;
 mod notice;
 mod plan;
 mod point;
@@ -59,6 +60,7 @@ pub use free_wake::{FreeWakeSettings, NoFreeWake, RestPerformance, free_wake_at_
 pub use helix::helix_velocity;
 pub use lifting_line::{LiftingLine, lifting_line};
 pub use loss::{TipLoss, goldstein_circulation, prandtl_factor, prandtl_root_factor};
+pub use near_rest::{NearRest, SLOW, is_slow};
 pub use notice::{FlowNotice, PointFlag};
 pub use plan::{Flight, MOST_POINTS, PredictPlan};
 pub use predict::predict;

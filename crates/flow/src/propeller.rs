@@ -43,6 +43,12 @@ impl Operation {
         self.omega_rad_s * 60.0 / TAU
     }
 
+    /// Advance ratio `V/(n D)` of a propeller of a diameter, m.
+    #[must_use]
+    pub fn advance_ratio(&self, diameter_m: f64) -> f64 {
+        self.speed_m_s / (self.turns_a_second() * diameter_m)
+    }
+
     /// Rotational speed, revolutions per second.
     #[must_use]
     pub fn turns_a_second(&self) -> f64 {
@@ -262,7 +268,7 @@ impl Performance {
     /// Advance ratio `V/(n D)`.
     #[must_use]
     pub fn advance_ratio(&self) -> f64 {
-        self.operation.speed_m_s / (self.operation.turns_a_second() * self.diameter_m)
+        self.operation.advance_ratio(self.diameter_m)
     }
 
     /// `T/(rho n^2 D^4)`.

@@ -178,6 +178,32 @@ impl TestedState {
     }
 }
 
+/// The uncertainty of the methods near rest: that of the blade elements' state and that of the free wake by the weight of the free wake, and half of what it changes, in squares.
+///
+/// `elements`: the blade elements' solution; `shown`: the solution shown, with its figures.
+pub(crate) fn near_rest(
+    weight: f64,
+    elements: &Performance,
+    shown: &Performance,
+    of: &OperatingFigures,
+) -> Option<MethodUncertainty> {
+    let state = TestedState::of(elements)?.uncertainty(elements, of);
+    let wake = TestedState::RestByFreeWake.uncertainty(shown, of);
+    let mixed = |a: Option<f64>, b: Option<f64>, change: f64| match (a, b) {
+        (Some(a), Some(b)) => Some((a + weight * (b - a)).hypot(0.5 * change)),
+        (known, None) | (None, known) => known.map(|u| u.hypot(0.5 * change)),
+    };
+    let change = [shown.thrust_n - elements.thrust_n, shown.torque_nm - elements.torque_nm];
+    let turning = elements.operation.omega_rad_s;
+    let efficiency = shown.efficiency().zip(elements.efficiency()).map_or(0.0, |(a, b)| a - b);
+    Some(MethodUncertainty {
+        thrust_n: mixed(state.thrust_n, wake.thrust_n, change[0]),
+        torque_nm: mixed(state.torque_nm, wake.torque_nm, change[1]),
+        power_w: mixed(state.power_w, wake.power_w, change[1] * turning),
+        efficiency: mixed(state.efficiency, wake.efficiency, efficiency),
+    })
+}
+
 /// The uncertainty of the methods with that of the choice between the two models: the truth may as well be at the second as at the first, whose figures are shown. Then the root mean square
 /// departure of the first is the difference over the square root of two. It is added in squares, however small the difference.
 pub(crate) fn with_second(

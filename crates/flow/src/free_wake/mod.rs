@@ -26,6 +26,7 @@ mod wake;
 use crate::propeller::{FlowPropeller, Operation, Performance};
 use nalgebra::DVector;
 use rounds::Rounds;
+pub(crate) use rounds::{MOST_STALLED, outer_stall};
 use std::f64::consts::PI;
 use thiserror::Error;
 use wake::Wake;

@@ -18,8 +18,8 @@ mod screws;
 mod tested_classes;
 
 use bladeform_flow::{
-    Air, ComputedPolars, FlowBlade, FlowPropeller, FreeWakeSettings, NoFreeWake, Operation, Performance,
-    PolarSource, RestPerformance, TestedState, free_wake_at_rest,
+    Air, ComputedPolars, FlowBlade, FlowPropeller, FreeWakeSettings, NearRest, NoFreeWake, Operation,
+    Performance, PolarSource, RestPerformance, TestedState, free_wake_at_rest, is_slow,
 };
 use bladeform_numeric::cubic_spline::CubicSpline;
 use bladeform_quantity::Length;
@@ -216,9 +216,10 @@ impl Study {
         for (name, rpms) in SMALL_RUNS {
             for rpm in rpms {
                 let propeller = self.small_propeller(name, *rpm, SettingOf::Chord)?;
+                let rest = at_rest(&propeller, 0.0, *rpm)?;
                 for row in small_rows(name, *rpm) {
                     let p = propeller.performance(0.0, &operation(&propeller, row.j, *rpm)?);
-                    self.classify((name, &format!("{rpm} rpm")), &p, [Some(row.ct), Some(row.cp)]);
+                    self.classify((name, &format!("{rpm} rpm")), &p, rest.as_ref(), [Some(row.ct), Some(row.cp)]);
                 }
             }
         }
@@ -226,7 +227,8 @@ impl Study {
             let [rpm, ct, cp] = row;
             let propeller = self.small_propeller(STATIC_NAME, rpm, SettingOf::Chord)?;
             let p = performance_at_rest(&propeller, rpm)?;
-            self.classify((STATIC_NAME, &format!("{rpm} rpm")), &p, [Some(ct), Some(cp)]);
+            let rest = at_rest(&propeller, 0.0, rpm)?;
+            self.classify((STATIC_NAME, &format!("{rpm} rpm")), &p, rest.as_ref(), [Some(ct), Some(cp)]);
         }
         self.classes.print(&mut self.out)?;
         if let Some(file) = &self.record {
@@ -243,31 +245,30 @@ impl Study {
             let (efficiency, power) =
                 (columns(REPORT_640_EFFICIENCY, setting), columns(REPORT_640_POWER, setting));
             let most = power.iter().map(|p| p.1).fold(0.0, f64::max);
+            let rest = at_rest(&propeller, propeller.blade.turn_rad(setting, SettingOf::Face, 0.75)?, rpm)?;
             for (j, cp) in power.into_iter().filter(|p| LEAST_POWER * most < p.1) {
                 // At zero speed the efficiency gives no thrust.
                 let ct = interpolated(&efficiency, j).filter(|_| 0.0 < j).map(|eta| eta * cp / j);
                 let p = performance(&propeller, setting, SettingOf::Face, j, rpm)?;
-                self.classify(("5868-9", &format!("{setting} deg")), &p, [ct, Some(cp)]);
+                self.classify(("5868-9", &format!("{setting} deg")), &p, rest.as_ref(), [ct, Some(cp)]);
             }
         }
         Ok(())
     }
 
-    /// Adds the differences of a point from the published thrust and power coefficients to its state.
-    fn classify(&mut self, name: (&str, &str), p: &Performance, published: [Option<f64>; 2]) {
-        if let Some(state) = TestedState::of(p) {
-            self.classify_as(state, name, p, published);
-        }
-    }
-
-    /// The same in a given state.
-    fn classify_as(
+    /// Adds the differences of a point, as predictions show it, from the published thrust and power coefficients to its state. `rest`: the propeller at rest.
+    fn classify(
         &mut self,
-        state: TestedState,
         (propeller, run): (&str, &str),
-        p: &Performance,
+        elements: &Performance,
+        rest: Option<&NearRest>,
         [ct, cp]: [Option<f64>; 2],
     ) {
+        let Some(state) = TestedState::of(elements) else { return };
+        let rest = rest.filter(|_| is_slow(elements.advance_ratio()));
+        let p = &rest.map_or_else(|| elements.clone(), |r| r.shown(elements));
+        let by_wake = rest.is_some_and(|r| r.weight(elements.advance_ratio()) > 0.5);
+        let state = if by_wake && state == TestedState::RestByElements { TestedState::RestByFreeWake } else { state };
         let ours = [p.thrust_coefficient(), p.power_coefficient()];
         let published_efficiency = ct
             .zip(cp)
@@ -1009,6 +1010,11 @@ fn performance(
 ) -> Result<Performance, Box<dyn Error>> {
     let turn = propeller.blade.turn_rad(setting, of, 0.75)?;
     Ok(propeller.performance(turn, &operation(propeller, j, rpm)?))
+}
+
+/// The propeller at rest by both models, if there is a free wake.
+fn at_rest(propeller: &FlowPropeller, turn_rad: f64, rpm: f64) -> Result<Option<NearRest>, Box<dyn Error>> {
+    Ok(NearRest::new(propeller, turn_rad, &operation(propeller, 0.0, rpm)?).ok())
 }
 
 /// The free wake at zero speed.
