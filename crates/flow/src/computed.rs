@@ -5,7 +5,7 @@ use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_numeric::parallel;
 use bladeform_polar::{
     GivenPolar, PolarError, SectionForces, SectionPolar, SectionTable, TableSettings, ViscousSettings,
-    delayed_lift, stall_delayed,
+    added_drag, delayed_lift, stall_delayed,
 };
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -183,7 +183,7 @@ impl PolarSource for ComputedPolars {
             "polars computed from the outlines with coupled boundary layers, {}, bluff-body relations beyond stall, {}{}",
             if self.rough { "tripped near the nose" } else { "free transition" },
             if self.stall_delay {
-                "stall delayed by rotation inboard"
+                "stall delayed by rotation inboard, drag of stalled sections raised by rotation"
             } else {
                 "without stall delay by rotation"
             },
@@ -218,6 +218,12 @@ impl SectionPolar for Rotating {
             Some(attached) => delayed_lift(lift, alpha_rad, self.chord_over_radius, attached),
             None => lift,
         }
+    }
+
+    fn rotating_drag(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> f64 {
+        let Some((share, least)) = self.table.separated(alpha_rad, reynolds, mach) else { return 0.0 };
+        let drag = self.table.forces(alpha_rad, reynolds, mach).drag;
+        added_drag(drag, alpha_rad, self.chord_over_radius, least, share)
     }
 
     fn least_pressure(&self, alpha_rad: f64, reynolds: f64) -> Option<f64> {

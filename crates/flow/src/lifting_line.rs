@@ -83,6 +83,7 @@ pub fn lifting_line(propeller: &FlowPropeller, turn_rad: f64, start: &Performanc
 #[derive(Clone)]
 struct Model<'a> {
     propeller: &'a FlowPropeller,
+    turn_rad: f64,
     start: &'a Performance,
     edges: Vec<f64>,
     /// Advance of the wake per radian at each control point, m.
@@ -116,7 +117,7 @@ impl<'a> Model<'a> {
         }
         across += around;
         let (axial, swirl) = (DMatrix::zeros(n, n), DMatrix::zeros(n, n));
-        Model { propeller, start, edges, advance, axial, swirl, across }
+        Model { propeller, turn_rad, start, edges, advance, axial, swirl, across }
     }
 
     /// Alternates between circulation and wake until thrust and torque have converged. `even`: the wake of the root has one pitch.
@@ -189,7 +190,7 @@ impl<'a> Model<'a> {
     }
 
     fn polar(&self, k: usize) -> BlendedPolar<'_> {
-        self.propeller.blade.polar(&self.propeller.blade.elements[k])
+        self.propeller.blade.polar(&self.propeller.blade.elements[k], self.turn_rad)
     }
 
     /// Speed, inflow angle and forces of an element with given induced velocities. The forces act at the line and follow the direction of the stream there

@@ -209,7 +209,7 @@ impl FlowPropeller {
             self.tip_loss.factor(ratio, inflow) * prandtl_root_factor(self.blades, ratio, inner_ratio, inflow)
         };
         let turn = |inflow: f64| self.turn_per_lift(k, inflow);
-        let polar = self.blade.polar(element);
+        let polar = self.blade.polar(element, turn_rad);
         let chord_m = element.chord_m * change[1];
         let annulus = Annulus {
             solidity: f64::from(self.blades) * chord_m / (TAU * r),

@@ -5,8 +5,8 @@
 //! turn of the stream by `ChordwiseTurn` stands for a part of it.
 
 use bladeform_flow::{
-    Air, ComputedPolars, FlowBlade, FlowPropeller, LiftingLine, NearRest, Operation, Performance, PolarRegion,
-    PolarSource, TestedState, WaterPlan, lifting_line,
+    Air, ComputedPolars, FlowBlade, FlowPropeller, LiftingLine, NearRest, Operation, Performance,
+    PolarRegion, PolarSource, TestedState, WaterPlan, lifting_line,
 };
 use bladeform_numeric::monotone::MonotoneCubic;
 use bladeform_section::faired;
@@ -209,10 +209,22 @@ pub(crate) fn print(
         let (propeller, rpm) = screw.propeller(every, cache.cloned())?;
         let still = Operation::new(0.0, rpm, water()?)?;
         let rest = NearRest::new(&propeller, 0.0, &still);
-        if let Err(why) = &rest { notes.push(format!("{}: {why}", screw.name)); }
+        if let Err(why) = &rest {
+            notes.push(format!("{}: {why}", screw.name));
+        }
         for [j, thrust, torque, eta] in screw.points() {
             let (p, line) = open_water(&propeller, rpm, j)?;
-            if let Ok(r) = &rest { if j < 0.2 { let q = r.shown(&p); notes.push(format!("{} {j}: {:.4} {:.4}", screw.name, q.thrust_coefficient(), 10.0 * q.torque_coefficient())); } }
+            if let Ok(r) = &rest {
+                if j < 0.2 {
+                    let q = r.shown(&p);
+                    notes.push(format!(
+                        "{} {j}: {:.4} {:.4}",
+                        screw.name,
+                        q.thrust_coefficient(),
+                        10.0 * q.torque_coefficient()
+                    ));
+                }
+            }
             let differences = [
                 Some(p.thrust_coefficient() / thrust - 1.0),
                 Some(10.0 * p.torque_coefficient() / torque - 1.0),

@@ -219,7 +219,12 @@ impl Study {
                 let rest = at_rest(&propeller, 0.0, *rpm)?;
                 for row in small_rows(name, *rpm) {
                     let p = propeller.performance(0.0, &operation(&propeller, row.j, *rpm)?);
-                    self.classify((name, &format!("{rpm} rpm")), &p, rest.as_ref(), [Some(row.ct), Some(row.cp)]);
+                    self.classify(
+                        (name, &format!("{rpm} rpm")),
+                        &p,
+                        rest.as_ref(),
+                        [Some(row.ct), Some(row.cp)],
+                    );
                 }
             }
         }
@@ -268,7 +273,8 @@ impl Study {
         let rest = rest.filter(|_| is_slow(elements.advance_ratio()));
         let p = &rest.map_or_else(|| elements.clone(), |r| r.shown(elements));
         let by_wake = rest.is_some_and(|r| r.weight(elements.advance_ratio()) > 0.5);
-        let state = if by_wake && state == TestedState::RestByElements { TestedState::RestByFreeWake } else { state };
+        let state =
+            if by_wake && state == TestedState::RestByElements { TestedState::RestByFreeWake } else { state };
         let ours = [p.thrust_coefficient(), p.power_coefficient()];
         let published_efficiency = ct
             .zip(cp)
