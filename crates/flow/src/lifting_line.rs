@@ -25,6 +25,9 @@ const SETTLED: f64 = 2e-4;
 const CALM_ROUNDS: u32 = 3;
 /// Fraction of the span at the root whose vortices all have the pitch of its outer end. With a pitch of their own they make one another oscillate.
 const ROOT_PART: f64 = 0.1;
+/// Fraction of the span at the tip whose vortices all have the pitch of its inner end: they roll up into one within a chord or two behind the blade. With a pitch of their own, vortices behind a tip of
+/// falling blade angle stay near the disc, and the thrust depends on the number of elements.
+const TIP_PART: f64 = 0.1;
 /// Fraction of the span over which the flow may be reversed. The wake keeps its pitch there.
 const MOST_BACKWARD: f64 = 0.1;
 /// Greatest relative change of an element's pitch in one iteration.
@@ -128,6 +131,7 @@ impl<'a> Model<'a> {
             if even {
                 self.even_at_the_root();
             }
+            self.even_at_the_tip();
             self.induce();
             circulation = self.circulation(circulation, &mut slopes)?;
             self.take_pitch(&circulation, PITCH_SHARE / (1.0 + (round / PATIENCE) as f64))?;
@@ -303,6 +307,15 @@ impl<'a> Model<'a> {
         let first = blade.elements.partition_point(|e| e.radius_m < end).min(self.advance.len() - 1);
         let pitch = self.advance[first];
         self.advance[..first].fill(pitch);
+    }
+
+    /// Gives the wake of the tip part the pitch at its inner end: the same advance per turn at all its radii.
+    fn even_at_the_tip(&mut self) {
+        let blade = &self.propeller.blade;
+        let end = blade.radius_m - TIP_PART * (blade.radius_m - blade.inner_radius_m);
+        let last = blade.elements.partition_point(|e| e.radius_m <= end).max(1) - 1;
+        let pitch = self.advance[last];
+        self.advance[last..].fill(pitch);
     }
 
     /// Greatest ratio of the induced velocity at an element to its speed of rotation.

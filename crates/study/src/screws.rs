@@ -5,8 +5,8 @@
 //! turn of the stream by `ChordwiseTurn` stands for a part of it.
 
 use bladeform_flow::{
-    Air, ComputedPolars, FlowBlade, FlowPropeller, LiftingLine, NearRest, Operation, Performance,
-    PolarRegion, PolarSource, TestedState, WaterPlan, lifting_line,
+    Air, ComputedPolars, FlowBlade, FlowPropeller, LiftingLine, Operation, Performance, PolarRegion,
+    PolarSource, TestedState, WaterPlan, lifting_line,
 };
 use bladeform_numeric::monotone::MonotoneCubic;
 use bladeform_section::faired;
@@ -204,27 +204,10 @@ pub(crate) fn print(
         "bridged",
     ];
     let mut lines = Vec::new();
-    let mut notes: Vec<String> = Vec::new();
     for screw in SCREWS {
         let (propeller, rpm) = screw.propeller(every, cache.cloned())?;
-        let still = Operation::new(0.0, rpm, water()?)?;
-        let rest = NearRest::new(&propeller, 0.0, &still);
-        if let Err(why) = &rest {
-            notes.push(format!("{}: {why}", screw.name));
-        }
         for [j, thrust, torque, eta] in screw.points() {
             let (p, line) = open_water(&propeller, rpm, j)?;
-            if let Ok(r) = &rest {
-                if j < 0.2 {
-                    let q = r.shown(&p);
-                    notes.push(format!(
-                        "{} {j}: {:.4} {:.4}",
-                        screw.name,
-                        q.thrust_coefficient(),
-                        10.0 * q.torque_coefficient()
-                    ));
-                }
-            }
             let differences = [
                 Some(p.thrust_coefficient() / thrust - 1.0),
                 Some(10.0 * p.torque_coefficient() / torque - 1.0),
@@ -267,7 +250,6 @@ pub(crate) fn print(
         table.row(out, &cells)?;
     }
     writeln!(out)?;
-    writeln!(out, "NOTES {notes:?}")?;
     Ok(())
 }
 

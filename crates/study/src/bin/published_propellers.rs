@@ -18,8 +18,9 @@ mod screws;
 mod tested_classes;
 
 use bladeform_flow::{
-    Air, ComputedPolars, FlowBlade, FlowPropeller, FreeWakeSettings, NearRest, NoFreeWake, Operation,
-    Performance, PolarSource, RestPerformance, TestedState, free_wake_at_rest, is_slow,
+    Air, BladeElement, ComputedPolars, FlowBlade, FlowPropeller, FreeWakeSettings, NearRest, NoFreeWake,
+    Operation, Performance, PolarSource, RestPerformance, TestedState, free_wake_at_rest, is_slow,
+    lifting_line,
 };
 use bladeform_numeric::cubic_spline::CubicSpline;
 use bladeform_quantity::Length;
@@ -200,6 +201,7 @@ impl Study {
         self.hover_elsewhere()?;
         self.at_rest()?;
         self.stalled()?;
+        self.blunt_tips()?;
         self.screws()?;
         self.by_class()
     }
@@ -238,6 +240,55 @@ impl Study {
         self.classes.print(&mut self.out)?;
         if let Some(file) = &self.record {
             std::fs::write(file, self.classes.record())?;
+        }
+        Ok(())
+    }
+
+    /// Which of the two models in flight is nearer to the tests: the da4002 have tips that are wide to 0.95 R, those of 5868-9 are round.
+    fn blunt_tips(&mut self) -> Result<(), Box<dyn Error>> {
+        let title = "Blade elements (BE) and lifting line (LL) beside the tests in flight, from low advance ratios on: C_T, C_P and efficiency less the published ones, without a goal; tip: chord at 0.95 R over that at 0.75 R; efficiency at the thrust of the test does not depend on the angle of zero lift to first order";
+        let headings = [
+            "test",
+            "tip",
+            "J",
+            "C_T, BE",
+            "C_T, LL",
+            "C_P, BE",
+            "C_P, LL",
+            "efficiency, BE",
+            "efficiency, LL",
+        ];
+        let table = Table::begin(&mut self.out, title, &headings)?;
+        for (name, rpm) in
+            [("da4002_9.0x2.85", 5036.0), ("da4002_9.0x6.75", 5028.0), ("nr640_9x5.68", 6004.0)]
+        {
+            let propeller = self.small_propeller(name, rpm, SettingOf::Chord)?;
+            let chord = |x: f64| {
+                let off = |e: &&BladeElement| (e.radius_m / propeller.blade.radius_m - x).abs();
+                let nearest = propeller.blade.elements.iter().min_by(|a, b| off(a).total_cmp(&off(b)));
+                nearest.map_or(f64::NAN, |e| e.chord_m)
+            };
+            for row in small_rows(name, rpm).iter().filter(|r| 0.01 < r.ct) {
+                let p = propeller.performance(0.0, &operation(&propeller, row.j, rpm)?);
+                let Some(line) = lifting_line(&propeller, 0.0, &p) else { continue };
+                let parts = [line.thrust_n / p.thrust_n, line.torque_nm / p.torque_nm];
+                let (be, published) = (point(&p), row.j * row.ct / row.cp);
+                let ll = Point { j: row.j, ct: be.ct * parts[0], cp: be.cp * parts[1] };
+                let off = |a: f64, b: f64| format!("{:+.1} %", 100.0 * (a / b - 1.0));
+                let eta = |p: Point| format!("{:+.3}", p.j * p.ct / p.cp - published);
+                let cells = [
+                    name.to_owned(),
+                    format!("{:.2}", chord(0.95) / chord(0.75)),
+                    format!("{:.3}", row.j),
+                    off(be.ct, row.ct),
+                    off(ll.ct, row.ct),
+                    off(be.cp, row.cp),
+                    off(ll.cp, row.cp),
+                    eta(be),
+                    eta(ll),
+                ];
+                table.row(&mut self.out, &cells)?;
+            }
         }
         Ok(())
     }
