@@ -33,6 +33,7 @@ const ADVICE: &[(&str, &str)] = &[
     ("angles-of-table", "To set them, give --setting ANGLE@RADIUS."),
     ("coarse-facets", "Give a greater --tolerance, or accept it."),
     ("low-reynolds", "Give --polar RADIUS=FILE."),
+    ("not-corrected-near-rest", "Give fewer settings in --setting, or omit --no-free-wake."),
     ("no-setting", "Give --setting with a known angle, e.g. 20deg@0.75."),
     ("no-depth", "Give --depth, e.g. 1.5m."),
     ("hub-contradicts-blades", "See --hub-diameter, --hub-length, --blades and --setting."),
