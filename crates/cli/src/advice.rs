@@ -34,6 +34,7 @@ const ADVICE: &[(&str, &str)] = &[
     ("angles-of-table", "To set them, give --setting ANGLE@RADIUS."),
     ("coarse-facets", "Give a greater --tolerance, or accept it."),
     ("low-reynolds", "Give --polar RADIUS=FILE."),
+    ("not-corrected-near-rest", "Give fewer settings in --setting, or omit --no-free-wake."),
     ("no-setting", "Give --setting with a known angle, e.g. 20deg@0.75."),
     ("root-left-out", "Those are `measure` --root-radius, and --spinner or --blunt-hub here."),
     ("shank-drag", "See --spinner, --blunt-hub and --shank-diameter."),

@@ -129,10 +129,10 @@ pub(crate) struct Predict {
     /// State of the surface. Figures of an old blade lie between those of smooth and rough, and the band between them is part of the methods' interval.
     #[arg(long, value_name = "STATE", default_value = "old")]
     surface: SurfaceState,
-    /// Do not apply the delay of stall due to rotation.
+    /// Do not apply the delay of stall due to rotation, nor the drag that rotation adds to stalled sections.
     #[arg(long)]
     no_stall_delay: bool,
-    /// Skip the free-wake model at zero speed; use blade elements only. The model takes about half a second per point.
+    /// Skip the free wake at zero speed and what it changes in slow flight; use blade elements there. It takes half a second to some seconds for each setting.
     #[arg(long)]
     no_free_wake: bool,
     /// Your own polar for a radius ratio, e.g. 0.7=polar.csv, with rows of angle in degrees, lift, drag and Reynolds number. May be given several times.

@@ -5,7 +5,7 @@ use crate::limits::{MACH_LIMIT, MUCH_STALLED};
 use crate::notice::{BY_FREE_WAKE, NO_FREE_WAKE, PointFlag};
 use crate::plan::PredictPlan;
 use crate::point::plain_point;
-use crate::solved::{Seconds, SettingLine, Solved, solved_point};
+use crate::solved::{SettingLine, Solved, rest, solved_point};
 use crate::uncertainty::{Effects, effects, relative};
 use crate::{FlowError, FlowPropeller, Operation, Performance};
 use bladeform_numeric::parallel;
@@ -127,13 +127,14 @@ impl Ask<'_> {
     }
 
     fn solved(&self, setting_deg: f64, operation: &Operation) -> Solved {
-        let seconds = Seconds { lifting_line: true, free_wake: self.plan.free_wake };
-        solved_point(self.propeller, self.line, setting_deg, operation, seconds)
+        let rest =
+            self.plan.free_wake.then(|| rest(self.propeller, self.line, setting_deg, operation)).flatten();
+        solved_point(self.propeller, self.line, setting_deg, operation, true, rest.as_ref())
     }
 
-    /// The point by blade elements, the model used for the search.
+    /// The point that is shown.
     fn point(&self, setting_deg: f64, operation: &Operation) -> OperatingPoint {
-        without_rows(self.solved(setting_deg, operation).point)
+        without_rows(self.solved(setting_deg, operation).trusted())
     }
 
     fn best_efficiency(&self, operation: &Operation, search: &Search) -> Option<(f64, bool)> {
@@ -208,7 +209,8 @@ impl Ask<'_> {
             );
             return Answer { name, sentence, point: None };
         };
-        let mut point = self.point(setting, operation);
+        // By blade elements, the model of the search: only theirs is the power that was asked for.
+        let mut point = without_rows(self.solved(setting, operation).point);
         point.flags.extend(power_step(&point, power_w).map(Notice::from));
         let slope = {
             let h = 0.2;
@@ -254,7 +256,7 @@ impl Ask<'_> {
 
     fn static_answer(&self, what: &str, setting: f64, operation: &Operation) -> Answer {
         let still = Operation { speed_m_s: 0.0, ..*operation };
-        let point = without_rows(self.solved(setting, &still).trusted());
+        let point = self.point(setting, &still);
         let from = if what.is_empty() {
             "the requested setting".to_owned()
         } else {

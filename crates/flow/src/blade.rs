@@ -6,7 +6,7 @@ use crate::notice::FlowNotice;
 use crate::shank::{Knot, RootPlan, ShankElement, shank};
 use bladeform_numeric::monotone::MonotoneCubic;
 use bladeform_numeric::observe::{Observer, Silent};
-use bladeform_polar::{SectionForces, SectionPolar};
+use bladeform_polar::{SectionForces, SectionPolar, level};
 use bladeform_section::{Family, face_line_angle};
 use bladeform_table::{SettingOf, Station, StationColumn, StationTable};
 use std::f64::consts::PI;
@@ -134,23 +134,46 @@ pub(crate) struct BlendedPolar<'a> {
     pub(crate) inner: &'a dyn SectionPolar,
     pub(crate) outer: &'a dyn SectionPolar,
     pub(crate) share: f64,
+    /// Part of the drag that rotation adds to a stalled section, by the blade angle.
+    pub(crate) level: f64,
 }
 
-impl SectionPolar for BlendedPolar<'_> {
-    fn forces(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> SectionForces {
+impl BlendedPolar<'_> {
+    /// Without the drag that rotation adds.
+    fn own(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> (SectionForces, bool) {
         let outer = self.outer.forces(alpha_rad, reynolds, mach);
         if self.share >= 1.0 {
-            return outer;
+            return (outer, outer.stalled);
         }
         let inner = self.inner.forces(alpha_rad, reynolds, mach);
         let mix = |a: f64, b: f64| a + self.share * (b - a);
         let nearer = if self.share < 0.5 { inner } else { outer };
-        SectionForces {
+        let mixed = SectionForces {
             lift: mix(inner.lift, outer.lift),
             drag: mix(inner.drag, outer.drag),
             moment: mix(inner.moment, outer.moment),
             ..nearer
+        };
+        (mixed, inner.stalled || outer.stalled)
+    }
+}
+
+impl SectionPolar for BlendedPolar<'_> {
+    fn forces(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> SectionForces {
+        let (forces, stalled) = self.own(alpha_rad, reynolds, mach);
+        if !stalled {
+            return forces;
         }
+        SectionForces {
+            drag: forces.drag + self.level * self.rotating_drag(alpha_rad, reynolds, mach),
+            ..forces
+        }
+    }
+
+    fn rotating_drag(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> f64 {
+        let of = |polar: &dyn SectionPolar| polar.rotating_drag(alpha_rad, reynolds, mach);
+        let outer = of(self.outer);
+        if self.share >= 1.0 { outer } else { of(self.inner) * (1.0 - self.share) + self.share * outer }
     }
 
     fn lift(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> f64 {
@@ -361,9 +384,18 @@ impl FlowBlade {
         self.elements.iter().map(|e| point(e).unwrap_or([0.0; 2])).collect()
     }
 
-    pub(crate) fn polar(&self, element: &BladeElement) -> BlendedPolar<'_> {
+    /// Chord over tip radius of the element nearest to a radius ratio.
+    pub(crate) fn chord_ratio_at(&self, ratio: f64) -> f64 {
+        let off = |e: &&BladeElement| (e.radius_m / self.radius_m - ratio).abs();
+        let nearest = self.elements.iter().min_by(|a, b| off(a).total_cmp(&off(b)));
+        nearest.map_or(0.0, |e| e.chord_m / self.radius_m)
+    }
+
+    /// The polar of an element of the blade turned by `turn_rad` from the table's angles.
+    pub(crate) fn polar(&self, element: &BladeElement, turn_rad: f64) -> BlendedPolar<'_> {
         let (inner, outer, share) = element.between;
-        BlendedPolar { inner: &*self.polars[inner], outer: &*self.polars[outer], share }
+        let level = level(element.table_angle_rad + turn_rad);
+        BlendedPolar { inner: &*self.polars[inner], outer: &*self.polars[outer], share, level }
     }
 }
 

@@ -6,7 +6,7 @@ use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_numeric::parallel;
 use bladeform_polar::{
     GivenPolar, PolarError, SectionForces, SectionPolar, SectionTable, TableSettings, ViscousSettings,
-    delayed_lift, stall_delayed,
+    added_drag, delayed_lift, stall_delayed,
 };
 use std::f64::consts::PI;
 use std::path::PathBuf;
@@ -227,7 +227,7 @@ impl PolarSource for ComputedPolars {
                     "the mean of free transition and of layers that are turbulent from 5 % of the chord on (an old surface)",
             },
             if self.stall_delay {
-                "stall delayed by rotation inboard"
+                "stall delayed by rotation inboard, drag of stalled sections raised by rotation"
             } else {
                 "without stall delay by rotation"
             },
@@ -262,6 +262,12 @@ impl SectionPolar for Rotating {
             Some(attached) => delayed_lift(lift, alpha_rad, self.chord_over_radius, attached),
             None => lift,
         }
+    }
+
+    fn rotating_drag(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> f64 {
+        let Some((share, least)) = self.table.separated(alpha_rad, reynolds, mach) else { return 0.0 };
+        let drag = self.table.forces(alpha_rad, reynolds, mach).drag;
+        added_drag(drag, alpha_rad, self.chord_over_radius, least, share)
     }
 
     fn least_pressure(&self, alpha_rad: f64, reynolds: f64) -> Option<f64> {

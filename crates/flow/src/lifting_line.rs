@@ -25,6 +25,9 @@ const SETTLED: f64 = 2e-4;
 const CALM_ROUNDS: u32 = 3;
 /// Fraction of the span at the root whose vortices all have the pitch of its outer end. With a pitch of their own they make one another oscillate.
 const ROOT_PART: f64 = 0.1;
+/// Fraction of the span at the tip whose vortices all have one pitch, the mean of as much of the span next to it: they roll up into one within a chord or two behind the blade. With a pitch of their own, vortices behind a tip of
+/// falling blade angle stay near the disc, and the thrust depends on the number of elements.
+const TIP_PART: f64 = 0.1;
 /// Fraction of the span over which the flow may be reversed. The wake keeps its pitch there.
 const MOST_BACKWARD: f64 = 0.1;
 /// Greatest relative change of an element's pitch in one iteration.
@@ -83,6 +86,7 @@ pub fn lifting_line(propeller: &FlowPropeller, turn_rad: f64, start: &Performanc
 #[derive(Clone)]
 struct Model<'a> {
     propeller: &'a FlowPropeller,
+    turn_rad: f64,
     start: &'a Performance,
     edges: Vec<f64>,
     /// Advance of the wake per radian at each control point, m.
@@ -116,7 +120,7 @@ impl<'a> Model<'a> {
         }
         across += around;
         let (axial, swirl) = (DMatrix::zeros(n, n), DMatrix::zeros(n, n));
-        Model { propeller, start, edges, advance, axial, swirl, across }
+        Model { propeller, turn_rad, start, edges, advance, axial, swirl, across }
     }
 
     /// Alternates between circulation and wake until thrust and torque have converged. `even`: the wake of the root has one pitch.
@@ -190,7 +194,7 @@ impl<'a> Model<'a> {
     }
 
     fn polar(&self, k: usize) -> BlendedPolar<'_> {
-        self.propeller.blade.polar(&self.propeller.blade.elements[k])
+        self.propeller.blade.polar(&self.propeller.blade.elements[k], self.turn_rad)
     }
 
     /// Speed, inflow angle and forces of an element with given induced velocities. The forces act at the line and follow the direction of the stream there
@@ -276,24 +280,39 @@ impl<'a> Model<'a> {
         })
     }
 
-    /// Moves the pitch of the wake towards that of the solution. `None` if the flow is reversed over more than [`MOST_BACKWARD`] of the span.
+    /// Moves the pitch of the wake towards that of the solution; that of the tip part, which rolls up, towards the mean of as much of the span next to it. `None` if the flow is reversed over more than
+    /// [`MOST_BACKWARD`] of the span.
     fn take_pitch(&mut self, circulation: &DVector<f64>, share: f64) -> Option<()> {
         let (axial, swirl) = (&self.axial * circulation, &self.swirl * circulation);
-        let mut backward = 0.0;
-        for k in 0..circulation.len() {
+        let own = |k: usize| {
             let e = self.element(k);
             let u = e.stream_factor * self.start.operation.speed_m_s + axial[k];
             let v = self.start.operation.omega_rad_s * e.radius_m - swirl[k];
             let wanted = e.radius_m * u / v;
-            if !(wanted > 0.0 && v > 0.0) {
-                backward += e.width_m;
-                continue;
-            }
-            let most = MOST_CHANGE * self.advance[k];
-            self.advance[k] += (share * (wanted - self.advance[k])).clamp(-most, most);
-        }
+            (wanted > 0.0 && v > 0.0).then_some(wanted)
+        };
+        let mut wanted: Vec<Option<f64>> = (0..circulation.len()).map(own).collect();
+        let backward: f64 = wanted
+            .iter()
+            .enumerate()
+            .filter(|(_, w)| w.is_none())
+            .map(|(k, _)| self.element(k).width_m)
+            .sum();
         let blade = &self.propeller.blade;
-        (backward <= MOST_BACKWARD * (blade.radius_m - blade.inner_radius_m)).then_some(())
+        let span = blade.radius_m - blade.inner_radius_m;
+        let first = |part: f64| blade.elements.partition_point(|e| e.radius_m < blade.radius_m - part * span);
+        let (inner, outer) = (first(2.0 * TIP_PART), first(TIP_PART));
+        let beside: Vec<f64> = wanted[inner..outer].iter().copied().flatten().collect();
+        if !beside.is_empty() {
+            let mean = beside.iter().sum::<f64>() / beside.len() as f64;
+            wanted[outer..].fill(Some(mean));
+        }
+        for (advance, wanted) in self.advance.iter_mut().zip(wanted) {
+            let Some(wanted) = wanted else { continue };
+            let most = MOST_CHANGE * *advance;
+            *advance += (share * (wanted - *advance)).clamp(-most, most);
+        }
+        (backward <= MOST_BACKWARD * span).then_some(())
     }
 
     /// Gives the wake of the root part the pitch at its outer end.

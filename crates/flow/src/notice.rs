@@ -112,6 +112,15 @@ pub enum FlowNotice {
         /// Whether it was skipped because of the number of points.
         too_many: bool,
     },
+    /// Points in slow flight are not corrected by the free wake at rest.
+    NotCorrected {
+        /// Points in slow flight.
+        count: usize,
+        /// All points.
+        all: usize,
+        /// Whether the free wake was left out because of the number of settings.
+        too_many: bool,
+    },
     /// Face angles come from outlines.
     FacesOfOutlines {
         /// At so many stations.
@@ -226,6 +235,13 @@ pub enum PointFlag {
     },
     /// The figures come from the free wake.
     ByFreeWake,
+    /// Figures near rest are between blade elements and free wake.
+    NearRest {
+        /// Thrust relative to that of the blade elements, less 1.
+        thrust: f64,
+        /// The same for power.
+        power: f64,
+    },
     /// The free wake has no answer.
     NoFreeWake {
         /// Why.
@@ -287,6 +303,7 @@ impl Coded for FlowNotice {
             Self::LowReynolds { .. } => "low-reynolds",
             Self::ModelsDiffer { .. } => "models-differ",
             Self::NoSecondModel { .. } => "no-second-model",
+            Self::NotCorrected { .. } => "not-corrected-near-rest",
             Self::FacesOfOutlines { .. } => "faces-of-outlines",
             Self::Cascade { .. } => "cascade",
             Self::RelativeAngles { .. } => "relative-angles-placed",
@@ -369,7 +386,7 @@ impl Coded for FlowNotice {
                     ", or the free wake was skipped as requested".to_owned()
                 } else if *too_many {
                     format!(
-                        ", or the free wake was skipped: with more than {MOST_FREE_WAKES} points at zero speed only the answers have it, so request fewer settings"
+                        ", or the free wake was skipped: with more than {MOST_FREE_WAKES} settings at zero speed or in slow flight only the answers have it, so request fewer"
                     )
                 } else {
                     String::new()
@@ -378,6 +395,14 @@ impl Coded for FlowNotice {
                     "at {count} of {all} points there is no second model: the flow is reversed, much of the blade is stalled, or the wake did not converge or passes too close to the next blade{more}"
                 )
             }
+            Self::NotCorrected { count, all, too_many } => format!(
+                "at {count} of {all} points, in flight below an advance ratio of 0.2, the figures are those of blade elements, whose wake does not contract: thrust may be up to 15 % too high there. The free wake that corrects it {}",
+                if *too_many {
+                    format!("is solved for up to {MOST_FREE_WAKES} settings, so request fewer")
+                } else {
+                    "was skipped as requested".to_owned()
+                }
+            ),
             Self::FacesOfOutlines { count, all } => format!(
                 "the setting refers to the face, but {count} of {all} stations have no face angle in the table: it is read from their outlines or from substitute sections"
             ),
@@ -432,6 +457,7 @@ impl Coded for PointFlag {
             Self::CavitationUnchecked { .. } => "cavitation-unchecked",
             Self::LiftingLineDiffers { .. } | Self::FreeWakeDiffers { .. } => "models-differ",
             Self::ByFreeWake => BY_FREE_WAKE,
+            Self::NearRest { .. } => "near-rest",
             Self::NoFreeWake { .. } => NO_FREE_WAKE,
             Self::Overspeed { .. } => "overspeed",
             Self::PowerStep { .. } => "power-step",
@@ -485,7 +511,12 @@ impl Coded for PointFlag {
             Self::ByFreeWake => {
                 "thrust, torque and power come from the free wake; their uncertainty is that of the blade elements".to_owned()
             }
-            Self::NoFreeWake { why } => format!("{why}; only blade elements are available"),
+            Self::NearRest { thrust, power } => format!(
+                "thrust is changed by {:+.1} % and power by {:+.1} % from the blade elements towards the free wake at zero speed, whose wake contracts; half of that is in the interval of the methods",
+                PERCENT * thrust,
+                PERCENT * power
+            ),
+            Self::NoFreeWake { why } => format!("{why}; near rest the figures are those of the blade elements"),
             Self::Overspeed { most_rpm, torque_part } => format!(
                 "at full throttle the engine would turn the propeller faster than {most_rpm:.0} rpm: the throttle holds it there at {:.0} % of its torque",
                 100.0 * torque_part

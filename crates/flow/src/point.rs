@@ -28,7 +28,7 @@ pub(crate) fn plain_point(performance: &Performance, setting_deg: f64) -> Operat
         stalled_fraction: Some(p.stalled_fraction()),
     };
     OperatingPoint {
-        u_method: TestedState::of(p).map(|state| state.uncertainty(&figures)),
+        u_method: TestedState::of(p).map(|state| state.uncertainty(p, &figures)),
         water: water_figures(p),
         installed: installed_figures(p),
         figures,

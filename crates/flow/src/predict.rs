@@ -1,11 +1,13 @@
 //! The whole prediction from a station table and a plan.
 
 use crate::answers::{Ask, answers};
+use crate::free_wake::NoFreeWake;
 use crate::limits::{LOW_REYNOLDS, MACH_COUNTS, MACH_SERIOUS, MOST_FREE_WAKES, REFERENCE_RATIO};
+use crate::near_rest::{NearRest, is_slow};
 use crate::notice::FlowNotice;
 use crate::plan::{Flight, MOST_POINTS, PredictPlan};
 use crate::point::region_words;
-use crate::solved::{Seconds, SettingLine, is_at_rest, solved_point};
+use crate::solved::{SettingLine, rest, solved_point};
 use crate::{Air, FlowBlade, FlowError, FlowPropeller, Operation, PolarSource};
 use bladeform_numeric::observe::{Observer, Stage, Stopped, report};
 use bladeform_numeric::parallel;
@@ -75,21 +77,16 @@ pub fn predict(
     for setting in &settings_deg {
         propeller.blade.turn_rad(*setting, line.of, line.ratio)?;
     }
-    let still = pairs.iter().filter(|(_, o)| is_at_rest(o)).count();
-    let seconds = Seconds {
-        lifting_line: pairs.len() <= MOST_SECOND_MODELS,
-        free_wake: plan.free_wake && still <= MOST_FREE_WAKES,
-    };
+    let lifting_line = pairs.len() <= MOST_SECOND_MODELS;
+    let rests = rests(&propeller, line, &pairs, plan.free_wake);
     let begun = AtomicUsize::new(0);
     let solved = parallel::map(&pairs, |(setting, operation)| {
         let done = begun.fetch_add(1, Ordering::Relaxed);
         report(observer, Stage { name: "operating points", done, total: pairs.len() })?;
-        Ok(solved_point(&propeller, line, *setting, operation, seconds))
+        let rest = rests.iter().find(|(key, _)| *key == rest_key(*setting, operation)).map(|(_, rest)| rest);
+        Ok(solved_point(&propeller, line, *setting, operation, lifting_line, rest).trusted())
     });
-    let solved = solved.into_iter().collect::<Result<Vec<_>, Stopped>>()?;
-    // All points of a curve must come from one model. If some points are in flight, or have no free wake at zero speed, all figures are the blade elements'.
-    let is_all_free = solved.iter().all(|s| s.by_free_wake.is_some());
-    let points = solved.into_iter().map(|s| if is_all_free { s.trusted() } else { s.point }).collect();
+    let points = solved.into_iter().collect::<Result<Vec<_>, Stopped>>()?;
     report(observer, Stage::named("answers"))?;
     let ask = Ask { propeller: &propeller, line, settings_deg: &settings_deg, operations: &operations, plan };
     let (answers, schedules) = answers(&ask)?;
@@ -105,7 +102,7 @@ pub fn predict(
         reference_radius_ratio: line.ratio,
         setting_of: line.of,
         inner_radius_m: propeller.blade.inner_radius_m,
-        methods: methods(plan, &propeller, source, seconds.lifting_line),
+        methods: methods(plan, &propeller, source, lifting_line),
         points,
         answers,
         schedules,
@@ -116,6 +113,33 @@ pub fn predict(
     prediction.warnings = of_flow.iter().map(Notice::of).chain(of_table.map(Notice::from)).collect();
     by_harm(&mut prediction.warnings);
     Ok(prediction)
+}
+
+/// Setting and rotational speed: what a propeller at rest depends on.
+fn rest_key(setting_deg: f64, operation: &Operation) -> [u64; 2] {
+    [setting_deg.to_bits(), operation.omega_rad_s.to_bits()]
+}
+
+/// The propeller at rest for every setting and rotational speed with a slow point; none if they are too many.
+fn rests(
+    propeller: &FlowPropeller,
+    line: SettingLine,
+    pairs: &[(f64, Operation)],
+    is_wanted: bool,
+) -> Vec<([u64; 2], Result<NearRest, NoFreeWake>)> {
+    let mut slow: Vec<&(f64, Operation)> = Vec::new();
+    for pair in pairs.iter().filter(|(_, o)| is_slow(o.advance_ratio(propeller.diameter_m()))) {
+        if slow.iter().all(|s| rest_key(s.0, &s.1) != rest_key(pair.0, &pair.1)) {
+            slow.push(pair);
+        }
+    }
+    if !is_wanted || MOST_FREE_WAKES < slow.len() {
+        return Vec::new();
+    }
+    let solved = parallel::map(&slow, |(setting, operation)| {
+        Some((rest_key(*setting, operation), rest(propeller, line, *setting, operation)?))
+    });
+    solved.into_iter().flatten().collect()
 }
 
 fn operations(table: &StationTable, plan: &PredictPlan, air: &Air) -> Result<Vec<Operation>, FlowError> {
@@ -189,7 +213,7 @@ fn methods(
     }
     if plan.free_wake {
         methods.push(
-            "second model at zero speed: steady free wake of a tip vortex and three inboard vortices, solved with Newton's method (Quackenbush, Bliss, Wachspress 1989), with a straight radial extended lifting line whose control points are at three quarters of the chord (Weissinger 1947); not used if much of the blade is stalled, if the tip vortex passes within 0.02 R of the next blade, or if it does not converge".to_owned(),
+            "second model at zero speed: steady free wake of a tip vortex and three inboard vortices, solved with Newton's method (Quackenbush, Bliss, Wachspress 1989), with a straight radial extended lifting line whose control points are at three quarters of the chord (Weissinger 1947); not used if more than 0.15 of the outer half of the blade is stalled, if the tip vortex passes within 0.02 R of the next blade, or if it does not converge. In flight below an advance ratio of 0.2 its ratio to the blade elements at rest is carried on and fades".to_owned(),
         );
     }
     if with_second {
@@ -222,13 +246,28 @@ fn notices(
     }
     let has_none = |p: &&OperatingPoint| p.lifting_line.is_none() && p.free_wake.is_none();
     let without = prediction.points.iter().filter(has_none).count();
+    let slow = |p: &&OperatingPoint| p.figures.advance_ratio.is_some_and(is_slow);
+    let mut settings: Vec<u64> = prediction
+        .points
+        .iter()
+        .filter(slow)
+        .filter_map(|p| p.figures.setting_deg)
+        .map(f64::to_bits)
+        .collect();
+    settings.sort_unstable();
+    settings.dedup();
+    let too_many = is_free_wake_wanted && MOST_FREE_WAKES < settings.len();
     let still = prediction.points.iter().filter(|p| p.is_static()).count();
+    let flying = prediction.points.iter().filter(slow).count() - still;
+    if flying > 0 && (too_many || !is_free_wake_wanted) {
+        notices.push(FlowNotice::NotCorrected { count: flying, all: prediction.points.len(), too_many });
+    }
     if without > 0 {
         notices.push(FlowNotice::NoSecondModel {
             count: without,
             all: prediction.points.len(),
             skipped: !is_free_wake_wanted && 0 < still,
-            too_many: is_free_wake_wanted && MOST_FREE_WAKES < still,
+            too_many: too_many && 0 < still,
         });
     }
     let faces = propeller.blade.faces_of_outlines;

@@ -46,6 +46,12 @@ impl Operation {
         self.omega_rad_s * 60.0 / TAU
     }
 
+    /// Advance ratio `V/(n D)` of a propeller of a diameter, m.
+    #[must_use]
+    pub fn advance_ratio(&self, diameter_m: f64) -> f64 {
+        self.speed_m_s / (self.turns_a_second() * diameter_m)
+    }
+
     /// Rotational speed, revolutions per second.
     #[must_use]
     pub fn turns_a_second(&self) -> f64 {
@@ -119,6 +125,8 @@ pub struct Performance {
     pub operation: Operation,
     /// Diameter, m.
     pub diameter_m: f64,
+    /// Number of blades.
+    pub blades: u32,
     /// Thrust of all blades with their shanks, less the drag of a blunt hub, N: the force on the shaft.
     pub thrust_n: f64,
     /// Torque of all blades with their shanks, N m.
@@ -237,6 +245,7 @@ impl FlowPropeller {
         Performance {
             operation: *operation,
             diameter_m: self.diameter_m(),
+            blades: self.blades,
             thrust_n,
             torque_nm: sum(&|e| e.torque_n) + shank_torque_nm,
             installed: InstalledForces { shank_thrust_n, shank_torque_nm, hub_drag_n, propulsive_thrust_n },
@@ -272,7 +281,7 @@ impl FlowPropeller {
             self.tip_loss.factor(ratio, inflow) * prandtl_root_factor(self.blades, ratio, inner_ratio, inflow)
         };
         let turn = |inflow: f64| self.turn_per_lift(k, inflow);
-        let polar = self.blade.polar(element);
+        let polar = self.blade.polar(element, turn_rad);
         let chord_m = element.chord_m * change[1];
         let annulus = Annulus {
             solidity: f64::from(self.blades) * chord_m / (TAU * r),
@@ -340,7 +349,7 @@ impl Performance {
     /// Advance ratio `V/(n D)`.
     #[must_use]
     pub fn advance_ratio(&self) -> f64 {
-        self.operation.speed_m_s / (self.operation.turns_a_second() * self.diameter_m)
+        self.operation.advance_ratio(self.diameter_m)
     }
 
     /// `T/(rho n^2 D^4)`.
@@ -393,6 +402,16 @@ impl Performance {
         let all: f64 = self.elements.iter().map(|e| e.width_m).sum();
         // An empty sum is a negative zero. Adding zero makes it positive.
         self.elements.iter().filter(|e| holds(e)).map(|e| e.width_m).sum::<f64>() / all + 0.0
+    }
+
+    /// Dynamic pressure of the resultant speed on the area of all blades, N, and its moment about the axis, N m: thrust over the first is the mean force coefficient along the axis.
+    #[must_use]
+    pub fn dynamic_forces(&self) -> [f64; 2] {
+        let of = |e: &ElementState| {
+            0.5 * self.operation.air.density_kg_m3 * e.speed_m_s.powi(2) * e.chord_m * e.width_m
+        };
+        let sum = |f: &dyn Fn(&ElementState) -> f64| self.elements.iter().map(f).sum::<f64>();
+        [sum(&of), sum(&|e| of(e) * e.radius_m)].map(|v| f64::from(self.blades) * v)
     }
 
     fn scale(&self) -> f64 {

@@ -1,26 +1,18 @@
 //! One operating point: blade elements, its uncertainty, and the second model.
 
-use crate::free_wake::{FreeWakeSettings, free_wake_at_rest};
+use crate::free_wake::NoFreeWake;
 use crate::lifting_line::lifting_line;
+use crate::near_rest::{NearRest, is_slow};
 use crate::notice::PointFlag;
 use crate::point::full_point;
 use crate::surface::{band, with_surface};
-use crate::tested::{TestedState, with_second};
+use crate::tested::{near_rest, with_second};
 use crate::uncertainty::effects;
 use crate::{FlowPropeller, Operation, Performance};
-use bladeform_table::{FreeWakeModel, Notice, OperatingPoint, SecondModel, SettingOf};
+use bladeform_table::{FreeWakeModel, OperatingPoint, SecondModel, SettingOf};
 
 /// A larger relative difference of thrust or power between the two models is flagged. The value is the target accuracy of either model compared with tests.
 const FLAGGED_DIFFERENCE: f64 = 0.05;
-
-/// Which second models are computed.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Seconds {
-    /// The lifting line, at flight speeds above zero.
-    pub(crate) lifting_line: bool,
-    /// The free wake, at zero speed.
-    pub(crate) free_wake: bool,
-}
 
 /// The radius and the line to which the settings refer.
 #[derive(Clone, Copy, Debug)]
@@ -31,29 +23,48 @@ pub(crate) struct SettingLine {
     pub(crate) scale_u: f64,
 }
 
-/// A point by blade elements and, at zero speed, by the free wake if that converged. Each reports the figures of the other.
+/// A point by blade elements, and the one that is shown: near rest it is changed towards the free wake, if there is one.
 pub(crate) struct Solved {
     pub(crate) point: OperatingPoint,
-    pub(crate) by_free_wake: Option<OperatingPoint>,
+    shown: Option<OperatingPoint>,
 }
 
 impl Solved {
-    /// The point by the free wake if there is one, because its wake contracts. Otherwise the point by blade elements.
+    /// The point that is shown.
     pub(crate) fn trusted(self) -> OperatingPoint {
-        self.by_free_wake.unwrap_or(self.point)
+        self.shown.unwrap_or(self.point)
     }
 }
 
-/// A point with its radial rows, its uncertainty and the second model.
+/// The propeller at rest by both models, if an operation is slow enough for that to count.
+pub(crate) type Rest<'a> = Option<&'a Result<NearRest, NoFreeWake>>;
+
+/// Solves the propeller at rest if an operation is slow.
+pub(crate) fn rest(
+    propeller: &FlowPropeller,
+    line: SettingLine,
+    setting_deg: f64,
+    operation: &Operation,
+) -> Option<Result<NearRest, NoFreeWake>> {
+    let slow = is_slow(operation.advance_ratio(propeller.diameter_m()));
+    slow.then(|| NearRest::new(propeller, turn_rad(propeller, line, setting_deg), operation))
+}
+
+/// The settings were checked, so the turn exists. The fallback is the table's own angles.
+fn turn_rad(propeller: &FlowPropeller, line: SettingLine, setting_deg: f64) -> f64 {
+    propeller.blade.turn_rad(setting_deg, line.of, line.ratio).unwrap_or(0.0)
+}
+
+/// A point with its radial rows, its uncertainty and the second model. `rest`: see [`rest`].
 pub(crate) fn solved_point(
     propeller: &FlowPropeller,
     line: SettingLine,
     setting_deg: f64,
     operation: &Operation,
-    seconds: Seconds,
+    lifting_line: bool,
+    rest: Rest<'_>,
 ) -> Solved {
-    // The settings were checked, so the turn exists. The fallback is the table's own angles.
-    let turn_rad = propeller.blade.turn_rad(setting_deg, line.of, line.ratio).unwrap_or(0.0);
+    let turn_rad = turn_rad(propeller, line, setting_deg);
     let performance = propeller.performance(turn_rad, operation);
     let mut point = full_point(&performance, setting_deg);
     point.surface = band(propeller, turn_rad, operation, &performance);
@@ -65,64 +76,79 @@ pub(crate) fn solved_point(
         .all()
         .any(|e| e.iter().any(|part| part.abs() > 0.0))
         .then(|| effects.uncertainty(&performance));
-    if is_at_rest(operation) {
-        let by_free_wake =
-            seconds.free_wake.then(|| add_free_wake(&mut point, propeller, turn_rad, &performance)).flatten();
-        return Solved { point, by_free_wake };
-    }
     // At zero speed the lifting line would be at the edge of its range, because its wake does not contract.
-    if seconds.lifting_line {
+    if lifting_line && !is_at_rest(operation) {
         add_second(&mut point, propeller, turn_rad, &performance);
     }
-    Solved { point, by_free_wake: None }
+    let shown = match rest.filter(|_| is_slow(performance.advance_ratio())) {
+        Some(Ok(rest)) => Some(near_rest_point(&mut point, &performance, rest)),
+        Some(Err(why)) => {
+            point.flags.push(PointFlag::NoFreeWake { why: why.to_string() }.into());
+            None
+        }
+        None => None,
+    };
+    Solved { point, shown }
 }
 
 pub(crate) fn is_at_rest(operation: &Operation) -> bool {
     operation.speed_m_s <= 0.0
 }
 
-/// Adds the free wake, or the reason why there is none, to a point by blade elements. Returns the same point by the free wake.
-fn add_free_wake(
-    point: &mut OperatingPoint,
-    propeller: &FlowPropeller,
-    turn_rad: f64,
-    performance: &Performance,
-) -> Option<OperatingPoint> {
-    let settings = FreeWakeSettings::default();
-    let found = match free_wake_at_rest(propeller, turn_rad, &performance.operation, &settings, None) {
-        Ok(found) => found,
-        Err(why) => {
-            point.flags.push(PointFlag::NoFreeWake { why: why.to_string() }.into());
-            return None;
-        }
-    };
+/// The point near rest that is shown, from that by blade elements, to which the free wake is added at zero speed.
+fn near_rest_point(point: &mut OperatingPoint, elements: &Performance, rest: &NearRest) -> OperatingPoint {
+    let is_still = is_at_rest(&elements.operation);
+    let (shown, weight) = (rest.shown(elements), rest.weight(elements.advance_ratio()));
+    if is_still {
+        add_free_wake(point, rest);
+    }
+    let mut free = full_point(&shown, point.figures.setting_deg.unwrap_or(0.0));
+    // The uncertainty of the geometry affects both models alike.
+    (free.free_wake, free.u, free.lifting_line) = (point.free_wake, point.u, point.lifting_line);
+    free.surface = point.surface;
+    free.u_method = near_rest(weight, elements, &shown, &free.figures)
+        .map(|u| free.surface.as_ref().map_or(u, |band| with_surface(u, &free.figures, band)));
+    let by_elements = [&point.figures, &free.figures].map(|f| (f.thrust_n, f.power_w, f.efficiency));
+    if let (Some(second), [own, _]) = (point.lifting_line, by_elements) {
+        // The lifting line is compared with the blade elements: neither knows that the wake contracts.
+        let moved = |second: Option<f64>, own: Option<f64>, shown: Option<f64>| Some(second? - own? + shown?);
+        let f = &free.figures;
+        let seconds = [
+            moved(second.thrust_n, own.0, f.thrust_n),
+            moved(second.power_w, own.1, f.power_w),
+            moved(second.efficiency, own.2, f.efficiency),
+        ];
+        free.u_method = free.u_method.map(|u| with_second(u, f, seconds));
+    }
+    free.flags = point.flags.clone();
+    let [thrust, power] = rest.factors(elements.advance_ratio()).map(|f| f - 1.0);
+    free.flags.push(match is_still && weight >= 1.0 {
+        true => PointFlag::ByFreeWake.into(),
+        false => PointFlag::NearRest { thrust, power }.into(),
+    });
+    free
+}
+
+/// Adds the free wake to a point at rest by blade elements.
+fn add_free_wake(point: &mut OperatingPoint, of: &NearRest) {
+    let (found, elements) = (&of.wake, &of.elements);
     let rest = &found.performance;
-    let thrust = rest.thrust_n / performance.thrust_n - 1.0;
-    let power = rest.power_w() / performance.power_w() - 1.0;
+    let thrust = rest.thrust_n / elements.thrust_n - 1.0;
+    let power = rest.power_w() / elements.power_w() - 1.0;
     point.free_wake = Some(FreeWakeModel {
         thrust_n: Some(rest.thrust_n),
         power_w: Some(rest.power_w()),
         figure_of_merit: Some(found.figure_of_merit()),
-        blade_elements_thrust_n: Some(performance.thrust_n),
-        blade_elements_power_w: Some(performance.power_w()),
+        blade_elements_thrust_n: Some(elements.thrust_n),
+        blade_elements_power_w: Some(elements.power_w()),
         thrust_difference: Some(thrust),
         power_difference: Some(power),
         tip_vortex_radius_ratio: Some(found.passage_radius),
         tip_vortex_depth_ratio: Some(found.passage_depth),
     });
-    let mut free = full_point(rest, point.figures.setting_deg.unwrap_or(0.0));
-    // The uncertainty of the geometry affects both models alike.
-    (free.free_wake, free.u) = (point.free_wake, point.u);
-    let u = TestedState::RestByFreeWake.uncertainty(&free.figures);
-    free.surface = point.surface;
-    free.u_method = Some(free.surface.as_ref().map_or(u, |band| with_surface(u, &free.figures, band)));
-    free.flags.push(PointFlag::ByFreeWake.into());
     if thrust.abs().max(power.abs()) > FLAGGED_DIFFERENCE {
-        let differ = Notice::from(PointFlag::FreeWakeDiffers { thrust, power });
-        point.flags.push(differ.clone());
-        free.flags.push(differ);
+        point.flags.push(PointFlag::FreeWakeDiffers { thrust, power }.into());
     }
-    Some(free)
 }
 
 fn add_second(

@@ -206,7 +206,10 @@ fn a_prediction_at_rest_has_both_models_or_the_reason() {
     };
     let both = plan(vec![12.0, 45.0], true);
     let wake = both.points[0].free_wake.unwrap();
-    assert!(wake.thrust_n.unwrap() < both.points[0].figures.thrust_n.unwrap());
+    // The free wake carries the figures where it has an answer, whether or not the other points have one.
+    assert_eq!(wake.thrust_n, both.points[0].figures.thrust_n);
+    assert!(wake.thrust_n < wake.blade_elements_thrust_n);
+    assert!(both.points[0].flags.iter().any(|f| f.code() == "by-free-wake"));
     assert!(both.points[0].lifting_line.is_none());
     assert!(both.points[1].free_wake.is_none());
     let reason = both.points[1].flags.iter().find(|f| f.code() == "no-free-wake").unwrap();
@@ -221,8 +224,66 @@ fn a_prediction_at_rest_has_both_models_or_the_reason() {
     let many = plan((0..20).map(|k| 12.0 + 0.1 * f64::from(k)).collect(), true);
     assert!(many.points.iter().all(|p| p.free_wake.is_none()));
     assert!(
-        many.warnings.iter().any(|w| w.sentence().contains("more than 12 points")),
+        many.warnings.iter().any(|w| w.sentence().contains("more than 12 settings")),
         "{:?}",
         many.warnings
     );
+}
+
+/// A table at rest and a sweep from slow flight on are one curve: the same ratio of the free wake to the blade elements at rest, fading to nothing at an advance ratio of 0.2 without a step, half of it in
+/// the interval of the methods. Radial rows still add up.
+#[test]
+fn rest_and_slow_flight_are_one_curve() {
+    let advance: Vec<f64> = vec![0.0, 1e-4, 0.1, 0.1999, 0.2];
+    let plan = |free_wake: bool| {
+        let plan = PredictPlan {
+            rpm: 1_000.0,
+            flight: Flight::Advance(advance.clone()),
+            settings_deg: vec![12.0],
+            elements: 24,
+            free_wake,
+            ..PredictPlan::default()
+        };
+        predict(&table(twisted, 1.0), &plan, &ThinSections, &bladeform_flow::Silent).unwrap()
+    };
+    let (one, elements) = (plan(true), plan(false));
+    let told = elements.warnings.iter().find(|w| w.code() == "not-corrected-near-rest").unwrap();
+    assert!(told.sentence().contains("3 of 5 points"), "{told}");
+    let ratio = |k: usize, of: fn(&bladeform_table::OperatingFigures) -> Option<f64>| {
+        of(&one.points[k].figures).unwrap() / of(&elements.points[k].figures).unwrap()
+    };
+    let figures: [fn(&bladeform_table::OperatingFigures) -> Option<f64>; 2] = [|f| f.thrust_n, |f| f.power_w];
+    for of in figures {
+        let rest = ratio(0, of);
+        assert!((0.8..0.999).contains(&rest), "{rest}");
+        assert!((ratio(1, of) - rest).abs() < 1e-6);
+        // By hand: the fading 1 - t^2 (3 - 2 t) is a half in the middle.
+        assert!((ratio(2, of) - 0.5 * (1.0 + rest)).abs() < 1e-9);
+        assert!((ratio(3, of) - 1.0).abs() < 1e-6 && (ratio(4, of) - 1.0).abs() < 1e-12);
+    }
+    let codes = |k: usize| one.points[k].flags.iter().map(|f| f.code().to_owned()).collect::<Vec<_>>();
+    assert!(codes(0).contains(&"by-free-wake".to_owned()) && codes(2).contains(&"near-rest".to_owned()));
+    assert!(!codes(4).contains(&"near-rest".to_owned()));
+    // Efficiency follows from thrust and power, and the rows from root to tip add up to the thrust.
+    let figures = &one.points[2].figures;
+    let eta = figures.thrust_n.unwrap() * one.points[2].speed_m_s / figures.power_w.unwrap();
+    assert!((figures.efficiency.unwrap() - eta).abs() < 1e-12);
+    let rows = |k: usize| {
+        let parts = |points: &[bladeform_table::OperatingPoint]| -> f64 {
+            points[k].radial.iter().map(|r| r.figures.thrust_n_per_m.unwrap()).sum()
+        };
+        parts(&one.points) / parts(&elements.points)
+    };
+    assert!((rows(2) - ratio(2, |f| f.thrust_n)).abs() < 1e-9);
+    let u = |p: &bladeform_table::OperatingPoint| p.u_method.unwrap().thrust_n.unwrap();
+    let change = figures.thrust_n.unwrap() - elements.points[2].figures.thrust_n.unwrap();
+    assert!(u(&one.points[2]) > (0.5 * change).abs());
+}
+
+/// Wide blades are not lines: two published screws of 0.7 R had a quarter to a third too little thrust.
+#[test]
+fn wide_blades_have_no_free_wake() {
+    let wide = propeller(|_| [0.4, 20.0], 1.0, 16, 3, &ThinSections);
+    let why = solve(&wide, 0.0, &FreeWakeSettings::USUAL).unwrap_err();
+    assert!(matches!(why, NoFreeWake::Wide { ratio } if (ratio - 0.4).abs() < 1e-9), "{why}");
 }

@@ -31,6 +31,8 @@ pub(crate) struct FullCirclePolar {
     pub(crate) attached: [f64; 2],
     /// Slope per rad and zero of the lift of attached flow, as `slope sin(angle - zero)`, by the middle of that range.
     line: [f64; 2],
+    /// The least drag of attached flow.
+    pub(crate) least_drag: f64,
 }
 
 /// The part of the attached range, about its middle, in which the lift is that of a line; and the angles at which it is read.
@@ -60,7 +62,10 @@ impl FullCirclePolar {
         let begin = |part: usize| 2.0 * PI * part as f64 / PARTS as f64 - PI;
         let before =
             (0..=PARTS).map(|part| nodes.partition_point(|q| q.alpha_rad < begin(part)) as u32).collect();
-        let mut curve = Self { nodes, slopes, before, attached, line: [0.0; 2] };
+        let inside = |n: &&Node| attached[0] <= n.alpha_rad && n.alpha_rad <= attached[1];
+        let least_drag = nodes.iter().filter(inside).map(|n| n.forces[1]).fold(f64::INFINITY, f64::min);
+        let least_drag = if least_drag.is_finite() { least_drag.max(0.0) } else { 0.0 };
+        let mut curve = Self { nodes, slopes, before, attached, line: [0.0; 2], least_drag };
         curve.line = curve.straight();
         curve
     }

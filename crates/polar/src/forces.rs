@@ -42,6 +42,11 @@ pub trait SectionPolar: Send + Sync {
         self.forces(alpha_rad, reynolds, mach).lift
     }
 
+    /// The drag coefficient that rotation adds to the stalled section if its chord lies in the plane of rotation, see [`crate::added_drag`]. Zero for sections that do not rotate.
+    fn rotating_drag(&self, _alpha_rad: f64, _reynolds: f64, _mach: f64) -> f64 {
+        0.0
+    }
+
     /// The least pressure coefficient on the surface in incompressible flow. `None` where it is not known: beyond stall, on bluff bodies, of polars without pressures.
     fn least_pressure(&self, _alpha_rad: f64, _reynolds: f64) -> Option<f64> {
         None

@@ -6,7 +6,7 @@
 //! - [`PreparedSection`], [`viscous_point`]: with boundary layers, coupled with the outer flow by Newton's method.
 //! - [`SectionTable`]: the polar over angle, Reynolds and Mach number for a blade element; it can be stored as bytes in a cache.
 //! - [`GivenPolar`]: the same from a table of the user.
-//! - [`stall_delayed`]: the effect of rotation near the hub.
+//! - [`stall_delayed`], [`added_drag`]: the effect of rotation near the hub.
 //!
 //! The main entry is [`SectionTable::compute`]; for one angle and Reynolds number it is [`viscous_point`].
 //!
@@ -54,6 +54,6 @@ pub use error::PolarError;
 pub use forces::{PolarRegion, SectionForces, SectionPolar};
 pub use given::GivenPolar;
 pub use inviscid::{Panels, SurfaceFlow};
-pub use rotation::{delayed_lift, stall_delayed};
+pub use rotation::{added_drag, delayed_lift, level, stall_delayed};
 pub use table::{Convergence, SectionTable, TableSettings};
 pub use viscous::{PreparedSection, REYNOLDS_RANGE, ViscousPoint, ViscousSettings, viscous_point};

@@ -88,6 +88,8 @@ const FEWEST: usize = 6;
 
 /// The part of the range of attached angles, about its middle, in which no separation is seen: viscous lift bends over beyond it (a judgement).
 const SURELY_ATTACHED: f64 = 0.6;
+/// So many times the attached range, about its middle, from which on a section is separated as a whole: two to three degrees beyond greatest lift (a judgement).
+const SURELY_STALLED: f64 = 1.2;
 
 impl SectionTable {
     /// Computes the polar of `outline` (n x 2, closed, chord line along `x`, nose towards smaller `x`, any unit).
@@ -177,6 +179,19 @@ impl SectionTable {
         let line = mix(from.attached_lift(stretched), to.attached_lift(stretched));
         let lift = own + gone * gone * (3.0 - 2.0 * gone) * (line - own);
         Some(lift * (1.0 + (c.lift - 1.0) * fading))
+    }
+
+    /// How far the flow is separated, 0 at the end of the range of attached angles to 1 at [`SURELY_STALLED`] of it, and the least drag of attached flow; `None` within the range.
+    #[must_use]
+    pub fn separated(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> Option<(f64, f64)> {
+        let (stretched, ..) = self.compressed(alpha_rad, reynolds, mach);
+        let (i, j, t) = self.between(reynolds);
+        let mix = |a: f64, b: f64| a + t * (b - a);
+        let (from, to) = (&self.curves[i].1, &self.curves[j].1);
+        let [low, high] = [0, 1].map(|k| mix(from.attached[k], to.attached[k]));
+        let out = (stretched - 0.5 * (low + high)).abs() / (0.5 * (high - low)).max(f64::MIN_POSITIVE);
+        let share = ((out - 1.0) / (SURELY_STALLED - 1.0)).clamp(0.0, 1.0);
+        (0.0 < share).then(|| (share * share * (3.0 - 2.0 * share), mix(from.least_drag, to.least_drag)))
     }
 
     /// Indices of the curves below and above a Reynolds number, and its place between them in the logarithm, 0 to 1.

@@ -17,6 +17,7 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use crate::markdown::Table;
+use crate::tested_classes::Found;
 
 /// Chords, thicknesses and pitches: source at the top of the file.
 const GEOMETRY: &str = include_str!("../data/wageningen_b_geometry.csv");
@@ -182,12 +183,12 @@ pub(crate) fn open_water(
     Ok((p, line))
 }
 
-/// Prints every point and calls `add` with its state, the quantity (0 thrust, 1 torque, 2 efficiency) and the difference.
+/// Prints every point and calls `add` with its differences of thrust, torque and efficiency.
 pub(crate) fn print(
     out: &mut std::io::Stdout,
     cache: Option<&PathBuf>,
     every: usize,
-    mut add: impl FnMut(Option<TestedState>, usize, f64),
+    mut add: impl FnMut(Found),
 ) -> Result<(), Box<dyn Error>> {
     let title = "Wageningen B screws in open water (regression of the published tests at Reynolds number 2e6), without a goal; BE: blade elements, LL: lifting line; bridged: fraction of the span whose polar is interpolated because the boundary layers at the thin sharp nose did not converge";
     let headings = [
@@ -209,11 +210,15 @@ pub(crate) fn print(
         let (propeller, rpm) = screw.propeller(every, cache.cloned())?;
         for [j, thrust, torque, eta] in screw.points() {
             let (p, line) = open_water(&propeller, rpm, j)?;
-            let state = TestedState::of(&p);
-            add(state, 0, p.thrust_coefficient() / thrust - 1.0);
-            add(state, 1, 10.0 * p.torque_coefficient() / torque - 1.0);
-            if let Some(ours) = p.efficiency() {
-                add(state, 2, ours - eta);
+            let differences = [
+                Some(p.thrust_coefficient() / thrust - 1.0),
+                Some(10.0 * p.torque_coefficient() / torque - 1.0),
+                p.efficiency().map(|ours| ours - eta),
+            ];
+            for (quantity, difference) in differences.into_iter().enumerate() {
+                let (Some(state), Some(difference)) = (TestedState::of(&p), difference) else { continue };
+                let (propeller, run) = (screw.name.to_owned(), "open water".to_owned());
+                add(Found { state, propeller, run, advance_ratio: j, quantity, difference });
             }
             let off =
                 |ours: f64, published: f64| format!("{ours:.4} ({:+.1} %)", 100.0 * (ours / published - 1.0));

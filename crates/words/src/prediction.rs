@@ -313,7 +313,11 @@ fn sentence(flag: &Notice) -> String {
         ),
         (
             "no-free-wake",
-            "there is no free wake here, for the reason given above; only blade elements are available",
+            "there is no free wake at rest at this setting, and prediction.json has the reason; near rest the figures are those of the blade elements",
+        ),
+        (
+            "near-rest",
+            "thrust and power are changed from the blade elements towards the free wake at zero speed, whose wake contracts; half of that is in the interval of the methods",
         ),
         ("braked-stream", "an empirical relation for windmills replaces momentum theory on part of the span"),
         ("cavitation", "cavitation begins on a part of the span; the figures are those without it"),

@@ -25,6 +25,8 @@ pub(crate) struct WakeBlade<'a> {
     pub(crate) middles: Vec<f64>,
     pub(super) chords: Vec<f64>,
     pub(super) angles: Vec<f64>,
+    /// Angle by which the blade is turned from the table's angles, rad.
+    pub(super) turn_rad: f64,
     /// Chord and blade angle at the element boundaries.
     at_edges: Vec<[f64; 2]>,
     pub(super) tip_speed_m_s: f64,
@@ -47,7 +49,7 @@ impl<'a> WakeBlade<'a> {
         let angles: Vec<f64> = blade.elements.iter().map(|e| wrapped(e.table_angle_rad + turn_rad)).collect();
         let at_edges = edges.iter().map(|r| [&chords, &angles].map(|v| straight(&middles, v, *r))).collect();
         let tip_speed_m_s = operation.omega_rad_s * tip;
-        WakeBlade { propeller, operation, edges, middles, chords, angles, at_edges, tip_speed_m_s }
+        WakeBlade { propeller, operation, edges, middles, chords, angles, turn_rad, at_edges, tip_speed_m_s }
     }
 
     pub(crate) fn count(&self) -> usize {
@@ -188,7 +190,7 @@ impl<'a> WakeBlade<'a> {
                 let alpha_rad = wrapped(self.angles[k] - inflow_rad);
                 let turned = wrapped(self.angles[k] - met[k][0].atan2(met[k][1]));
                 let [reynolds, mach] = self.numbers(k, met[k][0].hypot(met[k][1]));
-                let mut forces = blade.polar(e).forces(turned, reynolds, mach);
+                let mut forces = blade.polar(e, self.turn_rad).forces(turned, reynolds, mach);
                 // The lift follows from the circulation in the stream on the line.
                 forces.lift = 2.0 * circulation[k] * self.scale() / (e.chord_m * speed_m_s);
                 let (along, around) = axial_and_tangential(&forces, inflow_rad);
@@ -209,7 +211,7 @@ impl<'a> WakeBlade<'a> {
                         .operation
                         .air
                         .water
-                        .and_then(|_| blade.polar(e).least_pressure(turned, reynolds)),
+                        .and_then(|_| blade.polar(e, self.turn_rad).least_pressure(turned, reynolds)),
                     turn_rad: wrapped(alpha_rad - turned),
                     forces,
                     loss: 1.0,

@@ -38,7 +38,9 @@ impl WakeBlade<'_> {
         let [reynolds, mach] = self.numbers(k, speed);
         let blade = &self.propeller.blade;
         let alpha = wrapped(self.angles[k] - u.atan2(v));
-        0.5 * self.chords[k] * speed * blade.polar(&blade.elements[k]).lift(alpha, reynolds, mach)
+        0.5 * self.chords[k]
+            * speed
+            * blade.polar(&blade.elements[k], self.turn_rad).lift(alpha, reynolds, mach)
     }
 
     fn lacking(&self, influence: &Influence, circulation: &DVector<f64>) -> DVector<f64> {
@@ -52,7 +54,7 @@ impl WakeBlade<'_> {
         let blade = &self.propeller.blade;
         let alone = |k: usize| {
             let [reynolds, mach] = self.numbers(k, self.middles[k]);
-            let no_lift = -blade.polar(&blade.elements[k]).lift(0.0, reynolds, mach) / TAU;
+            let no_lift = -blade.polar(&blade.elements[k], self.turn_rad).lift(0.0, reynolds, mach) / TAU;
             (self.angles[k] - no_lift).clamp(-MOST_ALONE, MOST_ALONE)
         };
         let matrix = DMatrix::from_fn(n, n, |i, j| {

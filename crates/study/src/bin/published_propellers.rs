@@ -1,7 +1,8 @@
 //! Predictions compared with published propeller tests. Each row has the published value, ours, the difference and the goal.
 //!
 //! ```text
-//! published_propellers [EVERY=1] [CACHE=]    every n-th station of the published geometry; folder where polars are cached
+//! published_propellers [EVERY=1] [CACHE=] [RECORD=]
+//!     every n-th station of the published geometry; folder where polars are cached; file for the differences of all points
 //! ```
 //!
 //! Blade forms, thickness and sections are those that the sources print; nothing is chosen by the result. Two independent figures are counted for each row in flight: the thrust at
@@ -13,10 +14,13 @@ mod losses;
 mod markdown;
 #[path = "../screws.rs"]
 mod screws;
+#[path = "../tested_classes.rs"]
+mod tested_classes;
 
 use bladeform_flow::{
-    Air, BodyPlan, ComputedPolars, FlowBlade, FlowPropeller, FreeWakeSettings, NoFreeWake, Operation,
-    Performance, PolarSource, RestPerformance, Surface, TestedState, free_wake_at_rest,
+    Air, BladeElement, BodyPlan, ComputedPolars, FlowBlade, FlowPropeller, FreeWakeSettings, NearRest,
+    NoFreeWake, Operation, Performance, PolarSource, RestPerformance, Surface, TestedState,
+    free_wake_at_rest, is_slow, lifting_line,
 };
 use bladeform_numeric::cubic_spline::CubicSpline;
 use bladeform_quantity::Length;
@@ -24,11 +28,11 @@ use bladeform_section::{Family, faired};
 use bladeform_table::{BladeFigures, SectionOutline, SettingOf, Station, StationTable};
 use losses::{Point, at_thrust, fitted};
 use markdown::{Table, verdict};
-use std::collections::BTreeMap;
 use std::error::Error;
 use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
+use tested_classes::{Classes, Found};
 
 /// Small propellers, tunnel tests: source at the top of the file.
 const SMALL_GEOMETRY: &str = include_str!("../../data/small_propellers_geometry.csv");
@@ -52,6 +56,17 @@ const CORNERS: usize = 240;
 const ELEMENTS: usize = 32;
 /// Range of the comparison below the advance ratio of best efficiency.
 const REACH: f64 = 0.3;
+
+/// Small propellers and the nominal rotational speeds of their runs in the data.
+const SMALL_RUNS: [(&str, &[f64]); 3] = [
+    ("da4002_9.0x2.85", &[2021.0, 3027.0, 4031.0, 5036.0]),
+    ("da4002_9.0x6.75", &[4049.0, 4054.0, 5028.0, 5064.0]),
+    ("nr640_9x5.68", &[5032.0, 5044.0, 6004.0, 6068.0]),
+];
+/// The propeller of [`SMALL_STATIC`].
+const STATIC_NAME: &str = "da4002_9.0x6.75";
+/// Settings of Report 640 in the data, deg.
+const SETTINGS_640: [f64; 7] = [15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0];
 
 /// The quantities of the tests.
 const THRUST: &str = "C_T";
@@ -120,8 +135,8 @@ struct Study {
     within: usize,
     rows: usize,
     summary: Vec<Summary>,
-    /// Sum of the squared differences and their number, by state and quantity: fractions, and plain differences of the efficiency.
-    states: BTreeMap<(TestedState, &'static str), (f64, usize)>,
+    classes: Classes,
+    record: Option<PathBuf>,
     lost: Vec<LostPower>,
 }
 
@@ -162,7 +177,8 @@ fn run(arguments: &[String]) -> Result<(), Box<dyn Error>> {
         within: 0,
         rows: 0,
         summary: vec![],
-        states: BTreeMap::new(),
+        classes: Classes::default(),
+        record: arguments.get(2).map(PathBuf::from),
         lost: vec![],
     };
     study.run()
@@ -185,53 +201,157 @@ impl Study {
         self.hover_elsewhere()?;
         self.at_rest()?;
         self.stalled()?;
+        self.blunt_tips()?;
         self.screws()?;
-        self.by_state()
+        self.by_class()
     }
 
-    /// Adds a difference to its state, if that is one.
-    fn add(&mut self, state: Option<TestedState>, quantity: &'static str, difference: f64) {
-        let Some(state) = state.filter(|_| difference.is_finite()) else { return };
-        let sum = self.states.entry((state, quantity)).or_default();
-        *sum = (sum.0 + difference * difference, sum.1 + 1);
-    }
-
-    /// The screws in water. Every station is used: the sections change fast along these blades.
+    /// The screws in water.
     fn screws(&mut self) -> Result<(), Box<dyn Error>> {
-        let mut found = Vec::new();
-        screws::print(&mut self.out, self.cache.as_ref(), self.every, |state, k, difference| {
-            found.push((state, [THRUST, POWER, EFFICIENCY][k], difference));
-        })?;
-        found.into_iter().for_each(|(state, quantity, difference)| self.add(state, quantity, difference));
-        Ok(())
+        let classes = &mut self.classes;
+        Ok(screws::print(&mut self.out, self.cache.as_ref(), self.every, |found| classes.add(found))?)
     }
 
-    /// What predictions state as the uncertainty of the methods, beside what is found here.
-    fn by_state(&mut self) -> Result<(), Box<dyn Error>> {
-        let title = "Root mean square differences by kind of propeller and state of flow, and what predictions state as the standard uncertainty of the methods";
-        let table = Table::begin(&mut self.out, title, &["state", "figure", "figures", "found", "stated"])?;
-        for ((state, quantity), (sum, count)) in &self.states {
-            let found = (sum / *count as f64).sqrt();
-            let agreement = state.agreement();
-            let stated = match *quantity {
-                THRUST => agreement.thrust,
-                POWER => agreement.power,
-                _ => agreement.efficiency,
-            };
-            let shown = |v: f64| match *quantity {
-                EFFICIENCY => format!("{v:.3}"),
-                _ => format!("{:.1} %", 100.0 * v),
-            };
-            let cells = [
-                state.name().to_owned(),
-                (*quantity).to_owned(),
-                count.to_string(),
-                shown(found),
-                stated.map_or("none".to_owned(), shown),
-            ];
-            table.row(&mut self.out, &cells)?;
+    /// All published points by state, and what predictions state as the uncertainty of the methods.
+    fn by_class(&mut self) -> Result<(), Box<dyn Error>> {
+        self.report_640_points()?;
+        for (name, rpms) in SMALL_RUNS {
+            for rpm in rpms {
+                let propeller = self.small_propeller(name, *rpm, SettingOf::Chord)?;
+                let rest = at_rest(&propeller, 0.0, *rpm)?;
+                for row in small_rows(name, *rpm) {
+                    let p = propeller.performance(0.0, &operation(&propeller, row.j, *rpm)?);
+                    self.classify(
+                        (name, &format!("{rpm} rpm")),
+                        &p,
+                        rest.as_ref(),
+                        [Some(row.ct), Some(row.cp)],
+                    );
+                }
+            }
+        }
+        for row in static_rows() {
+            let [rpm, ct, cp] = row;
+            let propeller = self.small_propeller(STATIC_NAME, rpm, SettingOf::Chord)?;
+            let p = performance_at_rest(&propeller, rpm)?;
+            let rest = at_rest(&propeller, 0.0, rpm)?;
+            self.classify((STATIC_NAME, &format!("{rpm} rpm")), &p, rest.as_ref(), [Some(ct), Some(cp)]);
+        }
+        self.classes.print(&mut self.out)?;
+        if let Some(file) = &self.record {
+            std::fs::write(file, self.classes.record())?;
         }
         Ok(())
+    }
+
+    /// Which of the two models in flight is nearer to the tests: the da4002 have tips that are wide to 0.95 R, those of 5868-9 are round.
+    fn blunt_tips(&mut self) -> Result<(), Box<dyn Error>> {
+        let title = "Blade elements (BE) and lifting line (LL) beside the tests in flight, from low advance ratios on: C_T, C_P and efficiency less the published ones, without a goal; tip: chord at 0.95 R over that at 0.75 R; efficiency at the thrust of the test does not depend on the angle of zero lift to first order";
+        let headings = [
+            "test",
+            "tip",
+            "J",
+            "C_T, BE",
+            "C_T, LL",
+            "C_P, BE",
+            "C_P, LL",
+            "efficiency, BE",
+            "efficiency, LL",
+        ];
+        let table = Table::begin(&mut self.out, title, &headings)?;
+        for (name, rpm) in
+            [("da4002_9.0x2.85", 5036.0), ("da4002_9.0x6.75", 5028.0), ("nr640_9x5.68", 6004.0)]
+        {
+            let propeller = self.small_propeller(name, rpm, SettingOf::Chord)?;
+            let chord = |x: f64| {
+                let off = |e: &&BladeElement| (e.radius_m / propeller.blade.radius_m - x).abs();
+                let nearest = propeller.blade.elements.iter().min_by(|a, b| off(a).total_cmp(&off(b)));
+                nearest.map_or(f64::NAN, |e| e.chord_m)
+            };
+            for row in small_rows(name, rpm).iter().filter(|r| 0.01 < r.ct) {
+                let p = propeller.performance(0.0, &operation(&propeller, row.j, rpm)?);
+                let Some(line) = lifting_line(&propeller, 0.0, &p) else { continue };
+                let parts = [line.thrust_n / p.thrust_n, line.torque_nm / p.torque_nm];
+                let (be, published) = (point(&p), row.j * row.ct / row.cp);
+                let ll = Point { j: row.j, ct: be.ct * parts[0], cp: be.cp * parts[1] };
+                let off = |a: f64, b: f64| format!("{:+.1} %", 100.0 * (a / b - 1.0));
+                let eta = |p: Point| format!("{:+.3}", p.j * p.ct / p.cp - published);
+                let cells = [
+                    name.to_owned(),
+                    format!("{:.2}", chord(0.95) / chord(0.75)),
+                    format!("{:.3}", row.j),
+                    off(be.ct, row.ct),
+                    off(ll.ct, row.ct),
+                    off(be.cp, row.cp),
+                    off(ll.cp, row.cp),
+                    eta(be),
+                    eta(ll),
+                ];
+                table.row(&mut self.out, &cells)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Report 640: every setting, every advance ratio at which the power is at least half the greatest.
+    fn report_640_points(&mut self) -> Result<(), Box<dyn Error>> {
+        let rpm = 800.0;
+        let propeller = self.full_size_5868_9(rpm)?;
+        for setting in SETTINGS_640 {
+            let (efficiency, power) =
+                (columns(REPORT_640_EFFICIENCY, setting), columns(REPORT_640_POWER, setting));
+            let most = power.iter().map(|p| p.1).fold(0.0, f64::max);
+            let rest = at_rest(&propeller, propeller.blade.turn_rad(setting, SettingOf::Face, 0.75)?, rpm)?;
+            for (j, cp) in power.into_iter().filter(|p| LEAST_POWER * most < p.1) {
+                // At zero speed the efficiency gives no thrust.
+                let ct = interpolated(&efficiency, j).filter(|_| 0.0 < j).map(|eta| eta * cp / j);
+                let p = performance(&propeller, setting, SettingOf::Face, j, rpm)?;
+                self.classify(("5868-9", &format!("{setting} deg")), &p, rest.as_ref(), [ct, Some(cp)]);
+            }
+        }
+        Ok(())
+    }
+
+    /// Adds the differences of a point, as predictions show it, from the published thrust and power coefficients to its state. `rest`: the propeller at rest.
+    fn classify(
+        &mut self,
+        (propeller, run): (&str, &str),
+        elements: &Performance,
+        rest: Option<&NearRest>,
+        [ct, cp]: [Option<f64>; 2],
+    ) {
+        let Some(state) = TestedState::of(elements) else { return };
+        let rest = rest.filter(|_| is_slow(elements.advance_ratio()));
+        let p = &rest.map_or_else(|| elements.clone(), |r| r.shown(elements));
+        let by_wake = rest.is_some_and(|r| r.weight(elements.advance_ratio()) > 0.5);
+        let state =
+            if by_wake && state == TestedState::RestByElements { TestedState::RestByFreeWake } else { state };
+        let ours = [p.thrust_coefficient(), p.power_coefficient()];
+        let published_efficiency = ct
+            .zip(cp)
+            .filter(|(ct, _)| 0.0 < *ct && state != TestedState::Light)
+            .map(|(ct, cp)| p.advance_ratio() * ct / cp);
+        // The dynamic pressure on the blades as coefficients of thrust and of power.
+        let [force, moment] = p.dynamic_forces();
+        let dynamic = [ours[0] * force / p.thrust_n, ours[1] * moment / p.torque_nm];
+        let off = |k: usize, published: Option<f64>| {
+            let published = published?;
+            let of = if state == TestedState::Light { dynamic[k] } else { published };
+            Some((ours[k] - published) / of)
+        };
+        let efficiency = p.efficiency().zip(published_efficiency).map(|(a, b)| a - b);
+        for (quantity, difference) in [off(0, ct), off(1, cp), efficiency].into_iter().enumerate() {
+            let Some(difference) = difference else { continue };
+            let (propeller, run) = (propeller.to_owned(), run.to_owned());
+            self.classes.add(Found {
+                state,
+                propeller,
+                run,
+                advance_ratio: p.advance_ratio(),
+                quantity,
+                difference,
+            });
+        }
     }
 
     /// The range of the differences of each quantity in each test, and how many meet their goals.
@@ -268,7 +388,7 @@ impl Study {
             "stalled fraction of the span",
         ];
         let table = Table::begin(&mut self.out, title, &headings)?;
-        for setting in [15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 45.0] {
+        for setting in SETTINGS_640 {
             let efficiency = columns(REPORT_640_EFFICIENCY, setting);
             let best = efficiency.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map_or(0.0, |p| p.0);
             for (j, published) in columns(REPORT_640_POWER, setting) {
@@ -278,13 +398,8 @@ impl Study {
                 let p = performance(&propeller, setting, SettingOf::Face, j, rpm)?;
                 let Point { ct: thrust, cp: ours, .. } = point(&p);
                 let (difference, part) = (100.0 * (ours / published - 1.0), p.stalled_fraction());
-                let state = TestedState::of(&p);
-                self.add(state, POWER, ours / published - 1.0);
                 // At zero speed the efficiency gives no thrust.
                 let given = interpolated(&efficiency, j).filter(|_| 0.0 < j);
-                if let Some(eta) = given {
-                    self.add(state, THRUST, thrust / (eta * published / j) - 1.0);
-                }
                 let given = given.map_or("-".to_owned(), |eta| format!("{:.4}", eta * published / j));
                 let cells = [
                     format!("{setting:.0}"),
@@ -305,10 +420,7 @@ impl Study {
     /// NASA TM-81232 at a collective of 8 deg: C_T 0.00460, by both models. Only the blade elements are counted.
     fn hover_rotor(&mut self) -> Result<(), Box<dyn Error>> {
         let (elements, wake) = self.hover(8.0)?;
-        self.add(Some(TestedState::RestByElements), THRUST, elements / 0.00460 - 1.0);
-        if let Ok((thrust, _)) = &wake {
-            self.add(Some(TestedState::RestByFreeWake), THRUST, thrust / 0.00460 - 1.0);
-        }
+        self.hover_class(8.0, 0.00460, elements, wake.as_ref().ok().map(|w| w.0));
         let test = "TM-81232 hover, 8 deg, tip Mach 0.44";
         self.relative((test, "", THRUST), 0.00460, elements, 0.05)?;
         let test = format!("{test}, free wake (not counted)");
@@ -326,6 +438,22 @@ impl Study {
         Ok(())
     }
 
+    /// Adds the thrust of the hovering rotor by both models.
+    fn hover_class(&mut self, collective: f64, published: f64, elements: f64, wake: Option<f64>) {
+        let by_models = [(TestedState::RestByElements, Some(elements)), (TestedState::RestByFreeWake, wake)];
+        for (state, ours) in by_models {
+            let Some(ours) = ours else { continue };
+            self.classes.add(Found {
+                state,
+                propeller: "TM-81232 rotor".to_owned(),
+                run: format!("{collective} deg"),
+                advance_ratio: 0.0,
+                quantity: 0,
+                difference: ours / published - 1.0,
+            });
+        }
+    }
+
     /// The same rotor at the other collectives, without a goal: the published values are from memory.
     fn hover_elsewhere(&mut self) -> Result<(), Box<dyn Error>> {
         let title = "TM-81232 hover, C_T, published values from memory, without a goal";
@@ -341,10 +469,7 @@ impl Study {
         let table = Table::begin(&mut self.out, title, &headings)?;
         for (collective, published) in [(5.0, 0.0021), (12.0, 0.0080)] {
             let (elements, wake) = self.hover(collective)?;
-            self.add(Some(TestedState::RestByElements), THRUST, elements / published - 1.0);
-            if let Ok((thrust, _)) = &wake {
-                self.add(Some(TestedState::RestByFreeWake), THRUST, thrust / published - 1.0);
-            }
+            self.hover_class(collective, published, elements, wake.as_ref().ok().map(|w| w.0));
             let difference = 100.0 * (elements / published - 1.0);
             let first = [
                 format!("{collective:.0}"),
@@ -510,10 +635,6 @@ impl Study {
             self.relative((test, &at, POWER), row.cp, ours.cp, of.goal)?;
             let published = row.j * row.ct / row.cp;
             let found = p.propulsive_efficiency().or_else(|| p.efficiency()).unwrap_or(f64::NAN);
-            let state = TestedState::of(&p);
-            self.add(state, THRUST, ours.ct / row.ct - 1.0);
-            self.add(state, POWER, ours.cp / row.cp - 1.0);
-            self.add(state, EFFICIENCY, found - published);
             let [low, high] = of.efficiency;
             let goal = format!("{low:+.2} to {high:+.2}");
             let met = (low..=high).contains(&(found - published));
@@ -620,20 +741,14 @@ impl Study {
 
     /// The da4002_9.0x6.75 at zero speed, at the slowest, a middle and the fastest of its 19 speeds: thrust and power are independent here.
     fn static_thrust(&mut self) -> Result<(), Box<dyn Error>> {
-        let name = "da4002_9.0x6.75";
-        let rows: Vec<Vec<f64>> =
-            SMALL_STATIC.lines().filter(|l| l.starts_with(name)).map(|l| numbers(l, 2)).collect();
-        for row in rows.iter().step_by((rows.len() / 2).max(1)) {
-            let &[rpm, ct, cp] = row.as_slice() else { continue };
+        let (name, rows) = (STATIC_NAME, static_rows());
+        for [rpm, ct, cp] in rows.iter().copied().step_by((rows.len() / 2).max(1)) {
             let propeller = self.small_propeller(name, rpm, SettingOf::Chord)?;
             let p = performance_at_rest(&propeller, rpm)?;
             let test = format!("{name} at zero speed");
             let at = format!(", {rpm:.0} rpm, {:.0} % stalled", 100.0 * p.stalled_fraction());
             self.relative((&test, &at, THRUST), ct, p.thrust_coefficient(), 0.10)?;
             self.relative_counted((&test, &at, POWER), [cp, p.power_coefficient()], 0.10, true)?;
-            let state = TestedState::of(&p);
-            self.add(state, THRUST, p.thrust_coefficient() / ct - 1.0);
-            self.add(state, POWER, p.power_coefficient() / cp - 1.0);
         }
         Ok(())
     }
@@ -843,6 +958,12 @@ fn sda1075() -> Vec<[f64; 2]> {
     (0..=ORDINATES).map(|k| spline.value(end * k as f64 / ORDINATES as f64)).collect()
 }
 
+/// Rotational speed, thrust and power coefficient at zero speed of [`STATIC_NAME`].
+fn static_rows() -> Vec<[f64; 3]> {
+    let rows = SMALL_STATIC.lines().filter(|l| l.starts_with(STATIC_NAME)).map(|l| numbers(l, 2));
+    rows.filter(|n| n.len() == 3).map(|n| [n[0], n[1], n[2]]).collect()
+}
+
 /// The tests of a small propeller at a rotational speed.
 fn small_rows(name: &str, rpm: f64) -> Vec<Point> {
     SMALL_PERFORMANCE
@@ -961,6 +1082,11 @@ fn performance(
     Ok(propeller.performance(turn, &operation(propeller, j, rpm)?))
 }
 
+/// The propeller at rest by both models, if there is a free wake.
+fn at_rest(propeller: &FlowPropeller, turn_rad: f64, rpm: f64) -> Result<Option<NearRest>, Box<dyn Error>> {
+    Ok(NearRest::new(propeller, turn_rad, &operation(propeller, 0.0, rpm)?).ok())
+}
+
 /// The free wake at zero speed.
 fn rest(
     propeller: &FlowPropeller,
@@ -1016,7 +1142,8 @@ mod tests {
             within: 0,
             rows: 0,
             summary: Vec::new(),
-            states: BTreeMap::new(),
+            classes: Classes::default(),
+            record: None,
             lost: Vec::new(),
         }
     }
