@@ -240,7 +240,7 @@ fn rest_and_slow_flight_are_one_curve() {
             rpm: 1_000.0,
             flight: Flight::Advance(advance.clone()),
             settings_deg: vec![12.0],
-            elements: 24,
+            elements: 16,
             free_wake,
             ..PredictPlan::default()
         };

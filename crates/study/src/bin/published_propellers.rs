@@ -209,7 +209,7 @@ impl Study {
     /// The screws in water.
     fn screws(&mut self) -> Result<(), Box<dyn Error>> {
         let classes = &mut self.classes;
-        Ok(screws::print(&mut self.out, self.cache.as_ref(), self.every, |found| classes.add(found))?)
+        screws::print(&mut self.out, self.cache.as_ref(), self.every, |found| classes.add(found))
     }
 
     /// All published points by state, and what predictions state as the uncertainty of the methods.
