@@ -6,6 +6,7 @@
 //! the speed have no step. Half of what is changed is uncertainty: the course of the fading is a choice (judgement; no test at hand settles it).
 
 use crate::ElementState;
+use crate::InstalledForces;
 use crate::free_wake::{
     FreeWakeSettings, MOST_STALLED, NoFreeWake, RestPerformance, free_wake_at_rest, outer_stall,
 };
@@ -87,6 +88,10 @@ impl NearRest {
             thrust_n: thrust * p.thrust_n,
             torque_nm: torque * p.torque_nm,
             elements: p.elements.iter().map(changed).collect(),
+            installed: InstalledForces {
+                propulsive_thrust_n: p.installed.propulsive_thrust_n.map(|t| thrust * t),
+                ..p.installed
+            },
             ..p.clone()
         }
     }

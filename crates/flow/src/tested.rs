@@ -140,10 +140,10 @@ impl TestedState {
     #[must_use]
     pub const fn agreement(self) -> TestedAgreement {
         let [thrust, power, efficiency] = match self {
-            Self::LargeAttached => [over(1, 0.04), over(1, 0.04), over(1, 0.030)],
+            Self::LargeAttached => [over(1, 0.042), over(1, 0.044), over(1, 0.026)],
             Self::SmallAttached => [over(3, 0.10), over(3, 0.12), over(3, 0.035)],
-            Self::NearStall => [over(3, 0.08), over(3, 0.13), over(3, 0.045)],
-            Self::Stalled => [over(3, 0.10), over(3, 0.18), over(3, 0.058)],
+            Self::NearStall => [over(3, 0.081), over(3, 0.131), over(3, 0.054)],
+            Self::Stalled => [over(2, 0.12), over(2, 0.22), over(2, 0.065)],
             Self::Light => [over(2, 0.025), over(2, 0.005), None],
             Self::Water => [over(2, 0.09), over(2, 0.15), over(2, 0.031)],
             Self::RestByElements => [over(1, 0.22), None, None],

@@ -247,10 +247,8 @@ mod tests {
             }
         }
     }
-    /// Where less than nine points of ten are covered: state and quantity. Three points of the da4002_9.0x6.75 at an advance ratio of 0.7 have 15 to 19 % too little thrust, like its others.
-    const MISSED: [(TestedState, usize); 1] = [(TestedState::NearStall, 0)];
 
-    /// Nine of ten published points are within twice the uncertainty that the other propellers give, in every state and quantity with two others or more but those of [`MISSED`], and of all together.
+    /// Nine of ten published points are within twice the uncertainty that the other propellers give, in every state and quantity with two others or more, and of all together.
     #[test]
     fn the_other_propellers_cover_nine_points_of_ten() {
         let classes = recorded();
@@ -262,10 +260,7 @@ mod tests {
                 }
                 let [n, all] = classes.within(state, quantity, Part::Propeller).unwrap();
                 let (n, all) = (n as f64, all as f64);
-                let is_missed = MISSED.contains(&(state, quantity));
-                // A miss that is gone is to be taken off the list.
-                assert_eq!(n < 0.9 * all, is_missed, "{}, {name}: {n} of {all}", state.name());
-                assert!(0.85 * all <= n, "{}, {name}: {n} of {all}", state.name());
+                assert!(0.9 * all <= n, "{}, {name}: {n} of {all}", state.name());
                 judged += 1;
                 together = [together[0] as f64 + n, together[1] as f64 + all].map(|v| v as usize);
             }

@@ -27,6 +27,8 @@ pub(crate) struct LocalBlade {
     pub(crate) span: (f64, f64),
     /// The kernel that smoothed the surface.
     pub(crate) kernel: Kernel,
+    /// Whether the span counts from the axis of rotation, so that `z` is the radius.
+    pub(crate) from_axis: bool,
 }
 
 impl LocalBlade {
@@ -69,7 +71,12 @@ impl LocalBlade {
         if mirrored {
             normals.iter_mut().for_each(|n| n[0] = -n[0]);
         }
-        Self { mesh, normals, mirrored, slices, edge, span, kernel: Kernel::default() }
+        Self { mesh, normals, mirrored, slices, edge, span, kernel: Kernel::default(), from_axis: false }
+    }
+
+    /// Says that the span counts from the axis of rotation.
+    pub(crate) fn from_axis(self) -> Self {
+        Self { from_axis: true, ..self }
     }
 }
 

@@ -16,6 +16,8 @@ use super::slices::{MainLoop, main_loop};
 
 /// Half width of the band, chords: wide enough for some thousand points, narrow enough that sections change straight within it.
 const HALF_BAND: f64 = 0.10;
+/// Half of the band as a fraction of the radius at most: on a blade as wide as its radius, twist and curvature would change within a tenth of the chord more than a straight course follows.
+const MOST_OF_RADIUS: f64 = 0.05;
 /// Noise, chords, to which that width suits.
 const NOISE_OF_BAND: f64 = 7e-4;
 /// Least fraction of that width, for scans without noise: narrower bands have too few points.
@@ -158,6 +160,9 @@ impl LocalBlade {
     fn fit(&self, frame: &ChordFrame, chord: f64, open: [bool; 2], evidence: &mut Evidence) -> Outcome {
         let ends = (self.span.1 - frame.z).min(frame.z - self.span.0);
         let mut half = (HALF_BAND * chord).min(SHORT_OF_END * ends);
+        if self.from_axis {
+            half = half.min(MOST_OF_RADIUS * frame.z);
+        }
         let mut points = self.band(frame, half);
         if MOST_POINTS < points.len() {
             half *= MOST_POINTS as f64 / points.len() as f64;

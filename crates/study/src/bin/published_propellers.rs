@@ -326,20 +326,26 @@ impl Study {
         let by_wake = rest.is_some_and(|r| r.weight(elements.advance_ratio()) > 0.5);
         let state =
             if by_wake && state == TestedState::RestByElements { TestedState::RestByFreeWake } else { state };
-        let ours = [p.thrust_coefficient(), p.power_coefficient()];
+        // Ahead of a body the published thrust is the propulsive one.
+        let Point { ct: thrust, cp: power, .. } = point(p);
+        let ours = [thrust, power];
         let published_efficiency = ct
             .zip(cp)
             .filter(|(ct, _)| 0.0 < *ct && state != TestedState::Light)
             .map(|(ct, cp)| p.advance_ratio() * ct / cp);
         // The dynamic pressure on the blades as coefficients of thrust and of power.
         let [force, moment] = p.dynamic_forces();
-        let dynamic = [ours[0] * force / p.thrust_n, ours[1] * moment / p.torque_nm];
+        let dynamic = [p.thrust_coefficient() * force / p.thrust_n, power * moment / p.torque_nm];
         let off = |k: usize, published: Option<f64>| {
             let published = published?;
             let of = if state == TestedState::Light { dynamic[k] } else { published };
             Some((ours[k] - published) / of)
         };
-        let efficiency = p.efficiency().zip(published_efficiency).map(|(a, b)| a - b);
+        let efficiency = p
+            .propulsive_efficiency()
+            .or_else(|| p.efficiency())
+            .zip(published_efficiency)
+            .map(|(a, b)| a - b);
         for (quantity, difference) in [off(0, ct), off(1, cp), efficiency].into_iter().enumerate() {
             let Some(difference) = difference else { continue };
             let (propeller, run) = (propeller.to_owned(), run.to_owned());

@@ -64,6 +64,8 @@ const WARNINGS: &[(&str, &[Figure])] = &[
     ("ends-uncertain", &[Angle, Radius, Camber]),
     ("axis-by-sections", &[Radius, Chord, Angle]),
     ("axis-by-symmetry", &[Angle]),
+    // It says that plane sections are not those of a drawing, not that a figure is wrong.
+    ("wide-planes", &[]),
     ("beyond-tips", &[Radius]),
     // It says that the diameter may not be that of the ring.
     ("ring-at-tips", &[Radius]),
