@@ -75,7 +75,7 @@ impl LocalBlade {
     }
 
     /// Says that the span counts from the axis of rotation.
-    pub(crate) fn from_axis(self) -> Self {
+    pub(crate) fn counted_from_axis(self) -> Self {
         Self { from_axis: true, ..self }
     }
 }

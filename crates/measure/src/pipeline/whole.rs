@@ -235,7 +235,7 @@ impl Place {
             }
             let surface = surface(&local);
             let blade = LocalBlade::new(local, surface, quick, &own, ends);
-            let blade = blade.from_axis().with_kernel(plan, k);
+            let blade = blade.counted_from_axis().with_kernel(plan, k);
             blades.volume += volume_of(&blade.slices, ends);
             let found = measure_at(&blade, &at, [index, self.spans.len()], observer)?;
             blades.kernel = blade.kernel;
