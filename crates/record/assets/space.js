@@ -86,7 +86,7 @@
     const scan = data.scan && scanBody(data.scan);
     const lines = ['plain', 'flagged'].map(name => linesBody(data.outlines.filter(o => o.flagged === (name === 'flagged')), name));
     const planes = { layer: 'planes', kind: 'planes', positions: new Float32Array(data.outlines.flatMap(o => rectangle(pointsOf(o)))) };
-    const bodies = [...(scan ? [scan] : []), ...data.surfaces.map(loftBody), ...lines, planes];
+    const bodies = [...(scan ? [scan] : []), ...data.surfaces.map(loftBody), ...lines, ...(data.planes ? [planes] : [])];
     let painter;
     try {
       painter = space3d.painter(canvas, bodies);

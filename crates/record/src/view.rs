@@ -1,7 +1,7 @@
 //! The data of the 3-D view: scan, outlines, section planes and the surface through the outlines, packed for the page.
 
 use bladeform_quantity::Hand;
-use bladeform_table::StationTable;
+use bladeform_table::{SectionSurface, StationTable};
 use serde_json::{Value, json};
 
 use crate::escape::base64;
@@ -35,6 +35,8 @@ pub(crate) fn view_data(
         // The table axes of a left-hand propeller are mirrored. The view mirrors them back, so that it shows the real part.
         "mirrored": table.hand() == Hand::Left,
         "radius_m": table.blade.radius_m,
+        // Sections on cylinders have no planes to be drawn.
+        "planes": table.sections() == SectionSurface::Plane,
         "outlines": outlines,
         "surfaces": blades.iter().filter_map(surface).collect::<Vec<_>>(),
         "scan": scan.map(scan_data),

@@ -1,6 +1,6 @@
 //! The views of the blade: the two-view drawing of the first screen, and the 3-D view with its controls and its printed picture.
 
-use bladeform_table::StationTable;
+use bladeform_table::{SectionSurface, StationTable};
 
 use crate::checks::Check;
 use crate::dents_part;
@@ -52,7 +52,7 @@ pub(crate) fn view(
     let checks = [
         (SCAN_SWITCH, "Scan", scan.is_some()),
         ("outlines", "Fitted outlines", true),
-        ("planes", "Section planes", true),
+        ("planes", "Section planes", table.sections() == SectionSurface::Plane),
         ("surface", "Surface through the outlines", true),
     ];
     let on = |name: &str| name != "surface" || scan.is_none();
@@ -76,7 +76,7 @@ pub(crate) fn view(
             .collect();
     text.push_str(&format!(
         "<div class=\"space\"><div class=\"tools\">{checks}{colour}</div><div class=\"tools\">{views}</div>\
-         <div class=\"stage\"><canvas {STAGE} tabindex=\"0\" role=\"img\" aria-label=\"3-D view of the blade: scan, section planes and fitted outlines. \
+         <div class=\"stage\"><canvas {STAGE} tabindex=\"0\" role=\"img\" aria-label=\"3-D view of the blade: scan, sections and fitted outlines. \
          Arrow keys rotate the view; with Shift they pan it; plus and minus zoom; 0 or Home resets the view.\"></canvas></div>\
          <figure class=\"still-picture\"><canvas id=\"stage-still\" width=\"1\" height=\"1\" role=\"img\" aria-label=\"3-D view of the blade, as rotated when the page was printed.\"></canvas></figure>\
          <p class=\"readout\" id=\"stage-readout\" role=\"status\">Drag to rotate (on a phone, drag sideways). Pinch to zoom, or click the view and use the wheel. Drag with two fingers, with Shift or with the right button to pan. \
