@@ -298,7 +298,7 @@ pub fn predict(
         let prediction = asked.predicted((&stations, sha256), observer)?.prediction;
         let mut bytes = Vec::new();
         write_prediction_json(&prediction, &mut bytes).map_err(|e| unwritten("the prediction", e))?;
-        let text = render_prediction_in(&prediction, asked.units.shown(), &advice);
+        let text = render_prediction_in(&prediction, asked.units.shown_of(&stations), &advice);
         Ok((Document { bytes, told: told(&prediction.warnings) }, text))
     })
 }
@@ -347,7 +347,8 @@ pub fn compare(given: &[Given], tables: &[TableIn], names: &[String]) -> Result<
             TableIn::Json(json) => table_from(json, asked.diameter()),
         };
         let read = tables.iter().map(read).collect::<Result<Vec<_>, Failure>>()?;
-        let units = asked.units.shown();
+        let units =
+            read.first().map_or_else(|| asked.units.shown(), |(first, _)| asked.units.shown_of(first));
         let mut bytes = Vec::new();
         match (&read[..], names) {
             ([(one, sha256)], [name, ..]) => {

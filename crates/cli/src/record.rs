@@ -162,7 +162,7 @@ impl RecordArguments {
             Some(path) => Some(shown_part(&scan_named(path, &table)?, &table).map_err(|e| about(path, e))?),
         };
         let no_scan = part.is_none().then_some(NoScan::NotNamed);
-        page(&table, &predictions, (part.as_ref(), no_scan.as_ref()), self.units.shown(), observer)
+        page(&table, &predictions, (part.as_ref(), no_scan.as_ref()), self.units.shown_of(&table), observer)
             .map_err(|e| Failure::of(e.code(), e.to_string()))
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::fixed_pitch::choose;
 use crate::limits::{MACH_LIMIT, MUCH_STALLED};
-use crate::notice::{BY_FREE_WAKE, NO_FREE_WAKE, PointFlag};
+use crate::notice::{BY_FREE_WAKE, NEAR_REST, NO_FREE_WAKE, PointFlag};
 use crate::plan::PredictPlan;
 use crate::point::plain_point;
 use crate::solved::{SettingLine, Solved, rest, solved_point};
@@ -384,6 +384,14 @@ fn by_free_wake(point: &OperatingPoint) -> String {
                 "; these figures come from the free wake, the blade elements give {} and {}",
                 newtons(wake.blade_elements_thrust_n),
                 kilowatts(wake.blade_elements_power_w)
+            )
+        } else if point.flags.iter().any(|f| f.code() == NEAR_REST) {
+            format!(
+                "; these figures lie between both: the blade elements give {} and {}, the free wake {} and {}",
+                newtons(wake.blade_elements_thrust_n),
+                kilowatts(wake.blade_elements_power_w),
+                newtons(wake.thrust_n),
+                kilowatts(wake.power_w)
             )
         } else {
             format!(

@@ -14,6 +14,8 @@ const MOST_COVERED: f64 = 0.6;
 const BLUNT_DRAG: [[f64; 2]; 5] = [[0.5, 1.15], [1.0, 0.90], [2.0, 0.85], [4.0, 0.87], [8.0, 0.99]];
 /// Length over diameter of a hub whose length is not known.
 const USUAL_HUB: f64 = 1.0;
+/// Radius over the diameter of a hub at which half of the area of its front lies inside: the stream there stands for all of it.
+const HUB_MIDDLE: f64 = 0.35;
 
 /// What is around the blades. By default nothing.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -105,9 +107,9 @@ impl InstalledPlan {
     pub(crate) fn hub_drag_n(&self, hub_length_m: Option<f64>, operation: &Operation) -> f64 {
         let Some(d) = self.root.blunt_hub_m else { return 0.0 };
         let area = FRAC_PI_4 * d * d;
-        dynamic_pa(&operation.air, operation.speed_m_s)
-            * area
-            * blunt_drag(hub_length_m.map_or(USUAL_HUB, |l| l / d))
+        // The stream at the middle of the hub's front.
+        let speed = self.factor(HUB_MIDDLE * d) * operation.speed_m_s;
+        dynamic_pa(&operation.air, speed) * area * blunt_drag(hub_length_m.map_or(USUAL_HUB, |l| l / d))
     }
 
     /// Thrust less the rise of the body's drag, N. `within`: the thrust of each ring of the disc times the factor of the stream there, summed, N. `thrust_n`: the whole thrust.

@@ -267,6 +267,8 @@ pub enum PointFlag {
 pub(crate) const NO_FREE_WAKE: &str = "no-free-wake";
 /// The code of [`PointFlag::ByFreeWake`].
 pub(crate) const BY_FREE_WAKE: &str = "by-free-wake";
+/// Code of [`PointFlag::NearRest`].
+pub(crate) const NEAR_REST: &str = "near-rest";
 /// Fractions are shown in per cent.
 const PERCENT: f64 = 100.0;
 /// Powers are shown in kilowatts.
@@ -457,7 +459,7 @@ impl Coded for PointFlag {
             Self::CavitationUnchecked { .. } => "cavitation-unchecked",
             Self::LiftingLineDiffers { .. } | Self::FreeWakeDiffers { .. } => "models-differ",
             Self::ByFreeWake => BY_FREE_WAKE,
-            Self::NearRest { .. } => "near-rest",
+            Self::NearRest { .. } => NEAR_REST,
             Self::NoFreeWake { .. } => NO_FREE_WAKE,
             Self::Overspeed { .. } => "overspeed",
             Self::PowerStep { .. } => "power-step",
@@ -509,7 +511,7 @@ impl Coded for PointFlag {
                 PERCENT * power
             ),
             Self::ByFreeWake => {
-                "thrust, torque and power come from the free wake; their uncertainty is that of the blade elements".to_owned()
+                "thrust, torque and power come from the free wake; what the uncertainty of the geometry does to them is that of the blade elements".to_owned()
             }
             Self::NearRest { thrust, power } => format!(
                 "thrust is changed by {:+.1} % and power by {:+.1} % from the blade elements towards the free wake at zero speed, whose wake contracts; half of that is in the interval of the methods",

@@ -287,7 +287,11 @@ fn notices(
         notices.push(FlowNotice::RelativeAngles { line: line.of.as_str(), ratio: line.ratio });
     }
     match prediction.air.water {
-        Some(water) => notices.extend(crate::water::notices(&water, prediction)),
+        Some(water) => {
+            let has_body = propeller.installation().has_body();
+            let own = crate::water::notices(&water, prediction);
+            notices.extend(own.into_iter().filter(|n| !(has_body && matches!(n, FlowNotice::IsolatedScrew))));
+        }
         None if propeller.installation().has_body() => {}
         None => notices.push(FlowNotice::IsolatedPropeller),
     }

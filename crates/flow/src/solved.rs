@@ -5,7 +5,7 @@ use crate::lifting_line::lifting_line;
 use crate::near_rest::{NearRest, is_slow};
 use crate::notice::PointFlag;
 use crate::point::full_point;
-use crate::surface::{band, with_surface};
+use crate::surface::{band, changed, with_surface};
 use crate::tested::{near_rest, with_second};
 use crate::uncertainty::effects;
 use crate::{FlowPropeller, Operation, Performance};
@@ -105,7 +105,8 @@ fn near_rest_point(point: &mut OperatingPoint, elements: &Performance, rest: &Ne
     let mut free = full_point(&shown, point.figures.setting_deg.unwrap_or(0.0));
     // The uncertainty of the geometry affects both models alike.
     (free.free_wake, free.u, free.lifting_line) = (point.free_wake, point.u, point.lifting_line);
-    free.surface = point.surface;
+    let factors = rest.factors(elements.advance_ratio());
+    free.surface = point.surface.as_ref().map(|band| changed(band, factors));
     free.u_method = near_rest(weight, elements, &shown, &free.figures)
         .map(|u| free.surface.as_ref().map_or(u, |band| with_surface(u, &free.figures, band)));
     let by_elements = [&point.figures, &free.figures].map(|f| (f.thrust_n, f.power_w, f.efficiency));

@@ -40,6 +40,11 @@ impl SectionPolar for MeanPolar {
         0.5 * (self.smooth.lift(alpha_rad, reynolds, mach) + self.worn.lift(alpha_rad, reynolds, mach))
     }
 
+    fn rotating_drag(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> f64 {
+        let of = |p: &Arc<dyn SectionPolar>| p.rotating_drag(alpha_rad, reynolds, mach);
+        0.5 * (of(&self.smooth) + of(&self.worn))
+    }
+
     fn least_pressure(&self, alpha_rad: f64, reynolds: f64) -> Option<f64> {
         let of = |p: &Arc<dyn SectionPolar>| p.least_pressure(alpha_rad, reynolds);
         Some(of(&self.smooth)?.min(of(&self.worn)?))
@@ -68,6 +73,22 @@ pub(crate) fn band(
     })
 }
 
+/// Ratios of two models' figures within which the band of the one is carried to the other in proportion (a judgement).
+const RATIOS: std::ops::RangeInclusive<f64> = 0.5..=1.5;
+
+/// The band of blade elements with what near rest is changed: factors of thrust and of power.
+pub(crate) fn changed(band: &SurfaceFigures, [thrust, power]: [f64; 2]) -> SurfaceFigures {
+    let times = |value: Option<f64>, factor: f64| value.map(|v| v * factor);
+    SurfaceFigures {
+        smooth_thrust_n: times(band.smooth_thrust_n, thrust),
+        smooth_power_w: times(band.smooth_power_w, power),
+        smooth_efficiency: times(band.smooth_efficiency, thrust / power),
+        worn_thrust_n: times(band.worn_thrust_n, thrust),
+        worn_power_w: times(band.worn_power_w, power),
+        worn_efficiency: times(band.worn_efficiency, thrust / power),
+    }
+}
+
 /// The uncertainty of the methods with that of the surface: half the band between both is added in squares. Thrust and power by another model have the same parts of the band.
 pub(crate) fn with_surface(
     u: MethodUncertainty,
@@ -75,7 +96,12 @@ pub(crate) fn with_surface(
     band: &SurfaceFigures,
 ) -> MethodUncertainty {
     let wider = |u: Option<f64>, value: Option<f64>, a: Option<f64>, b: Option<f64>| match (value, a, b) {
-        (Some(value), Some(a), Some(b)) if a + b != 0.0 => u.map(|u| u.hypot(value * (a - b) / (a + b))),
+        (Some(value), Some(a), Some(b)) => {
+            // Near zero thrust a ratio says nothing.
+            let ratio = 2.0 * value / (a + b);
+            let part = if RATIOS.contains(&ratio) { ratio } else { 1.0 };
+            u.map(|u| u.hypot(part * 0.5 * (a - b)))
+        }
         _ => u,
     };
     let efficiency = match (band.smooth_efficiency, band.worn_efficiency) {

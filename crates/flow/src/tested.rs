@@ -124,7 +124,7 @@ impl TestedState {
             // Their tests begin at zero speed and end before zero thrust. A stalled screw was not tested.
             return (stalled <= MUCH_STALLED && 0.0 < p.thrust_n).then_some(Self::Water);
         }
-        if load < LIGHT_LOAD {
+        if AT_REST <= p.advance_ratio() && load < LIGHT_LOAD {
             return (stalled <= NEAR_STALL).then_some(Self::Light);
         }
         Some(match (p.advance_ratio() < AT_REST, reynolds < SMALL_REYNOLDS) {

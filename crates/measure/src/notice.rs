@@ -505,7 +505,8 @@ impl Coded for MeasureNotice {
                 "there is no round hub or bore: the axis of rotation comes from the symmetry of the blades, and a bent or unevenly set blade tilts it. Differences of track and angle between the blades include that tilt and have no interval".to_owned()
             }
             Self::WidePlanes { stations, outermost_ratio, chord_per_radius } => format!(
-                "at {stations} stations out to {outermost_ratio:.2} R the chord is up to {chord_per_radius:.2} of the radius: a plane across the span cuts its edges at other radii than its middle, so angle, pitch and camber differ from those of a section on a cylinder, by degrees on the widest. Drawings of ship's screws and of fans show cylinders; measure on cylinders to compare with one"
+                "at {stations} station{} out to {outermost_ratio:.2} R the chord is up to {chord_per_radius:.2} of the radius: a plane across the span cuts its edges at other radii than its middle, so angle, pitch and camber differ from those of a section on a cylinder, by degrees on the widest. Drawings of ship's screws and of fans show cylinders; measure on cylinders to compare with one, and on planes for a solid",
+                if *stations == 1 { "" } else { "s" }
             ),
             Self::BeyondTips { fraction } => beyond_tips(*fraction),
             Self::RingAtTips { end_m, end_ratio } => ring_at_tips(*end_m, *end_ratio),

@@ -60,7 +60,13 @@ pub(crate) fn planform(table: &StationTable, scan: Option<&PlacedScan>) -> Optio
 /// The stations that have an outline.
 fn rows(table: &StationTable) -> Vec<Row> {
     let row = |s: &Station| {
-        let points: Vec<[f64; 2]> = s.outline.as_ref()?.points().filter_map(|p| placed(s, p)).collect();
+        // From the front, a section on a cylinder is not as wide as its arc.
+        let seen = |[x, y]: [f64; 2]| {
+            let [x, y, _] = table.sections().placed([x, y, s.radius_m]);
+            [x, y]
+        };
+        let points: Vec<[f64; 2]> =
+            s.outline.as_ref()?.points().filter_map(|p| placed(s, p).map(seen)).collect();
         (!points.is_empty()).then(|| Row {
             radius_m: s.radius_m,
             extent: extent(points.into_iter()),

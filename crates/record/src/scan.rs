@@ -163,7 +163,13 @@ impl PlacedScan {
         let mesh = if blade.azimuth_rad == 0.0 && blade.sections == SectionSurface::Plane {
             &self.full
         } else {
-            turned = self.full.clone().map_vertices(|p| blade.own(p));
+            // Laid flat, a triangle behind the axis would be torn across the whole circumference.
+            let (faces, vertices) = (self.full.faces(), self.full.vertices());
+            let is_near = |i: usize| {
+                blade.sections == SectionSurface::Plane
+                    || faces[i].iter().all(|&v| 0.0 < blade.out(vertices[v as usize]))
+            };
+            turned = self.full.subset(is_near).map_vertices(|p| blade.own(p));
             &turned
         };
         let radii: Vec<f64> = blade.stations.iter().map(|s| s.radius_m).collect();

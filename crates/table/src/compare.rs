@@ -9,7 +9,7 @@ mod whole_blades;
 
 use bladeform_quantity::{COVERAGE_FACTOR_95, Measured};
 
-use crate::{CompareError, ComparisonNotice, Notice, Station, StationColumn, StationTable};
+use crate::{CompareError, ComparisonNotice, Notice, SectionSurface, Station, StationColumn, StationTable};
 use sides::{OfDifference, Side, of_difference};
 
 pub use balance::{Balance, BladeMoment, MomentBy, Weight};
@@ -123,7 +123,11 @@ pub fn compare(
     plan: &ComparePlan,
 ) -> Result<Comparison, CompareError> {
     let [first_on, second_on] = tables.map(StationTable::sections);
-    if first_on != second_on {
+    // A drawing that was typed in says nothing of its sections.
+    let is_stated = |t: &StationTable| {
+        t.frame.as_ref().is_some_and(|f| f.scan_to_blade.is_some() || f.sections != SectionSurface::default())
+    };
+    if first_on != second_on && tables.iter().all(|t| is_stated(t)) {
         let [first, second] = names.map(ToOwned::to_owned);
         return Err(CompareError::OtherSections { first, first_on, second, second_on });
     }

@@ -4,7 +4,7 @@ use crate::{Notice, SettingOf, WaterState};
 use serde_json::{Map, Value};
 
 /// What the figures with a body behind the propeller are, as sentences for readers.
-pub const BODY_MEANING: &str = "The shaft thrust is the force on the shaft, with the stream over the disc that the body leaves. The propulsive thrust is less by the rise of the body's drag in the slipstream. The shanks' power is part of the power.";
+pub const BODY_MEANING: &str = "The shaft thrust is the force on the shaft, with the stream over the disc that the body leaves. The propulsive thrust is less by the rise of the body's drag in the slipstream, as in potential flow: behind a hull's wake of friction, and at zero speed, it is a guess. Its interval is at least that of the shaft thrust. The shanks' power is part of the power.";
 /// The schema of the document.
 pub const PREDICTION_SCHEMA: &str = "bladeform.prediction/1";
 

@@ -94,7 +94,8 @@ impl ScrewFigures {
         if all.len() < 4 {
             return None;
         }
-        let blades = table.blades.len().max(1) as u64;
+        let blades =
+            table.blade.blades_in_scan.or((1 < table.blades.len()).then_some(table.blades.len() as u64))?;
         let pitch = table.value_at(StationColumn::PitchM, PITCH_AT * tip).filter(|v| !v.is_extrapolated())?;
         let u_pitch = table.value_at(StationColumn::BladeAngleDeg, PITCH_AT * tip)?.measured.u.to_radians();
         let tan = pitch.measured.value / (2.0 * PI * PITCH_AT * tip);
@@ -141,7 +142,7 @@ impl ScrewFigures {
     /// The figures for people: name, how it is shown, value.
     #[must_use]
     pub fn rows(&self) -> [(&'static str, Shown, Measured); 9] {
-        let metre = |label| Shown::new(label, "m", 1.0, 4);
+        let metre = |label| Shown::new(label, "mm", 1e3, 1);
         let ratio = |label| Shown::new(label, "", 1.0, 4);
         let degree = |label| Shown::new(label, "deg", 1.0, 1);
         [

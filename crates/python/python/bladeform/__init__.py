@@ -297,7 +297,15 @@ def predict(
     depth: Quantity | None = None,
     power: Quantity | None = None,
     engine: Path | None = None,
-    surface: Literal["smooth", "rough"] | None = None,
+    spinner: Quantity | None = None,
+    blunt_hub: Quantity | None = None,
+    shank_diameter: Quantity | None = None,
+    body: Quantity | None = None,
+    body_length: Quantity | None = None,
+    body_gap: Quantity | None = None,
+    body_drag: float | None = None,
+    stream_factor: float | None = None,
+    surface: Literal["old", "smooth", "rough"] | None = None,
     no_stall_delay: bool = False,
     no_free_wake: bool = False,
     polar: str | Iterable[str] | None = None,
@@ -324,6 +332,10 @@ def predict(
     warmer, temperature : kelvin above the standard atmosphere; degrees Celsius of water
     engine, polar, polar_cache
         Torque curve (CSV with ``rpm,torque_nm``); your own polar, ``"0.7=polar.csv"``; the folder in which computed polars are kept.
+    spinner, blunt_hub, shank_diameter : text with a unit, or m
+        Diameters of a spinner that covers the shanks, of a blunt hub, and of the shanks.
+    body, body_length, body_gap : text with a unit, or m; body_drag, stream_factor : float
+        A nacelle or fuselage behind the propeller: its diameter, length, distance from the blades, and drag coefficient; or the axial speed of the stream over the disc as a fraction of the speed of flight.
     fluid, surface, no_stall_delay, no_free_wake
         As the command.
     units : of the text that ``str`` returns.
@@ -359,6 +371,14 @@ def predict(
             "depth": depth,
             "power": power,
             "engine": engine,
+            "spinner": spinner,
+            "blunt_hub": blunt_hub,
+            "shank_diameter": shank_diameter,
+            "body": body,
+            "body_length": body_length,
+            "body_gap": body_gap,
+            "body_drag": body_drag,
+            "stream_factor": stream_factor,
             "surface": surface,
             "no_stall_delay": no_stall_delay,
             "no_free_wake": no_free_wake,
@@ -584,7 +604,7 @@ def polars(
     warmer: float | None = None,
     fluid: Literal["air", "freshwater", "seawater"] | None = None,
     temperature: float | None = None,
-    surface: Literal["smooth", "rough"] | None = None,
+    surface: Literal["old", "smooth", "rough"] | None = None,
     no_stall_delay: bool = False,
     polar: str | Iterable[str] | None = None,
     polar_cache: Path | None = None,
