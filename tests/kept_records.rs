@@ -10,8 +10,20 @@ use bladeform_specimen::{Blade, ScanPlan, SpecimenPropeller, scan_of_blade, scan
 use crate::tool::{HAND_TABLE, names, run_in, scan, shell_in, text};
 
 const LENGTHS: [&str; 4] = ["--length", "1300mm", "--diameter", "2.84m"];
-const FLIGHT: [&str; 9] =
-    ["--blades", "2", "--rpm", "1750", "--speed", "120mph", "--setting", "14:20:6", "--no-free-wake"];
+/// One surface, so that one set of polars is computed.
+const FLIGHT: [&str; 11] = [
+    "--blades",
+    "2",
+    "--rpm",
+    "1750",
+    "--speed",
+    "120mph",
+    "--setting",
+    "14:20:6",
+    "--surface",
+    "smooth",
+    "--no-free-wake",
+];
 
 /// Runs the command, which must succeed; returns what it says as one line.
 fn done(at: &Path, arguments: &[&str]) -> String {

@@ -31,7 +31,18 @@ fn polars() -> PathBuf {
 
 fn predict(folder: &Path, options: &str) -> std::process::Output {
     let polars = polars().to_string_lossy().into_owned();
-    let common = ["predict", "hand.json", "--blades", "2", "--no-record", "--polar-cache", &polars];
+    // One surface, so that one set of polars is computed.
+    let common = [
+        "predict",
+        "hand.json",
+        "--blades",
+        "2",
+        "--surface",
+        "smooth",
+        "--no-record",
+        "--polar-cache",
+        &polars,
+    ];
     run_in(folder, &[&common[..], &options.split(' ').collect::<Vec<_>>()].concat())
 }
 

@@ -63,7 +63,7 @@ fn blades_of_a_propeller_and_their_outlines_are_files_that_are_read_back() {
         done(
             at,
             &format!(
-                "predict r/{name} --blades 3 --rpm 1200 --speed 30m/s --polar-cache c --no-record --out {out}"
+                "predict r/{name} --blades 3 --rpm 1200 --speed 30m/s --surface smooth --polar-cache c --no-record --out {out}"
             ),
         );
         let made =
@@ -118,7 +118,7 @@ fn schedules_are_rows_and_go_with_their_prediction() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
     std::fs::write(at.join("t.json"), HAND_TABLE).unwrap();
-    let line = "predict t.json --blades 2 --rpm 2400 --speed 25m/s --setting 14:22:4@0.75 --polar-cache cache --no-record --no-free-wake --out p";
+    let line = "predict t.json --blades 2 --rpm 2400 --speed 25m/s --surface smooth --setting 14:22:4@0.75 --polar-cache cache --no-record --no-free-wake --out p";
     done(at, &format!("{line} --power 3kW"));
     let read = |name: &str| std::fs::read_to_string(at.join("p").join(name)).unwrap();
     let prediction = read_prediction_json(read("prediction.json").as_bytes()).unwrap();

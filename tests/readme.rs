@@ -33,8 +33,8 @@ fn the_example_of_the_readme_runs_as_written() {
     bladeform_mesh::write_ply_binary(&scan_of_blade(&Blade::quarry_mill(), &plan).mesh, &mut scan).unwrap();
     std::fs::write(at.join("bladeform-demo/quarry-mill-4.ply"), scan).unwrap();
     for line in example() {
-        // Three settings of the 36: what is tested is that the line is understood and its files fit together.
-        let line = line.replace("--setting 5:40:1", "--setting 15:25:5");
+        // Three settings of the 36, and one surface of two: what is tested is that the line is understood and its files fit together.
+        let line = line.replace("--setting 5:40:1", "--setting 15:25:5 --surface smooth");
         let words = words(&line);
         let words: Vec<&str> = words.iter().map(String::as_str).collect();
         let run = run_in(at, &words);

@@ -107,8 +107,7 @@ fn a_table_in_inches_reads_back_by_eye() {
 fn a_prediction_is_shown_in_the_units_that_were_typed() {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("t.json"), HAND_TABLE).unwrap();
-    let line =
-        "predict t.json --blades 2 --rpm 2400 --setting 18:20:2@0.75 --no-free-wake --polar-cache cache";
+    let line = "predict t.json --blades 2 --rpm 2400 --surface smooth --setting 18:20:2@0.75 --no-free-wake --polar-cache cache";
     let si = runs(folder.path(), &format!("{line} --speed 25m/s --power 5kW"));
     let inch = runs(folder.path(), &format!("{line} --speed 25m/s --power 5kW --units in"));
     assert_eq!(metric_figures(&inch), Vec::<String>::new());
