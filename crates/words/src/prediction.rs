@@ -309,7 +309,7 @@ fn sentence(flag: &Notice) -> String {
         ("models-differ", "the second model differs by more than 5 % in thrust or power"),
         (
             "by-free-wake",
-            "thrust, torque and power come from the free wake; their uncertainty is that of the blade elements",
+            "thrust, torque and power come from the free wake; what the uncertainty of the geometry does to them is that of the blade elements",
         ),
         (
             "no-free-wake",
