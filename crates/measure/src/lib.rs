@@ -29,6 +29,7 @@ mod body;
 mod error;
 mod frame;
 mod input;
+mod joint;
 mod notice;
 mod pipeline;
 mod plan;

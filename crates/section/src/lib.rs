@@ -39,7 +39,10 @@ mod turn;
 pub use fairing::faired;
 pub use family::Family;
 pub use figures::{FIGURE_COUNT, Figure, Figures, figures};
-pub use fit::{BandPoint, Departure, FitError, FitQuality, FitSettings, N_STRIPS, SectionFit, fit_section};
+pub use fit::{
+    BandPoint, Departure, EDGE_PARAMETERS, FitError, FitQuality, FitSettings, N_STRIPS, OUTLINE_PARAMETERS,
+    PointEvidence, SectionFit, fit_section, outline_prior,
+};
 pub use mean_line::{InscribedCircle, MeanLine, MeanLineError, mean_line};
 pub use nearest::{NearestMember, nearest_sections};
 pub use outline_figures::outline_figures;

@@ -13,7 +13,7 @@ use bladeform_specimen::{
     Correlation, Deformation, DrawnBlade, Edge, Hub, Kernel, Photogrammetry, Random, Sections, Triangulation,
     Truth, photographed_blade, photographed_propeller,
 };
-use bladeform_table::{StationColumn, StationTable};
+use bladeform_table::{Station, StationColumn, StationTable};
 
 use crate::accuracy::{bytes, ratios};
 use crate::calibration::{QUANTITIES, TAPE_M, error};
@@ -187,13 +187,18 @@ type Errors = Vec<Vec<(f64, f64)>>;
 /// Errors of a station's own figure and of the smooth blade's there, by quantity.
 type Pairs = Vec<Vec<[(f64, f64); 2]>>;
 
-/// The stations where both the station and the smooth blade have a figure.
-fn pairs_of(case: &Case, table: &StationTable) -> Pairs {
+/// Whether the scan has no edge at a station.
+fn lacks_edge(s: &Station) -> bool {
+    s.flags.iter().any(|f| matches!(f.code(), "gap-at-nose" | "gap-at-tail" | "nose-missing"))
+}
+
+/// The stations where both the station and the smooth blade have a figure, of those that are asked for.
+fn pairs_of(case: &Case, table: &StationTable, is_asked: impl Fn(&Station) -> bool) -> Pairs {
     let mut pairs = vec![vec![]; QUANTITIES.len()];
     let Some(reference) = table.stations.iter().find(|s| (s.radius_ratio - 0.75).abs() < 1e-6) else {
         return pairs;
     };
-    for s in &table.stations {
+    for s in table.stations.iter().filter(|s| is_asked(s)) {
         let truth = case.blade.truth(s.radius_ratio);
         for (q, quantity) in QUANTITIES.iter().enumerate() {
             let Some(smooth) = s.smooth.figures.get(&quantity.1) else { continue };
@@ -281,6 +286,8 @@ struct Results {
     rows: BTreeMap<(u8, String), Row>,
     /// The same with the figures of the smooth blade.
     smooth: [Row; 2],
+    /// The same at stations where the scan has no edge.
+    in_holes: [Row; 2],
     /// Mean relative error of the chord of each scan with the deviation of its kernel, m.
     chords: Vec<(f64, f64)>,
     remarks: Vec<String>,
@@ -292,7 +299,7 @@ struct Results {
 /// Makes, measures and compares scans. `told`: `all` states resolution and accuracy of each scan, `accuracy` the latter alone.
 fn collect(scans: usize, most_triangles: usize, first: u64, kept: Option<&Path>, told: &str) -> Results {
     let mut rows = BTreeMap::<(u8, String), Row>::new();
-    let (mut smooth, mut chords) = (<[Row; 2]>::default(), vec![]);
+    let ([mut smooth, mut in_holes], mut chords) = (<[[Row; 2]; 2]>::default(), vec![]);
     let mut remarks = vec![];
     let (mut refused, mut exchanged, mut seconds) = (0, 0, 0.0);
     let batch = 2 * parallel::threads();
@@ -341,9 +348,13 @@ fn collect(scans: usize, most_triangles: usize, first: u64, kept: Option<&Path>,
                 ));
                 continue;
             }
-            let pairs = pairs_of(&case, &table);
-            for (k, row) in smooth.iter_mut().enumerate() {
-                row.add(&pairs.iter().map(|p| p.iter().map(|pair| pair[k]).collect()).collect());
+            for (rows, pairs) in [
+                (&mut smooth, pairs_of(&case, &table, |_| true)),
+                (&mut in_holes, pairs_of(&case, &table, lacks_edge)),
+            ] {
+                for (k, row) in rows.iter_mut().enumerate() {
+                    row.add(&pairs.iter().map(|p| p.iter().map(|pair| pair[k]).collect()).collect());
+                }
             }
             let of_chord = &errors[0];
             if !of_chord.is_empty() {
@@ -355,7 +366,7 @@ fn collect(scans: usize, most_triangles: usize, first: u64, kept: Option<&Path>,
             }
         }
     }
-    Results { rows, smooth, chords, remarks, refused, exchanged, seconds }
+    Results { rows, smooth, in_holes, chords, remarks, refused, exchanged, seconds }
 }
 
 /// Prints the share of errors within 2 u by row and quantity. `kept`: folder in which scans are kept, so that another run need not make them.
@@ -366,7 +377,7 @@ pub(crate) fn run(
     kept: Option<&Path>,
     told: &str,
 ) -> std::io::Result<()> {
-    let Results { rows, smooth, chords, remarks, refused, exchanged, seconds } =
+    let Results { rows, smooth, in_holes, chords, remarks, refused, exchanged, seconds } =
         collect(scans, most_triangles, first, kept, told);
     let mut out = std::io::stdout();
     writeln!(
@@ -393,7 +404,8 @@ pub(crate) fn run(
     if let Some(all) = rows.get(&(0, "all".to_owned())) {
         print_root_mean_squares(&mut out, all)?;
     }
-    print_smooth(&mut out, &smooth)?;
+    print_smooth(&mut out, "The smooth blade beside its stations, root mean squares", &smooth)?;
+    print_smooth(&mut out, "The same at stations where the scan lacks an edge", &in_holes)?;
     print_chords(&mut out, &chords)
 }
 
@@ -413,9 +425,9 @@ fn print_root_mean_squares(out: &mut impl Write, all: &Row) -> std::io::Result<(
 }
 
 /// The smooth blade beside the stations that it is made of.
-fn print_smooth(out: &mut impl Write, [own, smooth]: &[Row; 2]) -> std::io::Result<()> {
+fn print_smooth(out: &mut impl Write, title: &str, [own, smooth]: &[Row; 2]) -> std::io::Result<()> {
     let headings = ["quantity", "error of stations", "error of smooth blade", "its u", "within 2 u"];
-    let table = Table::begin(out, "The smooth blade beside its stations, root mean squares", &headings)?;
+    let table = Table::begin(out, title, &headings)?;
     for (q, quantity) in QUANTITIES.iter().enumerate() {
         if let (Some(own), Some(t)) = (own.tallies.get(q), smooth.tallies.get(q))
             && 0.0 < t.rms()

@@ -4,6 +4,7 @@ use bladeform_mesh::CleanMesh;
 use bladeform_numeric::parallel;
 use bladeform_quantity::Hand;
 
+use super::refined::repeated;
 use super::slices::Slice;
 use crate::frame::axes::length;
 use crate::frame::kernel::{Kernel, MOST_BELIEVED_M, kernel};
@@ -15,7 +16,7 @@ use crate::vector::{V3, add, cross, median, norm, sub};
 /// A blade in its own span axes (z the span from the axis of rotation or from any origin), file units; turned so that it is right-handed.
 pub(crate) struct LocalBlade {
     pub(crate) mesh: CleanMesh,
-    /// Vertex normals, area-weighted, outward.
+    /// Vertex normals, area-weighted, outward; zero for vertices that only repeat others.
     pub(crate) normals: Vec<V3>,
     /// Whether the mesh is a mirror image, so that its triangles are wound inside out.
     pub(crate) mirrored: bool,
@@ -80,9 +81,20 @@ impl LocalBlade {
     }
 }
 
-/// Vertex normals (area-weighted) and the typical edge.
+/// Vertex normals (area-weighted) and the typical edge. Vertices that only repeat others, in a mesh whose flat triangles were split, have no normal: it is zero, and they are no points of
+/// the scan. The edge is then that of the triangles before.
 pub(crate) fn surface(mesh: &CleanMesh) -> (Vec<V3>, f64) {
-    parallel::join(|| normals_of(mesh), || typical_edge(mesh))
+    let (mut normals, edge) = parallel::join(|| normals_of(mesh), || typical_edge(mesh));
+    let Some(repeated) = repeated(mesh) else { return (normals, edge) };
+    normals.iter_mut().zip(&repeated).filter(|(_, repeated)| **repeated).for_each(|(n, _)| *n = [0.0; 3]);
+    let kept = repeated.iter().filter(|repeated| !**repeated).count();
+    let coarser = (repeated.len() as f64 / kept.max(1) as f64).sqrt();
+    (normals, coarser * edge)
+}
+
+/// Whether a vertex is a point of the scan: see [`surface`].
+pub(crate) fn is_point(normal: V3) -> bool {
+    normal != [0.0; 3]
 }
 
 /// Area of two equilateral triangles over the square of their edge, the square root of 3 over 2, rounded.

@@ -3,6 +3,9 @@
 use crate::band::slices::Slice;
 use crate::vector::median;
 
+/// Frame of a section: leading edge, unit vector to the trailing edge, chord.
+pub(crate) type SectionFrame = ([f64; 2], [f64; 2], f64);
+
 /// Provisional chord line around a station: edges as quadratics of the distance along the span.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct ChordFrame {
@@ -14,7 +17,7 @@ pub(crate) struct ChordFrame {
 
 impl ChordFrame {
     /// Leading edge, unit vector towards the trailing edge, and chord at a place along the span.
-    pub(super) fn at(&self, z: f64) -> ([f64; 2], [f64; 2], f64) {
+    pub(super) fn at(&self, z: f64) -> SectionFrame {
         let d = z - self.z;
         let value = |c: &[[f64; 3]; 2]| [0, 1].map(|k| c[k][0] + d * (c[k][1] + d * c[k][2]));
         let (a, b) = (value(&self.leading), value(&self.trailing));

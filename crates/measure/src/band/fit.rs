@@ -7,8 +7,8 @@ use bladeform_section::{
 };
 
 use super::averaged_cut::{AveragedCut, CutCheck, contradicted};
-use super::blade::LocalBlade;
-use super::chord_frame::ChordFrame;
+use super::blade::{LocalBlade, is_point};
+use super::chord_frame::{ChordFrame, SectionFrame};
 use super::points::SpanPoint;
 use super::refusal::Refusal;
 use super::rim::{Rim, open_ends, rims};
@@ -32,7 +32,7 @@ const ROUND_HALF_BAND_EDGES: f64 = 2.0;
 /// Most points a station is fitted to: more do not lower the uncertainty visibly, but cost time.
 const MOST_POINTS: usize = 24_000;
 /// Fewest points before triangles are sampled in place of their corners.
-const FEWEST_POINTS: usize = 400;
+pub(super) const FEWEST_POINTS: usize = 400;
 /// What the outline model itself may miss, chords.
 const MODEL_ERROR: f64 = 5e-4;
 /// A quick section with at least this least width over its longest chord is nearly a circle.
@@ -47,6 +47,8 @@ pub(crate) struct Found {
     pub(crate) chord: f64,
     pub(crate) leading: [f64; 2],
     pub(crate) along: [f64; 2],
+    /// The chord frame at either end of the band of a fitted outline.
+    pub(crate) band_ends: [SectionFrame; 2],
     /// Standard deviation of the kernel that smoothed the surface, file units.
     pub(crate) kernel: f64,
     /// Its relative standard uncertainty.
@@ -95,6 +97,7 @@ impl LocalBlade {
             chord: 0.0,
             leading: [0.0; 2],
             along: [1.0, 0.0],
+            band_ends: [([0.0; 2], [1.0, 0.0], 0.0); 2],
             kernel: 0.0,
             kernel_u: 0.0,
             spacing: 0.0,
@@ -128,6 +131,10 @@ impl LocalBlade {
             ),
             _ => None,
         };
+        let half = match &outcome {
+            Outcome::Fitted(fit) => fit.quality.half_band * chord,
+            _ => 0.0,
+        };
         let tail_gap = gap_at_tail(&cut, leading, along, chord);
         let gap = (!cut.closed).then(|| (cut.gaps, cut.gap, cut.gap / perimeter(&cut)));
         Found {
@@ -136,6 +143,7 @@ impl LocalBlade {
             chord,
             leading,
             along,
+            band_ends: [z - half, z + half].map(|z| frame.at(z)),
             kernel: self.kernel.deviation,
             kernel_u: self.kernel.u / self.kernel.deviation.max(f64::MIN_POSITIVE),
             spacing: self.edge,
@@ -148,8 +156,14 @@ impl LocalBlade {
 
     fn round(&self, z: f64, width: f64) -> Outcome {
         let half = (ROUND_HALF_BAND * width).max(ROUND_HALF_BAND_EDGES * self.edge);
-        let points: Vec<_> =
-            self.mesh.vertices().iter().filter(|p| (p[2] - z).abs() < half).map(|p| [p[0], p[1]]).collect();
+        let points: Vec<_> = self
+            .mesh
+            .vertices()
+            .iter()
+            .zip(&self.normals)
+            .filter(|(p, n)| (p[2] - z).abs() < half && is_point(**n))
+            .map(|(p, _)| [p[0], p[1]])
+            .collect();
         match fit_radial(&points) {
             Some(fit) => Outcome::Round(fit, points.len()),
             None => Outcome::Refused(Refusal::OpenRound),

@@ -5,6 +5,7 @@ pub(crate) mod blade;
 pub(crate) mod chord_frame;
 pub(crate) mod fit;
 pub(crate) mod points;
+pub(crate) mod refined;
 pub(crate) mod refusal;
 pub(crate) mod rim;
 pub(crate) mod root;

@@ -1,7 +1,8 @@
 //! Points of the scan near a station, in the chord frame of their own place along the span.
 
-use super::blade::LocalBlade;
+use super::blade::{LocalBlade, is_point};
 use super::chord_frame::ChordFrame;
+use super::fit::FEWEST_POINTS;
 use crate::vector::{V3, add, cross, norm, scale, sub};
 
 /// A point of the band: place along the span in file units; place in the chord frame, chords; normal in the chord frame, of any length.
@@ -25,11 +26,15 @@ const MOST_OF_TRIANGLE: f64 = 10.0;
 impl LocalBlade {
     /// Vertices of the band in the chord frame of their own place along the span, with projected normals.
     pub(super) fn band(&self, frame: &ChordFrame, half: f64) -> Vec<SpanPoint> {
-        let vertices = self.mesh.vertices().iter().zip(&self.normals);
-        vertices
-            .filter(|(p, _)| (p[2] - frame.z).abs() < half)
-            .filter_map(|(p, n)| in_frame(frame, *p, *n))
-            .collect()
+        let all = || self.mesh.vertices().iter().zip(&self.normals);
+        let near = || all().filter(|(p, _)| (p[2] - frame.z).abs() < half);
+        let points = near().filter(|(_, n)| is_point(**n));
+        let points: Vec<SpanPoint> = points.filter_map(|(p, n)| in_frame(frame, *p, *n)).collect();
+        if points.len() < FEWEST_POINTS {
+            // A prism without noise consists of vertices that repeat others.
+            return near().filter_map(|(p, n)| in_frame(frame, *p, *n)).collect();
+        }
+        points
     }
 
     /// Points inside the triangles that reach into the band, about a twentieth of the band apart across and along.

@@ -13,7 +13,7 @@ use crate::error::MeasureError;
 use crate::frame::axes::length;
 use crate::frame::scale::Known;
 use crate::notice::MeasureNotice;
-use crate::span::complete_smooth;
+use crate::span::{complete_smooth, usual_edges};
 use crate::station::ToTable;
 use crate::station::long_range::add_long_range;
 use crate::station::misfit::{add_misfit, excess_residuals_m};
@@ -79,9 +79,11 @@ pub(super) fn finish(
     let blades = table.blades.iter_mut().map(|b| &mut b.stations);
     for stations in std::iter::once(&mut table.stations).chain(blades) {
         places.add(&Along::of(stations), stations);
-        stations.iter_mut().for_each(complete_smooth);
+        let edges = usual_edges(stations);
+        stations.iter_mut().for_each(|s| complete_smooth(s, &edges));
     }
-    at_readings.iter_mut().for_each(complete_smooth);
+    let edges = usual_edges(&table.stations);
+    at_readings.iter_mut().for_each(|s| complete_smooth(s, &edges));
     let blade = &mut table.blade;
     blade.u.blade_length_m = blade.blade_length_m.zip(known).map(|(l, u)| l * u);
     blade.u.volume_m3 = blade.volume_m3.zip(known).map(|(v, u)| 3.0 * v * u);

@@ -18,7 +18,7 @@ use super::readings::radii_of_readings;
 use super::stations::measure_at;
 use super::volume::{About, rotating_volume};
 use super::{Measurement, REFERENCE};
-use crate::band::blade::{LocalBlade, normals_of, surface, typical_edge};
+use crate::band::blade::{LocalBlade, surface, typical_edge};
 use crate::band::root::root_sections;
 use crate::band::slices::{Slice, slices};
 use crate::error::MeasureError;
@@ -37,6 +37,7 @@ use crate::frame::scale::{Known, rotor_scale, station_radii};
 use crate::frame::sides::{Sides, leads_forward, right_by_pitch, sides, towards_flight};
 use crate::frame::symmetry::Rotor;
 use crate::frame::tip::missing_tip;
+use crate::joint::smooth_blade;
 use crate::notice::{MeasureNotice, UnlikeBlade};
 use crate::plan::MeasurePlan;
 use crate::span::{Around, judge, judge_by_others, raise_to_scatter, unlike_blades};
@@ -243,7 +244,7 @@ impl Place {
             blades.slices.push(blade.slices);
             let mut stations = parallel::map(&found, |f| f.station(&self.to));
             self.refuse_in_ring(&mut stations);
-            judge(&mut stations, self.to.tip_radius_m);
+            judge(&mut stations, &smooth_blade(&found, &self.to), self.to.tip_radius_m);
             add_misfits(&mut stations);
             blades.at_readings.push(stations.split_off(radii.len()));
             blades.rows.push(BladeRows {
@@ -440,7 +441,7 @@ fn rotor_overreach(
     slices: &[Slice],
     [inner, end, outermost]: [f64; 3],
 ) -> Overreach {
-    let noise = surface_noise(part, &normals_of(part), slices, (inner, end));
+    let noise = surface_noise(part, &surface(part).0, slices, (inner, end));
     let distances: Vec<f64> = mesh.vertices().iter().map(|&p| off_axis(rotor, p).1).collect();
     let outwards = |p: V3| {
         let d = sub(p, rotor.point);

@@ -137,6 +137,15 @@ pub(super) fn flag_nose(s: &mut Station, fit: &SectionFit, chord_m: f64) {
     }
 }
 
+/// Whether leading and trailing edge of a fitted outline lie in a hole of the scan.
+pub(crate) fn edge_in_hole(found: &Found, fit: &SectionFit) -> [bool; 2] {
+    let [nose, tail] = found.evidence.rims.map(|rim| rim.is_some());
+    [
+        nose || REPORTED_NOSE_GAP < fit.quality.nose_gap || is_nose_missing(fit),
+        tail || found.tail_gap.is_some(),
+    ]
+}
+
 fn is_nose_missing(fit: &SectionFit) -> bool {
     REPORTED_NOSE_MISSING < fit.quality.nose_missing && ENOUGH_TO_MISS <= fit.quality.points
 }

@@ -10,4 +10,5 @@ mod not_scanned;
 mod resolution;
 mod row;
 
+pub(crate) use edges::edge_in_hole;
 pub(crate) use row::{ToTable, turn_station};

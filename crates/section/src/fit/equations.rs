@@ -64,14 +64,7 @@ impl State<'_> {
     /// Normal equations with the prior, in units of the noise. `stiffness`: factor on the matrix of the points.
     pub(super) fn normal_equations(&self, stiffness: f64) -> (DMatrix<f64>, DVector<f64>) {
         let n = N_PARAMETERS;
-        let mut sums = Sums::new();
-        let mut row = Vec::with_capacity(12);
-        for cell in self.cells() {
-            let shape = self.outline_at(cell.span / cell.weight);
-            jacobian_row(&shape, cell.foot(), scale(cell.normal, 1.0 / cell.weight), &mut row);
-            sums.add(&row, &cell);
-        }
-        let (mut a, mut b) = sums.equations(self.inverse_variance());
+        let (mut a, mut b) = self.sums().equations(self.inverse_variance());
         a *= stiffness;
         let held = DVector::from_iterator(
             2 * n,
@@ -84,6 +77,18 @@ impl State<'_> {
         a += &self.prior;
         self.hold_ends_to_the_scan(&mut a, &mut b);
         (a, b)
+    }
+
+    /// Sums of the points' equations, without the prior.
+    pub(super) fn sums(&self) -> Sums {
+        let mut sums = Sums::new();
+        let mut row = Vec::with_capacity(12);
+        for cell in self.cells() {
+            let shape = self.outline_at(cell.span / cell.weight);
+            jacobian_row(&shape, cell.foot(), scale(cell.normal, 1.0 / cell.weight), &mut row);
+            sums.add(&row, &cell);
+        }
+        sums
     }
 
     /// Weight of one point relative to the prior. Correlation of neighbouring points counts as additional noise. Residuals within the error of the outline

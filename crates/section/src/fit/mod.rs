@@ -7,6 +7,7 @@
 
 mod ends;
 mod equations;
+mod evidence;
 mod feet;
 mod noise;
 mod quality;
@@ -14,6 +15,7 @@ mod start;
 
 use nalgebra::{DMatrix, DVector};
 
+pub use self::evidence::{EDGE_PARAMETERS, OUTLINE_PARAMETERS, PointEvidence, outline_prior};
 pub use self::quality::{Departure, FitQuality};
 
 use self::feet::Foot;
@@ -55,14 +57,25 @@ pub struct SectionFit {
     pub quality: FitQuality,
     /// The outline as the scan shows it, where `shape` is the sharp one behind a scan of limited resolution.
     pub seen: Option<Shape>,
+    /// What the points alone say about the outline.
+    pub evidence: PointEvidence,
 }
 
 impl SectionFit {
+    /// The same fit with another outline and the covariance of its parameters (n x n for n = [`OUTLINE_PARAMETERS`], square chords): for figures with their uncertainty.
+    #[must_use]
+    pub fn with_outline(&self, shape: Shape, covariance: DMatrix<f64>) -> Self {
+        Self { shape, covariance, ..self.clone() }
+    }
+
     /// Recomputes the uncertainty with another estimate of the correlation of neighbouring points, such as one from all stations of a scan:
     /// a single station determines it to about a third.
     pub fn set_correlation(&mut self, correlation: f64) {
         // More correlated noise makes the data worse. The prior is unchanged.
         let [of_data, of_prior] = &self.parts;
+        let share = self.quality.correlation / correlation;
+        self.evidence.precision *= share;
+        self.evidence.pull *= share;
         self.covariance = of_data * (correlation / self.quality.correlation) + of_prior;
     }
 }

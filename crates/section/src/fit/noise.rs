@@ -93,6 +93,7 @@ impl State<'_> {
 
     pub(super) fn finish(self) -> Result<SectionFit, FitError> {
         let of_scan = self.precision_of_smoothed(self.smoothing());
+        let evidence = self.evidence(&self.sums());
         let parts = self.covariances(self.settled_equations().0, &of_scan)?;
         let covariance = &parts[0] + &parts[1];
         let mut quality = self.quality(self.correlation);
@@ -109,11 +110,19 @@ impl State<'_> {
                 .sum();
             quality.shut_tail = 2.0 * variance.max(0.0).sqrt();
         }
-        Ok(SectionFit { shape: self.value, change: self.change, covariance, parts, quality, seen: None })
+        Ok(SectionFit {
+            shape: self.value,
+            change: self.change,
+            covariance,
+            parts,
+            quality,
+            seen: None,
+            evidence,
+        })
     }
 
     /// Whether the tail is held shut at one of its knots.
-    fn is_shut(&self, theta: f64) -> bool {
+    pub(super) fn is_shut(&self, theta: f64) -> bool {
         thickness_basis(theta).sum(0, self.value.thickness_coefficients()) < CLOSED_TAIL
     }
 

@@ -1,0 +1,62 @@
+//! What the points of a band alone say about the outline: for a fit of many bands together.
+
+use nalgebra::{DMatrix, DVector};
+
+use super::equations::Sums;
+use super::{State, ends::TAIL_KNOTS};
+use crate::prior::precision;
+use crate::shape::{N_PARAMETERS, Shape};
+
+/// Number of parameters of an outline: leading edge (2), trailing edge (2), mean line, half thickness.
+pub const OUTLINE_PARAMETERS: usize = N_PARAMETERS;
+/// The first of them, those of the two edges, are lengths in the plane of the section. The others are fractions of the chord.
+pub const EDGE_PARAMETERS: usize = 4;
+
+/// The logarithm of the likelihood of a band's points, as a quadratic of the outline's parameters and of their change to the band's end, about the fitted ones:
+/// `pull' d - d' precision d / 2` for a departure `d`. The prior has no part in it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PointEvidence {
+    /// 2 n x 2 n for n = [`OUTLINE_PARAMETERS`]: the parameters, then their changes; inverse square chords.
+    pub precision: DMatrix<f64>,
+    /// 2 n, inverse chords.
+    pub pull: DVector<f64>,
+    /// Precision of leading and trailing edge by the last points at them, inverse square chords: to be added where the edge itself was scanned.
+    pub ends: [[[f64; 2]; 2]; 2],
+}
+
+/// Precision matrix of the prior on an outline of about this thickness ratio, n x n for n = [`OUTLINE_PARAMETERS`], inverse square chords. The two edges are free.
+#[must_use]
+pub fn outline_prior(thickness_ratio: f64) -> DMatrix<f64> {
+    let mut q = precision(thickness_ratio).view((0, 0), (N_PARAMETERS, N_PARAMETERS)).into_owned();
+    for k in 0..EDGE_PARAMETERS {
+        q[(k, k)] = 0.0;
+    }
+    q
+}
+
+impl Shape {
+    /// All parameters, n for n = [`OUTLINE_PARAMETERS`]: leading edge, trailing edge (in the unit of the fitted points), mean line, half thickness (chords).
+    #[must_use]
+    pub fn parameters(&self) -> &[f64] {
+        &self.p
+    }
+
+    /// The outline of these parameters; `None` for another number of them.
+    #[must_use]
+    pub fn of_parameters(p: &[f64]) -> Option<Self> {
+        Some(Self { p: p.try_into().ok()? })
+    }
+}
+
+impl State<'_> {
+    /// What the points say about parameters and change.
+    pub(super) fn evidence(&self, sums: &Sums) -> PointEvidence {
+        let (mut precision, mut pull) = sums.equations(self.inverse_variance());
+        for theta in TAIL_KNOTS {
+            if self.is_shut(theta) {
+                self.hold_shut(theta, &mut precision, &mut pull);
+            }
+        }
+        PointEvidence { precision, pull, ends: self.ends_seen().map(|(_, p)| p) }
+    }
+}
