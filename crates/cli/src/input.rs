@@ -1,5 +1,6 @@
 //! The only reader of files: one sentence says what is wrong with a path.
 
+use std::borrow::Cow;
 use std::io::Read;
 use std::path::Path;
 
@@ -48,6 +49,22 @@ pub(crate) fn table_of(path: &Path, diameter: Option<Length>) -> Result<(Station
     };
     let table = read.map_err(|e| Failure::of(e.code(), format!("{}: {e}", path.display())))?;
     Ok((table, sha256_hex(&bytes)))
+}
+
+/// The smooth blade of a table where it was asked for, else the table itself.
+///
+/// # Errors
+/// [`Failure::Input`] if the table has no smooth blade.
+pub(crate) fn smooth_or_own(table: &StationTable, smooth: bool) -> Result<Cow<'_, StationTable>, Failure> {
+    if !smooth {
+        return Ok(Cow::Borrowed(table));
+    }
+    table.on_smooth_blade().map(Cow::Owned).ok_or_else(|| {
+        Failure::Input(
+            "--smooth-blade: the table has no smooth blade; measure the scan again with at least eight stations, or leave the option out"
+                .to_owned(),
+        )
+    })
 }
 
 /// The description beside a CSV file, if there is one that can be read.

@@ -11,7 +11,7 @@ use bladeform::predict::{
     SlipstreamPoint, Surface, ThinSections, WaterPlan, predict, slipstream_csv, slipstream_vts, slipstreams,
 };
 use bladeform::quantity::{Angle, Length, Power, Range, SettingRadius, Speed};
-use bladeform::table::{Prediction, StationTable, Water};
+use bladeform::table::{Notice, Prediction, StationTable, TableNotice, Water};
 use bladeform::words::{fitted, render_prediction_in};
 use bladeform::work::{Observer, parallel};
 use clap::{Args, ValueEnum};
@@ -21,7 +21,7 @@ use crate::advice::{advice, line};
 use crate::failure::{Failure, Said};
 use crate::feedback::{CHOSEN, Shares, ToLog, stage};
 use crate::held::Held;
-use crate::input::{bytes_of, table_of};
+use crate::input::{bytes_of, smooth_or_own, table_of};
 use crate::limits::{
     Settings, drag_coefficient, length_from_zero, number, positive_length, positive_power, rotation,
     settings, stream_factor,
@@ -132,6 +132,9 @@ pub(crate) struct Predict {
     /// Do not apply the delay of stall due to rotation, nor the drag that rotation adds to stalled sections.
     #[arg(long)]
     no_stall_delay: bool,
+    /// Predict the smooth blade that all stations together show, in place of each station's own figures.
+    #[arg(long)]
+    smooth_blade: bool,
     /// Skip the free wake at zero speed and what it changes in slow flight; use blade elements there. It takes half a second to some seconds for each setting.
     #[arg(long)]
     no_free_wake: bool,
@@ -452,6 +455,7 @@ impl Predict {
         observer: &dyn Observer,
     ) -> Result<Predicted, Failure> {
         self.check(&self.plan(None))?;
+        let table = &*smooth_or_own(table, self.smooth_blade)?;
         let plan = self.plan(self.engine_curve()?);
         let source = self.polars(table, &plan)?;
         tell_choices(&plan, &source);
@@ -459,6 +463,9 @@ impl Predict {
         prediction.table_file =
             self.table.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
         prediction.table_sha256 = sha256;
+        if self.smooth_blade {
+            prediction.warnings.push(Notice::of(&TableNotice::SmoothBlade));
+        }
         Ok(Predicted { prediction, plan, source })
     }
 
@@ -472,6 +479,7 @@ impl Predict {
         observer: &dyn Observer,
     ) -> Result<Vec<SectionWithPolar>, Failure> {
         self.check(&self.plan(None))?;
+        let table = &*smooth_or_own(table, self.smooth_blade)?;
         let plan = self.plan(None);
         let source = self.polars(table, &plan)?;
         // The quick polars are not used: only the sections are.
@@ -598,6 +606,7 @@ fn add_slipstream(
     source: &dyn PolarSource,
     outputs: &mut Outputs,
 ) -> Result<String, Failure> {
+    let table = &*smooth_or_own(table, asked.smooth_blade)?;
     let all = slipstreams(table, plan, source, &asked.slipstream).map_err(|e| asked.told(&e))?;
     let mut text: String =
         all.iter().map(|p| fitted(&asked.units.shown_of(table).text(&slipstream_told(p)))).collect();

@@ -1,5 +1,6 @@
 //! The `solid` command: a clean propeller at any setting, section templates, and the distance between scan and surface.
 
+use std::borrow::Cow;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
@@ -17,7 +18,7 @@ use clap::{Args, ValueEnum};
 use crate::advice::{advice, line};
 use crate::failure::{Failure, Said};
 use crate::feedback::{OneOf, Shares, ToLog, stage};
-use crate::input::{bytes_of, table_of};
+use crate::input::{bytes_of, smooth_or_own, table_of};
 use crate::limits::{Settings, facet_tolerance, length_from_zero, positive_length, settings};
 use crate::output::{Outputs, can_be_written};
 use crate::section_line::{Line, setting_of};
@@ -56,6 +57,9 @@ pub(crate) struct Solid {
     /// Stations of the table to leave out, as fractions of the tip radius (0.3,0.45) or as radii (300mm,18in).
     #[arg(long, value_name = "LIST", value_parser = StationRadii::parse, allow_hyphen_values = true)]
     without: Option<StationRadii>,
+    /// Build the smooth blade that all stations together show, in place of each station's own section.
+    #[arg(long)]
+    smooth_blade: bool,
     /// Line of the section that has this angle [default: chord].
     #[arg(long, value_name = "LINE")]
     setting_of: Option<Line>,
@@ -247,6 +251,9 @@ impl Solid {
     /// Leaves out stations and sets the hand, as asked; the sentences say what was left out.
     fn prepare(&self, table: &mut StationTable) -> Result<Vec<String>, Failure> {
         let left_out = self.leave_out(table)?;
+        if let Cow::Owned(smooth) = smooth_or_own(table, self.smooth_blade)? {
+            *table = smooth;
+        }
         if let Some(hand) = self.hand {
             table.frame.get_or_insert_default().hand = hand;
         }

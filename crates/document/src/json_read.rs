@@ -504,6 +504,7 @@ fn read_smooth(mut object: Object) -> Result<SmoothFigures, Fault> {
             found.figures.insert(*column, Measured::new(value, u.unwrap_or(0.0)));
         }
     }
+    found.outline = object.object("outline")?.map(outline).transpose()?;
     found.extra = object.rest();
     Ok(found)
 }

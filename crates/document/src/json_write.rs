@@ -340,6 +340,7 @@ fn smooth_value(smooth: &SmoothFigures) -> Value {
     let u = all.clone().fold(Made::default(), |made, (column, m)| made.figure(column.key(), Some(m.u)));
     all.fold(Made::default(), |made, (column, m)| made.figure(column.key(), Some(m.value)))
         .with("u", u.done(&Map::new()))
+        .with_some("outline", smooth.outline.as_ref().map(outline_value_of))
         .done(&smooth.extra)
 }
 

@@ -106,8 +106,16 @@ fn joint_residual_m(present: &[&Station]) -> Option<f64> {
 
 fn mean_outline(present: &[&Station], blades: usize) -> Option<SectionOutline> {
     let outlines: Vec<&SectionOutline> = present.iter().map(|s| s.outline.as_ref()).collect::<Option<_>>()?;
+    if outlines.len() < blades {
+        return None;
+    }
+    mean_of_outlines(&outlines)
+}
+
+/// The mean of outlines corner by corner; `None` where they have not equally many.
+pub(crate) fn mean_of_outlines(outlines: &[&SectionOutline]) -> Option<SectionOutline> {
     let points = outlines.first()?.len();
-    if outlines.len() < blades || outlines.iter().any(|outline| outline.len() != points) {
+    if outlines.iter().any(|outline| outline.len() != points) {
         return None;
     }
     let mean = |coords: fn(&SectionOutline) -> &[f64]| {

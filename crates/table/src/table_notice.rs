@@ -48,6 +48,8 @@ pub enum TableNotice {
     },
     /// The mean over several scans of a propeller has no single blades.
     RepeatsWithoutBlades,
+    /// Figures and outlines are those of the smooth blade.
+    SmoothBlade,
     /// Readings by hand contradict the scan.
     ReadingsContradict {
         /// All readings.
@@ -63,6 +65,7 @@ impl TableNotice {
             Self::OtherBlades { .. } => "other-blades",
             Self::RepeatsDisagree { .. } => "repeats-disagree",
             Self::RepeatsWithoutBlades => "repeats-without-blades",
+            Self::SmoothBlade => "smooth-blade",
             Self::ReadingsContradict { .. } => CONTRADICTION,
         }
     }
@@ -75,6 +78,7 @@ impl Coded for TableNotice {
 
     fn sentence(&self) -> String {
         match self {
+            Self::SmoothBlade => "figures and outlines are those of the smooth blade that all stations together show: noise of the scan has less part in them, and dents and repairs of single places none".to_owned(),
             Self::UnknownColumns { columns } => {
                 format!("these columns are not known and were ignored: {}", columns.join(", "))
             }

@@ -69,6 +69,7 @@ pub fn add_spread_of_blades(mean: &mut [Station], blades: &[Vec<Station>]) {
         }
         if withheld.iter().any(|(column, _)| *column == StationColumn::ChordM) {
             station.outline = None;
+            station.smooth.outline = None;
         }
         if !(given.is_empty() && withheld.is_empty()) {
             // Before the flags of single blades.

@@ -81,6 +81,13 @@ pub(crate) fn judge(
             take_from_surface(stations, surface, *column);
         }
     }
+    for (s, section) in stations.iter_mut().zip(surface) {
+        if let Some(section) =
+            section.as_ref().filter(|_| s.smooth.figures.contains_key(&StationColumn::ChordM))
+        {
+            s.smooth.outline.clone_from(&section.figures.outline);
+        }
+    }
     let excess = if 0.0 < stated { (scatter / stated).sqrt().clamp(1.0, MOST_EXCESS) } else { 1.0 };
     Judged { excess }
 }

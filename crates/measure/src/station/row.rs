@@ -52,12 +52,14 @@ impl Found {
         station
     }
 
-    /// The figures of another outline in place of the fitted one, with the uncertainty that its covariance gives.
+    /// Figures and outline of another fit in place of the station's own, with the uncertainty that its covariance gives.
     pub(crate) fn figures_of(&self, fit: &SectionFit, to: &ToTable) -> Station {
         let f = fit.figures();
         let mut s = Station::at(to.radius_at_origin_m + to.metres_per_unit * self.z, to.tip_radius_m);
-        set_figures(&mut s, &f, self.chord * to.metres_per_unit, self.angle);
+        let chord_m = self.chord * to.metres_per_unit;
+        set_figures(&mut s, &f, chord_m, self.angle);
         self.set_mid_chord(&mut s, &f, to);
+        s.outline = departures::outline(fit, chord_m).0;
         s
     }
 

@@ -307,6 +307,7 @@ def predict(
     stream_factor: float | None = None,
     surface: Literal["old", "smooth", "rough"] | None = None,
     no_stall_delay: bool = False,
+    smooth_blade: bool = False,
     no_free_wake: bool = False,
     polar: str | Iterable[str] | None = None,
     polar_cache: Path | None = None,
@@ -336,7 +337,7 @@ def predict(
         Diameters of a spinner that covers the shanks, of a blunt hub, and of the shanks.
     body, body_length, body_gap : text with a unit, or m; body_drag, stream_factor : float
         A nacelle or fuselage behind the propeller: its diameter, length, distance from the blades, and drag coefficient; or the axial speed of the stream over the disc as a fraction of the speed of flight.
-    fluid, surface, no_stall_delay, no_free_wake
+    fluid, surface, no_stall_delay, no_free_wake, smooth_blade
         As the command.
     units : of the text that ``str`` returns.
 
@@ -381,6 +382,7 @@ def predict(
             "stream_factor": stream_factor,
             "surface": surface,
             "no_stall_delay": no_stall_delay,
+            "smooth_blade": smooth_blade,
             "no_free_wake": no_free_wake,
             "polar": polar,
             "polar_cache": polar_cache,
@@ -465,6 +467,7 @@ def solid(
     setting: str | None = None,
     setting_of: Literal["chord", "face"] | None = None,
     without: str | Iterable[str | float] | None = None,
+    smooth_blade: bool = False,
     hand: Literal["right", "left"] | None = None,
     tolerance: Quantity | None = None,
     unit: Literal["mm", "m"] | None = None,
@@ -483,6 +486,7 @@ def solid(
         ``tolerance``: greatest distance between facets and smooth surface (0.05 mm).
     setting, setting_of : ``"20deg@0.75"`` and the line that has the angle. One angle for each call.
     without : stations to leave out, fractions of the tip radius or radii.
+    smooth_blade : build the smooth blade that all stations together show.
     hand : "right" or "left"; by default that of the table.
     unit : "mm" (the default) or "m", of the coordinates.
     density : text with a unit, or kg/m3, for mass and moments of inertia in ``figures``.
@@ -512,6 +516,7 @@ def solid(
             "setting": setting,
             "setting_of": setting_of,
             "without": without,
+            "smooth_blade": smooth_blade,
             "hand": hand,
             "tolerance": tolerance,
             "unit": unit,
@@ -606,6 +611,7 @@ def polars(
     temperature: float | None = None,
     surface: Literal["old", "smooth", "rough"] | None = None,
     no_stall_delay: bool = False,
+    smooth_blade: bool = False,
     polar: str | Iterable[str] | None = None,
     polar_cache: Path | None = None,
     threads: int | None = None,
@@ -648,6 +654,7 @@ def polars(
             "temperature": temperature,
             "surface": surface,
             "no_stall_delay": no_stall_delay,
+            "smooth_blade": smooth_blade,
             "polar": polar,
             "polar_cache": polar_cache,
             "threads": threads,

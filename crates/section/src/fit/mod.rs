@@ -62,10 +62,17 @@ pub struct SectionFit {
 }
 
 impl SectionFit {
-    /// The same fit with another outline and the covariance of its parameters (n x n for n = [`OUTLINE_PARAMETERS`], square chords): for figures with their uncertainty.
+    /// The same fit with another outline and the covariance of its parameters (n x n for n = [`OUTLINE_PARAMETERS`], square chords): for figures with their uncertainty. What the scan shows of it
+    /// departs from it as before.
     #[must_use]
     pub fn with_outline(&self, shape: Shape, covariance: DMatrix<f64>) -> Self {
-        Self { shape, covariance, ..self.clone() }
+        let seen = self.seen.clone().map(|mut seen| {
+            for ((p, own), new) in seen.p.iter_mut().zip(&self.shape.p).zip(&shape.p) {
+                *p += new - own;
+            }
+            seen
+        });
+        Self { shape, covariance, seen, ..self.clone() }
     }
 
     /// Recomputes the uncertainty with another estimate of the correlation of neighbouring points, such as one from all stations of a scan:
