@@ -8,6 +8,8 @@ use bladeform_section::{
 
 use super::averaged_cut::{AveragedCut, CutCheck, contradicted};
 use super::blade::{LocalBlade, is_point};
+use crate::station::lacks_an_edge;
+
 use super::chord_frame::{ChordFrame, SectionFrame};
 use super::points::SpanPoint;
 use super::refusal::Refusal;
@@ -61,6 +63,8 @@ pub(crate) struct Found {
     pub(crate) gap: Option<(usize, f64, f64)>,
     /// Width, file units, of a gap that has taken the trailing edge from the cut.
     pub(crate) tail_gap: Option<f64>,
+    /// The points of the band where it lacks an edge, to be compared with an outline that has it; else empty.
+    pub(crate) points: Vec<BandPoint>,
 }
 
 /// What was unusual about the points near a station.
@@ -105,6 +109,7 @@ impl LocalBlade {
             evidence: Evidence::default(),
             gap: None,
             tail_gap: None,
+            points: Vec::new(),
         };
         let Some(cut) = main_loop(plane) else {
             return refused(Refusal::NoSurface);
@@ -137,7 +142,7 @@ impl LocalBlade {
         };
         let tail_gap = gap_at_tail(&cut, leading, along, chord);
         let gap = (!cut.closed).then(|| (cut.gaps, cut.gap, cut.gap / perimeter(&cut)));
-        Found {
+        let mut found = Found {
             z,
             angle: (-along[1]).atan2(-along[0]),
             chord,
@@ -151,7 +156,12 @@ impl LocalBlade {
             evidence,
             gap,
             tail_gap,
+            points: Vec::new(),
+        };
+        if lacks_an_edge(&found) {
+            found.points = band_points(&self.band(&frame, half), z, half);
         }
+        found
     }
 
     fn round(&self, z: f64, width: f64) -> Outcome {
@@ -220,9 +230,16 @@ impl LocalBlade {
 }
 
 fn fit_band(points: &[SpanPoint], z: f64, half: f64, chord: f64) -> Result<SectionFit, FitError> {
-    let band: Vec<_> =
-        points.iter().map(|&(at_z, at, normal)| BandPoint { at, normal, span: (at_z - z) / half }).collect();
-    fit_section(&band, &FitSettings { half_band: half / chord, model_error: MODEL_ERROR })
+    fit_section(&band_points(points, z, half), &settings(half, chord))
+}
+
+fn band_points(points: &[SpanPoint], z: f64, half: f64) -> Vec<BandPoint> {
+    points.iter().map(|&(at_z, at, normal)| BandPoint { at, normal, span: (at_z - z) / half }).collect()
+}
+
+/// Settings of the fit of a band. Half its width and the provisional chord, file units.
+pub(crate) fn settings(half: f64, chord: f64) -> FitSettings {
+    FitSettings { half_band: half / chord, model_error: MODEL_ERROR }
 }
 
 /// Fraction of the usual band that suits a scan of little noise, if it is clearly narrower. The random error varies as the noise over the square root of

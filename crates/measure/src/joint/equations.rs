@@ -1,12 +1,13 @@
 //! The equations of one surface: what a band says about the coefficients of the splines.
 
 use bladeform_numeric::bspline::Knots;
-use bladeform_section::{EDGE_PARAMETERS, SectionFit};
+use bladeform_section::{EDGE_PARAMETERS, PointEvidence, SectionFit, Shape};
 use nalgebra::{DMatrix, DVector, Matrix2, Vector2};
 
-use super::{N, Solved};
+use super::N;
+use super::banded::{Banded, Factor};
 use crate::band::chord_frame::SectionFrame;
-use crate::band::fit::Found;
+use crate::band::fit::{Found, settings};
 
 /// How the parameters of a band's outline, in its own chord frame, follow from the coefficients of one basis function: the two edges turn and scale from span axes, all other parameters
 /// are fractions of the chord in either.
@@ -38,6 +39,18 @@ pub(super) struct BandEquations {
 fn into_frame((leading, along, chord): SectionFrame, unit: f64) -> (Matrix2<f64>, Vector2<f64>) {
     let turn = Matrix2::new(along[0], along[1], along[1], -along[0]) / chord;
     (turn * unit, -(turn * Vector2::from(leading)))
+}
+
+/// The parameters of a fitted outline with its edges in span axes, in `unit`.
+pub(super) fn in_span_axes(found: &Found, fit: &SectionFit, unit: f64) -> [f64; N] {
+    let p = fit.shape.parameters();
+    let (leading, along, chord) = (found.leading, found.along, found.chord);
+    std::array::from_fn(|k| match k {
+        // The axis across the chord line is the one along it turned clockwise.
+        0 | 2 => (leading[0] + chord * (p[k] * along[0] + p[k + 1] * along[1])) / unit,
+        1 | 3 => (leading[1] + chord * (p[k - 1] * along[1] - p[k] * along[0])) / unit,
+        _ => p[k],
+    })
 }
 
 impl BandEquations {
@@ -72,32 +85,60 @@ impl BandEquations {
             })
             .collect();
         let origin = [here.1, (high.1 - low.1) * 0.5];
-        let mut precision = fit.evidence.precision.clone();
-        for (edge, ends) in fit.evidence.ends.iter().enumerate().filter(|(edge, _)| !in_hole[*edge]) {
-            for k in 0..2 {
-                for l in 0..2 {
-                    precision[(2 * edge + k, 2 * edge + l)] += ends[k][l];
-                }
-            }
+        let (mut precision, mut pull) = (fit.evidence.precision.clone(), fit.evidence.pull.clone());
+        for ((own, own_pull), _) in fit.evidence.edges.iter().zip(in_hole).filter(|(_, in_hole)| !in_hole) {
+            precision += own;
+            pull += own_pull;
         }
-        let all = fit.shape.parameters().iter().chain(fit.change.parameters());
-        let mut fitted = DVector::from_iterator(2 * N, all.copied());
-        for (block, origin) in origin.iter().enumerate() {
-            for k in 0..EDGE_PARAMETERS {
-                fitted[block * N + k] -= origin[k % 2];
-            }
-        }
-        let right = &precision * &fitted + &fit.evidence.pull;
-        Self { shares, origin, precision, right, fitted }
+        let none = DVector::zeros(2 * N);
+        let mut band =
+            Self { shares, origin, precision: DMatrix::zeros(0, 0), right: none.clone(), fitted: none };
+        band.take(&fit.evidence, [&fit.shape, &fit.change], in_hole);
+        band
     }
 
-    /// Parameters of the outline at the station for given coefficients.
-    pub(super) fn outline(&self, coefficients: &DVector<f64>) -> DVector<f64> {
-        let mut p = self.parameters(coefficients).rows(0, N).into_owned();
-        for k in 0..EDGE_PARAMETERS {
-            p[k] += self.origin[0][k % 2];
+    /// Takes what the points say about an outline and its change.
+    fn take(&mut self, evidence: &PointEvidence, about: [&Shape; 2], in_hole: [bool; 2]) {
+        let all = about.into_iter().flat_map(Shape::parameters);
+        self.fitted = DVector::from_iterator(2 * N, all.copied());
+        for (block, origin) in self.origin.iter().enumerate() {
+            for k in 0..EDGE_PARAMETERS {
+                self.fitted[block * N + k] -= origin[k % 2];
+            }
         }
-        p
+        let (mut precision, mut pull) = (evidence.precision.clone(), evidence.pull.clone());
+        for ((own, own_pull), _) in evidence.edges.iter().zip(in_hole).filter(|(_, in_hole)| !in_hole) {
+            precision += own;
+            pull += own_pull;
+        }
+        self.right = &precision * &self.fitted + pull;
+        self.precision = precision;
+    }
+
+    /// Compares the points of a band that lacks an edge with the outline that given coefficients make: the outline that was fitted to it ends where the scan does.
+    pub(super) fn renew(
+        &mut self,
+        found: &Found,
+        fit: &SectionFit,
+        coefficients: &DVector<f64>,
+        in_hole: [bool; 2],
+    ) {
+        let [Some(shape), Some(change)] = self.outlines(coefficients) else { return };
+        let settings = settings(fit.quality.half_band * found.chord, found.chord);
+        let evidence = fit.evidence_about(&shape, &change, &found.points, &settings);
+        self.take(&evidence, [&shape, &change], in_hole);
+    }
+
+    /// The outline at the station for given coefficients, and its change to the band's end.
+    pub(super) fn outlines(&self, coefficients: &DVector<f64>) -> [Option<Shape>; 2] {
+        let all = self.parameters(coefficients);
+        [0, 1].map(|block| {
+            let mut p = all.rows(block * N, N).into_owned();
+            for k in 0..EDGE_PARAMETERS {
+                p[k] += self.origin[block][k % 2];
+            }
+            Shape::of_parameters(p.as_slice())
+        })
     }
 
     /// Parameters and change, less the origin.
@@ -127,12 +168,17 @@ impl BandEquations {
         d.dot(&(&self.precision * &d)).max(0.0).sqrt()
     }
 
+    /// Greatest distance of two basis functions that it knows.
+    pub(super) fn width(&self) -> usize {
+        self.shares.last().zip(self.shares.first()).map_or(0, |(last, first)| last.basis - first.basis)
+    }
+
     /// Covariance of the outline's parameters at the station, from that of all coefficients.
-    pub(super) fn covariance(&self, of_all: &DMatrix<f64>) -> DMatrix<f64> {
+    pub(super) fn covariance(&self, of_all: &Banded) -> DMatrix<f64> {
         let mut covariance = DMatrix::zeros(N, N);
         for a in &self.shares {
             for b in &self.shares {
-                let block = of_all.view((a.basis * N, b.basis * N), (N, N)).into_owned();
+                let Some(block) = of_all.block(a.basis, b.basis) else { continue };
                 let right = turned_columns(&block, &b.edges.transpose(), b.rest);
                 covariance += turned_rows(&right, &a.edges.transpose(), a.rest);
             }
@@ -167,17 +213,18 @@ fn turned_rows(m: &DMatrix<f64>, edges: &Matrix2<f64>, rest: f64) -> DMatrix<f64
     result
 }
 
-/// The equations of all coefficients: `count` basis functions with `N` parameters each.
+/// The equations of all coefficients: `N` parameters for each basis function.
 #[derive(Clone)]
 pub(super) struct Unknowns {
-    matrix: DMatrix<f64>,
+    matrix: Banded,
     right: DVector<f64>,
     count: usize,
 }
 
 impl Unknowns {
-    pub(super) fn new(count: usize) -> Self {
-        Self { matrix: DMatrix::zeros(count * N, count * N), right: DVector::zeros(count * N), count }
+    /// `count` basis functions; `width`: greatest distance of two that one band or one place knows.
+    pub(super) fn new(count: usize, width: usize) -> Self {
+        Self { matrix: Banded::zero(count, N, width), right: DVector::zeros(count * N), count }
     }
 
     /// Adds what a band says, by a weight.
@@ -188,11 +235,10 @@ impl Unknowns {
             let columns = turned_columns(&value, &b.edges, b.rest)
                 + turned_columns(&change, &b.edge_change, b.rest_change);
             let (upper, lower) = (columns.rows(0, N).into_owned(), columns.rows(N, N).into_owned());
-            for a in &band.shares {
+            for a in band.shares.iter().filter(|a| b.basis <= a.basis) {
                 let block = turned_rows(&upper, &a.edges, a.rest)
                     + turned_rows(&lower, &a.edge_change, a.rest_change);
-                let mut place = self.matrix.view_mut((a.basis * N, b.basis * N), (N, N));
-                place += block * weight;
+                *self.matrix.block_mut(a.basis, b.basis) += block * weight;
             }
             let right = turned_rows(&all.rows(0, N).into_owned(), &b.edges, b.rest)
                 + turned_rows(&all.rows(N, N).into_owned(), &b.edge_change, b.rest_change);
@@ -204,29 +250,30 @@ impl Unknowns {
     /// Adds a prior on the parameters at one place. `first`: number of the first of four basis functions with the values `basis` there.
     pub(super) fn add_prior(&mut self, first: usize, basis: &[f64; 4], precision: &DMatrix<f64>) {
         for (a, va) in basis.iter().enumerate() {
-            for (b, vb) in basis.iter().enumerate() {
-                let mut place = self.matrix.view_mut(((first + a) * N, (first + b) * N), (N, N));
-                place += precision * (va * vb);
+            for (b, vb) in basis.iter().enumerate().take(a + 1) {
+                *self.matrix.block_mut(first + a, first + b) += precision * (va * vb);
             }
         }
     }
 
-    /// Adds a bound on the second difference of neighbouring coefficients of every parameter.
-    pub(super) fn add_roughness(&mut self, precision: f64) {
+    /// Adds a bound on the second difference of neighbouring coefficients. `precision`: of that of every parameter.
+    pub(super) fn add_roughness(&mut self, precision: &[f64; N]) {
         for first in 0..self.count.saturating_sub(2) {
-            for (a, va) in [1.0, -2.0, 1.0].into_iter().enumerate() {
-                for (b, vb) in [1.0, -2.0, 1.0].into_iter().enumerate() {
-                    for k in 0..N {
-                        self.matrix[((first + a) * N + k, (first + b) * N + k)] += precision * va * vb;
-                    }
+            for (a, va) in SECOND_DIFFERENCE.into_iter().enumerate() {
+                for (b, vb) in SECOND_DIFFERENCE.into_iter().enumerate().take(a + 1) {
+                    let block = self.matrix.block_mut(first + a, first + b);
+                    precision.iter().enumerate().for_each(|(k, p)| block[(k, k)] += p * va * vb);
                 }
             }
         }
     }
 
-    pub(super) fn solve(self) -> Option<Solved> {
-        let cholesky = self.matrix.cholesky()?;
-        let value = cholesky.solve(&self.right);
-        Some(Solved { value, cholesky })
+    /// The coefficients, and the factor that gives their covariance.
+    pub(super) fn solve(self) -> Option<(DVector<f64>, Factor)> {
+        let factor = self.matrix.cholesky()?;
+        Some((factor.solve(&self.right)?, factor))
     }
 }
+
+/// Factors of three neighbours in their second difference.
+const SECOND_DIFFERENCE: [f64; 3] = [1.0, -2.0, 1.0];

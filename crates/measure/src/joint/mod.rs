@@ -1,35 +1,51 @@
 //! The blade as one surface: all bands fitted together, every parameter of the outline a spline along the span.
 //!
 //! Each band of points has said what it knows as a quadratic form of its outline's parameters ([`PointEvidence`](bladeform_section::PointEvidence)). The sum of these forms, with the prior
-//! on outlines at every knot, is the fit of one surface to all points, linearised about the stations' own outlines (the two-stage form of a penalised tensor spline; P. H. C. Eilers,
+//! on outlines at every knot, is the fit of one surface to all points, linearised about the stations' own outlines (a tensor spline; P. H. C. Eilers,
 //! B. D. Marx, "Flexible smoothing with B-splines and penalties", Statistical Science 11 (1996), 89-121). Where a band lacks an edge, its neighbours supply it.
+//!
+//! The splines have as few knots as leave the stations within their scatter (the discrepancy principle; V. A. Morozov, "On the solution of functional equations by the method of regularization",
+//! Soviet Math. Dokl. 7 (1966), 414-417): the scatter is that about smooth curves through the stations' figures, which know errors longer than a band.
 
+mod banded;
 mod equations;
 
-use bladeform_numeric::bspline::Knots;
+use bladeform_numeric::bspline::{DEGREE, Knots};
 use bladeform_numeric::parallel;
-use bladeform_section::{Figure, OUTLINE_PARAMETERS, SectionFit, Shape, figures, outline_prior};
-use bladeform_table::Station;
-use nalgebra::{Cholesky, DVector, Dyn};
+use bladeform_section::{Figure, Figures, OUTLINE_PARAMETERS, SectionFit, Shape, figures, outline_prior};
+use bladeform_table::{Station, StationColumn};
+use nalgebra::DVector;
 
-use self::equations::{BandEquations, Unknowns};
+use self::banded::Factor;
+use self::equations::{BandEquations, Unknowns, in_span_axes};
 use crate::band::fit::{Found, Outcome};
 use crate::station::{ToTable, edge_in_hole};
 use crate::vector::median;
 
-/// Bands for each interval of the splines: as many knots as a smooth blade needs, and few enough that noise that is longer than a band is averaged.
-const BANDS_PER_INTERVAL: usize = 4;
+/// Parameters of an outline.
+const N: usize = OUTLINE_PARAMETERS;
+/// Bands for each interval of the splines, from few knots to many.
+const BANDS_PER_INTERVAL: [f64; 6] = [8.0, 5.0, 3.5, 2.5, 1.8, 1.3];
 /// Fewest bands and fewest intervals that make a surface.
 const LEAST_BANDS: usize = 8;
 const LEAST_INTERVALS: usize = 3;
-/// Most intervals: some 500 unknowns.
-const MOST_INTERVALS: usize = 12;
-/// Plausible second difference of neighbouring coefficients, chords: it only keeps the equations solvable where there is no band.
-const LOOSE_DIFFERENCE: f64 = 0.1;
+/// Plausible second difference of neighbouring coefficients, in those that are usual (median) between the stations: it matters where a band lacks an edge, and hardly where it has all points.
+const USUAL_BENDS: f64 = 3.0;
+/// The least that is believed, chords: rounding.
+const LEAST_BEND: f64 = 1e-6;
 /// A band farther from the surface than this many times the usual (median) distance loses weight: a dent, a repair, a transition to the shank.
 const USUAL_DISTANCES: f64 = 4.0;
-/// Passes of the reweighting; the weights of single bands settle in two.
+/// Passes of the reweighting, and of the comparison with bands that lack an edge; both settle in three.
 const PASSES: usize = 3;
+/// A median absolute deviation as a standard deviation of normal errors.
+const NORMAL_MAD: f64 = 1.4826;
+/// The figures that must agree with the stations within their scatter, each by its column and the power of the chord that is its unit; angles in rad.
+pub(crate) const COMPARED: [(StationColumn, Figure, i32); 4] = [
+    (StationColumn::ChordM, Figure::Chord, 1),
+    (StationColumn::ThicknessM, Figure::Thickness, 1),
+    (StationColumn::BladeAngleDeg, Figure::Angle, 0),
+    (StationColumn::CamberRatio, Figure::CamberRatio, 0),
+];
 
 /// A section of the smooth blade.
 pub(crate) struct SmoothSection {
@@ -39,39 +55,57 @@ pub(crate) struct SmoothSection {
     pub(crate) bridges_edge: bool,
 }
 
-/// The smooth blade at the places of the stations, in their order; `None` where no outline was fitted.
-pub(crate) fn smooth_blade(found: &[Found], to: &ToTable) -> Vec<Option<SmoothSection>> {
-    let fits: Vec<Band> = found
-        .iter()
-        .enumerate()
-        .filter_map(|(index, found)| match &found.outcome {
-            Outcome::Fitted(fit) => Some(Band { index, found, fit, in_hole: edge_in_hole(found, fit) }),
-            _ => None,
-        })
-        .collect();
-    let mut smooth: Vec<_> = found.iter().map(|_| None).collect();
-    if let Some(sections) = joined(&fits, to) {
-        let all = parallel::map(&fits.iter().zip(sections).collect::<Vec<_>>(), |(band, section)| {
-            let figures = band.found.figures_of(section, to);
-            SmoothSection { figures, bridges_edge: band.in_hole.contains(&true) }
-        });
-        for (band, section) in fits.iter().zip(all) {
-            smooth[band.index] = Some(section);
-        }
-    }
-    smooth
-}
-
 /// A band with its fit.
 struct Band<'a> {
     /// Number of the station.
     index: usize,
     found: &'a Found,
     fit: &'a SectionFit,
+    figures: Figures,
     /// Whether leading and trailing edge lie in a hole of the scan.
     in_hole: [bool; 2],
+    /// Scatter of the [`COMPARED`] figures about a smooth blade, in units of the chord frame; `None` where it is not known.
+    scatter: [Option<f64>; COMPARED.len()],
 }
 
+/// The smooth blade at the places of the stations, in their order; `None` where no outline was fitted.
+/// `scatter`: standard deviation of a station's figure about a smooth blade, in the unit of the column, for each of [`COMPARED`].
+pub(crate) fn smooth_blade(
+    found: &[Found],
+    to: &ToTable,
+    scatter: impl Fn(StationColumn, usize) -> Option<f64>,
+) -> Vec<Option<SmoothSection>> {
+    let bands: Vec<Band> = found
+        .iter()
+        .enumerate()
+        .filter_map(|(index, found)| {
+            let Outcome::Fitted(fit) = &found.outcome else { return None };
+            let scatter = COMPARED.map(|(column, _, power)| {
+                let unit = if column == StationColumn::BladeAngleDeg {
+                    1f64.to_degrees()
+                } else {
+                    (found.chord * to.metres_per_unit).powi(power)
+                };
+                scatter(column, index).map(|s| s / unit)
+            });
+            let in_hole = edge_in_hole(found, fit);
+            Some(Band { index, found, fit, figures: figures(&fit.shape), in_hole, scatter })
+        })
+        .collect();
+    let mut smooth: Vec<_> = found.iter().map(|_| None).collect();
+    if let Some(sections) = joined(&bands, to) {
+        let all = parallel::map(&bands.iter().zip(sections).collect::<Vec<_>>(), |(band, section)| {
+            let figures = band.found.figures_of(section, to);
+            SmoothSection { figures, bridges_edge: band.in_hole.contains(&true) }
+        });
+        for (band, section) in bands.iter().zip(all) {
+            smooth[band.index] = Some(section);
+        }
+    }
+    smooth
+}
+
+/// The sections of the surface with the fewest knots that agrees with the stations, or else with the most knots.
 fn joined(bands: &[Band], to: &ToTable) -> Option<Vec<SectionFit>> {
     if bands.len() < LEAST_BANDS {
         return None;
@@ -81,40 +115,88 @@ fn joined(bands: &[Band], to: &ToTable) -> Option<Vec<SectionFit>> {
         // The chord of a rounded tip falls as the square root of the distance from it.
         -(1.0 - ratio).max(0.0).sqrt()
     };
-    let knots = knots(bands.iter().map(|b| x(b.found.z)).collect())?;
-    let unit = bands.iter().map(|b| b.found.chord).sum::<f64>() / bands.len() as f64;
-    let equations = parallel::map(bands, |b| BandEquations::of(b.found, b.fit, &knots, x, unit, b.in_hole));
-    let prior = prior(&knots, bands, x);
-    let mut weights = vec![1.0; bands.len()];
-    let mut solved = None;
-    for _ in 0..PASSES {
-        let mut unknowns = prior.clone();
-        equations.iter().zip(&weights).for_each(|(band, w)| unknowns.add(band, *w));
-        let found = unknowns.solve()?;
-        let distances: Vec<f64> = equations.iter().map(|band| band.distance(&found.value)).collect();
-        let usual = USUAL_DISTANCES * median(&mut distances.clone());
-        for (w, d) in weights.iter_mut().zip(&distances) {
-            *w = if usual < *d { usual / d } else { 1.0 };
+    let mut last = None;
+    for per_interval in BANDS_PER_INTERVAL {
+        let Some(surface) = Surface::fitted(bands, per_interval, x) else { continue };
+        let agrees = surface.agrees(bands);
+        last = Some(surface);
+        if agrees {
+            break;
         }
-        solved = Some(found);
     }
-    let Solved { value, cholesky } = solved?;
-    let covariance = cholesky.inverse();
-    bands
-        .iter()
-        .zip(&equations)
-        .map(|(band, equations)| {
-            let shape = Shape::of_parameters(equations.outline(&value).as_slice())?;
-            Some(band.fit.with_outline(shape, equations.covariance(&covariance)))
+    last?.sections(bands)
+}
+
+/// One fit.
+struct Surface {
+    equations: Vec<BandEquations>,
+    factor: Factor,
+    shapes: Vec<Shape>,
+}
+
+impl Surface {
+    fn fitted(bands: &[Band], per_interval: f64, x: impl Fn(f64) -> f64 + Sync) -> Option<Self> {
+        let knots = knots(bands.iter().map(|b| x(b.found.z)).collect(), per_interval)?;
+        let unit = bands.iter().map(|b| b.found.chord).sum::<f64>() / bands.len() as f64;
+        let mut equations =
+            parallel::map(bands, |b| BandEquations::of(b.found, b.fit, &knots, &x, unit, b.in_hole));
+        let width = equations.iter().map(BandEquations::width).fold(DEGREE, usize::max);
+        let prior = prior(&knots, width, bands, unit, x);
+        let mut weights = vec![1.0; bands.len()];
+        let mut solved = None;
+        for _ in 0..PASSES {
+            let mut unknowns = prior.clone();
+            equations.iter().zip(&weights).for_each(|(band, w)| unknowns.add(band, *w));
+            let (value, factor) = unknowns.solve()?;
+            let distances: Vec<f64> = equations.iter().map(|band| band.distance(&value)).collect();
+            let usual = USUAL_DISTANCES * median(&mut distances.clone());
+            for (w, d) in weights.iter_mut().zip(&distances) {
+                *w = if usual < *d { (usual / d).powi(2) } else { 1.0 };
+            }
+            for (equations, band) in
+                equations.iter_mut().zip(bands).filter(|(_, b)| !b.found.points.is_empty())
+            {
+                equations.renew(band.found, band.fit, &value, band.in_hole);
+            }
+            solved = Some((value, factor));
+        }
+        let (value, factor): (DVector<f64>, Factor) = solved?;
+        let shapes = equations.iter().map(|e| e.outlines(&value).into_iter().next().flatten());
+        Some(Self { shapes: shapes.collect::<Option<_>>()?, equations, factor })
+    }
+
+    /// Whether it leaves the stations whose edges were scanned within their scatter: the root mean square, by the median, is at most one.
+    fn agrees(&self, bands: &[Band]) -> bool {
+        let whole: Vec<(&Shape, &Band)> =
+            self.shapes.iter().zip(bands).filter(|(_, b)| b.in_hole == [false; 2]).collect();
+        let smooth = parallel::map(&whole, |(shape, _)| figures(shape));
+        (0..COMPARED.len()).all(|k| {
+            let figure = COMPARED[k].1;
+            let mut off: Vec<f64> = whole
+                .iter()
+                .zip(&smooth)
+                .filter_map(|((_, b), f)| {
+                    Some((f.value(figure) - b.figures.value(figure)).abs() / b.scatter[k]?)
+                })
+                .collect();
+            off.is_empty() || NORMAL_MAD * median(&mut off) <= 1.0
         })
-        .collect()
+    }
+
+    fn sections(self, bands: &[Band]) -> Option<Vec<SectionFit>> {
+        let covariance = self.factor.inverse_in_band()?;
+        let section = |((band, equations), shape): ((&Band, &BandEquations), Shape)| {
+            band.fit.with_outline(shape, equations.covariance(&covariance))
+        };
+        Some(bands.iter().zip(&self.equations).zip(self.shapes).map(section).collect())
+    }
 }
 
 /// Knots at every few bands, so that each interval has its share of them.
-fn knots(mut x: Vec<f64>) -> Option<Knots> {
+fn knots(mut x: Vec<f64>, per_interval: f64) -> Option<Knots> {
     x.sort_by(f64::total_cmp);
     x.dedup_by(|b, a| (*b - *a).abs() < SAME_PLACE);
-    let intervals = (x.len() / BANDS_PER_INTERVAL).clamp(LEAST_INTERVALS, MOST_INTERVALS);
+    let intervals = ((x.len() as f64 / per_interval) as usize).max(LEAST_INTERVALS);
     if x.len() < LEAST_BANDS {
         return None;
     }
@@ -131,24 +213,39 @@ fn knots(mut x: Vec<f64>) -> Option<Knots> {
 const SAME_PLACE: f64 = 1e-9;
 
 /// The prior on outlines at every knot, and the bound on differences along the span.
-fn prior(knots: &Knots, bands: &[Band], x: impl Fn(f64) -> f64) -> Unknowns {
-    let mut unknowns = Unknowns::new(knots.count());
-    let ratio = |b: &Band| figures(&b.fit.shape).value(Figure::ThicknessRatio);
-    let ratios: Vec<(f64, f64)> = bands.iter().map(|b| (x(b.found.z), ratio(b))).collect();
+fn prior(knots: &Knots, width: usize, bands: &[Band], unit: f64, x: impl Fn(f64) -> f64) -> Unknowns {
+    let mut unknowns = Unknowns::new(knots.count(), width);
+    let ratios: Vec<(f64, f64)> =
+        bands.iter().map(|b| (x(b.found.z), b.figures.value(Figure::ThicknessRatio))).collect();
     for &u in knots.breaks() {
         let near = ratios.iter().min_by(|a, b| (a.0 - u).abs().total_cmp(&(b.0 - u).abs()));
         let Some((_, thickness_ratio)) = near else { continue };
         let (first, basis) = knots.basis(u);
         unknowns.add_prior(first, &basis[0], &outline_prior(*thickness_ratio));
     }
-    unknowns.add_roughness(LOOSE_DIFFERENCE.powi(-2));
+    let spacing =
+        (knots.breaks()[knots.breaks().len() - 1] - knots.breaks()[0]) / knots.breaks().len() as f64;
+    let bends = usual_bends(bands, unit, spacing, x);
+    unknowns.add_roughness(&bends.map(|bend| (USUAL_BENDS * bend + LEAST_BEND).powi(-2)));
     unknowns
 }
 
-/// The result of the equations.
-pub(super) struct Solved {
-    pub(super) value: DVector<f64>,
-    pub(super) cholesky: Cholesky<f64, Dyn>,
+/// Usual second difference of every parameter over a spacing of the abscissa: what the stations whose edges were scanned show, as a standard deviation by the median.
+fn usual_bends(bands: &[Band], unit: f64, spacing: f64, x: impl Fn(f64) -> f64) -> [f64; N] {
+    let whole = bands.iter().filter(|b| b.in_hole == [false; 2]);
+    let mut stations: Vec<(f64, [f64; N])> =
+        whole.map(|b| (x(b.found.z), in_span_axes(b.found, b.fit, unit))).collect();
+    stations.sort_by(|a, b| a.0.total_cmp(&b.0));
+    stations.dedup_by(|b, a| (b.0 - a.0).abs() < SAME_PLACE);
+    std::array::from_fn(|k| {
+        let mut bends: Vec<f64> = stations
+            .windows(3)
+            .map(|w| {
+                let [(xa, a), (xb, b), (xc, c)] = [&w[0], &w[1], &w[2]];
+                let line = a[k] + (c[k] - a[k]) * (xb - xa) / (xc - xa);
+                2.0 * (b[k] - line).abs() * spacing * spacing / ((xb - xa) * (xc - xb))
+            })
+            .collect();
+        if bends.is_empty() { 1.0 } else { NORMAL_MAD * median(&mut bends) }
+    })
 }
-
-const N: usize = OUTLINE_PARAMETERS;

@@ -25,7 +25,6 @@ use crate::frame::sides::{Sides, sides};
 use crate::frame::spike::{Spike, without_spikes};
 use crate::frame::step::{Step, root_step};
 use crate::frame::tip::{missing_tip, outside_circle};
-use crate::joint::smooth_blade;
 use crate::notice::{MeasureNotice, StepAtRoot};
 use crate::plan::MeasurePlan;
 use crate::span::judge;
@@ -50,7 +49,7 @@ pub(super) fn measure_lone(
     let at: Vec<f64> = places.map(|r| (r - to.radius_at_origin_m) / to.metres_per_unit).collect();
     let found = measure_at(&blade, &at, [0, 1], observer)?;
     let mut stations = parallel::map(&found, |f| f.station(&to));
-    let judged = judge(&mut stations, &smooth_blade(&found, &to), scaling.radius_m);
+    let judged = judge(&mut stations, &found, &to);
     add_misfits(&mut stations);
     let at_reference = stations.pop().unwrap_or_default();
     let zero = Zero::find(&stations, &at_reference, reference, plan, notices);

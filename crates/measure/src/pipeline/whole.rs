@@ -37,7 +37,6 @@ use crate::frame::scale::{Known, rotor_scale, station_radii};
 use crate::frame::sides::{Sides, leads_forward, right_by_pitch, sides, towards_flight};
 use crate::frame::symmetry::Rotor;
 use crate::frame::tip::missing_tip;
-use crate::joint::smooth_blade;
 use crate::notice::{MeasureNotice, UnlikeBlade};
 use crate::plan::MeasurePlan;
 use crate::span::{Around, judge, judge_by_others, raise_to_scatter, unlike_blades};
@@ -244,7 +243,7 @@ impl Place {
             blades.slices.push(blade.slices);
             let mut stations = parallel::map(&found, |f| f.station(&self.to));
             self.refuse_in_ring(&mut stations);
-            judge(&mut stations, &smooth_blade(&found, &self.to), self.to.tip_radius_m);
+            judge(&mut stations, &found, &self.to);
             add_misfits(&mut stations);
             blades.at_readings.push(stations.split_off(radii.len()));
             blades.rows.push(BladeRows {

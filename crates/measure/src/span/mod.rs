@@ -12,8 +12,10 @@ use bladeform_numeric::parallel;
 use bladeform_quantity::{Measured, root_sum_square};
 use bladeform_table::{BladeRows, ColumnUnit, Station, StationColumn, UncertaintySource};
 
-use crate::joint::SmoothSection;
+use crate::band::fit::Found;
+use crate::joint::{SmoothSection, smooth_blade};
 use crate::notice::UnlikeBlade;
+use crate::station::{ToTable, lacks_an_edge};
 use crate::vector::median;
 
 use self::kriging::{LEAST_READINGS, Reading, Smoothed, smoothed};
@@ -49,15 +51,15 @@ pub(crate) struct Judged {
 }
 
 /// Compares the stations of a blade with a smooth one and replaces the part of their uncertainty that comes from the scan by what their scatter shows.
-/// `surface`: the blade as one surface, at the stations.
-pub(crate) fn judge(
-    stations: &mut [Station],
-    surface: &[Option<SmoothSection>],
-    tip_radius_m: f64,
-) -> Judged {
-    let in_hole: Vec<bool> = surface.iter().map(|s| s.as_ref().is_some_and(|s| s.bridges_edge)).collect();
+/// `found`: what was found at the stations.
+pub(crate) fn judge(stations: &mut [Station], found: &[Found], to: &ToTable) -> Judged {
+    let in_hole: Vec<bool> = found.iter().map(lacks_an_edge).collect();
     let all: Vec<(StationColumn, Vec<Option<Smoothed>>)> =
-        parallel::map(&JUDGED, |&column| (column, judged(stations, &in_hole, column, tip_radius_m)));
+        parallel::map(&JUDGED, |&column| (column, judged(stations, &in_hole, column, to.tip_radius_m)));
+    let surface = &smooth_blade(found, to, |column, k| {
+        let (_, of_column) = all.iter().find(|(c, _)| *c == column)?;
+        Some(of_column[k]?.scatter)
+    });
     let (mut scatter, mut stated) = (0.0, 0.0);
     for (column, found) in &all {
         for (s, found) in stations.iter_mut().zip(found) {

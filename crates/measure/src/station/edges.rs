@@ -6,7 +6,7 @@ use bladeform_table::{Flag, Station, StationColumn, UncertaintySource};
 
 use super::definition::move_leading_edge;
 use super::row::ToTable;
-use crate::band::fit::Found;
+use crate::band::fit::{Found, Outcome};
 
 /// A gap around the nose, chords, is reported from this width on: little there decides much.
 const REPORTED_NOSE_GAP: f64 = 0.02;
@@ -144,6 +144,11 @@ pub(crate) fn edge_in_hole(found: &Found, fit: &SectionFit) -> [bool; 2] {
         nose || REPORTED_NOSE_GAP < fit.quality.nose_gap || is_nose_missing(fit),
         tail || found.tail_gap.is_some(),
     ]
+}
+
+/// Whether one of them does; not where no outline was fitted.
+pub(crate) fn lacks_an_edge(found: &Found) -> bool {
+    matches!(&found.outcome, Outcome::Fitted(fit) if edge_in_hole(found, fit).contains(&true))
 }
 
 fn is_nose_missing(fit: &SectionFit) -> bool {

@@ -41,6 +41,14 @@ impl Cell {
         self.residual_span += w * residual * span;
     }
 
+    /// Whether its points lie on the flat end of the tail or beyond its corners.
+    pub(super) fn is_at_tail(&self) -> bool {
+        match self.foot() {
+            Foot::Side(t) => is_corner(t),
+            Foot::End(_) => true,
+        }
+    }
+
     pub(super) fn foot(&self) -> Foot {
         let place = self.place / self.weight;
         if self.flat_end { Foot::End(place) } else { Foot::Side(place) }
@@ -64,7 +72,7 @@ impl State<'_> {
     /// Normal equations with the prior, in units of the noise. `stiffness`: factor on the matrix of the points.
     pub(super) fn normal_equations(&self, stiffness: f64) -> (DMatrix<f64>, DVector<f64>) {
         let n = N_PARAMETERS;
-        let (mut a, mut b) = self.sums().equations(self.inverse_variance());
+        let (mut a, mut b) = self.sums(|_| true).equations(self.inverse_variance());
         a *= stiffness;
         let held = DVector::from_iterator(
             2 * n,
@@ -79,11 +87,11 @@ impl State<'_> {
         (a, b)
     }
 
-    /// Sums of the points' equations, without the prior.
-    pub(super) fn sums(&self) -> Sums {
+    /// Sums of the points' equations, without the prior, over the cells that are asked for.
+    pub(super) fn sums(&self, is_asked: impl Fn(&Cell) -> bool) -> Sums {
         let mut sums = Sums::new();
         let mut row = Vec::with_capacity(12);
-        for cell in self.cells() {
+        for cell in self.cells().into_iter().filter(is_asked) {
             let shape = self.outline_at(cell.span / cell.weight);
             jacobian_row(&shape, cell.foot(), scale(cell.normal, 1.0 / cell.weight), &mut row);
             sums.add(&row, &cell);

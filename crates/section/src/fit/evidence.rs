@@ -2,8 +2,8 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::equations::Sums;
-use super::{State, ends::TAIL_KNOTS};
+use super::equations::Cell;
+use super::{BandPoint, FitSettings, SectionFit, State, ends::TAIL_KNOTS};
 use crate::prior::precision;
 use crate::shape::{N_PARAMETERS, Shape};
 
@@ -20,8 +20,40 @@ pub struct PointEvidence {
     pub precision: DMatrix<f64>,
     /// 2 n, inverse chords.
     pub pull: DVector<f64>,
-    /// Precision of leading and trailing edge by the last points at them, inverse square chords: to be added where the edge itself was scanned.
-    pub ends: [[[f64; 2]; 2]; 2],
+    /// The same of points at leading and trailing edge themselves: the last ones, those on the flat end of the tail or beyond its corners, and of a tail that is held shut. To be added where the edge itself
+    /// was scanned.
+    pub edges: [(DMatrix<f64>, DVector<f64>); 2],
+}
+
+impl PointEvidence {
+    /// Multiplies the weight of all points.
+    pub(super) fn weigh(&mut self, factor: f64) {
+        self.precision *= factor;
+        self.pull *= factor;
+        for (precision, pull) in &mut self.edges {
+            *precision *= factor;
+            *pull *= factor;
+        }
+    }
+}
+
+impl SectionFit {
+    /// What points say about an outline near the fitted one, and about its change to the band's end. `points` and `settings`: those of the fit.
+    #[must_use]
+    pub fn evidence_about(
+        &self,
+        shape: &Shape,
+        change: &Shape,
+        points: &[BandPoint],
+        settings: &FitSettings,
+    ) -> PointEvidence {
+        let mut state = State::close_to(shape, points, settings);
+        state.change = change.clone();
+        state.correlation = self.quality.correlation;
+        state.find_feet(true);
+        state.weigh(1.0);
+        state.evidence()
+    }
 }
 
 /// Precision matrix of the prior on an outline of about this thickness ratio, n x n for n = [`OUTLINE_PARAMETERS`], inverse square chords. The two edges are free.
@@ -50,13 +82,24 @@ impl Shape {
 
 impl State<'_> {
     /// What the points say about parameters and change.
-    pub(super) fn evidence(&self, sums: &Sums) -> PointEvidence {
-        let (mut precision, mut pull) = sums.equations(self.inverse_variance());
-        for theta in TAIL_KNOTS {
-            if self.is_shut(theta) {
-                self.hold_shut(theta, &mut precision, &mut pull);
+    pub(super) fn evidence(&self) -> PointEvidence {
+        let weight = self.inverse_variance();
+        let (precision, pull) = self.sums(|cell| !cell.is_at_tail()).equations(weight);
+        let leading = (DMatrix::zeros(2 * N_PARAMETERS, 2 * N_PARAMETERS), DVector::zeros(2 * N_PARAMETERS));
+        let mut edges = [leading, self.sums(Cell::is_at_tail).equations(weight)];
+        for ((edge, _), (first, p)) in edges.iter_mut().zip(self.ends_seen()) {
+            for k in 0..2 {
+                for l in 0..2 {
+                    edge[(first + k, first + l)] += p[k][l];
+                }
             }
         }
-        PointEvidence { precision, pull, ends: self.ends_seen().map(|(_, p)| p) }
+        for theta in TAIL_KNOTS {
+            if self.is_shut(theta) {
+                let [_, (tail, tail_pull)] = &mut edges;
+                self.hold_shut(theta, tail, tail_pull);
+            }
+        }
+        PointEvidence { precision, pull, edges }
     }
 }

@@ -81,8 +81,7 @@ impl SectionFit {
         // More correlated noise makes the data worse. The prior is unchanged.
         let [of_data, of_prior] = &self.parts;
         let share = self.quality.correlation / correlation;
-        self.evidence.precision *= share;
-        self.evidence.pull *= share;
+        self.evidence.weigh(share);
         self.covariance = of_data * (correlation / self.quality.correlation) + of_prior;
     }
 }

@@ -93,7 +93,7 @@ impl State<'_> {
 
     pub(super) fn finish(self) -> Result<SectionFit, FitError> {
         let of_scan = self.precision_of_smoothed(self.smoothing());
-        let evidence = self.evidence(&self.sums());
+        let evidence = self.evidence();
         let parts = self.covariances(self.settled_equations().0, &of_scan)?;
         let covariance = &parts[0] + &parts[1];
         let mut quality = self.quality(self.correlation);
