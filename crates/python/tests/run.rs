@@ -46,8 +46,8 @@ fn package(folder: &Path, library: &Path) {
     std::fs::copy(library, goal.join(ending)).unwrap();
 }
 
-#[test]
-fn the_package_passes_its_tests() {
+/// Runs some of the package's test files. Each call has its own interpreter, so that two of them work at once.
+fn passes(files: &[&str]) {
     let needed = "import sys, pytest, numpy, pandas, trimesh, scipy, networkx, mypy; assert (3, 10) <= sys.version_info";
     match python().args(["-c", needed]).output() {
         Err(e) => return skip(&format!("no Python was found ({e})")),
@@ -70,7 +70,7 @@ fn the_package_passes_its_tests() {
     package(folder.path(), &library);
     let tests = Path::new(env!("CARGO_MANIFEST_DIR"));
     let mut run = python();
-    run.args(["-m", "pytest", "tests", "-rs"]).current_dir(tests);
+    run.args(["-m", "pytest", "-rs"]).args(files).current_dir(tests.join("tests"));
     run.env("PYTHONPATH", folder.path())
         .env("BLADEFORM_COMMAND", command)
         .env("PYTHONDONTWRITEBYTECODE", "1");
@@ -80,4 +80,29 @@ fn the_package_passes_its_tests() {
     let skipped = said.lines().any(|l| l.starts_with("SKIPPED"));
     assert!(!skipped || std::env::var("BLADEFORM_CI").as_deref() != Ok("1"), "{said}");
     let _ = writeln!(std::io::stderr(), "{}", said.lines().last().unwrap_or_default());
+}
+
+#[test]
+fn arrays_and_measuring_pass_their_tests() {
+    passes(&["test_arrays.py", "test_measure.py"]);
+}
+
+#[test]
+fn results_pass_their_tests() {
+    passes(&["test_results.py"]);
+}
+
+#[test]
+fn examples_and_types_pass_their_tests() {
+    passes(&["test_examples.py", "test_types.py"]);
+}
+
+/// No file of tests is forgotten.
+#[test]
+fn all_files_are_run() {
+    let own = include_str!("run.rs");
+    for entry in std::fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests")).unwrap() {
+        let name = entry.unwrap().file_name().into_string().unwrap();
+        assert!(!name.starts_with("test_") || own.contains(&format!("\"{name}\"")), "{name}");
+    }
 }

@@ -37,6 +37,8 @@ const LEAST_BEND: f64 = 1e-6;
 const USUAL_DISTANCES: f64 = 4.0;
 /// Passes of the reweighting, and of the comparison with bands that lack an edge; both settle in three.
 const PASSES: usize = 3;
+/// Passes where all bands have their edges.
+const PASSES_WITH_EDGES: usize = 2;
 /// A median absolute deviation as a standard deviation of normal errors.
 const NORMAL_MAD: f64 = 1.4826;
 /// The figures that must agree with the stations within their scatter, each by its column and the power of the chord that is its unit; angles in rad.
@@ -115,16 +117,20 @@ fn joined(bands: &[Band], to: &ToTable) -> Option<Vec<SectionFit>> {
         // The chord of a rounded tip falls as the square root of the distance from it.
         -(1.0 - ratio).max(0.0).sqrt()
     };
-    let mut last = None;
-    for per_interval in BANDS_PER_INTERVAL {
-        let Some(surface) = Surface::fitted(bands, per_interval, x) else { continue };
-        let agrees = surface.agrees(bands);
-        last = Some(surface);
-        if agrees {
-            break;
+    // The knots that agree are found by halving: more of them leave less.
+    let (mut low, mut high, mut best) = (0, BANDS_PER_INTERVAL.len(), None);
+    while low < high {
+        let middle = (low + high) / 2;
+        let Some(surface) = Surface::fitted(bands, BANDS_PER_INTERVAL[middle], x) else { break };
+        if surface.agrees(bands) {
+            (high, best) = (middle, Some(surface));
+        } else {
+            low = middle + 1;
+            // The one with most knots serves if none agrees.
+            best = best.or_else(|| (low == BANDS_PER_INTERVAL.len()).then_some(surface));
         }
     }
-    last?.sections(bands)
+    best?.sections(bands)
 }
 
 /// One fit.
@@ -144,7 +150,9 @@ impl Surface {
         let prior = prior(&knots, width, bands, unit, x);
         let mut weights = vec![1.0; bands.len()];
         let mut solved = None;
-        for _ in 0..PASSES {
+        let passes =
+            if bands.iter().any(|b| !b.found.points.is_empty()) { PASSES } else { PASSES_WITH_EDGES };
+        for _ in 0..passes {
             let mut unknowns = prior.clone();
             equations.iter().zip(&weights).for_each(|(band, w)| unknowns.add(band, *w));
             let (value, factor) = unknowns.solve()?;
