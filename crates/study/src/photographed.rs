@@ -247,6 +247,8 @@ fn is_turned(errors: &Errors) -> bool {
 struct Row {
     tallies: Vec<Tally>,
     shares: Vec<Vec<f64>>,
+    /// Mean relative error of the chord of each scan.
+    chords: Vec<f64>,
 }
 
 impl Row {
@@ -357,12 +359,13 @@ fn collect(scans: usize, most_triangles: usize, first: u64, kept: Option<&Path>,
                 }
             }
             let of_chord = &errors[0];
-            if !of_chord.is_empty() {
-                let mean = of_chord.iter().map(|e| e.0).sum::<f64>() / of_chord.len() as f64;
-                chords.push((case.plan.kernel.deviation_m, mean));
-            }
+            let chord = (!of_chord.is_empty())
+                .then(|| of_chord.iter().map(|e| e.0).sum::<f64>() / of_chord.len() as f64);
+            chords.extend(chord.map(|mean| (case.plan.kernel.deviation_m, mean)));
             for row in rows_of(&case) {
-                rows.entry(row).or_default().add(&errors);
+                let row = rows.entry(row).or_default();
+                row.add(&errors);
+                row.chords.extend(chord);
             }
         }
     }
@@ -406,7 +409,27 @@ pub(crate) fn run(
     }
     print_smooth(&mut out, "The smooth blade beside its stations, root mean squares", &smooth)?;
     print_smooth(&mut out, "The same at stations where the scan lacks an edge", &in_holes)?;
-    print_chords(&mut out, &chords)
+    print_chords(&mut out, &chords)?;
+    print_chords_by_row(&mut out, &rows)
+}
+
+/// Mean error of the chord by row, with its standard error from scan to scan.
+fn print_chords_by_row(out: &mut impl Write, rows: &BTreeMap<(u8, String), Row>) -> std::io::Result<()> {
+    let headings = ["row", "scans", "mean error, %", "its standard error, %"];
+    let table = Table::begin(out, "Bias of the chord by row", &headings)?;
+    for ((_, name), row) in rows.iter().filter(|(_, row)| 1 < row.chords.len()) {
+        let n = row.chords.len() as f64;
+        let mean = row.chords.iter().sum::<f64>() / n;
+        let scatter = (row.chords.iter().map(|e| (e - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
+        let cells = [
+            name.clone(),
+            row.chords.len().to_string(),
+            format!("{:.3}", 100.0 * mean),
+            format!("{:.3}", 100.0 * scatter / n.sqrt()),
+        ];
+        table.row(out, &cells)?;
+    }
+    Ok(())
 }
 
 fn print_root_mean_squares(out: &mut impl Write, all: &Row) -> std::io::Result<()> {

@@ -49,9 +49,12 @@ pub(crate) const COMPARED: [(StationColumn, Figure, i32); 4] = [
     (StationColumn::CamberRatio, Figure::CamberRatio, 0),
 ];
 
+/// One section in this many gets the uncertainty of its equations, besides those that bridge an edge: it only serves to compare it with the scatter, and takes as long as the fit.
+const ONE_WITH_U_IN: usize = 4;
+
 /// A section of the smooth blade.
 pub(crate) struct SmoothSection {
-    /// Its figures, with the uncertainty that the points of all bands leave.
+    /// Its figures, of some sections with the uncertainty that the points of all bands leave.
     pub(crate) figures: Station,
     /// Whether the scan has no edge there, so that the neighbours supply it.
     pub(crate) bridges_edge: bool,
@@ -97,8 +100,9 @@ pub(crate) fn smooth_blade(
     let mut smooth: Vec<_> = found.iter().map(|_| None).collect();
     if let Some(sections) = joined(&bands, to) {
         let all = parallel::map(&bands.iter().zip(sections).collect::<Vec<_>>(), |(band, section)| {
-            let figures = band.found.figures_of(section, to);
-            SmoothSection { figures, bridges_edge: band.in_hole.contains(&true) }
+            let bridges_edge = band.in_hole.contains(&true);
+            let with_u = bridges_edge || band.index % ONE_WITH_U_IN == 0;
+            SmoothSection { figures: band.found.figures_of(section, to, with_u), bridges_edge }
         });
         for (band, section) in bands.iter().zip(all) {
             smooth[band.index] = Some(section);

@@ -111,12 +111,16 @@ const BY_SURFACE: [StationColumn; 9] = [
 /// Puts the figures of the blade as one surface in the place of those through the stations' own figures. Their uncertainty is that of the latter, which knows errors longer than a band, or that
 /// of the equations times as much as the latter is usually greater: where an edge was not scanned the equations say how little the neighbours know of it.
 fn take_from_surface(stations: &mut [Station], surface: &[Option<SmoothSection>], column: StationColumn) {
-    let of_surface = |s: &Option<SmoothSection>| column.measured(&s.as_ref()?.figures);
+    let of_surface = |s: &Option<SmoothSection>| {
+        let figures = &s.as_ref()?.figures;
+        Some(Measured::new(column.get(figures)?, column.u(figures).unwrap_or(0.0)))
+    };
     let mut ratios: Vec<f64> = stations
         .iter()
         .zip(surface)
         .filter_map(|(s, section)| {
-            Some(s.smooth.figures.get(&column)?.u / of_surface(section)?.u.max(f64::MIN_POSITIVE))
+            let u = of_surface(section)?.u;
+            (0.0 < u).then_some(s.smooth.figures.get(&column)?.u / u)
         })
         .collect();
     if ratios.is_empty() {

@@ -137,13 +137,13 @@ pub(super) fn flag_nose(s: &mut Station, fit: &SectionFit, chord_m: f64) {
     }
 }
 
-/// Whether leading and trailing edge of a fitted outline lie in a hole of the scan.
+/// A nose that is missing in more than this part of the band is not known from the rest of it: two of the seven strips show where it ends.
+const MOSTLY_MISSING: f64 = 0.75;
+
+/// Whether leading and trailing edge of a fitted outline lie in a hole of the scan, so that the band does not show them. A gap that leaves a part of the band with its edge is none.
 pub(crate) fn edge_in_hole(found: &Found, fit: &SectionFit) -> [bool; 2] {
     let [nose, tail] = found.evidence.rims.map(|rim| rim.is_some());
-    [
-        nose || REPORTED_NOSE_GAP < fit.quality.nose_gap || is_nose_missing(fit),
-        tail || found.tail_gap.is_some(),
-    ]
+    [nose || MOSTLY_MISSING < fit.quality.nose_missing, tail || found.tail_gap.is_some()]
 }
 
 /// Whether one of them does; not where no outline was fitted.

@@ -2,7 +2,7 @@
 
 use std::f64::consts::{FRAC_1_SQRT_2, SQRT_2};
 
-use bladeform_section::{Figure, Figures, RadialFit, SectionFit};
+use bladeform_section::{Figure, Figures, RadialFit, SectionFit, figures};
 use bladeform_table::{Flag, SectionPart, Station, StationColumn, UncertaintySource};
 
 use super::{definition, departures, edges, not_scanned, resolution};
@@ -52,9 +52,9 @@ impl Found {
         station
     }
 
-    /// Figures and outline of another fit in place of the station's own, with the uncertainty that its covariance gives.
-    pub(crate) fn figures_of(&self, fit: &SectionFit, to: &ToTable) -> Station {
-        let f = fit.figures();
+    /// Figures and outline of another fit in place of the station's own; where asked, with the uncertainty that its covariance gives.
+    pub(crate) fn figures_of(&self, fit: &SectionFit, to: &ToTable, with_u: bool) -> Station {
+        let f = if with_u { fit.figures() } else { figures(&fit.shape) };
         let mut s = Station::at(to.radius_at_origin_m + to.metres_per_unit * self.z, to.tip_radius_m);
         let chord_m = self.chord * to.metres_per_unit;
         set_figures(&mut s, &f, chord_m, self.angle);
