@@ -33,6 +33,7 @@ mod coupled;
 mod curve;
 mod dual;
 mod error;
+mod factor;
 mod forces;
 mod given;
 mod hash;
