@@ -116,7 +116,8 @@ fn beyond(matrix: &mut DMatrix<f64>, first: usize, end: usize, pivots: &[usize])
     let n = matrix.nrows();
     let (before, rest) = matrix.as_mut_slice().split_at_mut(first * n);
     let (block, after) = rest.split_at_mut((end - first) * n);
-    let exchanged = |column: &mut [f64]| pivots.iter().enumerate().for_each(|(k, &p)| column.swap(first + k, p));
+    let exchanged =
+        |column: &mut [f64]| pivots.iter().enumerate().for_each(|(k, &p)| column.swap(first + k, p));
     before.chunks_exact_mut(n).for_each(exchanged);
     after.chunks_exact_mut(n).for_each(exchanged);
     if end == n {

@@ -179,9 +179,8 @@ impl System {
         if !mass.iter().all(|v| v.is_finite()) {
             return None;
         }
-        let by = |row: &[f64]| {
-            row[self.total] + DVectorView::from_slice(&row[..self.total], self.total).dot(mass)
-        };
+        let by =
+            |row: &[f64]| row[self.total] + DVectorView::from_slice(&row[..self.total], self.total).dot(mass);
         let changes: Vec<_> = (0..self.total)
             .map(|g| {
                 let ue = by(&self.speed[g]);
