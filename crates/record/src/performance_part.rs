@@ -260,7 +260,9 @@ fn body_points(points: &[OperatingPoint]) -> String {
                 cell(f.thrust_n, thrust),
                 cell(f.efficiency, plain(3)),
                 cell(i.propulsive_thrust_n, thrust),
+                cell(i.u_method_propulsive_thrust_n.map(|u| 2.0 * u), thrust),
                 cell(i.propulsive_efficiency, plain(3)),
+                cell(i.u_method_propulsive_efficiency.map(|u| 2.0 * u), plain(3)),
             ];
             format!("<tr>{}</tr>", cells.iter().map(|c| format!("<td>{c}</td>")).collect::<String>())
         })
@@ -273,7 +275,9 @@ fn body_points(points: &[OperatingPoint]) -> String {
         format!("shaft thrust<br>{}", unit_of(thrust)),
         "efficiency<br>-".to_owned(),
         format!("propulsive thrust<br>{}", unit_of(thrust)),
+        format!("±m<br>{}", unit_of(thrust)),
         "propulsive efficiency<br>-".to_owned(),
+        "±m<br>-".to_owned(),
     ]
     .iter()
     .map(|h| format!("<th scope=\"col\">{h}</th>"))
