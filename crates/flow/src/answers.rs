@@ -469,7 +469,7 @@ fn by_free_wake(point: &OperatingPoint) -> String {
         };
     }
     let reason = point.flags.iter().find(|f| f.code() == NO_FREE_WAKE).map(Notice::sentence);
-    reason.map(|why| format!("; no free wake: {why}")).unwrap_or_default()
+    reason.map(|why| format!("; {why}")).unwrap_or_default()
 }
 
 pub(crate) fn kilowatts(point: &OperatingPoint) -> String {

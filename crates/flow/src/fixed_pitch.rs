@@ -10,6 +10,7 @@ use bladeform_table::{Answer, Notice, OperatingPoint, Schedule};
 use crate::answers::{Ask, CROSSING_WIDTH, ENGINE_STEPS, caveats, kilowatts, newtons};
 use crate::near_rest::{NearRest, is_slow};
 use crate::notice::PointFlag;
+use crate::solved::without_free_wake;
 use crate::{EngineCurve, Operation};
 
 /// What is asked of one fixed setting.
@@ -115,7 +116,7 @@ impl Question<'_> {
         let mut point = self.ask.schedule_point(setting_deg, &at, None);
         if self.ask.plan.free_wake && is_slow(at.advance_ratio(self.ask.propeller.diameter_m())) {
             let why = "the free wake is solved for the setting chosen, not for every setting of the search";
-            point.flags.push(PointFlag::NoFreeWake { why: why.to_owned() }.into());
+            without_free_wake(&mut point, why.to_owned());
         }
         self.turns(point, throttled)
     }

@@ -17,6 +17,14 @@ pub const SLOW: f64 = 0.2;
 /// Up to this stalled fraction of the outer half of the blade the free wake counts fully.
 const LITTLE_STALLED: f64 = 0.05;
 
+/// The greatest changes of thrust and power by the free wake at rest, as fractions, among two to four blades of NACA Report 640 at 10 to 17 deg (`docs/results.md`): four blades at 10 deg.
+pub(crate) const MOST_CHANGED: [f64; 2] = [0.12, 0.09];
+
+/// Half of what the free wake might change at an advance ratio, as fractions of thrust and power: the uncertainty where it has no answer, as [`NearRest`] counts half of what it does change.
+pub(crate) fn unknown_change(advance_ratio: f64) -> [f64; 2] {
+    MOST_CHANGED.map(|most| 0.5 * most * fading(advance_ratio / SLOW))
+}
+
 /// A propeller at rest by both models, and what that changes in slow flight.
 #[derive(Clone, Debug)]
 pub struct NearRest {

@@ -2,7 +2,7 @@
 
 use crate::free_wake::NoFreeWake;
 use crate::lifting_line::lifting_line;
-use crate::near_rest::{NearRest, is_slow};
+use crate::near_rest::{NearRest, is_slow, unknown_change};
 use crate::notice::PointFlag;
 use crate::point::{add_propulsive_u, full_point};
 use crate::surface::{band, changed, with_surface};
@@ -83,7 +83,7 @@ pub(crate) fn solved_point(
     let shown = match rest.filter(|_| is_slow(performance.advance_ratio())) {
         Some(Ok(rest)) => Some(near_rest_point(&mut point, &performance, rest)),
         Some(Err(why)) => {
-            point.flags.push(PointFlag::NoFreeWake { why: why.to_string() }.into());
+            without_free_wake(&mut point, why.to_string());
             None
         }
         None => None,
@@ -102,6 +102,23 @@ pub(crate) fn schedule_point(
 ) -> OperatingPoint {
     let solved = solved_point(propeller, line, setting_deg, operation, false, rest).trusted();
     OperatingPoint { radial: Vec::new(), ..solved }
+}
+
+/// Says that a slow point has no free wake, and adds what that leaves unknown to the interval of the methods. The tests at zero speed are of blade elements: their interval has it already.
+pub(crate) fn without_free_wake(point: &mut OperatingPoint, why: String) {
+    let f = &point.figures;
+    let [thrust, power] = unknown_change(f.advance_ratio.unwrap_or(0.0));
+    if let Some(u) = point.u_method.as_mut().filter(|_| 0.0 < point.speed_m_s) {
+        let wider = |u: &mut Option<f64>, value: Option<f64>, part: f64| {
+            *u = u.zip(value).map(|(u, v)| u.hypot(part * v));
+        };
+        wider(&mut u.thrust_n, f.thrust_n, thrust);
+        wider(&mut u.torque_nm, f.torque_nm, power);
+        wider(&mut u.power_w, f.power_w, power);
+        // Thrust and power change together, so the efficiency by their difference.
+        wider(&mut u.efficiency, f.efficiency, (thrust - power).abs());
+    }
+    point.flags.push(PointFlag::NoFreeWake { why }.into());
 }
 
 pub(crate) fn is_at_rest(operation: &Operation) -> bool {

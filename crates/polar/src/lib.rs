@@ -33,7 +33,6 @@ mod coupled;
 mod curve;
 mod dual;
 mod error;
-mod factor;
 mod forces;
 mod given;
 mod hash;

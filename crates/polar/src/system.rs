@@ -2,7 +2,6 @@
 
 use nalgebra::{DMatrix, DVector, DVectorView};
 
-use crate::factor::solve_transposed;
 use crate::layer::{Equations, State};
 
 /// Change of the state of one station.
@@ -26,7 +25,6 @@ pub(crate) struct System {
     transposed: DMatrix<f64>,
     right: DVector<f64>,
     row: Vec<f64>,
-    pivots: Vec<usize>,
 }
 
 impl System {
@@ -42,7 +40,6 @@ impl System {
             transposed: DMatrix::zeros(total, total),
             right: DVector::zeros(total),
             row: vec![0.0; total + 1],
-            pivots: Vec::with_capacity(total),
         }
     }
 
@@ -170,17 +167,14 @@ impl System {
 
     /// Changes of all stations. The equations are ill-conditioned, because a layer near separation amplifies an upstream change many times. So they are
     /// solved directly. With the factors of an earlier step and an iteration Newton's method needs additional steps that cost more than new factors.
-    /// The matrix is used up.
-    pub(crate) fn solve(&mut self, states: &[State]) -> Option<Vec<Change>> {
-        if !solve_transposed(&mut self.transposed, &mut self.right, &mut self.pivots) {
-            return None;
-        }
-        let mass = &self.right;
+    pub(crate) fn solve(&self, states: &[State]) -> Option<Vec<Change>> {
+        let mass = self.transposed.transpose().lu().solve(&self.right)?;
         if !mass.iter().all(|v| v.is_finite()) {
             return None;
         }
-        let by =
-            |row: &[f64]| row[self.total] + DVectorView::from_slice(&row[..self.total], self.total).dot(mass);
+        let by = |row: &[f64]| {
+            row[self.total] + DVectorView::from_slice(&row[..self.total], self.total).dot(&mass)
+        };
         let changes: Vec<_> = (0..self.total)
             .map(|g| {
                 let ue = by(&self.speed[g]);

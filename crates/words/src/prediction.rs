@@ -397,7 +397,7 @@ mod tests {
             ..OperatingPoint::default()
         };
         let text = render_prediction(&prediction).replace("\n    ", " ");
-        assert!(text.contains("2895  0.837        2834  0.819"), "{text}");
+        assert!(text.contains("2895  0.837        2834   -  0.819  -"), "{text}");
         assert!(text.contains("at most 2.0 % of thrust, 0.0 % of power and 0.015 of efficiency"), "{text}");
     }
 }
