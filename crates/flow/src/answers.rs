@@ -6,7 +6,7 @@ use crate::limits::{MACH_LIMIT, MUCH_STALLED};
 use crate::near_rest::{NearRest, is_slow};
 use crate::notice::{BY_FREE_WAKE, NEAR_REST, NO_FREE_WAKE, PointFlag};
 use crate::plan::PredictPlan;
-use crate::solved::{SettingLine, Solved, rest, schedule_point, solved_point};
+use crate::solved::{SettingLine, rest, schedule_point, solved_point};
 use crate::uncertainty::{Effects, effects, relative};
 use crate::{FlowError, FlowPropeller, Operation, Performance};
 use bladeform_numeric::parallel;
@@ -140,11 +140,6 @@ impl Ask<'_> {
         self.plan.free_wake.then(|| rest(self.propeller, self.line, setting_deg, operation)).flatten()
     }
 
-    fn solved(&self, setting_deg: f64, operation: &Operation) -> Solved {
-        let rest = self.rest(setting_deg, operation);
-        solved_point(self.propeller, self.line, setting_deg, operation, true, rest.as_ref())
-    }
-
     /// A point of a schedule with the propeller at rest, if that was solved.
     pub(crate) fn schedule_point(
         &self,
@@ -188,7 +183,9 @@ impl Ask<'_> {
 
     /// The point that is shown.
     fn point(&self, setting_deg: f64, operation: &Operation) -> OperatingPoint {
-        without_rows(self.solved(setting_deg, operation).trusted())
+        let rest = self.rest(setting_deg, operation);
+        let solved = solved_point(self.propeller, self.line, setting_deg, operation, true, rest.as_ref());
+        without_rows(solved.trusted())
     }
 
     fn best_efficiency(&self, operation: &Operation, search: &Search) -> Option<(f64, bool)> {
@@ -263,8 +260,7 @@ impl Ask<'_> {
             );
             return Answer { name, sentence, point: None };
         };
-        // By blade elements, the model of the search: only theirs is the power that was asked for.
-        let mut point = without_rows(self.solved(setting, operation).point);
+        let mut point = self.point(setting, operation);
         point.flags.extend(power_step(&point, power_w).map(Notice::from));
         let slope = {
             let h = 0.2;

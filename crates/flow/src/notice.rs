@@ -520,7 +520,7 @@ impl Coded for PointFlag {
                 PERCENT * power
             ),
             Self::NoFreeWake { why } => format!(
-                "{why}; near rest the figures are those of the blade elements, whose wake does not contract: beside propellers with a free wake they give up to {:.0} % too much thrust and {:.0} % too much power, which is in the interval of the methods; plan with its lower end or measure the static thrust",
+                "{why}; near rest the figures are those of the blade elements, which may give up to {:.0} % too much thrust and {:.0} % too much power: plan with less or measure it",
                 PERCENT * MOST_CHANGED[0],
                 PERCENT * MOST_CHANGED[1]
             ),
