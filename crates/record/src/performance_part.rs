@@ -83,8 +83,9 @@ pub(crate) fn prediction(
             json_in_script(&data.to_string())
         ));
     }
-    text.push_str(&method(prediction));
-    text.push_str(&conditions(prediction));
+    text.push_str(&schedules(prediction));
+    // On paper they stay together, so that the last page does not hold a few lines alone.
+    text.push_str(&format!("<div class=\"closing\">{}{}</div>", method(prediction), conditions(prediction)));
     text.push_str("</section>");
     text
 }
@@ -408,10 +409,8 @@ fn flags_text(points: &[OperatingPoint]) -> String {
     )
 }
 
-fn method(p: &Prediction) -> String {
-    let methods = list("methods", p.methods.iter().map(|m| sentence(m)));
-    let schedules: String = p
-        .schedules
+fn schedules(p: &Prediction) -> String {
+    p.schedules
         .iter()
         .map(|s| {
             let rows = if s.points.is_empty() { String::new() } else { points(&s.points) };
@@ -421,8 +420,12 @@ fn method(p: &Prediction) -> String {
                 rows.replacen("<h3>Operating points</h3>", "", 1)
             )
         })
-        .collect();
-    if methods.is_empty() { schedules } else { format!("{schedules}<h3>How it was computed</h3>{methods}") }
+        .collect()
+}
+
+fn method(p: &Prediction) -> String {
+    let methods = list("methods", p.methods.iter().map(|m| sentence(m)));
+    if methods.is_empty() { methods } else { format!("<h3>How it was computed</h3>{methods}") }
 }
 
 #[cfg(test)]
