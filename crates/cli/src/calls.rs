@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 
 use bladeform::document::{
     read_json, read_prediction_json, read_table, sha256_hex, write_blades_json, write_comparison_csv,
-    write_csv, write_prediction_csv, write_prediction_json,
+    write_csv, write_json, write_prediction_csv, write_prediction_json,
 };
 use bladeform::mesh::{RawMesh, write_obj, write_ply_binary, write_stl_binary};
 use bladeform::predict::{PolarRegion, SectionPolar};
@@ -280,7 +280,7 @@ pub fn write_table(json: &[u8], folder: &Path, overwrite: bool) -> Result<(), Re
     Ok(outputs.write()?)
 }
 
-/// A prediction: the JSON that `predict` writes, and its text for a terminal.
+/// A prediction: the JSON that `predict` writes, its text for a terminal, and the JSON of the table that it was made of, for [`write_prediction`].
 ///
 /// # Errors
 /// [`Refusal`] with the code of the option or of the library's error.
@@ -288,7 +288,7 @@ pub fn predict(
     given: &[Given],
     table: &TableIn,
     observer: &dyn Observer,
-) -> Result<(Document, String), Refusal> {
+) -> Result<(Document, String, Vec<u8>), Refusal> {
     with_options("predict", given, &[table.path()], |command| {
         let Command::Predict(asked) = command else { unreachable!("the command was named") };
         let (stations, sha256) = match table {
@@ -299,18 +299,32 @@ pub fn predict(
         let mut bytes = Vec::new();
         write_prediction_json(&prediction, &mut bytes).map_err(|e| unwritten("the prediction", e))?;
         let text = render_prediction_in(&prediction, asked.units.shown_of(&stations), &advice);
-        Ok((Document { bytes, told: told(&prediction.warnings) }, text))
+        let mut of = Vec::new();
+        write_json(&stations, &mut of).map_err(|e| unwritten("the table", e))?;
+        Ok((Document { bytes, told: told(&prediction.warnings) }, text, of))
     })
 }
 
-/// Writes `prediction.json`, `prediction.csv` and, if there are schedules, `schedules.csv` into a folder, all or none.
+/// Writes `prediction.json`, `prediction.csv` and, if there are schedules, `schedules.csv` into a folder, all or none. `of`: the JSON of the table that it was made of and, if that was a file, its path.
 ///
 /// # Errors
-/// [`Refusal`] if the JSON is no prediction or the folder cannot be written.
-pub fn write_prediction(json: &[u8], folder: &Path) -> Result<(), Refusal> {
+/// [`Refusal`] if the JSON is no prediction, if the folder holds another blade's record and `overwrite` is false, or if the folder cannot be written.
+pub fn write_prediction(
+    json: &[u8],
+    folder: &Path,
+    (of, path): (Option<&[u8]>, Option<&Path>),
+    overwrite: bool,
+) -> Result<(), Refusal> {
     let prediction = read_prediction_json(json).map_err(|e| Failure::of(e.code(), e.to_string()))?;
     let goals = [PREDICTION_JSON, "prediction.csv"].map(|name| folder.join(name));
     can_be_written(goals.clone(), [])?;
+    if !overwrite {
+        let held = Held::in_folder(folder);
+        match of {
+            Some(of) => held.must_be_of(&table_from(of, None)?.0, path)?,
+            None => held.must_be_of_sha256(&prediction.table_sha256)?,
+        }
+    }
     let (mut bytes, mut csv) = (Vec::new(), Vec::new());
     write_prediction_json(&prediction, &mut bytes)
         .and_then(|()| write_prediction_csv(&prediction, &mut csv))

@@ -155,6 +155,19 @@ impl Held {
         if is_own { self.check_page(blade) } else { self.check(blade, false) }
     }
 
+    /// Refuses to write a prediction whose table is not known but by its SHA-256, unless that table is the one in the folder or there is none.
+    ///
+    /// # Errors
+    /// As [`must_take`](Self::must_take).
+    pub(crate) fn must_be_of_sha256(&self, sha256: &str) -> Result<(), Failure> {
+        match &self.table {
+            Some((path, _)) if !self.sha256.eq_ignore_ascii_case(sha256) => {
+                Err(refused(path, "is another table than the one that the prediction was made of"))
+            }
+            _ => Ok(()),
+        }
+    }
+
     /// The texts about the blade of a table, as far as the folder knows the same blade: those of its table, then those of its page.
     pub(crate) fn record_of(&self, table: &StationTable) -> PartRecord {
         let mut record = PartRecord::default();

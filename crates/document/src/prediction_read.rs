@@ -286,7 +286,7 @@ mod tests {
             text.lines().next().unwrap(),
             "setting_deg,advance_ratio,thrust_n,torque_nm,power_w,thrust_coefficient,torque_coefficient,\
              power_coefficient,efficiency,helical_tip_mach,stalled_fraction,flags,\
-             speed_m_s,rpm,altitude_m,u_thrust_n,u_torque_nm,u_power_w,u_efficiency,free_wake_thrust_n,free_wake_power_w,u_method_thrust_n,u_method_torque_nm,u_method_power_w,u_method_efficiency,cavitation_number,cavitating_fraction,shank_power_w,propulsive_thrust_n,propulsive_efficiency"
+             speed_m_s,rpm,altitude_m,u_thrust_n,u_torque_nm,u_power_w,u_efficiency,free_wake_thrust_n,free_wake_power_w,u_method_thrust_n,u_method_torque_nm,u_method_power_w,u_method_efficiency,cavitation_number,cavitating_fraction,shank_power_w,propulsive_thrust_n,propulsive_efficiency,u_method_propulsive_thrust_n,u_method_propulsive_efficiency"
         );
         assert!(text.lines().nth(1).unwrap().starts_with("17,0.66,1234.5,,,,,,,,,compressible"), "{text}");
     }

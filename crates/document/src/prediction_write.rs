@@ -31,7 +31,7 @@ pub fn write_prediction_json(prediction: &Prediction, mut out: impl Write) -> Re
 
 /// Headings after the figures and flags of a row: speed, rotational speed, altitude, standard uncertainties due to the geometry alone, and the free wake
 /// at zero speed.
-const MORE_HEADINGS: [&str; 18] = [
+const MORE_HEADINGS: [&str; 20] = [
     "speed_m_s",
     "rpm",
     "altitude_m",
@@ -50,13 +50,15 @@ const MORE_HEADINGS: [&str; 18] = [
     "shank_power_w",
     "propulsive_thrust_n",
     "propulsive_efficiency",
+    "u_method_propulsive_thrust_n",
+    "u_method_propulsive_efficiency",
 ];
 
 /// Writes the points of a prediction as CSV, one row per point. The headings are the JSON keys, missing figures are empty cells, and
 /// flags are joined by ` | `. After the flags follow speed, rotational speed and altitude, then the standard uncertainties due to the geometry,
 /// as `u_` and the figure's key. Thrust and power of the second model at zero speed follow as `free_wake_`, then the standard uncertainties due to the methods
 /// as `u_method_`, then the cavitation number and the fraction of the span where cavitation begins, in water, and last the
-/// power of the shanks and, with a body, propulsive thrust and efficiency.
+/// power of the shanks and, with a body, propulsive thrust and efficiency with their standard uncertainties due to the methods.
 ///
 /// # Errors
 /// [`DocumentError::Write`] if writing to `out` fails.
@@ -101,6 +103,8 @@ pub(crate) fn point_cells(point: &OperatingPoint, altitude_m: f64) -> Vec<String
         installed.shank_power_w,
         installed.propulsive_thrust_n,
         installed.propulsive_efficiency,
+        installed.u_method_propulsive_thrust_n,
+        installed.u_method_propulsive_efficiency,
     ];
     let cells = point.figures.values().into_iter().map(figure_cell).chain([flags.join(FLAG_SEPARATOR)]);
     cells.chain(more.into_iter().map(figure_cell)).collect()

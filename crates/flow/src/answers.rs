@@ -1,11 +1,12 @@
 //! Answers that are solved for instead of picked from the steps of the plan, and schedules of such answers.
 
 use crate::fixed_pitch::choose;
+use crate::free_wake::NoFreeWake;
 use crate::limits::{MACH_LIMIT, MUCH_STALLED};
+use crate::near_rest::{NearRest, is_slow};
 use crate::notice::{BY_FREE_WAKE, NEAR_REST, NO_FREE_WAKE, PointFlag};
 use crate::plan::PredictPlan;
-use crate::point::plain_point;
-use crate::solved::{SettingLine, Solved, rest, solved_point};
+use crate::solved::{SettingLine, rest, schedule_point, solved_point};
 use crate::uncertainty::{Effects, effects, relative};
 use crate::{FlowError, FlowPropeller, Operation, Performance};
 use bladeform_numeric::parallel;
@@ -28,6 +29,10 @@ const CURVATURE_STEP_DEG: f64 = 1.0;
 const SCHEDULE_SHARES: [f64; 9] = [0.0, 0.2, 0.4, 0.6, 0.8, 1.0, 1.1, 1.2, 1.3];
 /// Steps over the engine's range that bracket the rotational speed.
 pub(crate) const ENGINE_STEPS: usize = 24;
+/// How often the propeller at rest is solved again for the setting that follows from it, and the change of the setting, deg, at which it no longer is: power changes by about 8 % per degree.
+const REST_PASSES: usize = 3;
+/// See [`REST_PASSES`]: a thousandth of the power.
+const REST_SETTLED_DEG: f64 = 0.01;
 /// Most settings for which a fixed-pitch schedule is made.
 const MOST_FIXED_PITCHES: usize = 3;
 
@@ -107,7 +112,7 @@ impl Ask<'_> {
                 answers.push(self.best_efficiency_answer(operation, best, &at));
             }
             if let Some(power_w) = self.plan.power_w {
-                let setting = power_setting(&search, power_w, |s| self.performance(s, operation).power_w());
+                let setting = self.power_setting(&search, power_w, operation);
                 static_settings.extend(setting.map(|s| ("the given power at", s)));
                 answers.push(self.power_answer(operation, &search, power_w, setting, &at));
             }
@@ -126,15 +131,61 @@ impl Ask<'_> {
         }
     }
 
-    fn solved(&self, setting_deg: f64, operation: &Operation) -> Solved {
-        let rest =
-            self.plan.free_wake.then(|| rest(self.propeller, self.line, setting_deg, operation)).flatten();
-        solved_point(self.propeller, self.line, setting_deg, operation, true, rest.as_ref())
+    /// The propeller at rest, if an operation is slow and the free wake is wanted.
+    pub(crate) fn rest(
+        &self,
+        setting_deg: f64,
+        operation: &Operation,
+    ) -> Option<Result<NearRest, NoFreeWake>> {
+        self.plan.free_wake.then(|| rest(self.propeller, self.line, setting_deg, operation)).flatten()
+    }
+
+    /// A point of a schedule with the propeller at rest, if that was solved.
+    pub(crate) fn schedule_point(
+        &self,
+        setting_deg: f64,
+        operation: &Operation,
+        rest: Option<&Result<NearRest, NoFreeWake>>,
+    ) -> OperatingPoint {
+        schedule_point(self.propeller, self.line, setting_deg, operation, rest)
+    }
+
+    /// The solution that is shown, with the propeller at rest of a setting and a rotational speed nearby.
+    pub(crate) fn near_rest(
+        &self,
+        setting_deg: f64,
+        operation: &Operation,
+        rest: Option<&NearRest>,
+    ) -> Performance {
+        with_rest(self.performance(setting_deg, operation), rest)
+    }
+
+    /// The setting that absorbs a power, W, as points show it: near rest the free wake's part of the answer is that of the setting found before.
+    fn power_setting(&self, search: &Search, power_w: f64, operation: &Operation) -> Option<f64> {
+        let matched = |rest: Option<&NearRest>| {
+            let power = |p: Performance| with_rest(p, rest).power_w() - power_w;
+            let lacking: Vec<f64> = search.performances.iter().map(|p| power(p.clone())).collect();
+            let at = |s: f64| power(self.performance(s, operation));
+            rising_crossing(&search.settings_deg, &lacking, CROSSING_WIDTH, at)
+        };
+        let mut setting = matched(None)?;
+        for _ in 0..REST_PASSES {
+            let Some(Ok(rest)) = self.rest(setting, operation) else { break };
+            let next = matched(Some(&rest))?;
+            let moved = (next - setting).abs();
+            setting = next;
+            if moved < REST_SETTLED_DEG {
+                break;
+            }
+        }
+        Some(setting)
     }
 
     /// The point that is shown.
     fn point(&self, setting_deg: f64, operation: &Operation) -> OperatingPoint {
-        without_rows(self.solved(setting_deg, operation).trusted())
+        let rest = self.rest(setting_deg, operation);
+        let solved = solved_point(self.propeller, self.line, setting_deg, operation, true, rest.as_ref());
+        without_rows(solved.trusted())
     }
 
     fn best_efficiency(&self, operation: &Operation, search: &Search) -> Option<(f64, bool)> {
@@ -209,8 +260,7 @@ impl Ask<'_> {
             );
             return Answer { name, sentence, point: None };
         };
-        // By blade elements, the model of the search: only theirs is the power that was asked for.
-        let mut point = without_rows(self.solved(setting, operation).point);
+        let mut point = self.point(setting, operation);
         point.flags.extend(power_step(&point, power_w).map(Notice::from));
         let slope = {
             let h = 0.2;
@@ -279,9 +329,8 @@ impl Ask<'_> {
             .iter()
             .filter_map(|share| {
                 let at = Operation { speed_m_s: share * operation.speed_m_s, ..*operation };
-                let search = self.search(&at);
-                let setting = power_setting(&search, power_w, |s| self.performance(s, &at).power_w())?;
-                let mut point = plain_point(&self.performance(setting, &at), setting);
+                let setting = self.power_setting(&self.search(&at), power_w, &at)?;
+                let mut point = self.schedule_point(setting, &at, self.rest(setting, &at).as_ref());
                 point.flags.extend(power_step(&point, power_w).map(Notice::from));
                 Some(point)
             })
@@ -323,12 +372,23 @@ impl Ask<'_> {
                 omega_rad_s: rpm * std::f64::consts::TAU / 60.0,
                 ..*operation
             };
-            let lacking = |rpm: f64| self.performance(setting, &at(rpm)).torque_nm - engine.torque_nm(rpm);
-            let values: Vec<f64> = rpms.iter().map(|rpm| lacking(*rpm)).collect();
-            let rpm = rising_crossing(&rpms, &values, CROSSING_WIDTH, lacking)?;
-            Some(plain_point(&self.performance(setting, &at(rpm)), setting))
+            let balanced = |rest: Option<&NearRest>| {
+                let lacking =
+                    |rpm: f64| self.near_rest(setting, &at(rpm), rest).torque_nm - engine.torque_nm(rpm);
+                let values: Vec<f64> = rpms.iter().map(|rpm| lacking(*rpm)).collect();
+                rising_crossing(&rpms, &values, CROSSING_WIDTH, lacking)
+            };
+            let mut rpm = balanced(None)?;
+            let mut rest = self.rest(setting, &at(rpm));
+            if let Some(Ok(found)) = &rest {
+                // What the free wake changes hardly depends on the rotational speed.
+                rpm = balanced(Some(found))?;
+                rest = self.rest(setting, &at(rpm));
+            }
+            Some(self.schedule_point(setting, &at(rpm), rest.as_ref()))
         };
-        let points: Vec<OperatingPoint> = SCHEDULE_SHARES.iter().filter_map(solve).collect();
+        let points: Vec<OperatingPoint> =
+            parallel::map(&SCHEDULE_SHARES, solve).into_iter().flatten().collect();
         let sentence = format!(
             "rotational speed over flight speed at a fixed setting of {setting:.2} deg with the engine's torque from {low:.0} to {high:.0} rpm; speeds at which engine and propeller do not balance in that range are left out"
         ) + &caveats(&points);
@@ -336,9 +396,12 @@ impl Ask<'_> {
     }
 }
 
-fn power_setting(search: &Search, power_w: f64, power: impl Fn(f64) -> f64) -> Option<f64> {
-    let lacking: Vec<f64> = search.performances.iter().map(|p| p.power_w() - power_w).collect();
-    rising_crossing(&search.settings_deg, &lacking, CROSSING_WIDTH, |s| power(s) - power_w)
+/// The solution that is shown for one by blade elements.
+fn with_rest(p: Performance, rest: Option<&NearRest>) -> Performance {
+    match rest {
+        Some(rest) if is_slow(p.advance_ratio()) => rest.changed(&p),
+        _ => p,
+    }
 }
 
 /// Relative tolerance of the solved power. A larger difference from the requested power means that the power jumps there.
@@ -402,7 +465,7 @@ fn by_free_wake(point: &OperatingPoint) -> String {
         };
     }
     let reason = point.flags.iter().find(|f| f.code() == NO_FREE_WAKE).map(Notice::sentence);
-    reason.map(|why| format!("; no free wake: {why}")).unwrap_or_default()
+    reason.map(|why| format!("; {why}")).unwrap_or_default()
 }
 
 pub(crate) fn kilowatts(point: &OperatingPoint) -> String {

@@ -4,6 +4,7 @@ use crate::FlowError;
 use crate::limits::BLUFF_THICKNESS_RATIO;
 use crate::notice::FlowNotice;
 use crate::shank::{Knot, RootPlan, ShankElement, shank};
+use crate::surface::common;
 use bladeform_numeric::monotone::MonotoneCubic;
 use bladeform_numeric::observe::{Observer, Silent};
 use bladeform_polar::{SectionForces, SectionPolar, level};
@@ -183,6 +184,11 @@ impl SectionPolar for BlendedPolar<'_> {
         }
         let inner = self.inner.lift(alpha_rad, reynolds, mach);
         inner + self.share * (outer - inner)
+    }
+
+    fn without_lift(&self) -> Option<[f64; 2]> {
+        let outer = self.outer.without_lift();
+        if self.share >= 1.0 { outer } else { common(self.inner.without_lift(), outer) }
     }
 
     fn least_pressure(&self, alpha_rad: f64, reynolds: f64) -> Option<f64> {

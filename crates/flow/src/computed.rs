@@ -249,19 +249,17 @@ struct Rotating {
 
 impl SectionPolar for Rotating {
     fn forces(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> SectionForces {
-        let forces = self.table.forces(alpha_rad, reynolds, mach);
-        match self.table.attached_lift(alpha_rad, reynolds, mach) {
-            Some(attached) => stall_delayed(forces, alpha_rad, self.chord_over_radius, attached),
-            None => forces,
-        }
+        let (forces, attached) = self.table.forces_and_attached(alpha_rad, reynolds, mach);
+        attached.map_or(forces, |a| stall_delayed(forces, alpha_rad, self.chord_over_radius, a))
     }
 
     fn lift(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> f64 {
-        let lift = self.table.lift(alpha_rad, reynolds, mach);
-        match self.table.attached_lift(alpha_rad, reynolds, mach) {
-            Some(attached) => delayed_lift(lift, alpha_rad, self.chord_over_radius, attached),
-            None => lift,
-        }
+        let (lift, attached) = self.table.lift_and_attached(alpha_rad, reynolds, mach);
+        attached.map_or(lift, |a| delayed_lift(lift, alpha_rad, self.chord_over_radius, a))
+    }
+
+    fn without_lift(&self) -> Option<[f64; 2]> {
+        self.table.without_lift()
     }
 
     fn rotating_drag(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> f64 {

@@ -190,17 +190,36 @@ impl Annulus<'_> {
     fn root_near(&self, inflow_rad: f64, speed_m_s: f64) -> Option<(f64, Probe)> {
         // A change of Reynolds or Mach number, or a small change of the blade, moves the root by a fraction of a degree.
         const REACH_RAD: f64 = 0.01;
+        // Mostly by less than this.
+        const NEAR_RAD: f64 = 0.001;
         let (high, low) = (inflow_rad + REACH_RAD, inflow_rad - REACH_RAD);
         if high.signum() * low.signum() < 0.0 || high > FRAC_PI_2 {
             return None;
         }
-        self.narrowed(
-            high,
-            low,
-            self.probe(high, speed_m_s).residual,
-            self.probe(low, speed_m_s).residual,
-            speed_m_s,
-        )
+        let residual = |at: f64| self.probe(at, speed_m_s).residual;
+        let here = residual(inflow_rad);
+        // In attached flow the residual falls with the inflow angle.
+        let next = inflow_rad + NEAR_RAD.copysign(here);
+        let there = residual(next);
+        if here * there <= 0.0 {
+            return self.narrowed(next, inflow_rad, there, here, speed_m_s);
+        }
+        self.narrowed(high, low, residual(high), residual(low), speed_m_s)
+    }
+
+    /// Whether the residual is negative here without the section's forces being read: beyond the inflow angle of the free stream, without lift and without a braked stream, the residual is
+    /// `sin(d) (1 + p drag) + p lift cos(d)` times the speed, where `d` is the free stream's angle less this one, from 0 to -90 deg, and `p` is positive. `no_lift`: range of angles of attack.
+    fn is_surely_negative(&self, inflow_rad: f64, no_lift: [f64; 2]) -> bool {
+        // Greatest force coefficient along the axis: a plate across the stream has 2, rotation at most doubles it (with some to spare).
+        const MOST_FORCE: f64 = 5.0;
+        let alpha = wrapped(self.blade_angle_rad - inflow_rad);
+        inflow_rad <= FRAC_PI_2
+            && self.axial_m_s.atan2(self.tangential_m_s) < inflow_rad
+            && no_lift[0] <= alpha
+            && alpha <= no_lift[1]
+            && (self.axial_m_s == 0.0
+                || self.solidity * MOST_FORCE
+                    <= 4.0 * MOMENTUM_LIMIT * (self.loss)(inflow_rad) * inflow_rad.sin().powi(2))
     }
 
     fn scan(&self, first: f64, last: f64, speed_m_s: f64) -> Option<(f64, Probe)> {
@@ -210,21 +229,34 @@ impl Annulus<'_> {
             let s = a + (b - a) * k as f64 / SCAN_STEPS as f64;
             s * s.abs()
         };
-        let mut before = (first, self.probe(first, speed_m_s).residual);
-        for k in 1..=SCAN_STEPS {
-            let here = (at(k), self.probe(at(k), speed_m_s).residual);
-            if before.1 * here.1 <= 0.0 {
-                let root = self.narrowed(before.0, here.0, before.1, here.1, speed_m_s);
+        let residual = |at: f64| self.probe(at, speed_m_s).residual;
+        let no_lift = self.polar.without_lift();
+        let quiet = |at: f64| no_lift.is_some_and(|range| self.is_surely_negative(at, range));
+        // The angle before, and the residual there unless only its sign is known: it is negative then.
+        let mut before: Option<(f64, Option<f64>)> = None;
+        for k in 0..=SCAN_STEPS {
+            let angle = if k == 0 { first } else { at(k) };
+            let is_positive = before.is_some_and(|(_, r)| r.is_some_and(|r| r >= 0.0));
+            if !is_positive && quiet(angle) {
+                before = Some((angle, None));
+                continue;
+            }
+            let here = residual(angle);
+            if let Some((start, known)) = before
+                && known.unwrap_or(-1.0) * here <= 0.0
+            {
+                let there = known.unwrap_or_else(|| residual(start));
+                let root = self.narrowed(start, angle, there, here, speed_m_s);
                 if root.is_some() {
                     return root;
                 }
             }
-            before = here;
+            before = Some((angle, Some(here)));
         }
         None
     }
 
-    /// The root inside a bracket by the Illinois variant of false position, with a bisection every fourth step in case it converges slowly.
+    /// The root inside a bracket by the Illinois variant of false position, with a bisection where it converges slowly.
     fn narrowed(
         &self,
         mut a: f64,
@@ -236,15 +268,27 @@ impl Annulus<'_> {
         if fa.is_nan() || fb.is_nan() || fa * fb > 0.0 {
             return None;
         }
+        // An end may be the root itself.
+        if fa == 0.0 {
+            b = a;
+        } else if fb == 0.0 {
+            a = b;
+        }
+        let mut last: Option<Probe> = None;
+        let mut moved = f64::INFINITY;
         for step in 0..MOST_ROOT_STEPS {
             if (b - a).abs() < ROOT_WIDTH_RAD {
                 break;
             }
             let secant = a - fa * (b - a) / (fb - fa);
             let inside = (secant - a) * (secant - b) < 0.0;
-            let c = if inside && step % 4 != 3 { secant } else { 0.5 * (a + b) };
-            let fc = self.probe(c, speed_m_s).residual;
-            if fc == 0.0 || (inside && (c - b).abs() < ROOT_WIDTH_RAD) {
+            let slow = step % 4 == 3 && (secant - b).abs() > 0.1 * moved;
+            let c = if inside && !slow { secant } else { 0.5 * (a + b) };
+            let probe = self.probe(c, speed_m_s);
+            let fc = probe.residual;
+            last = Some(probe);
+            moved = (c - b).abs();
+            if fc == 0.0 || (inside && moved < ROOT_WIDTH_RAD) {
                 b = c;
                 break;
             }
@@ -256,7 +300,7 @@ impl Annulus<'_> {
             (b, fb) = (c, fc);
         }
         let inflow = b;
-        let probe = self.probe(inflow, speed_m_s);
+        let probe = last.unwrap_or_else(|| self.probe(inflow, speed_m_s));
         self.is_forward(&probe).then_some((inflow, probe))
     }
 }

@@ -8,8 +8,9 @@ use bladeform_numeric::search::{peak, rising_crossing};
 use bladeform_table::{Answer, Notice, OperatingPoint, Schedule};
 
 use crate::answers::{Ask, CROSSING_WIDTH, ENGINE_STEPS, caveats, kilowatts, newtons};
+use crate::near_rest::{NearRest, is_slow};
 use crate::notice::PointFlag;
-use crate::point::plain_point;
+use crate::solved::without_free_wake;
 use crate::{EngineCurve, Operation};
 
 /// What is asked of one fixed setting.
@@ -73,30 +74,73 @@ pub(crate) fn choose(
 }
 
 impl Question<'_> {
-    fn balance(&self, setting_deg: f64, speed_m_s: f64) -> Balance {
-        let at =
-            |rpm: f64| Operation { speed_m_s, omega_rad_s: rpm * std::f64::consts::TAU / 60.0, ..self.like };
-        let lacking =
-            |rpm: f64| self.ask.performance(setting_deg, &at(rpm)).torque_nm - self.engine.torque_nm(rpm);
-        let point = |rpm: f64| plain_point(&self.ask.performance(setting_deg, &at(rpm)), setting_deg);
+    fn at(&self, speed_m_s: f64, rpm: f64) -> Operation {
+        Operation { speed_m_s, omega_rad_s: rpm * std::f64::consts::TAU / 60.0, ..self.like }
+    }
+
+    /// The rotational speed, and the part of the engine's torque that is used if the throttle holds it there. `None`: underspeed. `rest`: the propeller at rest, if it was solved.
+    fn turning(
+        &self,
+        setting_deg: f64,
+        speed_m_s: f64,
+        rest: Option<&NearRest>,
+    ) -> Option<(f64, Option<f64>)> {
+        let lacking = |rpm: f64| {
+            self.ask.near_rest(setting_deg, &self.at(speed_m_s, rpm), rest).torque_nm
+                - self.engine.torque_nm(rpm)
+        };
         let at_most = lacking(self.most_rpm);
         if at_most < 0.0 {
-            let mut point = point(self.most_rpm);
             let full = self.engine.torque_nm(self.most_rpm);
-            let part = (1.0 + at_most / full).max(0.0);
-            point
-                .flags
-                .push(Notice::from(PointFlag::Overspeed { most_rpm: self.most_rpm, torque_part: part }));
-            return Balance::Turns { point: Box::new(point), throttled: Some(part) };
+            return Some((self.most_rpm, Some((1.0 + at_most / full).max(0.0))));
         }
         let mut rpms: Vec<f64> = self.rpms.iter().copied().filter(|r| *r < self.most_rpm).collect();
         rpms.push(self.most_rpm);
         let mut values: Vec<f64> = rpms[..rpms.len() - 1].iter().map(|rpm| lacking(*rpm)).collect();
         values.push(at_most);
-        match rising_crossing(&rpms, &values, CROSSING_WIDTH, lacking) {
-            Some(rpm) => Balance::Turns { point: Box::new(point(rpm)), throttled: None },
-            None => Balance::Underspeed,
+        rising_crossing(&rpms, &values, CROSSING_WIDTH, lacking).map(|rpm| (rpm, None))
+    }
+
+    /// The thrust by blade elements, N, if it turns and the thrust is above zero.
+    fn thrust_n(&self, setting_deg: f64, speed_m_s: f64) -> Option<f64> {
+        let (rpm, _) = self.turning(setting_deg, speed_m_s, None)?;
+        Some(self.ask.performance(setting_deg, &self.at(speed_m_s, rpm)).thrust_n).filter(|t| 0.0 < *t)
+    }
+
+    /// By blade elements alone: the free wake is not solved for every setting of the search.
+    fn balance(&self, setting_deg: f64, speed_m_s: f64) -> Balance {
+        let Some((rpm, throttled)) = self.turning(setting_deg, speed_m_s, None) else {
+            return Balance::Underspeed;
+        };
+        let at = self.at(speed_m_s, rpm);
+        let mut point = self.ask.schedule_point(setting_deg, &at, None);
+        if self.ask.plan.free_wake && is_slow(at.advance_ratio(self.ask.propeller.diameter_m())) {
+            let why = "the free wake is solved for the setting chosen, not for every setting of the search";
+            without_free_wake(&mut point, why.to_owned());
         }
+        self.turns(point, throttled)
+    }
+
+    /// The same as tables and sweeps show it, with the free wake near rest.
+    fn balance_near_rest(&self, setting_deg: f64, speed_m_s: f64) -> Balance {
+        let Some((rpm, _)) = self.turning(setting_deg, speed_m_s, None) else { return Balance::Underspeed };
+        let Some(found) = self.ask.rest(setting_deg, &self.at(speed_m_s, rpm)) else {
+            return self.balance(setting_deg, speed_m_s);
+        };
+        let Some((rpm, throttled)) = self.turning(setting_deg, speed_m_s, found.as_ref().ok()) else {
+            return Balance::Underspeed;
+        };
+        let at = self.at(speed_m_s, rpm);
+        // What the free wake changes hardly depends on the rotational speed; the point itself has its own.
+        let found = self.ask.rest(setting_deg, &at);
+        self.turns(self.ask.schedule_point(setting_deg, &at, found.as_ref()), throttled)
+    }
+
+    fn turns(&self, mut point: OperatingPoint, throttled: Option<f64>) -> Balance {
+        if let Some(torque_part) = throttled {
+            point.flags.push(Notice::from(PointFlag::Overspeed { most_rpm: self.most_rpm, torque_part }));
+        }
+        Balance::Turns { point: Box::new(point), throttled }
     }
 
     fn answered(&self) -> (Answer, Schedule) {
@@ -111,7 +155,7 @@ impl Question<'_> {
             .zip(self.speeds_m_s)
             .map(|(of, speed)| {
                 let values: Vec<Option<f64>> = of.iter().map(Balance::thrust_n).collect();
-                let thrust = |s: f64| self.balance(s, *speed).thrust_n();
+                let thrust = |s: f64| self.thrust_n(s, *speed);
                 let top = peak(&settings, &values, SETTING_WIDTH_DEG, thrust)?;
                 Some((top.at, thrust(top.at)?))
             })
@@ -120,8 +164,7 @@ impl Question<'_> {
             .map(|k| greatest_loss(by_speed.iter().map(|of| of[k].thrust_n()), &alone))
             .collect();
         let kept: Vec<Option<f64>> = losses.iter().map(|loss| loss.map(|l| -l)).collect();
-        let loss_at =
-            |s: f64| greatest_loss(self.speeds_m_s.iter().map(|v| self.balance(s, *v).thrust_n()), &alone);
+        let loss_at = |s: f64| greatest_loss(self.speeds_m_s.iter().map(|v| self.thrust_n(s, *v)), &alone);
         let best = peak(&settings, &kept, SETTING_WIDTH_DEG, |s| loss_at(s).map(|l| -l));
         let (answer, chosen) = match best.and_then(|best| Some((best.at, loss_at(best.at)?))) {
             Some((setting, loss)) => self.told(setting, loss, &alone),
@@ -157,7 +200,8 @@ impl Question<'_> {
 
     /// The answer, and its point at every speed.
     fn told(&self, setting: f64, loss: f64, alone: &[Option<(f64, f64)>]) -> (Answer, Vec<OperatingPoint>) {
-        let points: Vec<Balance> = self.speeds_m_s.iter().map(|v| self.balance(setting, *v)).collect();
+        let points: Vec<Balance> =
+            self.speeds_m_s.iter().map(|v| self.balance_near_rest(setting, *v)).collect();
         let mut parts = Vec::new();
         let mut shown = Vec::new();
         for ((balance, speed), alone) in points.iter().zip(self.speeds_m_s).zip(alone) {

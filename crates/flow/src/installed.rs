@@ -39,6 +39,8 @@ pub struct InstalledForces {
     pub hub_drag_n: f64,
     /// Thrust less the rise of the body's drag, N. `None` without a body or a factor of the stream.
     pub propulsive_thrust_n: Option<f64>,
+    /// The part of that rise that rests on a drag coefficient which was not given, N.
+    pub assumed_drag_n: f64,
 }
 
 impl InstalledPlan {
@@ -112,7 +114,7 @@ impl InstalledPlan {
         dynamic_pa(&operation.air, speed) * area * blunt_drag(hub_length_m.map_or(USUAL_HUB, |l| l / d))
     }
 
-    /// Thrust less the rise of the body's drag, N. `within`: the thrust of each ring of the disc times the factor of the stream there, summed, N. `thrust_n`: the whole thrust.
+    /// Thrust less the rise of the body's drag, N, and the part of that rise whose coefficient was not given. `within`: the thrust of each ring of the disc times the factor of the stream there, summed, N. `thrust_n`: the whole thrust.
     ///
     /// # Source
     /// Two parts. In potential flow a lightly loaded disc does the work `T V'` on a stream of the speed `V'` at its place. Far behind, that work is done on the stream of flight, so that propeller and
@@ -125,16 +127,17 @@ impl InstalledPlan {
         thrust_n: f64,
         disc_m2: f64,
         operation: &Operation,
-    ) -> Option<f64> {
+    ) -> Option<[f64; 2]> {
         if !self.has_body() {
             return None;
         }
-        let Some(body) = &self.body else { return Some(within) };
+        let Some(body) = &self.body else { return Some([within, 0.0]) };
         let air = &operation.air;
         let jet =
             (operation.speed_m_s.powi(2) + 2.0 * thrust_n.max(0.0) / (air.density_kg_m3 * disc_m2)).sqrt();
         let reynolds = jet * body.length_m * air.density_kg_m3 / air.viscosity_pa_s;
-        Some(within - body.drag_coefficient(reynolds) * body.frontal_area_m2() * thrust_n / disc_m2)
+        let rise_n = body.drag_coefficient(reynolds) * body.frontal_area_m2() * thrust_n / disc_m2;
+        Some([within - rise_n, if self.is_streamlined() { rise_n.abs() } else { 0.0 }])
     }
 }
 

@@ -3,6 +3,7 @@
 use bladeform_table::Coded;
 
 use crate::limits::{BLUFF_THICKNESS_RATIO, LOW_REYNOLDS, MACH_LIMIT, MOST_FREE_WAKES};
+use crate::near_rest::MOST_CHANGED;
 use crate::shank::ShankSize;
 
 /// A warning about a whole prediction.
@@ -518,7 +519,11 @@ impl Coded for PointFlag {
                 PERCENT * thrust,
                 PERCENT * power
             ),
-            Self::NoFreeWake { why } => format!("{why}; near rest the figures are those of the blade elements"),
+            Self::NoFreeWake { why } => format!(
+                "{why}; near rest the figures are those of the blade elements, which may give up to {:.0} % too much thrust and {:.0} % too much power: plan with less or measure it",
+                PERCENT * MOST_CHANGED[0],
+                PERCENT * MOST_CHANGED[1]
+            ),
             Self::Overspeed { most_rpm, torque_part } => format!(
                 "at full throttle the engine would turn the propeller faster than {most_rpm:.0} rpm: the throttle holds it there at {:.0} % of its torque",
                 100.0 * torque_part

@@ -52,7 +52,20 @@ fn installed_figures(p: &Performance) -> Option<InstalledFigures> {
         stream_factor: reference.map(|e| e.stream_factor),
         propulsive_thrust_n: i.propulsive_thrust_n,
         propulsive_efficiency: p.propulsive_efficiency(),
+        ..InstalledFigures::default()
     })
+}
+
+/// Adds the interval of the propulsive figures to a point whose interval by the methods is complete: that of the shaft thrust and, in squares, the rise of a body's drag whose coefficient was not
+/// given. That one is of a streamlined body, the least there is; bodies with cooling, gear or a wing have twice as much and more (judgement).
+pub(crate) fn add_propulsive_u(point: &mut OperatingPoint, p: &Performance) {
+    let Some(installed) = point.installed.as_mut() else { return };
+    let u = point.u_method.unwrap_or_default();
+    let Some(thrust_n) = installed.propulsive_thrust_n else { return };
+    let assumed = p.installed.assumed_drag_n;
+    installed.u_method_propulsive_thrust_n = u.thrust_n.map(|u| u.hypot(assumed));
+    installed.u_method_propulsive_efficiency =
+        installed.propulsive_efficiency.zip(u.efficiency).map(|(e, u)| u.hypot(e * assumed / thrust_n));
 }
 
 /// The same with its radial rows.

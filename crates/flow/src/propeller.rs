@@ -240,7 +240,7 @@ impl FlowPropeller {
         let hub_drag_n = self.installed.hub_drag_n(self.blade.hub_length_m, operation);
         let thrust_n = sum(&|e| e.thrust_n_per_m) + shank_thrust_n - hub_drag_n;
         let disc_m2 = PI * self.blade.radius_m.powi(2);
-        let propulsive_thrust_n =
+        let propulsive =
             self.installed.propulsive_thrust_n(within - hub_drag_n, thrust_n, disc_m2, operation);
         Performance {
             operation: *operation,
@@ -248,7 +248,13 @@ impl FlowPropeller {
             blades: self.blades,
             thrust_n,
             torque_nm: sum(&|e| e.torque_n) + shank_torque_nm,
-            installed: InstalledForces { shank_thrust_n, shank_torque_nm, hub_drag_n, propulsive_thrust_n },
+            installed: InstalledForces {
+                shank_thrust_n,
+                shank_torque_nm,
+                hub_drag_n,
+                propulsive_thrust_n: propulsive.map(|p| p[0]),
+                assumed_drag_n: propulsive.map_or(0.0, |p| p[1]),
+            },
             elements,
         }
     }

@@ -131,18 +131,26 @@ pub(crate) fn shank(
     (elements, Some(notice))
 }
 
-/// Linear between neighbours, constant beyond the ends.
+/// Between neighbours, constant beyond the ends. Breadth and depth are those of the mean of the two figures as symmetric tensors with the breadth and the depth along their axes: linear where
+/// the axes agree; a round section, which has no direction, takes that of its neighbour; half a turn of an axis changes nothing.
 fn between(knots: &[Knot], r: f64) -> Knot {
     let above = knots.partition_point(|k| k.radius_m <= r);
     let (a, b) = (knots[above.saturating_sub(1)], knots[above.min(knots.len() - 1)]);
     let span = b.radius_m - a.radius_m;
     let share = if span > 0.0 { ((r - a.radius_m) / span).clamp(0.0, 1.0) } else { 0.0 };
     let mix = |x: f64, y: f64| x + share * (y - x);
+    // Half the difference of the axes, as a vector at twice the angle.
+    let [of_a, of_b] = [a, b].map(|k| {
+        let (sin, cos) = (2.0 * k.angle_rad).sin_cos();
+        [cos, sin].map(|v| 0.5 * (k.breadth_m - k.depth_m) * v)
+    });
+    let [along, across] = [0, 1].map(|k| mix(of_a[k], of_b[k]));
+    let (middle, half) = (0.5 * mix(a.breadth_m + a.depth_m, b.breadth_m + b.depth_m), along.hypot(across));
     Knot {
         radius_m: r,
-        breadth_m: mix(a.breadth_m, b.breadth_m),
-        depth_m: mix(a.depth_m, b.depth_m),
-        angle_rad: mix(a.angle_rad, b.angle_rad),
+        breadth_m: middle + half,
+        depth_m: middle - half,
+        angle_rad: if half > 0.0 { 0.5 * across.atan2(along) } else { b.angle_rad },
     }
 }
 
@@ -210,6 +218,27 @@ mod tests {
         );
         let knot = knot(&table.root_sections[1]).unwrap();
         assert!((knot.angle_rad - 0.5).abs() < 0.02 && (knot.depth_m - 0.056).abs() < 1e-4, "{knot:?}");
+    }
+
+    #[test]
+    fn a_section_between_two_has_the_axes_of_their_mean() {
+        let at = |radius_m: f64, breadth_m: f64, depth_m: f64, angle_rad: f64| Knot {
+            radius_m,
+            breadth_m,
+            depth_m,
+            angle_rad,
+        };
+        // A round section has no direction.
+        let from_round = between(&[at(0.1, 0.06, 0.06, -1.2), at(0.3, 0.12, 0.03, 0.6)], 0.2);
+        assert!((from_round.angle_rad - 0.6).abs() < 1e-12 && (from_round.breadth_m - 0.09).abs() < 1e-12);
+        assert!((from_round.depth_m - 0.045).abs() < 1e-12);
+        // Between 80 and -80 deg lies 90 deg and not 0.
+        let [up, down] = [80.0_f64, -80.0].map(f64::to_radians);
+        let turned = between(&[at(0.1, 0.12, 0.03, up), at(0.3, 0.12, 0.03, down)], 0.2);
+        assert!((turned.angle_rad.abs() - 0.5 * PI).abs() < 1e-9 && turned.breadth_m > 0.117, "{turned:?}");
+        // Axes across one another: the mean is round, by hand.
+        let crossed = between(&[at(0.1, 0.10, 0.04, 0.0), at(0.3, 0.10, 0.04, 0.5 * PI)], 0.2);
+        assert!((crossed.breadth_m - 0.07).abs() < 1e-12 && (crossed.depth_m - 0.07).abs() < 1e-12);
     }
 
     #[test]

@@ -2,9 +2,9 @@
 
 use crate::free_wake::NoFreeWake;
 use crate::lifting_line::lifting_line;
-use crate::near_rest::{NearRest, is_slow};
+use crate::near_rest::{NearRest, is_slow, unknown_change};
 use crate::notice::PointFlag;
-use crate::point::full_point;
+use crate::point::{add_propulsive_u, full_point};
 use crate::surface::{band, changed, with_surface};
 use crate::tested::{near_rest, with_second};
 use crate::uncertainty::effects;
@@ -83,12 +83,42 @@ pub(crate) fn solved_point(
     let shown = match rest.filter(|_| is_slow(performance.advance_ratio())) {
         Some(Ok(rest)) => Some(near_rest_point(&mut point, &performance, rest)),
         Some(Err(why)) => {
-            point.flags.push(PointFlag::NoFreeWake { why: why.to_string() }.into());
+            without_free_wake(&mut point, why.to_string());
             None
         }
         None => None,
     };
+    add_propulsive_u(&mut point, &performance);
     Solved { point, shown }
+}
+
+/// A point of a schedule: that of a table or a sweep, without its radial rows and without the second model in flight. `rest`: `None` where the free wake was not solved.
+pub(crate) fn schedule_point(
+    propeller: &FlowPropeller,
+    line: SettingLine,
+    setting_deg: f64,
+    operation: &Operation,
+    rest: Rest<'_>,
+) -> OperatingPoint {
+    let solved = solved_point(propeller, line, setting_deg, operation, false, rest).trusted();
+    OperatingPoint { radial: Vec::new(), ..solved }
+}
+
+/// Says that a slow point has no free wake, and adds what that leaves unknown to the interval of the methods. The tests at zero speed are of blade elements: their interval has it already.
+pub(crate) fn without_free_wake(point: &mut OperatingPoint, why: String) {
+    let f = &point.figures;
+    let [thrust, power] = unknown_change(f.advance_ratio.unwrap_or(0.0));
+    if let Some(u) = point.u_method.as_mut().filter(|_| 0.0 < point.speed_m_s) {
+        let wider = |u: &mut Option<f64>, value: Option<f64>, part: f64| {
+            *u = u.zip(value).map(|(u, v)| u.hypot(part * v));
+        };
+        wider(&mut u.thrust_n, f.thrust_n, thrust);
+        wider(&mut u.torque_nm, f.torque_nm, power);
+        wider(&mut u.power_w, f.power_w, power);
+        // Thrust and power change together, so the efficiency by their difference.
+        wider(&mut u.efficiency, f.efficiency, (thrust - power).abs());
+    }
+    point.flags.push(PointFlag::NoFreeWake { why }.into());
 }
 
 pub(crate) fn is_at_rest(operation: &Operation) -> bool {
@@ -105,7 +135,7 @@ fn near_rest_point(point: &mut OperatingPoint, elements: &Performance, rest: &Ne
     let mut free = full_point(&shown, point.figures.setting_deg.unwrap_or(0.0));
     // The uncertainty of the geometry affects both models alike.
     (free.free_wake, free.u, free.lifting_line) = (point.free_wake, point.u, point.lifting_line);
-    let factors = rest.factors(elements.advance_ratio());
+    let factors = [shown.thrust_n / elements.thrust_n, shown.torque_nm / elements.torque_nm];
     free.surface = point.surface.as_ref().map(|band| changed(band, factors));
     free.u_method = near_rest(weight, elements, &shown, &free.figures)
         .map(|u| free.surface.as_ref().map_or(u, |band| with_surface(u, &free.figures, band)));
@@ -121,8 +151,9 @@ fn near_rest_point(point: &mut OperatingPoint, elements: &Performance, rest: &Ne
         ];
         free.u_method = free.u_method.map(|u| with_second(u, f, seconds));
     }
+    add_propulsive_u(&mut free, &shown);
     free.flags = point.flags.clone();
-    let [thrust, power] = rest.factors(elements.advance_ratio()).map(|f| f - 1.0);
+    let [thrust, power] = factors.map(|f| f - 1.0);
     free.flags.push(match is_still && weight >= 1.0 {
         true => PointFlag::ByFreeWake.into(),
         false => PointFlag::NearRest { thrust, power }.into(),

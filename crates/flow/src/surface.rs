@@ -45,6 +45,10 @@ impl SectionPolar for MeanPolar {
         0.5 * (of(&self.smooth) + of(&self.worn))
     }
 
+    fn without_lift(&self) -> Option<[f64; 2]> {
+        common(self.smooth.without_lift(), self.worn.without_lift())
+    }
+
     fn least_pressure(&self, alpha_rad: f64, reynolds: f64) -> Option<f64> {
         let of = |p: &Arc<dyn SectionPolar>| p.least_pressure(alpha_rad, reynolds);
         Some(of(&self.smooth)?.min(of(&self.worn)?))
@@ -53,6 +57,13 @@ impl SectionPolar for MeanPolar {
     fn surfaces(&self) -> Option<[Arc<dyn SectionPolar>; 2]> {
         Some([Arc::clone(&self.smooth), Arc::clone(&self.worn)])
     }
+}
+
+/// What two ranges have in common.
+pub(crate) fn common(a: Option<[f64; 2]>, b: Option<[f64; 2]>) -> Option<[f64; 2]> {
+    let ([a, b], [c, d]) = (a?, b?);
+    let both = [a.max(c), b.min(d)];
+    (both[0] < both[1]).then_some(both)
 }
 
 /// The figures of both surfaces by blade elements at one point. `None` if the surface is known.

@@ -230,6 +230,29 @@ fn a_prediction_at_rest_has_both_models_or_the_reason() {
     );
 }
 
+/// The setting that absorbs the power of a table's point at rest is that point's: answers and tables have one model there.
+#[test]
+fn a_power_at_rest_is_matched_as_tables_show_it() {
+    let plan = |settings_deg: Vec<f64>, power_w: Option<f64>| {
+        let plan = PredictPlan {
+            rpm: 1_000.0,
+            flight: Flight::Speed(0.0),
+            settings_deg,
+            elements: 16,
+            power_w,
+            ..PredictPlan::default()
+        };
+        predict(&table(plain, 1.0), &plan, &ThinSections, &bladeform_flow::Silent).unwrap()
+    };
+    let shown = plan(vec![10.0], None).points[0].figures;
+    let answered = plan(vec![7.0, 13.0], shown.power_w);
+    let answer = answered.answers.iter().find(|a| a.name == "power_match").unwrap();
+    let point = answer.point.as_ref().unwrap();
+    assert!((point.figures.setting_deg.unwrap() - 10.0).abs() < 0.02, "{}", answer.sentence);
+    assert!((point.figures.thrust_n.unwrap() / shown.thrust_n.unwrap() - 1.0).abs() < 2e-3);
+    assert!(point.flags.iter().any(|f| f.code() == "by-free-wake"), "{:?}", point.flags);
+}
+
 /// A table at rest and a sweep from slow flight on are one curve: the same ratio of the free wake to the blade elements at rest, fading to nothing at an advance ratio of 0.2 without a step, half of it in
 /// the interval of the methods. Radial rows still add up.
 #[test]

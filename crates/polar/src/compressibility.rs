@@ -33,6 +33,11 @@ pub(crate) struct Corrections {
     pub(crate) drag: f64,
 }
 
+impl Corrections {
+    /// Those of incompressible flow.
+    pub(crate) const NONE: Self = Self { incidence: 1.0, lift: 1.0, drag: 0.0 };
+}
+
 /// Critical Mach number of a section at a lift coefficient.
 #[must_use]
 pub fn critical_mach(thickness_ratio: f64, lift: f64) -> f64 {

@@ -18,13 +18,18 @@ pub(crate) struct Node {
 
 /// Number of parts of the circle for the node search.
 const PARTS: usize = 256;
+/// Number of nodes up to which a search one by one is faster than one by halves (of the usual order; not measured).
+const FEW: usize = 12;
 
 /// Forces over the whole circle of angles.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct FullCirclePolar {
     /// Increasing angles within one turn. The first interval closes the circle.
     nodes: Vec<Node>,
-    slopes: Vec<Triple>,
+    /// Angles of the nodes, for the search among them.
+    angles: Vec<f64>,
+    /// What an evaluation reads, side by side in memory: forces and slopes at each node.
+    ends: Vec<[Triple; 2]>,
     /// Number of nodes before each of [`PARTS`] equal parts of the circle, and before its end.
     before: Vec<u32>,
     /// Angles between which the flow is attached.
@@ -58,14 +63,15 @@ impl FullCirclePolar {
                 (wa + wb) / (wa / da + wb / db)
             }
         };
-        let slopes = (0..n).map(|i| [0, 1, 2].map(|k| slope(i, k))).collect();
+        let ends = (0..n).map(|i| [nodes[i].forces, [0, 1, 2].map(|k| slope(i, k))]).collect();
+        let angles = nodes.iter().map(|q| q.alpha_rad).collect();
         let begin = |part: usize| 2.0 * PI * part as f64 / PARTS as f64 - PI;
         let before =
             (0..=PARTS).map(|part| nodes.partition_point(|q| q.alpha_rad < begin(part)) as u32).collect();
         let inside = |n: &&Node| attached[0] <= n.alpha_rad && n.alpha_rad <= attached[1];
         let least_drag = nodes.iter().filter(inside).map(|n| n.forces[1]).fold(f64::INFINITY, f64::min);
         let least_drag = if least_drag.is_finite() { least_drag.max(0.0) } else { 0.0 };
-        let mut curve = Self { nodes, slopes, before, attached, line: [0.0; 2], least_drag };
+        let mut curve = Self { nodes, angles, ends, before, attached, line: [0.0; 2], least_drag };
         curve.line = curve.straight();
         curve
     }
@@ -77,7 +83,7 @@ impl FullCirclePolar {
         let (mut lift, mut product, mut square) = (0.0, 0.0, 0.0);
         for k in 0..READINGS {
             let off = half * (2.0 * k as f64 / (READINGS - 1) as f64 - 1.0);
-            let here = self.at::<1>(middle + off).0[0];
+            let here = self.at::<1>(middle + off)[0];
             lift += here / READINGS as f64;
             product += off * here;
             square += off * off;
@@ -92,6 +98,11 @@ impl FullCirclePolar {
         self.line[0] * (alpha_rad - self.line[1]).sin()
     }
 
+    /// Zero of the lift of attached flow, rad.
+    pub(crate) fn attached_zero(&self) -> f64 {
+        self.line[1]
+    }
+
     pub(crate) fn nodes(&self) -> &[Node] {
         &self.nodes
     }
@@ -101,26 +112,41 @@ impl FullCirclePolar {
         self.nodes.iter().map(|n| n.forces[0].abs()).fold(0.0, f64::max)
     }
 
-    /// The first `N` of lift, drag and moment, and the region, at an angle, rad.
-    pub(crate) fn at<const N: usize>(&self, alpha_rad: f64) -> ([f64; N], PolarRegion) {
+    /// The nodes before and after an angle in (-pi, pi], rad.
+    fn interval(&self, alpha: f64) -> (usize, usize) {
         let n = self.nodes.len();
-        let alpha = wrapped(alpha_rad);
         // Because of rounding an angle may be in the neighbouring part.
         let part = ((alpha + PI) * (PARTS as f64 / (2.0 * PI))) as usize;
         let low = self.before[part.saturating_sub(1).min(PARTS)] as usize;
         let high = if part + 2 < PARTS { self.before[part + 2] as usize } else { n };
-        let j = low + self.nodes[low..high].partition_point(|q| q.alpha_rad <= alpha);
-        let (i, j) = ((j + n - 1) % n, j % n);
-        let (p, q) = (&self.nodes[i], &self.nodes[j]);
-        let h = turn(q.alpha_rad - p.alpha_rad);
-        let t = (turn(alpha - p.alpha_rad) / h).min(1.0);
-        let forces = std::array::from_fn(|k| {
-            let (m0, m1) = (h * self.slopes[i][k], h * self.slopes[j][k]);
-            let (v0, v1) = (p.forces[k], q.forces[k]);
-            let u = 1.0 - t;
-            v0 * u * u * (1.0 + 2.0 * t) + v1 * t * t * (3.0 - 2.0 * t) + t * u * (m0 * u - m1 * t)
-        });
-        (forces, p.region)
+        let near = &self.angles[low..high];
+        // Three parts of a computed polar hold a few nodes, but the user's own may hold any number.
+        let j = low
+            + if near.len() <= FEW {
+                near.iter().take_while(|a| **a <= alpha).count()
+            } else {
+                near.partition_point(|a| *a <= alpha)
+            };
+        (if j == 0 { n - 1 } else { j - 1 }, if j == n { 0 } else { j })
+    }
+
+    /// The region at an angle, rad.
+    pub(crate) fn region(&self, alpha_rad: f64) -> PolarRegion {
+        self.nodes[self.interval(wrapped(alpha_rad)).0].region
+    }
+
+    /// The first `N` of lift, drag and moment at an angle, rad.
+    pub(crate) fn at<const N: usize>(&self, alpha_rad: f64) -> [f64; N] {
+        let alpha = wrapped(alpha_rad);
+        let (i, j) = self.interval(alpha);
+        let (from, to) = (self.angles[i], self.angles[j]);
+        let h = turn(to - from);
+        let t = (turn(alpha - from) / h).min(1.0);
+        let ([p, slope_p], [q, slope_q]) = (&self.ends[i], &self.ends[j]);
+        let u = 1.0 - t;
+        let (of_p, of_q) = (u * u * (1.0 + 2.0 * t), t * t * (3.0 - 2.0 * t));
+        let (of_slope_p, of_slope_q) = (t * u * u * h, t * u * t * h);
+        std::array::from_fn(|k| p[k] * of_p + q[k] * of_q + slope_p[k] * of_slope_p - slope_q[k] * of_slope_q)
     }
 }
 
@@ -165,7 +191,7 @@ mod tests {
             let j = nodes.partition_point(|q| q.alpha_rad <= alpha);
             let (i, j) = ((j + nodes.len() - 1) % nodes.len(), j % nodes.len());
             let (low, high) = (nodes[i].forces[0], nodes[j].forces[0]);
-            let lift = curve.at::<1>(alpha).0[0];
+            let lift = curve.at::<1>(alpha)[0];
             assert!(
                 low.min(high) - 1e-9 <= lift && lift <= low.max(high) + 1e-9,
                 "{alpha}: {lift} between {low} and {high}"
@@ -187,8 +213,8 @@ mod tests {
         let h = 1e-5;
         let mut a = -PI + 0.0007;
         while a < PI {
-            let slope = |x: f64| (curve.at::<1>(x + h).0[0] - curve.at::<1>(x - h).0[0]) / (2.0 * h);
-            assert!((curve.at::<3>(a).0[0] - (2.0 * a).sin()).abs() < 0.08);
+            let slope = |x: f64| (curve.at::<1>(x + h)[0] - curve.at::<1>(x - h)[0]) / (2.0 * h);
+            assert!((curve.at::<3>(a)[0] - (2.0 * a).sin()).abs() < 0.08);
             assert!((slope(a + 2e-3) - slope(a)).abs() < 0.1, "{a}");
             a += 2e-3;
         }

@@ -47,6 +47,12 @@ pub trait SectionPolar: Send + Sync {
         0.0
     }
 
+    /// Angles of attack, rad, from which to which the lift is surely not positive at any Reynolds and Mach number, so that a search for the balance of thrust and momentum can pass over them.
+    /// `None` if no such range is known.
+    fn without_lift(&self) -> Option<[f64; 2]> {
+        None
+    }
+
     /// The least pressure coefficient on the surface in incompressible flow. `None` where it is not known: beyond stall, on bluff bodies, of polars without pressures.
     fn least_pressure(&self, _alpha_rad: f64, _reynolds: f64) -> Option<f64> {
         None

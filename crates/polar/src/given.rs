@@ -74,6 +74,7 @@ impl GivenPolar {
             thickness_ratio,
             unseparated: [slope, zero],
             most_lift: most_lift(&curves),
+            without_lift: None,
             curves,
             pressures: Vec::new(),
             convergence: Vec::new(),
@@ -151,7 +152,7 @@ fn completed(mut nodes: Vec<Node>) -> FullCirclePolar {
 
 /// Zero-lift angle and the slope there.
 fn lift_line(curve: &FullCirclePolar) -> (f64, f64) {
-    let lift = |a: f64| curve.at::<1>(a).0[0];
+    let lift = |a: f64| curve.at::<1>(a)[0];
     let zero = (-300..300)
         .map(|i| 0.001 * f64::from(i))
         .min_by(|a, b| lift(*a).abs().total_cmp(&lift(*b).abs()))

@@ -40,13 +40,8 @@ pub(crate) type Equations = [Number; 3];
 const UPWIND_SCALE: f64 = 0.05;
 
 fn variables(s: &State, first: usize) -> Four {
-    [s.c, s.theta, s.delta, s.ue]
-        .into_iter()
-        .enumerate()
-        .map(|(k, v)| Number::variable(v, first + k))
-        .collect::<Vec<_>>()
-        .try_into()
-        .unwrap_or([Number::constant(0.0); 4])
+    let values = [s.c, s.theta, s.delta, s.ue];
+    std::array::from_fn(|k| Number::variable(values[k], first + k))
 }
 
 /// First station: the layer near a stagnation point is self-similar, with an edge speed proportional to the distance `x`, chords.

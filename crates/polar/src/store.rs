@@ -4,7 +4,7 @@ use crate::curve::{FullCirclePolar, Node};
 use crate::error::PolarError;
 use crate::forces::PolarRegion;
 use crate::hash::{Hash, MARK};
-use crate::table::{Convergence, SectionTable, most_lift};
+use crate::table::{Convergence, SectionTable, most_lift, without_lift};
 
 /// Maximum number of values in one list of a stored polar.
 const MOST: usize = 4096;
@@ -99,8 +99,16 @@ impl SectionTable {
         if !reader.bytes.is_empty() {
             return Err(refused("it is too long"));
         }
-        let most_lift = most_lift(&curves);
-        Ok(Self { key: stored, thickness_ratio, unseparated, curves, convergence, pressures, most_lift })
+        Ok(Self {
+            key: stored,
+            thickness_ratio,
+            unseparated,
+            most_lift: most_lift(&curves),
+            without_lift: without_lift(&curves, unseparated[1]),
+            curves,
+            convergence,
+            pressures,
+        })
     }
 }
 

@@ -65,12 +65,39 @@ pub struct SectionTable {
     pub(crate) pressures: Vec<Vec<[f64; 2]>>,
     /// Upper bound of the lift for all Reynolds numbers.
     pub(crate) most_lift: f64,
+    /// See [`SectionPolar::without_lift`].
+    pub(crate) without_lift: Option<[f64; 2]>,
 }
 
 /// Maximum lift of the curves, plus the possible overshoot of cubics between them. Slopes over the logarithm are at most twice the maximum lift divided by the distance to the
 /// next curve, and a slope contributes at most 4/27 of the distance to a cubic.
 pub(crate) fn most_lift(curves: &[(f64, FullCirclePolar)]) -> f64 {
     (1.0 + 16.0 / 27.0) * curves.iter().map(|c| c.1.most_lift()).fold(0.0, f64::max)
+}
+
+/// Step, rad, in which [`without_lift`] looks at the curves, and its farthest angle from zero lift.
+const LOOK_STEP: f64 = 0.01;
+/// Nearly the angle at which a plate stands across the stream.
+const LOOK_FARTHEST: f64 = 1.7;
+/// The lift below which a curve counts as without lift there: far above what the interpolation over the Reynolds number could add.
+const SURELY_NEGATIVE: f64 = -0.02;
+/// Possible overshoot of the cubics over the Reynolds number, as a part of the difference between curves: twice 4/27 (see [`most_lift`]).
+const OVERSHOOT: f64 = 8.0 / 27.0;
+
+/// Angles below zero lift from which to which the lift is surely not positive: neither that of the curves, with what interpolation between them may add, nor that of attached flow.
+pub(crate) fn without_lift(curves: &[(f64, FullCirclePolar)], zero: f64) -> Option<[f64; 2]> {
+    let lines = curves.iter().map(|c| c.1.attached_zero()).fold(zero, f64::min);
+    let is_negative = |alpha: f64| {
+        let lifts = curves.iter().map(|c| c.1.at::<1>(alpha)[0]);
+        let (low, high) =
+            lifts.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(v), high.max(v)));
+        high + OVERSHOOT * (high - low) < SURELY_NEGATIVE
+    };
+    let mut angles =
+        (1..).map(|k| lines - LOOK_STEP * f64::from(k)).take_while(|a| lines - LOOK_FARTHEST < *a);
+    let high = angles.by_ref().find(|a| is_negative(*a))?;
+    let low = angles.take_while(|a| is_negative(*a)).last()?;
+    Some([low, high])
 }
 
 /// Maximum computed incidence from zero lift, rad, up and down.
@@ -114,6 +141,7 @@ impl SectionTable {
             convergence: Vec::new(),
             pressures: Vec::new(),
             most_lift: 0.0,
+            without_lift: None,
         };
         // A fully bluff body needs no boundary layers.
         let rows = if 1.0 <= bluff::share(thickness) {
@@ -128,6 +156,7 @@ impl SectionTable {
             table.convergence.push(convergence);
         }
         table.most_lift = most_lift(&table.curves);
+        table.without_lift = without_lift(&table.curves, zero);
         Ok(table)
     }
 
@@ -165,33 +194,61 @@ impl SectionTable {
     /// attached angles. Between there and the end of the range it goes over from the section's own lift. `alpha_rad`: angle of attack.
     #[must_use]
     pub fn attached_lift(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> Option<f64> {
-        let (stretched, c, fading) = self.compressed(alpha_rad, reynolds, mach);
-        let (i, j, t) = self.between(reynolds);
-        let mix = |a: f64, b: f64| a + t * (b - a);
-        let (from, to) = (&self.curves[i].1, &self.curves[j].1);
-        let [low, high] = [0, 1].map(|k| mix(from.attached[k], to.attached[k]));
-        let out = (stretched - 0.5 * (low + high)).abs() / (0.5 * (high - low)).max(f64::MIN_POSITIVE);
+        self.lift_and_attached(alpha_rad, reynolds, mach).1
+    }
+
+    /// The lift and [`Self::attached_lift`] together.
+    #[must_use]
+    pub fn lift_and_attached(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> (f64, Option<f64>) {
+        let at = self.place(alpha_rad, reynolds, mach);
+        let [own] = self.incompressible(&at);
+        (own * at.lift_factor(), self.attached(&at, own))
+    }
+
+    /// The forces and [`Self::attached_lift`] together.
+    #[must_use]
+    pub fn forces_and_attached(
+        &self,
+        alpha_rad: f64,
+        reynolds: f64,
+        mach: f64,
+    ) -> (SectionForces, Option<f64>) {
+        let at = self.place(alpha_rad, reynolds, mach);
+        let own = self.incompressible(&at);
+        (self.forces_at(&at, own), self.attached(&at, own[0]))
+    }
+
+    /// Lift of attached flow for the section's own incompressible lift at the same place.
+    fn attached(&self, at: &Place, own: f64) -> Option<f64> {
+        let out = self.out(at);
         if out <= SURELY_ATTACHED {
             return None;
         }
         let gone = ((out - SURELY_ATTACHED) / (1.0 - SURELY_ATTACHED)).min(1.0);
-        let ([own], ..) = self.incompressible(stretched, reynolds);
-        let line = mix(from.attached_lift(stretched), to.attached_lift(stretched));
+        let line = self.mixed(at, |c| c.attached_lift(at.stretched));
         let lift = own + gone * gone * (3.0 - 2.0 * gone) * (line - own);
-        Some(lift * (1.0 + (c.lift - 1.0) * fading))
+        Some(lift * at.lift_factor())
     }
 
     /// How far the flow is separated, 0 at the end of the range of attached angles to 1 at [`SURELY_STALLED`] of it, and the least drag of attached flow; `None` within the range.
     #[must_use]
     pub fn separated(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> Option<(f64, f64)> {
-        let (stretched, ..) = self.compressed(alpha_rad, reynolds, mach);
-        let (i, j, t) = self.between(reynolds);
-        let mix = |a: f64, b: f64| a + t * (b - a);
-        let (from, to) = (&self.curves[i].1, &self.curves[j].1);
-        let [low, high] = [0, 1].map(|k| mix(from.attached[k], to.attached[k]));
-        let out = (stretched - 0.5 * (low + high)).abs() / (0.5 * (high - low)).max(f64::MIN_POSITIVE);
-        let share = ((out - 1.0) / (SURELY_STALLED - 1.0)).clamp(0.0, 1.0);
-        (0.0 < share).then(|| (share * share * (3.0 - 2.0 * share), mix(from.least_drag, to.least_drag)))
+        let at = self.place(alpha_rad, reynolds, mach);
+        let share = ((self.out(&at) - 1.0) / (SURELY_STALLED - 1.0)).clamp(0.0, 1.0);
+        (0.0 < share).then(|| (share * share * (3.0 - 2.0 * share), self.mixed(&at, |c| c.least_drag)))
+    }
+
+    /// Distance from the middle of the range of attached angles, as a fraction of its half.
+    fn out(&self, at: &Place) -> f64 {
+        let [low, high] = [0, 1].map(|k| self.mixed(at, |c| c.attached[k]));
+        (at.stretched - 0.5 * (low + high)).abs() / (0.5 * (high - low)).max(f64::MIN_POSITIVE)
+    }
+
+    /// A figure of the curves below and above, linear between them.
+    fn mixed(&self, at: &Place, of: impl Fn(&FullCirclePolar) -> f64) -> f64 {
+        let (i, j, t) = at.between;
+        let (a, b) = (of(&self.curves[i].1), of(&self.curves[j].1));
+        a + t * (b - a)
     }
 
     /// Indices of the curves below and above a Reynolds number, and its place between them in the logarithm, 0 to 1.
@@ -254,52 +311,59 @@ impl SectionTable {
             asked: window.len(),
             converged: window.iter().filter(|p| p.converged).count(),
             attached_rad: attached,
-            extreme_lift: attached.map(|a| curve.at::<1>(a).0[0]),
+            extreme_lift: attached.map(|a| curve.at::<1>(a)[0]),
         };
         (curve, convergence)
     }
 
-    /// Incompressible forces, region, and whether the section is stalled.
-    fn incompressible<const N: usize>(&self, alpha_rad: f64, reynolds: f64) -> ([f64; N], PolarRegion, bool) {
-        let (last, (i, j, t)) = (self.curves.len() - 1, self.between(reynolds));
-        let (a, region_a) = self.curves[i].1.at(alpha_rad);
-        let (b, region_b) = if i == j { (a, region_a) } else { self.curves[j].1.at(alpha_rad) };
-        let span = self.curves[j].0 - self.curves[i].0;
-        // Slopes over the logarithm from the neighbours on both sides. Zero at the ends, where the table keeps its last value.
-        let slope = |before: [f64; N], after: [f64; N], k: usize| -> [f64; N] {
-            let run = self.curves[k + 1].0 - self.curves[k - 1].0;
-            std::array::from_fn(|q| (after[q] - before[q]) / run)
-        };
-        let at_i = if i == 0 { [0.0; N] } else { slope(self.curves[i - 1].1.at(alpha_rad).0, b, i) };
-        let at_j = if j == last { [0.0; N] } else { slope(a, self.curves[j + 1].1.at(alpha_rad).0, j) };
+    /// Incompressible forces, the first `N` of lift, drag and moment. Cubic in the logarithm of the Reynolds number, with slopes from the neighbours on both sides; zero at the ends, where the
+    /// table keeps its last value.
+    fn incompressible<const N: usize>(&self, at: &Place) -> [f64; N] {
+        let (last, (i, j, t)) = (self.curves.len() - 1, at.between);
+        let of = |k: usize| self.curves[k].1.at::<N>(at.stretched);
+        let a = of(i);
+        if i == j {
+            return a;
+        }
+        let b = of(j);
         let u = 1.0 - t;
-        let forces = std::array::from_fn(|q| {
-            a[q] * u * u * (1.0 + 2.0 * t)
-                + b[q] * t * t * (3.0 - 2.0 * t)
-                + t * u * span * (at_i[q] * u - at_j[q] * t)
-        });
-        let attached = [0, 1].map(|k| {
-            let (x, y) = (self.curves[i].1.attached[k], self.curves[j].1.attached[k]);
-            x + t * (y - x)
-        });
-        let region = if t < 0.5 { region_a } else { region_b };
-        (forces, region, alpha_rad < attached[0] || attached[1] < alpha_rad)
+        let span = self.curves[j].0 - self.curves[i].0;
+        let (mut of_a, mut of_b) = (u * u * (1.0 + 2.0 * t), t * t * (3.0 - 2.0 * t));
+        let mut others = [0.0; N];
+        if 0 < i {
+            let weight = t * u * u * span / (self.curves[j].0 - self.curves[i - 1].0);
+            of_b += weight;
+            let before = of(i - 1);
+            others = std::array::from_fn(|q| others[q] - weight * before[q]);
+        }
+        if j < last {
+            let weight = t * t * u * span / (self.curves[j + 1].0 - self.curves[i].0);
+            of_a += weight;
+            let after = of(j + 1);
+            others = std::array::from_fn(|q| others[q] - weight * after[q]);
+        }
+        std::array::from_fn(|q| of_a * a[q] + of_b * b[q] + others[q])
+    }
+
+    fn forces_at(&self, at: &Place, [lift, drag, moment]: [f64; 3]) -> SectionForces {
+        let (i, j, t) = at.between;
+        let factor = at.lift_factor();
+        let moment = moment * (1.0 + (at.corrections.incidence - 1.0) * at.fading);
+        let attached = [0, 1].map(|k| self.mixed(at, |c| c.attached[k]));
+        SectionForces {
+            lift: lift * factor,
+            drag: drag + at.corrections.drag * at.fading,
+            moment: moment * factor,
+            region: self.curves[if t < 0.5 { i } else { j }].1.region(at.stretched),
+            stalled: at.stretched < attached[0] || attached[1] < at.stretched,
+        }
     }
 }
 
 impl SectionPolar for SectionTable {
     fn forces(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> SectionForces {
-        let (stretched, c, fading) = self.compressed(alpha_rad, reynolds, mach);
-        let ([lift, drag, moment], region, stalled) = self.incompressible(stretched, reynolds);
-        let factor = 1.0 + (c.lift - 1.0) * fading;
-        let moment = moment * (1.0 + (c.incidence - 1.0) * fading);
-        SectionForces {
-            lift: lift * factor,
-            drag: drag + c.drag * fading,
-            moment: moment * factor,
-            region,
-            stalled,
-        }
+        let at = self.place(alpha_rad, reynolds, mach);
+        self.forces_at(&at, self.incompressible(&at))
     }
 
     fn least_pressure(&self, alpha_rad: f64, reynolds: f64) -> Option<f64> {
@@ -313,27 +377,50 @@ impl SectionPolar for SectionTable {
     }
 
     fn lift(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> f64 {
-        let (stretched, c, fading) = self.compressed(alpha_rad, reynolds, mach);
-        let ([lift], ..) = self.incompressible(stretched, reynolds);
-        lift * (1.0 + (c.lift - 1.0) * fading)
+        let at = self.place(alpha_rad, reynolds, mach);
+        let [lift] = self.incompressible(&at);
+        lift * at.lift_factor()
+    }
+
+    fn without_lift(&self) -> Option<[f64; 2]> {
+        self.without_lift
+    }
+}
+
+/// Where a table is read.
+struct Place {
+    /// The angle, rad, at which the incompressible curves are evaluated.
+    stretched: f64,
+    /// Mach number corrections, and the fraction of them that applies.
+    corrections: Corrections,
+    fading: f64,
+    /// See [`SectionTable::between`].
+    between: (usize, usize, f64),
+}
+
+impl Place {
+    fn lift_factor(&self) -> f64 {
+        1.0 + (self.corrections.lift - 1.0) * self.fading
     }
 }
 
 impl SectionTable {
-    /// The angle, rad, at which the incompressible curves are evaluated, the Mach number corrections, and the fraction of them that applies there.
-    fn compressed(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> (f64, Corrections, f64) {
+    fn place(&self, alpha_rad: f64, reynolds: f64, mach: f64) -> Place {
         let alpha = wrapped(alpha_rad);
         let zero = self.unseparated[1];
         let incidence = wrapped(alpha - zero);
         let fading = fade(incidence);
+        let between = self.between(reynolds);
         // The lift matters only beyond the critical Mach number. Below the lowest critical Mach number it need not be known.
         let linear = if mach <= critical_mach(self.thickness_ratio, self.most_lift) {
             0.0
         } else {
-            self.incompressible::<1>(alpha, reynolds).0[0]
+            let plain = Place { stretched: alpha, corrections: Corrections::NONE, fading, between };
+            self.incompressible::<1>(&plain)[0]
         };
-        let c = corrections(mach, self.thickness_ratio, linear);
-        (zero + incidence * (1.0 + (c.incidence - 1.0) * fading), c, fading)
+        let corrections = corrections(mach, self.thickness_ratio, linear);
+        let stretched = zero + incidence * (1.0 + (corrections.incidence - 1.0) * fading);
+        Place { stretched, corrections, fading, between }
     }
 }
 

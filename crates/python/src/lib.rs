@@ -88,23 +88,31 @@ fn write_table(py: Python<'_>, json: Vec<u8>, folder: PathBuf, overwrite: bool) 
     run(py, None, move |_| calls::write_table(&json, &folder, overwrite))
 }
 
-/// A prediction and its text.
+/// A prediction, its text, and the table that it was made of.
 #[pyfunction]
 fn predict<'py>(
     py: Python<'py>,
     given: Vec<Given>,
     table: TableArgument,
     progress: Option<Py<PyAny>>,
-) -> PyResult<(Out<'py>, String)> {
+) -> PyResult<(Out<'py>, String, Bound<'py, PyBytes>)> {
     let table = table.into();
-    let (document, text) = run(py, progress, move |seen| calls::predict(&given, &table, seen))?;
-    Ok((out(py, document), text))
+    let (document, text, of) = run(py, progress, move |seen| calls::predict(&given, &table, seen))?;
+    Ok((out(py, document), text, PyBytes::new(py, &of)))
 }
 
 /// Writes a prediction into a folder.
 #[pyfunction]
-fn write_prediction(py: Python<'_>, json: Vec<u8>, folder: PathBuf) -> PyResult<()> {
-    run(py, None, move |_| calls::write_prediction(&json, &folder))
+fn write_prediction(
+    py: Python<'_>,
+    json: Vec<u8>,
+    folder: PathBuf,
+    of: (Option<Vec<u8>>, Option<PathBuf>),
+    overwrite: bool,
+) -> PyResult<()> {
+    run(py, None, move |_| {
+        calls::write_prediction(&json, &folder, (of.0.as_deref(), of.1.as_deref()), overwrite)
+    })
 }
 
 /// What a comparison says: document, whether the blades are alike, verdict, text.

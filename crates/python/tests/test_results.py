@@ -33,6 +33,26 @@ def test_a_prediction_equals_that_of_the_command(small, prediction, cache, comma
         assert (tmp_path / "again" / name).read_bytes() == (tmp_path / name).read_bytes()
 
 
+def test_a_prediction_does_not_replace_that_of_another_blade(table, small, prediction, tmp_path):
+    data = json.loads(small.to_json())
+    data["source"] = {**(data.get("source") or {}), "file": "other.ply", "sha256": "ab" * 32}
+    (tmp_path / "stations.json").write_text(json.dumps(data))
+    with pytest.raises(bladeform.InputError, match="another scan"):
+        prediction.write(tmp_path)
+    assert not (tmp_path / "prediction.json").exists()
+    # A prediction that was read knows its table by its sum alone.
+    with pytest.raises(bladeform.InputError, match="another table"):
+        bladeform.Prediction(prediction.to_json().encode(), "").write(tmp_path)
+    prediction.write(tmp_path, overwrite=True)
+    assert (tmp_path / "prediction.json").read_text() == prediction.to_json()
+
+
+def test_a_frame_has_the_intervals_of_the_methods(prediction):
+    pytest.importorskip("pandas")
+    [row] = prediction.to_pandas().to_dict("records")
+    assert row["u_method_thrust_n"] == prediction.data["points"][0]["u_method"]["thrust_n"]
+
+
 def test_a_prediction_is_consistent(prediction):
     [point] = prediction.points
     assert 0.5 < point.efficiency < 1

@@ -124,7 +124,10 @@
     // Velocities of the air relative to the section: x is the direction of blade motion, y the flight direction. Forces are per metre of span.
     const figures = (point, row) => {
       const rotation = point.rpm / 60 * 2 * Math.PI * row[R];
-      const relative = [-(rotation - (row[SWIRL] ?? 0)), -(point.speed_m_s + (row[AXIAL] ?? 0))];
+      // With a body the stream over the disc is that of the resultant less the induced velocity; without one it is flight.
+      const known = point.has_body && row[SPEED] !== null && row[INFLOW] !== null;
+      const stream = known ? row[SPEED] * Math.sin(row[INFLOW] * DEG) - (row[AXIAL] ?? 0) : point.speed_m_s;
+      const relative = [-(rotation - (row[SWIRL] ?? 0)), -(stream + (row[AXIAL] ?? 0))];
       const speed = Math.hypot(...relative);
       const along = relative.map(v => v / speed);
       // Lift is perpendicular to the relative flow, towards the back.
@@ -132,7 +135,7 @@
       const pressure = 0.5 * data.density_kg_m3 * speed * speed * row[CHORD];
       const [lift, drag] = [pressure * (row[LIFT] ?? 0), pressure * (row[DRAG] ?? 0)];
       const force = [0, 1].map(k => lift * across[k] + drag * along[k]);
-      return { rotation, flight: point.speed_m_s, relative, speed, along, across, lift, drag, force, thrust: force[1], resisting: -force[0] };
+      return { rotation, flight: point.speed_m_s, stream, named: known ? 'stream' : 'flight', relative, speed, along, across, lift, drag, force, thrust: force[1], resisting: -force[0] };
     };
 
     // Draws into `svg`, which must be on the page, because labels are measured before they are placed.
@@ -180,11 +183,11 @@
       }
 
       // Velocities of the air head to tail: flight, rotation, induced velocity. The resultant ends at the origin.
-      const k = 270 / Math.max(f.rotation, f.speed, f.flight, 1);
+      const k = 270 / Math.max(f.rotation, f.speed, f.stream, 1);
       const start = to(f.relative.map(v => -v), k);
-      const corner = [start[0], start[1] + k * f.flight];
+      const corner = [start[0], start[1] + k * f.stream];
       const before = [corner[0] - k * f.rotation, corner[1]];
-      stroke(start, corner, 'flow', `flight ${lengths.text(f.flight, 1, 'stream')}`);
+      stroke(start, corner, 'flow', `${f.named} ${lengths.text(f.stream, 1, 'stream')}`);
       stroke(corner, before, 'flow', `rotation ${lengths.text(f.rotation, 1, 'stream')}`);
       const induced = Math.hypot(row[AXIAL] ?? 0, row[SWIRL] ?? 0);
       stroke(before, origin, 'induced', k * induced > 1 ? `induced ${lengths.text(induced, 1, 'stream')}` : '');
@@ -230,6 +233,7 @@
       add('angle of attack', row[ATTACK], 2, 'deg');
       add('rotation', f.rotation, 2, 'stream');
       add('flight', f.flight, 2, 'stream');
+      if (point.has_body) add('stream over the disc', f.stream, 2, 'stream');
       add('axial induced velocity', row[AXIAL], 2, 'stream');
       add('swirl induced velocity', row[SWIRL], 2, 'stream');
       add('resultant', row[SPEED], 2, 'stream');

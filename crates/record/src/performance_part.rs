@@ -83,8 +83,9 @@ pub(crate) fn prediction(
             json_in_script(&data.to_string())
         ));
     }
-    text.push_str(&method(prediction));
-    text.push_str(&conditions(prediction));
+    text.push_str(&schedules(prediction));
+    // On paper they stay together, so that the last page does not hold a few lines alone.
+    text.push_str(&format!("<div class=\"closing\">{}{}</div>", method(prediction), conditions(prediction)));
     text.push_str("</section>");
     text
 }
@@ -260,7 +261,9 @@ fn body_points(points: &[OperatingPoint]) -> String {
                 cell(f.thrust_n, thrust),
                 cell(f.efficiency, plain(3)),
                 cell(i.propulsive_thrust_n, thrust),
+                cell(i.u_method_propulsive_thrust_n.map(|u| 2.0 * u), thrust),
                 cell(i.propulsive_efficiency, plain(3)),
+                cell(i.u_method_propulsive_efficiency.map(|u| 2.0 * u), plain(3)),
             ];
             format!("<tr>{}</tr>", cells.iter().map(|c| format!("<td>{c}</td>")).collect::<String>())
         })
@@ -273,7 +276,9 @@ fn body_points(points: &[OperatingPoint]) -> String {
         format!("shaft thrust<br>{}", unit_of(thrust)),
         "efficiency<br>-".to_owned(),
         format!("propulsive thrust<br>{}", unit_of(thrust)),
+        format!("±m<br>{}", unit_of(thrust)),
         "propulsive efficiency<br>-".to_owned(),
+        "±m<br>-".to_owned(),
     ]
     .iter()
     .map(|h| format!("<th scope=\"col\">{h}</th>"))
@@ -404,10 +409,8 @@ fn flags_text(points: &[OperatingPoint]) -> String {
     )
 }
 
-fn method(p: &Prediction) -> String {
-    let methods = list("methods", p.methods.iter().map(|m| sentence(m)));
-    let schedules: String = p
-        .schedules
+fn schedules(p: &Prediction) -> String {
+    p.schedules
         .iter()
         .map(|s| {
             let rows = if s.points.is_empty() { String::new() } else { points(&s.points) };
@@ -417,8 +420,12 @@ fn method(p: &Prediction) -> String {
                 rows.replacen("<h3>Operating points</h3>", "", 1)
             )
         })
-        .collect();
-    if methods.is_empty() { schedules } else { format!("{schedules}<h3>How it was computed</h3>{methods}") }
+        .collect()
+}
+
+fn method(p: &Prediction) -> String {
+    let methods = list("methods", p.methods.iter().map(|m| sentence(m)));
+    if methods.is_empty() { methods } else { format!("<h3>How it was computed</h3>{methods}") }
 }
 
 #[cfg(test)]

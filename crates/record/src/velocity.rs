@@ -11,6 +11,9 @@ const MOST_ROWS: usize = 12_000;
 /// Points of an outline in the drawing. More are not visible at its size.
 const OUTLINE_POINTS: usize = 80;
 
+/// A smaller difference of the stream over the disc from that of flight, as a fraction, is none.
+const SAME_STREAM: f64 = 1e-6;
+
 /// The data of the velocity triangle, and a notice if points were left out; `None` if no point has radial rows.
 #[must_use]
 pub(crate) fn triangle_data(
@@ -75,8 +78,10 @@ fn point(p: &OperatingPoint) -> Value {
             Value::Array(values)
         })
         .collect();
+    // Before or behind a body the stream over the disc is not that of flight: its speed at a row follows from the resultant.
+    let has_body = p.installed.and_then(|i| i.stream_factor).is_some_and(|f| (f - 1.0).abs() > SAME_STREAM);
     json!({
-        "setting_deg": p.figures.setting_deg, "advance_ratio": p.figures.advance_ratio, "speed_m_s": p.speed_m_s, "rpm": p.rpm,
+        "has_body": has_body, "setting_deg": p.figures.setting_deg, "advance_ratio": p.figures.advance_ratio, "speed_m_s": p.speed_m_s, "rpm": p.rpm,
         "flags": p.flags.iter().map(Notice::text).collect::<Vec<_>>(),
         "flags_in": p.flags.iter().map(|flag| ShownUnits::INCH.text(&flag.text())).collect::<Vec<_>>(), "rows": rows,
     })

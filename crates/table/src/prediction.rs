@@ -4,7 +4,7 @@ use crate::{Notice, SettingOf, WaterState};
 use serde_json::{Map, Value};
 
 /// What the figures with a body behind the propeller are, as sentences for readers.
-pub const BODY_MEANING: &str = "The shaft thrust is the force on the shaft, with the stream over the disc that the body leaves. The propulsive thrust is less by the rise of the body's drag in the slipstream, as in potential flow: behind a hull's wake of friction, and at zero speed, it is a guess. Its interval is at least that of the shaft thrust. The shanks' power is part of the power.";
+pub const BODY_MEANING: &str = "The shaft thrust is the force on the shaft, with the stream over the disc that the body leaves. The propulsive thrust is less by the rise of the body's drag in the slipstream, as in potential flow: behind a hull's wake of friction, and at zero speed, it is a guess. Its interval by the methods (±m, twice the standard uncertainty) is that of the shaft thrust and, where the drag coefficient of the body was not stated, the whole rise of its drag in squares. The shanks' power is part of the power.";
 /// The schema of the document.
 pub const PREDICTION_SCHEMA: &str = "bladeform.prediction/1";
 
@@ -206,6 +206,10 @@ figures! {
         propulsive_thrust_n;
         /// `V T/P` of that thrust; none without a body and where there is no efficiency.
         propulsive_efficiency;
+        /// Standard uncertainty of the propulsive thrust by the methods, N: that of the thrust, and the whole rise of the body's drag where its coefficient was not given.
+        u_method_propulsive_thrust_n;
+        /// The same of the propulsive efficiency.
+        u_method_propulsive_efficiency;
     }
 }
 

@@ -230,10 +230,12 @@ fn body_lines(points: &[&OperatingPoint], units: ShownUnits) -> Vec<String> {
         .map(|(unit, factor, decimals)| Shown::new("", unit, factor, decimals).in_units(units));
     let thrust = thrust.enough(points.iter().map(|p| of(p).propulsive_thrust_n));
     let mut cells: Vec<Vec<String>> = vec![
-        ["setting", "V/nD", "stream", "shanks", "shaft thrust", "eta", "propulsive", "eta"]
+        ["setting", "V/nD", "stream", "shanks", "shaft thrust", "eta", "propulsive", METHOD, "eta", METHOD]
             .map(str::to_owned)
             .to_vec(),
-        ["deg", "-", "of flight", power.unit, thrust.unit, "-", thrust.unit, "-"].map(str::to_owned).to_vec(),
+        ["deg", "-", "of flight", power.unit, thrust.unit, "-", thrust.unit, thrust.unit, "-", "-"]
+            .map(str::to_owned)
+            .to_vec(),
     ];
     cells.extend(points.iter().map(|p| {
         let (f, i) = (&p.figures, of(p));
@@ -245,7 +247,9 @@ fn body_lines(points: &[&OperatingPoint], units: ShownUnits) -> Vec<String> {
             thrust.plain(f.thrust_n),
             number_text(f.efficiency, 1.0, 3),
             thrust.plain(i.propulsive_thrust_n),
+            thrust.plain(i.u_method_propulsive_thrust_n.map(|u| 2.0 * u)),
             number_text(i.propulsive_efficiency, 1.0, 3),
+            number_text(i.u_method_propulsive_efficiency, 2.0, 3),
         ]
     }));
     let mut lines = vec![String::new(), format!("With the body: {BODY_MEANING}")];
@@ -393,7 +397,7 @@ mod tests {
             ..OperatingPoint::default()
         };
         let text = render_prediction(&prediction).replace("\n    ", " ");
-        assert!(text.contains("2895  0.837        2834  0.819"), "{text}");
+        assert!(text.contains("2895  0.837        2834   -  0.819  -"), "{text}");
         assert!(text.contains("at most 2.0 % of thrust, 0.0 % of power and 0.015 of efficiency"), "{text}");
     }
 }

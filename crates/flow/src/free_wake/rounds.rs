@@ -145,11 +145,11 @@ impl<'a> Rounds<'a> {
         [radius, -height]
     }
 
-    /// Runs the iteration.
+    /// Runs the iteration. `least_depth`: of the tip vortex below the next blade, tip radii.
     ///
     /// # Errors
     /// [`NoFreeWake`].
-    pub(super) fn solve(mut self) -> Result<RestPerformance, NoFreeWake> {
+    pub(super) fn solve(mut self, least_depth: f64) -> Result<RestPerformance, NoFreeWake> {
         let (mut newton, mut mixing) = (WakeNewton::default(), Mixing::default());
         let (mut thrust_before, mut circulation_before) = (0.0, 0.1);
         let mut nearest = (f64::INFINITY, 0);
@@ -182,7 +182,7 @@ impl<'a> Rounds<'a> {
                 && lift_left < MOST_LEFT
             {
                 self.circulation = wanted;
-                return self.found(&influence, left, round, newton.taken);
+                return self.found(&influence, left, round, newton.taken, least_depth);
             }
             last = if MOST_LEFT <= lift_left {
                 NoFreeWake::NoCirculation { left: lift_left }
@@ -200,7 +200,7 @@ impl<'a> Rounds<'a> {
                 return Err(NoFreeWake::NoTipVortex { share });
             }
             let depth = self.passage()[1];
-            if ROUNDS_FOR_DEPTH <= round && left < MOST_LEFT && depth < CLEARLY * LEAST_DEPTH {
+            if ROUNDS_FOR_DEPTH <= round && left < MOST_LEFT && depth < CLEARLY * least_depth {
                 return Err(NoFreeWake::TooClose { depth });
             }
             let lacks = circulation_change.max(left);
@@ -220,6 +220,7 @@ impl<'a> Rounds<'a> {
         wake_left: f64,
         rounds: usize,
         worked: [usize; 2],
+        least_depth: f64,
     ) -> Result<RestPerformance, NoFreeWake> {
         let share = self.load().tip_share();
         if share < LEAST_TIP_SHARE {
@@ -247,7 +248,7 @@ impl<'a> Rounds<'a> {
             circulation: self.circulation,
         };
         refuse_stall(&found.performance)?;
-        if found.passage_depth < LEAST_DEPTH {
+        if found.passage_depth < least_depth {
             return Err(NoFreeWake::TooClose { depth: found.passage_depth });
         }
         let fastest = found

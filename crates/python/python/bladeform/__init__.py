@@ -390,9 +390,10 @@ def predict(
             "threads": threads,
         }
     )
-    (json, told), text = _native.predict(given, _table(table), _called(progress))
+    made_of = _table(table)
+    (json, told), text, stations = _native.predict(given, made_of, _called(progress))
     _tell(told)
-    return Prediction(json, text)
+    return Prediction(json, text, (stations, made_of if isinstance(made_of, str) else None))
 
 
 def compare(

@@ -311,9 +311,12 @@ def _or_nan(value: Any) -> Any:
 class Prediction(_Json):
     """A prediction: what ``bladeform predict`` writes as prediction.json. Made by :func:`bladeform.predict`."""
 
-    def __init__(self, data: bytes, text: str) -> None:
+    def __init__(
+        self, data: bytes, text: str, made_of: tuple[bytes | None, Path | None] = (None, None)
+    ) -> None:
         super().__init__(data)
         self._text = text
+        self._made_of = made_of
 
     @property
     def points(self) -> list[Figures]:
@@ -322,22 +325,28 @@ class Prediction(_Json):
 
     def to_pandas(self) -> pd.DataFrame:
         """A data frame with one row for each operating point; needs pandas. Columns are the keys of the points that hold one value; a standard uncertainty
-        is ``u_`` and the key. ``attrs["caution"]`` is the caution of the document."""
+        due to the geometry is ``u_`` and the key, due to the methods ``u_method_`` and the key. What belongs to shank, hub and body stands under its own keys, as in
+        prediction.csv. Missing figures are NaN. ``attrs["caution"]`` is the caution of the document."""
         import pandas as pd
 
         rows = []
         for point in self.data["points"]:
             row = {k: _or_nan(v) for k, v in point.items() if not isinstance(v, (dict, list))}
             row.update({f"u_{k}": _or_nan(v) for k, v in (point.get("u") or {}).items()})
+            row.update({f"u_method_{k}": _or_nan(v) for k, v in (point.get("u_method") or {}).items()})
+            row.update({k: _or_nan(v) for k, v in (point.get("installed") or {}).items()})
             row["flags"] = " | ".join(point.get("flags") or [])
             rows.append(row)
         frame = pd.DataFrame(rows)
         frame.attrs = {"caution": _native.CAUTION}
         return frame
 
-    def write(self, folder: Path) -> None:
-        """Writes prediction.json, prediction.csv and, if there are schedules, schedules.csv into a folder: all of them, or none."""
-        _native.write_prediction(self._bytes, folder)
+    def write(self, folder: Path, *, overwrite: bool = False) -> None:
+        """Writes prediction.json, prediction.csv and, if there are schedules, schedules.csv into a folder: all of them, or none.
+
+        A folder that holds the record of another blade is refused without ``overwrite``, as the command does.
+        """
+        _native.write_prediction(self._bytes, folder, self._made_of, overwrite)
 
     def __str__(self) -> str:
         return self._text

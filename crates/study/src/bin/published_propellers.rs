@@ -23,6 +23,7 @@ use bladeform_flow::{
     free_wake_at_rest, is_slow, lifting_line,
 };
 use bladeform_numeric::cubic_spline::CubicSpline;
+use bladeform_numeric::search::rising_crossing;
 use bladeform_quantity::Length;
 use bladeform_section::{Family, faired};
 use bladeform_table::{BladeFigures, SectionOutline, SettingOf, Station, StationTable};
@@ -196,6 +197,7 @@ impl Study {
         self.static_thrust()?;
         self.summarise()?;
         self.lost_power()?;
+        self.turned_to_thrust()?;
         self.what_it_proves()?;
         self.whose_angle()?;
         self.hover_elsewhere()?;
@@ -709,6 +711,44 @@ impl Study {
         let table = Table::begin(&mut self.out, title, &["test", "agreement can show", "it cannot show"])?;
         for row in PROVES {
             table.row(&mut self.out, &row)?;
+        }
+        Ok(())
+    }
+
+    /// The turn of the whole blade that would give the thrust of each row. An error of the angles or of the angle of zero lift is a turn that does not change with the advance ratio; one of the lift
+    /// slope or of the induced velocities grows with the load. What is left in power at equal thrust is drag.
+    fn turned_to_thrust(&mut self) -> Result<(), Box<dyn Error>> {
+        let title = "Turn of the whole blade, deg, that would give the published thrust, and power and efficiency less the published ones with it, without a goal: the row of the highest thrust, a middle one and the last above a quarter of it";
+        let headings = ["test", "J", "C_T", "turn, deg", "C_P", "efficiency"];
+        let table = Table::begin(&mut self.out, title, &headings)?;
+        for (name, rpms) in SMALL_RUNS {
+            for rpm in rpms {
+                let propeller = self.small_propeller(name, *rpm, SettingOf::Chord)?;
+                let rows = small_rows(name, *rpm);
+                let most = rows.iter().map(|r| r.ct).fold(0.0, f64::max);
+                let kept: Vec<&Point> = rows.iter().filter(|r| 0.25 * most < r.ct).collect();
+                let last = kept.len().saturating_sub(1);
+                for row in [0, last / 2, last].into_iter().filter_map(|k| kept.get(k)) {
+                    let at = operation(&propeller, row.j, *rpm)?;
+                    let solved = |deg: f64| point(&propeller.performance(deg.to_radians(), &at));
+                    let turns: Vec<f64> = (-6..=6).map(|k| 0.5 * f64::from(k)).collect();
+                    let lacking: Vec<f64> = turns.iter().map(|deg| solved(*deg).ct - row.ct).collect();
+                    let found = rising_crossing(&turns, &lacking, 1e-4, |deg| solved(deg).ct - row.ct);
+                    let mut cells =
+                        vec![format!("{name}, {rpm} rpm"), format!("{:.3}", row.j), format!("{:.4}", row.ct)];
+                    match found {
+                        Some(deg) => {
+                            let p = solved(deg);
+                            let eta = p.j * p.ct / p.cp - row.j * row.ct / row.cp;
+                            cells.push(format!("{deg:+.2}"));
+                            cells.push(format!("{:+.1} %", 100.0 * (p.cp / row.cp - 1.0)));
+                            cells.push(format!("{eta:+.3}"));
+                        }
+                        None => cells.extend(["none within 3"; 3].map(str::to_owned)),
+                    }
+                    table.row(&mut self.out, &cells)?;
+                }
+            }
         }
         Ok(())
     }
