@@ -94,7 +94,16 @@ impl Outputs {
     ///
     /// # Errors
     /// [`Failure::Input`] with a sentence naming the file.
-    pub(crate) fn write(mut self) -> Result<(), Failure> {
+    pub(crate) fn write(self) -> Result<(), Failure> {
+        crate::feedback::may_write()?;
+        self.write_now()
+    }
+
+    /// As [`write`](Self::write), whether or not the command was asked to stop.
+    ///
+    /// # Errors
+    /// As [`write`](Self::write).
+    pub(crate) fn write_now(mut self) -> Result<(), Failure> {
         let stale = std::mem::take(&mut self.stale);
         let written = self.staged().and_then(put);
         let mut list = under_way();

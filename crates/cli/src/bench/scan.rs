@@ -1,0 +1,222 @@
+//! The scan as the page shows it before anything is measured: a thinned copy for the picture, and the whole scan for the points that are picked.
+
+use std::collections::HashMap;
+use std::path::Path;
+
+use bladeform::mesh::{RawMesh, read};
+use serde_json::{Value, json};
+
+use crate::failure::Failure;
+use crate::input::bytes_of;
+
+/// Triangles of the picture, about: as many as a computer without a graphics card turns smoothly.
+const ABOUT_TRIANGLES: f64 = 60_000.0;
+
+/// A scan that was read.
+pub(super) struct Scan {
+    pub(super) mesh: RawMesh,
+    pub(super) sha256: String,
+    pub(super) bytes: u64,
+    format: &'static str,
+    triangles: usize,
+    vertices: usize,
+}
+
+impl Scan {
+    /// Reads a scan.
+    ///
+    /// # Errors
+    /// The sentence of the reader, with the file.
+    pub(super) fn read(path: &Path) -> Result<Self, Failure> {
+        let bytes = bytes_of(path, "a scan: a PLY, STL, OBJ or GLB file")?;
+        let (found, sha256) =
+            bladeform::work::parallel::join(|| read(&bytes), || bladeform::document::sha256_hex(&bytes));
+        let found = found.map_err(|e| {
+            Failure::Input(format!("{}: {e}; give a scan: a PLY, STL, OBJ or GLB file", path.display()))
+        })?;
+        Ok(Self {
+            mesh: found.mesh,
+            sha256,
+            bytes: bytes.len() as u64,
+            format: found.format.name(),
+            triangles: found.triangles_in_file,
+            vertices: found.vertices_in_file,
+        })
+    }
+
+    /// Facts of the scan as read.
+    pub(super) fn facts(&self) -> Value {
+        json!({ "format": self.format, "triangles": self.triangles, "vertices": self.vertices })
+    }
+
+    /// The picture: a line of JSON, then positions as `f32` about `centre`, then indices as `u32`, all little-endian.
+    pub(super) fn picture(&self) -> Vec<u8> {
+        let finite = |p: &&[f64; 3]| p.iter().all(|v| v.is_finite());
+        let (mut low, mut high) = ([f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);
+        for p in self.mesh.vertices.iter().filter(finite) {
+            for k in 0..3 {
+                low[k] = low[k].min(p[k]);
+                high[k] = high[k].max(p[k]);
+            }
+        }
+        if !low[0].is_finite() {
+            (low, high) = ([0.0; 3], [0.0; 3]);
+        }
+        let centre = [0, 1, 2].map(|k| 0.5 * (low[k] + high[k]));
+        let (points, faces) = thinned(&self.mesh, low, high);
+        let head = json!({ "centre": centre, "low": low, "high": high, "points": points.len(), "triangles": faces.len() });
+        let mut out = head.to_string().into_bytes();
+        // Numbers of four bytes begin at a multiple of four.
+        while out.len() % 4 != 3 {
+            out.push(b' ');
+        }
+        out.push(b'\n');
+        out.reserve(points.len() * 12 + faces.len() * 12);
+        for p in points {
+            (0..3).for_each(|k| out.extend(((p[k] - centre[k]) as f32).to_le_bytes()));
+        }
+        faces.iter().flatten().for_each(|v| out.extend(v.to_le_bytes()));
+        out
+    }
+
+    /// Where a ray first meets the scan, in the coordinates of its file.
+    pub(super) fn meets(&self, from: [f64; 3], towards: [f64; 3]) -> Option<[f64; 3]> {
+        let mesh = &self.mesh;
+        let mut nearest = f64::INFINITY;
+        for face in &mesh.faces {
+            let [a, b, c] = face.map(|v| mesh.vertices[v as usize]);
+            let (u, v, w) = (minus(b, a), minus(c, a), minus(from, a));
+            let h = cross(towards, v);
+            let det = dot(u, h);
+            if det == 0.0 {
+                continue;
+            }
+            let s = dot(w, h) / det;
+            let q = cross(w, u);
+            let r = dot(towards, q) / det;
+            let t = dot(v, q) / det;
+            if s >= 0.0 && r >= 0.0 && s + r <= 1.0 && 0.0 < t && t < nearest {
+                nearest = t;
+            }
+        }
+        nearest.is_finite().then(|| [0, 1, 2].map(|k| from[k] + nearest * towards[k]))
+    }
+}
+
+fn minus(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
+    [a[0] - b[0], a[1] - b[1], a[2] - b[2]]
+}
+
+fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
+    a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+}
+
+fn cross(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
+    [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
+}
+
+/// Vertices and triangles of a coarser surface: vertices in one cell of a grid become the first of them. A tenth of the time of a faithful simplification, for a first
+/// picture; nothing is measured on it.
+fn thinned(mesh: &RawMesh, low: [f64; 3], high: [f64; 3]) -> (Vec<[f64; 3]>, Vec<[u32; 3]>) {
+    let area: f64 = mesh
+        .faces
+        .iter()
+        .map(|f| {
+            let [a, b, c] = f.map(|v| mesh.vertices[v as usize]);
+            let n = cross(minus(b, a), minus(c, a));
+            0.5 * dot(n, n).sqrt()
+        })
+        .filter(|a| a.is_finite())
+        .sum();
+    let few = (mesh.faces.len() as f64) < 1.2 * ABOUT_TRIANGLES;
+    // Two triangles for each cell of the surface.
+    let size = if few { 0.0 } else { (2.0 * area / ABOUT_TRIANGLES).sqrt() };
+    let diagonal = dot(minus(high, low), minus(high, low)).sqrt();
+    // The numbers of the cells must fit 21 bits each.
+    let size = size.max(diagonal / f64::from(1 << 20));
+    let mut points: Vec<[f64; 3]> = Vec::new();
+    let mut cells: HashMap<u64, u32> = HashMap::new();
+    const NONE: u32 = u32::MAX;
+    let of_vertex: Vec<u32> = mesh
+        .vertices
+        .iter()
+        .map(|p| {
+            if !p.iter().all(|v| v.is_finite()) || size <= 0.0 {
+                return NONE;
+            }
+            let cell = (0..3).fold(0_u64, |key, k| key << 21 | ((p[k] - low[k]) / size) as u64);
+            *cells.entry(cell).or_insert_with(|| {
+                points.push(*p);
+                (points.len() - 1) as u32
+            })
+        })
+        .collect();
+    let mut faces: Vec<[u32; 3]> = mesh
+        .faces
+        .iter()
+        .map(|f| f.map(|v| of_vertex[v as usize]))
+        .filter(|[a, b, c]| a != b && b != c && c != a && ![*a, *b, *c].contains(&NONE))
+        .collect();
+    if !few {
+        // Several triangles may have become the same one.
+        for f in &mut faces {
+            let least = (0..3).min_by_key(|&k| f[k]).unwrap_or(0);
+            f.rotate_left(least);
+        }
+        faces.sort_unstable();
+        faces.dedup();
+    }
+    (points, faces)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use bladeform::mesh::write_stl_binary;
+    use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
+
+    fn scan(triangles: usize) -> Scan {
+        let made = scan_of_blade(&Blade::quarry_mill(), &ScanPlan { triangles, ..ScanPlan::usual(3) });
+        let mut bytes = Vec::new();
+        write_stl_binary(&made.mesh, &mut bytes).unwrap();
+        let at = tempfile::tempdir().unwrap();
+        let path = at.path().join("scan.stl");
+        std::fs::write(&path, bytes).unwrap();
+        Scan::read(&path).unwrap()
+    }
+
+    #[test]
+    fn the_picture_is_thin_and_spans_the_scan() {
+        let scan = scan(300_000);
+        let picture = scan.picture();
+        let end = picture.iter().position(|b| *b == b'\n').unwrap();
+        let head: Value = serde_json::from_slice(&picture[..end]).unwrap();
+        let (points, triangles) =
+            (head["points"].as_u64().unwrap() as usize, head["triangles"].as_u64().unwrap() as usize);
+        assert!((20_000..90_000).contains(&triangles), "{triangles}");
+        assert_eq!(picture.len(), end + 1 + 12 * (points + triangles));
+        assert_eq!((end + 1) % 4, 0);
+        let along = |k: usize| head["high"][k].as_f64().unwrap() - head["low"][k].as_f64().unwrap();
+        let seen =
+            (0..points).map(|i| f32::from_le_bytes(picture[end + 1 + 12 * i..][..4].try_into().unwrap()));
+        let (low, high) = seen.fold((f32::MAX, f32::MIN), |(l, h), x| (l.min(x), h.max(x)));
+        assert!((f64::from(high - low) / along(0) - 1.0).abs() < 0.02);
+    }
+
+    #[test]
+    fn a_ray_meets_the_nearest_place_of_the_scan() {
+        let corners = vec![
+            [0.0, 0.0, 0.0],
+            [2.0, 0.0, 0.0],
+            [0.0, 2.0, 0.0],
+            [0.0, 0.0, 1.0],
+            [2.0, 0.0, 1.0],
+            [0.0, 2.0, 1.0],
+        ];
+        let mesh = RawMesh { vertices: corners, faces: vec![[0, 1, 2], [3, 4, 5]] };
+        let scan = Scan { mesh, sha256: String::new(), bytes: 0, format: "", triangles: 2, vertices: 6 };
+        assert_eq!(scan.meets([0.5, 0.5, 5.0], [0.0, 0.0, -1.0]), Some([0.5, 0.5, 1.0]));
+        assert_eq!(scan.meets([0.5, 0.5, 5.0], [0.0, 0.0, 1.0]), None);
+        assert_eq!(scan.meets([3.0, 3.0, 5.0], [0.0, 0.0, -1.0]), None);
+    }
+}
