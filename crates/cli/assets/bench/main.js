@@ -259,6 +259,9 @@ const bladeMarks = found => {
   const lone = found.view.surfaces.length < 2;
   const [first, last] = [outlines[0], lone ? outlines[outlines.length - 1] : outlines[Math.floor(outlines.length / found.view.surfaces.length) - 1]];
   const mid = outlines[Math.floor((lone ? outlines.length : outlines.length / found.view.surfaces.length) / 2)];
+  // Apart along the blade, because from an edge both lie at one place.
+  const count = lone ? outlines.length : Math.floor(outlines.length / found.view.surfaces.length);
+  const side = [0.35, 0.65].map(part => outlines[Math.min(count - 1, Math.round(part * count))]);
   const most = (o, f) => pointsOf(o).reduce((a, b) => (f(b) > f(a) ? b : a));
   const centre = o => pointsOf(o).reduce((s, p, _, all) => s.map((v, k) => v + p[k] / all.length), [0, 0, 0]);
   const beyond = (o, by) => { const c = centre(o); return [c[0], c[1], c[2] + by * found.view.radius_m]; };
@@ -274,7 +277,7 @@ const bladeMarks = found => {
   return [
     mark(beyond(last, 1 - last.ratio), 'Tip', of('ends')), mark(beyond(first, -0.05), 'Root end', of('ends')),
     mark(most(mid, along), 'Leading edge', of('edges')), mark(most(mid, p => -along(p)), 'Trailing edge', of('edges')),
-    mark(most(mid, across), 'Back', of('sides')), mark(most(mid, p => -across(p)), 'Face', of('sides')),
+    mark(most(side[0], across), 'Back', of('sides')), mark(most(side[1], p => -across(p)), 'Face', of('sides')),
   ];
 };
 
@@ -390,13 +393,20 @@ const doing = () => {
     tellDoing(`${names[busy.step] || busy.step}: ${busy.line}`);
   } else if (!sending) {
     const isOf = last && (last.step === word || (last.step === 'ready' && step.id === 'prediction') || (last.step === 'scan' && step.id === 'scan') || (!last.ok && last.step !== word));
-    if (line?.wrong && word) tellDoing(line.wrong.missing ? `not complete yet: ${line.wrong.sentence}` : line.wrong.sentence, !line.wrong.missing);
+    if (line?.wrong && word) tellDoing(line.wrong.missing ? missing(line.wrong.sentence) : line.wrong.sentence, !line.wrong.missing);
     else if (last && isOf && !last.ok) failed(last);
     else if (line?.done && line.text !== line.done) tellDoing('the choices were changed since; what is shown below is older', true);
     else if (last && isOf && last.ok) tellDoing(`done in ${last.seconds.toFixed(1)} s`);
     else if (word && !state.job.scan) tellDoing('a scan is needed first');
     else if (step.id !== 'scan') tellDoing('');
   }
+};
+
+/** What is still needed, by the names of the fields. @param {string} sentence */
+const missing = sentence => {
+  const options = [...sentence.matchAll(/--([a-z][a-z-]*)/g)].map(found => found[1]);
+  const names = options.map(o => step.fields.find(f => f.option === o)?.name).filter(Boolean);
+  return names.length > 0 ? `still needed: ${names.slice(0, 3).join(', ')}` : sentence;
 };
 
 /** @param {import('./ask.js').Ended} last */

@@ -104,6 +104,7 @@ const show = next => {
   if (view === next) { soon(); return; }
   const held = document.getElementById('stage');
   held?.replaceWith(next.canvas);
+  /** @type {HTMLElement} */ (document.getElementById('nothing')).hidden = true;
   view = next;
   if (!next.orbit) {
     let down = /** @type {number[]|null} */ (null);
@@ -243,7 +244,7 @@ export const setMarks = list => {
   marked = list;
   marks.replaceChildren(...list.map(mark => {
     const el = document.createElement(mark.act ? 'button' : 'span');
-    el.className = `mark${mark.doubtful ? ' doubtful' : ''}${mark.isPoint ? ' point' : ''}`;
+    el.className = `tag${mark.doubtful ? ' doubtful' : ''}${mark.isPoint ? ' point' : ''}`;
     el.textContent = mark.text;
     if (mark.hint) el.title = mark.hint;
     if (mark.act && el instanceof HTMLButtonElement) {

@@ -17,7 +17,7 @@ mod work;
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::AtomicBool;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -34,10 +34,8 @@ const ALONE: Duration = Duration::from_secs(180);
 const CLOSED: Duration = Duration::from_secs(20);
 /// Before the first window has been seen.
 const UNSEEN: Duration = Duration::from_secs(600);
-/// Time between two looks at whether anybody is there.
-const LOOK: Duration = Duration::from_millis(250);
-/// Most work of requests at one time: a window asks for a handful of things at once.
-const MOST_REQUESTS: usize = 32;
+/// Work that is under way when the bench ends has so long to stop.
+const FAREWELL: Duration = Duration::from_secs(10);
 
 /// Options of the bench.
 #[derive(Debug, Args)]
@@ -81,6 +79,23 @@ struct Presence {
 }
 
 impl Shop {
+    /// # Errors
+    /// As [`Job::open`].
+    fn new(folder: &Path, token: String, port: u16, largest: u64, threads: usize) -> Result<Self, Failure> {
+        Ok(Self {
+            folder: folder.to_owned(),
+            token,
+            port,
+            largest,
+            threads,
+            job: Mutex::new(Job::open(folder)?),
+            work: Mutex::new(Work::default()),
+            handed: Mutex::new(Handed::default()),
+            presence: Mutex::new(Presence { last: Instant::now(), patience: UNSEEN }),
+            is_over: AtomicBool::new(false),
+        })
+    }
+
     fn job(&self) -> MutexGuard<'_, Job> {
         // A fault elsewhere does not make the job wrong: it is changed as a whole.
         self.job.lock().unwrap_or_else(PoisonError::into_inner)
@@ -119,67 +134,33 @@ impl Shop {
 /// # Errors
 /// A sentence if the folder cannot be used or the address is taken.
 pub(crate) fn bench(asked: &Bench, threads: usize) -> Result<Said, Failure> {
-    let job = Job::open(&asked.folder)?;
-    let token = token()?;
     let address = ("127.0.0.1", asked.port.unwrap_or(0));
-    let server = tiny_http::Server::http(address).map_err(|e| {
+    let unserved = |e: std::io::Error| {
         Failure::Input(format!(
             "the page cannot be served on port {}: {e}; give another --port, or none",
             address.1
         ))
-    })?;
-    let port = server.server_addr().to_ip().map_or(address.1, |ip| ip.port());
-    let shop = Arc::new(Shop {
-        folder: asked.folder.clone(),
-        token,
-        port,
-        largest: u64::from(asked.largest) * 1_000_000,
-        threads,
-        job: Mutex::new(job),
-        work: Mutex::new(Work::default()),
-        handed: Mutex::new(Handed::default()),
-        presence: Mutex::new(Presence { last: Instant::now(), patience: UNSEEN }),
-        is_over: AtomicBool::new(false),
-    });
+    };
+    let listener = std::net::TcpListener::bind(address).map_err(unserved)?;
+    listener.set_nonblocking(true).map_err(unserved)?;
+    let port = listener.local_addr().map_err(unserved)?.port();
+    let largest = u64::from(asked.largest) * 1_000_000;
+    let shop = Arc::new(Shop::new(&asked.folder, token()?, port, largest, threads)?);
     told(&format!(
         "The bench for {} is open at {}\nOnly this machine reaches it, and only with this address. It ends when its windows are closed, or with Ctrl-C; the folder keeps everything.\n",
         shop.folder.display(),
         shop.address()
     ))?;
     let _door = if asked.no_browser { None } else { open::in_browser(&shop.address()) };
-    serve(&server, &shop);
+    http::serve(listener, &shop).map_err(unserved)?;
+    // What is being done stops, and an upload that hangs leaves no file.
+    shop.work().stop();
+    work::wait(&shop, FAREWELL);
+    crate::interrupt::take_away(&mut crate::interrupt::while_open());
     Ok(Said {
         text: format!("The bench is closed. The job is in {}.\n", shop.folder.display()),
         ..Said::default()
     })
-}
-
-/// Answers until the bench is over. Every request has a thread, so that an upload does not keep the progress waiting.
-fn serve(server: &tiny_http::Server, shop: &Arc<Shop>) {
-    let open = Arc::new(std::sync::atomic::AtomicUsize::new(0));
-    while !shop.is_over.load(Ordering::Relaxed) && !shop.is_deserted() {
-        match server.recv_timeout(LOOK) {
-            Ok(Some(request)) => {
-                if MOST_REQUESTS <= open.load(Ordering::Relaxed) {
-                    http::busy(request);
-                    continue;
-                }
-                open.fetch_add(1, Ordering::Relaxed);
-                let (shop, open) = (Arc::clone(shop), Arc::clone(&open));
-                std::thread::spawn(move || {
-                    http::answer(&shop, request);
-                    open.fetch_sub(1, Ordering::Relaxed);
-                });
-            }
-            Ok(None) => {}
-            // A broken connection is the window's affair.
-            Err(_) => std::thread::sleep(LOOK),
-        }
-    }
-    // What is being done stops, and an upload that hangs leaves no file.
-    shop.work().stop();
-    shop.work().wait(Duration::from_secs(10));
-    crate::interrupt::take_away(&mut crate::interrupt::while_open());
 }
 
 /// 128 random bits from the system, in hexadecimal digits.

@@ -132,20 +132,23 @@ fn thinned(mesh: &RawMesh, low: [f64; 3], high: [f64; 3]) -> (Vec<[f64; 3]>, Vec
     // Two triangles for each cell of the surface.
     let size = if few { 0.0 } else { (2.0 * area / ABOUT_TRIANGLES).sqrt() };
     let diagonal = dot(minus(high, low), minus(high, low)).sqrt();
-    // The numbers of the cells must fit 21 bits each.
-    let size = size.max(diagonal / f64::from(1 << 20));
+    // The numbers of the cells must fit 20 bits each.
+    let size = size.max(diagonal / f64::from(1 << 19));
+    let sides = if few { Vec::new() } else { sides(mesh) };
     let mut points: Vec<[f64; 3]> = Vec::new();
     let mut cells: HashMap<u64, u32> = HashMap::new();
     const NONE: u32 = u32::MAX;
     let of_vertex: Vec<u32> = mesh
         .vertices
         .iter()
-        .map(|p| {
+        .enumerate()
+        .map(|(i, p)| {
             if !p.iter().all(|v| v.is_finite()) || size <= 0.0 {
                 return NONE;
             }
-            let cell = (0..3).fold(0_u64, |key, k| key << 21 | ((p[k] - low[k]) / size) as u64);
-            *cells.entry(cell).or_insert_with(|| {
+            let cell = (0..3).fold(0_u64, |key, k| key << 20 | ((p[k] - low[k]) / size) as u64);
+            let side = u64::from(sides.get(i).copied().unwrap_or(0));
+            *cells.entry(cell << 3 | side).or_insert_with(|| {
                 points.push(*p);
                 (points.len() - 1) as u32
             })
@@ -167,6 +170,19 @@ fn thinned(mesh: &RawMesh, low: [f64; 3], high: [f64; 3]) -> (Vec<[f64; 3]>, Vec
         faces.dedup();
     }
     (points, faces)
+}
+
+/// The octant of the normal of every vertex: the two sides of a thin edge must not become one.
+fn sides(mesh: &RawMesh) -> Vec<u8> {
+    let mut normals = vec![[0.0_f64; 3]; mesh.vertices.len()];
+    for f in &mesh.faces {
+        let [a, b, c] = f.map(|v| mesh.vertices[v as usize]);
+        let n = cross(minus(b, a), minus(c, a));
+        for v in f {
+            (0..3).for_each(|k| normals[*v as usize][k] += n[k]);
+        }
+    }
+    normals.iter().map(|n| (0..3).fold(0, |key, k| key << 1 | u8::from(n[k] < 0.0))).collect()
 }
 
 #[cfg(test)]

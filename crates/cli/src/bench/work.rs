@@ -35,7 +35,6 @@ struct Running {
     begun: Instant,
     progress: Mutex<Progress>,
     stop: AtomicBool,
-    is_done: AtomicBool,
 }
 
 impl Observer for Running {
@@ -58,16 +57,6 @@ impl Work {
     pub(super) fn stop(&self) {
         if let Some(now) = &self.now {
             now.stop.store(true, Ordering::Relaxed);
-        }
-    }
-
-    /// Waits for the end of what is being done, but not for ever.
-    pub(super) fn wait(&self, most: Duration) {
-        let begun = Instant::now();
-        while self.now.as_ref().is_some_and(|now| !now.is_done.load(Ordering::Relaxed))
-            && begun.elapsed() < most
-        {
-            std::thread::sleep(Duration::from_millis(20));
         }
     }
 
@@ -94,6 +83,14 @@ impl Work {
     }
 }
 
+/// Waits for the end of what is being done, but not for ever.
+pub(super) fn wait(shop: &super::Shop, most: Duration) {
+    let begun = Instant::now();
+    while shop.work().is_running() && begun.elapsed() < most {
+        std::thread::sleep(Duration::from_millis(20));
+    }
+}
+
 /// Begins a step on a thread of its own; false if another is under way. `done`: called with its success before the step counts as ended.
 pub(super) fn begin(
     shop: &Arc<super::Shop>,
@@ -107,7 +104,6 @@ pub(super) fn begin(
         begun: Instant::now(),
         progress: Mutex::new(Progress::new(shares)),
         stop: AtomicBool::new(false),
-        is_done: AtomicBool::new(false),
     });
     {
         let mut work = shop.work();
@@ -132,7 +128,6 @@ pub(super) fn begin(
         if said.is_ok() {
             done(&shop);
         }
-        running.is_done.store(true, Ordering::Relaxed);
         let mut work = shop.work();
         work.last = Some(Ended { step, said, seconds: running.begun.elapsed().as_secs_f64() });
         work.now = None;
