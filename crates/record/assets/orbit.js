@@ -51,7 +51,7 @@ const orbit3d = (canvas, { home, size, lone, mirror, views, changed, pointed }) 
     if (!before) { pointed(event); return; }
     const [dx, dy] = [event.clientX - before[0], event.clientY - before[1]];
     if (fingers.size === 2) {
-      const other = [...fingers].find(([id]) => id !== event.pointerId)[1];
+      const [, other] = [...fingers].find(([id]) => id !== event.pointerId) || [0, before];
       const gap = (x, y) => Math.hypot(x - other[0], y - other[1]);
       nearer(gap(...before) / Math.max(1, gap(event.clientX, event.clientY)));
       shift(dx / 2, dy / 2);

@@ -20,24 +20,28 @@ const SELDOM = 1500;
 
 /** @type {State|null} */
 let state = null;
-/** @type {((now: State, before: State|null) => void)[]} */
+/** @type {((now: State, before: State|null, isOwn: boolean) => void)[]} */
 const listeners = [];
 /** @type {(sentence: string) => void} */
 let alarm = () => {};
 
+/** The last choice that is on its way: each is made on the revision that the one before it left.
+ * @type {Promise<unknown>} */
+let waiting = Promise.resolve();
+
 /** The state of now. */
 export const now = () => state;
-/** @param {(now: State, before: State|null) => void} listener Called at every change. */
+/** @param {(now: State, before: State|null, isOwn: boolean) => void} listener Called at every change; `isOwn`: this window chose something. */
 export const listen = listener => { listeners.push(listener); };
 /** @param {(sentence: string) => void} teller Called with what the user must know at once; with an empty text when it holds no longer. */
 export const onAlarm = teller => { alarm = teller; };
 
-/** @param {State} next */
-const take = next => {
+/** @param {State} next @param {boolean} [isOwn] */
+const take = (next, isOwn = false) => {
   if (JSON.stringify(next) === JSON.stringify(state)) return;
   const before = state;
   state = next;
-  listeners.forEach(listener => listener(next, before));
+  listeners.forEach(listener => listener(next, before, isOwn));
 };
 
 /** A refusal in the bench's own sentence. */
@@ -97,15 +101,20 @@ export const follow = async () => {
  * Chooses the values of an option; none take it away. Says what is wrong as a text, or nothing.
  * @param {string} command @param {string} option @param {string[]} values @returns {Promise<string>}
  */
-export const choose = async (command, option, values) => {
-  try {
-    take(await post('choose', { command, option, values, revision: state?.job.revision }));
-    return '';
-  } catch (e) {
-    const refused = /** @type {Refused} */ (e);
-    if (refused.status === 409) alarm(refused.message[0].toUpperCase() + refused.message.slice(1) + '.');
-    return refused.message;
-  }
+export const choose = (command, option, values) => {
+  const made = waiting.then(async () => {
+    try {
+      take(await post('choose', { command, option, values, revision: state?.job.revision }), true);
+      alarm('');
+      return '';
+    } catch (e) {
+      const refused = /** @type {Refused} */ (e);
+      if (refused.status === 409) alarm(refused.message[0].toUpperCase() + refused.message.slice(1) + '.');
+      return refused.message;
+    }
+  });
+  waiting = made;
+  return made;
 };
 
 /** @param {string} command @param {string} option @returns {string[]} The values that were chosen. */

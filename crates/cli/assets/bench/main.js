@@ -24,7 +24,8 @@ let shownResults = '';
 let shownPanel = '';
 
 const runOf = () => (step.id === 'solid' ? solidStep : step.run);
-const capital = sentence => (sentence ? sentence[0].toUpperCase() + sentence.slice(1) : '');
+/** A sentence begins with a capital letter, but the name of a file stays as it is. @param {string} sentence */
+const capital = sentence => (/^[a-z][a-z'’-]*[ ,:;]/.test(sentence) ? sentence[0].toUpperCase() + sentence.slice(1) : sentence);
 const asSentence = sentence => capital(sentence) + (/[.!?]$/.test(sentence) ? '' : '.');
 
 onAlarm(sentence => { one('alert').textContent = sentence; one('alert').hidden = !sentence; });
@@ -544,9 +545,9 @@ const render = async () => {
   isRendering = false;
 };
 
-listen((state, before) => {
+listen((state, before, isOwn) => {
   // Fields that another window changed are shown anew, unless this window has the focus in one.
-  if (before && state.job.revision !== before.job.revision && JSON.stringify(state.job.choices) !== JSON.stringify(before.job.choices) && !panel.contains(document.activeElement)) shownPanel = '';
+  if (!isOwn && before && state.job.revision !== before.job.revision && JSON.stringify(state.job.choices) !== JSON.stringify(before.job.choices) && !panel.contains(document.activeElement)) shownPanel = '';
   render();
 });
 addEventListener('pagehide', () => navigator.sendBeacon('closed'));

@@ -32,6 +32,8 @@ class View {
     this.size = space3d.size(sides);
     this.painter = space3d.painter(this.canvas, bodies);
     this.home = home;
+    /** @type {any} How it is turned; none before it is on the page. */
+    this.orbit = null;
   }
 
   /** Begins to turn; the canvas must be on the page, because its first view depends on its shape. */
@@ -67,15 +69,16 @@ let picking = null;
 let isWithoutWebGl = false;
 
 const place = () => {
-  if (!view) return;
+  const shown = view;
+  if (!shown) return;
   [...marks.children].forEach((child, k) => {
-    const at = view?.placeOf(marked[k].at);
+    const at = shown.placeOf(marked[k].at);
     const el = /** @type {HTMLElement} */ (child);
     el.hidden = !at;
     if (at) {
       // A mark beyond the edge would be out of reach.
-      el.style.left = `${Math.max(30, Math.min(view.canvas.clientWidth - 30, at[0]))}px`;
-      el.style.top = `${Math.max(14, Math.min(view.canvas.clientHeight - 14, at[1]))}px`;
+      el.style.left = `${Math.max(30, Math.min(shown.canvas.clientWidth - 30, at[0]))}px`;
+      el.style.top = `${Math.max(14, Math.min(shown.canvas.clientHeight - 14, at[1]))}px`;
     }
   });
 };

@@ -1,6 +1,6 @@
 // The stations on a ruler along the blade: dragged or moved by keys, with the section of the scan and a quick fit beside.
 import { choose, post } from './ask.js';
-import { make } from './form.js';
+import { idOf, make } from './form.js';
 import { part } from './results.js';
 
 /** Steps of the arrow keys, fractions of the tip radius; with Shift ten times as much. */
@@ -58,6 +58,10 @@ const apply = async () => {
   // A number of stations and their places exclude one another.
   await choose('measure', 'stations', []);
   await choose('measure', 'at', [list.join(',')]);
+  for (const [option, value] of [['stations', ''], ['at', list.join(',')]]) {
+    const field = /** @type {HTMLInputElement|null} */ (document.getElementById(idOf('measure', option)));
+    if (field) field.value = value;
+  }
 };
 
 /** @param {number} k @param {number} to */
@@ -127,7 +131,9 @@ const draw = () => {
     make('button', { type: 'button', onclick: add }, ['Add a station']),
     make('button', { type: 'button', onclick: () => remove(current) }, ['Remove this station']),
   ]);
+  const hadFocus = box.contains(document.activeElement);
   box.replaceChildren(ruler, tools);
+  if (hadFocus) /** @type {HTMLElement|null} */ (box.querySelector(`[data-k="${current}"]`))?.focus();
 };
 
 const add = () => {

@@ -9,6 +9,8 @@ use serde_json::{Value, json};
 const HALF_BAND: f64 = 0.03;
 /// Points of the scan farther from the chord line than this part of the chord belong to something else.
 const AWAY: f64 = 0.35;
+/// About where the middle of a section lies over its chord line, chords.
+const MIDDLE: f64 = 0.02;
 /// Most points of the scan that are shown.
 const MOST_SHOWN: usize = 1500;
 /// Most points of the quick fit; more only cost time.
@@ -19,14 +21,20 @@ const OUTLINE: usize = 240;
 const MODEL_ERROR: f64 = 1e-4;
 
 /// The section at a fraction of the tip radius, in the axes of its chord: leading edge on the left, m. `None` where there is no blade.
-pub(super) fn live_section(mesh: &RawMesh, table: &StationTable, ratio: f64) -> Option<Value> {
+pub(super) fn live_section(
+    mesh: &RawMesh,
+    normals: &[[f64; 3]],
+    table: &StationTable,
+    ratio: f64,
+) -> Option<Value> {
     let m = table.frame.as_ref()?.scan_to_blade?;
     let radius_m = ratio * table.blade.radius_m;
     let Place { chord, angle, mid } = place(table, radius_m)?;
     let (sin, cos) = angle.to_radians().sin_cos();
     let half = HALF_BAND * chord;
     let row = |k: usize, p: &[f64; 3]| m[k][0] * p[0] + m[k][1] * p[1] + m[k][2] * p[2] + m[k][3];
-    let near = |p: &[f64; 3]| {
+    let turn = |k: usize, n: &[f64; 3]| m[k][0] * n[0] + m[k][1] * n[1] + m[k][2] * n[2];
+    let near = |(p, n): (&[f64; 3], &[f64; 3])| {
         let z = row(2, p) - radius_m;
         if !(z.abs() <= half) {
             return None;
@@ -34,9 +42,16 @@ pub(super) fn live_section(mesh: &RawMesh, table: &StationTable, ratio: f64) -> 
         let (dx, dy) = (row(0, p) - mid[0], row(1, p) - mid[1]);
         let at = [0.5 - (dx * cos + dy * sin) / chord, (dy * cos - dx * sin) / chord];
         let inside = (-0.15..=1.15).contains(&at[0]) && at[1].abs() < AWAY;
-        inside.then_some(BandPoint { at, normal: [0.0; 2], span: z / half })
+        let (nx, ny) = (turn(0, n), turn(1, n));
+        let normal = [-(nx * cos + ny * sin), ny * cos - nx * sin];
+        inside.then_some(BandPoint { at, normal, span: z / half })
     };
-    let points: Vec<BandPoint> = mesh.vertices.iter().filter_map(near).collect();
+    let mut points: Vec<BandPoint> = mesh.vertices.iter().zip(normals).filter_map(near).collect();
+    // A scan that is wound inside out has inward normals.
+    let outward: f64 = points.iter().map(|p| (p.at[1] - MIDDLE) * p.normal[1].signum()).sum();
+    if outward < 0.0 {
+        points.iter_mut().for_each(|p| p.normal = p.normal.map(|v| -v));
+    }
     let every = points.len().div_ceil(MOST_FITTED).max(1);
     let few: Vec<BandPoint> = points.iter().copied().step_by(every).collect();
     let settings = FitSettings { half_band: HALF_BAND, model_error: MODEL_ERROR };

@@ -382,7 +382,7 @@ fn section(shop: &Shop, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
     let ratio = body["ratio"].as_f64().filter(|r| 0.0 < *r && *r <= 1.0);
     let ratio = ratio.ok_or_else(|| Answer::refused(422, "a station lies between 0 and 1 R"))?;
     let is_of = table.source.as_ref().is_none_or(|s| s.sha256.is_empty() || s.sha256 == scan.sha256);
-    let made = is_of.then(|| live_section::live_section(&scan.mesh, &table, ratio)).flatten();
+    let made = is_of.then(|| live_section::live_section(&scan.mesh, scan.normals(), &table, ratio)).flatten();
     made.map(|value| Answer::json(&value))
         .ok_or_else(|| Answer::refused(422, "the table is not that of this scan; measure it first"))
 }

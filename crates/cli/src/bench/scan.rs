@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 use std::path::Path;
+use std::sync::OnceLock;
 
 use bladeform::mesh::{RawMesh, read};
 use serde_json::{Value, json};
@@ -20,6 +21,7 @@ pub(super) struct Scan {
     format: &'static str,
     triangles: usize,
     vertices: usize,
+    normals: OnceLock<Vec<[f64; 3]>>,
 }
 
 impl Scan {
@@ -31,9 +33,7 @@ impl Scan {
         let bytes = bytes_of(path, "a scan: a PLY, STL, OBJ or GLB file")?;
         let (found, sha256) =
             bladeform::work::parallel::join(|| read(&bytes), || bladeform::document::sha256_hex(&bytes));
-        let found = found.map_err(|e| {
-            Failure::Input(format!("{}: {e}; give a scan: a PLY, STL, OBJ or GLB file", path.display()))
-        })?;
+        let found = found.map_err(|e| Failure::Input(format!("{}: {e}", path.display())))?;
         Ok(Self {
             mesh: found.mesh,
             sha256,
@@ -41,7 +41,13 @@ impl Scan {
             format: found.format.name(),
             triangles: found.triangles_in_file,
             vertices: found.vertices_in_file,
+            normals: OnceLock::new(),
         })
+    }
+
+    /// Normals of the vertices: sums over their triangles, weighted by area, outward if the scan is wound so.
+    pub(super) fn normals(&self) -> &[[f64; 3]] {
+        self.normals.get_or_init(|| normals(&self.mesh))
     }
 
     /// Facts of the scan as read.
@@ -63,7 +69,7 @@ impl Scan {
             (low, high) = ([0.0; 3], [0.0; 3]);
         }
         let centre = [0, 1, 2].map(|k| 0.5 * (low[k] + high[k]));
-        let (points, faces) = thinned(&self.mesh, low, high);
+        let (points, faces) = thinned(&self.mesh, self.normals(), low, high);
         let head = json!({ "centre": centre, "low": low, "high": high, "points": points.len(), "triangles": faces.len() });
         let mut out = head.to_string().into_bytes();
         // Numbers of four bytes begin at a multiple of four.
@@ -117,7 +123,12 @@ fn cross(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
 
 /// Vertices and triangles of a coarser surface: vertices in one cell of a grid become the first of them. A tenth of the time of a faithful simplification, for a first
 /// picture; nothing is measured on it.
-fn thinned(mesh: &RawMesh, low: [f64; 3], high: [f64; 3]) -> (Vec<[f64; 3]>, Vec<[u32; 3]>) {
+fn thinned(
+    mesh: &RawMesh,
+    normals: &[[f64; 3]],
+    low: [f64; 3],
+    high: [f64; 3],
+) -> (Vec<[f64; 3]>, Vec<[u32; 3]>) {
     let area: f64 = mesh
         .faces
         .iter()
@@ -134,7 +145,6 @@ fn thinned(mesh: &RawMesh, low: [f64; 3], high: [f64; 3]) -> (Vec<[f64; 3]>, Vec
     let diagonal = dot(minus(high, low), minus(high, low)).sqrt();
     // The numbers of the cells must fit 20 bits each.
     let size = size.max(diagonal / f64::from(1 << 19));
-    let sides = if few { Vec::new() } else { sides(mesh) };
     let mut points: Vec<[f64; 3]> = Vec::new();
     let mut cells: HashMap<u64, u32> = HashMap::new();
     const NONE: u32 = u32::MAX;
@@ -147,7 +157,7 @@ fn thinned(mesh: &RawMesh, low: [f64; 3], high: [f64; 3]) -> (Vec<[f64; 3]>, Vec
                 return NONE;
             }
             let cell = (0..3).fold(0_u64, |key, k| key << 20 | ((p[k] - low[k]) / size) as u64);
-            let side = u64::from(sides.get(i).copied().unwrap_or(0));
+            let side = if few { 0 } else { octant(&normals[i]) };
             *cells.entry(cell << 3 | side).or_insert_with(|| {
                 points.push(*p);
                 (points.len() - 1) as u32
@@ -172,8 +182,8 @@ fn thinned(mesh: &RawMesh, low: [f64; 3], high: [f64; 3]) -> (Vec<[f64; 3]>, Vec
     (points, faces)
 }
 
-/// The octant of the normal of every vertex: the two sides of a thin edge must not become one.
-fn sides(mesh: &RawMesh) -> Vec<u8> {
+/// Sums of the normals of the triangles at every vertex.
+fn normals(mesh: &RawMesh) -> Vec<[f64; 3]> {
     let mut normals = vec![[0.0_f64; 3]; mesh.vertices.len()];
     for f in &mesh.faces {
         let [a, b, c] = f.map(|v| mesh.vertices[v as usize]);
@@ -182,7 +192,12 @@ fn sides(mesh: &RawMesh) -> Vec<u8> {
             (0..3).for_each(|k| normals[*v as usize][k] += n[k]);
         }
     }
-    normals.iter().map(|n| (0..3).fold(0, |key, k| key << 1 | u8::from(n[k] < 0.0))).collect()
+    normals
+}
+
+/// The octant of a normal: the two sides of a thin edge must not become one.
+fn octant(n: &[f64; 3]) -> u64 {
+    (0..3).fold(0, |key, k| key << 1 | u64::from(n[k] < 0.0))
 }
 
 #[cfg(test)]
@@ -230,7 +245,15 @@ mod tests {
             [0.0, 2.0, 1.0],
         ];
         let mesh = RawMesh { vertices: corners, faces: vec![[0, 1, 2], [3, 4, 5]] };
-        let scan = Scan { mesh, sha256: String::new(), bytes: 0, format: "", triangles: 2, vertices: 6 };
+        let scan = Scan {
+            mesh,
+            sha256: String::new(),
+            bytes: 0,
+            format: "",
+            triangles: 2,
+            vertices: 6,
+            normals: OnceLock::new(),
+        };
         assert_eq!(scan.meets([0.5, 0.5, 5.0], [0.0, 0.0, -1.0]), Some([0.5, 0.5, 1.0]));
         assert_eq!(scan.meets([0.5, 0.5, 5.0], [0.0, 0.0, 1.0]), None);
         assert_eq!(scan.meets([3.0, 3.0, 5.0], [0.0, 0.0, -1.0]), None);
