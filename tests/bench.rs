@@ -67,7 +67,8 @@ fn the_bench_leads_from_a_dropped_scan_to_the_commands_own_record() {
     assert!((chord_mm - truth_mm).abs() < 2.0, "{chord_mm} mm for {truth_mm} mm");
 
     // The command line goes on with the folder.
-    let compared = run_in(at.path(), &["solid", "job/stations.json", "--templates", "job/templates"]);
+    let compared =
+        run_in(at.path(), &["compare", "job/stations.json", "again/stations.json", "--out", "job"]);
     assert!(compared.status.success(), "{}", text(&compared.stderr));
 }
 

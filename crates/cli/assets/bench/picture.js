@@ -81,6 +81,20 @@ const place = () => {
       el.style.top = `${Math.max(14, Math.min(shown.canvas.clientHeight - 14, at[1]))}px`;
     }
   });
+  // Where marks would lie on one another, the later one goes below.
+  const boxes = /** @type {DOMRect[]} */ ([]);
+  for (const child of marks.children) {
+    const el = /** @type {HTMLElement} */ (child);
+    if (el.hidden || el.classList.contains('point')) continue;
+    let box = el.getBoundingClientRect();
+    for (let round = 0; round < 6; round++) {
+      const over = boxes.find(b => box.left < b.right && b.left < box.right && box.top < b.bottom && b.top < box.bottom);
+      if (!over) break;
+      el.style.top = `${Number.parseFloat(el.style.top) + over.bottom - box.top + 2}px`;
+      box = el.getBoundingClientRect();
+    }
+    boxes.push(box);
+  }
 };
 const draw = () => {
   if (!view) return;
@@ -163,13 +177,17 @@ export const loadScan = async () => {
   const end = raw.indexOf(10);
   const head = JSON.parse(new TextDecoder().decode(raw.subarray(0, end)));
   const own = new Float32Array(data, end + 1, 3 * head.points);
-  const index = new Uint32Array(data, end + 1 + 12 * head.points, 3 * head.triangles);
+  const outward = new Float32Array(data, end + 1 + 12 * head.points, 3 * head.points);
+  const index = new Uint32Array(data, end + 1 + 24 * head.points, 3 * head.triangles);
   const rows = poseOf(own);
-  const positions = new Float32Array(own.length);
-  for (let i = 0; i < own.length; i += 3) {
-    for (let k = 0; k < 3; k++) positions[i + k] = rows[k][0] * own[i] + rows[k][1] * own[i + 1] + rows[k][2] * own[i + 2];
-  }
-  const body = { layer: 'scan', kind: 'surface', positions, index, tint: [...bodies3d.share(bodies3d.PLAIN), 1], shown: true };
+  const [positions, normals] = [own, outward].map(from => {
+    const to = new Float32Array(from.length);
+    for (let i = 0; i < from.length; i += 3) {
+      for (let k = 0; k < 3; k++) to[i + k] = rows[k][0] * from[i] + rows[k][1] * from[i + 1] + rows[k][2] * from[i + 2];
+    }
+    return to;
+  });
+  const body = { layer: 'scan', kind: 'surface', positions, normals, index, tint: [...bodies3d.share(bodies3d.PLAIN), 1], shown: true };
   const views = isWide => ({ 'One side': [0.12, 0.16], 'Other side': [Math.PI + 0.12, 0.16], 'First edge': [Math.PI / 2, 0.1], 'Second edge': [-Math.PI / 2, 0.1], 'From an end': [isWide ? -Math.PI / 2 : Math.PI, 1.45] });
   try {
     scan = { centre: head.centre, rows, view: new View([body], { lone: true, mirror: 1, views, label: 'The scan as it is in its file.' }) };

@@ -55,7 +55,7 @@ impl Scan {
         json!({ "format": self.format, "triangles": self.triangles, "vertices": self.vertices })
     }
 
-    /// The picture: a line of JSON, then positions as `f32` about `centre`, then indices as `u32`, all little-endian.
+    /// The picture: a line of JSON, then positions about `centre` and unit normals as `f32`, then indices as `u32`, all little-endian.
     pub(super) fn picture(&self) -> Vec<u8> {
         let finite = |p: &&[f64; 3]| p.iter().all(|v| v.is_finite());
         let (mut low, mut high) = ([f64::INFINITY; 3], [f64::NEG_INFINITY; 3]);
@@ -69,7 +69,7 @@ impl Scan {
             (low, high) = ([0.0; 3], [0.0; 3]);
         }
         let centre = [0, 1, 2].map(|k| 0.5 * (low[k] + high[k]));
-        let (points, faces) = thinned(&self.mesh, self.normals(), low, high);
+        let Thinned { points, normals, faces } = thinned(&self.mesh, self.normals(), low, high);
         let head = json!({ "centre": centre, "low": low, "high": high, "points": points.len(), "triangles": faces.len() });
         let mut out = head.to_string().into_bytes();
         // Numbers of four bytes begin at a multiple of four.
@@ -77,9 +77,13 @@ impl Scan {
             out.push(b' ');
         }
         out.push(b'\n');
-        out.reserve(points.len() * 12 + faces.len() * 12);
+        out.reserve(points.len() * 24 + faces.len() * 12);
         for p in points {
             (0..3).for_each(|k| out.extend(((p[k] - centre[k]) as f32).to_le_bytes()));
+        }
+        for n in normals {
+            let size = dot(n, n).sqrt().max(f64::MIN_POSITIVE);
+            n.iter().for_each(|v| out.extend(((v / size) as f32).to_le_bytes()));
         }
         faces.iter().flatten().for_each(|v| out.extend(v.to_le_bytes()));
         out
@@ -121,65 +125,73 @@ fn cross(a: [f64; 3], b: [f64; 3]) -> [f64; 3] {
     [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
 }
 
-/// Vertices and triangles of a coarser surface: vertices in one cell of a grid become the first of them. A tenth of the time of a faithful simplification, for a first
-/// picture; nothing is measured on it.
-fn thinned(
-    mesh: &RawMesh,
-    normals: &[[f64; 3]],
-    low: [f64; 3],
-    high: [f64; 3],
-) -> (Vec<[f64; 3]>, Vec<[u32; 3]>) {
-    let area: f64 = mesh
-        .faces
-        .iter()
-        .map(|f| {
-            let [a, b, c] = f.map(|v| mesh.vertices[v as usize]);
-            let n = cross(minus(b, a), minus(c, a));
-            0.5 * dot(n, n).sqrt()
-        })
-        .filter(|a| a.is_finite())
-        .sum();
-    let few = (mesh.faces.len() as f64) < 1.2 * ABOUT_TRIANGLES;
-    // Two triangles for each cell of the surface.
-    let size = if few { 0.0 } else { (2.0 * area / ABOUT_TRIANGLES).sqrt() };
-    let diagonal = dot(minus(high, low), minus(high, low)).sqrt();
-    // The numbers of the cells must fit 20 bits each.
-    let size = size.max(diagonal / f64::from(1 << 19));
-    let mut points: Vec<[f64; 3]> = Vec::new();
-    let mut cells: HashMap<u64, u32> = HashMap::new();
+/// A coarser surface.
+struct Thinned {
+    points: Vec<[f64; 3]>,
+    /// Sums of the normals of the scan; they are lit, since the triangles themselves may be folded.
+    normals: Vec<[f64; 3]>,
+    faces: Vec<[u32; 3]>,
+}
+
+/// A coarser surface: vertices in one cell of a grid become their mean. A tenth of the time of a faithful simplification, for a first picture; nothing is measured on it.
+fn thinned(mesh: &RawMesh, normals: &[[f64; 3]], low: [f64; 3], high: [f64; 3]) -> Thinned {
+    /// A vertex without a place.
     const NONE: u32 = u32::MAX;
-    let of_vertex: Vec<u32> = mesh
-        .vertices
-        .iter()
-        .enumerate()
-        .map(|(i, p)| {
-            if !p.iter().all(|v| v.is_finite()) || size <= 0.0 {
-                return NONE;
-            }
-            let cell = (0..3).fold(0_u64, |key, k| key << 20 | ((p[k] - low[k]) / size) as u64);
-            let side = if few { 0 } else { octant(&normals[i]) };
-            *cells.entry(cell << 3 | side).or_insert_with(|| {
-                points.push(*p);
-                (points.len() - 1) as u32
-            })
-        })
-        .collect();
+    let corner = |v: u32| mesh.vertices[v as usize];
+    let area = |f: &[u32; 3]| {
+        let n = cross(minus(corner(f[1]), corner(f[0])), minus(corner(f[2]), corner(f[0])));
+        Some(0.5 * dot(n, n).sqrt()).filter(|a| a.is_finite())
+    };
+    let is_few = (mesh.faces.len() as f64) < 1.2 * ABOUT_TRIANGLES;
+    // Two triangles for each cell of the surface. The numbers of the cells must fit 20 bits each.
+    let whole: f64 = if is_few { 0.0 } else { mesh.faces.iter().filter_map(area).sum() };
+    let diagonal = dot(minus(high, low), minus(high, low)).sqrt();
+    let size = (2.0 * whole / ABOUT_TRIANGLES).sqrt().max(diagonal / f64::from(1 << 19));
+    let mut cells: HashMap<u64, u32> = HashMap::new();
+    let (mut sums, mut counts, mut turned) = (Vec::new(), Vec::new(), Vec::new());
+    let mut place = |(p, n): (&[f64; 3], &[f64; 3])| {
+        if !p.iter().all(|v| v.is_finite()) || size <= 0.0 {
+            return NONE;
+        }
+        let cell = (0..3).fold(0_u64, |key, k| key << 20 | ((p[k] - low[k]) / size) as u64);
+        let cell = if is_few { cell } else { cell << 3 | octant(n) };
+        let at = *cells.entry(cell).or_insert_with(|| {
+            sums.push([0.0; 3]);
+            turned.push([0.0; 3]);
+            counts.push(0.0);
+            (counts.len() - 1) as u32
+        });
+        let i = at as usize;
+        (0..3).for_each(|k| sums[i][k] += p[k]);
+        (0..3).for_each(|k| turned[i][k] += n[k]);
+        counts[i] += 1.0;
+        at
+    };
+    let of_vertex: Vec<u32> = mesh.vertices.iter().zip(normals).map(&mut place).collect();
+    let points: Vec<[f64; 3]> =
+        sums.iter().zip(&counts).map(|(s, n): (_, &f64)| s.map(|v: f64| v / n)).collect();
     let mut faces: Vec<[u32; 3]> = mesh
         .faces
         .iter()
         .map(|f| f.map(|v| of_vertex[v as usize]))
         .filter(|[a, b, c]| a != b && b != c && c != a && ![*a, *b, *c].contains(&NONE))
         .collect();
-    if !few {
-        // Several triangles may have become the same one.
+    if !is_few {
         for f in &mut faces {
+            // A fold is laid back: the triangle faces the way its corners do.
+            let [a, b, c] = f.map(|v| points[v as usize]);
+            let towards = f.iter().fold([0.0; 3], |s, v| [0, 1, 2].map(|k| s[k] + turned[*v as usize][k]));
+            if dot(cross(minus(b, a), minus(c, a)), towards) < 0.0 {
+                f.swap(1, 2);
+            }
             let least = (0..3).min_by_key(|&k| f[k]).unwrap_or(0);
             f.rotate_left(least);
         }
+        // Several triangles may have become the same one.
         faces.sort_unstable();
         faces.dedup();
     }
-    (points, faces)
+    Thinned { points, normals: turned, faces }
 }
 
 /// Sums of the normals of the triangles at every vertex.
@@ -225,7 +237,7 @@ mod tests {
         let (points, triangles) =
             (head["points"].as_u64().unwrap() as usize, head["triangles"].as_u64().unwrap() as usize);
         assert!((20_000..90_000).contains(&triangles), "{triangles}");
-        assert_eq!(picture.len(), end + 1 + 12 * (points + triangles));
+        assert_eq!(picture.len(), end + 1 + 24 * points + 12 * triangles);
         assert_eq!((end + 1) % 4, 0);
         let along = |k: usize| head["high"][k].as_f64().unwrap() - head["low"][k].as_f64().unwrap();
         let seen =
