@@ -65,8 +65,14 @@ const goTo = (id, command, option) => {
 
 // --- the steps
 
+let shownSteps = '';
 const steps = () => {
   const state = now();
+  // Made anew only when something is different, so that the focus stays where it is.
+  const key = JSON.stringify([step.id, state?.files, state?.job.scan, Object.values(state?.lines || {}).map(l => [l.text, l.done])]);
+  if (key === shownSteps) return;
+  shownSteps = key;
+  const hadFocus = one('steps').contains(document.activeElement);
   const has = name => Boolean(state?.files[name]);
   const isLate = word => { const l = state?.lines[word]; return Boolean(l?.done && l.text !== l.done); };
   const ready = { scan: state?.job.scan, prediction: has('prediction.json'), solid: has('propeller.stl') || has('propeller.step') };
@@ -79,6 +85,7 @@ const steps = () => {
     ]);
   }));
   one('steps').querySelectorAll('[aria-current=false]').forEach(b => b.removeAttribute('aria-current'));
+  if (hadFocus) one('steps').querySelector('[aria-current=step]')?.focus();
 };
 
 // --- the scan

@@ -66,6 +66,8 @@ let wanted = 'scan';
 let marked = [];
 /** @type {((point: Vector) => void)|null} */
 let picking = null;
+/** The marks as text, to see whether they have changed. */
+let marksKey = '';
 let isWithoutWebGl = false;
 
 const place = () => {
@@ -118,7 +120,7 @@ const soon = () => {
 
 /** Puts a view on the page in place of the last. @param {View} next */
 const show = next => {
-  if (view === next) { soon(); return; }
+  if (view === next) return;
   const held = document.getElementById('stage');
   held?.replaceWith(next.canvas);
   /** @type {HTMLElement} */ (document.getElementById('nothing')).hidden = true;
@@ -146,7 +148,6 @@ const show = next => {
 const decide = () => {
   const next = wanted === 'blade' ? blade || scan?.view : scan?.view || blade;
   if (next) show(next);
-  setMarks(marked);
 };
 
 /** The point of the whole scan under a place of the window. */
@@ -225,7 +226,7 @@ const withoutWebGl = () => {
 };
 
 /** Which of the two is shown, where both are there. @param {'scan'|'blade'} which */
-export const prefer = which => { wanted = which; decide(); };
+export const prefer = which => { if (wanted !== which) { wanted = which; decide(); } };
 /** Whether the picture is that of the measured blade. */
 export const showsBlade = () => view !== null && view === blade;
 
@@ -262,6 +263,10 @@ const looks = () => {
 
 /** Marks on the picture. A mark with an act is a button. @param {Mark[]} list */
 export const setMarks = list => {
+  const key = JSON.stringify(list);
+  // A mark that is the same keeps the focus, and no picture is drawn for it.
+  if (key === marksKey && marks.children.length === list.length) return;
+  marksKey = key;
   marked = list;
   marks.replaceChildren(...list.map(mark => {
     const el = document.createElement(mark.act ? 'button' : 'span');
