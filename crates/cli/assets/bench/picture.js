@@ -20,6 +20,59 @@ const colour = name => {
   return bodies3d.share([0, 2, 4].map(at => Number.parseInt(hex.slice(at, at + 2), 16)));
 };
 
+/** Triangles, about, and pixels for each pixel of a view that is turned on a computer without a graphics card. */
+const LIGHT_TRIANGLES = 12000;
+const LIGHT_RATIO = 0.6;
+/** The same surface with fewer triangles: corners in one cell of a grid become the first of them. @param {any} body */
+const lightBody = body => {
+  const { positions: p, index } = body;
+  let area = 0;
+  for (let f = 0; f < index.length; f += 3) {
+    const [a, b, c] = [3 * index[f], 3 * index[f + 1], 3 * index[f + 2]];
+    const [u, v] = [[0, 1, 2].map(k => p[b + k] - p[a + k]), [0, 1, 2].map(k => p[c + k] - p[a + k])];
+    area += space3d.size(space3d.cross(u, v)) / 2;
+  }
+  const size = Math.sqrt(2 * area / LIGHT_TRIANGLES) || 1;
+  const first = new Map();
+  const of = new Uint32Array(p.length / 3);
+  body.normals ||= space3d.normals(p, index);
+  const n = body.normals;
+  for (let i = 0; i < of.length; i++) {
+    const at = [0, 1, 2].map(k => Math.floor(p[3 * i + k] / size));
+    // The two sides of a thin edge must not become one.
+    const key = `${at} ${n[3 * i] < 0}${n[3 * i + 1] < 0}${n[3 * i + 2] < 0}`;
+    if (!first.has(key)) first.set(key, i);
+    of[i] = first.get(key);
+  }
+  const out = [];
+  for (let f = 0; f < index.length; f += 3) {
+    const [a, b, c] = [of[index[f]], of[index[f + 1]], of[index[f + 2]]];
+    if (a === b || b === c || c === a) continue;
+    // A fold is laid back: the triangle faces the way its corners do.
+    const [u, v] = [[0, 1, 2].map(k => p[3 * b + k] - p[3 * a + k]), [0, 1, 2].map(k => p[3 * c + k] - p[3 * a + k])];
+    const faces = space3d.dot(space3d.cross(u, v), [0, 1, 2].map(k => n[3 * a + k] + n[3 * b + k] + n[3 * c + k])) >= 0;
+    out.push(...(faces ? [a, b, c] : [a, c, b]));
+  }
+  return { ...body, index: new Uint32Array(out), light: undefined };
+};
+
+/** Pieces of lines from which on they have a lighter copy, and the pieces that become one in it. */
+const LIGHT_PIECES = 500;
+const JOINED = 5;
+/** The same lines of longer pieces. @param {any} body */
+const lightLines = body => {
+  const { ends } = body;
+  const out = [];
+  for (let k = 0; k < ends.length;) {
+    let last = k;
+    const follows = at => [0, 1, 2].every(i => ends[at + 3 + i] === ends[at + 6 + i]);
+    while (last + 6 < ends.length && last < k + 6 * (JOINED - 1) && follows(last)) last += 6;
+    out.push(...ends.subarray(k, k + 3), ...ends.subarray(last + 3, last + 6));
+    k = last + 6;
+  }
+  return { ...body, ends: new Float32Array(out), light: undefined };
+};
+
 /** What is shown; each has a canvas of its own, because a canvas keeps the bodies and the handlers that it was given. */
 class View {
   /** @param {any[]} bodies @param {{lone: boolean, mirror: number, views: (isWide: boolean) => Record<string, number[]>, label: string}} how */
@@ -30,7 +83,9 @@ class View {
     this.how = how;
     const { centre: home, sides } = bodies3d.extentOf(bodies.filter(b => !b.aside), how.mirror);
     this.size = space3d.size(sides);
-    this.painter = space3d.painter(this.canvas, bodies);
+    for (const body of bodies.filter(b => b.kind === 'lines' && b.ends.length > 6 * LIGHT_PIECES)) body.light = lightLines(body);
+    for (const body of bodies.filter(b => b.kind === 'surface' && b.index.length > 3 * LIGHT_TRIANGLES)) body.light = lightBody(body);
+    this.painter = space3d.painter(this.canvas, bodies.flatMap(body => (body.light ? [body, body.light] : [body])));
     this.home = home;
     /** @type {any} How it is turned; none before it is on the page. */
     this.orbit = null;
@@ -98,17 +153,47 @@ const place = () => {
     boxes.push(box);
   }
 };
+/** While a view is turned: when its last picture was drawn, and the time from one to the next, ms, smoothed. */
+let [drawnAt, pace] = [0, 0];
+/** Whether that is slow; so it stays, because a light picture does not tell how long a full one takes. */
+let isSlow = false;
+/** Whether the view is being turned, and the end of that. */
+let turning = 0;
+/** Slower than this, ms for a picture, a view is turned with fewer triangles and pixels. A graphics card is never so slow. */
+const SLOW = 33;
+/** A view rests when it was not turned for so long, ms. */
+const REST = 160;
+const moved = () => {
+  if (!turning) drawnAt = 0;
+  clearTimeout(turning);
+  turning = window.setTimeout(() => { turning = 0; soon(); }, REST);
+  soon();
+};
 const draw = () => {
   if (!view) return;
-  const ratio = Math.min(MOST_RATIO, window.devicePixelRatio || 1);
+  const isLight = turning > 0 && isSlow;
+  for (const body of view.bodies) {
+    if (body.light) { body.light.shown = body.shown && isLight; body.light.tint = body.tint; }
+    body.hidden = isLight && Boolean(body.light);
+  }
+  const ratio = Math.min(MOST_RATIO, window.devicePixelRatio || 1) * (isLight ? LIGHT_RATIO : 1);
   const [width, height] = [view.canvas.clientWidth * ratio, view.canvas.clientHeight * ratio].map(Math.round);
   if (width <= 0 || height <= 0) return;
   for (const body of view.bodies) {
     if (body.kind === 'lines') body.tint = [...colour(body.name === 'flagged' || body.name === 'chosen' ? '--two' : '--ink'), 1];
     if (body.kind === 'planes') body.tint = [...colour('--one'), 0.16];
   }
+  const full = view.bodies.filter(body => body.hidden && body.shown);
+  full.forEach(body => { body.shown = false; });
   view.painter.draw(view.orbit.camera(), width, height, ratio, colour('--panel'));
+  full.forEach(body => { body.shown = true; });
   place();
+  const time = performance.now();
+  if (turning && drawnAt && !isLight) {
+    pace = pace ? 0.7 * pace + 0.3 * (time - drawnAt) : time - drawnAt;
+    isSlow = pace > SLOW;
+  }
+  drawnAt = time;
   view.canvas.dataset.pictures = String(Number(view.canvas.dataset.pictures || 0) + 1);
 };
 let waiting = false;
@@ -127,7 +212,7 @@ const show = next => {
   view = next;
   if (!next.orbit) {
     let down = /** @type {number[]|null} */ (null);
-    next.begin(soon, () => {});
+    next.begin(moved, () => {});
     next.canvas.addEventListener('pointerdown', event => { down = [event.clientX, event.clientY]; });
     next.canvas.addEventListener('pointerup', event => {
       const isTap = down && Math.hypot(event.clientX - down[0], event.clientY - down[1]) < TAP;
@@ -283,7 +368,5 @@ export const setMarks = list => {
   soon();
 };
 
-/** A ring at a station of the measured blade while it is dragged. */
-export const redraw = soon;
 document.addEventListener('themechange', soon);
 matchMedia('(prefers-color-scheme: dark)').addEventListener('change', soon);
