@@ -43,6 +43,7 @@ finish(async () => {
   const browser = await launch(path.join(at, 'profile'));
   const page = await browser.newPage();
   page.setDefaultTimeout(600000);
+  page.on('pageerror', e => process.stderr.write(`${e.stack}\n`));
   await page.goto(address);
   await page.waitForSelector('#scan-file');
   // When the last byte was sent, and when the first picture was drawn, by the page's own clock.

@@ -1,6 +1,6 @@
 // Everything that the page asks of the bench, and the state that all parts of the page show.
 
-/** @typedef {{text: string|null, wrong: {sentence: string, missing: boolean}|null, done: string|null}} StepLine */
+/** @typedef {{text: string|null, wrong: {sentence: string, missing: boolean}|null, done: boolean, late: boolean}} StepLine */
 /** @typedef {{step: string, line: string, share: number, seconds: number, stopping: boolean}} Doing */
 /** @typedef {{step: string, ok: boolean, code: string|null, text: string, seconds: number}} Ended */
 /**

@@ -69,12 +69,12 @@ let shownSteps = '';
 const steps = () => {
   const state = now();
   // Made anew only when something is different, so that the focus stays where it is.
-  const key = JSON.stringify([step.id, state?.files, state?.job.scan, Object.values(state?.lines || {}).map(l => [l.text, l.done])]);
+  const key = JSON.stringify([step.id, state?.files, state?.job.scan, Object.values(state?.lines || {}).map(l => [l.text, l.late])]);
   if (key === shownSteps) return;
   shownSteps = key;
   const hadFocus = one('steps').contains(document.activeElement);
   const has = name => Boolean(state?.files[name]);
-  const isLate = word => { const l = state?.lines[word]; return Boolean(l?.done && l.text !== l.done); };
+  const isLate = word => Boolean(state?.lines[word]?.late);
   const ready = { scan: state?.job.scan, prediction: has('prediction.json'), solid: has('propeller.stl') || has('propeller.step') };
   one('steps').replaceChildren(...STEPS.map((s, k) => {
     const isReady = s.command === 'measure' ? has('stations.json') : ready[s.id];
@@ -403,7 +403,7 @@ const doing = () => {
     const isOf = last && (last.step === word || (last.step === 'ready' && step.id === 'prediction') || (last.step === 'scan' && step.id === 'scan') || (!last.ok && last.step !== word));
     if (line?.wrong && word) tellDoing(line.wrong.missing ? missing(line.wrong.sentence) : line.wrong.sentence, !line.wrong.missing);
     else if (last && isOf && !last.ok) failed(last);
-    else if (line?.done && line.text !== line.done) tellDoing('the choices were changed since; what is shown below is older', true);
+    else if (line?.late) tellDoing('the choices were changed since; what is shown below is older', true);
     else if (last && isOf && last.ok) tellDoing(`done in ${last.seconds.toFixed(1)} s`);
     else if (word && !state.job.scan) tellDoing('a scan is needed first');
     else if (step.id !== 'scan') tellDoing('');

@@ -32,7 +32,8 @@ const lightBody = body => {
     const [u, v] = [[0, 1, 2].map(k => p[b + k] - p[a + k]), [0, 1, 2].map(k => p[c + k] - p[a + k])];
     area += space3d.size(space3d.cross(u, v)) / 2;
   }
-  const size = Math.sqrt(2 * area / LIGHT_TRIANGLES) || 1;
+  // As for the picture itself: two triangles for each cell, and as many again on a rough surface.
+  const size = Math.sqrt(4 * area / LIGHT_TRIANGLES) || 1;
   const first = new Map();
   const of = new Uint32Array(p.length / 3);
   body.normals ||= space3d.normals(p, index);
@@ -162,9 +163,10 @@ let turning = 0;
 /** Slower than this, ms for a picture, a view is turned with fewer triangles and pixels. A graphics card is never so slow. */
 const SLOW = 33;
 /** A view rests when it was not turned for so long, ms. */
-const REST = 160;
+const REST = 300;
 const moved = () => {
-  if (!turning) drawnAt = 0;
+  // A picture may take longer than the rest.
+  if (performance.now() - drawnAt > 2 * REST) drawnAt = 0;
   clearTimeout(turning);
   turning = window.setTimeout(() => { turning = 0; soon(); }, REST);
   soon();
@@ -172,16 +174,17 @@ const moved = () => {
 const draw = () => {
   if (!view) return;
   const isLight = turning > 0 && isSlow;
-  for (const body of view.bodies) {
-    if (body.light) { body.light.shown = body.shown && isLight; body.light.tint = body.tint; }
-    body.hidden = isLight && Boolean(body.light);
-  }
   const ratio = Math.min(MOST_RATIO, window.devicePixelRatio || 1) * (isLight ? LIGHT_RATIO : 1);
   const [width, height] = [view.canvas.clientWidth * ratio, view.canvas.clientHeight * ratio].map(Math.round);
   if (width <= 0 || height <= 0) return;
   for (const body of view.bodies) {
     if (body.kind === 'lines') body.tint = [...colour(body.name === 'flagged' || body.name === 'chosen' ? '--two' : '--ink'), 1];
     if (body.kind === 'planes') body.tint = [...colour('--one'), 0.16];
+  }
+  // Last, when every colour is known.
+  for (const body of view.bodies) {
+    if (body.light) { body.light.shown = body.shown && isLight; body.light.tint = body.tint; }
+    body.hidden = isLight && Boolean(body.light);
   }
   const full = view.bodies.filter(body => body.hidden && body.shown);
   full.forEach(body => { body.shown = false; });

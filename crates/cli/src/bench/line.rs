@@ -103,7 +103,7 @@ impl Line {
         let shown = |path: PathBuf| path.display().to_string();
         let mut words = vec![step.command().to_owned()];
         match step {
-            Step::Measure => words.push(shown(job.scan_path()?)),
+            Step::Measure => words.push(shown(folder.join(&job.scan.as_ref()?.path))),
             _ => words.push(shown(folder.join(TABLE))),
         }
         for (option, values) in choices {
@@ -121,13 +121,18 @@ impl Line {
             Step::Predict => {
                 // A scan outside the folder is not looked for.
                 let scan = job.scan.as_ref().filter(|s| Path::new(&s.path).components().count() != 1);
-                words.extend(scan.and(job.scan_path()).map(|path| format!("--scan={}", shown(path))));
+                words.extend(scan.map(|s| format!("--scan={}", shown(folder.join(&s.path)))));
                 words.push(format!("--out={}", shown(folder.to_owned())));
             }
             Step::Stl | Step::StepFile => words.push(format!("--output={goal}")),
             Step::Templates => words.push(format!("--templates={goal}")),
         }
         Some(Self(words))
+    }
+
+    /// What a step is made from, whatever the folder is called: two jobs with the same text make the same.
+    pub(super) fn essence(step: Step, job: &Job) -> Option<String> {
+        Some(Self::of(step, job, Path::new("."), false)?.text())
     }
 
     /// The line as it would be typed in a shell.

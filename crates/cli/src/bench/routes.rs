@@ -117,7 +117,8 @@ fn state(shop: &Shop) -> Value {
             json!({
                 "text": text,
                 "wrong": wrong.as_ref().map(|w| json!({ "sentence": w.sentence, "missing": w.is_missing })),
-                "done": job.done.get(step.word()),
+                "done": job.done.contains_key(step.word()),
+                "late": job.done.get(step.word()).is_some_and(|done| Some(done) != Line::essence(step, &job).as_ref()),
             }),
         );
     }
@@ -314,19 +315,18 @@ fn run(shop: &Arc<Shop>, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
     }
     let step = Step::of_word(word).ok_or_else(|| Answer::refused(422, "the bench has no such step"))?;
     let overwrite = body["overwrite"].as_bool().unwrap_or(false);
-    let (line, plain) = {
+    let (line, essence) = {
         let job = shop.job();
-        let line = |overwrite| Line::of(step, &job, &shop.folder, overwrite);
-        (line(overwrite), line(false))
+        (Line::of(step, &job, &shop.folder, overwrite), Line::essence(step, &job))
     };
     let none = || Answer::refused(422, "the job has no scan yet; drop one, or name it by its path");
-    let (line, plain) = line.zip(plain).ok_or_else(none)?;
+    let (line, essence) = line.zip(essence).ok_or_else(none)?;
     let parsed = line.parse().map_err(|wrong| Answer::refused(422, &wrong.sentence))?;
     let shares = parsed.command.shares();
     let task = move |_: &dyn bladeform::work::Observer| Ok(crate::run(&parsed)?.text);
     let done = move |shop: &Shop| {
         // Whatever was changed meanwhile is kept; the table is then older than the choices, and the page says so.
-        let _ = shop.job().keep_done(step.word(), &plain.text());
+        let _ = shop.job().keep_done(step.word(), &essence);
     };
     begin(shop, step.word(), shares, task, done)
 }

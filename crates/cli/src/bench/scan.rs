@@ -143,10 +143,10 @@ fn thinned(mesh: &RawMesh, normals: &[[f64; 3]], low: [f64; 3], high: [f64; 3]) 
         Some(0.5 * dot(n, n).sqrt()).filter(|a| a.is_finite())
     };
     let is_few = (mesh.faces.len() as f64) < 1.2 * ABOUT_TRIANGLES;
-    // Two triangles for each cell of the surface. The numbers of the cells must fit 20 bits each.
+    // Two triangles for each cell of the surface, and as many again where a rough surface has several normals in one cell. The numbers of the cells must fit 20 bits each.
     let whole: f64 = if is_few { 0.0 } else { mesh.faces.iter().filter_map(area).sum() };
     let diagonal = dot(minus(high, low), minus(high, low)).sqrt();
-    let size = (2.0 * whole / ABOUT_TRIANGLES).sqrt().max(diagonal / f64::from(1 << 19));
+    let size = (4.0 * whole / ABOUT_TRIANGLES).sqrt().max(diagonal / f64::from(1 << 19));
     let mut cells: HashMap<u64, u32> = HashMap::new();
     let (mut sums, mut counts, mut turned) = (Vec::new(), Vec::new(), Vec::new());
     let mut place = |(p, n): (&[f64; 3], &[f64; 3])| {
