@@ -70,7 +70,7 @@ impl Answer {
         Self { is_shut_in: true, ..self }
     }
 
-    pub(super) fn to_save(self, name: &str) -> Self {
+    pub(super) fn saved_as(self, name: &str) -> Self {
         Self { download: Some(name.to_owned()), ..self }
     }
 

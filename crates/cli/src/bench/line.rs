@@ -40,13 +40,13 @@ pub(super) enum Step {
     /// A solid of triangles.
     Stl,
     /// A solid of smooth surfaces.
-    StepFile,
+    Smooth,
     Templates,
 }
 
 impl Step {
     pub(super) const ALL: [Self; 5] =
-        [Self::Measure, Self::Predict, Self::Stl, Self::StepFile, Self::Templates];
+        [Self::Measure, Self::Predict, Self::Stl, Self::Smooth, Self::Templates];
 
     /// The word of the page.
     pub(super) const fn word(self) -> &'static str {
@@ -54,7 +54,7 @@ impl Step {
             Self::Measure => "measure",
             Self::Predict => "predict",
             Self::Stl => "stl",
-            Self::StepFile => "step",
+            Self::Smooth => "step",
             Self::Templates => "templates",
         }
     }
@@ -68,7 +68,7 @@ impl Step {
         match self {
             Self::Measure => "measure",
             Self::Predict => "predict",
-            Self::Stl | Self::StepFile | Self::Templates => "solid",
+            Self::Stl | Self::Smooth | Self::Templates => "solid",
         }
     }
 
@@ -78,7 +78,7 @@ impl Step {
             Self::Measure => TABLE,
             Self::Predict => PREDICTION_JSON,
             Self::Stl => "propeller.stl",
-            Self::StepFile => "propeller.step",
+            Self::Smooth => "propeller.step",
             Self::Templates => "templates",
         }
     }
@@ -112,7 +112,7 @@ impl Line {
                 words.push(if value.is_empty() { format!("--{name}") } else { format!("--{name}={value}") });
             }
         }
-        if overwrite && step != Step::Stl && step != Step::StepFile && step != Step::Templates {
+        if overwrite && step != Step::Stl && step != Step::Smooth && step != Step::Templates {
             words.push("--overwrite".to_owned());
         }
         let goal = shown(folder.join(step.makes()));
@@ -124,7 +124,7 @@ impl Line {
                 words.extend(scan.map(|s| format!("--scan={}", shown(folder.join(&s.path)))));
                 words.push(format!("--out={}", shown(folder.to_owned())));
             }
-            Step::Stl | Step::StepFile => words.push(format!("--output={goal}")),
+            Step::Stl | Step::Smooth => words.push(format!("--output={goal}")),
             Step::Templates => words.push(format!("--templates={goal}")),
         }
         Some(Self(words))

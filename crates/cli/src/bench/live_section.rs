@@ -36,7 +36,7 @@ pub(super) fn live_section(
     let turn = |k: usize, n: &[f64; 3]| m[k][0] * n[0] + m[k][1] * n[1] + m[k][2] * n[2];
     let near = |(p, n): (&[f64; 3], &[f64; 3])| {
         let z = row(2, p) - radius_m;
-        if !(z.abs() <= half) {
+        if z.is_nan() || half < z.abs() {
             return None;
         }
         let (dx, dy) = (row(0, p) - mid[0], row(1, p) - mid[1]);

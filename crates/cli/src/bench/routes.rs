@@ -99,7 +99,7 @@ fn file(shop: &Shop, path: &str) -> Result<Answer, Answer> {
     let bytes = std::fs::read(shop.folder.join(name)).map_err(|_| nothing())?;
     let answer = Answer::bytes(kind, bytes);
     let answer = if kind.starts_with("text/html") { answer.shut_in() } else { answer };
-    Ok(if to_save { answer.to_save(name.rsplit('/').next().unwrap_or(name)) } else { answer })
+    Ok(if to_save { answer.saved_as(name.rsplit('/').next().unwrap_or(name)) } else { answer })
 }
 
 /// Everything that a window shows of the job.
