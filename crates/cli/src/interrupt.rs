@@ -64,6 +64,13 @@ fn is_ignored(signal: i32) -> bool {
     u64::from_str_radix(mask.trim(), 16).is_ok_and(|mask| mask >> (signal - 1) & 1 == 1)
 }
 
+/// Held by tests that write: the list of incomplete outputs belongs to the whole process, in which tests run side by side.
+#[cfg(test)]
+pub(crate) fn one_writer() -> MutexGuard<'static, ()> {
+    static WRITER: Mutex<()> = Mutex::new(());
+    WRITER.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -250,6 +250,7 @@ mod tests {
     /// One test, since the list of incomplete files belongs to the whole process.
     #[test]
     fn a_set_is_written_whole_or_not_at_all() {
+        let _alone = crate::interrupt::one_writer();
         let at = tempfile::tempdir().unwrap();
         let set = |paths: &[PathBuf]| {
             let mut outputs = Outputs::default();

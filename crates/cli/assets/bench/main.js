@@ -469,7 +469,7 @@ const outcome = found => {
         const helps = HELPS[w.code];
         const field = helps && fieldOf(helps, 'measure');
         const name = field && (STEPS.find(s => s.id === field.step)?.fields.find(f => f.option === helps)?.name || 'Ends, edges and sides');
-        return make('li', {}, [w.sentence, ...(field ? [make('button', { type: 'button', onclick: () => goTo(field.step, 'measure', helps) }, [`${name} …`])] : [])]);
+        return make('li', {}, [asSentence(w.sentence), ...(field ? [make('button', { type: 'button', onclick: () => goTo(field.step, 'measure', helps) }, [`${name} …`])] : [])]);
       })));
     }
     const flags = part(found.document, '#warnings ul.flags');

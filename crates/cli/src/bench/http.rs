@@ -323,6 +323,7 @@ mod tests {
 
     #[test]
     fn only_the_users_own_windows_are_admitted() {
+        let _alone = crate::interrupt::one_writer();
         let shop = shop();
         let status = |path: &str, headers: &[(&str, &str)]| {
             let mut request = Request::builder().uri(path);

@@ -242,6 +242,7 @@ mod tests {
 
     #[test]
     fn a_job_is_kept_and_read_again() {
+        let _alone = crate::interrupt::one_writer();
         let at = tempfile::tempdir().unwrap();
         let folder = at.path().join("new/job");
         let mut job = Job::open(&folder).unwrap();
@@ -259,6 +260,7 @@ mod tests {
 
     #[test]
     fn the_last_writer_is_told() {
+        let _alone = crate::interrupt::one_writer();
         let at = tempfile::tempdir().unwrap();
         let (mut one, mut two) = (Job::open(at.path()).unwrap(), Job::open(at.path()).unwrap());
         one.change(0, "first", |job| {
@@ -274,6 +276,7 @@ mod tests {
 
     #[test]
     fn what_is_no_job_is_refused_in_one_sentence() {
+        let _alone = crate::interrupt::one_writer();
         let at = tempfile::tempdir().unwrap();
         for text in [
             "",

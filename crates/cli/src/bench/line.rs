@@ -195,8 +195,8 @@ mod tests {
     use crate::bench::job::ScanRef;
 
     fn job(options: &[(&str, &[&str])]) -> Job {
-        let mut job =
-            Job::open(&std::env::temp_dir().join(format!("bladeform-line-{}", std::process::id()))).unwrap();
+        let at = tempfile::tempdir().unwrap();
+        let mut job = Job::open(at.path()).unwrap();
         job.scan = Some(ScanRef { path: "my blade.ply".into(), sha256: String::new(), bytes: 1 });
         let list = |v: &[&str]| v.iter().map(|t| (*t).to_owned()).collect::<Vec<_>>();
         job.choices
@@ -206,6 +206,7 @@ mod tests {
 
     #[test]
     fn the_line_is_the_commands_and_is_quoted() {
+        let _alone = crate::interrupt::one_writer();
         let folder = PathBuf::from("jobs");
         let job = job(&[("length", &["1.3m"]), ("maker", &["O'Neil & Sons"]), ("swap", &["ends", "edges"])]);
         let line = Line::of(Step::Measure, &job, &folder, false).unwrap();
@@ -218,8 +219,6 @@ mod tests {
             "{text}"
         );
         assert!(line.parse().is_ok());
-        std::fs::remove_dir_all(std::env::temp_dir().join(format!("bladeform-line-{}", std::process::id())))
-            .unwrap();
     }
 
     #[test]
