@@ -110,4 +110,11 @@ fn a_folder_that_is_no_job_is_refused_in_one_sentence() {
     );
     let refused = run_in(at.path(), &["bench", "job.json", "--no-browser"]);
     assert_eq!(refused.status.code(), Some(1), "a file in the place of the folder");
+    for (option, value, range) in
+        [("--port", "0", "1.."), ("--port", "99999", "65535"), ("--largest", "0", "1..=65536")]
+    {
+        let refused = run_in(at.path(), &["bench", option, value]);
+        assert_eq!(refused.status.code(), Some(2), "{option} {value}");
+        assert!(text(&refused.stderr).contains(range), "{option} {value}: {}", text(&refused.stderr));
+    }
 }

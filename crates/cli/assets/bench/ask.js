@@ -85,6 +85,24 @@ export const post = async (path, body = {}) => (await fetched(path, { method: 'P
 /** Asks for the state. */
 export const look = async () => take(await get('state'));
 
+/**
+ * Work that is asked for more often than it is done: while it is under way, only the last asking counts.
+ * @param {() => Promise<void>} work @returns {() => Promise<void>}
+ */
+export const latest = work => {
+  let [asked, isBusy] = [0, false];
+  return async () => {
+    asked += 1;
+    if (isBusy) return;
+    isBusy = true;
+    for (let done = -1; done !== asked;) {
+      done = asked;
+      await work();
+    }
+    isBusy = false;
+  };
+};
+
 /** Looks at the state as long as the page is open. */
 export const follow = async () => {
   for (;;) {

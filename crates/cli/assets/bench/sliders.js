@@ -1,5 +1,5 @@
 // Quick answers of a prediction: sliders for setting, rotational speed and flight speed, from polars that are kept.
-import { now, post, run } from './ask.js';
+import { latest, now, post, run } from './ask.js';
 import { make } from './form.js';
 
 /** Units of what is shown, by how the speed or the power was typed. */
@@ -8,8 +8,6 @@ const SPEEDS = { 'm/s': 1, mph: 0.44704, 'km/h': 1 / 3.6, kt: 1852 / 3600 };
 const HORSEPOWER = 745.6998715822702;
 const POUND_FORCE = 4.4482216152605;
 
-let asked = 0;
-let isAsking = false;
 /** @type {Record<string, number>} */
 const at = {};
 
@@ -42,34 +40,26 @@ export const sliderBox = told => {
   at.speed ??= Math.min(typed, sound);
   const answers = make('dl', { className: 'quick', id: 'quick-answers' });
   const note = make('p', { className: 'hint', role: 'status' });
-  const show = async () => {
-    asked += 1;
-    if (isAsking) return;
-    isAsking = true;
-    let done = -1;
-    while (done !== asked) {
-      done = asked;
-      const begun = performance.now();
-      try {
-        const f = await post('quick', { setting_deg: at.setting, rpm: at.rpm, speed_m_s: at.speed * factor });
-        answers.dataset.ms = (performance.now() - begun).toFixed(0);
-        const one = (name, value) => make('div', {}, [make('dt', {}, [name]), make('dd', {}, [value])]);
-        answers.replaceChildren(
-          one('Thrust', isImperial ? `${(f.thrust_n / POUND_FORCE).toFixed(1)} lbf` : `${f.thrust_n.toFixed(0)} N`),
-          one('Power', isImperial ? `${(f.power_w / HORSEPOWER).toFixed(1)} hp` : `${(f.power_w / 1000).toFixed(2)} kW`),
-          one('Efficiency', f.efficiency === null ? 'none' : `${(100 * f.efficiency).toFixed(1)} %`),
-          one('Advance ratio V/nD', f.advance_ratio.toFixed(3)),
-          one('Tip Mach number', f.tip_mach.toFixed(3)),
-          one('Stalled part of the blade', `${(100 * f.stalled).toFixed(0)} %`),
-        );
-        note.textContent = f.advance_ratio < 0.2 ? 'Near rest blade elements alone are less sure; Predict adds the free wake.' : '';
-      } catch (e) {
-        answers.replaceChildren();
-        note.textContent = /** @type {Error} */ (e).message;
-      }
+  const show = latest(async () => {
+    const begun = performance.now();
+    try {
+      const f = await post('quick', { setting_deg: at.setting, rpm: at.rpm, speed_m_s: at.speed * factor });
+      answers.dataset.ms = (performance.now() - begun).toFixed(0);
+      const one = (name, value) => make('div', {}, [make('dt', {}, [name]), make('dd', {}, [value])]);
+      answers.replaceChildren(
+        one('Thrust', isImperial ? `${(f.thrust_n / POUND_FORCE).toFixed(1)} lbf` : `${f.thrust_n.toFixed(0)} N`),
+        one('Power', isImperial ? `${(f.power_w / HORSEPOWER).toFixed(1)} hp` : `${(f.power_w / 1000).toFixed(2)} kW`),
+        one('Efficiency', f.efficiency === null ? 'none' : `${(100 * f.efficiency).toFixed(1)} %`),
+        one('Advance ratio V/nD', f.advance_ratio.toFixed(3)),
+        one('Tip Mach number', f.tip_mach.toFixed(3)),
+        one('Stalled part of the blade', `${(100 * f.stalled).toFixed(0)} %`),
+      );
+      note.textContent = f.advance_ratio < 0.2 ? 'Near rest blade elements alone are less sure; Predict adds the free wake.' : '';
+    } catch (e) {
+      answers.replaceChildren();
+      note.textContent = /** @type {Error} */ (e).message;
     }
-    isAsking = false;
-  };
+  });
   const slider = (key, name, least, most, step, digits, u) => {
     const value = () => `${at[key].toFixed(digits)} ${u}`;
     const out = make('output', {}, [value()]);

@@ -1,5 +1,5 @@
 // The stations on a ruler along the blade: dragged or moved by keys, with the section of the scan and a quick fit beside.
-import { choose, post } from './ask.js';
+import { choose, latest, post } from './ask.js';
 import { idOf, make } from './form.js';
 import { part } from './results.js';
 
@@ -17,8 +17,6 @@ let current = -1;
 /** @type {import('./results.js').Results|null} */
 let shown = null;
 let stamp = '';
-let asked = 0;
-let isAsking = false;
 /** @type {HTMLElement|null} */
 let aside = null;
 let lengths = { unit: 'mm', factor: 1000, digits: 1 };
@@ -171,26 +169,18 @@ const SVG = 'http://www.w3.org/2000/svg';
 /** @param {number[][]} points @param {boolean} closed */
 const pathOf = (points, closed) => points.map(([x, y], i) => `${i ? 'L' : 'M'}${(1000 * x).toFixed(2)} ${(-1000 * y).toFixed(2)}`).join('') + (closed ? 'Z' : '');
 
-/** Asks for the section where the handle is now; while an answer is on its way only the last place is asked for next. */
-const live = async () => {
-  asked += 1;
-  if (isAsking) return;
-  isAsking = true;
-  let done = -1;
-  while (done !== asked) {
-    done = asked;
-    const h = handles[current];
-    if (!h) break;
-    const begun = performance.now();
-    try {
-      const found = await post('section', { ratio: h.ratio });
-      if (aside && handles[current] === h && h.moved) drawLive(found, performance.now() - begun);
-    } catch (e) {
-      if (aside) aside.replaceChildren(make('p', {}, [/** @type {Error} */ (e).message]));
-    }
+/** Asks for the section where the handle is now. */
+const live = latest(async () => {
+  const h = handles[current];
+  if (!h) return;
+  const begun = performance.now();
+  try {
+    const found = await post('section', { ratio: h.ratio });
+    if (aside && handles[current] === h && h.moved) drawLive(found, performance.now() - begun);
+  } catch (e) {
+    if (aside) aside.replaceChildren(make('p', {}, [/** @type {Error} */ (e).message]));
   }
-  isAsking = false;
-};
+});
 
 /** @param {any} found @param {number} ms */
 const drawLive = (found, ms) => {
