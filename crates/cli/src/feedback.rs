@@ -139,7 +139,7 @@ impl Progress {
 
     /// The stage, its steps and the time left.
     pub(crate) fn line(&self) -> String {
-        self.0.line(Instant::now())
+        self.0.line(Instant::now()).trim_start_matches(", ").to_owned()
     }
 }
 

@@ -28,6 +28,7 @@ let alarm = () => {};
 /** The last choice that is on its way: each is made on the revision that the one before it left.
  * @type {Promise<unknown>} */
 let waiting = Promise.resolve();
+let wasLate = false;
 
 /** The state of now. */
 export const now = () => state;
@@ -123,11 +124,14 @@ export const choose = (command, option, values) => {
   const made = waiting.then(async () => {
     try {
       take(await post('choose', { command, option, values, revision: state?.job.revision }), true);
-      alarm('');
+      // Only what was said of a late change holds no longer.
+      if (wasLate) alarm('');
+      wasLate = false;
       return '';
     } catch (e) {
       const refused = /** @type {Refused} */ (e);
-      if (refused.status === 409) alarm(refused.message[0].toUpperCase() + refused.message.slice(1) + '.');
+      wasLate = refused.status === 409;
+      if (wasLate) alarm(refused.message[0].toUpperCase() + refused.message.slice(1) + '.');
       return refused.message;
     }
   });

@@ -110,7 +110,9 @@ const take = async file => {
   bar.value = 0;
   one('stop').hidden = false;
   try {
-    const { facts } = await sent.done;
+    const { facts, sentence } = await sent.done;
+    one('alert').textContent = asSentence(sentence);
+    one('alert').hidden = !sentence;
     tellDoing(`${file.name} was taken: ${facts.format}, ${facts.triangles.toLocaleString('en')} triangles`);
     await look();
   } catch (e) {
@@ -404,6 +406,7 @@ const doing = () => {
     if (line?.wrong && word) tellDoing(line.wrong.missing ? missing(line.wrong.sentence) : line.wrong.sentence, !line.wrong.missing);
     else if (last && isOf && !last.ok) failed(last);
     else if (line?.late) tellDoing('the choices were changed since; what is shown below is older', true);
+    else if (last && isOf && last.ok && last.step === 'scan' && last.text) tellDoing(last.text, true);
     else if (last && isOf && last.ok) tellDoing(`done in ${last.seconds.toFixed(1)} s`);
     else if (word && !state.job.scan) tellDoing('a scan is needed first');
     else if (step.id !== 'scan') tellDoing('');

@@ -172,9 +172,22 @@ fn latest(shop: &Shop) -> u64 {
     shop.job().revision
 }
 
+/// What is told where a scan takes the place of another.
+const OTHER_SCAN: &str = "this is another scan than before, and lengths, readings and texts are still those of the last one, so that figures would be wrong: check each of them, or begin another folder for another blade";
+
+/// A scan that was taken over: its facts, and what must be told.
+struct Taken {
+    facts: Value,
+    sentence: &'static str,
+}
+
 /// Takes a scan over: it must be one.
-fn take(shop: &Shop, scan: Scan, path: &str) -> Result<Answer, Answer> {
+fn take(shop: &Shop, scan: Scan, path: &str) -> Result<Taken, Answer> {
     let facts = scan.facts();
+    let is_other = shop.job().scan.as_ref().is_some_and(|s| s.sha256 != scan.sha256);
+    let is_chosen = shop.job().choices.values().any(|options| !options.is_empty());
+    // What was typed for one blade must not pass for what is known of another.
+    let sentence = if is_other && is_chosen { OTHER_SCAN } else { "" };
     let taken = ScanRef { path: path.to_owned(), sha256: scan.sha256.clone(), bytes: scan.bytes };
     change(shop, latest(shop), &format!("the scan is {path}, SHA-256 {}", taken.sha256), |job| {
         if job.scan.as_ref().is_none_or(|s| s.sha256 != taken.sha256) {
@@ -187,7 +200,7 @@ fn take(shop: &Shop, scan: Scan, path: &str) -> Result<Answer, Answer> {
         job.scan = Some(taken);
     })?;
     handed::hold(shop, &Arc::new(scan));
-    Ok(Answer::json(&json!({ "facts": facts })))
+    Ok(Taken { facts, sentence })
 }
 
 fn refuse_while_busy(shop: &Shop) -> Result<(), Answer> {
@@ -217,7 +230,8 @@ fn dropped(shop: &Shop, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
     })?;
     debug_assert!(scan.sha256 == arrived.sha256 && scan.bytes == arrived.bytes);
     arrived.named(&shop.folder.join(&name))?;
-    take(shop, scan, &name)
+    let Taken { facts, sentence } = take(shop, scan, &name)?;
+    Ok(Answer::json(&json!({ "facts": facts, "sentence": sentence })))
 }
 
 /// Names of the job and its results.
@@ -244,10 +258,10 @@ fn named(shop: &Arc<Shop>, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
     let keeper = Arc::clone(shop);
     let task = move |_: &dyn bladeform::work::Observer| {
         let scan = Scan::read(&path)?;
-        take(&keeper, scan, &kept).map_err(|_| {
+        let taken = take(&keeper, scan, &kept).map_err(|_| {
             crate::failure::Failure::Input("the job was changed meanwhile; name the scan again".to_owned())
         })?;
-        Ok(String::new())
+        Ok(taken.sentence.to_owned())
     };
     begin(shop, READ, &[], task, |_| ())
 }
