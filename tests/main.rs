@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a failing helper fails its test")]
 
+mod bench;
 mod command;
 mod compare;
 mod compare_blades;

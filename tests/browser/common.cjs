@@ -71,17 +71,20 @@ const cutDrawings = (pdf, count) => {
   return { cut, pages: pages.length, empty };
 };
 
+// Headless Chromium with a profile of its own in a folder.
+const launch = profile => chromium.launchPersistentContext(profile, {
+  executablePath: CHROMIUM,
+  headless: true,
+  viewport: { width: 1280, height: 900 },
+  acceptDownloads: true,
+  args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update',
+    '--disable-sync', '--enable-unsafe-swiftshader'],
+});
+
 // A browser with the page in it, and everything it complains about or asks for.
 const open = async (pageFile, outFolder) => {
   const profile = fs.mkdtempSync(path.join(outFolder, 'profile-'));
-  const browser = await chromium.launchPersistentContext(profile, {
-    executablePath: CHROMIUM,
-    headless: true,
-    viewport: { width: 1280, height: 900 },
-    acceptDownloads: true,
-    args: ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking', '--disable-component-update',
-      '--disable-sync', '--enable-unsafe-swiftshader'],
-  });
+  const browser = await launch(profile);
   const messages = [];
   const requests = [];
   const urls = new Set();
@@ -186,4 +189,4 @@ const finish = run => run().then(() => {
   process.exit(1);
 });
 
-module.exports = { facts, finish, open, prints, promise, readsByKeys, sorts, suitsEveryScreen };
+module.exports = { facts, finish, launch, open, prints, promise, readsByKeys, sorts, suitsEveryScreen };

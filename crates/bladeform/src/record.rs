@@ -18,5 +18,5 @@
 
 pub use bladeform_record::{
     ComparisonPlan, KeptNotice, KeptPage, NoScan, Plot, Record, RecordError, RecordNotice, RecordPlan,
-    ScanPart, comparison_page, is_scan_of, must_be_scan_of, record,
+    ScanPart, assets, comparison_page, is_scan_of, must_be_scan_of, record,
 };

@@ -18,5 +18,5 @@
 //! assert_eq!(stopped.code(), "stopped");
 //! ```
 
-pub use bladeform_numeric::observe::{Observer, Silent, Stage};
+pub use bladeform_numeric::observe::{Observer, Silent, Stage, Stopped};
 pub use bladeform_numeric::parallel;

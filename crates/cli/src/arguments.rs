@@ -83,6 +83,9 @@ pub(crate) enum Command {
         #[command(flatten)]
         units: Units,
     },
+    /// Open the bench: a page on this machine where a scan is dropped, seen, measured and kept, without a command line.
+    #[command(after_help = "Example: bladeform bench port-blade")]
+    Bench(crate::bench::Bench),
     /// Print shell completions for this command.
     #[command(
         after_help = "Example: bladeform completions bash > ~/.local/share/bash-completion/completions/bladeform"
@@ -123,7 +126,7 @@ impl Command {
             Self::Compare(asked) => Some(asked.units),
             Self::Record(asked) => Some(asked.units),
             Self::Demo { units, .. } => Some(*units),
-            Self::Completions { .. } | Self::Manual { .. } => None,
+            Self::Bench(_) | Self::Completions { .. } | Self::Manual { .. } => None,
         }
     }
 
@@ -135,7 +138,7 @@ impl Command {
             Self::Compare(asked) => Some(&mut asked.units),
             Self::Record(asked) => Some(&mut asked.units),
             Self::Demo { units, .. } => Some(units),
-            Self::Completions { .. } | Self::Manual { .. } => None,
+            Self::Bench(_) | Self::Completions { .. } | Self::Manual { .. } => None,
         }
     }
 
@@ -146,7 +149,7 @@ impl Command {
 }
 
 /// Commands that make something to be read as a propeller; their help ends with the caution.
-const CAUTIOUS: [&str; 6] = ["measure", "predict", "solid", "compare", "record", "demo"];
+const CAUTIOUS: [&str; 7] = ["measure", "predict", "solid", "compare", "record", "demo", "bench"];
 
 /// The command line, with the caution in the help of each command whose results could be built or flown.
 pub(crate) fn command_line() -> clap::Command {

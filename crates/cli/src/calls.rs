@@ -125,7 +125,7 @@ fn with_options<T: Send>(
 }
 
 /// A wrong option in one sentence.
-fn sentence_of(wrong: &clap::Error) -> String {
+pub(crate) fn sentence_of(wrong: &clap::Error) -> String {
     let context = |kind| match wrong.get(kind) {
         Some(ContextValue::String(text)) => Some(text.clone()),
         _ => None,

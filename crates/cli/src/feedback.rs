@@ -4,10 +4,11 @@
 use std::fmt::Write as _;
 use std::io::{IsTerminal, Write as _};
 use std::ops::ControlFlow;
-use std::sync::{Mutex, MutexGuard, OnceLock, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::{Duration, Instant};
 
-use bladeform::work::{Observer, Stage};
+use crate::failure::Failure;
+use bladeform::work::{Observer, Stage, Stopped};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 
 /// Log target of stages and their steps.
@@ -66,13 +67,22 @@ pub(crate) fn begin(loudness: Loudness, shares: Shares) {
     }
 }
 
+/// Who hears the stages besides the log, and may stop the command. A process does one command at a time, so there is one.
+static HEARER: Mutex<Option<Arc<dyn Observer + Send + Sync>>> = Mutex::new(None);
+
+/// From here on another observer hears the stages of commands, and may stop them; `None`: nobody does.
+pub(crate) fn hear(observer: Option<Arc<dyn Observer + Send + Sync>>) {
+    *HEARER.lock().unwrap_or_else(PoisonError::into_inner) = observer;
+}
+
 /// Passes the stages of a library's call on to the progress line.
 pub(crate) struct ToLog;
 
 impl Observer for ToLog {
     fn at(&self, stage: Stage<'_>) -> ControlFlow<()> {
         log::info!(target: PROGRESS, done = stage.done, total = stage.total; "{}", stage.name);
-        ControlFlow::Continue(())
+        let hearer = HEARER.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        hearer.map_or(ControlFlow::Continue(()), |hearer| hearer.at(stage))
     }
 }
 
@@ -90,9 +100,47 @@ impl Observer for OneOf {
     }
 }
 
-/// Reports a stage of the command itself.
+/// Reports a stage of the command itself. Who wants to stop it is heard at the next stage of a library, or before files are written.
 pub(crate) fn stage(name: &str) {
-    log::info!(target: PROGRESS, "{name}");
+    let _ = ToLog.at(Stage::named(name));
+}
+
+/// Whether the command may still write its files: nobody has stopped it.
+///
+/// # Errors
+/// The failure of a command that was stopped.
+pub(crate) fn may_write() -> Result<(), Failure> {
+    match ToLog.at(Stage::named("writing")) {
+        ControlFlow::Continue(()) => Ok(()),
+        ControlFlow::Break(()) => Err(Failure::of("stopped", Stopped.to_string())),
+    }
+}
+
+/// How far a command is, for a caller that shows it elsewhere than on a terminal.
+pub(crate) struct Progress(Work);
+
+impl Progress {
+    pub(crate) fn new(shares: Shares) -> Self {
+        Self(Work::new(shares))
+    }
+
+    /// A stage was reached.
+    pub(crate) fn at(&mut self, stage: Stage<'_>) {
+        if self.0.stage != stage.name {
+            self.0.enter(stage.name.to_owned());
+        }
+        self.0.count(stage.done as u64, stage.total as u64);
+    }
+
+    /// Fraction of the whole that is done, 0 to 1.
+    pub(crate) fn share(&self) -> f64 {
+        self.0.share()
+    }
+
+    /// The stage, its steps and the time left.
+    pub(crate) fn line(&self) -> String {
+        self.0.line(Instant::now()).trim_start_matches(", ").to_owned()
+    }
 }
 
 /// Removes the progress line from the terminal.

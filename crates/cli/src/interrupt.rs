@@ -13,6 +13,14 @@ pub(crate) fn under_way() -> MutexGuard<'static, Vec<PathBuf>> {
     UNDER_WAY.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
+/// Temporary files that live longer than the writing of outputs: a file that is being dropped on the bench, the one that leads a browser to it.
+static WHILE_OPEN: Mutex<Vec<PathBuf>> = Mutex::new(Vec::new());
+
+/// The list of temporary files of the bench; an interruption removes them as well.
+pub(crate) fn while_open() -> MutexGuard<'static, Vec<PathBuf>> {
+    WHILE_OPEN.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 /// Removes files, and folders if they are empty, the newest first. Missing ones are ignored.
 pub(crate) fn take_away(list: &mut Vec<PathBuf>) {
     while let Some(path) = list.pop() {
@@ -37,6 +45,7 @@ pub(crate) fn listen() {
         for signal in signals.forever() {
             let mut list = under_way();
             take_away(&mut list);
+            take_away(&mut while_open());
             // Ends the process by the signal, so that the caller sees why; the list stays held to the end.
             let _ = signal_hook::low_level::emulate_default_handler(signal);
         }
@@ -53,6 +62,13 @@ fn is_ignored(signal: i32) -> bool {
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
     let mask = status.lines().find_map(|l| l.strip_prefix("SigIgn:")).unwrap_or("0");
     u64::from_str_radix(mask.trim(), 16).is_ok_and(|mask| mask >> (signal - 1) & 1 == 1)
+}
+
+/// Held by tests that write: the list of incomplete outputs belongs to the whole process, in which tests run side by side.
+#[cfg(test)]
+pub(crate) fn one_writer() -> MutexGuard<'static, ()> {
+    static WRITER: Mutex<()> = Mutex::new(());
+    WRITER.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@
 mod about;
 mod advice;
 mod arguments;
+mod bench;
 pub mod calls;
 mod compare;
 mod demo;
@@ -69,8 +70,7 @@ pub fn command() -> ExitCode {
         if loudness == Loudness::Verbose { text } else { without_details(&text).into_owned() }
     };
     feedback::begin(loudness, asked.command.shares());
-    let said =
-        fault::guarded(|| bladeform::work::parallel::with_threads(asked.threads(), || run(&asked.command)));
+    let said = fault::guarded(|| bladeform::work::parallel::with_threads(asked.threads(), || run(&asked)));
     feedback::end();
     match said {
         Ok(Said { text, .. }) if loudness != Loudness::Quiet || asked.command.is_text() => {
@@ -110,14 +110,15 @@ fn tell(text: &str) {
     let _ = writeln!(std::io::stderr(), "bladeform: {}", harmless(text));
 }
 
-fn run(command: &Command) -> Result<Said, Failure> {
-    match command {
+fn run(asked: &Arguments) -> Result<Said, Failure> {
+    match &asked.command {
         Command::Measure(asked) => measure::measure_file(asked),
         Command::Predict(asked) => predict::predict_file(asked),
         Command::Solid(asked) => solid::solid(asked),
         Command::Compare(asked) => compare::compare_files(asked),
         Command::Record(asked) => record::record(asked),
         Command::Demo { out, overwrite, units } => demo::demo(out, *overwrite, units.shown()),
+        Command::Bench(options) => bench::bench(options, asked.threads()),
         Command::Completions { shell } => Ok(shell::completions(*shell)),
         Command::Manual { out } => shell::manual(out),
     }

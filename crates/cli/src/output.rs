@@ -94,7 +94,16 @@ impl Outputs {
     ///
     /// # Errors
     /// [`Failure::Input`] with a sentence naming the file.
-    pub(crate) fn write(mut self) -> Result<(), Failure> {
+    pub(crate) fn write(self) -> Result<(), Failure> {
+        crate::feedback::may_write()?;
+        self.write_now()
+    }
+
+    /// As [`write`](Self::write), whether or not the command was asked to stop.
+    ///
+    /// # Errors
+    /// As [`write`](Self::write).
+    pub(crate) fn write_now(mut self) -> Result<(), Failure> {
         let stale = std::mem::take(&mut self.stale);
         let written = self.staged().and_then(put);
         let mut list = under_way();
@@ -241,6 +250,7 @@ mod tests {
     /// One test, since the list of incomplete files belongs to the whole process.
     #[test]
     fn a_set_is_written_whole_or_not_at_all() {
+        let _alone = crate::interrupt::one_writer();
         let at = tempfile::tempdir().unwrap();
         let set = |paths: &[PathBuf]| {
             let mut outputs = Outputs::default();

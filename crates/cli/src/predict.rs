@@ -6,12 +6,12 @@ use std::sync::Arc;
 
 use bladeform::document::{DocumentError, write_prediction_csv, write_prediction_json};
 use bladeform::predict::{
-    BodyPlan, ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowBlade, FlowError, GivenSection,
-    InstalledPlan, Operation, PolarSource, PredictPlan, RootPlan, SectionPolar, SectionShape,
+    Air, BodyPlan, ComputedPolars, EngineCurve, FixedPitchPlan, Flight, FlowBlade, FlowError, FlowPropeller,
+    GivenSection, InstalledPlan, Operation, PolarSource, PredictPlan, RootPlan, SectionPolar, SectionShape,
     SlipstreamPoint, Surface, ThinSections, WaterPlan, predict, slipstream_csv, slipstream_vts, slipstreams,
 };
 use bladeform::quantity::{Angle, Length, Power, Range, SettingRadius, Speed};
-use bladeform::table::{Notice, Prediction, StationTable, TableNotice, Water};
+use bladeform::table::{Notice, Prediction, SettingOf, StationTable, TableNotice, Water};
 use bladeform::words::{fitted, render_prediction_in};
 use bladeform::work::{Observer, parallel};
 use clap::{Args, ValueEnum};
@@ -437,6 +437,15 @@ impl Predict {
 /// A section of a table and its polar.
 pub(crate) type SectionWithPolar = (SectionShape, Arc<dyn SectionPolar>);
 
+/// A propeller whose polars are computed.
+pub(crate) struct Ready {
+    pub(crate) propeller: FlowPropeller,
+    pub(crate) fluid: Air,
+    /// The line and the radius, as a fraction of the tip radius, to which settings refer.
+    pub(crate) line: (SettingOf, f64),
+    pub(crate) plan: PredictPlan,
+}
+
 /// A prediction, and what it was made with.
 pub(crate) struct Predicted {
     pub(crate) prediction: Prediction,
@@ -487,6 +496,23 @@ impl Predict {
             .map_err(|e| self.told(&e))?;
         let polars = source.polars(&blade.shapes, observer).map_err(|e| self.told(&e))?;
         Ok(blade.shapes.into_iter().zip(polars).collect())
+    }
+
+    /// The propeller of a table with its polars, to be asked for one operating point after the other.
+    ///
+    /// # Errors
+    /// As [`predict_file`].
+    pub(crate) fn ready(&self, table: &StationTable, observer: &dyn Observer) -> Result<Ready, Failure> {
+        self.check(&self.plan(None))?;
+        let plan = self.plan(None);
+        let told = |e: FlowError| self.told(&e);
+        let source = self.polars(table, &plan)?;
+        let root = &plan.installed.root;
+        let blade = FlowBlade::rooted(table, plan.diameter_m, plan.elements, &source, observer, root);
+        let blade = blade.map_err(told)?;
+        let ratio = plan.setting_radius_ratio.unwrap_or_else(|| blade.reference_radius_ratio());
+        let propeller = FlowPropeller::installed(blade, plan.blades, &plan.installed).map_err(told)?;
+        Ok(Ready { propeller, fluid: plan.fluid().map_err(told)?, line: (plan.setting_of, ratio), plan })
     }
 
     /// The table that was named, and the SHA-256 of its file.

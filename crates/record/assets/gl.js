@@ -252,5 +252,5 @@ const space3d = (() => {
     return { draw, load, lost: () => gl.isContextLost() };
   };
 
-  return { HALF_HEIGHT, camera, cross, dot, hit, painter, plus, ray, size, times, unit };
+  return { HALF_HEIGHT, camera, cross, dot, hit, normals, painter, plus, ray, size, times, unit };
 })();

@@ -21,6 +21,7 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+pub mod assets;
 mod between;
 mod blades_part;
 mod chart;

@@ -7,14 +7,13 @@ use bladeform_table::{Prediction, StationTable};
 
 use crate::checks::Verdict;
 use crate::curves::form_curves_by_unit;
-use crate::drawing::STYLE;
 use crate::escape::{html, json_in_script};
 use crate::figures::{Figures, Plot, SECOND_COLUMN};
 use crate::front::Front;
 use crate::notice::{NoScan, RecordNotice};
 use crate::scan::{BladeView, PlacedScan, ScanPart};
 use crate::unit::with_sentences;
-use crate::{RecordError, head, performance_part, readings_part, sheet_part, table_part, view_part};
+use crate::{RecordError, assets, head, performance_part, readings_part, sheet_part, table_part, view_part};
 
 /// This attribute occurs in a curve that shows the smooth blade. The sentence is then added to the page.
 const SMOOTH_CLASS: &str = "class=\"guide\"";
@@ -22,8 +21,9 @@ const SMOOTH_TEXT: &str = " The thin solid line is the smooth blade: one curve f
     No single station can bend it. A value is flagged if it differs from this curve by more than their combined uncertainty explains. \
     The line is left out where the blade form changes too quickly for such a curve, for example near the root.";
 
-/// The scripts of the 3-D view, for pages that have one: first drawing with WebGL2, then the contents and the controls.
-const VIEW_SCRIPTS: [&str; 2] = [include_str!("../assets/gl.js"), include_str!("../assets/space.js")];
+/// The scripts of the 3-D view, for pages that have one: those that other pages may have too, then its contents and controls.
+const VIEW_SCRIPTS: [&str; 4] =
+    [assets::SCRIPTS[0].1, assets::SCRIPTS[1].1, assets::SCRIPTS[2].1, include_str!("../assets/space.js")];
 
 /// What goes into a record.
 #[derive(Clone, Copy, Debug)]
@@ -225,22 +225,21 @@ fn documents(table: &StationTable) -> Result<String, RecordError> {
 
 /// The whole file. The content security policy forbids every request, so the page shows only what the file contains.
 pub(crate) fn document(title: &str, body: &str) -> String {
-    let view = if body.contains("id=\"view-data\"") { VIEW_SCRIPTS } else { ["", ""] };
+    let view = if body.contains("id=\"view-data\"") { VIEW_SCRIPTS.concat() } else { String::new() };
     [
         "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\
          <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; img-src data: blob:\">\
          <link rel=\"icon\" href=\"data:,\"><title>",
         &html(title),
         "</title><style>",
-        include_str!("../assets/page.css"),
+        assets::STYLES[0].1,
         include_str!("../assets/front.css"),
-        STYLE,
+        assets::STYLES[1].1,
         "</style></head><body>",
         body,
         "<script>",
         include_str!("../assets/page.js"),
-        view[0],
-        view[1],
+        &view,
         include_str!("../assets/triangle.js"),
         "</script></body></html>\n",
     ]

@@ -1,0 +1,564 @@
+// The page of the bench: steps from left to right, the picture, the choices of a step, the work, and what came out.
+import { choose, chosen, follow, get, listen, look, now, onAlarm, post, run, send } from './ask.js';
+import { READINGS, STEPS, fieldOf } from './fields.js';
+import { fieldBoxes, idOf, make } from './form.js';
+import { inPicture, loadBlade, loadScan, pickPoints, prefer, setMarks, showsBlade } from './picture.js';
+import { HELPS, part, results, warnings } from './results.js';
+import { sliderBox } from './sliders.js';
+import { hideSpan, showSpan } from './span.js';
+
+/** @param {string} id @returns {any} */
+const one = id => document.getElementById(id);
+const panel = one('panel');
+
+let step = STEPS.find(s => `#${s.id}` === location.hash) || STEPS[0];
+/** @type {number[][]} Points that were clicked for a known distance. */
+let points = [];
+let isMarking = false;
+/** @type {{stop: () => void}|null} */
+let sending = null;
+let solidStep = 'stl';
+let shownScan = '';
+let shownResults = '';
+/** What the panel shows; while it is the same it is left alone, so that nothing is lost while someone types. */
+let shownPanel = '';
+
+const runOf = () => (step.id === 'solid' ? solidStep : step.run);
+/** A sentence begins with a capital letter, but the name of a file stays as it is. @param {string} sentence */
+const capital = sentence => (/^[a-z][a-z'’-]*[ ,:;]/.test(sentence) ? sentence[0].toUpperCase() + sentence.slice(1) : sentence);
+const asSentence = sentence => capital(sentence) + (/[.!?]$/.test(sentence) ? '' : '.');
+
+onAlarm(sentence => { one('alert').textContent = sentence; one('alert').hidden = !sentence; });
+
+/** What is told about the last thing that was done, as text or as a refusal. @param {string} sentence @param {boolean} [isWrong] */
+const tellDoing = (sentence, isWrong = false) => {
+  const place = one('doing-text');
+  place.replaceChildren(...withLinks(asSentence(sentence), step.command || 'measure'));
+  place.classList.toggle('state', isWrong);
+  place.classList.toggle('doubt', isWrong);
+};
+
+/** A sentence in which options of a command lead to their fields. @param {string} sentence @param {string} command @returns {(Node|string)[]} */
+const withLinks = (sentence, command) => {
+  if (!sentence || sentence === '.') return [''];
+  return sentence.split(/(--[a-z][a-z-]*)/).map(word => {
+    const field = word.startsWith('--') && fieldOf(word.slice(2), command);
+    return field ? make('button', { type: 'button', className: 'link', onclick: () => goTo(field.step, command, field.option) }, [word]) : word;
+  });
+};
+
+/** Shows a step, and puts the focus on one of its fields. @param {string} id @param {string} [command] @param {string} [option] */
+const goTo = (id, command, option) => {
+  step = STEPS.find(s => s.id === id) || step;
+  history.replaceState(null, '', `#${step.id}`);
+  shownPanel = '';
+  if (step.id !== 'size') marking(false);
+  render();
+  const field = option && one(idOf(command || '', option));
+  if (field) {
+    field.closest('details')?.setAttribute('open', '');
+    field.focus();
+  } else {
+    panel.focus({ preventScroll: true });
+  }
+};
+
+// --- the steps
+
+let shownSteps = '';
+const steps = () => {
+  const state = now();
+  // Made anew only when something is different, so that the focus stays where it is.
+  const key = JSON.stringify([step.id, state?.files, state?.job.scan, Object.values(state?.lines || {}).map(l => [l.text, l.late])]);
+  if (key === shownSteps) return;
+  shownSteps = key;
+  const hadFocus = one('steps').contains(document.activeElement);
+  const has = name => Boolean(state?.files[name]);
+  const isLate = word => Boolean(state?.lines[word]?.late);
+  const ready = { scan: state?.job.scan, prediction: has('prediction.json'), solid: has('propeller.stl') || has('propeller.step') };
+  one('steps').replaceChildren(...STEPS.map((s, k) => {
+    const isReady = s.command === 'measure' ? has('stations.json') : ready[s.id];
+    const late = isReady && s.run && isLate(s.run);
+    const said = late ? ', older than the choices' : isReady ? ', done' : '';
+    return make('button', { type: 'button', className: isReady ? (late ? 'late' : 'ready') : '', 'aria-current': s === step ? 'step' : 'false', onclick: () => goTo(s.id) }, [
+      make('span', { className: 'n' }, [String(k + 1)]), make('span', { className: 'word' }, [s.word]), make('span', { className: 'said' }, [said]),
+    ]);
+  }));
+  one('steps').querySelectorAll('[aria-current=false]').forEach(b => b.removeAttribute('aria-current'));
+  if (hadFocus) one('steps').querySelector('[aria-current=step]')?.focus();
+};
+
+// --- the scan
+
+/** @param {File} file */
+const take = async file => {
+  const state = now();
+  if (!state) return;
+  if (file.size > state.largest) {
+    tellDoing(`${file.name} has ${Math.ceil(file.size / 1e6)} MB, more than the ${state.largest / 1e6} MB that may be dropped here; name it by its path instead`, true);
+    return;
+  }
+  const bar = one('bar');
+  const begun = performance.now();
+  const sent = send('scan', file, share => {
+    bar.value = share;
+    const left = (performance.now() - begun) / 1000 * (1 - share) / Math.max(share, 1e-3);
+    tellDoing(share < 1 ? `sending ${file.name}, ${Math.round(100 * share)} %, about ${Math.ceil(left)} s left` : `reading ${file.name}`);
+  });
+  sending = sent;
+  bar.hidden = false;
+  bar.value = 0;
+  one('stop').hidden = false;
+  try {
+    const { facts, sentence } = await sent.done;
+    one('alert').textContent = asSentence(sentence);
+    one('alert').hidden = !sentence;
+    tellDoing(`${file.name} was taken: ${facts.format}, ${facts.triangles.toLocaleString('en')} triangles`);
+    await look();
+  } catch (e) {
+    tellDoing(/** @type {Error} */ (e).message, true);
+  }
+  sending = null;
+  doing();
+};
+
+const scanPanel = () => {
+  const state = now();
+  const scan = state?.job.scan;
+  const picker = make('input', { type: 'file', id: 'scan-file', accept: '.ply,.stl,.obj,.glb', onchange: () => { if (picker.files?.[0]) take(picker.files[0]); picker.value = ''; } });
+  const path = make('input', { type: 'text', id: 'scan-path', autocomplete: 'off', spellcheck: false });
+  const name = async () => {
+    try { await post('path', { path: path.value }); await look(); } catch (e) { tellDoing(/** @type {Error} */ (e).message, true); }
+  };
+  path.addEventListener('keydown', event => { if (event.key === 'Enter') name(); });
+  return [
+    make('div', { className: 'drop' }, [make('label', { htmlFor: 'scan-file' }, ['Drop the file anywhere on this page, or choose it: ']), picker]),
+    make('div', { className: 'field' }, [
+      make('label', { className: 'name', htmlFor: 'scan-path' }, ['Or the path of the file']),
+      make('p', { className: 'hint' }, ['It stays where it is; the job keeps its path and its SHA-256.']),
+      make('div', { className: 'pair' }, [path, make('button', { type: 'button', onclick: name }, ['Use this file'])]),
+    ]),
+    ...(scan ? [make('dl', { className: 'figures' }, [['Scan', scan.path], ['Size', `${(scan.bytes / 1e6).toFixed(1)} MB`], ['SHA-256', scan.sha256]].map(([k, v]) => make('div', {}, [make('dt', {}, [k]), make('dd', {}, [v])]))),
+      make('p', {}, [make('button', { type: 'button', onclick: () => goTo('size') }, ['Next: size'])])] : []),
+  ];
+};
+
+for (const kind of ['dragenter', 'dragover']) {
+  addEventListener(kind, event => {
+    const drag = /** @type {DragEvent} */ (event);
+    if (![...(drag.dataTransfer?.types || [])].includes('Files')) return;
+    event.preventDefault();
+    one('drop-here').hidden = false;
+  });
+}
+addEventListener('dragleave', event => { if (!event.relatedTarget) one('drop-here').hidden = true; });
+addEventListener('drop', event => {
+  event.preventDefault();
+  one('drop-here').hidden = true;
+  const file = event.dataTransfer?.files[0];
+  if (!file) return;
+  if (step.id === 'record' && file.type.startsWith('image/')) addPhoto(file);
+  else { goTo('scan'); take(file); }
+});
+
+// --- size
+
+const marking = on => {
+  isMarking = on;
+  points = [];
+  pickPoints(on ? point => {
+    points = [...points.slice(-1), point].slice(points.length === 2 ? -1 : 0);
+    if (points.length === 2) pickPoints(null);
+    showPoints();
+    const place = one('marked');
+    if (place) place.textContent = points.length === 2 ? 'Both points are marked. Type their distance and add it.' : 'One point is marked; click the second.';
+    if (points.length === 2) one('marked-length')?.focus();
+  } : null);
+  showPoints();
+};
+const showPoints = () => {
+  if (step.id !== 'size' || showsBlade()) return;
+  const known = chosen('measure', 'distance').flatMap(text => {
+    const [, a, b] = /@(.*)\.\.(.*)$/.exec(text) || [];
+    return [a, b].filter(Boolean).map(t => t.split(',').map(Number));
+  });
+  const all = points.length > 0 ? points : known;
+  setMarks(all.map((p, k) => ({ at: inPicture(p), text: 'AB'[k % 2], isPoint: true })));
+};
+const sizePanel = () => {
+  const length = make('input', { type: 'text', id: 'marked-length', autocomplete: 'off', placeholder: '250mm' });
+  const wrong = make('p', { className: 'wrong', role: 'alert', hidden: true });
+  const add = async () => {
+    const told = text => { wrong.textContent = text; wrong.hidden = !text; };
+    if (points.length < 2) { told('Mark two points on the scan first.'); return; }
+    const place = p => p.map(v => Number(v.toPrecision(9))).join(',');
+    const value = `${length.value.trim()}@${place(points[0])}..${place(points[1])}`;
+    const sentence = await choose('measure', 'distance', [...chosen('measure', 'distance'), value]);
+    told(sentence ? asSentence(sentence.replace(/^--\S+: /, '')) : '');
+    if (!sentence) { marking(false); shownPanel = ''; render(); }
+  };
+  return [
+    ...fieldBoxes(step),
+    make('h3', {}, ['Known distances']),
+    make('p', {}, ['Two points whose distance was measured, also on a scale bar beside the part.']),
+    chips('measure', 'distance', text => text.replace(/@.*/, '') + ' between the points A and B'),
+    make('div', { className: 'tools' }, [
+      make('button', { type: 'button', id: 'mark', onclick: () => { prefer('scan'); marking(!isMarking || points.length === 2); shownPanel = ''; render(); } }, [isMarking && points.length < 2 ? 'Stop marking' : 'Mark two points on the scan']),
+      make('span', { id: 'marked', role: 'status' }, [points.length === 2 ? 'Both points are marked. Type their distance and add it.' : '']),
+    ]),
+    make('div', { className: 'field short' }, [make('label', { className: 'name', htmlFor: 'marked-length' }, ['Their distance']), make('p', { className: 'hint' }, ['250mm, or with its standard uncertainty 250mm+-0.1mm.']), make('div', { className: 'pair' }, [length, make('button', { type: 'button', id: 'add-distance', onclick: add }, ['Add'])]), wrong]),
+  ];
+};
+
+/** The values of an option that may be given several times, each with a button that takes it away. @param {string} command @param {string} option @param {(text: string) => string} shown */
+const chips = (command, option, shown) => make('ul', { className: 'chips' }, chosen(command, option).map((text, k) => make('li', {}, [
+  shown(text),
+  make('button', { type: 'button', 'aria-label': `Take away ${shown(text)}`, onclick: async () => { await choose(command, option, chosen(command, option).filter((_, j) => j !== k)); shownPanel = ''; render(); } }, ['Take away']),
+])));
+
+// --- blade
+
+const overrule = async what => {
+  const all = chosen('measure', 'swap');
+  const sentence = await choose('measure', 'swap', all.includes(what) ? all.filter(w => w !== what) : [...all, what]);
+  shownPanel = '';
+  render();
+  if (sentence) tellDoing(sentence, true);
+  else if (now()?.files['stations.json']) await begin('measure');
+};
+
+/** What is known of ends, edges and sides, and how well. @param {any} table */
+const findings = table => {
+  const codes = warnings(table).map(w => w.code);
+  const is = (...list) => list.some(code => codes.includes(code));
+  const hand = table.frame?.hand || 'right';
+  const basis = table.frame?.hand_basis || (table.frame?.hand_certain ? 'certain' : 'assumed');
+  const words = { given: 'given', certain: 'certain from the shape', assumed: 'assumed, not certain' };
+  const swaps = chosen('measure', 'swap');
+  const state = (what, doubt) => (swaps.includes(what) ? 'overruled by you' : doubt ? 'not certain' : 'certain from the shape');
+  const handDoubt = is('hand-doubtful', 'sides-uncertain') || basis === 'assumed';
+  return [
+    { what: 'ends', name: 'Tip and root end', state: state('ends', is('ends-uncertain')), doubt: is('ends-uncertain'), button: 'Take the other end for the tip' },
+    { what: 'edges', name: 'Leading edge', state: state('edges', is('edge-by-rule') || handDoubt), doubt: is('edge-by-rule') || handDoubt, button: 'Take the other edge for the leading edge' },
+    { what: 'sides', name: 'Back and face', state: state('sides', is('back-by-rule') || handDoubt), doubt: is('back-by-rule') || handDoubt, button: 'Take the other side for the back' },
+    { what: 'hand', name: `Hand: ${hand}`, state: words[basis] || basis, doubt: basis === 'assumed', button: '' },
+  ];
+};
+
+const bladePanel = found => {
+  if (!found) return [make('p', {}, ['Measure first; then ends, edges, sides and hand are shown here.']), ...fieldBoxes(step)];
+  const rotation = found.table.blades?.length > 1 ? `Whole propeller, ${found.table.blades.length} blades.` : 'A single blade.';
+  const how = found.table.frame?.method;
+  return [
+    make('p', {}, [rotation, how ? ` Axes: ${how}.` : '']),
+    ...findings(found.table).map(f => make('div', { className: 'choice' }, [
+      make('p', {}, [`${f.name}: `, make('span', { className: `state${f.doubt ? ' doubt' : ''}` }, [f.state])]),
+      ...(f.button ? [make('button', { type: 'button', 'aria-pressed': String(chosen('measure', 'swap').includes(f.what)), onclick: () => overrule(f.what) }, [f.button])] : []),
+    ])),
+    ...fieldBoxes(step, () => { if (now()?.files['stations.json']) begin('measure'); }),
+  ];
+};
+
+/** Marks on the measured blade, on its own axes: z along the span, x where the blade moves, y where it flies. */
+const bladeMarks = found => {
+  const outlines = found?.view?.outlines || [];
+  if (outlines.length === 0) return [];
+  const list = findings(found.table);
+  const of = what => list.find(f => f.what === what);
+  const pointsOf = o => bodies3d.pointsOf(o);
+  const lone = found.view.surfaces.length < 2;
+  const [first, last] = [outlines[0], lone ? outlines[outlines.length - 1] : outlines[Math.floor(outlines.length / found.view.surfaces.length) - 1]];
+  const mid = outlines[Math.floor((lone ? outlines.length : outlines.length / found.view.surfaces.length) / 2)];
+  // Apart along the blade, because from an edge both lie at one place.
+  const count = lone ? outlines.length : Math.floor(outlines.length / found.view.surfaces.length);
+  const side = [0.35, 0.65].map(part => outlines[Math.min(count - 1, Math.round(part * count))]);
+  const most = (o, f) => pointsOf(o).reduce((a, b) => (f(b) > f(a) ? b : a));
+  const centre = o => pointsOf(o).reduce((s, p, _, all) => s.map((v, k) => v + p[k] / all.length), [0, 0, 0]);
+  const beyond = (o, by) => { const c = centre(o); return [c[0], c[1], c[2] + by * found.view.radius_m]; };
+  const mark = (at, text, f) => ({ at, text: f.doubt ? `${text} ?` : text, doubtful: f.doubt, hint: `${capital(f.state)}. Press to overrule: ${f.button.toLowerCase()}.`, act: () => overrule(f.what) });
+  // The chord's direction from the two points that lie farthest apart; the leading edge is where the blade moves to.
+  const ps = pointsOf(mid);
+  const c = centre(mid);
+  const far = ps.reduce((a, b) => (Math.hypot(b[0] - c[0], b[1] - c[1]) > Math.hypot(a[0] - c[0], a[1] - c[1]) ? b : a));
+  const d = [far[0] - c[0], far[1] - c[1]];
+  const s = d[0] >= 0 ? 1 : -1;
+  const along = p => s * ((p[0] - c[0]) * d[0] + (p[1] - c[1]) * d[1]);
+  const across = p => s * (-(p[0] - c[0]) * d[1] + (p[1] - c[1]) * d[0]);
+  return [
+    mark(beyond(last, 1 - last.ratio), 'Tip', of('ends')), mark(beyond(first, -0.05), 'Root end', of('ends')),
+    mark(most(mid, along), 'Leading edge', of('edges')), mark(most(mid, p => -along(p)), 'Trailing edge', of('edges')),
+    mark(most(side[0], across), 'Back', of('sides')), mark(most(side[1], p => -across(p)), 'Face', of('sides')),
+  ];
+};
+
+// --- stations, readings, record
+
+const stationsPanel = found => {
+  const aside = make('div', { id: 'section-aside' });
+  if (found) showSpan(found, aside); else hideSpan();
+  return [...(found ? [aside] : [make('p', {}, ['Measure first; then the stations stand on a ruler under the picture.'])]), ...fieldBoxes(step)];
+};
+
+const readingsPanel = found => {
+  const what = make('select', { id: 'reading-what' }, READINGS.map(([word, name]) => make('option', { value: word }, [name])));
+  const input = (id, name, example) => { const i = make('input', { type: 'text', id, autocomplete: 'off', placeholder: example }); return [make('div', {}, [make('label', { htmlFor: id }, [name]), i]), i]; };
+  const [valueBox, value] = input('reading-value', 'Reading', READINGS[0][2]);
+  const [uBox, u] = input('reading-u', 'Uncertainty, if known', '0.2mm');
+  const [atBox, at] = input('reading-at', 'Station', '0.6');
+  const [toBox, to] = input('reading-to', 'To the station', '0.75');
+  toBox.hidden = true;
+  what.addEventListener('change', () => {
+    const chosenOne = READINGS.find(r => r[0] === what.value);
+    value.placeholder = chosenOne?.[2] || '';
+    u.placeholder = /deg/.test(value.placeholder) ? '0.5deg' : '0.2mm';
+    toBox.hidden = what.value !== 'length';
+  });
+  const wrong = make('p', { className: 'wrong', role: 'alert', hidden: true });
+  const add = async () => {
+    const t = i => i.value.trim();
+    const text = `${what.value}=${t(value)}${t(u) ? `+-${t(u)}` : ''}@${t(at)}${what.value === 'length' ? `..${t(to)}` : ''}`;
+    const sentence = await choose('measure', 'reading', [...chosen('measure', 'reading'), text]);
+    wrong.textContent = sentence ? asSentence(sentence.replace(/^--\S+: /, '')) : '';
+    wrong.hidden = !sentence;
+    if (!sentence) { shownPanel = ''; render(); one('reading-value')?.focus(); }
+  };
+  const nameOf = text => {
+    const [, word, rest] = /^([a-z-]+)=(.*)$/.exec(text) || [];
+    return `${READINGS.find(r => r[0] === word)?.[1] || word}: ${(rest || text).replace('+-', ' ± ').replace('@', ' at ')}`;
+  };
+  const compared = found && part(found.document, '#warnings table');
+  return [
+    chips('measure', 'reading', nameOf),
+    make('div', { className: 'field' }, [make('label', { className: 'name', htmlFor: 'reading-what' }, ['What was read']), what]),
+    make('div', { className: 'pair' }, [valueBox, uBox, atBox, toBox, make('button', { type: 'button', id: 'add-reading', onclick: add }, ['Add'])]),
+    make('p', { className: 'hint' }, ['The station is a fraction of the tip radius, 0.6, or a radius, 600mm. Without an uncertainty that of the usual tool is taken: calipers 0.1 mm, protractor 0.25 deg, tape 0.5 mm.']),
+    wrong,
+    ...(compared ? [make('h3', {}, ['Readings against the scan']), make('div', { className: 'scroll', tabindex: '0', role: 'region', 'aria-label': 'Readings against the scan' }, [compared])] : []),
+  ];
+};
+
+/** @param {File} file */
+const addPhoto = async file => {
+  try {
+    await send('photograph', file, () => {}).done;
+    await look();
+    shownPanel = '';
+    render();
+  } catch (e) {
+    tellDoing(/** @type {Error} */ (e).message, true);
+  }
+};
+const recordPanel = () => {
+  const state = now();
+  const picker = make('input', { type: 'file', id: 'photo-file', accept: 'image/jpeg,image/png,image/webp', multiple: true, onchange: async () => { for (const file of [...(picker.files || [])]) await addPhoto(file); } });
+  const photos = (state?.job.photographs || []).map(p => make('figure', {}, [
+    make('img', { src: p.file, alt: `Photograph ${p.file.replace(/^.*\//, '')}` }),
+    make('figcaption', {}, [p.file.replace(/^.*\//, ''), ' ', make('button', { type: 'button', className: 'link', onclick: async () => { await post('forget-photograph', { file: p.file }); await look(); shownPanel = ''; render(); } }, ['Take away'])]),
+  ]));
+  return [
+    ...fieldBoxes(step),
+    make('h3', {}, ['Photographs of the part']),
+    make('p', { className: 'hint' }, ['JPEG, PNG or WebP. They are kept in the folder of the job with their SHA-256; the page record.html does not hold them.']),
+    make('div', { className: 'photos' }, photos),
+    make('label', { htmlFor: 'photo-file' }, ['Add photographs: ', picker]),
+  ];
+};
+
+const solidPanel = () => {
+  const state = now();
+  const pick = (word, name) => make('label', {}, [make('input', { type: 'radio', name: 'solid', value: word, checked: solidStep === word, onchange: () => { solidStep = word; doing(); } }), ` ${name}`]);
+  const files = [['propeller.stl', 'propeller.stl'], ['propeller.step', 'propeller.step'], ['templates/sections.pdf', 'templates, all on one PDF']].filter(([f]) => state?.files[f]);
+  return [
+    make('div', { className: 'tools', role: 'radiogroup', 'aria-label': 'What is made' }, [pick('stl', 'STL, triangles'), pick('step', 'STEP, one smooth solid'), pick('templates', 'Section templates')]),
+    ...fieldBoxes(step),
+    ...(files.length ? [make('h3', {}, ['Made']), make('ul', {}, files.map(([f, name]) => make('li', {}, [make('a', { href: `save/${f}`, download: '' }, [name]), ` ${((state?.files[f].bytes || 0) / 1e6).toFixed(1)} MB`])))] : []),
+  ];
+};
+
+// --- work
+
+const begin = async (word, overwrite = false) => {
+  const sentence = await run(word, overwrite);
+  if (sentence) tellDoing(sentence, true);
+};
+
+const doing = () => {
+  const state = now();
+  if (!state) return;
+  const word = runOf();
+  const { now: busy, last } = state.work;
+  const line = word ? state.lines[word] : null;
+  const button = one('run');
+  button.hidden = !word;
+  button.textContent = step.id === 'solid' ? { stl: 'Make propeller.stl', step: 'Make propeller.step', templates: 'Make the templates' }[solidStep] : step.runs;
+  button.disabled = Boolean(busy || sending || !line?.text || line.wrong);
+  one('stop').hidden = !(busy || sending);
+  one('stop').textContent = busy?.stopping ? 'Stopping …' : 'Stop';
+  one('line-box').hidden = !line?.text;
+  if (line?.text) one('line').textContent = line.text;
+  one('bar').hidden = !(busy || sending);
+  const names = { measure: 'Measuring', predict: 'Predicting', stl: 'Making the solid', step: 'Making the solid', templates: 'Making the templates', ready: 'Computing polars', scan: 'Reading the scan' };
+  if (busy) {
+    one('bar').value = busy.share;
+    tellDoing(`${names[busy.step] || busy.step}: ${busy.line}`);
+  } else if (!sending) {
+    const isOf = last && (last.step === word || (last.step === 'ready' && step.id === 'prediction') || (last.step === 'scan' && step.id === 'scan') || (!last.ok && last.step !== word));
+    if (line?.wrong && word) tellDoing(line.wrong.missing ? missing(line.wrong.sentence) : line.wrong.sentence, !line.wrong.missing);
+    else if (last && isOf && !last.ok) failed(last);
+    else if (line?.late) tellDoing('the choices were changed since; what is shown below is older', true);
+    else if (last && isOf && last.ok && last.step === 'scan' && last.text) tellDoing(last.text, true);
+    else if (last && isOf && last.ok) tellDoing(`done in ${last.seconds.toFixed(1)} s`);
+    else if (word && !state.job.scan) tellDoing('a scan is needed first');
+    else if (step.id !== 'scan') tellDoing('');
+  }
+};
+
+/** What is still needed, by the names of the fields. @param {string} sentence */
+const missing = sentence => {
+  const options = [...sentence.matchAll(/--([a-z][a-z-]*)/g)].map(found => found[1]);
+  const names = options.map(o => step.fields.find(f => f.option === o)?.name).filter(Boolean);
+  return names.length > 0 ? `still needed: ${names.slice(0, 3).join(', ')}` : sentence;
+};
+
+/** @param {import('./ask.js').Ended} last */
+const failed = last => {
+  const command = STEPS.find(s => s.run === last.step)?.command || (last.step === 'step' || last.step === 'templates' ? 'solid' : 'measure');
+  const place = one('doing-text');
+  place.className = last.code === 'stopped' ? '' : 'state doubt';
+  place.replaceChildren(...withLinks(last.code === 'stopped' ? 'Stopped; nothing was written.' : asSentence(last.text), command));
+  if (/--overwrite/.test(last.text)) {
+    place.append(' ', make('button', { type: 'button', onclick: () => begin(last.step, true) }, ['Replace what the folder holds']));
+  }
+};
+
+one('run').addEventListener('click', () => { const word = runOf(); if (word) begin(word); });
+one('stop').addEventListener('click', () => { if (sending) sending.stop(); else post('stop').then(look); });
+one('copy-line').addEventListener('click', async () => {
+  const text = one('line').textContent;
+  try {
+    await navigator.clipboard.writeText(text);
+    one('copied').textContent = 'Copied.';
+  } catch {
+    getSelection()?.selectAllChildren(one('line'));
+    one('copied').textContent = 'Selected; copy it with the keys of your system.';
+  }
+});
+one('end').addEventListener('click', async () => {
+  await post('end');
+  document.body.replaceChildren(make('main', {}, [make('p', {}, ['The bench is closed. Everything is in the folder; this window can be closed.'])]));
+});
+one('log-box').addEventListener('toggle', async () => {
+  if (!one('log-box').open) return;
+  const lines = await get('log');
+  one('log').replaceChildren(...lines.reverse().map(l => make('li', {}, [make('time', {}, [l.time.replace('T', ' ').replace('Z', ' UTC')]), ` ${l.what}`])));
+});
+
+// --- what came out
+
+/** @param {import('./results.js').Results|null} found */
+const outcome = found => {
+  const state = now();
+  const place = one('outcome');
+  if (!state) return;
+  const key = JSON.stringify([step.id, state.files, state.work.last?.text, solidStep]);
+  if (place.dataset.key === key) return;
+  place.dataset.key = key;
+  const out = [];
+  const isTable = step.command === 'measure' || step.id === 'scan';
+  if (found && isTable) {
+    const list = warnings(found.table);
+    if (list.length > 0) {
+      out.push(make('h2', {}, ['Warnings']), make('ul', { className: 'warnings' }, list.map(w => {
+        const helps = HELPS[w.code];
+        const field = helps && fieldOf(helps, 'measure');
+        const name = field && (STEPS.find(s => s.id === field.step)?.fields.find(f => f.option === helps)?.name || 'Ends, edges and sides');
+        return make('li', {}, [asSentence(w.sentence), ...(field ? [make('button', { type: 'button', onclick: () => goTo(field.step, 'measure', helps) }, [`${name} …`])] : [])]);
+      })));
+    }
+    const flags = part(found.document, '#warnings ul.flags');
+    if (flags) out.push(make('h3', {}, ['Flagged stations']), flags);
+  }
+  if (found && isTable && step.id !== 'record') {
+    const table = part(found.document, '#stations table');
+    if (table) out.push(make('h2', {}, ['Station table']), make('p', {}, ['The small number is the half width of the 95 % interval.']), make('div', { className: 'scroll', tabindex: '0', role: 'region', 'aria-label': 'Station table, scrolls sideways' }, [table]));
+    const curves = step.id === 'stations' && part(found.document, '#curves .charts');
+    if (curves) out.push(make('h2', {}, ['Blade-form curves']), curves);
+  }
+  const pages = step.id === 'record' ? ['record.html'] : step.id === 'prediction' && state.files['prediction.json'] ? ['prediction.html', 'record.html'] : [];
+  const pageFile = pages.find(p => state.files[p]);
+  if (step.id === 'prediction' && state.work.last?.step === 'predict' && state.work.last.ok) out.push(make('h2', {}, ['What the command says']), make('pre', { className: 'said-by', tabindex: '0' }, [state.work.last.text]));
+  if (['stl', 'step', 'templates'].includes(state.work.last?.step || '') && step.id === 'solid' && state.work.last?.ok) out.push(make('h2', {}, ['What the command says']), make('pre', { className: 'said-by', tabindex: '0' }, [state.work.last.text]));
+  if (pageFile) {
+    const anchor = step.id === 'prediction' ? '#performance' : '';
+    out.push(
+      make('h2', {}, [`The page ${pageFile}`]),
+      make('p', {}, [make('a', { href: `file/${pageFile}${anchor}`, target: '_blank', rel: 'noopener' }, ['Open it in a window of its own']), ' to read or print it; ', make('a', { href: `save/${pageFile}`, download: '' }, ['save it']), '; ', make('a', { href: 'save/stations.csv', download: '' }, ['save the table as CSV']), '.']),
+      make('iframe', { src: `file/${pageFile}${anchor}`, title: `The page ${pageFile}`, sandbox: 'allow-scripts allow-downloads allow-modals' }),
+    );
+  }
+  place.replaceChildren(...out);
+};
+
+// --- all together
+
+const PANELS = { scan: scanPanel, size: sizePanel, blade: bladePanel, stations: stationsPanel, readings: readingsPanel, record: recordPanel, prediction: () => [...fieldBoxes(step), sliderBox(s => { if (s) tellDoing(s, true); })], solid: solidPanel };
+
+/** What of the state a panel depends on; while someone types, other changes do not take the field away. */
+const panelKey = state => {
+  const files = state.files;
+  const table = `${files['stations.json']?.stamp}`;
+  const by = { scan: JSON.stringify(state.job.scan), blade: table, stations: table, readings: table, record: JSON.stringify(state.job.photographs), prediction: JSON.stringify(state.quick), solid: ['propeller.stl', 'propeller.step', 'templates/sections.pdf'].map(f => files[f]?.stamp).join() };
+  return `${step.id} ${by[step.id] || ''}`;
+};
+
+let isRendering = false;
+let again = false;
+const render = async () => {
+  if (isRendering) { again = true; return; }
+  isRendering = true;
+  do {
+    again = false;
+    const state = now();
+    if (!state) break;
+    one('folder').textContent = state.folder;
+    one('caution').textContent = state.caution;
+    one('title').textContent = (state.job.choices.measure?.title || [])[0] || state.job.scan?.path.replace(/^.*[\\/]/, '') || 'A blade without a name';
+    document.title = `${one('title').textContent} – bench`;
+    steps();
+    doing();
+    const scanOf = state.job.scan?.sha256 || '';
+    if (scanOf && scanOf !== shownScan) {
+      shownScan = scanOf;
+      loadScan().then(() => { document.documentElement.dataset.picture = scanOf; }, e => tellDoing(e.message, true));
+    }
+    // Sentences of failures are shown by whoever asked.
+    const found = await results().catch(() => null);
+    const stamp = `${state.files['record.html']?.stamp} ${state.files['stations.json']?.stamp}`;
+    const isOfScan = found && (!found.table.source?.sha256 || found.table.source.sha256 === scanOf);
+    if (stamp !== shownResults) {
+      shownResults = stamp;
+      loadBlade(isOfScan ? found.view : null);
+    }
+    prefer(['scan', 'size'].includes(step.id) && state.job.scan ? 'scan' : 'blade');
+    const key = panelKey(state);
+    if (key !== shownPanel) {
+      shownPanel = key;
+      if (step.id !== 'stations') hideSpan();
+      panel.replaceChildren(make('h2', {}, [step.word]), make('p', {}, [step.lead]), ...PANELS[step.id](found));
+    }
+    if (step.id === 'blade' && showsBlade()) setMarks(bladeMarks(found));
+    else if (step.id === 'size') showPoints();
+    else setMarks([]);
+    outcome(found);
+    if (found) document.documentElement.dataset.table = found.table.stations.length;
+  } while (again);
+  isRendering = false;
+};
+
+listen((state, before, isOwn) => {
+  // Fields that another window changed are shown anew, unless this window has the focus in one.
+  if (!isOwn && before && state.job.revision !== before.job.revision && JSON.stringify(state.job.choices) !== JSON.stringify(before.job.choices) && !panel.contains(document.activeElement)) shownPanel = '';
+  render();
+});
+addEventListener('pagehide', () => navigator.sendBeacon('closed'));
+follow();
