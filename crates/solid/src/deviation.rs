@@ -74,7 +74,8 @@ pub fn deviation(
     let [first, last] = blade.sections_m();
     let labels = labels_of(&part);
     let points: Vec<_> = part.vertices().iter().map(map).zip(labels).collect();
-    let points: Vec<_> = points.into_iter().filter(|(p, _)| (first..=last).contains(&p[2])).collect();
+    let radius = |p: [f64; 3]| blade.sections().flat(p)[2];
+    let points: Vec<_> = points.into_iter().filter(|(p, _)| (first..=last).contains(&radius(*p))).collect();
     if points.is_empty() {
         return Err(PlanFault::Scan(ScanFault::NoPoint).into());
     }
@@ -88,7 +89,7 @@ pub fn deviation(
         .step_by(every)
         .map(|(p, piece)| {
             let (nearest, square) = tree.nearest(p, corners);
-            Compared { piece, distance_m: square.sqrt(), nearest, radius_m: p[2] }
+            Compared { piece, distance_m: square.sqrt(), nearest, radius_m: radius(p) }
         })
         .collect();
     let chord_m = table.stations.iter().filter_map(|s| s.chord_m).fold(0.0, f64::max);

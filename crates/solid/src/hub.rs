@@ -47,6 +47,11 @@ impl Hub {
         PI * self.radius_m.powi(2) * (self.length_m + 2.0 / 3.0 * self.nose_m)
     }
 
+    /// Points on the cylinder, unrolled: arc and height, m.
+    pub(crate) fn developed(&self, ring: &[[f64; 3]]) -> Vec<[f64; 2]> {
+        ring.iter().map(|p| [self.radius_m * p[0].atan2(p[2]), p[1]]).collect()
+    }
+
     /// Edge length of its triangles, m, for a chord error.
     fn edge_m(&self, tolerance_m: f64) -> f64 {
         // The sag of a chord over the angle a is R (1 - cos(a/2)). Triangles are up to 1.3 times as wide as requested.
@@ -54,16 +59,21 @@ impl Hub {
         angle * self.radius_m
     }
 
-    /// Triangles of a hub of `count` blades. `ring`: points where the first blade (about `z`) emerges, m, clockwise seen from its tip.
+    /// Triangles of a hub of `count` blades. `ring`: points where the first blade (about `z`) emerges, m, clockwise seen from its tip. `slanted`: whether the sectors of the hub may follow the blades
+    /// where upright ones are too narrow: wide roots of a screw lie beside one another along helices.
     pub(crate) fn facets(
         &self,
         count: u32,
         ring: &[[f64; 3]],
         tolerance_m: f64,
+        slanted: bool,
     ) -> Result<HubFacets, JointFault> {
-        let edge = self.edge_m(tolerance_m);
-        let hole: Vec<[f64; 2]> = ring.iter().map(|p| [self.radius_m * p[0].atan2(p[2]), p[1]]).collect();
+        let upright = self.developed(ring);
         let half = PI / f64::from(count) * self.radius_m;
+        let slant = if slanted { Slant::of(&upright, half) } else { Slant::default() };
+        // Slanted triangles are longer around the hub.
+        let edge = self.edge_m(tolerance_m) / (1.0 + slant.slope.abs());
+        let hole: Vec<[f64; 2]> = upright.iter().map(|p| slant.upright(*p)).collect();
         self.check(count, &hole, half, tolerance_m)?;
         let (low, high) = (-0.5 * self.length_m, 0.5 * self.length_m);
         let around = ((2.0 * half / edge).ceil() as usize).max(LEAST_AROUND.div_ceil(count as usize));
@@ -72,7 +82,7 @@ impl Hub {
         let filled = fill(&[border.outline(), hole.clone()], edge)
             .map_err(|fault| JointFault::Fill { region: FlatRegion::Hub, fault })?;
         let mut made = HubFacets { vertices: Vec::new(), faces: Vec::new() };
-        let rings = self.cylinder(count, &border, &hole, &filled, &mut made);
+        let rings = self.cylinder(count, &border, (&hole, slant), &filled, &mut made);
         self.cap(&rings.0, low, 0.0, edge, &mut made, true);
         self.cap(&rings.1, high, self.nose_m, edge, &mut made, false);
         Ok(made)
@@ -120,7 +130,7 @@ impl Hub {
         &self,
         count: u32,
         border: &Border,
-        hole: &[[f64; 2]],
+        (hole, slant): (&[[f64; 2]], Slant),
         filled: &crate::plane::Filled,
         made: &mut HubFacets,
     ) -> (Vec<u32>, Vec<u32>) {
@@ -141,7 +151,7 @@ impl Hub {
         for k in 0..count {
             let turn = TAU * f64::from(k) / f64::from(count);
             made.vertices.extend(own.iter().map(|p| {
-                let a = p[0] / self.radius_m + turn;
+                let a = slant.slanted(*p)[0] / self.radius_m + turn;
                 [self.radius_m * a.sin(), p[1], self.radius_m * a.cos()]
             }));
         }
@@ -226,6 +236,53 @@ fn sew_closed(below: &[u32], above: &[u32], made: &mut HubFacets, is_rear: bool)
         } else {
             j += 1;
         }
+    }
+}
+
+/// How the sectors of the unrolled cylinder follow the blades: their borders lean, and stand beside the middle between two blade axes.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct Slant {
+    /// Arc for each unit of height.
+    pub(crate) slope: f64,
+    /// Arc at no height, m.
+    pub(crate) aside_m: f64,
+}
+
+/// Part of its sector that an opening may take before the sectors lean.
+const ROOMY: f64 = 0.9;
+/// Greatest slope of a border; a blade root lies no flatter around a hub.
+const MOST_SLOPE: f64 = 4.0;
+/// Steps of the search for the slope, each of which leaves two thirds of the interval.
+const SLOPE_STEPS: usize = 60;
+
+impl Slant {
+    /// The slant that leaves the most room beside an opening, on the unrolled cylinder, m; none where upright sectors of this half width hold it.
+    pub(crate) fn of(hole: &[[f64; 2]], half: f64) -> Self {
+        if hole.iter().all(|p| p[0].abs() < ROOMY * half) {
+            return Self::default();
+        }
+        let ends = |slope: f64| {
+            hole.iter()
+                .map(|p| p[0] - slope * p[1])
+                .fold([f64::INFINITY, f64::NEG_INFINITY], |[l, h], x| [l.min(x), h.max(x)])
+        };
+        let width = |slope: f64| ends(slope)[1] - ends(slope)[0];
+        // The width is convex in the slope: a greatest value of linear functions less a least one.
+        let (mut low, mut high) = (-MOST_SLOPE, MOST_SLOPE);
+        for _ in 0..SLOPE_STEPS {
+            let (a, b) = (low + (high - low) / 3.0, high - (high - low) / 3.0);
+            if width(a) < width(b) { high = b } else { low = a }
+        }
+        let slope = 0.5 * (low + high);
+        Self { slope, aside_m: 0.5 * (ends(slope)[0] + ends(slope)[1]) }
+    }
+
+    fn upright(self, p: [f64; 2]) -> [f64; 2] {
+        [p[0] - self.slope * p[1] - self.aside_m, p[1]]
+    }
+
+    fn slanted(self, p: [f64; 2]) -> [f64; 2] {
+        [p[0] + self.slope * p[1] + self.aside_m, p[1]]
     }
 }
 
