@@ -123,6 +123,15 @@ pub enum SolidNotice {
         /// Maximum change, m.
         most_m: f64,
     },
+    /// Outlines end short of their stated chords.
+    OutlinesLengthened {
+        /// Number of affected sections.
+        count: usize,
+        /// Number of all.
+        all: usize,
+        /// Greatest length added, m.
+        most_m: f64,
+    },
     /// Trailing edges were made flat.
     TailsStraightened {
         /// Number of affected sections.
@@ -239,6 +248,7 @@ impl Coded for SolidNotice {
             Self::NoMidChord { .. } => "no-mid-chord",
             Self::TailsOpened { .. } => "tails-opened",
             Self::CrossingsRemoved { .. } => "crossings-removed",
+            Self::OutlinesLengthened { .. } => "outlines-lengthened",
             Self::TailsStraightened { .. } => "tails-straightened",
             Self::StationsLeftOut { .. } => "stations-left-out",
             Self::ShankAdded { .. } => "shank-added",
@@ -272,6 +282,7 @@ impl Coded for SolidNotice {
             Self::NoMidChord { count, all } => format!("{count} of {all} stations do not state the place of their mid-chord: it is put on the pitch-change axis"),
             Self::TailsOpened { count, all } => format!("{count} of {all} sections have a trailing edge thinner than {:.2} % of the chord: it is thickened to that over the rear half of the chord", PERCENT * LEAST_TAIL),
             Self::CrossingsRemoved { count, all, most_m } => format!("back and face cross at the trailing edge of {count} of {all} sections, by {:.4} mm at most: small loops are cut off, larger ones are moved apart", MM_PER_M * most_m),
+            Self::OutlinesLengthened { count, all, most_m } => format!("the outlines of {count} of {all} sections end up to {:.3} mm short of the stated chord, since the scan does not show their very ends: they are stretched along the chord to its length", MM_PER_M * most_m),
             Self::TailsStraightened { count, all, most_m } => format!("the last 0.25 % to 1 % of the chord of {count} of {all} sections is replaced by straight lines to a flat trailing edge, which moves it by {:.3} mm at most", MM_PER_M * most_m),
             Self::StationsLeftOut { radii_m } => stations_left_out(radii_m),
             Self::ShankAdded { diameter_m, from_m, to_m } => format!("the given round shank of {:.1} mm diameter extends from {:.1} mm to {:.1} mm radius; what the table may hold there is not used", MM_PER_M * diameter_m, MM_PER_M * from_m, MM_PER_M * to_m),
