@@ -33,6 +33,18 @@ pub fn render_class(report: &ClassReport, units: ShownUnits) -> String {
             list.join(", ")
         ));
     }
+    if let Some([from, to]) = report.class.diameters_m
+        && !(from..=to).contains(&report.diameter_m)
+    {
+        let shown = Shown::new("", "mm", 1e3, 0).in_units(units);
+        lines.push(format!(
+            "Note: the class is for screws of {} to {} {unit} diameter, and this one has {} {unit}: its percentages are used all the same, and its least tolerances in {unit} are large for a small screw.",
+            shown.text(Some(from)),
+            shown.text(Some(to)),
+            shown.text(Some(report.diameter_m)),
+            unit = shown.unit
+        ));
+    }
     lines.push("Undecided: the limit lies within 2 u of the value. Edge form, surface, radius of the tip and material are not judged: this is no certificate of a class.".to_owned());
     lines.push(CAUTION.to_owned());
     text_of(&lines)

@@ -20,6 +20,9 @@ const NEAR_HUB: f64 = 0.35;
 const FINE: [f64; 7] = [0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95];
 const COARSE: [f64; 3] = [0.5, 0.7, 0.9];
 
+/// Diameters of part 2 of the standard, m.
+const DIAMETERS_M: [f64; 2] = [0.80, 2.50];
+
 /// A tolerance that is a fraction of the drawing's figure, but no less than a length.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct OrLength {
@@ -34,6 +37,8 @@ pub struct OrLength {
 pub struct ToleranceClass {
     /// Its name for people.
     pub name: String,
+    /// Diameters for which it is published, m; `None` for tolerances of the user's own.
+    pub diameters_m: Option<[f64; 2]>,
     /// Radii besides the one near the hub, over the tip radius.
     pub radii: Vec<f64>,
     /// Pitch between two places of the face, a fraction.
@@ -67,6 +72,7 @@ impl ToleranceClass {
         let (over, under) = ([2.0, 2.5, 4.0, 6.0], [1.0, 1.5, 2.0, 4.0]);
         Some(Self {
             name: format!("{} of ISO 484-2:1981", ["S", "I", "II", "III"][k]),
+            diameters_m: Some(DIAMETERS_M),
             radii: if k < 2 { FINE.to_vec() } else { COARSE.to_vec() },
             // Class III has none.
             local_pitch: of([1.5, 2.0, 3.0, f64::NAN]).filter(|v| v.is_finite()),
@@ -208,6 +214,8 @@ pub struct ClassReport {
     pub class: ToleranceClass,
     /// Name of the drawing's table; `None`: the mean of the blades stands for it, so that the screw's own mean is not judged.
     pub drawing: Option<String>,
+    /// Diameter of the screw, m.
+    pub diameter_m: f64,
     /// All rows, in the order of [`ClassFigure::ALL`].
     pub rows: Vec<ClassRow>,
     /// Radii of the class without a station, over the tip radius; 0 stands for the one near the hub.
@@ -407,6 +415,7 @@ pub fn against_class(
     Ok(ClassReport {
         class: class.clone(),
         drawing: drawing.map(|(_, name)| name.to_owned()),
+        diameter_m: 2.0 * tip,
         rows,
         missing_radii,
         by_nose_and_tail: !has_face,
