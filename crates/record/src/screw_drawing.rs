@@ -12,6 +12,8 @@ const LEAST: usize = 3;
 /// Left edge of the diagram of pitch: room for radii and the name of their axis. Its width, and the gaps between the three views, units.
 const LEFT: f64 = 62.0;
 const PITCH_WIDTH: f64 = 130.0;
+/// And at most.
+const MOST_PITCH_WIDTH: f64 = 240.0;
 const GAP: f64 = 44.0;
 /// Room on the right, above and below, units.
 const RIGHT: f64 = 12.0;
@@ -84,6 +86,7 @@ struct Layout {
     rows: Vec<Row>,
     tip_m: f64,
     root_m: Option<f64>,
+    pitch_width: f64,
     /// The scale is one to this number; units of the drawing per metre.
     n: f64,
     k: f64,
@@ -103,12 +106,15 @@ impl Layout {
         let fits = |n: &&f64| 1e3 * wide_m / **n <= room && 1e3 * tip_m / **n <= MOST_HEIGHT_MM;
         let n = SCALES.iter().find(fits).copied().unwrap_or(500.0);
         let k = 1e3 / n * UNITS_PER_MM;
-        // What is left of the width goes between the views.
-        let gap = GAP + 0.5 * (room * UNITS_PER_MM - k * wide_m).max(0.0);
-        let left = LEFT + PITCH_WIDTH + gap;
+        // What is left of the width goes to the diagram and between the views.
+        let rest = (room * UNITS_PER_MM - k * wide_m).max(0.0);
+        let pitch_width = (PITCH_WIDTH + rest / 3.0).min(MOST_PITCH_WIDTH);
+        let gap = GAP + 0.5 * (rest - (pitch_width - PITCH_WIDTH));
+        let left = LEFT + pitch_width + gap;
         let second = left + k * (projected[1] - projected[0]) + gap;
         Self {
             root_m: table.blade.root_radius_m,
+            pitch_width,
             axis: ABOVE + k * tip_m,
             generator: [left - k * projected[0], second - k * expanded[0]],
             rows,
@@ -145,13 +151,25 @@ impl Layout {
         d
     }
 
+    /// The rows that are drawn in the views: so far apart that one is told from the next, with the first and the last.
+    fn spaced(&self) -> Vec<&Row> {
+        let mut kept: Vec<&Row> = Vec::new();
+        for (i, r) in self.rows.iter().enumerate() {
+            let far = kept.last().is_none_or(|k| LEAST_STEP <= self.k * (r.radius_m - k.radius_m));
+            if far || i + 1 == self.rows.len() {
+                kept.push(r);
+            }
+        }
+        kept
+    }
+
     fn height(&self, radius_m: f64) -> f64 {
         self.axis - self.k * radius_m
     }
 
     /// Radii of the stations as fractions of that of the tip, and lines through all views.
     fn radii(&self, d: &mut Drawing) {
-        let right = LEFT + PITCH_WIDTH;
+        let right = LEFT + self.pitch_width;
         d.line([LEFT, ABOVE], [LEFT, self.axis], "frame");
         let mut last = f64::INFINITY;
         let tip = [(self.tip_m, "1 (tip)".to_owned())];
@@ -166,11 +184,11 @@ impl Layout {
                 last = y;
             }
         }
-        d.upright([14.0, 0.5 * (ABOVE + self.axis)], "radius over that of the tip, r/R", "label");
+        d.upright([14.0, 0.5 * (ABOVE + self.axis)], "radius, r/R", "label");
     }
 
     fn pitch(&self, d: &mut Drawing) {
-        let right = LEFT + PITCH_WIDTH;
+        let right = LEFT + self.pitch_width;
         let of = |pick: fn(&Row) -> Option<f64>| -> Vec<(f64, f64)> {
             self.rows.iter().filter_map(|r| Some((pick(r)?, r.radius_m))).collect()
         };
@@ -181,7 +199,7 @@ impl Layout {
         }
         let (values, _) = ticks(low, high, 2);
         let (first, last) = (values[0], values[values.len() - 1]);
-        let x = |pitch_m: f64| LEFT + PITCH_WIDTH * (1e3 * pitch_m - first) / (last - first);
+        let x = |pitch_m: f64| LEFT + self.pitch_width * (1e3 * pitch_m - first) / (last - first);
         for (i, value) in values.iter().enumerate() {
             let at = x(1e-3 * value);
             d.line([at, ABOVE], [at, self.axis], "grid");
@@ -246,7 +264,7 @@ impl Layout {
         let at = self.generator[1];
         self.generator_line(d, at, "expanded outline");
         d.text([at, 30.0], "sections in it", Anchor::Middle, "small");
-        for r in &self.rows {
+        for r in self.spaced() {
             let y = self.height(r.radius_m);
             let [tail, nose] = r.along_m.map(|x| at + self.k * x);
             d.line([tail, y], [nose, y], if r.is_flagged { "station flagged" } else { "station" });

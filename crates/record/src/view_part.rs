@@ -38,7 +38,7 @@ pub(crate) fn screw(table: &StationTable, figures: &mut Figures) -> String {
     let Some(drawing) = screw_drawing(table) else { return String::new() };
     let figure = figures.plain("screw", &drawing);
     format!(
-        "<section id=\"screw\"><h2>The screw</h2><p>Sections on cylinders about the axis of rotation, laid flat. Outlines run straight from station to station and are not carried on to the tip.</p>{figure}</section>"
+        "<section id=\"screw\"><h2>The screw</h2><p>Sections on cylinders about the axis of rotation, laid flat. Outlines run straight from station to station and are not carried on to the tip. Where stations lie close together, only some of their sections are drawn; dashed ones are flagged.</p>{figure}</section>"
     )
 }
 

@@ -14,10 +14,12 @@ use crate::truth::{ExactSection, Truth, mean_line_of};
 const GEOMETRY: &str = include_str!("../data/wageningen_b_geometry.csv");
 /// Ordinates of the sections over the place `P` along the chord.
 const SECTIONS: &str = include_str!("../data/wageningen_b_sections_v1_v2.csv");
-/// Chords and outline of the tables end here; farther out the outline is an ellipse.
+/// Chords and outline of the tables end here; farther out the tip is rounded.
 const LAST: f64 = 0.9;
 /// Thickness of the edges over that of the section (chosen: the series leaves it to the user).
 const EDGE: f64 = 0.15;
+/// Points of the curve of chords beyond the last row.
+const BEYOND: u32 = 10;
 /// Points along each side, and around each edge.
 const ALONG: usize = 360;
 const AROUND: usize = 40;
@@ -38,7 +40,8 @@ pub struct SeriesScrew {
     rake_rad: f64,
     /// The azimuths of the mid-chords of the series are taken so many times.
     skewed: f64,
-    chord: MonotoneCubic,
+    /// Square of the chord coefficient of the table.
+    chord_square: MonotoneCubic,
     thickest: MonotoneCubic,
     a_r: MonotoneCubic,
     b_r: MonotoneCubic,
@@ -59,6 +62,22 @@ fn curve(points: Vec<(f64, f64)>) -> MonotoneCubic {
     let made = MonotoneCubic::through(&points);
     let Some(made) = made else { unreachable!("the tables of this crate rise in radius") };
     made
+}
+
+/// Square of the chord coefficient: through the rows of the table, and beyond them a parabola with the value and slope of the last row that vanishes at the tip, so that the tip is round and the outline has
+/// no corner.
+fn chord_square(rows: &[(f64, f64)]) -> MonotoneCubic {
+    let [.., a, b, c] = rows[..] else { unreachable!("the table has eight rows") };
+    let steps = [(b.1 - a.1) / (b.0 - a.0), (c.1 - b.1) / (c.0 - b.0)];
+    // Slope of the parabola through the last three rows.
+    let slope = 2.0 * c.1 * (steps[1] + (steps[1] - steps[0]) * (c.0 - b.0) / (c.0 - a.0));
+    let depth = 1.0 - c.0;
+    let bend = -(c.1 * c.1 + slope * depth) / (depth * depth);
+    let beyond = (1..=BEYOND).map(|k| {
+        let d = depth * f64::from(k) / f64::from(BEYOND);
+        (c.0 + d, (c.1 * c.1 + slope * d + bend * d * d).max(0.0))
+    });
+    curve(rows.iter().map(|(r, k)| (*r, k * k)).chain(beyond).collect())
 }
 
 impl SeriesScrew {
@@ -112,7 +131,7 @@ impl SeriesScrew {
             pitch_ratio,
             rake_rad: 15f64.to_radians(),
             skewed: 1.0,
-            chord: of(1),
+            chord_square: chord_square(&inner().map(|n| (n[0], n[1])).collect::<Vec<_>>()),
             thickest: of(3),
             a_r: whole(4),
             b_r: whole(5),
@@ -136,9 +155,8 @@ impl SeriesScrew {
     /// Chord, m, at a radius ratio.
     #[must_use]
     pub fn chord_m(&self, ratio: f64) -> f64 {
-        let beyond = ((ratio - LAST) / (1.0 - LAST)).max(0.0);
-        let round = (1.0 - beyond * beyond).max(0.0).sqrt();
-        self.chord.value(ratio.min(LAST)) * self.area_ratio / self.blades as f64 * 2.0 * self.radius_m * round
+        let k = self.chord_square.value(ratio.min(1.0)).max(0.0).sqrt();
+        k * self.area_ratio / self.blades as f64 * 2.0 * self.radius_m
     }
 
     /// Thickness of the table, m: greatest height of the back over the face on the pitch line.
@@ -267,6 +285,14 @@ mod tests {
             assert!((screw.thickness_m(ratio) - thickness).abs() < 1e-9);
             assert!((screw.face_pitch_m(ratio) - pitch).abs() < 1e-9);
             assert!((screw.azimuth_rad(ratio).to_degrees() - skew).abs() < 0.01, "{ratio}");
+        }
+        // The table gives the nominal area within 2 % (2 / pi times the integral of the coefficient, from the hub).
+        for (screw, area) in [(&b4, 0.70), (&b3, 0.50)] {
+            let [hub, step] = [2.0 * screw.hub_radius_m, 1e-3];
+            let count = ((1.0 - hub) / step) as usize;
+            let sum: f64 = (0..count).map(|k| screw.chord_m(hub + (k as f64 + 0.5) * step) * step).sum();
+            let found = sum * 0.5 * screw.blades as f64 / (0.25 * PI);
+            assert!((found / area - 1.0).abs() < 0.02, "{found} {area}");
         }
         let skewed = SeriesScrew::new(0.5, 5, 0.6, 1.0).with_skew(40f64.to_radians());
         let [a, b] = [0.2, 1.0].map(|r| skewed.azimuth_rad(r));
