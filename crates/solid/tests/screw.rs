@@ -1,10 +1,13 @@
 //! Screws: sections wrapped on cylinders about the axis of rotation.
 
+use bladeform_measure::{MeasurePlan, ScanInput, measure};
+use bladeform_quantity::StationRadii;
 use bladeform_solid::{
-    MovesSections, PlanFault, PropellerSurface, SettingAngle, Silent, SolidError, SolidPlan, StepUnit,
-    templates,
+    MovesSections, PlanFault, PropellerSurface, SettingAngle, Silent, SolidError, SolidFormat, SolidPlan,
+    StepUnit, templates,
 };
-use bladeform_table::{Frame, SectionSurface, Setting, SettingOf, StationTable};
+use bladeform_specimen::{Lofted, SeriesScrew};
+use bladeform_table::{Frame, SectionOutline, SectionSurface, Setting, SettingOf, Station, StationTable};
 
 /// A screw with wide, skewed and raked blades: chords of a B4-70 screw of 1 m (Oosterveld and van Oossanen 1975), the mid-chords set back by up to 20 deg.
 fn table(blades: u32) -> StationTable {
@@ -103,4 +106,80 @@ fn a_screw_is_built_as_it_was_measured_and_its_templates_are_developed() {
         (sheet.chord_mm[0][0] - sheet.chord_mm[1][0]).hypot(sheet.chord_mm[0][1] - sheet.chord_mm[1][1]);
     assert!((length - 1e3 * table.stations[4].chord_m.unwrap()).abs() < 1e-6);
     assert!(sheet.notes.iter().any(|n| n.starts_with("developed from the cylinder of 300.0 mm radius")));
+}
+
+/// A station as the series has it: figures by the definitions, and the outline along its own chord line.
+fn station_of(screw: &SeriesScrew, ratio: f64) -> Station {
+    let truth = screw.truth(ratio);
+    let (sin, cos) = truth.blade_angle_deg.to_radians().sin_cos();
+    let outline: Vec<[f64; 2]> = screw
+        .exact_outline(ratio * screw.radius_m)
+        .iter()
+        .map(|p| [p[0] - truth.mid_chord_m[0], p[1] - truth.mid_chord_m[1]])
+        .map(|d| [0.5 * truth.chord_m - d[0] * cos - d[1] * sin, d[1] * cos - d[0] * sin])
+        .collect();
+    Station {
+        chord_m: Some(truth.chord_m),
+        blade_angle_deg: Some(truth.blade_angle_deg),
+        thickness_ratio: Some(truth.thickness_ratio),
+        camber_ratio: Some(truth.camber_ratio),
+        mid_chord_x_m: Some(truth.mid_chord_m[0]),
+        mid_chord_y_m: Some(truth.mid_chord_m[1]),
+        outline: Some(SectionOutline::from_points(&outline)),
+        ..Station::at(ratio * screw.radius_m, screw.radius_m)
+    }
+}
+
+/// Thickness between face and back at fractions of the chord.
+fn heights(s: &Station, places: &[f64]) -> Vec<f64> {
+    let points: Vec<[f64; 2]> = s.outline.as_ref().unwrap().points().collect();
+    let at = |share: &f64| {
+        let x = share * s.chord_m.unwrap();
+        let crossed =
+            points.iter().zip(points.iter().cycle().skip(1)).filter(|(a, b)| (a[0] <= x) != (b[0] <= x));
+        let y = crossed.map(|(a, b)| a[1] + (b[1] - a[1]) * (x - a[0]) / (b[0] - a[0]));
+        let [low, high] = y.fold([f64::MAX, f64::MIN], |[l, h], y| [l.min(y), h.max(y)]);
+        high - low
+    };
+    places.iter().map(at).collect()
+}
+
+/// The published sections of a B4-70 screw of 0.5 m (Oosterveld and van Oossanen 1975) through the solid and back: table, solid, triangles, measured on cylinders.
+#[test]
+fn published_sections_come_back_from_a_solid() {
+    let screw = SeriesScrew::new(0.5, 4, 0.70, 1.0);
+    let ratios = [0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.925, 0.95, 0.975];
+    let mut exact = table(4);
+    exact.blade.radius_m = screw.radius_m;
+    exact.blade.root_radius_m = Some(screw.hub_radius_m);
+    exact.stations = ratios.iter().map(|r| station_of(&screw, *r)).collect();
+    let plan = SolidPlan { blades: 4, tolerance_m: 1e-4, hub_length_m: Some(0.16), ..SolidPlan::default() };
+    let propeller = PropellerSurface::new(&exact, plan).unwrap();
+    let mut stl = Vec::new();
+    propeller.at(None, &Silent).unwrap().solid.write(SolidFormat::Stl, false, &mut stl).unwrap();
+    let asked = MeasurePlan {
+        diameter_m: Some(0.5),
+        resolution_m: Some(0.0),
+        stations: StationRadii::Ratios(vec![0.5, 0.7]),
+        sections: SectionSurface::Cylinder,
+        ..MeasurePlan::default()
+    };
+    let found = measure(ScanInput::file(&stl, "solid.stl"), &asked, &Silent).unwrap();
+    let places = [0.1, 0.2, 0.3, 0.442, 0.6, 0.8, 0.9];
+    for (ratio, s) in [0.5, 0.7].iter().zip(&found.blades[0].stations) {
+        let t = screw.truth(*ratio);
+        let turned = s.blade_angle_deg.unwrap() - t.blade_angle_deg;
+        let chord = s.chord_m.unwrap() / t.chord_m - 1.0;
+        let off = heights(s, &places)
+            .iter()
+            .zip(heights(&station_of(&screw, *ratio), &places))
+            .map(|(a, b)| (a - b).abs())
+            .fold(0.0, f64::max);
+        println!(
+            "{ratio} R: angle {turned:+.4} deg, chord {:+.4} %, ordinates within {:.4} mm",
+            100.0 * chord,
+            1e3 * off
+        );
+        assert!(turned.abs() < 0.02 && chord.abs() < 5e-4 && off < 5e-5);
+    }
 }
