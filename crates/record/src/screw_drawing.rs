@@ -250,9 +250,11 @@ impl Layout {
                 if r.is_flagged { "station flagged" } else { "station" },
             );
         }
-        let all = range(self.rows.iter().flat_map(|r| r.azimuth));
-        for radius_m in self.root_m.into_iter().chain([self.tip_m]) {
-            d.path(arc(radius_m, all), false, "level");
+        let ends = [&self.rows[0], &self.rows[self.rows.len() - 1]].map(|r| r.azimuth);
+        for (radius_m, azimuth) in
+            self.root_m.into_iter().map(|r| (r, ends[0])).chain([(self.tip_m, ends[1])])
+        {
+            d.path(arc(radius_m, azimuth), false, "level");
         }
         for edge in 0..2 {
             let path = self.rows.iter().map(|r| point(r.radius_m, r.azimuth[edge])).collect();

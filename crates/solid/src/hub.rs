@@ -5,7 +5,7 @@ use std::f64::consts::{PI, TAU};
 use crate::joint_fault::{FlatRegion, JointFault};
 use crate::plane::fill;
 
-/// A cylinder about the axis of rotation, centred on the blade axes, with a rounded nose in the flight direction.
+/// A cylinder about the axis of rotation with a rounded nose in the flight direction.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Hub {
     /// Radius, m.
@@ -14,6 +14,8 @@ pub struct Hub {
     pub length_m: f64,
     /// Length of the nose, half an ellipsoid ahead of the cylinder, m; 0 for a flat front.
     pub nose_m: f64,
+    /// Height of the middle of the cylinder above the blade axes, m: 0, but for screws, whose raked blades stand on it beside their own height.
+    pub middle_m: f64,
 }
 
 /// Triangles of a hub. Vertices are counted from 0 and follow those of the blades.
@@ -47,6 +49,11 @@ impl Hub {
         PI * self.radius_m.powi(2) * (self.length_m + 2.0 / 3.0 * self.nose_m)
     }
 
+    /// Heights of the ends of the cylinder, m.
+    pub(crate) fn ends_m(&self) -> [f64; 2] {
+        [-0.5, 0.5].map(|s| self.middle_m + s * self.length_m)
+    }
+
     /// Points on the cylinder, unrolled: arc and height, m.
     pub(crate) fn developed(&self, ring: &[[f64; 3]]) -> Vec<[f64; 2]> {
         ring.iter().map(|p| [self.radius_m * p[0].atan2(p[2]), p[1]]).collect()
@@ -75,7 +82,7 @@ impl Hub {
         let edge = self.edge_m(tolerance_m) / (1.0 + slant.slope.abs());
         let hole: Vec<[f64; 2]> = upright.iter().map(|p| slant.upright(*p)).collect();
         self.check(count, &hole, half, tolerance_m)?;
-        let (low, high) = (-0.5 * self.length_m, 0.5 * self.length_m);
+        let [low, high] = self.ends_m();
         let around = ((2.0 * half / edge).ceil() as usize).max(LEAST_AROUND.div_ceil(count as usize));
         let up = ((self.length_m / edge).ceil() as usize).max(2);
         let border = Border { half, low, high, around, up };
@@ -102,7 +109,7 @@ impl Hub {
                 most_blades: most_blades.min(count.saturating_sub(1)).max(1),
             });
         }
-        let highest = hole.iter().map(|p| p[1].abs()).fold(0.0, f64::max);
+        let highest = hole.iter().map(|p| (p[1] - self.middle_m).abs()).fold(0.0, f64::max);
         if 0.5 * self.length_m < highest + 0.3 * edge {
             return Err(JointFault::HubTooShort {
                 reach_m: highest,

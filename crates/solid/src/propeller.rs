@@ -50,6 +50,8 @@ const MOST_BLADES: u32 = 16;
 const WIDEST_ROOT: f64 = 0.95;
 /// A diameter that differs by less than twice this, m, is that of the table: it was typed with fewer digits.
 const SAME_DIAMETER_M: f64 = 1e-6;
+/// Places around the section of a root.
+const ROUND: u32 = 120;
 /// How far inside the hub a blade with sections on cylinders ends, as a fraction of the hub radius: it is cut all around at one radius.
 const INSIDE_HUB: f64 = 0.03;
 /// Fraction of a chosen hub length that the blades may occupy.
@@ -153,16 +155,22 @@ impl<'a> PropellerSurface<'a> {
             if rows.reach_m.is_some() {
                 surface = BladeSurface::planned(table, &rows)?;
             }
+            let stands = stands_on(&surface, radius_m);
             let length_m = plan.hub_length_m.or(measured.length_m.map(|l| l.value)).unwrap_or_else(|| {
                 let to_v = surface.v_of_radius(1.05 * radius_m);
-                let reach = if on_cylinders { highest(&surface, to_v) } else { widest(&surface, 0.0, to_v) };
+                let reach =
+                    if on_cylinders { 0.5 * (stands[1] - stands[0]) } else { widest(&surface, 0.0, to_v) };
                 let length = 2.0 * reach / LENGTH_TAKEN;
                 warnings.push(SolidNotice::HubLengthChosen { length_m: length });
                 1e-3 * (1e3 * length).ceil()
             });
             measured.flat = plan.nose_length_m.is_none() && measured.length_m.is_some();
             let nose_m = plan.nose_length_m.unwrap_or(if measured.flat { 0.0 } else { radius_m });
-            hub = Some(Hub { radius_m, length_m, nose_m });
+            let middle_m = if on_cylinders { 0.5 * (stands[0] + stands[1]) } else { 0.0 };
+            hub = Some(Hub { radius_m, length_m, nose_m, middle_m });
+            if on_cylinders {
+                warnings.push(SolidNotice::HubUnderRoots { middle_m });
+            }
             warnings.extend(measured.notice());
         }
         warnings.extend(surface.warnings().iter().cloned());
@@ -383,10 +391,11 @@ fn must_keep_sections(plan: &SolidPlan, shift_m: f64) -> Result<(), PlanFault> {
     Err(PlanFault::SectionsOnCylinders(moved))
 }
 
-/// Greatest distance from the plane of rotation between the inner end and a parameter, m.
-fn highest(surface: &BladeSurface, to_v: f64) -> f64 {
-    let places = (0..=20).flat_map(|j| (0..=60).map(move |i| (f64::from(i) / 60.0, f64::from(j) / 20.0)));
-    places.map(|(u, v)| surface.point(u, to_v * v)[1].abs()).fold(0.0, f64::max)
+/// Least and greatest height at which the blade leaves a hub, m.
+fn stands_on(surface: &BladeSurface, radius_m: f64) -> [f64; 2] {
+    let v = surface.v_of_radius(radius_m);
+    let heights = (0..=ROUND).map(|i| surface.point(f64::from(i) / f64::from(ROUND), v)[1]);
+    heights.fold([f64::INFINITY, f64::NEG_INFINITY], |[l, h], y| [l.min(y), h.max(y)])
 }
 
 /// Maximum distance of the blade from its own axis between two parameters, m.
@@ -404,6 +413,7 @@ pub(crate) fn widest(surface: &BladeSurface, from_v: f64, to_v: f64) -> f64 {
 
 /// What the table knows of the hub and the plan does not state.
 struct MeasuredHub {
+    under_roots: bool,
     diameter_m: Option<Measured>,
     length_m: Option<Measured>,
     bore_diameter_m: Option<Measured>,
@@ -426,6 +436,7 @@ impl MeasuredHub {
             radius < surface.sections_m()[0] && holds
         };
         Self {
+            under_roots: on_cylinders,
             diameter_m: diameter.filter(fits),
             length_m: known.length_m.filter(|_| plan.hub_length_m.is_none()),
             bore_diameter_m: known.bore_diameter_m,
@@ -435,9 +446,10 @@ impl MeasuredHub {
     }
 
     fn notice(self) -> Option<SolidNotice> {
-        let Self { diameter_m, length_m, bore_diameter_m, flat, unfit_m } = self;
+        let Self { under_roots, diameter_m, length_m, bore_diameter_m, flat, unfit_m } = self;
         let is_some = diameter_m.is_some() || length_m.is_some() || bore_diameter_m.is_some();
         (is_some || unfit_m.is_some()).then_some(SolidNotice::HubMeasured {
+            under_roots,
             diameter_m,
             length_m,
             bore_diameter_m,

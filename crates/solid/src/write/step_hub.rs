@@ -45,24 +45,24 @@ impl<'a> HubFaces<'a> {
 
     /// By how much the borders of the sectors lie beside their angles at a height, rad; beyond the cylinder as at its end.
     fn aside(&self, y: f64) -> f64 {
-        let half = 0.5 * self.hub.length_m;
-        (self.slant.aside_m + self.slant.slope * y.clamp(-half, half)) / self.hub.radius_m
+        let [rear, front] = self.hub.ends_m();
+        (self.slant.aside_m + self.slant.slope * y.clamp(rear, front)) / self.hub.radius_m
     }
 
     /// The border of a sector from the rear to the front: a straight line, or a helix as cubics with its points and slopes.
     fn side(&self, file: &mut Entities, angle: f64) -> usize {
-        let (radius, half) = (self.hub.radius_m, 0.5 * self.hub.length_m);
+        let (radius, [rear, front]) = (self.hub.radius_m, self.hub.ends_m());
         let at = |y: f64| {
             let [x, _, z] = outwards(angle + self.aside(y)).map(|c| radius * c);
             [x, y, z]
         };
         if self.slant.slope == 0.0 {
-            return file.straight(at(-half), at(half));
+            return file.straight(at(rear), at(front));
         }
-        let turn = (self.aside(half) - self.aside(-half)).abs();
+        let turn = (self.aside(front) - self.aside(rear)).abs();
         let pieces = (turn / HELIX_PIECE).ceil().max(1.0) as usize;
         let breaks: Vec<f64> = (0..=pieces).map(|k| k as f64 / pieces as f64).collect();
-        let height = |t: f64| self.hub.length_m * (t - 0.5);
+        let height = |t: f64| rear + self.hub.length_m * t;
         // A third of the derivative over one piece.
         let third = |t: f64| {
             let [x, _, z] = at(height(t));
@@ -75,7 +75,7 @@ impl<'a> HubFaces<'a> {
             [0, 1, 2].map(|k| p[k] + sign * d[k])
         };
         let inner = breaks.windows(2).flat_map(|w| [shifted(w[0], 1.0), shifted(w[1], -1.0)]);
-        let points: Vec<_> = [at(-half)].into_iter().chain(inner).chain([at(half)]).collect();
+        let points: Vec<_> = [at(rear)].into_iter().chain(inner).chain([at(front)]).collect();
         let counts: Vec<usize> = (0..=pieces).map(|k| if k == 0 || k == pieces { 4 } else { 2 }).collect();
         file.spline_curve(&points, (&counts, &breaks))
     }
@@ -83,7 +83,7 @@ impl<'a> HubFaces<'a> {
     /// Writes the faces. `rims`: border of each blade opening, anticlockwise seen from the axis.
     pub(super) fn write(&self, file: &mut Entities, rims: &[Vec<Oriented>]) -> Vec<usize> {
         let hub = self.hub;
-        let (radius, rear, front) = (hub.radius_m, -0.5 * hub.length_m, 0.5 * hub.length_m);
+        let (radius, [rear, front]) = (hub.radius_m, hub.ends_m());
         let (low, high) = (self.ring(file, radius, rear), self.ring(file, radius, front));
         let mut sides = Vec::new();
         for (k, angle) in self.angles.iter().enumerate() {
@@ -92,7 +92,7 @@ impl<'a> HubFaces<'a> {
         }
         let mut faces = Vec::new();
         for k in 0..self.angles.len() {
-            let placement = about_flight(file, 0.0, self.opposite(k) + self.aside(0.0));
+            let placement = about_flight(file, 0.0, self.opposite(k) + self.aside(hub.middle_m));
             let surface = file.add(&format!("CYLINDRICAL_SURFACE('',#{placement},{})", file.length(radius)));
             let border = sector(k, [&low, &high], &sides);
             faces.push(file.face(surface, &border, rims.get(k).map(Vec::as_slice), true));
@@ -106,7 +106,7 @@ impl<'a> HubFaces<'a> {
     /// The nose from the ring where it begins. Returns the ring where it ends, and the position of that ring in the flight direction, m.
     fn nose(&self, file: &mut Entities, high: Ring, faces: &mut Vec<usize>) -> (Ring, f64) {
         let hub = self.hub;
-        let height = 0.5 * hub.length_m + hub.nose_m * (1.0 - POLE_SHARE * POLE_SHARE).sqrt();
+        let height = hub.ends_m()[1] + hub.nose_m * (1.0 - POLE_SHARE * POLE_SHARE).sqrt();
         let top = self.ring(file, POLE_SHARE * hub.radius_m, height);
         // The larger semi-axis comes first.
         let is_flat = hub.nose_m <= hub.radius_m;
@@ -158,7 +158,7 @@ impl<'a> HubFaces<'a> {
         } else {
             ([cos, 0.0, -sin], [0.0, 1.0, 0.0], [hub.nose_m, hub.radius_m])
         };
-        let placement = file.placement([0.0, 0.5 * hub.length_m, 0.0], axis, first);
+        let placement = file.placement([0.0, hub.ends_m()[1], 0.0], axis, first);
         let [a, b] = halves.map(|half| file.length(half));
         file.add(&format!("ELLIPSE('',#{placement},{a},{b})"))
     }
