@@ -11,8 +11,9 @@ use crate::surface::{BladeSurface, Patch};
 const ON_CYLINDER_M: f64 = 1e-12;
 /// Distance from the cylinder, m, that rounding may cause for a point on it.
 const ROUNDING_M: f64 = 1e-9;
-/// How far beyond the cylinder the search for sections on cylinders ends, m: more than a surface in a file may be off.
-const BEYOND_M: f64 = 1e-6;
+/// How far beyond the cylinder the search for sections on cylinders ends, m: more than a surface in a file may be off, and than the straight flat of a tail sags below its cylinder (its width squared over eight
+/// radii: 0.2 mm for 8 mm on a hub of 40 mm radius).
+const BEYOND_M: f64 = 1e-3;
 /// Maximum number of search steps for a point. A third of them halve the interval, which alone reduces it to 1e-8.
 const MOST_STEPS: usize = 80;
 /// Maximum distance of a curve piece from the exact curve, m. It is below the accuracy that a STEP file of this crate declares, and far below workshop accuracy.

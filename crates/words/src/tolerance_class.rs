@@ -23,7 +23,7 @@ pub fn render_class(report: &ClassReport, units: ShownUnits) -> String {
         }
     }
     if report.by_nose_and_tail {
-        lines.push("Note: pitch is that of the line from nose to tail, since the face is not known at every radius of both. Classes of screws judge the face; on a straight face both are nearly the same.".to_owned());
+        lines.push("Note: the outlines of the sections are not known at every radius of both, so that pitch is that of the line from nose to tail and local pitch is not judged. Classes of screws judge the face: on a curved one its pitch is another, so the drawing must state that of nose and tail too. Give a drawing with outlines to judge the face.".to_owned());
     }
     if !report.missing_radii.is_empty() {
         let radius = |r: &f64| if *r == 0.0 { "near the hub".to_owned() } else { format!("{r} R") };

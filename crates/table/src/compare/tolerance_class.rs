@@ -220,7 +220,7 @@ pub struct ClassReport {
     pub rows: Vec<ClassRow>,
     /// Radii of the class without a station, over the tip radius; 0 stands for the one near the hub.
     pub missing_radii: Vec<f64>,
-    /// Whether pitch is that of the line from nose to tail, since the drawing states no face.
+    /// Whether pitch is that of the line from nose to tail, since not every outline is known.
     pub by_nose_and_tail: bool,
 }
 
@@ -279,8 +279,8 @@ fn rake_m(s: &Station) -> Option<f64> {
 
 /// A screw whose blades are judged against a drawing, or without one against their mean.
 ///
-/// Pitch is measured on the face, between [`FACE_PLACES`]. A drawing without outlines states the pitch of its face line, or only that of the line from nose to tail: the same line is then taken of the
-/// measured blades, and local pitch is judged against the drawing's pitch where it is that of the face.
+/// Pitch is measured on the face, between [`FACE_PLACES`], of blades and drawing alike. A drawing without outlines at the radii does not show how its face is curved, so that the line from nose to tail is taken of
+/// both, and local pitch is not judged: the straight line of a curved face depends on how far along the chord it is taken.
 ///
 /// # Errors
 /// [`CompareError::NoBlades`] for a table without blades, [`CompareError::NotOnCylinders`] for plane sections: pitch by planes is not that of a class.
@@ -315,18 +315,18 @@ pub fn against_class(
         }
     }
     let sections = |r: f64| all.common.iter().find(|s| (s[0].radius_m - r).abs() < 1e-9);
-    let designs: Vec<Option<Design>> = radii
-        .iter()
-        .map(|r| match drawing {
-            Some((table, _)) => drawn(table, *r, tip),
-            None => sections(*r).and_then(|s| mean_of(s)),
-        })
-        .collect();
-    // One line for all: that of the face only where every radius of the drawing has it.
+    // One line for all: that of the face only where every radius shows it on both sides.
     let has_face = match drawing {
         Some((table, _)) => radii.iter().all(|r| has_face(table, *r, tip)),
         None => radii.iter().all(|r| sections(*r).is_some_and(|s| s.iter().all(|s| face_pitch(s).is_some()))),
     };
+    let designs: Vec<Option<Design>> = radii
+        .iter()
+        .map(|r| match drawing {
+            Some((table, _)) => drawn(table, *r, tip, has_face),
+            None => sections(*r).and_then(|s| mean_of(s, has_face)),
+        })
+        .collect();
     let mut rows = Vec::new();
     let mut means: Vec<Vec<(Measured, f64)>> = vec![Vec::new(); all.count()];
     for (r, design) in radii.iter().zip(&designs) {
@@ -336,10 +336,10 @@ pub fn against_class(
             let face = face_pitch(s).filter(|_| has_face);
             let line = if has_face { StationColumn::FaceAngleDeg } else { StationColumn::BladeAngleDeg };
             let u = u_pitch(s, line).or_else(|| u_pitch(s, StationColumn::BladeAngleDeg));
-            if let (Some(face), Some(tolerance)) = (&face, class.local_pitch) {
-                for (i, local) in face.local_m.iter().enumerate() {
-                    let wanted = design.local_m.as_ref().and_then(|l| l.get(i)).copied();
-                    let wanted = wanted.unwrap_or(design.pitch_m);
+            if let (Some(face), Some(designed), Some(tolerance)) = (&face, &design.local_m, class.local_pitch)
+            {
+                for (i, (local, wanted)) in face.local_m.iter().zip(designed).enumerate() {
+                    let wanted = *wanted;
                     let allowed = [1.0 - tolerance, 1.0 + tolerance].map(|f| f * wanted);
                     // Between places a quarter of the way apart the same noise turns the line more (a judgement: twice).
                     let u = u.map(|u| LOCAL_NOISE * u);
@@ -499,12 +499,13 @@ fn of_blades(
 }
 
 /// The mean of all blades at a radius.
-fn mean_of(sections: &[&Station]) -> Option<Design> {
+fn mean_of(sections: &[&Station], by_face: bool) -> Option<Design> {
     let mean = |f: &dyn Fn(&Station) -> Option<f64>| {
         let found: Vec<f64> = sections.iter().filter_map(|s| f(s)).collect();
         (found.len() == sections.len()).then(|| found.iter().sum::<f64>() / found.len() as f64)
     };
-    let faces: Option<Vec<FacePitch>> = sections.iter().map(|s| face_pitch(s)).collect();
+    let faces: Option<Vec<FacePitch>> =
+        if by_face { sections.iter().map(|s| face_pitch(s)).collect() } else { None };
     let n = sections.len() as f64;
     let local_m = faces.as_ref().map(|all| {
         (0..FACE_PLACES.len() - 1).map(|i| all.iter().map(|f| f.local_m[i]).sum::<f64>() / n).collect()
@@ -528,22 +529,20 @@ fn own_station(table: &StationTable, r: f64, tip: f64) -> Option<&Station> {
 
 fn has_face(table: &StationTable, r: f64, tip: f64) -> bool {
     own_station(table, r, tip).is_some_and(|s| face_pitch(s).is_some())
-        || Spanwise::of(&table.stations, StationColumn::FaceAngleDeg).is_some()
 }
 
 /// The drawing at a radius: its own station's face, or its smooth curves.
-fn drawn(table: &StationTable, r: f64, tip: f64) -> Option<Design> {
+fn drawn(table: &StationTable, r: f64, tip: f64, by_face: bool) -> Option<Design> {
     let value = |column: StationColumn| {
         let place = Spanwise::of(&table.stations, column)?.value_at(r);
         (place.beyond_m <= 1e-4 * tip).then_some(place.measured.value)
     };
     let pitch_of = |column: StationColumn| value(column).map(|deg| TAU * r * deg.to_radians().tan());
-    let face = own_station(table, r, tip).and_then(face_pitch);
-    let pitch_m = face
-        .as_ref()
-        .map(|f| f.mean_m)
-        .or_else(|| pitch_of(StationColumn::FaceAngleDeg))
-        .or_else(|| pitch_of(StationColumn::BladeAngleDeg))?;
+    let face = own_station(table, r, tip).and_then(face_pitch).filter(|_| by_face);
+    let pitch_m = match &face {
+        Some(face) => face.mean_m,
+        None => pitch_of(StationColumn::BladeAngleDeg)?,
+    };
     let rake = || {
         let (x, y) = (value(StationColumn::MidChordXM)?, value(StationColumn::MidChordYM)?);
         Some(x * value(StationColumn::BladeAngleDeg)?.to_radians().tan() - y)
