@@ -1,4 +1,9 @@
 //! Screws: sections wrapped on cylinders about the axis of rotation.
+#![allow(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    reason = "helpers of tests; figures for the page of results"
+)]
 
 use bladeform_measure::{MeasurePlan, ScanInput, measure};
 use bladeform_quantity::StationRadii;
