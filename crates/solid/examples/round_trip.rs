@@ -95,18 +95,7 @@ fn main() -> Result<(), Failure> {
 
 /// A wide screw of four blades: scan, table on cylinders, solid, and the table of the solid.
 fn of_screw(triangles: usize) -> Result<(String, String), Failure> {
-    let blade = Blade {
-        radius_m: 0.5,
-        root_radius_m: 0.09,
-        shank_radius_m: 0.0,
-        greatest_chord_m: 0.31,
-        pitch_m: 0.9,
-        thickness: [0.09, 0.04],
-        camber: [0.02, 0.025],
-        sweep_m: 0.07,
-        ..Blade::quarry_mill()
-    };
-    let screw = SpecimenPropeller { blade, count: 4, hub_radius_m: 0.1, hub_length_m: 0.36 };
+    let screw = SpecimenPropeller::wide_screw();
     let scan = scan_of_screw(&screw, &ScanPlan { triangles: 4 * triangles, ..ScanPlan::usual(7) });
     let mut bytes = Vec::new();
     bladeform_mesh::write_ply_binary(&scan.mesh, &mut bytes)?;
