@@ -73,9 +73,6 @@ fn files_of_screws_keep_to_the_exact_surface_and_are_closed() {
         let file =
             blade.step(propeller.hub().map(|hub| (hub, blades)), "screw", StepUnit::Millimetre).unwrap();
         println!("{blades}: {} bytes, {:.2e} m", file.text.len(), file.edge_error_m);
-        if let Ok(folder) = std::env::var("BLADEFORM_KEEP") {
-            std::fs::write(format!("{folder}/screw-{blades}.step"), &file.text).unwrap();
-        }
         assert!(file.edge_error_m < 2e-8, "{}", file.edge_error_m);
         // Every edge belongs to two faces, which run against each other.
         let mut uses = std::collections::HashMap::<&str, [u32; 2]>::new();

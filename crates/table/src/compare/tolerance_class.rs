@@ -332,7 +332,7 @@ pub fn against_class(
     for (r, design) in radii.iter().zip(&designs) {
         let (Some(sections), Some(design)) = (sections(*r), design) else { continue };
         for (k, s) in sections.iter().enumerate() {
-            let at = At { class, blade: Some(screw.blades[k].index), ratio: Some(r / tip) };
+            let at = At { blade: Some(screw.blades[k].index), ratio: Some(r / tip) };
             let face = face_pitch(s).filter(|_| has_face);
             let line = if has_face { StationColumn::FaceAngleDeg } else { StationColumn::BladeAngleDeg };
             let u = u_pitch(s, line).or_else(|| u_pitch(s, StationColumn::BladeAngleDeg));
@@ -389,7 +389,7 @@ pub fn against_class(
             for (k, (s, o)) in inner.iter().zip(outer).enumerate() {
                 let (Some(i), Some(o_m)) = (rake_m(s), rake_m(o)) else { continue };
                 let u = StationColumn::MidChordYM.measured(o).map(|m| m.u);
-                let at = At { class, blade: Some(screw.blades[k].index), ratio: None };
+                let at = At { blade: Some(screw.blades[k].index), ratio: None };
                 let room = 2.0 * tip * t;
                 let wanted = to - from;
                 rows.push(at.row(ClassFigure::Rake, o_m - i, u, wanted, [wanted - room, wanted + room]));
@@ -405,7 +405,7 @@ pub fn against_class(
         let offs: Vec<_> = around.iter().map(|b| (b.index, b.off_even_spacing_deg)).collect();
         for (i, (index, off)) in offs.iter().enumerate() {
             let (Some((a, u)), Some((b, v))) = (off, offs[(i + 1) % offs.len()].1) else { continue };
-            let at = At { class, blade: Some(*index), ratio: None };
+            let at = At { blade: Some(*index), ratio: None };
             let u = u.zip(v).map(|(u, v)| u.hypot(v));
             rows.push(at.row(ClassFigure::Spacing, even + b - a, u, even, [even - t, even + t]));
         }
@@ -426,13 +426,12 @@ pub fn against_class(
 const LOCAL_NOISE: f64 = 2.0;
 
 /// Where a row belongs.
-struct At<'a> {
-    class: &'a ToleranceClass,
+struct At {
     blade: Option<u64>,
     ratio: Option<f64>,
 }
 
-impl At<'_> {
+impl At {
     fn row(
         &self,
         figure: ClassFigure,
@@ -441,7 +440,6 @@ impl At<'_> {
         design: f64,
         allowed: [f64; 2],
     ) -> ClassRow {
-        debug_assert!(!self.class.name.is_empty());
         let beyond = (allowed[0] - measured).max(measured - allowed[1]);
         let verdict = ClassVerdict::of(beyond, u.unwrap_or(0.0));
         ClassRow {
@@ -479,7 +477,7 @@ fn of_blades(
         .collect();
     if let Some(t) = class.blade_pitch {
         for (index, value, u, design) in &found {
-            let at = At { class, blade: Some(*index), ratio: None };
+            let at = At { blade: Some(*index), ratio: None };
             let allowed = [1.0 - t, 1.0 + t].map(|f| f * design);
             rows.push(at.row(ClassFigure::BladePitch, *value, Some(*u), *design, allowed));
         }
@@ -492,7 +490,7 @@ fn of_blades(
             found.iter().map(|f| f.2).sum::<f64>() / n,
             found.iter().map(|f| f.3).sum::<f64>() / n,
         ];
-        let at = At { class, blade: None, ratio: None };
+        let at = At { blade: None, ratio: None };
         let allowed = [1.0 - t, 1.0 + t].map(|f| f * design);
         rows.push(at.row(ClassFigure::ScrewPitch, value, Some(u), design, allowed));
     }
