@@ -324,6 +324,20 @@ fn a_hub_that_is_too_short_reports_by_how_much() {
     assert!(!folder.path().join("b.stl").exists());
 }
 
+/// STEP file of a screw whose sections lie on cylinders and whose wide roots overlap around the hub, and its reported volume, mm3.
+fn screw(folder: &Path) -> (&'static str, f64) {
+    let table = r#"{"frame": {"sections": "cylinder"}, "blade": {"radius_m": 0.5, "root_radius_m": 0.09, "setting": {"angle_deg": 0.0, "radius_ratio": 0.75, "of": "chord"}}, "stations": [
+      {"radius_m": 0.12, "chord_m": 0.22, "blade_angle_deg": 53.0, "thickness_ratio": 0.14, "camber_ratio": 0.02, "mid_chord_x_m": 0.0, "mid_chord_y_m": -0.02},
+      {"radius_m": 0.22, "chord_m": 0.24, "blade_angle_deg": 36.0, "thickness_ratio": 0.10, "camber_ratio": 0.02, "mid_chord_x_m": -0.01, "mid_chord_y_m": -0.05},
+      {"radius_m": 0.33, "chord_m": 0.24, "blade_angle_deg": 26.0, "thickness_ratio": 0.06, "camber_ratio": 0.02, "mid_chord_x_m": -0.04, "mid_chord_y_m": -0.10},
+      {"radius_m": 0.46, "chord_m": 0.16, "blade_angle_deg": 19.0, "thickness_ratio": 0.04, "camber_ratio": 0.02, "mid_chord_x_m": -0.10, "mid_chord_y_m": -0.15}]}"#;
+    let run = run(folder, table, &["--blades", "6", "--hub-diameter", "190mm", "-o", "screw.step"]);
+    let told = text(&run.stdout);
+    assert!(run.status.success() && told.contains("(hub-under-roots)"), "{}{told}", text(&run.stderr));
+    let before = &told[..told.find(" cm3 by the section areas; the last").unwrap()];
+    ("screw.step", 1e3 * before.rsplit([' ', '\n']).next().unwrap().parse::<f64>().unwrap())
+}
+
 /// STEP files of propellers of both hands, with noses as long as the hub radius and longer; and their reported volumes, mm3.
 fn propellers(folder: &Path) -> Vec<(&'static str, f64)> {
     let of = |file: &'static str, table: &str, more: &[&str]| {
@@ -339,6 +353,7 @@ fn propellers(folder: &Path) -> Vec<(&'static str, f64)> {
         (file, 1e3 * before.rsplit(' ').next().unwrap().parse::<f64>().unwrap())
     };
     vec![
+        screw(folder),
         of("two.step", &left(), &["--blades", "2"]),
         of("three.step", BY_HAND, &["--blades", "3", "--nose-length", "90mm"]),
         of("four.step", BY_HAND, &["--blades", "4"]),

@@ -80,6 +80,11 @@ fn values_out_of_range_are_usage_errors_that_name_option_value_and_range() {
         &["--speed", "at least 0 and below the speed of sound"],
     );
 
+    for (class, range) in [("IV", "S, I, II or III"), ("pitch=1%", "radius-pitch"), ("chord=-1%", "negative")]
+    {
+        let compare = ["compare", "t.json", "--class", class];
+        assert_wrong_usage(folder.path(), &compare, &["--tolerance-class", class, range]);
+    }
     let solid = ["solid", "t.json", "-o", "p.stl"];
     for (option, value, range) in [
         ("--tolerance", "0mm", "0.001mm to 5mm"),

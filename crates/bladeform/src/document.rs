@@ -25,8 +25,8 @@
 pub use bladeform_document::{
     BLADES_SCHEMA, CSV_DESCRIPTION, DocumentError, OutlineUnit, compared_tables, is_json, outline_text,
     read_csv, read_described_csv, read_json, read_prediction_json, read_table, write_blades_csv,
-    write_blades_json, write_comparison_csv, write_comparison_description, write_csv, write_csv_description,
-    write_json, write_prediction_csv, write_prediction_json, write_schedules_csv,
+    write_blades_json, write_class_csv, write_comparison_csv, write_comparison_description, write_csv,
+    write_csv_description, write_json, write_prediction_csv, write_prediction_json, write_schedules_csv,
     write_schedules_description,
 };
 

@@ -26,12 +26,14 @@
 
 pub use bladeform_table::{
     Agreement, Allowed, AxisBy, Balance, BladeAlone, BladeDeparture, BladeFigures, BladeMoment, BladeRow,
-    BladeVolume, BladesComparison, BladesVerdict, CAUTION, Coded, CompareError, ComparePlan, ComparedFigure,
-    ComparedStation, Comparison, ComparisonNotice, ComparisonSummary, Departing, FigureVerdict, Flag,
-    HandBasis, Harm, KnownLength, KnownLengthOf, MergedFlag, MomentBy, Notice, PartRecord, Prediction,
-    Reading, ReadingOf, Readings, Reconciliation, RecordText, RepeatedQuantity, Repeats, RepeatsError,
-    RotatingVolume, Rotation, ScrewFigures, SectionOutline, SectionSurface, SeenFrom, SettingOf, Shown,
-    SmoothFigures, Station, StationColumn, StationTable, SystematicPart, TableError, TableFault, TableNotice,
-    UnlikePlace, Verdict, VolumeSource, Water, Weight, WholeFigure, by_harm, columns_as_markdown, compare,
-    compare_blades, details_of, mean_of_repeats, merged_flags, with_details, without_details,
+    BladeVolume, BladesComparison, BladesVerdict, CAUTION, ClassFigure, ClassReport, ClassRow, ClassVerdict,
+    Coded, CompareError, ComparePlan, ComparedFigure, ComparedStation, Comparison, ComparisonNotice,
+    ComparisonSummary, Departing, FACE_PLACES, FigureVerdict, Flag, HandBasis, Harm, KnownLength,
+    KnownLengthOf, MergedFlag, MomentBy, Notice, OrLength, PartRecord, Prediction, Reading, ReadingOf,
+    Readings, Reconciliation, RecordText, RepeatedQuantity, Repeats, RepeatsError, RotatingVolume, Rotation,
+    ScrewFigures, SectionOutline, SectionSurface, SeenFrom, SettingOf, Shown, SmoothFigures, Station,
+    StationColumn, StationTable, SystematicPart, TableError, TableFault, TableNotice, ToleranceClass,
+    UnlikePlace, Verdict, VolumeSource, Water, Weight, WholeFigure, against_class, by_harm,
+    columns_as_markdown, compare, compare_blades, details_of, mean_of_repeats, merged_flags, with_details,
+    without_details,
 };

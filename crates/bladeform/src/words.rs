@@ -9,6 +9,6 @@
 //! ```
 
 pub use bladeform_words::{
-    Advice, fitted, render, render_blades, render_comparison, render_comparison_in, render_in,
+    Advice, fitted, render, render_blades, render_class, render_comparison, render_comparison_in, render_in,
     render_prediction, render_prediction_in, render_prediction_with, render_with, warning_in, warning_text,
 };

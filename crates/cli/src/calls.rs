@@ -21,6 +21,7 @@ use clap::error::{ContextKind, ContextValue, ErrorKind};
 
 use crate::advice::advice;
 use crate::arguments::{Arguments, Command, command_line};
+use crate::compare::class_text;
 use crate::failure::Failure;
 use crate::held::{Held, TABLE, TABLE_CSV, TABLE_CSV_DESCRIPTION};
 use crate::output::{Outputs, can_be_written, table_files};
@@ -367,23 +368,25 @@ pub fn compare(given: &[Given], tables: &[TableIn], names: &[String]) -> Result<
         match (&read[..], names) {
             ([(one, sha256)], [name, ..]) => {
                 let compared = asked.compared_blades(one, name)?;
+                let judged = asked.by_class(one, name, None)?;
                 write_blades_json(&compared, [name, sha256], &mut bytes)
                     .map_err(|e| unwritten("the comparison", e))?;
                 Ok(Compared {
                     document: Document { bytes, told: told(&compared.notes) },
                     alike: compared.verdict.is_alike(),
                     verdict: compared.verdict_sentences(),
-                    text: render_blades(&compared, units, &advice),
+                    text: render_blades(&compared, units, &advice) + &class_text(judged.as_ref(), units),
                 })
             }
             ([(first, _), (second, _)], [name, other]) => {
                 let compared = asked.compared([first, second], [name, other])?;
+                let judged = asked.by_class(first, name, Some((second, other)))?;
                 write_comparison_csv(&compared, &mut bytes).map_err(|e| unwritten("the comparison", e))?;
                 Ok(Compared {
                     document: Document { bytes, told: told(&compared.notes) },
                     alike: compared.verdict.is_alike(),
                     verdict: compared.verdict_sentences(),
-                    text: render_comparison_in(&compared, units),
+                    text: render_comparison_in(&compared, units) + &class_text(judged.as_ref(), units),
                 })
             }
             _ => Err(Failure::Usage("give one table or two".to_owned())),

@@ -3,14 +3,15 @@
 use std::path::PathBuf;
 
 use bladeform::document::{
-    write_blades_csv, write_blades_json, write_comparison_csv, write_comparison_description,
+    write_blades_csv, write_blades_json, write_class_csv, write_comparison_csv, write_comparison_description,
 };
-use bladeform::quantity::{Angle, Density, Length};
+use bladeform::quantity::{Angle, Density, Length, ShownUnits};
 use bladeform::record::{ComparisonPlan, comparison_page};
 use bladeform::table::{
-    Allowed, BladesComparison, ComparePlan, Comparison, StationColumn, StationTable, compare, compare_blades,
+    Allowed, BladesComparison, ClassReport, ComparePlan, Comparison, OrLength, StationColumn, StationTable,
+    ToleranceClass, against_class, compare, compare_blades,
 };
-use bladeform::words::{render_blades, render_comparison_in};
+use bladeform::words::{render_blades, render_class, render_comparison_in};
 use clap::Args;
 
 use crate::about::Heading;
@@ -39,6 +40,8 @@ const COMPARISON: &str = "comparison.csv";
 /// The blades of one table compared, in the folder of results.
 const BLADES_JSON: &str = "blades.json";
 const BLADES_CSV: &str = "blades.csv";
+/// A screw against an accuracy class.
+const CLASS: &str = "class.csv";
 /// The description of its columns, with the tables that it compares.
 const DESCRIPTION: &str = "comparison.csv-metadata.json";
 /// The page with curves of both tables.
@@ -56,6 +59,10 @@ pub(crate) struct Compare {
     /// second table's figure. May be given several times.
     #[arg(long, value_name = "FIGURE=AMOUNT", value_parser = tolerance)]
     tolerance: Vec<(StationColumn, Allowed)>,
+    /// Judge a screw measured on cylinders by an accuracy class: S, I, II or III of ISO 484-2:1981, or tolerances of your own: local-pitch=1.5%, radius-pitch=1%, blade-pitch=0.75%, screw-pitch=0.5%,
+    /// chord=1.5%, thickness-over=2%, thickness-under=1%, rake=0.5% of the diameter, spacing=1deg, joined by commas. Against the second table as the drawing; without one against the mean of the blades.
+    #[arg(long, visible_alias = "class", value_name = "CLASS", value_parser = tolerance_class)]
+    tolerance_class: Option<ToleranceClass>,
     /// Radius at which both angles are zero where twist is compared, as a fraction of the first table's tip radius [default: that of the first table, or a better known one].
     #[arg(long, value_name = "FRACTION", value_parser = radius_ratio)]
     reference: Option<f64>,
@@ -125,6 +132,66 @@ fn tolerance(text: &str) -> Result<(StationColumn, Allowed), String> {
     }
 }
 
+/// Radii at which tolerances of the user's own are judged: those of the finer published classes.
+const OWN_CLASS: &str = "S";
+
+/// A published class by its name, or a list of tolerances.
+fn tolerance_class(text: &str) -> Result<ToleranceClass, String> {
+    if let Some(published) = ToleranceClass::published(text.trim()) {
+        return Ok(published);
+    }
+    if !text.contains('=') {
+        return Err(format!(
+            "`{text}` is no class: write S, I, II or III, or tolerances such as radius-pitch=1%,chord=1.5%"
+        ));
+    }
+    let radii = ToleranceClass::published(OWN_CLASS).map(|c| c.radii).unwrap_or_default();
+    let mut class =
+        ToleranceClass { name: format!("of your own ({})", text.trim()), radii, ..ToleranceClass::default() };
+    let mut thickness = [None; 2];
+    for part in text.split(',') {
+        let (figure, amount) = part.split_once('=').ok_or_else(|| {
+            format!("`{part}`: write a figure, `=` and its tolerance, e.g. radius-pitch=1%")
+        })?;
+        let (figure, amount) = (figure.trim(), amount.trim());
+        if figure == "spacing" {
+            let deg = Angle::parse(amount).map_err(|e| e.to_string())?.deg();
+            class.spacing_deg = Some(not_negative(deg, amount)?);
+            continue;
+        }
+        let percent = amount.strip_suffix('%').and_then(|p| p.trim().parse::<f64>().ok());
+        let percent = percent.ok_or_else(|| format!("`{part}`: write a percentage, e.g. {figure}=1%"))?;
+        let fraction = 0.01 * not_negative(percent, amount)?;
+        let or_length = OrLength { fraction, least_m: 0.0 };
+        match figure {
+            "local-pitch" => class.local_pitch = Some(fraction),
+            "radius-pitch" => class.radius_pitch = Some(fraction),
+            "blade-pitch" => class.blade_pitch = Some(fraction),
+            "screw-pitch" => class.screw_pitch = Some(fraction),
+            "chord" => class.chord = Some(or_length),
+            "thickness-over" => thickness[0] = Some(or_length),
+            "thickness-under" => thickness[1] = Some(or_length),
+            "rake" => class.rake = Some(fraction),
+            other => {
+                return Err(format!(
+                    "`{other}` is not a known figure; write local-pitch, radius-pitch, blade-pitch, screw-pitch, chord, thickness-over, thickness-under, rake or spacing"
+                ));
+            }
+        }
+    }
+    class.thickness = match thickness {
+        [None, None] => None,
+        [Some(over), Some(under)] => Some([over, under]),
+        _ => return Err("thickness-over and thickness-under belong together: give both".to_owned()),
+    };
+    Ok(class)
+}
+
+fn not_negative(value: f64, amount: &str) -> Result<f64, String> {
+    let is_good = value.is_finite() && 0.0 <= value;
+    is_good.then_some(value).ok_or_else(|| format!("`{amount}`: a tolerance cannot be negative"))
+}
+
 /// Compares the tables, writes the files and returns the text for the user.
 ///
 /// # Errors
@@ -135,7 +202,8 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
     let goals = [asked.out.join(COMPARISON), asked.out.join(PAGE)];
     let described = asked.out.join(DESCRIPTION);
     let count = if asked.no_record { 1 } else { 2 };
-    can_be_written(goals[..count].iter().chain([&described]).cloned(), [&asked.first, second])?;
+    let class = asked.class_file();
+    can_be_written(goals[..count].iter().chain([&described]).chain(&class).cloned(), [&asked.first, second])?;
     let read = |path: &PathBuf| table_of(path, asked.diameter);
     let ((first, first_sha), (other, second_sha)) = (read(&asked.first)?, read(second)?);
     let units = asked.units.shown_of(&first);
@@ -145,6 +213,7 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
         must_be_of(&goals[0], (!asked.no_record).then_some(&goals[1]), tables)?;
     }
     let comparison = asked.compared([&first, &other], [&names[0], &names[1]])?;
+    let judged = asked.by_class(&first, &names[0], Some((&other, &names[1])))?;
     let mut csv = Vec::new();
     write_comparison_csv(&comparison, &mut csv).map_err(|e| Failure::Input(e.to_string()))?;
     let mut description = Vec::new();
@@ -171,9 +240,10 @@ pub(crate) fn compare_files(asked: &Compare) -> Result<Said, Failure> {
         let made = comparison_page(&plan, &ToLog).map_err(|e| Failure::Input(e.to_string()))?;
         outputs.add(page, made.html);
     }
+    add_class(&mut outputs, class, judged.as_ref())?;
     outputs.write()?;
     Ok(Said {
-        text: render_comparison_in(&comparison, units),
+        text: render_comparison_in(&comparison, units) + &class_text(judged.as_ref(), units),
         warnings: comparison.notes.iter().map(line).collect(),
     })
 }
@@ -236,6 +306,26 @@ impl Compare {
         Ok(comparison)
     }
 
+    /// The screw against the class that was asked for; `None` without one.
+    ///
+    /// # Errors
+    /// A sentence, with the exit status it calls for.
+    pub(crate) fn by_class(
+        &self,
+        screw: &StationTable,
+        name: &str,
+        drawing: Option<(&StationTable, &str)>,
+    ) -> Result<Option<ClassReport>, Failure> {
+        let Some(class) = &self.tolerance_class else { return Ok(None) };
+        let made =
+            against_class(screw, name, drawing, class).map_err(|e| Failure::of(e.code(), e.to_string()))?;
+        Ok(Some(made))
+    }
+
+    fn class_file(&self) -> Option<PathBuf> {
+        self.tolerance_class.as_ref().map(|_| self.out.join(CLASS))
+    }
+
     /// The diameter that was given.
     pub(crate) fn diameter(&self) -> Option<Length> {
         self.diameter
@@ -259,19 +349,40 @@ impl Compare {
 fn compare_blades_of(asked: &Compare) -> Result<Said, Failure> {
     asked.check_one()?;
     let goals = [asked.out.join(BLADES_JSON), asked.out.join(BLADES_CSV)];
-    can_be_written(goals.clone(), [&asked.first])?;
+    let class = asked.class_file();
+    can_be_written(goals.iter().chain(&class).cloned(), [&asked.first])?;
     let (table, sha256) = table_of(&asked.first, asked.diameter)?;
     let name = asked.first.display().to_string();
     let comparison = asked.compared_blades(&table, &name)?;
+    let judged = asked.by_class(&table, &name, None)?;
     let (mut json, mut csv) = (Vec::new(), Vec::new());
     write_blades_json(&comparison, [&name, &sha256], &mut json)
         .and_then(|()| write_blades_csv(&comparison, &mut csv))
         .map_err(|e| Failure::Input(e.to_string()))?;
     let mut outputs = Outputs::default();
     goals.into_iter().zip([json, csv]).for_each(|(path, bytes)| outputs.add(path, bytes));
+    add_class(&mut outputs, class, judged.as_ref())?;
     outputs.write()?;
+    let units = asked.units.shown_of(&table);
     Ok(Said {
-        text: render_blades(&comparison, asked.units.shown_of(&table), &advice),
+        text: render_blades(&comparison, units, &advice) + &class_text(judged.as_ref(), units),
         warnings: comparison.notes.iter().map(line).collect(),
     })
+}
+
+/// The text of the report, below that of the comparison.
+pub(crate) fn class_text(report: Option<&ClassReport>, units: ShownUnits) -> String {
+    report.map_or_else(String::new, |r| format!("\n{}", render_class(r, units)))
+}
+
+fn add_class(
+    outputs: &mut Outputs,
+    path: Option<PathBuf>,
+    report: Option<&ClassReport>,
+) -> Result<(), Failure> {
+    let Some((path, report)) = path.zip(report) else { return Ok(()) };
+    let mut csv = Vec::new();
+    write_class_csv(report, &mut csv).map_err(|e| Failure::Input(e.to_string()))?;
+    outputs.add(path, csv);
+    Ok(())
 }

@@ -36,6 +36,7 @@
 //! ```
 
 mod blades_write;
+mod class_csv;
 mod comparison_csv;
 mod comparison_description;
 mod csv_description;
@@ -55,6 +56,7 @@ mod table_csv;
 mod table_read;
 
 pub use blades_write::{BLADES_SCHEMA, write_blades_csv, write_blades_json};
+pub use class_csv::write_class_csv;
 pub use comparison_csv::write_comparison_csv;
 pub use comparison_description::{compared_tables, write_comparison_description};
 pub use csv_description::{CSV_DESCRIPTION, read_described_csv, write_csv_description};

@@ -48,6 +48,7 @@ mod pilot;
 mod planform;
 mod readings_part;
 mod scan;
+mod screw_drawing;
 mod sheet;
 mod sheet_part;
 mod table_part;

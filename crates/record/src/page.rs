@@ -95,6 +95,7 @@ pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, 
     step(1)?;
     let mut figures = Figures { units: plan.units, ..Figures::default() };
     let drawing = view_part::drawing(table, scan.as_ref(), &mut figures);
+    let screw = view_part::screw(table, &mut figures);
     let view = view_part::view(table, &blades, scan.as_ref(), &mut notices);
     step(2)?;
     let curves: String =
@@ -120,10 +121,11 @@ pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, 
         damage: scan.as_ref().and_then(|s| s.dents.in_words()),
     };
     let body = [
-        navigation(plan.predictions.len(), plan.units),
+        navigation(plan.predictions.len(), !screw.is_empty(), plan.units),
         front.html(),
         "<main>".to_owned(),
         view,
+        screw,
         format!(
             "<section id=\"warnings\"><h2>Readings, warnings and flags</h2>{}{}</section>",
             readings_part::readings(table),
@@ -171,10 +173,11 @@ fn seen_from(table: &StationTable) -> String {
     )
 }
 
-fn navigation(predictions: usize, units: ShownUnits) -> String {
+fn navigation(predictions: usize, has_screw: bool, units: ShownUnits) -> String {
     let links = [
         ("front", "Overview"),
         ("view", "Blade"),
+        ("screw", "Screw"),
         ("warnings", "Warnings"),
         ("curves", "Curves"),
         ("sections", "Sections"),
@@ -183,6 +186,7 @@ fn navigation(predictions: usize, units: ShownUnits) -> String {
     ];
     let links: String = links
         .iter()
+        .filter(|(id, _)| has_screw || *id != "screw")
         .map(|(id, name)| format!("<a href=\"#{id}\">{name}</a>"))
         .chain((0..predictions).map(|k| {
             let number = if predictions > 1 { format!(" {}", k + 1) } else { String::new() };

@@ -8,7 +8,7 @@ use crate::drawing::{Anchor, Drawing, Mark, PAPER_WIDTH_MM, Shape, UNITS_PER_MM}
 use crate::ticks::round_up;
 
 /// Drawing scales, the n of 1:n. ISO 5455 gives 1:1, 1:2, 1:5 and their multiples of ten.
-const SCALES: [f64; 8] = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0];
+pub(crate) const SCALES: [f64; 8] = [1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0];
 /// Paper on each side of the chord for labels, mm.
 const SIDE_MM: f64 = 13.0;
 /// Range of the chord over which the face line is fitted to the face, from the definition of the face angle.

@@ -10,6 +10,7 @@ use crate::figures::Figures;
 use crate::notice::RecordNotice;
 use crate::planform::planform;
 use crate::scan::{BladeView, PlacedScan};
+use crate::screw_drawing::screw_drawing;
 use crate::view::{Distances, limit_m, view_data};
 use crate::words::{grouped, length_to};
 
@@ -30,6 +31,15 @@ pub(crate) const STAGE: &str = "id=\"stage\"";
 /// The two-view drawing as a figure; empty without outlines.
 pub(crate) fn drawing(table: &StationTable, scan: Option<&PlacedScan>, figures: &mut Figures) -> String {
     planform(table, scan).map(|drawing| figures.plain("blade-and-stations", &drawing)).unwrap_or_default()
+}
+
+/// The drawing of a screw as a part of the page; empty where sections are plane.
+pub(crate) fn screw(table: &StationTable, figures: &mut Figures) -> String {
+    let Some(drawing) = screw_drawing(table) else { return String::new() };
+    let figure = figures.plain("screw", &drawing);
+    format!(
+        "<section id=\"screw\"><h2>The screw</h2><p>Sections on cylinders about the axis of rotation, laid flat. Outlines run straight from station to station and are not carried on to the tip. Where stations lie close together, only some of their sections are drawn; dashed ones are flagged.</p>{figure}</section>"
+    )
 }
 
 /// The 3-D view. Whatever is unusual is added to `notices`.

@@ -1,13 +1,13 @@
 //! Measures invented blades, builds their solids, measures those, and prints the differences as Markdown tables.
 //!
-//! `cargo run --release -p bladeform-solid --example round_trip [TRIANGLES [FOLDER]]`; FOLDER also keeps the tables and the solids.
+//! `cargo run --release -p bladeform-solid --example round_trip [TRIANGLES [FOLDER]]`; FOLDER also keeps the tables and the solids. The last one is a screw, measured on cylinders about the axis of rotation.
 
 use bladeform_measure::{MeasurePlan, measure};
 use bladeform_quantity::StationRadii;
 use bladeform_section::{mean_line, signed_distance};
 use bladeform_solid::{BladeSurface, PropellerSurface, Silent, SolidFormat, SolidPlan, deviation};
-use bladeform_specimen::{Blade, ScanPlan, SectionKind, scan_of_blade};
-use bladeform_table::{Station, StationTable};
+use bladeform_specimen::{Blade, ScanPlan, SectionKind, SpecimenPropeller, scan_of_blade, scan_of_screw};
+use bladeform_table::{SectionSurface, Station, StationTable};
 
 type Failure = Box<dyn std::error::Error>;
 
@@ -84,10 +84,51 @@ fn main() -> Result<(), Failure> {
             ]));
         }
     }
+    let (rows, line) = of_screw(triangles)?;
+    text.push_str(&rows);
+    summary.push_str(&line);
     text.push_str(&summary);
     text.push_str(&scans);
     std::io::Write::write_all(&mut std::io::stdout(), text.as_bytes())?;
     Ok(())
+}
+
+/// A wide screw of four blades: scan, table on cylinders, solid, and the table of the solid.
+fn of_screw(triangles: usize) -> Result<(String, String), Failure> {
+    let screw = SpecimenPropeller::wide_screw();
+    let scan = scan_of_screw(&screw, &ScanPlan { triangles: 4 * triangles, ..ScanPlan::usual(7) });
+    let mut bytes = Vec::new();
+    bladeform_mesh::write_ply_binary(&scan.mesh, &mut bytes)?;
+    let plan = MeasurePlan {
+        diameter_m: Some(2.0 * screw.blade.radius_m),
+        sections: SectionSurface::Cylinder,
+        ..MeasurePlan::default()
+    };
+    let table = measure(bladeform_measure::ScanInput::file(&bytes, "scan.ply"), &plan, &Silent)?;
+    let propeller = PropellerSurface::new(&table, SolidPlan { blades: 4, ..SolidPlan::default() })?;
+    let mut text = String::from("\n");
+    for warning in propeller.warnings() {
+        text.push_str(&format!("- screw: {warning:?}\n"));
+    }
+    text.push_str(&compared_directly("screw", &table, propeller.blade()));
+    let made = propeller.at(None, &Silent)?;
+    let mut stl = Vec::new();
+    made.solid.write(SolidFormat::Stl, false, &mut stl)?;
+    let radii = table.stations.iter().map(|s| bladeform_quantity::Length::from_m(s.radius_m)).collect();
+    let again = measure(
+        bladeform_measure::ScanInput::file(&stl, "solid.stl"),
+        &MeasurePlan { stations: StationRadii::Lengths(radii), ..plan },
+        &Silent,
+    )?;
+    let (rows, line) = compared("screw on cylinders", &table, &again);
+    let found = deviation(&table, propeller.blade(), &bytes, &Silent)?;
+    let rms_mm = [found.back.rms_m, found.face.rms_m].map(|m| format!("{:.3}", 1e3 * m));
+    text.push_str(&rows);
+    text.push_str(&format!(
+        "\nScan of the screw from its surface, rms: back {} mm, face {} mm\n",
+        rms_mm[0], rms_mm[1]
+    ));
+    Ok((text, line))
 }
 
 /// Rows of differences between the sections of the solid and the outlines of the table, without measuring: distance of the outlines, and values of both from the

@@ -2,7 +2,8 @@
 
 use bladeform_mesh::{CleanMesh, keep_part, labelled_components, orient, read, repair};
 use bladeform_numeric::observe::{Observer, Stage, report};
-use bladeform_table::StationTable;
+use bladeform_quantity::Hand;
+use bladeform_table::{BladeRows, SectionSurface, StationTable};
 
 use crate::error::SolidError;
 use crate::facets::{Start, facets_of};
@@ -74,7 +75,8 @@ pub fn deviation(
     let [first, last] = blade.sections_m();
     let labels = labels_of(&part);
     let points: Vec<_> = part.vertices().iter().map(map).zip(labels).collect();
-    let points: Vec<_> = points.into_iter().filter(|(p, _)| (first..=last).contains(&p[2])).collect();
+    let radius = |p: [f64; 3]| blade.sections().flat(p)[2];
+    let points: Vec<_> = points.into_iter().filter(|(p, _)| (first..=last).contains(&radius(*p))).collect();
     if points.is_empty() {
         return Err(PlanFault::Scan(ScanFault::NoPoint).into());
     }
@@ -83,16 +85,36 @@ pub fn deviation(
     let corners = |i: u32| facets.faces[i as usize].map(|v| facets.vertices[v as usize]);
     let tree = Tree::new(facets.faces.len(), corners);
     report(observer, step(2))?;
+    let turns = turns_of(table, blade);
     let compared: Vec<Compared> = points
         .into_iter()
         .step_by(every)
         .map(|(p, piece)| {
-            let (nearest, square) = tree.nearest(p, corners);
-            Compared { piece, distance_m: square.sqrt(), nearest, radius_m: p[2] }
+            let of = |(sin, cos): &(f64, f64)| tree.nearest(turned(p, *sin, *cos), corners);
+            let (nearest, square) =
+                turns.iter().map(of).min_by(|a, b| a.1.total_cmp(&b.1)).unwrap_or((0, f64::INFINITY));
+            Compared { piece, distance_m: square.sqrt(), nearest, radius_m: radius(p) }
         })
         .collect();
     let chord_m = table.stations.iter().filter_map(|s| s.chord_m).fold(0.0, f64::max);
     Ok(gathered(table, &facets.around, compared, chord_m))
+}
+
+/// Sine and cosine of the angles by which points are turned about the axis of rotation, from `x` towards `z`, to lie on the first blade. Plane sections between two radii are those of one blade; cylinders
+/// cut all of them, and every point is compared with the blade that it is nearest to.
+fn turns_of(table: &StationTable, blade: &BladeSurface) -> Vec<(f64, f64)> {
+    if blade.sections() == SectionSurface::Plane || table.blades.is_empty() {
+        return vec![(0.0, 1.0)];
+    }
+    let even = 360.0 / table.blades.len() as f64;
+    // Azimuths rise about flight, the axes of a left-hand blade are mirrored.
+    let moves = if table.hand() == Hand::Left { -1.0 } else { 1.0 };
+    let angle = |(k, b): (usize, &BladeRows)| moves * b.azimuth_deg.unwrap_or(even * k as f64).to_radians();
+    table.blades.iter().enumerate().map(angle).map(f64::sin_cos).collect()
+}
+
+fn turned([x, y, z]: [f64; 3], sin: f64, cos: f64) -> [f64; 3] {
+    [cos * x - sin * z, y, cos * z + sin * x]
 }
 
 /// The piece of every vertex.

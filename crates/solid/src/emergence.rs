@@ -1,6 +1,7 @@
 //! Where the blade surface emerges from the cylinder of the hub: single points, and the curve through them.
 
 use bladeform_numeric::vector::norm;
+use bladeform_table::SectionSurface;
 
 use crate::error::SolidError;
 use crate::joint_fault::JointFault;
@@ -10,6 +11,9 @@ use crate::surface::{BladeSurface, Patch};
 const ON_CYLINDER_M: f64 = 1e-12;
 /// Distance from the cylinder, m, that rounding may cause for a point on it.
 const ROUNDING_M: f64 = 1e-9;
+/// How far beyond the cylinder the search for sections on cylinders ends, m: more than a surface in a file may be off, and than the straight flat of a tail sags below its cylinder (its width squared over eight
+/// radii: 0.2 mm for 8 mm on a hub of 40 mm radius).
+const BEYOND_M: f64 = 1e-3;
 /// Maximum number of search steps for a point. A third of them halve the interval, which alone reduces it to 1e-8.
 const MOST_STEPS: usize = 80;
 /// Maximum distance of a curve piece from the exact curve, m. It is below the accuracy that a STEP file of this crate declares, and far below workshop accuracy.
@@ -54,7 +58,9 @@ pub(crate) fn emergence(
         let p = sheet.patch(surface, u, v).at;
         p[0].hypot(p[2]) - radius_m
     };
-    let (mut low, mut high) = (0.0, surface.v_of_radius(radius_m));
+    // Sections on cylinders reach the radius all at once, so that the end of the search lies a little beyond it.
+    let beyond_m = if surface.sections() == SectionSurface::Cylinder { BEYOND_M } else { 0.0 };
+    let (mut low, mut high) = (0.0, surface.v_of_radius(radius_m + beyond_m));
     let (mut at_low, mut at_high) = (beyond(low), beyond(high));
     if 0.0 <= at_low {
         return Err(JointFault::RootOutside {

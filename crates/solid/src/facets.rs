@@ -117,8 +117,8 @@ impl<'a> Maker<'a> {
                 places.map(|u| emergence(surface, Sheet::Sides, u, radius)).collect::<Result<_, _>>()?;
             let (low, high) = ring.iter().fold((1.0_f64, 0.0_f64), |(l, h), &v| (l.min(v), h.max(v)));
             maker.first_v = low;
-            let depth = surface.point(0.5, high)[2] - surface.point(0.5, low)[2];
-            let clear = surface.point(0.5, high)[2] + (1.5 * depth).max(0.15 * chord(surface, high));
+            let depth = surface.radius_at(high) - surface.radius_at(low);
+            let clear = surface.radius_at(high) + (1.5 * depth).max(0.15 * chord(surface, high));
             maker.even_v = surface.v_of_radius(clear.min(0.5 * (radius + surface.tip_radius_m())));
         }
         Ok(maker)
@@ -185,7 +185,7 @@ impl<'a> Maker<'a> {
         facets.root_from = facets.faces.len();
         facets.first_row.clone_from(&ids[0]);
         if self.start == Start::Root {
-            close_root(&rows[0], &mut facets)?;
+            close_root(self.surface, &rows[0], &mut facets)?;
         }
         Ok(facets)
     }
@@ -209,7 +209,7 @@ impl<'a> Maker<'a> {
         places.pop();
         // The tip is closed by a flat at the last row. The row is close enough to the tip for the tolerance, and far enough for the number format of the file.
         let tip = self.surface.tip_radius_m();
-        let drop = |v: f64| tip - self.surface.point(0.5, v)[2];
+        let drop = |v: f64| tip - self.surface.radius_at(v);
         let least = LEAST_DROP_STEPS * f64::from(f32::EPSILON) * tip;
         let most = (FLAT_SHARE * self.tolerance_m).max(4.0 * least);
         while let Some(&v) = places.last().filter(|&&v| most < drop(v)) {
@@ -327,7 +327,7 @@ impl<'a> Maker<'a> {
     /// Closes the last row with a flat, a few hundredths of a millimetre below the tip. A fan from the tip point itself would be so flat that its sheets
     /// intersect after rounding to single precision.
     fn close_tip(&self, row: &[RowPoint], ids: &[u32], facets: &mut Facets) -> Result<(), SolidError> {
-        let end = fill_row(row, TIP_SIZE, facets)
+        let end = fill_row(self.surface, row, TIP_SIZE, facets)
             .map_err(|fault| JointFault::Fill { region: FlatRegion::Tip, fault })?;
         let n = ids.len() as u32;
         let id = |i: u32| if i < n { ids[i as usize] } else { end.first_inside + i - n };
@@ -335,7 +335,7 @@ impl<'a> Maker<'a> {
             facets.faces.push([id(a), id(b), id(c)]);
             facets.around.push(0.5);
         }
-        facets.tip_drop_m = (self.surface.tip_radius_m() - row[0].at[2]).abs();
+        facets.tip_drop_m = (self.surface.tip_radius_m() - self.surface.radius_at(row[0].v)).abs();
         Ok(())
     }
 }
@@ -345,24 +345,30 @@ const ROOT_SIZE: f64 = 0.04;
 /// Of the flat at the tip. Chosen; no check of this value is on record.
 const TIP_SIZE: f64 = 0.1;
 
-/// Triangles in the plane of a row, and the number of the first interior vertex.
+/// Triangles in the plane of a row, or on its cylinder, and the number of the first interior vertex.
 struct FilledRow {
     faces: Vec<[u32; 3]>,
     first_inside: u32,
 }
 
-fn fill_row(row: &[RowPoint], share: f64, facets: &mut Facets) -> Result<FilledRow, FillFault> {
-    let outline: Vec<_> = row.iter().map(|p| [p.at[0], p.at[1]]).collect();
+fn fill_row(
+    surface: &BladeSurface,
+    row: &[RowPoint],
+    share: f64,
+    facets: &mut Facets,
+) -> Result<FilledRow, FillFault> {
+    let sections = surface.sections();
+    let outline: Vec<_> = row.iter().map(|p| sections.flat(p.at)).map(|p| [p[0], p[1]]).collect();
     let size = share * row.iter().map(|p| distance(p.at, row[0].at)).fold(0.0, f64::max);
-    let z = row[0].at[2];
+    let z = sections.flat(row[0].at)[2];
     let filled = fill(&[outline], size)?;
     let first_inside = facets.vertices.len() as u32;
-    facets.vertices.extend(filled.inside.iter().map(|p| [p[0], p[1], z]));
+    facets.vertices.extend(filled.inside.iter().map(|p| sections.placed([p[0], p[1], z])));
     Ok(FilledRow { faces: filled.faces, first_inside })
 }
 
-fn close_root(row: &[RowPoint], facets: &mut Facets) -> Result<(), SolidError> {
-    let end = fill_row(row, ROOT_SIZE, facets)
+fn close_root(surface: &BladeSurface, row: &[RowPoint], facets: &mut Facets) -> Result<(), SolidError> {
+    let end = fill_row(surface, row, ROOT_SIZE, facets)
         .map_err(|fault| JointFault::Fill { region: FlatRegion::Root, fault })?;
     let n = row.len() as u32;
     let id = |i: u32| if i < n { facets.first_row[i as usize] } else { end.first_inside + i - n };

@@ -5,7 +5,7 @@ use std::f64::consts::{PI, TAU};
 use crate::joint_fault::{FlatRegion, JointFault};
 use crate::plane::fill;
 
-/// A cylinder about the axis of rotation, centred on the blade axes, with a rounded nose in the flight direction.
+/// A cylinder about the axis of rotation with a rounded nose in the flight direction.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Hub {
     /// Radius, m.
@@ -14,6 +14,8 @@ pub struct Hub {
     pub length_m: f64,
     /// Length of the nose, half an ellipsoid ahead of the cylinder, m; 0 for a flat front.
     pub nose_m: f64,
+    /// Height of the middle of the cylinder above the blade axes, m: 0, but for screws, whose raked blades stand on it beside their own height.
+    pub middle_m: f64,
 }
 
 /// Triangles of a hub. Vertices are counted from 0 and follow those of the blades.
@@ -47,6 +49,16 @@ impl Hub {
         PI * self.radius_m.powi(2) * (self.length_m + 2.0 / 3.0 * self.nose_m)
     }
 
+    /// Heights of the ends of the cylinder, m.
+    pub(crate) fn ends_m(&self) -> [f64; 2] {
+        [-0.5, 0.5].map(|s| self.middle_m + s * self.length_m)
+    }
+
+    /// Points on the cylinder, unrolled: arc and height, m.
+    pub(crate) fn developed(&self, ring: &[[f64; 3]]) -> Vec<[f64; 2]> {
+        ring.iter().map(|p| [self.radius_m * p[0].atan2(p[2]), p[1]]).collect()
+    }
+
     /// Edge length of its triangles, m, for a chord error.
     fn edge_m(&self, tolerance_m: f64) -> f64 {
         // The sag of a chord over the angle a is R (1 - cos(a/2)). Triangles are up to 1.3 times as wide as requested.
@@ -54,25 +66,30 @@ impl Hub {
         angle * self.radius_m
     }
 
-    /// Triangles of a hub of `count` blades. `ring`: points where the first blade (about `z`) emerges, m, clockwise seen from its tip.
+    /// Triangles of a hub of `count` blades. `ring`: points where the first blade (about `z`) emerges, m, clockwise seen from its tip. `slanted`: whether the sectors of the hub may follow the blades
+    /// where upright ones are too narrow: wide roots of a screw lie beside one another along helices.
     pub(crate) fn facets(
         &self,
         count: u32,
         ring: &[[f64; 3]],
         tolerance_m: f64,
+        slanted: bool,
     ) -> Result<HubFacets, JointFault> {
-        let edge = self.edge_m(tolerance_m);
-        let hole: Vec<[f64; 2]> = ring.iter().map(|p| [self.radius_m * p[0].atan2(p[2]), p[1]]).collect();
+        let upright = self.developed(ring);
         let half = PI / f64::from(count) * self.radius_m;
+        let slant = if slanted { Slant::of(&upright, half) } else { Slant::default() };
+        // Slanted triangles are longer around the hub.
+        let edge = self.edge_m(tolerance_m) / (1.0 + slant.slope.abs());
+        let hole: Vec<[f64; 2]> = upright.iter().map(|p| slant.upright(*p)).collect();
         self.check(count, &hole, half, tolerance_m)?;
-        let (low, high) = (-0.5 * self.length_m, 0.5 * self.length_m);
+        let [low, high] = self.ends_m();
         let around = ((2.0 * half / edge).ceil() as usize).max(LEAST_AROUND.div_ceil(count as usize));
         let up = ((self.length_m / edge).ceil() as usize).max(2);
         let border = Border { half, low, high, around, up };
         let filled = fill(&[border.outline(), hole.clone()], edge)
             .map_err(|fault| JointFault::Fill { region: FlatRegion::Hub, fault })?;
         let mut made = HubFacets { vertices: Vec::new(), faces: Vec::new() };
-        let rings = self.cylinder(count, &border, &hole, &filled, &mut made);
+        let rings = self.cylinder(count, &border, (&hole, slant), &filled, &mut made);
         self.cap(&rings.0, low, 0.0, edge, &mut made, true);
         self.cap(&rings.1, high, self.nose_m, edge, &mut made, false);
         Ok(made)
@@ -92,7 +109,7 @@ impl Hub {
                 most_blades: most_blades.min(count.saturating_sub(1)).max(1),
             });
         }
-        let highest = hole.iter().map(|p| p[1].abs()).fold(0.0, f64::max);
+        let highest = hole.iter().map(|p| (p[1] - self.middle_m).abs()).fold(0.0, f64::max);
         if 0.5 * self.length_m < highest + 0.3 * edge {
             return Err(JointFault::HubTooShort {
                 reach_m: highest,
@@ -120,7 +137,7 @@ impl Hub {
         &self,
         count: u32,
         border: &Border,
-        hole: &[[f64; 2]],
+        (hole, slant): (&[[f64; 2]], Slant),
         filled: &crate::plane::Filled,
         made: &mut HubFacets,
     ) -> (Vec<u32>, Vec<u32>) {
@@ -141,7 +158,7 @@ impl Hub {
         for k in 0..count {
             let turn = TAU * f64::from(k) / f64::from(count);
             made.vertices.extend(own.iter().map(|p| {
-                let a = p[0] / self.radius_m + turn;
+                let a = slant.slanted(*p)[0] / self.radius_m + turn;
                 [self.radius_m * a.sin(), p[1], self.radius_m * a.cos()]
             }));
         }
@@ -226,6 +243,53 @@ fn sew_closed(below: &[u32], above: &[u32], made: &mut HubFacets, is_rear: bool)
         } else {
             j += 1;
         }
+    }
+}
+
+/// How the sectors of the unrolled cylinder follow the blades: their borders lean, and stand beside the middle between two blade axes.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct Slant {
+    /// Arc for each unit of height.
+    pub(crate) slope: f64,
+    /// Arc at no height, m.
+    pub(crate) aside_m: f64,
+}
+
+/// Part of its sector that an opening may take before the sectors lean.
+const ROOMY: f64 = 0.9;
+/// Greatest slope of a border; a blade root lies no flatter around a hub.
+const MOST_SLOPE: f64 = 4.0;
+/// Steps of the search for the slope, each of which leaves two thirds of the interval.
+const SLOPE_STEPS: usize = 60;
+
+impl Slant {
+    /// The slant that leaves the most room beside an opening, on the unrolled cylinder, m; none where upright sectors of this half width hold it.
+    pub(crate) fn of(hole: &[[f64; 2]], half: f64) -> Self {
+        if hole.iter().all(|p| p[0].abs() < ROOMY * half) {
+            return Self::default();
+        }
+        let ends = |slope: f64| {
+            hole.iter()
+                .map(|p| p[0] - slope * p[1])
+                .fold([f64::INFINITY, f64::NEG_INFINITY], |[l, h], x| [l.min(x), h.max(x)])
+        };
+        let width = |slope: f64| ends(slope)[1] - ends(slope)[0];
+        // The width is convex in the slope: a greatest value of linear functions less a least one.
+        let (mut low, mut high) = (-MOST_SLOPE, MOST_SLOPE);
+        for _ in 0..SLOPE_STEPS {
+            let (a, b) = (low + (high - low) / 3.0, high - (high - low) / 3.0);
+            if width(a) < width(b) { high = b } else { low = a }
+        }
+        let slope = 0.5 * (low + high);
+        Self { slope, aside_m: 0.5 * (ends(slope)[0] + ends(slope)[1]) }
+    }
+
+    fn upright(self, p: [f64; 2]) -> [f64; 2] {
+        [p[0] - self.slope * p[1] - self.aside_m, p[1]]
+    }
+
+    fn slanted(self, p: [f64; 2]) -> [f64; 2] {
+        [p[0] + self.slope * p[1] + self.aside_m, p[1]]
     }
 }
 

@@ -1,5 +1,7 @@
 //! The volume of a blade outside the hub, computed without triangles: an independent check of the joint.
 
+use bladeform_table::SectionSurface;
+
 use crate::surface::BladeSurface;
 
 /// Sections across the joint. With this number the trapezium rule is accurate to a few millionths of the blade volume.
@@ -9,6 +11,9 @@ const PER_INTERVAL: usize = 6;
 
 /// Volume of a blade outside a cylinder about `y`, m^3.
 pub(crate) fn volume_outside_m3(surface: &BladeSurface, radius_m: f64) -> f64 {
+    if surface.sections() == SectionSurface::Cylinder {
+        return surface.volume_beyond_m3(surface.v_of_radius(radius_m));
+    }
     let inside = volume_inside_m3(surface, radius_m);
     surface.volume_m3() - inside
 }

@@ -52,6 +52,7 @@ mod template;
 mod template_pdf;
 mod tree;
 mod watertight;
+mod wrapped;
 mod write;
 
 pub use bladeform_numeric::observe::{Observer, Silent, Stage};
@@ -62,7 +63,7 @@ pub use hub::Hub;
 pub use joint_fault::{FillFault, FlatRegion, JointFault};
 pub use mass::MassProperties;
 pub use notice::SolidNotice;
-pub use plan_fault::{PlanFault, PlanLength, ScanFault};
+pub use plan_fault::{MovesSections, PlanFault, PlanLength, ScanFault};
 pub use propeller::{MadeSolid, PropellerSurface, SettingAngle, SolidPlan, TOLERANCES_M};
 pub use station_fault::{OutlineFault, StationFault};
 pub use surface::BladeSurface;

@@ -30,6 +30,8 @@ pub enum SolidNotice {
     },
     /// The hub is that of the table.
     HubMeasured {
+        /// Whether its middle is under the roots of a screw; else it is on the blade axes.
+        under_roots: bool,
         /// The diameter that is used, m.
         diameter_m: Option<Measured>,
         /// The length that is used, m.
@@ -122,6 +124,20 @@ pub enum SolidNotice {
         all: usize,
         /// Maximum change, m.
         most_m: f64,
+    },
+    /// Outlines end short of their stated chords.
+    OutlinesLengthened {
+        /// Number of affected sections.
+        count: usize,
+        /// Number of all.
+        all: usize,
+        /// Greatest length added, m.
+        most_m: f64,
+    },
+    /// The hub of a screw is put under the roots of its blades.
+    HubUnderRoots {
+        /// Height of its middle above the blade axes, m.
+        middle_m: f64,
     },
     /// Trailing edges were made flat.
     TailsStraightened {
@@ -239,6 +255,8 @@ impl Coded for SolidNotice {
             Self::NoMidChord { .. } => "no-mid-chord",
             Self::TailsOpened { .. } => "tails-opened",
             Self::CrossingsRemoved { .. } => "crossings-removed",
+            Self::OutlinesLengthened { .. } => "outlines-lengthened",
+            Self::HubUnderRoots { .. } => "hub-under-roots",
             Self::TailsStraightened { .. } => "tails-straightened",
             Self::StationsLeftOut { .. } => "stations-left-out",
             Self::ShankAdded { .. } => "shank-added",
@@ -272,6 +290,8 @@ impl Coded for SolidNotice {
             Self::NoMidChord { count, all } => format!("{count} of {all} stations do not state the place of their mid-chord: it is put on the pitch-change axis"),
             Self::TailsOpened { count, all } => format!("{count} of {all} sections have a trailing edge thinner than {:.2} % of the chord: it is thickened to that over the rear half of the chord", PERCENT * LEAST_TAIL),
             Self::CrossingsRemoved { count, all, most_m } => format!("back and face cross at the trailing edge of {count} of {all} sections, by {:.4} mm at most: small loops are cut off, larger ones are moved apart", MM_PER_M * most_m),
+            Self::OutlinesLengthened { count, all, most_m } => format!("the outlines of {count} of {all} sections end up to {:.3} mm short of the stated chord, since the scan does not show their very ends: they are stretched along the chord to its length", MM_PER_M * most_m),
+            Self::HubUnderRoots { middle_m } => format!("the table does not state where the hub lies along the axis of rotation: its middle is put under the roots of the blades, {:.1} mm {} the blade axes", MM_PER_M * middle_m.abs(), if *middle_m < 0.0 { "behind" } else { "ahead of" }),
             Self::TailsStraightened { count, all, most_m } => format!("the last 0.25 % to 1 % of the chord of {count} of {all} sections is replaced by straight lines to a flat trailing edge, which moves it by {:.3} mm at most", MM_PER_M * most_m),
             Self::StationsLeftOut { radii_m } => stations_left_out(radii_m),
             Self::ShankAdded { diameter_m, from_m, to_m } => format!("the given round shank of {:.1} mm diameter extends from {:.1} mm to {:.1} mm radius; what the table may hold there is not used", MM_PER_M * diameter_m, MM_PER_M * from_m, MM_PER_M * to_m),
@@ -295,7 +315,8 @@ impl Coded for SolidNotice {
 impl SolidNotice {
     /// The sentence of a measured hub.
     fn hub_text(&self) -> String {
-        let Self::HubMeasured { diameter_m, length_m, bore_diameter_m, flat, unfit_m } = self else {
+        let Self::HubMeasured { under_roots, diameter_m, length_m, bore_diameter_m, flat, unfit_m } = self
+        else {
             return String::new();
         };
         let mm = |m: &Measured| {
@@ -308,10 +329,8 @@ impl SolidNotice {
             .collect();
         if !used.is_empty() {
             let flat = if *flat { ", with a flat front" } else { "" };
-            parts.push(format!(
-                "the hub is as measured: {}{flat}, centred on the blades' axes",
-                used.join(", ")
-            ));
+            let place = if *under_roots { "" } else { ", centred on the blades' axes" };
+            parts.push(format!("the hub is as measured: {}{flat}{place}", used.join(", ")));
         }
         if let Some(unfit) = unfit_m {
             parts.push(format!(

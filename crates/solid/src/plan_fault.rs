@@ -16,11 +16,11 @@ pub enum PlanFault {
         /// Maximum number of blades.
         most: u32,
     },
-    /// The sections of the table lie on cylinders.
+    /// What was asked for moves the sections of a screw off their cylinders.
     #[error(
-        "the sections of the table lie on cylinders about the axis of rotation, and a solid is built through plane sections; measure the scan again with plane sections for the solid"
+        "the sections of the table lie on cylinders about the axis of rotation, and {0} would move them off; leave it out, or measure the scan again with plane sections"
     )]
-    SectionsOnCylinders,
+    SectionsOnCylinders(MovesSections),
     /// A length is zero, negative or not finite.
     #[error("the {0} must be greater than zero")]
     NotPositive(PlanLength),
@@ -96,6 +96,28 @@ const fn other_line(line: &SettingOf) -> SettingOf {
     match line {
         SettingOf::Face => SettingOf::Chord,
         SettingOf::Chord => SettingOf::Face,
+    }
+}
+
+/// What moves sections off the cylinders on which they were measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum MovesSections {
+    /// A setting: the blade turned about its own axis.
+    Setting,
+    /// Another diameter: the blade moved along its own axis.
+    Diameter,
+    /// A round shank, which is round across the span and not on a cylinder.
+    Shank,
+}
+
+impl std::fmt::Display for MovesSections {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
+            Self::Setting => "a setting of the blades",
+            Self::Diameter => "another diameter",
+            Self::Shank => "a round shank",
+        })
     }
 }
 

@@ -2,7 +2,7 @@
 
 use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_quantity::{Hand, Measured};
-use bladeform_table::{SettingOf, StationTable};
+use bladeform_table::{SectionSurface, SettingOf, StationTable};
 
 use crate::error::SolidError;
 use crate::facets::{Facets, Start, facets_of};
@@ -11,7 +11,7 @@ use crate::hub::{Hub, HubCorner};
 use crate::joint::volume_outside_m3;
 use crate::joint_fault::JointFault;
 use crate::notice::SolidNotice;
-use crate::plan_fault::{PlanFault, PlanLength};
+use crate::plan_fault::{MovesSections, PlanFault, PlanLength};
 use crate::rows::RowPlan;
 use crate::surface::BladeSurface;
 use crate::taper::Taper;
@@ -48,6 +48,12 @@ pub const TOLERANCES_M: [f64; 2] = [1e-6, 5e-3];
 const MOST_BLADES: u32 = 16;
 /// Maximum width of a root end as a fraction of the hub radius. The hub could hardly hold a wider blade.
 const WIDEST_ROOT: f64 = 0.95;
+/// A diameter that differs by less than twice this, m, is that of the table: it was typed with fewer digits.
+const SAME_DIAMETER_M: f64 = 1e-6;
+/// Places around the section of a root.
+const ROUND: u32 = 120;
+/// How far inside the hub a blade with sections on cylinders ends, as a fraction of the hub radius: it is cut all around at one radius.
+const INSIDE_HUB: f64 = 0.03;
 /// Fraction of a chosen hub length that the blades may occupy.
 const LENGTH_TAKEN: f64 = 0.8;
 
@@ -116,6 +122,10 @@ impl<'a> PropellerSurface<'a> {
         let of_table = table.other_blades(u64::from(plan.blades)).into_iter().chain(table.row_notices());
         warnings.extend(of_table.map(SolidNotice::Table));
         let shift_m = plan.diameter_m.map_or(0.0, |d| 0.5 * d - table.blade.radius_m);
+        let on_cylinders = table.sections() == SectionSurface::Cylinder;
+        if on_cylinders {
+            must_keep_sections(&plan, shift_m)?;
+        }
         if 1e-6 < shift_m.abs() {
             warnings.push(SolidNotice::BladeMoved { shift_m, tip_m: table.blade.radius_m + shift_m });
         }
@@ -145,14 +155,22 @@ impl<'a> PropellerSurface<'a> {
             if rows.reach_m.is_some() {
                 surface = BladeSurface::planned(table, &rows)?;
             }
+            let stands = stands_on(&surface, radius_m);
             let length_m = plan.hub_length_m.or(measured.length_m.map(|l| l.value)).unwrap_or_else(|| {
-                let length = 2.0 * widest(&surface, 0.0, surface.v_of_radius(1.05 * radius_m)) / LENGTH_TAKEN;
+                let to_v = surface.v_of_radius(1.05 * radius_m);
+                let reach =
+                    if on_cylinders { 0.5 * (stands[1] - stands[0]) } else { widest(&surface, 0.0, to_v) };
+                let length = 2.0 * reach / LENGTH_TAKEN;
                 warnings.push(SolidNotice::HubLengthChosen { length_m: length });
                 1e-3 * (1e3 * length).ceil()
             });
             measured.flat = plan.nose_length_m.is_none() && measured.length_m.is_some();
             let nose_m = plan.nose_length_m.unwrap_or(if measured.flat { 0.0 } else { radius_m });
-            hub = Some(Hub { radius_m, length_m, nose_m });
+            let middle_m = if on_cylinders { 0.5 * (stands[0] + stands[1]) } else { 0.0 };
+            hub = Some(Hub { radius_m, length_m, nose_m, middle_m });
+            if on_cylinders {
+                warnings.push(SolidNotice::HubUnderRoots { middle_m });
+            }
             warnings.extend(measured.notice());
         }
         warnings.extend(surface.warnings().iter().cloned());
@@ -194,6 +212,9 @@ impl<'a> PropellerSurface<'a> {
         // Triangles of the blade, hub, check.
         let step = |done| Stage { name: "making solids", done, total: 3 };
         report(observer, step(0))?;
+        if setting.is_some() && self.surface.sections() == SectionSurface::Cylinder {
+            return Err(PlanFault::SectionsOnCylinders(MovesSections::Setting).into());
+        }
         let mut warnings = Vec::new();
         let turned_deg = self.turn_deg(setting, &mut warnings)?;
         let blade = self.surface.turned(turned_deg.to_radians());
@@ -285,7 +306,8 @@ impl<'a> PropellerSurface<'a> {
         }
         if let Some(hub) = self.hub {
             let ring: Vec<_> = facets.first_row.iter().map(|&i| facets.vertices[i as usize]).collect();
-            let made = hub.facets(self.plan.blades, &ring, self.plan.tolerance_m)?;
+            let slanted = self.surface.sections() == SectionSurface::Cylinder;
+            let made = hub.facets(self.plan.blades, &ring, self.plan.tolerance_m, slanted)?;
             let first = vertices.len() as u32;
             vertices.extend(made.vertices);
             let begin = faces.len();
@@ -357,6 +379,25 @@ fn check_plan(plan: &SolidPlan) -> Result<(), PlanFault> {
     Ok(())
 }
 
+/// Refuses what would move developed sections off the cylinders on which they were measured.
+fn must_keep_sections(plan: &SolidPlan, shift_m: f64) -> Result<(), PlanFault> {
+    let moved = if SAME_DIAMETER_M < shift_m.abs() {
+        MovesSections::Diameter
+    } else if plan.shank_diameter_m.is_some() {
+        MovesSections::Shank
+    } else {
+        return Ok(());
+    };
+    Err(PlanFault::SectionsOnCylinders(moved))
+}
+
+/// Least and greatest height at which the blade leaves a hub, m.
+fn stands_on(surface: &BladeSurface, radius_m: f64) -> [f64; 2] {
+    let v = surface.v_of_radius(radius_m);
+    let heights = (0..=ROUND).map(|i| surface.point(f64::from(i) / f64::from(ROUND), v)[1]);
+    heights.fold([f64::INFINITY, f64::NEG_INFINITY], |[l, h], y| [l.min(y), h.max(y)])
+}
+
 /// Maximum distance of the blade from its own axis between two parameters, m.
 pub(crate) fn widest(surface: &BladeSurface, from_v: f64, to_v: f64) -> f64 {
     let mut widest = 0.0_f64;
@@ -372,6 +413,7 @@ pub(crate) fn widest(surface: &BladeSurface, from_v: f64, to_v: f64) -> f64 {
 
 /// What the table knows of the hub and the plan does not state.
 struct MeasuredHub {
+    under_roots: bool,
     diameter_m: Option<Measured>,
     length_m: Option<Measured>,
     bore_diameter_m: Option<Measured>,
@@ -386,12 +428,15 @@ impl MeasuredHub {
         let known = table.hub.clone().unwrap_or_default();
         let diameter = known.diameter_m.filter(|_| plan.hub_diameter_m.is_none());
         let wide = widest(surface, 0.0, 1e-6);
+        let on_cylinders = surface.sections() == SectionSurface::Cylinder;
         let fits = |d: &Measured| {
             let radius = 0.5 * d.value;
-            let holds = wide <= WIDEST_ROOT * radius || Taper::of(surface, radius).fits(plan.blades);
+            let holds =
+                on_cylinders || wide <= WIDEST_ROOT * radius || Taper::of(surface, radius).fits(plan.blades);
             radius < surface.sections_m()[0] && holds
         };
         Self {
+            under_roots: on_cylinders,
             diameter_m: diameter.filter(fits),
             length_m: known.length_m.filter(|_| plan.hub_length_m.is_none()),
             bore_diameter_m: known.bore_diameter_m,
@@ -401,9 +446,10 @@ impl MeasuredHub {
     }
 
     fn notice(self) -> Option<SolidNotice> {
-        let Self { diameter_m, length_m, bore_diameter_m, flat, unfit_m } = self;
+        let Self { under_roots, diameter_m, length_m, bore_diameter_m, flat, unfit_m } = self;
         let is_some = diameter_m.is_some() || length_m.is_some() || bore_diameter_m.is_some();
         (is_some || unfit_m.is_some()).then_some(SolidNotice::HubMeasured {
+            under_roots,
             diameter_m,
             length_m,
             bore_diameter_m,
@@ -431,8 +477,12 @@ fn hub_radius(
         }
         return Ok(radius);
     }
+    let on_cylinders = surface.sections() == SectionSurface::Cylinder;
     let wide = widest(surface, 0.0, 1e-6);
     let of = |blades: u32| {
+        if on_cylinders {
+            return if root < first { root } else { 0.9 * first };
+        }
         let side_by_side = wide / (0.8 * std::f64::consts::PI / f64::from(blades)).min(1.4).sin();
         if root < first { root.max(1.2 * wide).max(side_by_side) } else { 0.9 * first }
     };
@@ -453,6 +503,13 @@ fn reach(
     blades: u32,
     warnings: &mut Vec<SolidNotice>,
 ) -> Result<(Option<f64>, Option<[f64; 2]>), JointFault> {
+    if surface.sections() == SectionSurface::Cylinder {
+        let needed = (1.0 - INSIDE_HUB) * radius_m;
+        if radius_m + 1e-4 < surface.root_radius_m() {
+            warnings.push(SolidNotice::RootExtended { root_m: surface.root_radius_m(), hub_m: radius_m });
+        }
+        return Ok(((needed < surface.root_radius_m()).then_some(needed), None));
+    }
     let wide = widest(surface, 0.0, 1e-6);
     if WIDEST_ROOT * radius_m < wide {
         let taper = Taper::of(surface, radius_m);

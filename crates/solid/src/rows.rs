@@ -212,6 +212,7 @@ fn sections_of(
     let (mut sections, mut rounds) = (Vec::<Section>::new(), Vec::new());
     let (mut stand_ins, mut unplaced, mut opened, mut passed) = (0, 0, 0_usize, Vec::new());
     let (mut uncrossed, mut straightened) = (Greatest::default(), Greatest::default());
+    let mut lengthened = Greatest::default();
     let mut before = f64::NEG_INFINITY;
     for s in &table.stations {
         let radius_m = s.radius_m + shift_m;
@@ -230,6 +231,7 @@ fn sections_of(
             stand_ins += usize::from(changes.stand_in);
             unplaced += usize::from(s.mid_chord_x_m.is_none() || s.mid_chord_y_m.is_none());
             opened += usize::from(changes.opened);
+            lengthened.take(changes.lengthened_m);
             uncrossed.take(changes.uncrossed_m);
             straightened.take(changes.straightened_m);
             sections.push(made);
@@ -254,6 +256,10 @@ fn sections_of(
     if 0 < opened {
         warnings.push(SolidNotice::TailsOpened { count: opened, all: of });
     }
+    if 0 < lengthened.count {
+        let Greatest { count, most_m } = lengthened;
+        warnings.push(SolidNotice::OutlinesLengthened { count, all: of, most_m });
+    }
     if 0 < uncrossed.count {
         let Greatest { count, most_m } = uncrossed;
         warnings.push(SolidNotice::CrossingsRemoved { count, all: of, most_m });
@@ -272,6 +278,7 @@ fn sections_of(
 struct Changes {
     stand_in: bool,
     opened: bool,
+    lengthened_m: f64,
     uncrossed_m: f64,
     straightened_m: f64,
 }
@@ -283,6 +290,10 @@ struct Greatest {
     most_m: f64,
 }
 
+/// An outline as long as its stated chord but for this part of it is taken as it is.
+const AS_LONG: f64 = 1e-4;
+/// One that misses more than this part of it is not the outline of that chord, and is not stretched.
+const MOST_MISSING: f64 = 0.03;
 /// A smaller change, m, is not reported.
 const NOT_SAID_M: f64 = 1e-5;
 
@@ -311,6 +322,7 @@ fn section_of(s: &Station, radius_m: f64, fit: &CurveFit) -> Result<Option<(Sect
         }
         _ => return Ok(None),
     };
+    let (polygon, lengthened_m) = lengthened(polygon, chord_m);
     let OpenOutline { points, nose, opened_m, uncrossed_m, straightened_m } =
         open(&polygon, chord_m).map_err(|fault| station_error(s, fault.into()))?;
     let (a, b) = (points[0], points[points.len() - 1]);
@@ -326,7 +338,26 @@ fn section_of(s: &Station, radius_m: f64, fit: &CurveFit) -> Result<Option<(Sect
         points: control,
     };
     let straightened_m = if NOT_SAID_M < straightened_m { straightened_m } else { 0.0 };
-    Ok(Some((section, Changes { stand_in, opened: 0.0 < opened_m, uncrossed_m, straightened_m })))
+    let opened = 0.0 < opened_m;
+    Ok(Some((section, Changes { stand_in, opened, lengthened_m, uncrossed_m, straightened_m })))
+}
+
+/// An outline that ends short of the stated chord, stretched along it, and by how much, m. A sparse scan does not show the very ends of a section: the table states the chord that they imply, and its
+/// outline ends where the points do.
+fn lengthened(polygon: Vec<[f64; 2]>, chord_m: f64) -> (Vec<[f64; 2]>, f64) {
+    let [low, high] = polygon
+        .iter()
+        .fold([f64::INFINITY, f64::NEG_INFINITY], |[low, high], p| [low.min(p[0]), high.max(p[0])]);
+    let (low, missing_m) = (low.max(0.0), (low.max(0.0) + chord_m - high).max(0.0));
+    let is_short = (AS_LONG * chord_m..MOST_MISSING * chord_m).contains(&missing_m);
+    if !is_short || high <= low {
+        return (polygon, 0.0);
+    }
+    let stretch = chord_m / (high - low);
+    (
+        polygon.into_iter().map(|[x, y]| [if low < x { (x - low) * stretch } else { x - low }, y]).collect(),
+        missing_m,
+    )
 }
 
 fn stand_in_outline(thickness: f64, camber: f64, position: Option<f64>, chord_m: f64) -> Vec<[f64; 2]> {

@@ -5,19 +5,31 @@ use bladeform_table::{SectionSurface, StationTable};
 
 use crate::error::SolidError;
 use crate::notice::SolidNotice;
-use crate::plan_fault::PlanFault;
 use crate::rows::{RowPlan, Rows, rows_of};
+use crate::wrapped::wrapped;
+
+/// What the control points of a surface are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Lies {
+    /// Places in blade axes; rows are plane sections.
+    Plane,
+    /// Places in developed sections (arc, height, radius), which are wrapped on their cylinders wherever a point is asked for.
+    Developed,
+    /// Places in blade axes; rows lie on cylinders, as close as the surface was approximated.
+    Wrapped,
+}
 
 /// A blade surface in blade axes, m. `u` runs around a section from the tail corner on the back (0) over the nose (1/2) to the corner on the face (1). `v` runs from the root end (0) to the tip (1), where the surface closes in a point.
 /// The flat of the tail is the straight strip between `u = 1` and `u = 0`. The root end is flat.
 ///
-/// Every line of constant `v` is a plane section: `z` depends only on `v`, `z = R - (R - root) (1 - v)^2`, so that a rounded tip is smooth in `v`.
+/// Every line of constant `v` is a section, plane or on a cylinder about the axis of rotation: its radius depends only on `v`, `r = R - (R - root) (1 - v)^2`, so that a rounded tip is smooth in `v`.
 #[derive(Debug, Clone)]
 pub struct BladeSurface {
     pub(crate) across: Knots,
     pub(crate) along: Knots,
     /// Control points: `along.count()` rows of `across.count()`, m.
     pub(crate) control: Vec<Vec<[f64; 3]>>,
+    lies: Lies,
     tip_radius_m: f64,
     root_radius_m: f64,
     sections_m: [f64; 2],
@@ -50,13 +62,10 @@ impl BladeSurface {
     }
 
     pub(crate) fn planned(table: &StationTable, plan: &RowPlan) -> Result<Self, SolidError> {
-        if table.sections() == SectionSurface::Cylinder {
-            return Err(PlanFault::SectionsOnCylinders.into());
-        }
-        Self::through(rows_of(table, plan)?)
+        Self::through(rows_of(table, plan)?, table.sections())
     }
 
-    fn through(rows: Rows) -> Result<Self, SolidError> {
+    fn through(rows: Rows, sections: SectionSurface) -> Result<Self, SolidError> {
         let Rows { across, rows, tip_radius_m, tip, sections_m, warnings } = rows;
         let root_radius_m = rows[0].radius_m;
         let depth = tip_radius_m - root_radius_m;
@@ -81,10 +90,39 @@ impl BladeSurface {
                 row[i][2] = *z;
             }
         }
-        Ok(Self { across, along, control, tip_radius_m, root_radius_m, sections_m, warnings })
+        let lies = match sections {
+            SectionSurface::Plane => Lies::Plane,
+            SectionSurface::Cylinder => Lies::Developed,
+        };
+        Ok(Self { across, along, control, lies, tip_radius_m, root_radius_m, sections_m, warnings })
     }
 
-    /// The blade rotated about its pitch-change axis by an angle in rad. A positive angle increases the blade angle.
+    /// On what its sections lie.
+    #[must_use]
+    pub fn sections(&self) -> SectionSurface {
+        match self.lies {
+            Lies::Plane => SectionSurface::Plane,
+            Lies::Developed | Lies::Wrapped => SectionSurface::Cylinder,
+        }
+    }
+
+    /// The same surface with control points in blade axes, as files need them, and its greatest distance from this one, m. Plane sections have such control points already.
+    pub(crate) fn in_blade_axes(&self) -> Result<(Self, f64), SolidError> {
+        if self.lies != Lies::Developed {
+            return Ok((self.clone(), 0.0));
+        }
+        let made = wrapped(self).ok_or(SolidError::NotFinite { radius_m: self.root_radius_m })?;
+        let surface = Self {
+            across: made.across,
+            along: made.along,
+            control: made.control,
+            lies: Lies::Wrapped,
+            ..self.clone()
+        };
+        Ok((surface, made.error_m))
+    }
+
+    /// The blade rotated about its pitch-change axis by an angle in rad. A positive angle increases the blade angle. Developed sections are rotated each on its own cylinder.
     #[must_use]
     pub fn turned(&self, by_rad: f64) -> Self {
         let (sin, cos) = by_rad.sin_cos();
@@ -145,6 +183,11 @@ impl BladeSurface {
         &self.warnings
     }
 
+    /// Radius of the sections at `v`, m; the inverse of [`Self::v_of_radius`].
+    pub(crate) fn radius_at(&self, v: f64) -> f64 {
+        self.tip_radius_m - (self.tip_radius_m - self.root_radius_m) * (1.0 - v) * (1.0 - v)
+    }
+
     /// The parameter `v` of a radius in m.
     #[must_use]
     pub fn v_of_radius(&self, radius_m: f64) -> f64 {
@@ -159,6 +202,21 @@ impl BladeSurface {
     }
 
     pub(crate) fn patch(&self, u: f64, v: f64) -> Patch {
+        let flat = self.of_control(u, v);
+        if self.lies != Lies::Developed {
+            return flat;
+        }
+        let [x, _, rho] = flat.at;
+        let (sin, cos) = (x / rho).sin_cos();
+        let moved = |[dx, dy, dr]: [f64; 3]| {
+            let across = dx - x / rho * dr;
+            [dr * sin + cos * across, dy, dr * cos - sin * across]
+        };
+        Patch { at: SectionSurface::Cylinder.placed(flat.at), du: moved(flat.du), dv: moved(flat.dv) }
+    }
+
+    /// Point and derivatives in the coordinates of the control points.
+    fn of_control(&self, u: f64, v: f64) -> Patch {
         let (first_u, bu) = self.across.basis(u);
         let (first_v, bv) = self.along.basis(v);
         let mut patch = Patch { at: [0.0; 3], du: [0.0; 3], dv: [0.0; 3] };
@@ -175,7 +233,7 @@ impl BladeSurface {
         patch
     }
 
-    /// A section as control points in the plane at `v`.
+    /// A section as control points in the plane at `v`, or in that of the developed section.
     pub(crate) fn section_control(&self, v: f64) -> Vec<[f64; 2]> {
         let (first, basis) = self.along.basis(v);
         (0..self.across.count())
@@ -183,7 +241,7 @@ impl BladeSurface {
             .collect()
     }
 
-    /// Points of the section at a radius in m: open, from the tail corner on the back around the nose to that on the face; m.
+    /// Points of the section at a radius in m, of the developed one where sections lie on cylinders: open, from the tail corner on the back around the nose to that on the face; m.
     #[must_use]
     pub fn section(&self, radius_m: f64, per_interval: usize) -> Vec<[f64; 2]> {
         let v = self.v_of_radius(radius_m);
@@ -191,7 +249,7 @@ impl BladeSurface {
         let inside = breaks.windows(2).flat_map(|w| {
             (0..per_interval).map(move |k| w[0] + (w[1] - w[0]) * k as f64 / per_interval as f64)
         });
-        inside.chain([1.0]).map(|u| self.point(u, v)).map(|p| [p[0], p[1]]).collect()
+        inside.chain([1.0]).map(|u| self.of_control(u, v).at).map(|p| [p[0], p[1]]).collect()
     }
 
     /// Area of the section at `v`, m^2, exact for the spline (Green's theorem; the flat of the tail closes it).
@@ -211,12 +269,17 @@ impl BladeSurface {
         -0.5 * (twice + a[0] * b[1] - a[1] * b[0])
     }
 
-    /// Volume, m^3: the integral of the section areas along the radius, exact for the splines.
+    /// Volume, m^3: the integral of the section areas along the radius, exact for the splines. Developing a section keeps areas and volumes.
     #[must_use]
     pub fn volume_m3(&self) -> f64 {
+        self.volume_beyond_m3(0.0)
+    }
+
+    /// The same outboard of `v`.
+    pub(crate) fn volume_beyond_m3(&self, from_v: f64) -> f64 {
         let depth = self.tip_radius_m - self.root_radius_m;
         let mut volume = 0.0;
-        for w in self.along.breaks().windows(2) {
+        for w in self.along.breaks().windows(2).map(|w| [w[0].max(from_v), w[1]]).filter(|w| w[0] < w[1]) {
             for (node, weight) in GAUSS {
                 let v = w[0] + node * (w[1] - w[0]);
                 volume += (w[1] - w[0]) * weight * self.section_area(v) * 2.0 * depth * (1.0 - v);

@@ -6,7 +6,7 @@
 use std::fmt::Write as _;
 
 use bladeform_quantity::{Hand, Length, ShownUnits, UnitFamily};
-use bladeform_table::{CAUTION, StationTable};
+use bladeform_table::{CAUTION, SectionSurface, StationTable};
 
 use crate::surface::BladeSurface;
 
@@ -256,6 +256,12 @@ pub fn templates(
                 [1e3 * if is_left { -x } else { x }, 1e3 * (mid[1] + side * half * sin)]
             };
             let mut notes: Vec<String> = s.flags.iter().map(|f| format!("flag: {f}")).collect();
+            if blade.sections() == SectionSurface::Cylinder {
+                notes.push(format!(
+                    "developed from the cylinder of {:.1} mm radius about the axis of rotation: bend the sheet to this radius, or it does not fit",
+                    1e3 * radius_m
+                ));
+            }
             notes.push(format!("{}-hand propeller", table.hand()));
             notes.push(CAUTION.to_owned());
             Some(Template {

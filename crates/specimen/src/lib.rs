@@ -28,6 +28,7 @@ mod photogrammetry;
 mod pose;
 mod random;
 mod scan;
+mod series;
 mod shaped;
 mod surface;
 mod truth;
@@ -43,7 +44,9 @@ pub use pose::Pose;
 pub use random::Random;
 pub use scan::{
     MadeScan, ScanPlan, scan_of_blade, scan_of_lofted, scan_of_propeller, scan_of_rows, scan_of_screw,
+    scan_of_series,
 };
+pub use series::SeriesScrew;
 pub use shaped::{BentBlade, Foot, FootedBlade, Form, ShapedBlade, TurnedBlade};
 pub use surface::SpecimenPropeller;
 pub use truth::Truth;

@@ -8,6 +8,7 @@ use crate::blade::Blade;
 use crate::photogrammetry::Lofted;
 use crate::pose::Pose;
 use crate::random::Random;
+use crate::series::SeriesScrew;
 use crate::surface::{Grid, SpecimenPropeller, blade_grid, edge_for, grid_of_rows, hub};
 
 /// What a scan is to be like. `seed` decides everything that is drawn.
@@ -94,26 +95,57 @@ fn scan_of_grid(blade: &dyn Lofted, grid: Grid, plan: &ScanPlan, mut random: Ran
 /// Scan of a whole propeller: blades and hub as overlapping shells.
 #[must_use]
 pub fn scan_of_propeller(propeller: &SpecimenPropeller, plan: &ScanPlan) -> MadeScan {
-    scan_of_whole(propeller, SectionSurface::Plane, plan)
+    scan_of_whole(&Whole::of(propeller), SectionSurface::Plane, plan)
 }
 
 /// As [`scan_of_propeller`], with the sections of the blades wrapped on cylinders about the axis of rotation, as those of a ship's screw lie: what is true of a section of the blade is true of the
 /// developed section of the scan. Noise is laid on before the blade is wrapped, which stretches it by a few per cent near the edges of wide blades.
 #[must_use]
 pub fn scan_of_screw(propeller: &SpecimenPropeller, plan: &ScanPlan) -> MadeScan {
-    scan_of_whole(propeller, SectionSurface::Cylinder, plan)
+    scan_of_whole(&Whole::of(propeller), SectionSurface::Cylinder, plan)
 }
 
-fn scan_of_whole(propeller: &SpecimenPropeller, sections: SectionSurface, plan: &ScanPlan) -> MadeScan {
+/// Scan of a screw of a published series; its hub is so long that it covers the roots.
+#[must_use]
+pub fn scan_of_series(screw: &SeriesScrew, plan: &ScanPlan) -> MadeScan {
+    let ends = screw.exact_outline(screw.hub_radius_m);
+    let reach = ends.iter().map(|p| p[1].abs()).fold(0.0, f64::max);
+    let whole = Whole {
+        blade: screw,
+        count: screw.blades,
+        hub_radius_m: screw.hub_radius_m,
+        hub_length_m: 2.0 * HUB_ROOM * reach,
+    };
+    scan_of_whole(&whole, SectionSurface::Cylinder, plan)
+}
+
+/// Length of the hub over that of the roots on it.
+const HUB_ROOM: f64 = 1.2;
+
+/// Blades of any kind around a hub.
+struct Whole<'a> {
+    blade: &'a dyn Lofted,
+    count: usize,
+    hub_radius_m: f64,
+    hub_length_m: f64,
+}
+
+impl<'a> Whole<'a> {
+    fn of(p: &'a SpecimenPropeller) -> Self {
+        Self { blade: &p.blade, count: p.count, hub_radius_m: p.hub_radius_m, hub_length_m: p.hub_length_m }
+    }
+}
+
+fn scan_of_whole(propeller: &Whole<'_>, sections: SectionSurface, plan: &ScanPlan) -> MadeScan {
     let mut random = Random::new(plan.seed);
-    let blade = &propeller.blade;
+    let blade = propeller.blade;
     let edge = edge_for(blade, plan.triangles / propeller.count);
     let mut mesh = hub(propeller.hub_radius_m, propeller.hub_length_m, 2.0 * edge);
+    let (root, tip) = (blade.root_radius_m(), blade.tip_radius_m());
     for k in 0..propeller.count {
         let grid = blade_grid(blade, edge, &mut random);
         let holes = ScanPlan { holes: plan.holes / propeller.count, ..*plan };
-        let mut one =
-            spoil(grid, &holes, &mut random, blade.root_radius_m + 0.3 * blade.length_m(), blade.radius_m);
+        let mut one = spoil(grid, &holes, &mut random, root + 0.3 * (tip - root), tip);
         let (sin, cos) = (std::f64::consts::TAU * k as f64 / propeller.count as f64).sin_cos();
         for v in &mut one.vertices {
             let p = sections.placed(*v);
@@ -122,7 +154,7 @@ fn scan_of_whole(propeller: &SpecimenPropeller, sections: SectionSurface, plan: 
         append(&mut mesh, &one);
     }
     add_surroundings(&mut mesh, &ScanPlan { bench: false, ..*plan }, &mut random);
-    finish(mesh, blade.left_handed, plan, &mut random)
+    finish(mesh, blade.is_left_handed(), plan, &mut random)
 }
 
 pub(crate) fn append(mesh: &mut RawMesh, other: &RawMesh) {

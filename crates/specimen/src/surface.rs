@@ -28,6 +28,25 @@ pub struct SpecimenPropeller {
     pub hub_length_m: f64,
 }
 
+impl SpecimenPropeller {
+    /// A wide screw of 1 m with four blades: chord over radius 0.84 at 0.7 R, its mid-chords swept back by 8 deg at the tip.
+    #[must_use]
+    pub fn wide_screw() -> Self {
+        let blade = Blade {
+            radius_m: 0.5,
+            root_radius_m: 0.09,
+            shank_radius_m: 0.0,
+            greatest_chord_m: 0.31,
+            pitch_m: 0.9,
+            thickness: [0.09, 0.04],
+            camber: [0.02, 0.025],
+            sweep_m: 0.07,
+            ..Blade::quarry_mill()
+        };
+        Self { blade, count: 4, hub_radius_m: 0.1, hub_length_m: 0.36 }
+    }
+}
+
 /// Distance of rows over the edge: height of an equilateral triangle.
 const ROW_PER_EDGE: f64 = 0.87;
 /// Fraction of the tip radius at which the sections are widest.

@@ -10,6 +10,7 @@
 //! study hostile   [SEEDS=2] [FIRST_SEED=0] [ONLY]                every ordinary damage, and things that are no blades: wrong figures without a word
 //! study departures [SEEDS=5] [TRIANGLES=200000] [FIRST_SEED=0]   stations flagged on sound blades, and on blades with a dented edge
 //! study scale    [SEEDS=40] [TRIANGLES=200000] [FIRST_SEED=0]     bias and coverage of the scale under noise of 0 to 1 mm
+//! study screws   [SEEDS=2] [TRIANGLES=650000] [NOISE_MM=0.2] [FIRST_SEED=0] [FOLDER]  screws of a published series on cylinders; scans are kept in FOLDER
 //! study speed      [MILLIONS=2]                                   file to table: seconds and peak memory
 //! ```
 
@@ -22,13 +23,15 @@ mod markdown;
 mod photographed;
 mod propellers;
 mod scale;
+mod series;
 mod speed;
 mod tally;
 
+use std::path::Path;
 use std::process::ExitCode;
 
 /// The studies, as they are named on the command line.
-const STUDIES: [&str; 10] = [
+const STUDIES: [&str; 11] = [
     "accuracy",
     "propellers",
     "calibration",
@@ -38,6 +41,7 @@ const STUDIES: [&str; 10] = [
     "departures",
     "hostile",
     "scale",
+    "screws",
     "speed",
 ];
 
@@ -60,7 +64,7 @@ fn main() -> ExitCode {
             number(0, 200),
             number(1, 2_000_000),
             number(2, 0) as u64,
-            rest.get(3).map(std::path::Path::new),
+            rest.get(3).map(Path::new),
             rest.get(4).map_or("", String::as_str),
         ),
         "bound" => calibration::run_bound(number(0, 30), number(1, 200_000), number(2, 0) as u64),
@@ -68,6 +72,13 @@ fn main() -> ExitCode {
         "departures" => departures::run(number(0, 5), number(1, 200_000), number(2, 0) as u64),
         "hostile" => hostile::run(number(0, 2), number(1, 0) as u64, rest.get(2).map_or("", String::as_str)),
         "scale" => scale::run(number(0, 40), number(1, 200_000), number(2, 0) as u64),
+        "screws" => series::run(
+            number(0, 2),
+            number(1, 650_000),
+            rest.get(2).and_then(|a| a.parse().ok()).unwrap_or(0.2),
+            number(3, 0) as u64,
+            rest.get(4).map(Path::new),
+        ),
         "speed" => speed::run(rest.first().and_then(|a| a.parse().ok()).unwrap_or(2.0)),
         "measure-once" => speed::measure_once(rest.first().map_or("", String::as_str)),
         _ => Err(std::io::Error::other(format!("name a study: {}", STUDIES.join(", ")))),

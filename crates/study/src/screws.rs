@@ -20,9 +20,9 @@ use crate::markdown::Table;
 use crate::tested_classes::Found;
 
 /// Chords, thicknesses and pitches: source at the top of the file.
-const GEOMETRY: &str = include_str!("../data/wageningen_b_geometry.csv");
+const GEOMETRY: &str = include_str!("../../specimen/data/wageningen_b_geometry.csv");
 /// Section ordinates.
-const SECTIONS: &str = include_str!("../data/wageningen_b_sections_v1_v2.csv");
+const SECTIONS: &str = include_str!("../../specimen/data/wageningen_b_sections_v1_v2.csv");
 /// Open-water points.
 const OPEN_WATER: &str = include_str!("../data/wageningen_b_open_water_points.csv");
 /// Elements over the blade.

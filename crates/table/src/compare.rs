@@ -4,6 +4,7 @@ mod balance;
 mod blade_words;
 mod blades;
 mod sides;
+mod tolerance_class;
 mod verdict;
 mod whole_blades;
 
@@ -16,6 +17,9 @@ pub use balance::{Balance, BladeMoment, MomentBy, Weight};
 pub use blades::{
     BLADE_FIGURES, BladeDeparture, BladeRow, BladesComparison, BladesVerdict, Departing, SeenFrom,
     compare_blades,
+};
+pub use tolerance_class::{
+    ClassFigure, ClassReport, ClassRow, ClassVerdict, FACE_PLACES, OrLength, ToleranceClass, against_class,
 };
 pub use verdict::{FigureVerdict, UnlikePlace, Verdict};
 pub use whole_blades::{BladeAlone, WholeFigure};

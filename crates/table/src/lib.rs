@@ -75,8 +75,9 @@ pub use budget::{UncertaintyBudget, UncertaintySource};
 pub use column::{ColumnUnit, Shown};
 pub use compare::{
     Allowed, BLADE_FIGURES, Balance, BladeAlone, BladeDeparture, BladeMoment, BladeRow, BladesComparison,
-    BladesVerdict, COMPARED, ComparePlan, ComparedFigure, ComparedStation, Comparison, ComparisonSummary,
-    Departing, FigureVerdict, MomentBy, SeenFrom, UnlikePlace, Verdict, Weight, WholeFigure, compare,
+    BladesVerdict, COMPARED, ClassFigure, ClassReport, ClassRow, ClassVerdict, ComparePlan, ComparedFigure,
+    ComparedStation, Comparison, ComparisonSummary, Departing, FACE_PLACES, FigureVerdict, MomentBy,
+    OrLength, SeenFrom, ToleranceClass, UnlikePlace, Verdict, Weight, WholeFigure, against_class, compare,
     compare_blades,
 };
 pub use details::{details_of, with_details, without_details};

@@ -425,6 +425,14 @@ pub enum CompareError {
         /// On what its sections are cut.
         second_on: SectionSurface,
     },
+    /// The tolerances of a screw were asked for, and its sections are plane.
+    #[error(
+        "the sections of {name} are plane, and the classes of screws hold for sections on cylinders: measure the scan again on cylinders"
+    )]
+    NotOnCylinders {
+        /// The table's name.
+        name: String,
+    },
     /// A table of one blade has nothing to compare.
     #[error(
         "{name} holds the rows of fewer than two blades: give two tables, or the stations.json of a scan of a whole propeller"
@@ -458,6 +466,7 @@ impl CompareError {
         match self {
             Self::NoReference { .. } => "no-reference-in-both",
             Self::OtherSections { .. } => "other-sections",
+            Self::NotOnCylinders { .. } => "not-on-cylinders",
             Self::NoBlades { .. } => "no-blades",
             Self::NoCommonStation { .. } => "no-common-station",
             Self::NoCommonRadius { .. } => "no-common-radius",

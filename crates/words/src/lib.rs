@@ -5,6 +5,7 @@
 //! - [`render_prediction`], [`render_prediction_with`]: a prediction.
 //! - [`warning_text`]: one notice.
 //! - [`render_comparison`]: two tables compared. [`render_blades`]: the blades of one propeller compared.
+//! - [`render_class`]: a screw against an accuracy class.
 //! - [`render_in`], [`render_prediction_in`], [`render_comparison_in`], [`warning_in`]: the same with the figures in other units than SI.
 //!
 //! ```
@@ -19,6 +20,7 @@ mod layout;
 mod prediction;
 mod readings;
 mod table;
+mod tolerance_class;
 mod warning;
 
 pub use blades::render_blades;
@@ -26,4 +28,5 @@ pub use comparison::{render_comparison, render_comparison_in};
 pub use layout::{TERMINAL_WIDTH, fitted};
 pub use prediction::{render_prediction, render_prediction_in, render_prediction_with};
 pub use table::{render, render_in, render_with};
+pub use tolerance_class::render_class;
 pub use warning::{Advice, warning_in, warning_text};

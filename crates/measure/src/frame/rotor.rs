@@ -4,8 +4,8 @@ use bladeform_mesh::CleanMesh;
 
 use super::axes::places;
 use super::symmetry::Rotor;
-use crate::band::slices::slices;
-use crate::vector::{V3, add, cross, dot, norm, scale, sub, unit};
+use crate::band::slices::{Slice, slices};
+use crate::vector::{Axes, V3, add, cross, dot, norm, scale, sub, unit};
 
 /// Blades that end within this factor of one another end at one radius: tips differ by noise and by some millimetres of wear.
 pub(crate) const ONE_RADIUS: f64 = 1.005;
@@ -163,14 +163,69 @@ pub(crate) fn azimuth_deg(from: &V3, to: &V3, axis: &V3) -> f64 {
     if 360.0 - 1e-6 < angle { 0.0 } else { angle }
 }
 
-/// Triangles of one blade's sector about the axis.
-pub(crate) fn sector(mesh: &CleanMesh, rotor: &Rotor, span: V3) -> CleanMesh {
+/// How the blades of a screw wind about the axis: on a wide screw they overlap as seen along it, and lie side by side along their helices.
+pub(crate) struct Helix {
+    /// Azimuth for each unit of height, rad.
+    turn: f64,
+    /// Azimuth at no height, rad: at the axis, and for each unit of radius.
+    line: [f64; 2],
+}
+
+/// Sections that tell how the blades wind: flatter than this, and inside this fraction of the outermost one (near the tip a short chord tells little).
+const WINDING: [f64; 2] = [0.3, 0.95];
+/// The fewest of them.
+const LEAST_WINDING: usize = 5;
+
+impl Helix {
+    /// The helix of developed quick sections; `None` where they are too few.
+    pub(crate) fn of(quick: &[Slice]) -> Option<Self> {
+        let last = quick.last()?.z;
+        let mut used: Vec<(f64, f64, [f64; 2])> = quick
+            .iter()
+            .filter(|s| s.closed && s.flatness < WINDING[0] && s.z < WINDING[1] * last)
+            .map(|s| {
+                let [a, b] = s.ends;
+                (s.z, (b[0] - a[0]) / (b[1] - a[1]) / s.z, s.centroid)
+            })
+            .filter(|u| u.1.is_finite())
+            .collect();
+        if used.len() < LEAST_WINDING {
+            return None;
+        }
+        used.sort_by(|a, b| a.1.total_cmp(&b.1));
+        let turn = used[used.len() / 2].1;
+        let n = used.len() as f64;
+        let at = |(r, _, c): &(f64, f64, [f64; 2])| (*r, c[0] / r - turn * c[1]);
+        let (sum_r, sum_a) = used.iter().map(at).fold((0.0, 0.0), |s, p| (s.0 + p.0, s.1 + p.1));
+        let (r, a) = (sum_r / n, sum_a / n);
+        let (square, product) = used
+            .iter()
+            .map(at)
+            .fold((0.0, 0.0), |s, p| (s.0 + (p.0 - r).powi(2), s.1 + (p.0 - r) * (p.1 - a)));
+        let slope = product / square;
+        slope.is_finite().then_some(Self { turn, line: [a - slope * r, slope] })
+    }
+
+    /// Azimuth of a local point beside the blade along its helix, rad.
+    fn beside(&self, [x, y, z]: V3) -> f64 {
+        let off = x.atan2(z) - self.turn * y - self.line[0] - self.line[1] * x.hypot(z);
+        (off + std::f64::consts::PI).rem_euclid(std::f64::consts::TAU) - std::f64::consts::PI
+    }
+}
+
+/// Triangles of one blade's sector about the axis; between helices midway to the next blades where they are known.
+pub(crate) fn sector(mesh: &CleanMesh, rotor: &Rotor, span: V3, helix: Option<&Helix>) -> CleanMesh {
+    let axes = Axes::along(rotor.point, span, rotor.direction);
+    let half = std::f64::consts::PI / rotor.blades as f64;
     let aside = (std::f64::consts::PI / rotor.blades as f64).cos();
     mesh.subset(|i| {
         let middle = scale(
             mesh.faces()[i].map(|v| mesh.vertices()[v as usize]).into_iter().fold([0.0; 3], add),
             1.0 / 3.0,
         );
+        if let Some(helix) = helix {
+            return helix.beside(axes.local(middle)).abs() <= half;
+        }
         let d = sub(middle, rotor.point);
         aside * across(rotor, d) <= dot(d, span)
     })

@@ -30,8 +30,8 @@ use crate::frame::noise::surface_noise;
 use crate::frame::reach::{Overreach, overreach};
 use crate::frame::ring::{Ring, ring_at_tips, without_ring};
 use crate::frame::rotor::{
-    NO_WEAR, ONE_RADIUS, at_blade_height, azimuth_deg, blade_directions, blade_ends, hub_radius, off_axis,
-    sector, spans_of_whole, tip_radius,
+    Helix, NO_WEAR, ONE_RADIUS, at_blade_height, azimuth_deg, blade_directions, blade_ends, hub_radius,
+    off_axis, sector, spans_of_whole, tip_radius,
 };
 use crate::frame::scale::{Known, rotor_scale, station_radii};
 use crate::frame::sides::{Sides, leads_forward, right_by_pitch, sides, towards_flight};
@@ -116,6 +116,8 @@ struct Place {
     hub: Option<HubAxis>,
     /// Span of each blade.
     spans: Vec<V3>,
+    /// How the blades wind about the axis, for sections on cylinders.
+    helix: Option<Helix>,
     /// Where the blades leave the hub, and where they end, file units.
     inner: f64,
     radius: f64,
@@ -161,9 +163,21 @@ impl Place {
         // A whole blade shows where the blades leave the hub and how they lie.
         let whole = is_whole.iter().position(|whole| *whole).unwrap_or(0);
         let first = Axes::along(rotor.point, spans[whole], rotor.direction);
-        let part = sector(mesh, &rotor, spans[whole]).map_vertices(|p| plan.sections.flat(first.local(p)));
-        let inner = hub_radius(&part, seen);
-        let quick = slices(&part, &places(inner, seen));
+        let flat = |helix: Option<&Helix>| {
+            let part = sector(mesh, &rotor, spans[whole], helix);
+            part.map_vertices(|p| plan.sections.flat(first.local(p)))
+        };
+        let mut part = flat(None);
+        let mut inner = hub_radius(&part, seen);
+        let mut quick = slices(&part, &places(inner, seen));
+        // Wide blades on cylinders are told apart along their helices, which their outer sections show.
+        let on_cylinders = plan.sections == SectionSurface::Cylinder;
+        let helix = if on_cylinders { Helix::of(&quick) } else { None };
+        if helix.is_some() {
+            part = flat(helix.as_ref());
+            inner = hub_radius(&part, seen);
+            quick = slices(&part, &places(inner, seen));
+        }
         let sides = sides(&quick, plan, right_by_pitch(&quick), notices)?;
         let flight = scale(rotor.direction, towards_flight(&quick, &sides));
         // The diameter is that of the ring where there is one.
@@ -188,6 +202,7 @@ impl Place {
             rotor,
             hub,
             spans,
+            helix,
             inner,
             radius,
             end,
@@ -226,7 +241,8 @@ impl Place {
         };
         for (index, span) in self.spans.iter().enumerate() {
             let axes = Axes::along(self.rotor.point, *span, self.flight);
-            let local = sector(mesh, &self.rotor, *span).map_vertices(|p| plan.sections.flat(axes.local(p)));
+            let own = sector(mesh, &self.rotor, *span, self.helix.as_ref());
+            let local = own.map_vertices(|p| plan.sections.flat(axes.local(p)));
             let quick = slices(&local, &places(self.inner, self.end));
             // Edges follow from hand and flight for every blade alike.
             let own = Sides { first_leads: leads_forward(&quick, self.sides.hand), ..self.sides };

@@ -7,28 +7,14 @@ use bladeform_table::{SectionSurface, StationColumn, StationTable};
 
 const RATIOS: [f64; 5] = [0.4, 0.5, 0.6, 0.7, 0.85];
 
-/// A wide screw of 1 m: chord over radius 0.84 at 0.7 R, its mid-chords swept back by 8 deg at the tip.
-fn screw() -> SpecimenPropeller {
-    let blade = Blade {
-        radius_m: 0.5,
-        root_radius_m: 0.09,
-        shank_radius_m: 0.0,
-        greatest_chord_m: 0.31,
-        pitch_m: 0.9,
-        thickness: [0.09, 0.04],
-        camber: [0.02, 0.025],
-        sweep_m: 0.07,
-        ..Blade::quarry_mill()
-    };
-    SpecimenPropeller { blade, count: 4, hub_radius_m: 0.1, hub_length_m: 0.36 }
-}
-
 fn measured(screw: &SpecimenPropeller, noise_m: f64, sections: SectionSurface) -> StationTable {
     let plan = ScanPlan { noise_m, ..ScanPlan::clean(3) };
     let scan = scan_of_screw(screw, &ScanPlan { triangles: 160_000, ..plan });
     let plan = MeasurePlan {
         diameter_m: Some(2.0 * screw.blade.radius_m),
         length_uncertainty_m: 1e-5,
+        // The scan is sharp, and it is stated.
+        resolution_m: Some(0.0),
         stations: StationRadii::Ratios(RATIOS.to_vec()),
         sections,
         ..MeasurePlan::default()
@@ -38,7 +24,7 @@ fn measured(screw: &SpecimenPropeller, noise_m: f64, sections: SectionSurface) -
 
 #[test]
 fn a_wide_screw_has_its_pitch_and_chord_on_cylinders_and_others_on_planes() {
-    let screw = screw();
+    let screw = SpecimenPropeller::wide_screw();
     let table = measured(&screw, 0.0, SectionSurface::Cylinder);
     assert_eq!(table.sections(), SectionSurface::Cylinder);
     assert!(!table.warnings.iter().any(|w| w.code() == "wide-planes"));
@@ -68,7 +54,7 @@ fn a_wide_screw_has_its_pitch_and_chord_on_cylinders_and_others_on_planes() {
 
 #[test]
 fn intervals_on_cylinders_hold_with_noise() {
-    let screw = screw();
+    let screw = SpecimenPropeller::wide_screw();
     let table = measured(&screw, 2e-4, SectionSurface::Cylinder);
     let (mut all, mut outside) = (0, 0);
     for blade in &table.blades {

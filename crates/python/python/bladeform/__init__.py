@@ -402,6 +402,7 @@ def compare(
     *,
     names: tuple[str, str] = ("first", "second"),
     tolerance: str | Iterable[str] | None = None,
+    tolerance_class: str | None = None,
     reference: float | None = None,
     diameter: Quantity | None = None,
     density: Quantity | None = None,
@@ -418,6 +419,8 @@ def compare(
     names : what the sentences call tables in memory; a file is called by its path.
     tolerance : text or texts
         Allowed difference, ``"chord=2mm"``, ``"angle=0.5deg"``, ``"pitch=1.5%"``.
+    tolerance_class : text
+        Judge a screw measured on cylinders by a class, ``"S"``, ``"I"``, ``"II"``, ``"III"`` (ISO 484-2:1981), or tolerances of your own, ``"radius-pitch=1%,chord=1.5%"``; the report is in the text of ``str``.
     reference : fraction of the tip radius at which both angles are zero where twist is compared.
     density, weight_radius : text with a unit, or kg/m3 and m
         For one table: the static unbalance, and where a weight would be put.
@@ -440,6 +443,7 @@ def compare(
     given = _options(
         {
             "tolerance": tolerance,
+            "tolerance_class": tolerance_class,
             "reference": reference,
             "diameter": diameter,
             "density": density,

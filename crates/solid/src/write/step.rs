@@ -8,14 +8,15 @@
 
 use std::f64::consts::TAU;
 
-use bladeform_table::CAUTION_SHORT;
+use bladeform_table::{CAUTION_SHORT, SectionSurface};
 
 use super::step_blade::BladeParts;
 use super::step_entities::{Entities, refs};
 use super::step_hub::HubFaces;
+use crate::emergence::{Sheet, emergence};
 use crate::error::SolidError;
 use crate::facets::Start;
-use crate::hub::Hub;
+use crate::hub::{Hub, Slant};
 use crate::surface::BladeSurface;
 
 /// Accuracy of the geometry, m. Edges of back, face and tip share the control points of their surfaces, so that only the printed decimals round them. Edges
@@ -25,6 +26,9 @@ const ACCURACY_M: f64 = 1e-8;
 /// Chord at the flat end of the tip as a fraction of the chord at the last station. A surface that shrinks to a point has no normal there, and geometry kernels
 /// must guess the missing edge. The length cut off is the square of this fraction times the distance from the last station to the tip: some hundredths of a millimetre.
 const TIP_SHARE: f64 = 0.02;
+
+/// By how much a lone blade with sections on cylinders is shorter at its inner end in a file, m.
+const ROOT_SHORTENED_M: f64 = 2e-6;
 
 /// Units a file may declare.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,7 +45,7 @@ pub struct StepFile {
     /// The content of the file.
     pub text: String,
     /// Maximum distance, m, of the edges between blades and hub from the cylinder of the hub and from the blade surfaces, at the quarters of every edge
-    /// piece; 0 for a single blade.
+    /// piece, and of surfaces with sections on cylinders from the exact ones; 0 for a single blade with plane sections.
     pub edge_error_m: f64,
 }
 
@@ -64,18 +68,24 @@ impl BladeSurface {
     /// [`SolidError::Joint`] if the inner end of the blade is outside the hub, or the blade does not emerge from it.
     pub fn step(&self, hub: Option<(Hub, u32)>, name: &str, unit: StepUnit) -> Result<StepFile, SolidError> {
         let cut = self.cut_off(self.v_of_radius(self.tip_radius_m() - self.step_cut_m()));
+        let is_mirrored = cut.section_area(0.0) < 0.0;
+        let (cut, wrap_error_m) = cut.in_blade_axes()?;
         let mut file = Entities::new(unit.per_metre());
         let Some((hub, count)) = hub else {
-            let parts = BladeParts::new(&cut, Start::Root)?;
+            let start = match cut.sections() {
+                SectionSurface::Plane => Start::Root,
+                // The flat of the tail is straight and its inner end on the cylinder curved, so that the end is traced just outside.
+                SectionSurface::Cylinder => Start::Cylinder(cut.root_radius_m() + ROOT_SHORTENED_M),
+            };
+            let parts = BladeParts::new(&cut, start, is_mirrored)?;
             let blade = parts.write(&mut file);
             let root = parts.root_end(&mut file, &blade.rim);
             let faces = [blade.faces, vec![root]].concat();
-            return Ok(StepFile {
-                text: whole(file, "blade", &faces, name, unit, ACCURACY_M),
-                edge_error_m: 0.0,
-            });
+            let edge_error_m = parts.edge_error_m.max(wrap_error_m);
+            let accuracy_m = ACCURACY_M.max(edge_error_m);
+            return Ok(StepFile { text: whole(file, "blade", &faces, name, unit, accuracy_m), edge_error_m });
         };
-        let parts = BladeParts::new(&cut, Start::Cylinder(hub.radius_m))?;
+        let parts = BladeParts::new(&cut, Start::Cylinder(hub.radius_m), is_mirrored)?;
         let (mut faces, mut rims) = (Vec::new(), Vec::new());
         for k in 0..count {
             file.turn_by(TAU * f64::from(k) / f64::from(count));
@@ -84,11 +94,28 @@ impl BladeSurface {
             rims.push(blade.rim);
         }
         file.turn_by(0.0);
-        faces.extend(HubFaces::new(&hub, count).write(&mut file, &rims));
-        let accuracy_m = ACCURACY_M.max(parts.edge_error_m);
-        let text = whole(file, "propeller", &faces, name, unit, accuracy_m);
-        Ok(StepFile { text, edge_error_m: parts.edge_error_m })
+        let slant = slant_of(&cut, &hub, count)?;
+        faces.extend(HubFaces::new(&hub, count, slant).write(&mut file, &rims));
+        let edge_error_m = parts.edge_error_m.max(wrap_error_m);
+        let text = whole(file, "propeller", &faces, name, unit, ACCURACY_M.max(edge_error_m));
+        Ok(StepFile { text, edge_error_m })
     }
+}
+
+/// Places around a section from which the slant of the hub's sectors is found.
+const PLACES: u32 = 400;
+
+/// How the sectors of the hub must lean for the openings of screws to lie within them.
+fn slant_of(blade: &BladeSurface, hub: &Hub, count: u32) -> Result<Slant, SolidError> {
+    if blade.sections() == SectionSurface::Plane {
+        return Ok(Slant::default());
+    }
+    let ring = (0..=PLACES)
+        .map(|k| f64::from(k) / f64::from(PLACES))
+        .map(|u| Ok(blade.point(u, emergence(blade, Sheet::Sides, u, hub.radius_m)?)))
+        .collect::<Result<Vec<_>, SolidError>>()?;
+    let half = std::f64::consts::PI / f64::from(count) * hub.radius_m;
+    Ok(Slant::of(&hub.developed(&ring), half))
 }
 
 impl StepUnit {

@@ -6,6 +6,7 @@ use crate::error::SolidError;
 use crate::facets::Start;
 use crate::surface::BladeSurface;
 use bladeform_numeric::bspline::Knots;
+use bladeform_table::SectionSurface;
 
 /// Parts into which the surface is divided around a section, at knots. Geometry kernels integrate volumes with a limited number of nodes per face.
 const PARTS: usize = 2;
@@ -21,6 +22,8 @@ pub(super) struct BladeParts {
     tail_rim: Option<BSplineCurve>,
     /// Whether sections run anticlockwise seen from the tip. Otherwise, on right-hand blades, du x dv points inwards.
     is_mirrored: bool,
+    /// Radii of the cylinders on which the inner and the outer end lie, m; `None`: they are plane.
+    end_m: Option<[f64; 2]>,
     /// Maximum distance, m, of the edges on the cylinder of the hub from the cylinder and from the blade, at the quarters of every piece; 0 without a hub.
     pub(super) edge_error_m: f64,
 }
@@ -71,8 +74,8 @@ impl Entities {
 }
 
 impl BladeParts {
-    /// `blade`: with a section for its tip.
-    pub(super) fn new(blade: &BladeSurface, start: Start) -> Result<Self, SolidError> {
+    /// `blade`: with a section for its tip, its control points in blade axes.
+    pub(super) fn new(blade: &BladeSurface, start: Start, is_mirrored: bool) -> Result<Self, SolidError> {
         let parts = parts(blade);
         let columns = parts.iter().map(|p| &p.net[0]).chain(parts.last().map(|p| &p.net[p.net.len() - 1]));
         let mut made = Self {
@@ -80,7 +83,8 @@ impl BladeParts {
             spans: columns.map(|column| BSplineCurve::over(&blade.along, column.clone())).collect(),
             rims: Vec::new(),
             tail_rim: None,
-            is_mirrored: blade.section_area(0.0) < 0.0,
+            is_mirrored,
+            end_m: None,
             edge_error_m: 0.0,
             parts,
         };
@@ -89,6 +93,14 @@ impl BladeParts {
                 made.rims = made.parts.iter().map(|p| BSplineCurve::over(&p.knots, p.row(0))).collect()
             }
             Start::Cylinder(radius_m) => made.begin_at_cylinder(blade, radius_m)?,
+        }
+        if blade.sections() == SectionSurface::Cylinder {
+            let inner = match start {
+                Start::Cylinder(radius_m) => radius_m,
+                Start::Root => blade.root_radius_m(),
+            };
+            let outer = blade.along.breaks().last().map_or(blade.tip_radius_m(), |v| blade.radius_at(*v));
+            made.end_m = Some([inner, outer]);
         }
         Ok(made)
     }
@@ -155,16 +167,23 @@ impl BladeParts {
         let strip = file.spline_surface(&[corner_on_face, corner_on_back], (1, &[2, 2], &[0.0, 1.0]), along);
         let border = [(spans[last], true), (end, false), (spans[0], false), (start, true)];
         faces.push(self.face(file, strip, &border, self.is_mirrored));
-        let plane = file.plane(ends[0], [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]);
+        let closing = match self.end_m {
+            None => file.plane(ends[0], [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]),
+            Some([_, radius_m]) => cylinder(file, radius_m),
+        };
         tip.push((end, false));
-        faces.push(self.face(file, plane, &reversed(&tip), true));
+        faces.push(self.face(file, closing, &reversed(&tip), true));
         rim.push((start, false));
         let rim = if self.is_mirrored { reversed(&rim) } else { rim };
         BladeFaces { faces, rim }
     }
 
-    /// The face that closes the opening of a blade that begins at its plane root end.
+    /// The face that closes the opening of a blade that begins at its root end.
     pub(super) fn root_end(&self, file: &mut Entities, rim: &[Oriented]) -> usize {
+        if let Some([radius_m, _]) = self.end_m {
+            let closing = cylinder(file, radius_m);
+            return file.face(closing, rim, None, false);
+        }
         let plane = file.plane(self.spans[0].first(), [0.0, 0.0, -1.0], [1.0, 0.0, 0.0]);
         file.face(plane, rim, None, true)
     }
@@ -183,6 +202,13 @@ impl BladeParts {
             .or_else(|| self.parts.last().map(|p| p.net[p.net.len() - 1].clone()))
             .unwrap_or_default()
     }
+}
+
+/// A cylinder about the axis of rotation whose parameter begins opposite to the blade.
+fn cylinder(file: &mut Entities, radius_m: f64) -> usize {
+    let placement = file.placement([0.0; 3], [0.0, 1.0, 0.0], [0.0, 0.0, -1.0]);
+    let radius = file.length(radius_m);
+    file.add(&format!("CYLINDRICAL_SURFACE('',#{placement},{radius})"))
 }
 
 impl Part {

@@ -3,7 +3,7 @@
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use super::step_entities::{Entities, Oriented, reversed};
-use crate::hub::Hub;
+use crate::hub::{Hub, Slant};
 
 /// Radius of the flat that replaces the pole of the nose, as a fraction of the hub radius. A surface of revolution has no normal on its axis. The flat
 /// shortens the nose by 0.005 %.
@@ -24,7 +24,12 @@ pub(super) struct HubFaces<'a> {
     hub: &'a Hub,
     /// Angles from `z` towards `x`, rad, where sectors begin: midway between blades, so that every hole is within one face.
     angles: Vec<f64>,
+    /// How the sectors follow the blades.
+    slant: Slant,
 }
+
+/// Angle of one piece of a helix, rad: a cubic is then within 2e-9 m of it on a hub of 0.2 m (error `R a^4 / 384`).
+const HELIX_PIECE: f64 = 0.04;
 
 /// Direction at an angle from `z` towards `x`.
 fn outwards(angle: f64) -> [f64; 3] {
@@ -32,26 +37,62 @@ fn outwards(angle: f64) -> [f64; 3] {
 }
 
 impl<'a> HubFaces<'a> {
-    pub(super) fn new(hub: &'a Hub, blades: u32) -> Self {
+    pub(super) fn new(hub: &'a Hub, blades: u32, slant: Slant) -> Self {
         let sectors = blades.max(LEAST_SECTORS);
         let angles = (0..sectors).map(|k| (TAU * f64::from(k) - PI) / f64::from(sectors)).collect();
-        Self { hub, angles }
+        Self { hub, angles, slant }
+    }
+
+    /// By how much the borders of the sectors lie beside their angles at a height, rad; beyond the cylinder as at its end.
+    fn aside(&self, y: f64) -> f64 {
+        let [rear, front] = self.hub.ends_m();
+        (self.slant.aside_m + self.slant.slope * y.clamp(rear, front)) / self.hub.radius_m
+    }
+
+    /// The border of a sector from the rear to the front: a straight line, or a helix as cubics with its points and slopes.
+    fn side(&self, file: &mut Entities, angle: f64) -> usize {
+        let (radius, [rear, front]) = (self.hub.radius_m, self.hub.ends_m());
+        let at = |y: f64| {
+            let [x, _, z] = outwards(angle + self.aside(y)).map(|c| radius * c);
+            [x, y, z]
+        };
+        if self.slant.slope == 0.0 {
+            return file.straight(at(rear), at(front));
+        }
+        let turn = (self.aside(front) - self.aside(rear)).abs();
+        let pieces = (turn / HELIX_PIECE).ceil().max(1.0) as usize;
+        let breaks: Vec<f64> = (0..=pieces).map(|k| k as f64 / pieces as f64).collect();
+        let height = |t: f64| rear + self.hub.length_m * t;
+        // A third of the derivative over one piece.
+        let third = |t: f64| {
+            let [x, _, z] = at(height(t));
+            let by = 1.0 / (3.0 * pieces as f64);
+            let turned = self.slant.slope / radius * self.hub.length_m * by;
+            [z * turned, self.hub.length_m * by, -x * turned]
+        };
+        let shifted = |t: f64, sign: f64| {
+            let (p, d) = (at(height(t)), third(t));
+            [0, 1, 2].map(|k| p[k] + sign * d[k])
+        };
+        let inner = breaks.windows(2).flat_map(|w| [shifted(w[0], 1.0), shifted(w[1], -1.0)]);
+        let points: Vec<_> = [at(rear)].into_iter().chain(inner).chain([at(front)]).collect();
+        let counts: Vec<usize> = (0..=pieces).map(|k| if k == 0 || k == pieces { 4 } else { 2 }).collect();
+        file.spline_curve(&points, (&counts, &breaks))
     }
 
     /// Writes the faces. `rims`: border of each blade opening, anticlockwise seen from the axis.
     pub(super) fn write(&self, file: &mut Entities, rims: &[Vec<Oriented>]) -> Vec<usize> {
         let hub = self.hub;
-        let (radius, rear, front) = (hub.radius_m, -0.5 * hub.length_m, 0.5 * hub.length_m);
+        let (radius, [rear, front]) = (hub.radius_m, hub.ends_m());
         let (low, high) = (self.ring(file, radius, rear), self.ring(file, radius, front));
         let mut sides = Vec::new();
         for (k, angle) in self.angles.iter().enumerate() {
-            let [x, _, z] = outwards(*angle).map(|c| radius * c);
-            let line = file.straight([x, rear, z], [x, front, z]);
+            let line = self.side(file, *angle);
             sides.push(file.edge(low.vertices[k], high.vertices[k], line, true));
         }
         let mut faces = Vec::new();
         for k in 0..self.angles.len() {
-            let placement = about_flight(file, 0.0, self.opposite(k));
+            let placement = about_flight(file, 0.0, self.opposite(k) + self.aside(hub.middle_m));
             let surface = file.add(&format!("CYLINDRICAL_SURFACE('',#{placement},{})", file.length(radius)));
             let border = sector(k, [&low, &high], &sides);
             faces.push(file.face(surface, &border, rims.get(k).map(Vec::as_slice), true));
@@ -65,20 +106,20 @@ impl<'a> HubFaces<'a> {
     /// The nose from the ring where it begins. Returns the ring where it ends, and the position of that ring in the flight direction, m.
     fn nose(&self, file: &mut Entities, high: Ring, faces: &mut Vec<usize>) -> (Ring, f64) {
         let hub = self.hub;
-        let height = 0.5 * hub.length_m + hub.nose_m * (1.0 - POLE_SHARE * POLE_SHARE).sqrt();
+        let height = hub.ends_m()[1] + hub.nose_m * (1.0 - POLE_SHARE * POLE_SHARE).sqrt();
         let top = self.ring(file, POLE_SHARE * hub.radius_m, height);
         // The larger semi-axis comes first.
         let is_flat = hub.nose_m <= hub.radius_m;
         let mut meridians = Vec::new();
         for (k, angle) in self.angles.iter().enumerate() {
-            let curve = self.meridian(file, *angle, is_flat);
+            let curve = self.meridian(file, angle + self.aside(height), is_flat);
             meridians.push(file.edge(high.vertices[k], top.vertices[k], curve, is_flat));
         }
         let (origin, axis) = (file.point([0.0; 3]), file.direction([0.0, 1.0, 0.0]));
         let axis = file.add(&format!("AXIS1_PLACEMENT('',#{origin},#{axis})"));
         for k in 0..self.angles.len() {
             // A whole ellipse would sweep every point of the nose twice, and geometry kernels would have to guess on which half a border is.
-            let ellipse = self.meridian(file, self.opposite(k), is_flat);
+            let ellipse = self.meridian(file, self.opposite(k) + self.aside(height), is_flat);
             let swept = file.add(&format!(
                 "TRIMMED_CURVE('',#{ellipse},(PARAMETER_VALUE(0.)),(PARAMETER_VALUE({FRAC_PI_2:.15})),.T.,.PARAMETER.)"
             ));
@@ -95,10 +136,10 @@ impl<'a> HubFaces<'a> {
     }
 
     fn ring(&self, file: &mut Entities, radius: f64, y: f64) -> Ring {
-        let placement = about_flight(file, y, self.angles[0]);
+        let placement = about_flight(file, y, self.angles[0] + self.aside(y));
         let circle = file.add(&format!("CIRCLE('',#{placement},{})", file.length(radius)));
         let at = |angle: &f64| {
-            let [x, _, z] = outwards(*angle).map(|c| radius * c);
+            let [x, _, z] = outwards(angle + self.aside(y)).map(|c| radius * c);
             file.vertex([x, y, z])
         };
         let vertices: Vec<_> = self.angles.iter().map(at).collect();
@@ -117,7 +158,7 @@ impl<'a> HubFaces<'a> {
         } else {
             ([cos, 0.0, -sin], [0.0, 1.0, 0.0], [hub.nose_m, hub.radius_m])
         };
-        let placement = file.placement([0.0, 0.5 * hub.length_m, 0.0], axis, first);
+        let placement = file.placement([0.0, hub.ends_m()[1], 0.0], axis, first);
         let [a, b] = halves.map(|half| file.length(half));
         file.add(&format!("ELLIPSE('',#{placement},{a},{b})"))
     }

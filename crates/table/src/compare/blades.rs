@@ -208,7 +208,7 @@ pub(super) struct Blades<'a> {
 }
 
 impl<'a> Blades<'a> {
-    fn of(table: &'a StationTable) -> Self {
+    pub(super) fn of(table: &'a StationTable) -> Self {
         let at = |s: &'a Station| {
             table.blades.iter().map(|b| same_station(&b.stations, s.radius_m)).collect::<Option<Vec<_>>>()
         };
