@@ -11,7 +11,7 @@ use crate::frame::kernel::{Kernel, MOST_BELIEVED_M, kernel};
 use crate::frame::noise::variogram;
 use crate::frame::sides::Sides;
 use crate::plan::MeasurePlan;
-use crate::vector::{V3, add, cross, median, norm, sub};
+use crate::vector::{V3, add, cross, dot, median, norm, sub};
 
 /// A blade in its own span axes (z the span from the axis of rotation or from any origin), file units; turned so that it is right-handed.
 pub(crate) struct LocalBlade {
@@ -94,7 +94,7 @@ pub(crate) fn surface(mesh: &CleanMesh) -> (Vec<V3>, f64) {
 
 /// Whether a vertex is a point of the scan: see [`surface`].
 pub(crate) fn is_point(normal: V3) -> bool {
-    normal != [0.0; 3]
+    0.0 < dot(normal, normal)
 }
 
 /// Area of two equilateral triangles over the square of their edge, the square root of 3 over 2, rounded.

@@ -57,7 +57,7 @@ impl Around {
 
 /// The vertices that repeat others, in a mesh that consists mostly of such; `None` in all others.
 pub(crate) fn repeated(mesh: &CleanMesh) -> Option<Vec<bool>> {
-    let is_sampled = |i: u32| i % ONE_IN == 0;
+    let is_sampled = |i: u32| i.is_multiple_of(ONE_IN);
     let sample = around(mesh, mesh.vertices().len().div_ceil(ONE_IN as usize), |i| {
         is_sampled(i).then_some((i / ONE_IN) as usize)
     });
