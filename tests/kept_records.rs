@@ -1,6 +1,7 @@
 //! Records are kept: texts and scan survive the next command, another blade does not replace them without being told to, and blades are counted from 1.
 
 use std::path::Path;
+use std::sync::OnceLock;
 
 use bladeform::document::read_json;
 use bladeform::quantity::UnitFamily;
@@ -45,8 +46,19 @@ fn measure(at: &Path, scan: &str, out: &str, more: &[&str]) -> String {
     done(at, &[&["measure", scan, "--at", "0.3,0.5,0.75,0.9", "--out", out][..], &LENGTHS, more].concat())
 }
 
+/// Polars for all tests of this file: the same sections again and again.
+fn polars() -> &'static str {
+    static FOLDER: OnceLock<(tempfile::TempDir, String)> = OnceLock::new();
+    let make = || {
+        let folder = tempfile::tempdir().unwrap();
+        let name = folder.path().to_str().unwrap().to_owned();
+        (folder, name)
+    };
+    &FOLDER.get_or_init(make).1
+}
+
 fn predict(at: &Path, table: &str, out: &str, more: &[&str]) -> String {
-    done(at, &[&["predict", table, "--polar-cache", "polars", "--out", out][..], &FLIGHT, more].concat())
+    done(at, &[&["predict", table, "--polar-cache", polars(), "--out", out][..], &FLIGHT, more].concat())
 }
 
 fn table(at: &Path, folder: &str) -> StationTable {
