@@ -10,12 +10,12 @@ use std::collections::BTreeMap;
 
 use bladeform_numeric::parallel;
 use bladeform_quantity::{Measured, root_sum_square};
-use bladeform_table::{BladeRows, ColumnUnit, Station, StationColumn, UncertaintySource};
+use bladeform_table::{BladeRows, ColumnUnit, Flag, Station, StationColumn, UncertaintySource};
 
 use crate::band::fit::Found;
 use crate::joint::{SmoothSection, smooth_blade};
 use crate::notice::UnlikeBlade;
-use crate::station::{ToTable, lacks_an_edge};
+use crate::station::{MOSTLY_MISSING, ToTable, lacks_an_edge};
 use crate::vector::median;
 
 use self::kriging::{LEAST_READINGS, Reading, Smoothed, smoothed};
@@ -327,11 +327,20 @@ fn lacks_edge(s: &Station) -> bool {
     s.flags.iter().any(|f| matches!(f.code(), "gap-at-nose" | "gap-at-tail" | "nose-missing"))
 }
 
+/// Whether the smooth blade has an edge of the station from its neighbours: a gap that leaves a part of the band with its nose is no such case, and what it leaves uncertain stays.
+fn has_edge_from_neighbours(s: &Station) -> bool {
+    s.flags.iter().any(|f| match f {
+        Flag::EdgeNotScanned { .. } | Flag::GapAtTail { .. } => true,
+        Flag::NoseMissing { fraction } => MOSTLY_MISSING < *fraction,
+        _ => false,
+    })
+}
+
 /// Adds to the smooth blade what its stations have in common: everything but the noise of the scan and the reading at the reference station, which the smooth blade replaces.
 /// `usual_edges`: what an edge leaves uncertain where it was scanned. Where it was not, the smooth blade has it from the neighbours.
 pub(crate) fn complete_smooth(s: &mut Station, usual_edges: &BTreeMap<StationColumn, f64>) {
     let mut smooth = std::mem::take(&mut s.smooth);
-    let bridges = lacks_edge(s);
+    let bridges = has_edge_from_neighbours(s);
     for (column, own) in &mut smooth.figures {
         let bridged = bridges && BY_SURFACE.contains(column);
         let common = s.budget.of(*column).filter_map(|(source, part)| match source {

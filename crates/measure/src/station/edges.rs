@@ -138,7 +138,7 @@ pub(super) fn flag_nose(s: &mut Station, fit: &SectionFit, chord_m: f64) {
 }
 
 /// A nose that is missing in more than this part of the band is not known from the rest of it: two of the seven strips show where it ends.
-const MOSTLY_MISSING: f64 = 0.75;
+pub(crate) const MOSTLY_MISSING: f64 = 0.75;
 
 /// Whether leading and trailing edge of a fitted outline lie in a hole of the scan, so that the band does not show them. A gap that leaves a part of the band with its edge is none.
 pub(crate) fn edge_in_hole(found: &Found, fit: &SectionFit) -> [bool; 2] {

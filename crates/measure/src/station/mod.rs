@@ -10,5 +10,5 @@ mod not_scanned;
 mod resolution;
 mod row;
 
-pub(crate) use edges::{edge_in_hole, lacks_an_edge};
+pub(crate) use edges::{MOSTLY_MISSING, edge_in_hole, lacks_an_edge};
 pub(crate) use row::{ToTable, turn_station};
