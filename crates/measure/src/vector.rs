@@ -2,6 +2,9 @@
 
 pub(crate) use bladeform_numeric::vector::{V3, add, cross, dot, norm, scale, sub, unit};
 
+/// A median absolute deviation as a standard deviation of normal errors.
+pub(crate) const NORMAL_MAD: f64 = 1.4826;
+
 /// The middle one of some numbers, the upper of two; 0 of none. Their order is changed.
 pub(crate) fn median(values: &mut [f64]) -> f64 {
     let half = values.len() / 2;

@@ -4,7 +4,7 @@ use bladeform_mesh::CleanMesh;
 use nalgebra::{DMatrix, DVector};
 
 use crate::band::slices::Slice;
-use crate::vector::{V3, median};
+use crate::vector::{NORMAL_MAD, V3, median};
 use bladeform_numeric::parallel;
 
 /// Noise of the surface along its normal.
@@ -140,9 +140,6 @@ pub(crate) fn variogram(
     }
     Variogram { classes: all }
 }
-
-/// Standard deviation of a normal distribution over the median of its absolute values.
-const NORMAL_MAD: f64 = 1.4826;
 
 /// Points of one side in the middle of the chord: along the chord and the span, both from -1 to 1, and the height. `near`: the vertices to choose from.
 fn patch(

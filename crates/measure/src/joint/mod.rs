@@ -20,7 +20,7 @@ use self::banded::Factor;
 use self::equations::{BandEquations, Unknowns, in_span_axes};
 use crate::band::fit::{Found, Outcome};
 use crate::station::{ToTable, edge_in_hole};
-use crate::vector::median;
+use crate::vector::{NORMAL_MAD, median};
 
 /// Parameters of an outline.
 const N: usize = OUTLINE_PARAMETERS;
@@ -39,8 +39,6 @@ const USUAL_DISTANCES: f64 = 4.0;
 const PASSES: usize = 3;
 /// Passes where all bands have their edges.
 const PASSES_WITH_EDGES: usize = 2;
-/// A median absolute deviation as a standard deviation of normal errors.
-const NORMAL_MAD: f64 = 1.4826;
 /// The figures that must agree with the stations within their scatter, each by its column and the power of the chord that is its unit; angles in rad.
 pub(crate) const COMPARED: [(StationColumn, Figure, i32); 4] = [
     (StationColumn::ChordM, Figure::Chord, 1),

@@ -16,7 +16,7 @@ use crate::band::fit::Found;
 use crate::joint::{SmoothSection, smooth_blade};
 use crate::notice::UnlikeBlade;
 use crate::station::{MOSTLY_MISSING, ToTable, lacks_an_edge};
-use crate::vector::median;
+use crate::vector::{NORMAL_MAD, median};
 
 use self::kriging::{LEAST_READINGS, Reading, Smoothed, smoothed};
 pub(crate) use self::unlike::{Around, unlike_blades};
@@ -79,7 +79,7 @@ pub(crate) fn judge(stations: &mut [Station], found: &[Found], to: &ToTable) -> 
                 }
             }
         }
-        if BY_SURFACE.contains(column) {
+        if is_by_surface(*column) {
             take_from_surface(stations, surface, *column);
         }
     }
@@ -94,19 +94,18 @@ pub(crate) fn judge(stations: &mut [Station], found: &[Found], to: &ToTable) -> 
     Judged { excess }
 }
 
-/// The figures that the blade as one surface gives. A place along the chord, or the width of a thin tail, is more certain from the stations' own figures: the flat top of a thickness or a mean
+/// Whether the blade as one surface gives a judged figure. A place along the chord, or the width of a thin tail, is more certain from the stations' own figures: the flat top of a thickness or a mean
 /// line moves with every ripple of one section (`study photographed`, nine scans: error of the position of the greatest camber 0.013 by the figures, 0.029 by the surface).
-const BY_SURFACE: [StationColumn; 9] = [
-    StationColumn::ChordM,
-    StationColumn::LongestChordM,
-    StationColumn::ThicknessM,
-    StationColumn::AreaM2,
-    StationColumn::BladeAngleDeg,
-    StationColumn::FaceAngleDeg,
-    StationColumn::LongestChordAngleDeg,
-    StationColumn::ThicknessRatio,
-    StationColumn::CamberRatio,
-];
+const fn is_by_surface(column: StationColumn) -> bool {
+    !matches!(
+        column,
+        StationColumn::ThicknessPosition
+            | StationColumn::CamberPosition
+            | StationColumn::MidChordXM
+            | StationColumn::MidChordYM
+            | StationColumn::TrailingEdgeThicknessM
+    )
+}
 
 /// Puts the figures of the blade as one surface in the place of those through the stations' own figures. Their uncertainty is that of the latter, which knows errors longer than a band, or that
 /// of the equations times as much as the latter is usually greater: where an edge was not scanned the equations say how little the neighbours know of it.
@@ -294,9 +293,6 @@ fn judged(
 
 /// A reading departs from the line through its neighbours by more than this many usual departures (median absolute ones, as a standard deviation): a transition to the shank, a dent, a repair.
 const UNUSUAL: f64 = 4.0;
-/// A median absolute deviation as a standard deviation of normal errors.
-const NORMAL_MAD: f64 = 1.4826;
-
 /// Which readings belong to a smooth blade: not those where the blade itself changes quickly, which would pass for errors everywhere.
 fn usual(readings: &[Reading]) -> Vec<bool> {
     let off = |i: usize| {
@@ -342,7 +338,7 @@ pub(crate) fn complete_smooth(s: &mut Station, usual_edges: &BTreeMap<StationCol
     let mut smooth = std::mem::take(&mut s.smooth);
     let bridges = has_edge_from_neighbours(s);
     for (column, own) in &mut smooth.figures {
-        let bridged = bridges && BY_SURFACE.contains(column);
+        let bridged = bridges && is_by_surface(*column);
         let common = s.budget.of(*column).filter_map(|(source, part)| match source {
             UncertaintySource::Scan | UncertaintySource::Misfit | UncertaintySource::Reference => None,
             UncertaintySource::Edge if bridged => Some(part.min(*usual_edges.get(column).unwrap_or(&part))),
