@@ -107,6 +107,7 @@ pub(crate) fn variogram(
     edge: f64,
 ) -> Variogram {
     let distances: Vec<f64> = (0..CLASSES).map(|k| edge * FIRST_CLASS * CLASS_STEP.powi(k as i32)).collect();
+    let farthest = distances[CLASSES - 1];
     let of_patch = |patch: &Patch| {
         let residuals = residuals_of(patch)?;
         let mut sums = vec![(0.0, 0.0, 0.0); CLASSES];
@@ -117,11 +118,14 @@ pub(crate) fn variogram(
         for i in order.into_iter().step_by(stride) {
             let a = patch.points[i];
             for (b, r) in patch.points.iter().zip(&residuals) {
-                let d = ((a[0] - b[0]) * patch.half[0]).hypot((a[1] - b[1]) * patch.half[1]);
-                if d <= 0.0 || distances[CLASSES - 1] <= d {
+                let off = [(a[0] - b[0]) * patch.half[0], (a[1] - b[1]) * patch.half[1]];
+                let square = off[0] * off[0] + off[1] * off[1];
+                // Most pairs lie farther apart.
+                if square <= 0.0 || farthest * farthest <= square {
                     continue;
                 }
-                let class = &mut sums[distances.partition_point(|end| *end < d)];
+                let d = square.sqrt();
+                let class = &mut sums[distances.partition_point(|end| *end < d).min(CLASSES - 1)];
                 let off = residuals[i] - r;
                 *class = (class.0 + d, class.1 + 0.5 * off * off, class.2 + 1.0);
             }
