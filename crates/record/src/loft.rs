@@ -57,7 +57,13 @@ impl Loft {
 
     /// The closed outline at a radius, blade axes `x`, `y`, m.
     pub(crate) fn outline(&self, radius_m: f64) -> Vec<[f64; 2]> {
-        self.points.iter().map(|[x, y]| [x.value(radius_m), y.value(radius_m)]).collect()
+        let (first, last) = self.range();
+        if !(first..=last).contains(&radius_m) {
+            return self.points.iter().map(|[x, y]| [x.value(radius_m), y.value(radius_m)]).collect();
+        }
+        // All curves have the same radii.
+        let k = self.points[0][0].interval(radius_m);
+        self.points.iter().map(|[x, y]| [x.value_in(k, radius_m), y.value_in(k, radius_m)]).collect()
     }
 
     /// Distance of a blade point from the outline at its radius, in that plane, m, positive outside; `None` beyond the stations.
