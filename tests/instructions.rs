@@ -20,7 +20,9 @@ const BY_PROCESSOR: [&str; 3] = ["matrixmultiply", "memchr", "sha2"];
 fn a_measurement_takes_no_more_instructions_than_before() {
     let is_ci = std::env::var("BLADEFORM_CI").is_ok_and(|v| v == "1");
     if !is_ci {
-        tell("\nSKIPPED: instructions are counted only by .ci/run (BLADEFORM_CI=1), whose build has the stored count");
+        tell(
+            "\nSKIPPED: instructions are counted only by .ci/run (BLADEFORM_CI=1), whose build has the stored count",
+        );
         return;
     }
     let folder = tempfile::tempdir().unwrap();
