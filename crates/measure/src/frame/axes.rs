@@ -281,12 +281,11 @@ pub(super) fn shank(mesh: &CleanMesh, axes: &Axes, cuts: &[Slice], shortest: f64
     }
     // A tenth off each end keeps the root's edge and the beginning of the transition out.
     let margin = 0.1 * (high - low);
-    let points: Vec<V3> = mesh
-        .vertices()
-        .iter()
-        .map(|&p| axes.local(p))
-        .filter(|p| low + margin < p[2] && p[2] < high - margin)
-        .collect();
+    let near = |p: &V3| low + margin < p[2] && p[2] < high - margin;
+    let points = parallel::groups(mesh.vertices().len(), |group| {
+        mesh.vertices()[group].iter().map(|&p| axes.local(p)).filter(near).collect::<Vec<V3>>()
+    })
+    .concat();
     let points = if shows_direction(&points, low + margin, high - margin) {
         points
     } else {
