@@ -5,7 +5,9 @@ use bladeform::quantity::{Hand, StationRadii};
 use bladeform::table::StationTable;
 use bladeform::work::Silent;
 use bladeform_mesh::RawMesh;
-use bladeform_specimen::{Blade, Pose, Random, ScanPlan, scan_of_blade};
+use bladeform_specimen::{
+    Blade, Pose, Random, ScanPlan, SpecimenPropeller, scan_of_blade, scan_of_propeller,
+};
 use bladeform_table::{ColumnUnit, StationColumn};
 
 fn blade() -> Blade {
@@ -123,13 +125,21 @@ fn assert_same(name: &str, a: &StationTable, b: &StationTable) {
     assert_eq!(flags(a), flags(b), "{name}");
 }
 
+/// Not in the last digit: scans are sorted before they are measured.
 #[test]
 fn the_order_of_vertices_and_triangles_does_not_matter() {
     let mesh = scan();
     let base = table_of(&mesh);
-    for seed in 0..2 {
-        assert_same("order", &base, &table_of(&permuted(&mesh, &mut Random::new(seed))));
-    }
+    assert_eq!(base.stations, table_of(&permuted(&mesh, &mut Random::new(0))).stations);
+    // On a coarse mesh without noise a rounded digit decided which rows of points a band holds: figures moved by up to 0.7 u with the order.
+    let blade = Blade { shank_radius_m: 0.0, root_radius_m: 0.05, ..blade() };
+    let propeller = SpecimenPropeller { blade, count: 2, hub_radius_m: 0.16, hub_length_m: 0.2 };
+    let mesh = scan_of_propeller(&propeller, &ScanPlan { triangles: 4_000, ..ScanPlan::clean(7) }).mesh;
+    let plan = MeasurePlan { stations: StationRadii::Ratios(vec![0.5, 0.75]), ..MeasurePlan::default() };
+    let blades = |mesh: &RawMesh| measure(ScanInput::mesh(mesh, "scan"), &plan, &Silent).unwrap().blades;
+    let base = blades(&mesh);
+    assert_eq!(base.len(), 2);
+    assert_eq!(base, blades(&permuted(&mesh, &mut Random::new(1))));
 }
 
 #[test]

@@ -12,6 +12,7 @@ mod distances;
 mod feedback;
 mod goldstein;
 mod hostile_text;
+mod instructions;
 mod invariance;
 mod kept_records;
 mod measure_files;

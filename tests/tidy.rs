@@ -28,7 +28,18 @@ const MAY_USE: &[(&str, &[&str])] = &[
     ("fuzz", &["quantity", "mesh", "table", "document", "measure", "polar", "flow", "specimen"]),
     (
         "study",
-        &["bladeform", "numeric", "quantity", "mesh", "section", "table", "measure", "flow", "specimen"],
+        &[
+            "bladeform",
+            "numeric",
+            "quantity",
+            "mesh",
+            "section",
+            "table",
+            "measure",
+            "flow",
+            "record",
+            "specimen",
+        ],
     ),
 ];
 

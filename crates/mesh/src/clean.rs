@@ -255,7 +255,8 @@ pub(crate) fn repair_linked(
     Ok((CleanMesh::new(vertices, faces), tally, links))
 }
 
-fn usable(p: [f64; 3]) -> bool {
+/// Whether a position can be measured: finite, and of a size whose fourth power still fits.
+pub(crate) fn usable(p: [f64; 3]) -> bool {
     // Written so that a coordinate that is not a number fails too.
     p.iter().all(|c| c.abs() <= MAX_COORDINATE)
 }

@@ -77,6 +77,9 @@ impl Region {
     }
 }
 
+/// Regions that are remembered.
+const REMEMBERED: usize = 256;
+
 /// Index of a region among the sums, by piece, cube and direction.
 type Places = HashMap<(u32, [u8; 4]), usize>;
 
@@ -89,16 +92,18 @@ fn region_sums(
 ) -> (Places, Vec<MomentSum>) {
     let mut sums: Vec<MomentSum> = Vec::new();
     let mut places = Places::new();
-    // Neighbours in the file are mostly neighbours in space, so the last region is nearly always the right one.
-    let mut last = ((NONE, [0; 4]), 0);
+    // Neighbours in the mesh are mostly neighbours in space, so one of the last regions is nearly always the right one.
+    let mut lasts = [((NONE, [0; 4]), 0); REMEMBERED];
     for (face, &label) in mesh.faces()[group.clone()].iter().zip(&pieces.labels[group]) {
         if !judged.get(label as usize).is_some_and(|&judged| judged) {
             continue;
         }
         let corners = mesh.corners(*face);
         let key = (label, region_key(&pieces.pieces[label as usize], corners));
+        let [x, y, z, facing] = key.1;
+        let last = &mut lasts[usize::from(x ^ y << 2 ^ z << 4 ^ facing << 3) % REMEMBERED];
         if key != last.0 {
-            last = (key, *places.entry(key).or_insert(sums.len()));
+            *last = (key, *places.entry(key).or_insert(sums.len()));
             sums.resize(sums.len().max(last.1 + 1), MomentSum::default());
         }
         sums[last.1].add_triangle(from_centre(mesh, corners));

@@ -3,6 +3,7 @@
 use crate::clean::repair_linked;
 use crate::components::{Choice, choose};
 use crate::edges::Links;
+use crate::order::in_order;
 use crate::topology::orient_linked;
 use crate::{CleanMesh, NothingLeft, OrientationReport, RawMesh, RemovedPart, RepairTally};
 
@@ -27,12 +28,15 @@ pub struct Part {
 /// [`keep_part`](crate::keep_part) in turn. If ground was merged with the part, [`orient`](crate::orient) is applied again, because without the ground the part may
 /// face inwards. The connections of the triangles are computed once, and the part uses the memory of the whole mesh.
 ///
+/// Vertices and triangles are first put into an order that follows the part, so that neither the result nor the time depends on the order in a file.
+///
 /// - `distinct`: whether no two vertices are at the same position, from [`MeshFormat::joins_corners`](crate::MeshFormat::joins_corners).
 ///
 /// # Errors
 /// [`NothingLeft`] if no triangle is left after the repair.
 pub fn isolate(raw: RawMesh, distinct: bool) -> Result<Part, NothingLeft> {
-    let (mesh, tally, links) = repair_linked(raw, distinct)?;
+    let (raw, sorted_out) = in_order(raw);
+    let (mesh, tally, links) = repair_linked(raw, distinct || sorted_out)?;
     // Ground is recognised by the directions that its triangles face, so windings must agree first.
     let (mesh, mut orientation, rims) = orient_linked(mesh, links);
     let Choice { keep, removed, all_ground, cuts_pieces, pieces } = choose(&mesh);
@@ -107,7 +111,7 @@ mod tests {
             if ground {
                 sheet(bridge, &mut raw);
             }
-            let (mesh, tally) = repair(raw.clone()).unwrap();
+            let (mesh, tally) = repair(in_order(raw.clone()).0).unwrap();
             let (mesh, first) = orient(mesh);
             let selection = keep_part(&mesh);
             let (mesh, mut report) =

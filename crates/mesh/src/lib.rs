@@ -41,6 +41,7 @@ mod ground;
 mod isolate;
 mod moments;
 mod notice;
+mod order;
 mod pieces;
 mod places;
 mod plane;

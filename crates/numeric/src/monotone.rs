@@ -19,6 +19,8 @@ pub struct MonotoneCubic {
     y: Vec<f64>,
     /// The slope at each point.
     slope: Vec<f64>,
+    /// Coefficients of the square and the cube of the way from each point.
+    higher: Vec<[f64; 2]>,
 }
 
 impl MonotoneCubic {
@@ -33,7 +35,15 @@ impl MonotoneCubic {
         }
         let (x, y): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
         let slope = slopes(&x, &y);
-        Some(MonotoneCubic { x, y, slope })
+        let higher = (0..x.len() - 1)
+            .map(|k| {
+                let h = x[k + 1] - x[k];
+                let d = (y[k + 1] - y[k]) / h;
+                let cube = (slope[k] + slope[k + 1] - 2.0 * d) / (h * h);
+                [(3.0 * d - 2.0 * slope[k] - slope[k + 1]) / h, cube]
+            })
+            .collect();
+        Some(MonotoneCubic { x, y, slope, higher })
     }
 
     /// The value at `x`.
@@ -46,13 +56,19 @@ impl MonotoneCubic {
         if x > self.x[last] {
             return self.y[last] + self.slope[last] * (x - self.x[last]);
         }
-        let k = self.interval(x);
-        let h = self.x[k + 1] - self.x[k];
-        let d = (self.y[k + 1] - self.y[k]) / h;
-        let a = (self.slope[k] + self.slope[k + 1] - 2.0 * d) / (h * h);
-        let b = (3.0 * d - 2.0 * self.slope[k] - self.slope[k + 1]) / h;
+        self.value_in(self.interval(x), x)
+    }
+
+    /// The value at an `x` in the interval `k`, as [`interval`](Self::interval) finds it: for several curves through points of the same abscissae. Beyond
+    /// the interval its cubic goes on.
+    ///
+    /// # Panics
+    /// If there is no interval `k`.
+    #[must_use]
+    pub fn value_in(&self, k: usize, x: f64) -> f64 {
         let t = x - self.x[k];
-        self.y[k] + t * (self.slope[k] + t * (b + t * a))
+        let [square, cube] = self.higher[k];
+        self.y[k] + t * (self.slope[k] + t * (square + t * cube))
     }
 
     /// The abscissae of the points.

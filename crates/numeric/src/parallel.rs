@@ -77,6 +77,11 @@ pub fn parts<T: Send, R: Send>(items: &mut [T], work: impl Fn(usize, &mut [T]) -
     numbered.map(|(part, items)| work(part * size, items)).collect()
 }
 
+/// Sorts a list in place; equal items may change places.
+pub fn sort<T: Ord + Send>(items: &mut [T]) {
+    items.par_sort_unstable();
+}
+
 /// Items of a group.
 fn group_size(count: usize) -> usize {
     count.div_ceil(GROUPS).max(LEAST_IN_GROUP).next_multiple_of(GROUP_STEP)

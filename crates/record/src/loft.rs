@@ -11,6 +11,10 @@ use crate::patches::BladeSide;
 const MOST_LEVELS: usize = 4000;
 /// Points on each side (back and face) of an interpolated outline.
 pub(crate) const POINTS_PER_SIDE: usize = 60;
+/// Points of an interpolated outline.
+const N_POINTS: usize = 2 * POINTS_PER_SIDE;
+/// Factor on a distance that is compared with another one: far above rounding.
+const NEAR_ENOUGH: f64 = 1.0 + 1e-9;
 
 /// The fitted outlines as one surface along the radius. Lengths in metres, blade axes.
 #[derive(Clone, Debug)]
@@ -37,8 +41,7 @@ impl Loft {
         let curve = |k: usize, axis: usize| {
             MonotoneCubic::through(&rows.iter().map(|(r, p)| (*r, p[k][axis])).collect::<Vec<_>>())
         };
-        let points =
-            (0..2 * POINTS_PER_SIDE).map(|k| Some([curve(k, 0)?, curve(k, 1)?])).collect::<Option<_>>()?;
+        let points = (0..N_POINTS).map(|k| Some([curve(k, 0)?, curve(k, 1)?])).collect::<Option<_>>()?;
         Some(Self { radii_m, points })
     }
 
@@ -54,7 +57,13 @@ impl Loft {
 
     /// The closed outline at a radius, blade axes `x`, `y`, m.
     pub(crate) fn outline(&self, radius_m: f64) -> Vec<[f64; 2]> {
-        self.points.iter().map(|[x, y]| [x.value(radius_m), y.value(radius_m)]).collect()
+        let (first, last) = self.range();
+        if !(first..=last).contains(&radius_m) {
+            return self.points.iter().map(|[x, y]| [x.value(radius_m), y.value(radius_m)]).collect();
+        }
+        // All curves have the same radii.
+        let k = self.points[0][0].interval(radius_m);
+        self.points.iter().map(|[x, y]| [x.value_in(k, radius_m), y.value_in(k, radius_m)]).collect()
     }
 
     /// Distance of a blade point from the outline at its radius, in that plane, m, positive outside; `None` beyond the stations.
@@ -82,6 +91,8 @@ pub(crate) struct Levels {
     last_m: f64,
     step_m: f64,
     outlines: Vec<Vec<[f64; 2]>>,
+    /// Longest side of each outline, m.
+    longest_m: Vec<f64>,
 }
 
 impl Levels {
@@ -91,7 +102,11 @@ impl Levels {
         let steps = (((last_m - first_m) / step_m).ceil() as usize).clamp(1, MOST_LEVELS);
         let step_m = (last_m - first_m) / steps as f64;
         let radii: Vec<f64> = (0..=steps).map(|k| first_m + k as f64 * step_m).collect();
-        Self { first_m, last_m, step_m, outlines: parallel::map(&radii, |r| loft.outline(*r)) }
+        let outlines = parallel::map(&radii, |r| loft.outline(*r));
+        let sides =
+            |o: &Vec<[f64; 2]>| (0..o.len()).map(|k| length(o[k], o[(k + 1) % o.len()])).fold(0.0, f64::max);
+        let longest_m = outlines.iter().map(sides).collect();
+        Self { first_m, last_m, step_m, outlines, longest_m }
     }
 
     /// First and last radius, m.
@@ -101,9 +116,7 @@ impl Levels {
 
     /// The closed outline at a radius between the first and the last.
     pub(crate) fn outline(&self, radius_m: f64) -> Vec<[f64; 2]> {
-        let at = ((radius_m - self.first_m) / self.step_m).clamp(0.0, (self.outlines.len() - 1) as f64);
-        let k = (at as usize).min(self.outlines.len() - 2);
-        let t = at - k as f64;
+        let (k, t) = self.level(radius_m);
         let between = |(a, b): (&[f64; 2], &[f64; 2])| [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])];
         self.outlines[k].iter().zip(&self.outlines[k + 1]).map(between).collect()
     }
@@ -113,40 +126,61 @@ impl Levels {
         if !(self.first_m..=self.last_m).contains(&z) {
             return None;
         }
-        let outline = self.outline(z);
-        let (mut best, mut along_m) = ((f64::INFINITY, 0, 0.0), 0.0);
+        let (k, t) = self.level(z);
+        let mut outline = [[0.0; 2]; N_POINTS];
+        for (p, (a, b)) in outline.iter_mut().zip(self.outlines[k].iter().zip(&self.outlines[k + 1])) {
+            *p = [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])];
+        }
+        // Only sides of which a corner lies within one side of the nearest corner can hold the nearest place. No side of an outline between two is longer than theirs.
+        let squares = outline.map(|p| (x - p[0]) * (x - p[0]) + (y - p[1]) * (y - p[1]));
+        let nearest = squares.iter().copied().fold(f64::INFINITY, f64::min).sqrt();
+        let reach = (nearest + self.longest_m[k].max(self.longest_m[k + 1])) * NEAR_ENOUGH;
+        let (mut best, mut inside) = ((f64::INFINITY, 0, 0.0), false);
         for (k, a) in outline.iter().enumerate() {
-            if k == POINTS_PER_SIDE {
-                along_m = 0.0;
+            let b = outline[if k + 1 == N_POINTS { 0 } else { k + 1 }];
+            // A ray towards +x is crossed by sides that span the point's height.
+            if (a[1] > y) != (b[1] > y) && x < a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]) {
+                inside = !inside;
             }
-            let b = outline[(k + 1) % outline.len()];
+            if reach * reach < squares[k] {
+                continue;
+            }
             let (side, to) = ([b[0] - a[0], b[1] - a[1]], [x - a[0], y - a[1]]);
-            let length = side[0].hypot(side[1]);
-            let t = if length > 0.0 {
-                ((to[0] * side[0] + to[1] * side[1]) / (length * length)).clamp(0.0, 1.0)
+            let square = side[0] * side[0] + side[1] * side[1];
+            let t = if square > 0.0 {
+                ((to[0] * side[0] + to[1] * side[1]) / square).clamp(0.0, 1.0)
             } else {
                 0.0
             };
-            let off = (to[0] - t * side[0]).hypot(to[1] - t * side[1]);
+            let off = (to[0] - t * side[0]).powi(2) + (to[1] - t * side[1]).powi(2);
             if off < best.0 {
-                best = (off, k, along_m + t * length);
+                best = (off, k, t);
             }
-            along_m += length;
         }
-        let side = if best.1 < POINTS_PER_SIDE { BladeSide::Face } else { BladeSide::Back };
-        // The back runs from the trailing edge to the leading edge; after the loop the way is its whole length.
-        let along = if side == BladeSide::Face { best.2 } else { along_m - best.2 };
-        Some(Foot { distance_m: signed_distance(&outline, [x, y]), side, along_m: along })
+        let (off, k, t) = best;
+        let own = |j: usize| length(outline[j], outline[(j + 1) % N_POINTS]);
+        // The back runs from the trailing edge to the leading edge.
+        let (side, along_m) = if k < POINTS_PER_SIDE {
+            (BladeSide::Face, (0..k).map(own).sum::<f64>() + t * own(k))
+        } else {
+            (BladeSide::Back, (k + 1..N_POINTS).map(own).sum::<f64>() + (1.0 - t) * own(k))
+        };
+        let distance_m = if inside { -off.sqrt() } else { off.sqrt() };
+        Some(Foot { distance_m, side, along_m })
+    }
+
+    /// The outline below a radius, and how far the radius lies towards the next one.
+    fn level(&self, radius_m: f64) -> (usize, f64) {
+        let at = ((radius_m - self.first_m) / self.step_m).clamp(0.0, (self.outlines.len() - 1) as f64);
+        let k = (at as usize).min(self.outlines.len() - 2);
+        (k, at - k as f64)
     }
 
     /// Length of one side of the outline at a radius, m.
     pub(crate) fn side_length_m(&self, radius_m: f64, side: BladeSide) -> f64 {
         let outline = self.outline(radius_m);
         let first = side as usize * POINTS_PER_SIDE;
-        let piece = |k: usize| {
-            let (a, b) = (outline[k], outline[(k + 1) % outline.len()]);
-            (b[0] - a[0]).hypot(b[1] - a[1])
-        };
+        let piece = |k: usize| length(outline[k], outline[(k + 1) % outline.len()]);
         (first..first + POINTS_PER_SIDE).map(piece).sum()
     }
 
@@ -165,7 +199,7 @@ impl Levels {
     /// The point of one side at a length from the leading edge, blade axes `x`, `y`, m.
     pub(crate) fn point(&self, radius_m: f64, side: BladeSide, along_m: f64) -> [f64; 2] {
         let points = side_of(&self.outline(radius_m), side);
-        let length: f64 = points.windows(2).map(|w| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1])).sum();
+        let length: f64 = points.windows(2).map(|w| length(w[0], w[1])).sum();
         along(&points, (along_m / length).clamp(0.0, 1.0))
     }
 
@@ -226,12 +260,16 @@ fn resampled(outline: &SectionOutline) -> Option<Vec<[f64; 2]>> {
     Some([walk(&side(nose, tail)), walk(&side(tail, nose))].concat())
 }
 
+/// Distance of two points. Lengths of a blade need no `hypot`, which guards against overflow and is many times as slow.
+fn length(a: [f64; 2], b: [f64; 2]) -> f64 {
+    ((b[0] - a[0]) * (b[0] - a[0]) + (b[1] - a[1]) * (b[1] - a[1])).sqrt()
+}
+
 /// The point at a fraction of the length of an open polyline.
 fn along(chain: &[[f64; 2]], share: f64) -> [f64; 2] {
-    let length = |w: &[[f64; 2]]| (w[1][0] - w[0][0]).hypot(w[1][1] - w[0][1]);
-    let mut left = share * chain.windows(2).map(length).sum::<f64>();
+    let mut left = share * chain.windows(2).map(|w| length(w[0], w[1])).sum::<f64>();
     for w in chain.windows(2) {
-        let step = length(w);
+        let step = length(w[0], w[1]);
         if left <= step && step > 0.0 {
             let t = left / step;
             return [w[0][0] + t * (w[1][0] - w[0][0]), w[0][1] + t * (w[1][1] - w[0][1])];

@@ -79,6 +79,26 @@ pub(crate) fn thickness_basis(theta: f64) -> Local<3> {
     Local { first: interval as isize - 1, values }
 }
 
+/// Values of [`thickness_basis`] alone, to the last bit: most callers need no derivatives.
+pub(crate) fn thickness_values(theta: f64) -> Local<1> {
+    let place = (theta / STEP).clamp(0.0, N_THICKNESS_INTERVALS as f64);
+    let interval = (place.floor() as usize).min(N_THICKNESS_INTERVALS - 1);
+    let u = place - interval as f64;
+    let v = 1.0 - u;
+    let mut row = [
+        v * v * v / 6.0,
+        (3.0 * u * u * u - 6.0 * u * u + 4.0) / 6.0,
+        (3.0 * v * v * v - 6.0 * v * v + 4.0) / 6.0,
+        u * u * u / 6.0,
+    ];
+    if interval == 0 {
+        row[1] -= 4.0 * row[0];
+        row[2] -= row[0];
+        row[0] = 0.0;
+    }
+    Local { first: interval as isize - 1, values: [row] }
+}
+
 /// The four functions of every interval of the mean line as cubics of the distance from the interval's begin, constant term first.
 static MEAN_CUBICS: std::sync::LazyLock<Vec<[[f64; 4]; 4]>> = std::sync::LazyLock::new(|| {
     MEAN_BREAKS
@@ -195,6 +215,16 @@ fn mean_basis_by_recurrence(x: f64) -> Local<3> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn values_alone_are_those_with_derivatives() {
+        for k in 0..=1000 {
+            let theta = PI * f64::from(k) / 1000.0;
+            let (alone, all) = (thickness_values(theta), thickness_basis(theta));
+            assert_eq!(alone.first, all.first);
+            assert_eq!(alone.values[0].map(f64::to_bits), all.values[0].map(f64::to_bits), "{theta}");
+        }
+    }
 
     #[test]
     fn intervals_of_the_mean_line_are_found() {

@@ -17,9 +17,10 @@
 
 use std::f64::consts::PI;
 
-use crate::basis::{Local, N_MEAN, N_THICKNESS, mean_basis, thickness_basis};
+use crate::basis::{Local, N_MEAN, N_THICKNESS, mean_basis, thickness_basis, thickness_values};
 use crate::polygon::{add, left, norm, scale, sub};
 use crate::shape_cubics::ShapeCubics;
+use crate::turn::sin_cos;
 
 /// Number of parameters of a [`Shape`]: four of the two edges, then those of the mean line, then those of the half thickness.
 pub(crate) const N_PARAMETERS: usize = 4 + N_MEAN + N_THICKNESS;
@@ -87,11 +88,11 @@ impl Shape {
     /// Half thickness, in chords, at `t`. It is odd in `t`: negative on the face.
     #[must_use]
     pub fn half_thickness(&self, t: f64) -> f64 {
-        t.signum() * thickness_basis(t.abs()).sum(0, self.thickness_coefficients())
+        t.signum() * thickness_values(t.abs()).sum(0, self.thickness_coefficients())
     }
 
     pub(crate) fn place(&self, t: f64) -> Place {
-        let x = 0.5 * (1.0 - t.cos());
+        let x = 0.5 * (1.0 - sin_cos(t).1);
         let mean = mean_basis(x);
         let c = self.mean_coefficients();
         let slope = mean.sum(1, c);

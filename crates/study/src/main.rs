@@ -11,7 +11,7 @@
 //! study departures [SEEDS=5] [TRIANGLES=200000] [FIRST_SEED=0]   stations flagged on sound blades, and on blades with a dented edge
 //! study scale    [SEEDS=40] [TRIANGLES=200000] [FIRST_SEED=0]     bias and coverage of the scale under noise of 0 to 1 mm
 //! study screws   [SEEDS=2] [TRIANGLES=650000] [NOISE_MM=0.2] [FIRST_SEED=0] [FOLDER]  screws of a published series on cylinders; scans are kept in FOLDER
-//! study speed      [MILLIONS=2]                                   file to table: seconds and peak memory
+//! study speed      [MILLIONS=0.05,0.1,2]                          file to table and page: seconds by stage, peak memory, instructions, other libraries
 //! ```
 
 mod accuracy;
@@ -79,8 +79,11 @@ fn main() -> ExitCode {
             number(3, 0) as u64,
             rest.get(4).map(Path::new),
         ),
-        "speed" => speed::run(rest.first().and_then(|a| a.parse().ok()).unwrap_or(2.0)),
-        "measure-once" => speed::measure_once(rest.first().map_or("", String::as_str)),
+        "speed" => speed::run(rest.first().map_or("", String::as_str)),
+        "measure-once" => speed::measure_once(
+            rest.first().map_or("", String::as_str),
+            rest.get(1).map_or("", String::as_str),
+        ),
         _ => Err(std::io::Error::other(format!("name a study: {}", STUDIES.join(", ")))),
     };
     match done {

@@ -1,6 +1,7 @@
 //! Quick sections all along the span: the first idea of edges, sides and hand, from convex hulls and centroids alone.
 
 use bladeform_mesh::{CleanMesh, PlaneCut, cut};
+use bladeform_numeric::parallel;
 use bladeform_section::{area, centroid, convex_hull, longest_chord};
 
 use super::rim::open_at;
@@ -124,8 +125,8 @@ pub(crate) fn slices_along(mesh: &CleanMesh, axes: &Axes, places: &[f64]) -> Vec
 }
 
 fn found_in(cuts: &[PlaneCut]) -> Vec<Slice> {
-    let mut found: Vec<_> =
-        cuts.iter().filter_map(|plane| slice_of(plane.offset, &main_loop(plane)?)).collect();
+    let slices = parallel::map(cuts, |plane| slice_of(plane.offset, &main_loop(plane)?));
+    let mut found: Vec<_> = slices.into_iter().flatten().collect();
     turn_alike(&mut found);
     found
 }

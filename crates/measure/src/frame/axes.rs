@@ -7,6 +7,7 @@ use super::short_shank::short_shank;
 use crate::band::slices::{Slice, slices_along};
 use crate::error::{MeasureError, NoBladeReason};
 use crate::vector::{Axes, V3, dot, median, sub};
+use bladeform_numeric::parallel;
 
 /// Slices along the span for a first look.
 pub(crate) const N_SLICES: usize = 96;
@@ -62,13 +63,21 @@ pub(crate) fn places(low: f64, high: f64) -> Vec<f64> {
 
 /// Least and greatest third coordinate.
 pub(crate) fn span_of(mesh: &CleanMesh) -> (f64, f64) {
-    mesh.vertices().iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| (l.min(p[2]), h.max(p[2])))
+    range_of(mesh, |p| p[2])
+}
+
+/// Least and greatest of a figure of the vertices.
+fn range_of(mesh: &CleanMesh, figure: impl Fn(V3) -> f64 + Sync) -> (f64, f64) {
+    let none = (f64::INFINITY, f64::NEG_INFINITY);
+    let groups = parallel::groups(mesh.vertices().len(), |group| {
+        mesh.vertices()[group].iter().fold(none, |(l, h), &p| (l.min(figure(p)), h.max(figure(p))))
+    });
+    groups.into_iter().fold(none, |(l, h), (low, high)| (l.min(low), h.max(high)))
 }
 
 /// Least and greatest coordinate along the span.
 fn span_along(mesh: &CleanMesh, axes: &Axes) -> (f64, f64) {
-    let along = mesh.vertices().iter().map(|&p| dot(axes.rows[2], sub(p, axes.origin)));
-    along.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), z| (l.min(z), h.max(z)))
+    range_of(mesh, |p| dot(axes.rows[2], sub(p, axes.origin)))
 }
 
 /// Finds the span of a lone blade, tip outwards. `m`: the mesh's own.
@@ -272,12 +281,11 @@ pub(super) fn shank(mesh: &CleanMesh, axes: &Axes, cuts: &[Slice], shortest: f64
     }
     // A tenth off each end keeps the root's edge and the beginning of the transition out.
     let margin = 0.1 * (high - low);
-    let points: Vec<V3> = mesh
-        .vertices()
-        .iter()
-        .map(|&p| axes.local(p))
-        .filter(|p| low + margin < p[2] && p[2] < high - margin)
-        .collect();
+    let near = |p: &V3| low + margin < p[2] && p[2] < high - margin;
+    let points = parallel::groups(mesh.vertices().len(), |group| {
+        mesh.vertices()[group].iter().map(|&p| axes.local(p)).filter(near).collect::<Vec<V3>>()
+    })
+    .concat();
     let points = if shows_direction(&points, low + margin, high - margin) {
         points
     } else {

@@ -29,24 +29,25 @@ const LEAST_RINGS: usize = 2;
 const ROUNDS: usize = 6;
 const ASIDE: f64 = 0.02;
 
-/// Three blades or more that stand evenly around one of the principal axes, shifted to where the surface points.
-pub(crate) fn spokes(mesh: &CleanMesh, m: &Moments) -> Option<Spokes> {
+/// Three blades or more that stand evenly around one of the principal axes, shifted to where the surface points. `every`: of so many triangles one is taken.
+pub(crate) fn spokes(mesh: &CleanMesh, m: &Moments, every: usize) -> Option<Spokes> {
     // A disc is flattest along its axis.
     let mut order = [0, 1, 2];
     order.sort_by(|&a, &b| m.principal_variances[a].total_cmp(&m.principal_variances[b]));
-    order.into_iter().find_map(|axis| about(mesh, m.area_centroid, m.principal_axes[axis]))
+    order.into_iter().find_map(|axis| about(mesh, m.area_centroid, m.principal_axes[axis], every))
 }
 
 /// A triangle across an axis: its middle, its normal there as long as its area.
 type Facet = (Vector2<f64>, Vector2<f64>);
 
-fn about(mesh: &CleanMesh, near: V3, direction: V3) -> Option<Spokes> {
+fn about(mesh: &CleanMesh, near: V3, direction: V3, every: usize) -> Option<Spokes> {
     let side = if direction[0].abs() < 0.6 { [1.0, 0.0, 0.0] } else { [0.0, 1.0, 0.0] };
     let u = unit(sub(side, scale(direction, dot(side, direction))));
     let v = cross(direction, u);
     let facets: Vec<Facet> = mesh
         .faces()
         .iter()
+        .step_by(every)
         .map(|f| {
             let [a, b, c] = f.map(|i| mesh.vertices()[i as usize]);
             let d = sub(scale(add(a, add(b, c)), 1.0 / 3.0), near);

@@ -107,22 +107,32 @@ pub(crate) fn variogram(
     edge: f64,
 ) -> Variogram {
     let distances: Vec<f64> = (0..CLASSES).map(|k| edge * FIRST_CLASS * CLASS_STEP.powi(k as i32)).collect();
+    let farthest = distances[CLASSES - 1];
     let of_patch = |patch: &Patch| {
         let residuals = residuals_of(patch)?;
         let mut sums = vec![(0.0, 0.0, 0.0); CLASSES];
-        let stride = (residuals.len() / CENTRES).max(1);
+        // Along chord and span, file units, and the residual; sorted along the span, so that only near points are looked at.
+        let [chordwise, spanwise] = patch.half;
+        let scaled =
+            patch.points.iter().zip(&residuals).map(|(p, r)| [p[0] * chordwise, p[1] * spanwise, *r]);
+        let mut points: Vec<[f64; 3]> = scaled.collect();
+        points.sort_unstable_by(|a, b| a[1].total_cmp(&b[1]).then(a[0].total_cmp(&b[0])));
+        let stride = (points.len() / CENTRES).max(1);
         // By their place and not by their order in the file, which says nothing.
-        let mut order: Vec<usize> = (0..residuals.len()).collect();
-        order.sort_by(|&a, &b| patch.points[a][0].total_cmp(&patch.points[b][0]));
+        let mut order: Vec<usize> = (0..points.len()).collect();
+        order.sort_by(|&a, &b| points[a][0].total_cmp(&points[b][0]));
         for i in order.into_iter().step_by(stride) {
-            let a = patch.points[i];
-            for (b, r) in patch.points.iter().zip(&residuals) {
-                let d = ((a[0] - b[0]) * patch.half[0]).hypot((a[1] - b[1]) * patch.half[1]);
-                if d <= 0.0 || distances[CLASSES - 1] <= d {
+            let a = points[i];
+            let begin = points.partition_point(|b| b[1] <= a[1] - farthest);
+            let end = points.partition_point(|b| b[1] < a[1] + farthest);
+            for b in &points[begin..end] {
+                let square = (a[0] - b[0]) * (a[0] - b[0]) + (a[1] - b[1]) * (a[1] - b[1]);
+                if square <= 0.0 || farthest * farthest <= square {
                     continue;
                 }
-                let class = &mut sums[distances.partition_point(|end| *end < d)];
-                let off = residuals[i] - r;
+                let d = square.sqrt();
+                let class = &mut sums[distances.partition_point(|end| *end < d).min(CLASSES - 1)];
+                let off = a[2] - b[2];
                 *class = (class.0 + d, class.1 + 0.5 * off * off, class.2 + 1.0);
             }
         }
@@ -197,21 +207,23 @@ fn residuals_of(patch: &Patch) -> Option<Vec<f64>> {
     let rows: Vec<[f64; TERMS]> = points.iter().map(|p| terms(p[0], p[1])).collect();
     let count = TERMS;
     let mut residuals: Vec<f64> = points.iter().map(|p| p[2]).collect();
+    let mut sums = [[0.0; TERMS]; TERMS];
+    for row in &rows {
+        for (i, line) in sums.iter_mut().enumerate() {
+            // The factorisation reads this half alone.
+            line[..=i].iter_mut().zip(row).for_each(|(sum, x)| *sum += row[i] * x);
+        }
+    }
+    let solved = DMatrix::from_fn(count, count, |i, j| sums[i][j]).cholesky()?;
     // Twice: the second round takes what rounding left of the first.
     for _ in 0..2 {
-        let (mut a, mut b) = (DMatrix::<f64>::zeros(count, count), DVector::<f64>::zeros(count));
+        let mut b = DVector::<f64>::zeros(count);
         for (row, r) in rows.iter().zip(&residuals) {
-            for i in 0..count {
-                b[i] += row[i] * r;
-                for j in 0..=i {
-                    // The factorisation reads this half alone.
-                    a[(i, j)] += row[i] * row[j];
-                }
-            }
+            b.iter_mut().zip(row).for_each(|(sum, x)| *sum += x * r);
         }
-        let solved = a.cholesky()?.solve(&b);
+        let fitted = solved.solve(&b);
         for (row, r) in rows.iter().zip(&mut residuals) {
-            *r -= row.iter().zip(solved.iter()).map(|(x, y)| x * y).sum::<f64>();
+            *r -= row.iter().zip(fitted.iter()).map(|(x, y)| x * y).sum::<f64>();
         }
     }
     Some(residuals)

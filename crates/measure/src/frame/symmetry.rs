@@ -48,8 +48,8 @@ const ENOUGH_FOR_A_LOOK: usize = 200_000;
 /// Looks for 2 to [`MOST_BLADES`] blades; `None` for a lone blade.
 pub(crate) fn find_rotor(mesh: &CleanMesh, m: &Moments) -> Option<Rotor> {
     // Where thousands of triangles share a cell, a part of them shows as well whether the whole turns into itself.
-    let every = mesh.faces().len() / ENOUGH_FOR_A_LOOK;
-    let coarse = Cloud::of(mesh, m, COARSE_CELLS, every.max(1))?;
+    let every = (mesh.faces().len() / ENOUGH_FOR_A_LOOK).max(1);
+    let coarse = Cloud::of(mesh, m, COARSE_CELLS, every)?;
     let size = mesh.diagonal();
     let candidates = (0..3).flat_map(|axis| (2..=MOST_BLADES).map(move |blades| (axis, blades)));
     let alike = |&(axis, blades): &(usize, usize)| blades < 3 || spreads_alike(m, axis);
@@ -64,7 +64,7 @@ pub(crate) fn find_rotor(mesh: &CleanMesh, m: &Moments) -> Option<Rotor> {
         .filter(|rotor| rotor.mismatch < SAME && sweeps_like_a_rotor(mesh, m, rotor))
         .max_by(|a, b| a.blades.cmp(&b.blades).then(b.mismatch.total_cmp(&a.mismatch)));
     let found = best.map(|rotor| (rotor, SHARE)).into_iter();
-    let (best, share) = found.chain(with_short_blade(mesh, m, &coarse, best)).last()?;
+    let (best, share) = found.chain(with_short_blade(mesh, m, &coarse, best, every)).last()?;
     let fine = Cloud::of(mesh, m, FINE_CELLS, 1)?;
     refine(&fine, (best.point, best.direction), best.blades, [size, share])
 }
@@ -76,8 +76,9 @@ fn with_short_blade(
     m: &Moments,
     coarse: &Cloud,
     found: Option<Rotor>,
+    every: usize,
 ) -> Option<(Rotor, f64)> {
-    let spokes = spokes(mesh, m)?;
+    let spokes = spokes(mesh, m, every)?;
     let n = spokes.blades as f64;
     let share = SHARE.min(UNSPOILT * (n - 2.0) / (n - 1.0));
     if found.is_some_and(|rotor| spokes.blades <= rotor.blades) {
@@ -202,22 +203,31 @@ fn below(x: f64) -> i64 {
     cut.saturating_sub(i64::from(x < cut as f64))
 }
 
+/// Cells that are remembered: neighbours in the mesh are mostly neighbours in space, so that one of the last cells is nearly always the one.
+const REMEMBERED: usize = 256;
+
 /// Sums over the cells of a grid: weight, weighted place, normal.
-#[derive(Default)]
 struct Cells {
     places: std::collections::BTreeMap<[i64; 4], usize>,
     sums: Vec<(f64, V3, V3)>,
-    /// Neighbours in the file are mostly neighbours in space: the last cell is nearly always the one.
-    last: Option<([i64; 4], usize)>,
+    /// By some bits of the cell.
+    last: Vec<([i64; 4], usize)>,
+}
+
+impl Default for Cells {
+    fn default() -> Self {
+        Self { places: Default::default(), sums: Vec::new(), last: vec![([i64::MIN; 4], 0); REMEMBERED] }
+    }
 }
 
 impl Cells {
     fn add(&mut self, sample: &Sample) {
-        let place = match self.last {
-            Some((last, place)) if last == sample.key => place,
-            _ => *self.places.entry(sample.key).or_insert(self.sums.len()),
-        };
-        self.last = Some((sample.key, place));
+        let [x, y, z, facing] = sample.key;
+        let last = &mut self.last[(x ^ y << 2 ^ z << 4 ^ facing << 5) as usize % REMEMBERED];
+        if last.0 != sample.key {
+            *last = (sample.key, *self.places.entry(sample.key).or_insert(self.sums.len()));
+        }
+        let place = last.1;
         if place == self.sums.len() {
             self.sums.push((0.0, [0.0; 3], [0.0; 3]));
         }

@@ -22,6 +22,8 @@ pub(super) fn measure_at(
     of_blades: [usize; 2],
     observer: &dyn Observer,
 ) -> Result<Vec<Found>, Stopped> {
+    let total = of_blades[1] * places.len();
+    report(observer, Stage { name: "measuring stations", done: of_blades[0] * places.len(), total })?;
     let cuts = cut(&blade.mesh, [0.0, 0.0, 1.0], places);
     let done = AtomicUsize::new(0);
     let stopped = AtomicBool::new(false);
@@ -31,7 +33,7 @@ pub(super) fn measure_at(
         }
         let found = blade.measure(cut);
         let done = of_blades[0] * cuts.len() + 1 + done.fetch_add(1, Ordering::Relaxed);
-        let stage = Stage { name: "measuring stations", done, total: of_blades[1] * cuts.len() };
+        let stage = Stage { name: "measuring stations", done, total };
         report(observer, stage).inspect_err(|_| stopped.store(true, Ordering::Relaxed))?;
         Ok(found)
     };

@@ -57,14 +57,14 @@ pub(crate) const LEAST_READINGS: usize = 8;
 /// Weights below this part of the greatest are left out.
 const NEGLIGIBLE: f64 = 1e-3;
 
-/// One set of variances with its likelihood.
+/// One set of variances but for the factor, with its likelihood for each factor.
 struct Model {
-    log_weight: f64,
+    log_weights: [f64; FACTORS.len()],
     /// Covariance of the readings but for the factor's square, by its decomposition.
     cholesky: Cholesky<f64, Dyn>,
-    smooth: DMatrix<f64>,
+    /// Deviation of the smooth blade.
+    deviation: f64,
     ratio: f64,
-    factor: f64,
 }
 
 /// All readings against the smooth blade, in their order. `None` if they are too few or coincide.
@@ -85,16 +85,20 @@ pub(crate) fn smoothed(readings: &[Reading]) -> Option<Vec<Smoothed>> {
     );
     let process = DMatrix::from_fn(n, n, |i, j| integrated_wiener(x[i], x[j]));
     let models = models(readings, typical, &process, &line, &y);
-    let best = models.iter().map(|m| m.log_weight).fold(f64::NEG_INFINITY, f64::max);
+    let best = models.iter().flat_map(|m| m.log_weights).fold(f64::NEG_INFINITY, f64::max);
     let mut sums = vec![[0.0; 4]; n];
     let mut all = 0.0;
     for m in &models {
-        let weight = (m.log_weight - best).exp();
-        if weight < NEGLIGIBLE {
+        // The factor changes variances alone: of all factors together only the weight and the weighted mean square count.
+        let weights = m.log_weights.map(|log| (log - best).exp());
+        let counted = || weights.iter().zip(FACTORS).filter(|(weight, _)| NEGLIGIBLE <= **weight);
+        let weight: f64 = counted().map(|(weight, _)| weight).sum();
+        if weight <= 0.0 {
             continue;
         }
         all += weight;
-        add_predictions(&mut sums, weight, m, readings, typical, &line, &y);
+        let square = counted().map(|(weight, factor)| weight * factor * factor).sum::<f64>() / weight;
+        add_predictions(&mut sums, [weight, square], m, readings, typical, (&process, &line, &y));
     }
     let result = sums.iter().map(|s| {
         let [value, square, variance, scatter] = s.map(|v| v / all);
@@ -143,21 +147,19 @@ fn models(
             });
             for k in 0..N_SMOOTH {
                 let deviation = greatest / SMOOTH_STEP.powi(k as i32);
-                let smooth = process * (deviation * deviation);
-                let Some(cholesky) = (&error + &smooth).cholesky() else { continue };
+                let Some(cholesky) = (&error + process * (deviation * deviation)).cholesky() else {
+                    continue;
+                };
                 let Some((half_log, square)) = restricted(&cholesky, line, y) else { continue };
                 let prior = -((lengths.len() * RATIOS.len()) as f64).ln();
-                models.extend(FACTORS.iter().map(|&factor| Model {
-                    log_weight: prior
+                let log_weights = FACTORS.map(|factor| {
+                    prior
                         - half_log
                         - (n as f64 - 2.0) * factor.ln()
                         - 0.5 * square / (factor * factor)
-                        - 0.5 * (factor.ln() / LOG_FACTOR).powi(2),
-                    cholesky: cholesky.clone(),
-                    smooth: smooth.clone(),
-                    ratio,
-                    factor,
-                }));
+                        - 0.5 * (factor.ln() / LOG_FACTOR).powi(2)
+                });
+                models.push(Model { log_weights, cholesky, deviation, ratio });
             }
         }
     }
@@ -175,30 +177,30 @@ fn restricted(cholesky: &Cholesky<f64, Dyn>, line: &DMatrix<f64>, y: &DVector<f6
     Some((half_log + own, square.max(0.0)))
 }
 
-/// Adds one model's smooth blade at each reading: value, its square, its variance, and the variance of the reading's own errors.
+/// Adds one model's smooth blade at each reading: value, its square, its variance, and the variance of the reading's own errors. `[weight, square]`: of all factors
+/// together, and their mean square.
 fn add_predictions(
     sums: &mut [[f64; 4]],
-    weight: f64,
+    [weight, square]: [f64; 2],
     m: &Model,
     readings: &[Reading],
     typical: f64,
-    line: &DMatrix<f64>,
-    y: &DVector<f64>,
+    (process, line, y): (&DMatrix<f64>, &DMatrix<f64>, &DVector<f64>),
 ) {
+    let smooth = process * (m.deviation * m.deviation);
     let (vx, vy) = (m.cholesky.solve(line), m.cholesky.solve(y));
     let Some(normal) = (line.transpose() * &vx).cholesky() else { return };
     let beta = normal.solve(&(line.transpose() * &vy));
     let weighted = &vy - &vx * &beta;
-    let value = line * &beta + &m.smooth * &weighted;
-    let solved = m.cholesky.solve(&m.smooth);
+    let value = line * &beta + &smooth * &weighted;
+    let solved = m.cholesky.solve(&smooth);
     // What of the line the smooth blade's own part does not hold.
-    let rest = line - m.smooth.transpose() * &vx;
+    let rest = line - smooth.transpose() * &vx;
     let lever = (readings.iter().map(|r| r.lever * r.lever).sum::<f64>() / readings.len() as f64).sqrt();
-    let square = m.factor * m.factor;
     for (i, sum) in sums.iter_mut().enumerate() {
         let row = rest.row(i).transpose();
         let variance =
-            m.smooth[(i, i)] - m.smooth.column(i).dot(&solved.column(i)) + row.dot(&normal.solve(&row));
+            smooth[(i, i)] - smooth.column(i).dot(&solved.column(i)) + row.dot(&normal.solve(&row));
         let r = &readings[i];
         let scatter = (r.u / typical).powi(2) + (m.ratio * r.lever / lever).powi(2);
         for (slot, v) in

@@ -6,7 +6,7 @@ use nalgebra::{DMatrix, DVector};
 
 use super::feet::{Foot, is_corner};
 use super::{FitError, N_STRIPS, State, strip_of};
-use crate::basis::{N_MEAN, N_THICKNESS, thickness_basis};
+use crate::basis::{N_MEAN, N_THICKNESS, thickness_values};
 use crate::polygon::{add, dot, left, scale, sub};
 use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
 
@@ -158,9 +158,12 @@ pub(super) fn jacobian_row(shape: &Shape, foot: Foot, normal: [f64; 2], row: &mu
         Foot::End(_) => PI,
     };
     let at = shape.place(t);
-    let h = match foot {
-        Foot::Side(t) => shape.half_thickness(t),
-        Foot::End(h) => h,
+    let (h, thickness) = match foot {
+        Foot::Side(t) => {
+            let (sign, basis) = (t.signum(), thickness_values(t.abs()));
+            (sign * basis.sum(0, shape.thickness_coefficients()), Some((sign, basis)))
+        }
+        Foot::End(h) => (h, None),
     };
     let c = shape.chord_vector();
     let up = scale(sub(left(c), scale(c, at.slope)), 1.0 / at.q);
@@ -178,9 +181,8 @@ pub(super) fn jacobian_row(shape: &Shape, foot: Foot, normal: [f64; 2], row: &mu
             .entries(N_MEAN)
             .map(|(k, i)| (FIRST_MEAN + i, at.mean.values[0][k] * rise + at.mean.values[1][k] * turn)),
     );
-    if let Foot::Side(t) = foot {
-        let basis = thickness_basis(t.abs());
-        let outward = t.signum() * dot(up, normal);
+    if let Some((sign, basis)) = thickness {
+        let outward = sign * dot(up, normal);
         row.extend(
             basis.entries(N_THICKNESS).map(|(k, i)| (FIRST_THICKNESS + i, basis.values[0][k] * outward)),
         );
