@@ -6,7 +6,7 @@
 /**
  * @typedef {{
  *   folder: string, largest: number, caution: string,
- *   job: {revision: number, scan: {path: string, sha256: string, bytes: number}|null, choices: Record<string, Record<string, string[]>>, photographs: {file: string}[]},
+ *   job: {revision: number, scan: {path: string, sha256: string, bytes: number}|null, choices: Record<string, Record<string, string[]>>, photographs: {file: string, caption: string}[]|null},
  *   lines: Record<string, StepLine>,
  *   work: {number: number, now: Doing|null, last: Ended|null},
  *   files: Record<string, {bytes: number, stamp: string}>,

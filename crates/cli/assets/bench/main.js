@@ -155,10 +155,10 @@ addEventListener('dragleave', event => { if (!event.relatedTarget) one('drop-her
 addEventListener('drop', event => {
   event.preventDefault();
   one('drop-here').hidden = true;
-  const file = event.dataTransfer?.files[0];
-  if (!file) return;
-  if (step.id === 'record' && file.type.startsWith('image/')) addPhoto(file);
-  else { goTo('scan'); take(file); }
+  const files = [...(event.dataTransfer?.files || [])];
+  if (files.length === 0) return;
+  if (files.every(file => file.type.startsWith('image/'))) { if (step.id !== 'record') goTo('record'); addPhotos(files); }
+  else { goTo('scan'); take(files[0]); }
 });
 
 // --- size
@@ -337,30 +337,55 @@ const readingsPanel = found => {
   ];
 };
 
-/** @param {File} file */
-const addPhoto = async file => {
-  try {
-    await send('photograph', file, () => {}).done;
-    await look();
-    shownPanel = '';
-    render();
-  } catch (e) {
-    tellDoing(/** @type {Error} */ (e).message, true);
+/** A photograph that is larger, in bytes or in pixels of its longer side, is scaled down before it is kept. */
+const LARGE_PHOTO = { bytes: 1.5e6, pixels: 2400 };
+/** The picture as it is kept; a large one is made smaller here, and so is one that only this browser can read. @param {File} file @returns {Promise<File>} */
+const lessened = async file => {
+  const picture = await createImageBitmap(file).catch(() => null);
+  const longer = picture ? Math.max(picture.width, picture.height) : 0;
+  const isKept = /^image\/(jpeg|png|webp)$/.test(file.type) && file.size <= LARGE_PHOTO.bytes && longer <= LARGE_PHOTO.pixels;
+  // What the browser cannot read is refused by the bench in its own words.
+  if (!picture || isKept) return file;
+  const scale = Math.min(1, LARGE_PHOTO.pixels / longer);
+  const canvas = Object.assign(document.createElement('canvas'), { width: Math.round(scale * picture.width), height: Math.round(scale * picture.height) });
+  canvas.getContext('2d')?.drawImage(picture, 0, 0, canvas.width, canvas.height);
+  const blob = await new Promise(done => canvas.toBlob(done, 'image/jpeg', 0.85));
+  if (!blob) return file;
+  tellDoing(`${file.name} was scaled from ${picture.width} × ${picture.height} to ${canvas.width} × ${canvas.height} pixels, ${(blob.size / 1e6).toFixed(1)} MB, for the record; keep the original elsewhere`);
+  return new File([blob], file.name.replace(/\.[^.]*$/, '') + '.jpg');
+};
+/** @param {File[]} files */
+const addPhotos = async files => {
+  for (const file of files) {
+    tellDoing('');
+    try {
+      await send('photograph', await lessened(file), () => {}).done;
+    } catch (e) {
+      tellDoing(/** @type {Error} */ (e).message, true);
+      break;
+    }
   }
+  await look();
+  shownPanel = '';
+  render();
 };
 const recordPanel = () => {
   const state = now();
-  const picker = make('input', { type: 'file', id: 'photo-file', accept: 'image/jpeg,image/png,image/webp', multiple: true, onchange: async () => { for (const file of [...(picker.files || [])]) await addPhoto(file); } });
-  const photos = (state?.job.photographs || []).map(p => make('figure', {}, [
-    make('img', { src: p.file, alt: `Photograph ${p.file.replace(/^.*\//, '')}` }),
-    make('figcaption', {}, [p.file.replace(/^.*\//, ''), ' ', make('button', { type: 'button', className: 'link', onclick: async () => { await post('forget-photograph', { file: p.file }); await look(); shownPanel = ''; render(); } }, ['Take away'])]),
-  ]));
+  const picker = make('input', { type: 'file', id: 'photo-file', accept: 'image/*', multiple: true, onchange: () => addPhotos([...(picker.files || [])]) });
+  const photos = (state?.job.photographs || []).map((p, k) => {
+    const name = p.file.replace(/^.*\//, '');
+    const caption = make('input', { type: 'text', id: `caption-${k}`, autocomplete: 'off', placeholder: 'What it shows', 'aria-label': `What ${name} shows`, value: p.caption, onchange: async () => { await post('caption', { file: p.file, caption: caption.value }); await look(); } });
+    return make('figure', {}, [
+      make('img', { src: p.file, alt: p.caption || `Photograph ${name}` }),
+      make('figcaption', {}, [caption, make('span', { className: 'hint' }, [name, ' ']), make('button', { type: 'button', className: 'link', 'aria-label': `Take away ${name}`, onclick: async () => { await post('forget-photograph', { file: p.file }); await look(); } }, ['Take away'])]),
+    ]);
+  });
   return [
     ...fieldBoxes(step),
     make('h3', {}, ['Photographs of the part']),
-    make('p', { className: 'hint' }, ['JPEG, PNG or WebP. They are kept in the folder of the job with their SHA-256; the page record.html does not hold them.']),
+    make('p', { className: 'hint' }, [`The page record.html shows them when it is written next. They are kept in the folder of the job; one of more than ${LARGE_PHOTO.pixels} pixels or ${LARGE_PHOTO.bytes / 1e6} MB is scaled down first.`]),
     make('div', { className: 'photos' }, photos),
-    make('label', { htmlFor: 'photo-file' }, ['Add photographs: ', picker]),
+    make('label', { htmlFor: 'photo-file' }, ['Drop photographs here, or choose them: ', picker]),
   ];
 };
 
@@ -507,7 +532,7 @@ const PANELS = { scan: scanPanel, size: sizePanel, blade: bladePanel, stations: 
 const panelKey = state => {
   const files = state.files;
   const table = `${files['stations.json']?.stamp}`;
-  const by = { scan: JSON.stringify(state.job.scan), blade: table, stations: table, readings: table, record: JSON.stringify(state.job.photographs), prediction: JSON.stringify(state.quick), solid: ['propeller.stl', 'propeller.step', 'templates/sections.pdf'].map(f => files[f]?.stamp).join() };
+  const by = { scan: JSON.stringify(state.job.scan), blade: table, stations: table, readings: table, record: JSON.stringify((state.job.photographs || []).map(p => p.file)), prediction: JSON.stringify(state.quick), solid: ['propeller.stl', 'propeller.step', 'templates/sections.pdf'].map(f => files[f]?.stamp).join() };
   return `${step.id} ${by[step.id] || ''}`;
 };
 

@@ -31,8 +31,11 @@ pub(super) struct ScanRef {
 /// A photograph of the part, in the folder.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Photo {
+    /// Beside the job's file, as `photographs/back.jpg`.
     pub(super) file: String,
     pub(super) sha256: String,
+    /// What it shows; may be empty.
+    pub(super) caption: String,
 }
 
 /// The job.
@@ -46,7 +49,8 @@ pub(super) struct Job {
     pub(super) choices: BTreeMap<String, Choices>,
     /// The command line of each step that was last done.
     pub(super) done: BTreeMap<String, String>,
-    pub(super) photos: Vec<Photo>,
+    /// Photographs; `None` if there never were any, an empty list if all were taken away.
+    pub(super) photos: Option<Vec<Photo>>,
     log: Vec<Value>,
 }
 
@@ -163,6 +167,7 @@ impl Job {
     }
 
     fn value(&self) -> Value {
+        let photo = |p: &Photo| json!({ "file": p.file, "sha256": p.sha256, "caption": p.caption });
         let choices: Map<String, Value> = self.choices.iter().map(|(k, v)| (k.clone(), json!(v))).collect();
         json!({
             "schema": SCHEMA,
@@ -170,7 +175,7 @@ impl Job {
             "scan": self.scan.as_ref().map(|s| json!({ "path": s.path, "sha256": s.sha256, "bytes": s.bytes })),
             "choices": choices,
             "done": self.done,
-            "photographs": self.photos.iter().map(|p| json!({ "file": p.file, "sha256": p.sha256 })).collect::<Vec<_>>(),
+            "photographs": self.photos.as_ref().map(|all| all.iter().map(photo).collect::<Vec<_>>()),
             "log": self.log,
         })
     }
@@ -207,9 +212,14 @@ impl Job {
         for (step, line) in value["done"].as_object().into_iter().flatten() {
             self.done.insert(step.clone(), line.as_str().unwrap_or_default().to_owned());
         }
-        for photo in value["photographs"].as_array().into_iter().flatten() {
-            self.photos.push(Photo { file: text(photo, "file")?, sha256: text(photo, "sha256")? });
-        }
+        let one = |p: &Value| -> Result<Photo, String> {
+            let caption = p["caption"].as_str().unwrap_or_default().to_owned();
+            Ok(Photo { file: text(p, "file")?, sha256: text(p, "sha256")?, caption })
+        };
+        self.photos = value["photographs"]
+            .as_array()
+            .map(|all| all.iter().map(one).collect::<Result<Vec<Photo>, String>>())
+            .transpose()?;
         self.log = value["log"].as_array().cloned().unwrap_or_default();
         Ok(())
     }

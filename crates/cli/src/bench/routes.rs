@@ -4,6 +4,7 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 
+use bladeform::record::Picture;
 use serde_json::{Value, json};
 
 use super::http::{Answer, Asked};
@@ -14,12 +15,9 @@ use super::scan::Scan;
 use super::upload::Arrived;
 use super::{Shop, assets, handed, live_section, plain_name, work};
 use crate::feedback::Shares;
+use crate::photographs::FOLDER as PHOTOS;
 use crate::record::{PAGE, PREDICTION_PAGE};
 
-/// Most bytes of a photograph.
-const MOST_PHOTO: u64 = 40_000_000;
-/// Folder of the photographs in the job's folder.
-const PHOTOS: &str = "photographs";
 /// The step that computes polars for the sliders.
 const READY: &str = "ready";
 const READY_SHARES: Shares = &[("section polars", 1.0)];
@@ -64,6 +62,7 @@ pub(super) fn route(shop: &Arc<Shop>, asked: &mut Asked<'_>) -> Answer {
         (true, "quick") => quick(shop, asked),
         (true, "photograph") => photograph(shop, asked),
         (true, "forget-photograph") => forget_photograph(shop, asked),
+        (true, "caption") => caption(shop, asked),
         (true, "closed") => Ok(Answer::json(&json!({}))),
         (true, "end") => {
             shop.is_over.store(true, Ordering::Relaxed);
@@ -86,10 +85,10 @@ fn file(shop: &Shop, path: &str) -> Result<Answer, Answer> {
         return Ok(Answer::bytes(kind, text.into()));
     }
     if let Some(name) = path.strip_prefix("photographs/") {
-        let is_ours = shop.job().photos.iter().any(|p| p.file == format!("{PHOTOS}/{name}"));
+        let is_ours = shop.job().photos.iter().flatten().any(|p| p.file == format!("{PHOTOS}/{name}"));
         let bytes = is_ours.then(|| std::fs::read(shop.folder.join(PHOTOS).join(name)).ok()).flatten();
         let bytes = bytes.ok_or_else(nothing)?;
-        return Ok(Answer::bytes(picture_kind(&bytes).ok_or_else(nothing)?, bytes));
+        return Ok(Answer::bytes(Picture::kind_of(&bytes).ok_or_else(nothing)?, bytes));
     }
     let (to_save, name) = match path.strip_prefix("save/") {
         Some(name) => (true, name),
@@ -414,37 +413,54 @@ fn quick(shop: &Shop, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
         .map_err(|e| Answer::refused(422, &sentence(e)))
 }
 
-/// The kind of a picture by its first bytes: JPEG, PNG or WebP, which every browser shows.
-fn picture_kind(bytes: &[u8]) -> Option<&'static str> {
-    match bytes {
-        [0xff, 0xd8, 0xff, ..] => Some("image/jpeg"),
-        [0x89, b'P', b'N', b'G', ..] => Some("image/png"),
-        [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => Some("image/webp"),
-        _ => None,
-    }
-}
-
 /// A photograph of the part.
 fn photograph(shop: &Shop, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
     let name = asked.query("name").as_deref().and_then(plain_name);
     let name =
         name.ok_or_else(|| Answer::refused(422, "the file has no usable name; rename it and add it again"))?;
+    if Picture::MOST <= shop.job().photos.as_ref().map_or(0, Vec::len) {
+        return Err(Answer::refused(
+            422,
+            &format!("a record has at most {} photographs; take one away first", Picture::MOST),
+        ));
+    }
     let folder = shop.folder.join(PHOTOS);
     std::fs::create_dir_all(&folder)
         .map_err(|e| Answer::refused(507, &format!("the folder {} cannot be made: {e}", folder.display())))?;
-    let arrived = Arrived::read(asked.body, asked.length, MOST_PHOTO, &folder)?;
+    let arrived = Arrived::read(asked.body, asked.length, Picture::MOST_BYTES as u64, &folder)?;
     let bytes = std::fs::read(arrived.path()).unwrap_or_default();
-    if picture_kind(&bytes).is_none() {
-        return Err(Answer::refused(
-            422,
-            &format!("{name} is no JPEG, PNG or WebP picture; save it as one and add it again"),
-        ));
-    }
-    let photo = Photo { file: format!("{PHOTOS}/{name}"), sha256: arrived.sha256.clone() };
+    let picture =
+        Picture::read(&name, "", bytes).map_err(|e| Answer::refused(422, &format!("{name}: {e}")))?;
+    let name = free_name(&folder, &name, picture.bytes());
+    let photo =
+        Photo { file: format!("{PHOTOS}/{name}"), sha256: arrived.sha256.clone(), caption: String::new() };
     arrived.named(&folder.join(&name))?;
     change(shop, latest(shop), &format!("photograph {name}, SHA-256 {}", photo.sha256), |job| {
-        job.photos.retain(|p| p.file != photo.file);
-        job.photos.push(photo);
+        let all = job.photos.get_or_insert_default();
+        if all.iter().all(|p| p.file != photo.file) {
+            all.push(photo);
+        }
+    })?;
+    Ok(Answer::json(&state(shop)))
+}
+
+/// A name under which the folder holds nothing else: `back.jpg`, `back-2.jpg` and so on. On a command line `=` ends the name of a photograph.
+fn free_name(folder: &Path, name: &str, bytes: &[u8]) -> String {
+    let name = name.replace('=', "-");
+    let (stem, end) = name.rsplit_once('.').unwrap_or((&name, "jpg"));
+    let numbered = (2..).map(|k: u64| format!("{stem}-{k}.{end}"));
+    let is_free = |name: &String| std::fs::read(folder.join(name)).map_or(true, |held| held == bytes);
+    [format!("{stem}.{end}")].into_iter().chain(numbered).find(is_free).unwrap_or_default()
+}
+
+/// What a photograph shows.
+fn caption(shop: &Shop, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
+    let body = asked.json()?;
+    let text = |key: &str| body[key].as_str().unwrap_or_default().trim().to_owned();
+    let (file, caption) = (text("file"), text("caption"));
+    change(shop, latest(shop), &format!("{file} shows: {caption}"), |job| {
+        let of = job.photos.iter_mut().flatten().filter(|p| p.file == file);
+        of.for_each(|p| p.caption.clone_from(&caption));
     })?;
     Ok(Answer::json(&state(shop)))
 }
@@ -454,7 +470,7 @@ fn forget_photograph(shop: &Shop, asked: &mut Asked<'_>) -> Result<Answer, Answe
     let body = asked.json()?;
     let name = body["file"].as_str().unwrap_or_default().to_owned();
     change(shop, latest(shop), &format!("{name} is no longer part of the job; the file stays"), |job| {
-        job.photos.retain(|p| p.file != name);
+        job.photos.iter_mut().for_each(|all| all.retain(|p| p.file != name));
     })?;
     Ok(Answer::json(&state(shop)))
 }
