@@ -104,6 +104,16 @@ export const latest = work => {
   };
 };
 
+/** The end of the work that is done now, so that what it made is seen at once. @type {Promise<unknown>|null} */
+let end = null;
+const ended = () => {
+  // A bench that is gone says so by itself at the next look.
+  end ||= get('ended').catch(() => new Promise(done => setTimeout(done, SELDOM))).then(() => { end = null; });
+  return end;
+};
+
+let wake = (/** @type {unknown} */ _) => {};
+
 /** Looks at the state as long as the page is open. */
 export const follow = async () => {
   for (;;) {
@@ -112,7 +122,8 @@ export const follow = async () => {
     } catch {
       // It was said already.
     }
-    await new Promise(done => setTimeout(done, state?.work.now ? OFTEN : SELDOM));
+    const pause = new Promise(done => { wake = done; setTimeout(done, state?.work.now ? OFTEN : SELDOM); });
+    await (state?.work.now ? Promise.race([pause, ended()]) : pause);
   }
 };
 
@@ -150,6 +161,7 @@ export const run = async (step, overwrite = false) => {
   try {
     await post('run', { step, overwrite });
     await look();
+    wake(null);
     return '';
   } catch (e) {
     return /** @type {Error} */ (e).message;

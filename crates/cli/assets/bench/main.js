@@ -337,6 +337,8 @@ const readingsPanel = found => {
   ];
 };
 
+/** What is told of the photographs that were added last. @type {string[]} */
+let photoNotes = [];
 /** A photograph that is larger, in bytes or in pixels of its longer side, is scaled down before it is kept. */
 const LARGE_PHOTO = { bytes: 1.5e6, pixels: 2400 };
 /** The picture as it is kept; a large one is made smaller here, and so is one that only this browser can read. @param {File} file @returns {Promise<File>} */
@@ -351,18 +353,17 @@ const lessened = async file => {
   canvas.getContext('2d')?.drawImage(picture, 0, 0, canvas.width, canvas.height);
   const blob = await new Promise(done => canvas.toBlob(done, 'image/jpeg', 0.85));
   if (!blob) return file;
-  tellDoing(`${file.name} was scaled from ${picture.width} × ${picture.height} to ${canvas.width} × ${canvas.height} pixels, ${(blob.size / 1e6).toFixed(1)} MB, for the record; keep the original elsewhere`);
+  photoNotes.push(`${file.name} was scaled from ${picture.width} × ${picture.height} to ${canvas.width} × ${canvas.height} pixels, ${(blob.size / 1e6).toFixed(1)} MB, for the record; keep the original elsewhere.`);
   return new File([blob], file.name.replace(/\.[^.]*$/, '') + '.jpg');
 };
 /** @param {File[]} files */
 const addPhotos = async files => {
+  photoNotes = [];
   for (const file of files) {
-    tellDoing('');
     try {
       await send('photograph', await lessened(file), () => {}).done;
     } catch (e) {
-      tellDoing(/** @type {Error} */ (e).message, true);
-      break;
+      photoNotes.push(asSentence(/** @type {Error} */ (e).message));
     }
   }
   await look();
@@ -384,6 +385,7 @@ const recordPanel = () => {
     ...fieldBoxes(step),
     make('h3', {}, ['Photographs of the part']),
     make('p', { className: 'hint' }, [`The page record.html shows them when it is written next. They are kept in the folder of the job; one of more than ${LARGE_PHOTO.pixels} pixels or ${LARGE_PHOTO.bytes / 1e6} MB is scaled down first.`]),
+    make('div', { id: 'photo-notes', role: 'status' }, photoNotes.map(note => make('p', { className: 'wrong' }, [note]))),
     make('div', { className: 'photos' }, photos),
     make('label', { htmlFor: 'photo-file' }, ['Drop photographs here, or choose them: ', picker]),
   ];
@@ -560,22 +562,24 @@ const render = async () => {
     const found = await results().catch(() => null);
     const stamp = `${state.files['record.html']?.stamp} ${state.files['stations.json']?.stamp}`;
     const isOfScan = found && (!found.table.source?.sha256 || found.table.source.sha256 === scanOf);
-    if (stamp !== shownResults) {
-      shownResults = stamp;
-      loadBlade(isOfScan ? found.view : null);
-    }
-    prefer(['scan', 'size'].includes(step.id) && state.job.scan ? 'scan' : 'blade');
     const key = panelKey(state);
     if (key !== shownPanel) {
       shownPanel = key;
       if (step.id !== 'stations') hideSpan();
       panel.replaceChildren(make('h2', {}, [step.word]), make('p', {}, [step.lead]), ...PANELS[step.id](found));
     }
+    outcome(found);
+    if (found) document.documentElement.dataset.table = found.table.stations.length;
+    if (stamp !== shownResults) {
+      shownResults = stamp;
+      // The table is on the screen before the picture is made.
+      await new Promise(done => setTimeout(done));
+      loadBlade(isOfScan ? found.view : null);
+    }
+    prefer(['scan', 'size'].includes(step.id) && state.job.scan ? 'scan' : 'blade');
     if (step.id === 'blade' && showsBlade()) setMarks(bladeMarks(found));
     else if (step.id === 'size') showPoints();
     else setMarks([]);
-    outcome(found);
-    if (found) document.documentElement.dataset.table = found.table.stations.length;
   } while (again);
   isRendering = false;
 };

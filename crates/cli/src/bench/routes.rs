@@ -3,6 +3,7 @@
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
+use std::time::Duration;
 
 use bladeform::record::Picture;
 use serde_json::{Value, json};
@@ -18,6 +19,8 @@ use crate::feedback::Shares;
 use crate::photographs::FOLDER as PHOTOS;
 use crate::record::{PAGE, PREDICTION_PAGE};
 
+/// A window waits so long for the end of the work before it asks again.
+const LONGEST_WAIT: Duration = Duration::from_secs(20);
 /// The step that computes polars for the sliders.
 const READY: &str = "ready";
 const READY_SHARES: Shares = &[("section polars", 1.0)];
@@ -47,6 +50,10 @@ pub(super) fn route(shop: &Arc<Shop>, asked: &mut Asked<'_>) -> Answer {
     let made = match (asked.is_post, path.as_str()) {
         (false, "") => Ok(Answer::bytes("text/html; charset=utf-8", assets::PAGE.into())),
         (false, "state") => Ok(Answer::json(&state(shop))),
+        (false, "ended") => {
+            work::wait(shop, LONGEST_WAIT, || shop.is_over.load(Ordering::Relaxed));
+            Ok(Answer::json(&json!({})))
+        }
         (false, "log") => Ok(Answer::json(&json!(shop.job().log()))),
         (false, "picture") => picture(shop),
         (true, "scan") => dropped(shop, asked),
