@@ -177,6 +177,21 @@ const run = async () => {
   await shot(page, '1-scan');
   promise(fs.readFileSync(path.join(folder, 'scan.ply')).equals(fs.readFileSync(scan)), 'the scan was not kept as it is');
 
+  // A further scan of the same blade; the same one again says nothing new.
+  await page.click('#panel summary');
+  const name = 'again.ply';
+  await page.setInputFiles('#repeat-file', { name, mimeType: '', buffer: fs.readFileSync(scan) });
+  await says(page, /again\.ply is scan\.ply once more/);
+  const changed = Buffer.concat([Buffer.from('ply\ncomment another\n'), fs.readFileSync(scan).subarray(4)]);
+  await page.setInputFiles('#repeat-file', { name, mimeType: '', buffer: changed });
+  await page.waitForSelector('.chips li');
+  await to(page, 'Size');
+  await page.waitForFunction(() => /scan\.ply \S*again\.ply/.test(document.getElementById('line').textContent));
+  await to(page, 'Scan');
+  await page.click('.chips button');
+  await page.waitForFunction(() => !document.querySelector('.chips li'));
+  fs.rmSync(path.join(folder, name));
+
   // Size: a wrong value is told beside its field and not kept; points are clicked on the scan.
   await to(page, 'Size');
   await type(page, '#field-measure-length', 'long');

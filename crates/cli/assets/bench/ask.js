@@ -6,7 +6,7 @@
 /**
  * @typedef {{
  *   folder: string, largest: number, caution: string,
- *   job: {revision: number, scan: {path: string, sha256: string, bytes: number}|null, choices: Record<string, Record<string, string[]>>, photographs: {file: string, caption: string}[]|null},
+ *   job: {revision: number, scan: {path: string, sha256: string, bytes: number}|null, repeats: {path: string, sha256: string, bytes: number}[], choices: Record<string, Record<string, string[]>>, photographs: {file: string, caption: string}[]|null},
  *   lines: Record<string, StepLine>,
  *   work: {number: number, now: Doing|null, last: Ended|null},
  *   files: Record<string, {bytes: number, stamp: string}>,
@@ -169,14 +169,14 @@ export const run = async (step, overwrite = false) => {
 };
 
 /**
- * Sends a file. `told` hears the part that was sent; the answer has a way to break off.
- * @param {string} path @param {File} file @param {(share: number) => void} told
+ * Sends a file; `also` goes into the address. `told` hears the part that was sent; the answer has a way to break off.
+ * @param {string} path @param {File} file @param {(share: number) => void} told @param {string} [also]
  * @returns {{done: Promise<any>, stop: () => void}}
  */
-export const send = (path, file, told) => {
+export const send = (path, file, told, also = '') => {
   const request = new XMLHttpRequest();
   const done = new Promise((fine, failed) => {
-    request.open('POST', `${path}?name=${encodeURIComponent(file.name)}`);
+    request.open('POST', `${path}?name=${encodeURIComponent(file.name)}${also}`);
     request.responseType = 'json';
     request.upload.addEventListener('progress', event => told(event.loaded / Math.max(1, event.total)));
     request.addEventListener('load', () => {

@@ -90,8 +90,8 @@ const steps = () => {
 
 // --- the scan
 
-/** @param {File} file */
-const take = async file => {
+/** @param {File} file @param {boolean} [isRepeat] Whether it is a further scan of the same blade. */
+const take = async (file, isRepeat = false) => {
   const state = now();
   if (!state) return;
   if (file.size > state.largest) {
@@ -104,7 +104,7 @@ const take = async file => {
     bar.value = share;
     const left = (performance.now() - begun) / 1000 * (1 - share) / Math.max(share, 1e-3);
     tellDoing(share < 1 ? `sending ${file.name}, ${Math.round(100 * share)} %, about ${Math.ceil(left)} s left` : `reading ${file.name}`);
-  });
+  }, isRepeat ? '&repeat=1' : '');
   sending = sent;
   bar.hidden = false;
   bar.value = 0;
@@ -122,13 +122,28 @@ const take = async file => {
   doing();
 };
 
+/** Further scans of the same blade. @param {{path: string, sha256: string}[]} repeats @param {(from: any, repeat: boolean) => void} name */
+const repeatsBox = (repeats, name) => {
+  const picker = make('input', { type: 'file', id: 'repeat-file', accept: '.ply,.stl,.obj,.glb', onchange: () => { if (picker.files?.[0]) take(picker.files[0], true); picker.value = ''; } });
+  const path = make('input', { type: 'text', id: 'repeat-path', autocomplete: 'off', spellcheck: false });
+  const forget = async s => { await post('forget-scan', { path: s.path }); await look(); };
+  return make('details', { open: repeats.length > 0 }, [
+    make('summary', {}, ['More scans of this blade']),
+    make('p', {}, ['Measuring then takes the mean of all scans and says whether they agree; the picture is that of the first. Each must be of this same blade.']),
+    make('ul', { className: 'chips' }, repeats.map(s => make('li', {}, [s.path, make('button', { type: 'button', 'aria-label': `Take away ${s.path}`, onclick: () => forget(s) }, ['Take away'])]))),
+    make('p', {}, [make('label', { htmlFor: 'repeat-file' }, ['Add a scan: ']), picker]),
+    make('div', { className: 'pair' }, [make('div', {}, [make('label', { htmlFor: 'repeat-path' }, ['Or its path']), path]), make('button', { type: 'button', onclick: () => name(path, true) }, ['Add this file'])]),
+    make('p', { className: 'hint' }, ['The blades of one propeller that were scanned one by one are no scans of one blade: give each a folder of its own, and compare the tables: ', make('code', {}, ['bladeform compare one/stations.json two/stations.json']), '.']),
+  ]);
+};
+
 const scanPanel = () => {
   const state = now();
   const scan = state?.job.scan;
   const picker = make('input', { type: 'file', id: 'scan-file', accept: '.ply,.stl,.obj,.glb', onchange: () => { if (picker.files?.[0]) take(picker.files[0]); picker.value = ''; } });
   const path = make('input', { type: 'text', id: 'scan-path', autocomplete: 'off', spellcheck: false });
-  const name = async () => {
-    try { await post('path', { path: path.value }); await look(); } catch (e) { tellDoing(/** @type {Error} */ (e).message, true); }
+  const name = async (from = path, repeat = false) => {
+    try { await post('path', { path: from.value, repeat }); await look(); } catch (e) { tellDoing(/** @type {Error} */ (e).message, true); }
   };
   path.addEventListener('keydown', event => { if (event.key === 'Enter') name(); });
   return [
@@ -136,10 +151,11 @@ const scanPanel = () => {
     make('div', { className: 'field' }, [
       make('label', { className: 'name', htmlFor: 'scan-path' }, ['Or the path of the file']),
       make('p', { className: 'hint' }, ['It stays where it is; the job keeps its path and its SHA-256.']),
-      make('div', { className: 'pair' }, [path, make('button', { type: 'button', onclick: name }, ['Use this file'])]),
+      make('div', { className: 'pair' }, [path, make('button', { type: 'button', onclick: () => name() }, ['Use this file'])]),
     ]),
     ...(scan ? [make('dl', { className: 'figures' }, [['Scan', scan.path], ['Size', `${(scan.bytes / 1e6).toFixed(1)} MB`], ['SHA-256', scan.sha256]].map(([k, v]) => make('div', {}, [make('dt', {}, [k]), make('dd', {}, [v])]))),
-      make('p', {}, [make('button', { type: 'button', onclick: () => goTo('size') }, ['Next: size'])])] : []),
+      make('p', {}, [make('button', { type: 'button', onclick: () => goTo('size') }, ['Next: size'])]),
+      repeatsBox(state?.job.repeats || [], name)] : []),
   ];
 };
 
@@ -158,7 +174,11 @@ addEventListener('drop', event => {
   const files = [...(event.dataTransfer?.files || [])];
   if (files.length === 0) return;
   if (files.every(file => file.type.startsWith('image/'))) { if (step.id !== 'record') goTo('record'); addPhotos(files); }
-  else { goTo('scan'); take(files[0]); }
+  else {
+    goTo('scan');
+    const rest = `of ${files.length} files only ${files[0].name} was read; add further scans of the same blade one by one`;
+    take(files[0]).then(() => { if (files.length > 1) tellDoing(rest, true); });
+  }
 });
 
 // --- size
@@ -534,7 +554,7 @@ const PANELS = { scan: scanPanel, size: sizePanel, blade: bladePanel, stations: 
 const panelKey = state => {
   const files = state.files;
   const table = `${files['stations.json']?.stamp}`;
-  const by = { scan: JSON.stringify(state.job.scan), blade: table, stations: table, readings: table, record: JSON.stringify((state.job.photographs || []).map(p => p.file)), prediction: JSON.stringify(state.quick), solid: ['propeller.stl', 'propeller.step', 'templates/sections.pdf'].map(f => files[f]?.stamp).join() };
+  const by = { scan: JSON.stringify([state.job.scan, state.job.repeats]), blade: table, stations: table, readings: table, record: JSON.stringify((state.job.photographs || []).map(p => p.file)), prediction: JSON.stringify(state.quick), solid: ['propeller.stl', 'propeller.step', 'templates/sections.pdf'].map(f => files[f]?.stamp).join() };
   return `${step.id} ${by[step.id] || ''}`;
 };
 

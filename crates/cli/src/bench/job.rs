@@ -45,6 +45,8 @@ pub(super) struct Job {
     /// Counts the changes. A window that changes another revision than the last is told.
     pub(super) revision: u64,
     pub(super) scan: Option<ScanRef>,
+    /// Further scans of the same blade; the figures are then the mean.
+    pub(super) repeats: Vec<ScanRef>,
     /// Choices by command.
     pub(super) choices: BTreeMap<String, Choices>,
     /// The command line of each step that was last done.
@@ -168,11 +170,13 @@ impl Job {
 
     fn value(&self) -> Value {
         let photo = |p: &Photo| json!({ "file": p.file, "sha256": p.sha256, "caption": p.caption });
+        let scan = |s: &ScanRef| json!({ "path": s.path, "sha256": s.sha256, "bytes": s.bytes });
         let choices: Map<String, Value> = self.choices.iter().map(|(k, v)| (k.clone(), json!(v))).collect();
         json!({
             "schema": SCHEMA,
             "revision": self.revision,
-            "scan": self.scan.as_ref().map(|s| json!({ "path": s.path, "sha256": s.sha256, "bytes": s.bytes })),
+            "scan": self.scan.as_ref().map(scan),
+            "repeats": self.repeats.iter().map(scan).collect::<Vec<_>>(),
             "choices": choices,
             "done": self.done,
             "photographs": self.photos.as_ref().map(|all| all.iter().map(photo).collect::<Vec<_>>()),
@@ -190,14 +194,13 @@ impl Job {
             v[key].as_str().map(str::to_owned).ok_or_else(|| format!("`{key}` must be a text"))
         };
         self.revision = value["revision"].as_u64().ok_or("`revision` must be a whole number")?;
-        self.scan = match &value["scan"] {
-            Value::Null => None,
-            s => Some(ScanRef {
-                path: text(s, "path")?,
-                sha256: text(s, "sha256")?,
-                bytes: s["bytes"].as_u64().ok_or("`bytes` must be a whole number")?,
-            }),
+        let scan = |s: &Value| -> Result<ScanRef, String> {
+            let bytes = s["bytes"].as_u64().ok_or("`bytes` must be a whole number")?;
+            Ok(ScanRef { path: text(s, "path")?, sha256: text(s, "sha256")?, bytes })
         };
+        self.scan = (!value["scan"].is_null()).then(|| scan(&value["scan"])).transpose()?;
+        self.repeats =
+            value["repeats"].as_array().into_iter().flatten().map(scan).collect::<Result<_, String>>()?;
         let texts = |v: &Value| -> Result<Vec<String>, String> {
             let list = v.as_array().ok_or("every option must have a list of texts")?;
             let one = |t: &Value| t.as_str().map(str::to_owned).ok_or("every value must be a text");
@@ -257,7 +260,8 @@ mod tests {
         let folder = at.path().join("new/job");
         let mut job = Job::open(&folder).unwrap();
         let scan = ScanRef { path: "blade.ply".into(), sha256: "ab".into(), bytes: 3 };
-        job.change(0, "the scan", |job| job.scan = Some(scan)).unwrap();
+        let repeat = ScanRef { path: "again.ply".into(), ..scan.clone() };
+        job.change(0, "the scan", |job| (job.scan, job.repeats) = (Some(scan), vec![repeat])).unwrap();
         let options = Choices::from([("swap".to_owned(), vec!["ends".to_owned(), "edges".to_owned()])]);
         job.change(1, "ends", |job| {
             job.choices.insert("measure".to_owned(), options);

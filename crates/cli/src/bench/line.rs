@@ -104,7 +104,10 @@ impl Line {
         let shown = |path: PathBuf| path.display().to_string();
         let mut words = vec![step.command().to_owned()];
         match step {
-            Step::Measure => words.push(shown(folder.join(&job.scan.as_ref()?.path))),
+            Step::Measure => {
+                let scans = [job.scan.as_ref()?].into_iter().chain(&job.repeats);
+                words.extend(scans.map(|s| shown(folder.join(&s.path))));
+            }
             _ => words.push(shown(folder.join(TABLE))),
         }
         for (option, values) in choices {

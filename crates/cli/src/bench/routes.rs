@@ -58,6 +58,7 @@ pub(super) fn route(shop: &Arc<Shop>, asked: &mut Asked<'_>) -> Answer {
         (false, "picture") => picture(shop),
         (true, "scan") => dropped(shop, asked),
         (true, "path") => named(shop, asked),
+        (true, "forget-scan") => forget_scan(shop, asked),
         (true, "choose") => chosen(shop, asked),
         (true, "run") => run(shop, asked),
         (true, "stop") => {
@@ -187,6 +188,43 @@ struct Taken {
     sentence: &'static str,
 }
 
+/// Refuses a further scan of the same blade before it takes a place in the folder: without a first one, twice, or under the name of another one.
+fn refuse_repeat(shop: &Shop, sha256: &str, path: &str) -> Result<(), Answer> {
+    let job = shop.job();
+    let refused = |text: String| Err(Answer::refused(422, &text));
+    let Some(first) = &job.scan else {
+        return refused("the job has no first scan yet; add this one as the scan".to_owned());
+    };
+    match [first].into_iter().chain(&job.repeats).find(|s| s.sha256 == sha256 || s.path == path) {
+        Some(same) if same.sha256 == sha256 => refused(format!(
+            "{path} is {} once more, which says nothing new; add another scan of the same blade",
+            same.path
+        )),
+        Some(_) => refused(format!("another scan of this job is called {path}; rename the file")),
+        None => Ok(()),
+    }
+}
+
+/// Takes a further scan of the same blade over.
+fn take_repeat(shop: &Shop, scan: &Scan, path: &str) -> Result<Taken, Answer> {
+    refuse_repeat(shop, &scan.sha256, path)?;
+    let taken = ScanRef { path: path.to_owned(), sha256: scan.sha256.clone(), bytes: scan.bytes };
+    change(shop, latest(shop), &format!("a further scan is {path}, SHA-256 {}", taken.sha256), |job| {
+        job.repeats.push(taken);
+    })?;
+    Ok(Taken { facts: scan.facts(), sentence: "" })
+}
+
+/// Takes a further scan off the job; its file stays.
+fn forget_scan(shop: &Shop, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
+    let body = asked.json()?;
+    let path = body["path"].as_str().unwrap_or_default().to_owned();
+    change(shop, latest(shop), &format!("{path} is no longer part of the job; the file stays"), |job| {
+        job.repeats.retain(|s| s.path != path);
+    })?;
+    Ok(Answer::json(&state(shop)))
+}
+
 /// Takes a scan over: it must be one.
 fn take(shop: &Shop, scan: Scan, path: &str) -> Result<Taken, Answer> {
     let facts = scan.facts();
@@ -202,6 +240,7 @@ fn take(shop: &Shop, scan: Scan, path: &str) -> Result<Taken, Answer> {
                 options.remove("distance");
             }
             job.done.clear();
+            job.repeats.clear();
         }
         job.scan = Some(taken);
     })?;
@@ -235,8 +274,13 @@ fn dropped(shop: &Shop, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
         Answer::refused(422, &told)
     })?;
     debug_assert!(scan.sha256 == arrived.sha256 && scan.bytes == arrived.bytes);
+    let is_repeat = asked.query("repeat").is_some();
+    if is_repeat {
+        refuse_repeat(shop, &scan.sha256, &name)?;
+    }
     arrived.named(&shop.folder.join(&name))?;
-    let Taken { facts, sentence } = take(shop, scan, &name)?;
+    let Taken { facts, sentence } =
+        if is_repeat { take_repeat(shop, &scan, &name)? } else { take(shop, scan, &name)? };
     Ok(Answer::json(&json!({ "facts": facts, "sentence": sentence })))
 }
 
@@ -261,11 +305,16 @@ fn named(shop: &Arc<Shop>, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
         .ok()
         .and_then(|folder| path.strip_prefix(folder).ok().map(Path::to_owned));
     let kept = inside.unwrap_or_else(|| path.clone()).display().to_string();
+    let is_repeat = body["repeat"].as_bool().unwrap_or(false);
     let keeper = Arc::clone(shop);
     let task = move |_: &dyn bladeform::work::Observer| {
         let scan = Scan::read(&path)?;
-        let taken = take(&keeper, scan, &kept).map_err(|_| {
-            crate::failure::Failure::Input("the job was changed meanwhile; name the scan again".to_owned())
+        let taken =
+            if is_repeat { take_repeat(&keeper, &scan, &kept) } else { take(&keeper, scan, &kept) };
+        let taken = taken.map_err(|refused| {
+            crate::failure::Failure::Input(refused.sentence().unwrap_or_else(|| {
+                "the job was changed meanwhile; name the scan again".to_owned()
+            }))
         })?;
         Ok(taken.sentence.to_owned())
     };
