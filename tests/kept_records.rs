@@ -212,13 +212,38 @@ fn the_texts_and_the_scan_of_a_record_are_still_there_after_every_other_command(
     );
 }
 
+/// A picture of one pixel: PNG, ISO/IEC 15948.
+const PIXEL: &[u8] = b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR\0\0\0\x01\0\0\0\x01\x08\0\0\0\0\x3a\x7e\x9b\x55\0\0\0\nIDATx\x9cc`\0\0\0\x02\0\x01\x48\xaf\xa4\x71\0\0\0\0IEND\xaeB`\x82";
+
+/// How often a page shows a picture of one pixel.
+fn pictures(page: &str) -> usize {
+    page.matches("src=\"data:image/png;base64,iVBORw0KGgo").count()
+}
+
 #[test]
 fn the_same_scan_is_replaced_and_its_texts_are_kept_unless_given_anew() {
     let folder = tempfile::tempdir().unwrap();
     let at = folder.path();
     scan(at, "blade.stl", 20_000);
-    measure(at, "blade.stl", "rec", &["--title", "Port blade", "--owner", "A museum"]);
+    std::fs::write(at.join("back.png"), PIXEL).unwrap();
+    std::fs::write(at.join("face.png"), [PIXEL, b"\n"].concat()).unwrap();
+    std::fs::write(at.join("letter.jpg"), "Dear Sir").unwrap();
+    let wrong = [&["measure", "blade.stl", "--photograph", "letter.jpg"][..], &LENGTHS].concat();
+    refused(at, &wrong, &["letter.jpg", "no JPEG, PNG or WebP"]);
+    let texts = ["--title", "Port blade", "--owner", "A museum"];
+    let photographs = ["--photograph", "back.png=The <back>", "--photograph", "face.png"];
+    measure(at, "blade.stl", "rec", &[&texts[..], &photographs].concat());
+    assert_eq!(std::fs::read(at.join("rec/photographs/back.png")).unwrap(), PIXEL);
+    let named = table(at, "rec").record.photographs;
+    assert_eq!(named[0].file, "photographs/back.png");
+    assert_eq!((named[0].caption.as_str(), named[1].caption.as_str()), ("The <back>", ""));
+    // The copies in the folder are those that count.
+    std::fs::remove_file(at.join("face.png")).unwrap();
+    let first = page(at, "rec/record.html");
+    assert!(pictures(&first) == 2 && first.contains("alt=\"The &lt;back&gt;\""));
+    assert!(first.contains(&format!("photographs/back.png (SHA-256 <code>{}", named[0].sha256)));
     predict(at, "rec/stations.json", "rec", &[]);
+    assert_eq!(pictures(&page(at, "rec/record.html")), 2, "predict takes photographs off the page");
     // Other texts, the same figures: the prediction follows its table.
     let said = measure(at, "blade.stl", "rec", &["--owner", "An heir"]);
     assert!(!said.contains("prediction-left-out"), "{said}");
@@ -229,14 +254,25 @@ fn the_same_scan_is_replaced_and_its_texts_are_kept_unless_given_anew() {
     );
     assert!(page(at, "rec/record.html").contains("id=\"performance-0\""));
     done(at, &["record", "rec/stations.json", "rec/prediction.json", "-o", "both.html"]);
+    assert_eq!((pictures(&page(at, "rec/record.html")), pictures(&page(at, "both.html"))), (2, 2));
+    // Another picture under the same name is neither replaced nor shown.
+    std::fs::write(at.join("back.png"), [PIXEL, b"?"].concat()).unwrap();
+    let other =
+        [&["measure", "blade.stl", "--photograph", "back.png", "--out", "rec"][..], &LENGTHS].concat();
+    refused(at, &other, &["back.png", "would be lost"]);
+    std::fs::copy(at.join("back.png"), at.join("rec/photographs/back.png")).unwrap();
+    let said = done(at, &["record", "rec/stations.json", "-o", "one.html"]);
+    assert!(said.contains("(photographs-missing)") && said.contains("photographs/back.png"), "{said}");
+    assert_eq!(pictures(&page(at, "one.html")), 1);
 
     // Other figures: the prediction is not theirs, and a warning says so.
     let finer = ["measure", "blade.stl", "--at", "0.3,0.6,0.75,0.9", "--out", "rec"];
-    let said = done(at, &[&finer[..], &LENGTHS, &["--owner", ""]].concat());
+    let said = done(at, &[&finer[..], &LENGTHS, &["--owner", "", "--photograph", ""]].concat());
     assert!(said.contains("Warning: (prediction-left-out) prediction.json"), "{said}");
     assert!(!page(at, "rec/record.html").contains("id=\"performance-0\""));
     let record = table(at, "rec").record;
     assert_eq!((record.get(RecordText::Title), record.get(RecordText::Owner)), (Some("Port blade"), None));
+    assert!(record.photographs.is_empty() && pictures(&page(at, "rec/record.html")) == 0);
 
     // Under another name and through a pipe it is the same scan.
     std::fs::rename(at.join("blade.stl"), at.join("renamed.stl")).unwrap();

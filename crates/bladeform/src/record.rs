@@ -17,6 +17,6 @@
 //! ```
 
 pub use bladeform_record::{
-    ComparisonPlan, KeptNotice, KeptPage, NoScan, Plot, Record, RecordError, RecordNotice, RecordPlan,
-    ScanPart, assets, comparison_page, is_scan_of, must_be_scan_of, record,
+    ComparisonPlan, KeptNotice, KeptPage, NoScan, Picture, PictureError, Plot, Record, RecordError,
+    RecordNotice, RecordPlan, ScanPart, assets, comparison_page, is_scan_of, must_be_scan_of, record,
 };

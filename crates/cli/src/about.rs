@@ -61,7 +61,7 @@ impl Heading {
 
     /// The date as given, else today's.
     pub(crate) fn date(&self) -> String {
-        self.date.clone().unwrap_or_else(today)
+        self.date.clone().filter(|date| !date.is_empty()).unwrap_or_else(today)
     }
 
     /// Puts what was given into a record.
@@ -102,6 +102,10 @@ fn set(record: &mut PartRecord, given: &[(RecordText, &Option<String>)]) {
 
 /// A calendar date as typed.
 fn date(text: &str) -> Result<String, String> {
+    // Takes the date of the table away.
+    if text.is_empty() {
+        return Ok(String::new());
+    }
     let refused = || format!("`{text}`: write a date as year, month and day, e.g. 2026-01-31");
     let parts: Vec<&str> = text.split('-').collect();
     let [year, month, day] = parts[..] else { return Err(refused()) };

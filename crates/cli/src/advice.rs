@@ -46,6 +46,7 @@ const ADVICE: &[(&str, &str)] = &[
     ("scan-not-found", "`bladeform record` and `bladeform predict` with --scan do that."),
     ("scan-kept", "Or name it with --scan."),
     ("scan-differs", "`bladeform record` with --scan does that."),
+    ("photographs-missing", "Name them with --photograph."),
     ("length-as-diameter", "To state it, give --diameter."),
 ];
 

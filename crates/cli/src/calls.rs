@@ -221,6 +221,15 @@ pub fn option_names(command: &str) -> Vec<String> {
     of.filter_map(|a| a.get_long()).map(|long| long.replace('-', "_")).filter(|n| n != "help").collect()
 }
 
+/// Whether an option of a command takes a value.
+pub(crate) fn takes_value(command: &str, option: &str) -> bool {
+    let line = command_line();
+    let mut of = line.find_subcommand(command).into_iter().flat_map(clap::Command::get_arguments);
+    of.any(|a| {
+        a.get_long().is_some_and(|long| long.replace('-', "_") == option) && a.get_action().takes_values()
+    })
+}
+
 /// The station table of a scan: the JSON that `measure` writes into an empty folder.
 ///
 /// # Errors

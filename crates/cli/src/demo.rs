@@ -70,9 +70,10 @@ pub(crate) fn demo(out: &Path, overwrite: bool, units: ShownUnits) -> Result<Sai
         (RecordText::Date, "undated, a demonstration"),
     ];
     texts.into_iter().for_each(|(text, value)| table.record.set(text, value));
+    let pictures = crate::photographs::found(&table.record.photographs, &[out]);
     let [json, csv, _] = table_files(&table)?;
     stage("making the page");
-    let page = page_of_measured(&json, part.as_ref(), held.prediction(&json), units);
+    let page = page_of_measured(&json, (part.as_ref(), &pictures), held.prediction(&json), units);
     let mut outputs = Outputs::default();
     for (name, content) in FILES.into_iter().zip([bytes, json, csv]) {
         outputs.add(out.join(name), content);

@@ -19,6 +19,7 @@ mod interrupt;
 mod limits;
 mod measure;
 mod output;
+mod photographs;
 mod predict;
 mod record;
 mod rows;

@@ -21,6 +21,7 @@ use crate::held::{Held, TABLE, TABLE_CSV, TABLE_CSV_DESCRIPTION};
 use crate::input::bytes_of;
 use crate::limits::{distance, length_from_zero, positive_length, reading, root_radius, setting};
 use crate::output::{Outputs, can_be_written, table_files};
+use crate::photographs::{self, Photographs, can_be_kept};
 use crate::record::{PAGE, PREDICTION_JSON, page_of_measured};
 use crate::rows::{add_blades, add_outlines};
 use crate::section_line::{Line, setting_of};
@@ -138,6 +139,8 @@ pub(crate) struct Measure {
     pub(crate) units: Units,
     #[command(flatten)]
     about: About,
+    #[command(flatten)]
+    photographs: Photographs,
     /// Do not write record.html, the page of table and scan. The texts about the part are in the table all the same.
     #[arg(long)]
     no_record: bool,
@@ -302,12 +305,21 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     if !asked.overwrite {
         held.must_take(&asked.scans)?;
     }
+    let given = asked.photographs.read()?;
+    can_be_kept(given.as_deref().unwrap_or_default(), &asked.out, asked.overwrite)?;
     let (mut table, part) = measure_scans(asked, &plan, !asked.no_record, &ToLog)?;
     if !asked.overwrite {
         held.must_be_measured_from(&table)?;
     }
     table.record = held.record_of(&table);
     asked.tell_record(&mut table);
+    let pictures = match given {
+        Some(given) => {
+            table.record.photographs = photographs::named(&given);
+            given
+        }
+        None => photographs::found(&table.record.photographs, &[&asked.out]),
+    };
     let [json, csv, description] = table_files(&table)?;
     stage("making the page");
     let predicted = held.prediction(&json);
@@ -315,12 +327,13 @@ pub(crate) fn measure_file(asked: &Measure) -> Result<Said, Failure> {
     if let Some(bytes) = predicted.renewed()? {
         outputs.add(asked.out.join(PREDICTION_JSON), bytes);
     }
-    let page = page_of_measured(&json, part.as_ref(), predicted, asked.units.shown());
+    let page = page_of_measured(&json, (part.as_ref(), &pictures), predicted, asked.units.shown());
     stage("writing");
     outputs.add(asked.out.join(TABLE_FILES[0]), json);
     outputs.add(asked.out.join(TABLE_FILES[1]), csv);
     outputs.add(asked.out.join(TABLE_FILES[2]), description);
     page.add_to(&mut outputs, &asked.out);
+    photographs::add_to(&pictures, &asked.out, &mut outputs);
     let mut files = add_blades(&table, &asked.out, &mut outputs)?;
     if let Some(folder) = &asked.outlines {
         files.push_str(&add_outlines(&table, folder, &mut outputs));

@@ -614,7 +614,9 @@ fn add_prediction(
         table.record.fill_from(&held.record_of(&table));
         asked.heading.add_to(&mut table.record);
         let scan = scan.map_or_else(|| scan_near(&asked.table, Some(&asked.out), &table), Ok);
-        page_of_predicted(&table, &json, scan, held, asked.units.shown_of(&table))
+        let folders = [asked.table.parent().unwrap_or(Path::new("")), &asked.out];
+        let pictures = crate::photographs::found(&table.record.photographs, &folders);
+        page_of_predicted(&table, &json, (scan, &pictures), held, asked.units.shown_of(&table))
     };
     for (name, content) in PREDICTION_FILES.into_iter().zip([json, csv]) {
         outputs.add(asked.out.join(name), content);

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use bladeform::document::{is_json, read_json, read_prediction_json};
 use bladeform::quantity::ShownUnits;
-use bladeform::record::{KeptNotice, NoScan, Record, RecordError, RecordPlan, ScanPart, is_scan_of};
+use bladeform::record::{KeptNotice, NoScan, Picture, Record, RecordError, RecordPlan, ScanPart, is_scan_of};
 use bladeform::table::{Notice, Prediction, RecordText, StationTable};
 use bladeform::words::fitted;
 use bladeform::work::Observer;
@@ -17,6 +17,7 @@ use crate::feedback::{Shares, ToLog, stage};
 use crate::held::{Held, HeldPrediction};
 use crate::input::bytes_of;
 use crate::output::{Outputs, can_be_written};
+use crate::photographs::{self, Photographs};
 use crate::units::Units;
 
 /// Approximate fractions of the time of an ordinary run; they only weight the time left.
@@ -47,6 +48,8 @@ pub(crate) struct RecordArguments {
     pub(crate) units: Units,
     #[command(flatten)]
     about: About,
+    #[command(flatten)]
+    photographs: Photographs,
     /// Replace a page of another blade, or one with a scan that is missing now.
     #[arg(long)]
     overwrite: bool,
@@ -82,6 +85,16 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
     }
     table.record.fill_from(&held.record_of(&table));
     asked.about.add_to(&mut table.record);
+    let pictures = match asked.photographs.read()? {
+        Some(given) => {
+            table.record.photographs = photographs::named(&given);
+            given
+        }
+        None => {
+            let folders = [asked.table.parent(), asked.out.parent()].map(|f| f.unwrap_or(Path::new("")));
+            photographs::found(&table.record.photographs, &folders)
+        }
+    };
     let sha256 = bladeform::document::sha256_hex(&table_bytes);
     let read = |path: &PathBuf| {
         let bytes = bytes_of(path, "a prediction, prediction.json")?;
@@ -113,7 +126,7 @@ pub(crate) fn record(asked: &RecordArguments) -> Result<Said, Failure> {
             "this page shows the scan, which was not found for the new one; name it with --scan, choose another output, or give --overwrite",
         ));
     }
-    let made = page(&table, &predictions, (part.as_ref(), no_scan.as_ref()), units, &ToLog)
+    let made = page(&table, &predictions, (part.as_ref(), no_scan.as_ref(), &pictures), units, &ToLog)
         .map_err(|e| of_scan(e.to_string()))?;
     let mut text = format!("{}: {:.1} MB\n", asked.out.display(), made.html.len() as f64 / 1e6);
     let mut outputs = Outputs::default();
@@ -145,6 +158,11 @@ impl RecordArguments {
     ) -> Result<Record, Failure> {
         let mut table = read_json(json).map_err(|e| Failure::of(e.code(), e.to_string()))?;
         self.about.add_to(&mut table.record);
+        let given = self.photographs.read()?;
+        if let Some(given) = &given {
+            table.record.photographs = photographs::named(given);
+        }
+        let pictures = given.unwrap_or_default();
         let sha256 = bladeform::document::sha256_hex(json);
         let read = |bytes: &Vec<u8>| {
             let made = read_prediction_json(bytes).map_err(|e| Failure::of(e.code(), e.to_string()))?;
@@ -162,7 +180,8 @@ impl RecordArguments {
             Some(path) => Some(shown_part(&scan_named(path, &table)?, &table).map_err(|e| about(path, e))?),
         };
         let no_scan = part.is_none().then_some(NoScan::NotNamed);
-        page(&table, &predictions, (part.as_ref(), no_scan.as_ref()), self.units.shown_of(&table), observer)
+        let shown = (part.as_ref(), no_scan.as_ref(), &pictures[..]);
+        page(&table, &predictions, shown, self.units.shown_of(&table), observer)
             .map_err(|e| Failure::of(e.code(), e.to_string()))
     }
 }
@@ -171,7 +190,7 @@ impl RecordArguments {
 fn page(
     table: &StationTable,
     predictions: &[Prediction],
-    (scan, no_scan): (Option<&ScanPart>, Option<&NoScan>),
+    (scan, no_scan, pictures): (Option<&ScanPart>, Option<&NoScan>, &[Picture]),
     units: ShownUnits,
     observer: &dyn Observer,
 ) -> Result<Record, RecordError> {
@@ -181,6 +200,7 @@ fn page(
         predictions,
         scan,
         no_scan,
+        pictures,
         title: table.record.get(RecordText::Title).unwrap_or(UNNAMED),
         part_note: table.record.get(RecordText::Note).unwrap_or_default(),
         date: &date,
@@ -233,10 +253,10 @@ impl Along {
 }
 
 /// The page of a table just measured. `json`: the table as written, so that `record` makes the same page from the same files. `part`: the scan that was
-/// measured; `None` if no page is wanted. `predicted`: the prediction in the folder of results.
+/// measured, `None` if no page is wanted; and the photographs. `predicted`: the prediction in the folder of results.
 pub(crate) fn page_of_measured(
     json: &[u8],
-    part: Option<&ScanPart>,
+    (part, pictures): (Option<&ScanPart>, &[Picture]),
     predicted: HeldPrediction,
     units: ShownUnits,
 ) -> Along {
@@ -249,19 +269,18 @@ pub(crate) fn page_of_measured(
         }
     };
     match read_json(json) {
-        Ok(table) => {
-            Along::of(page(&table, &predictions, (Some(part), None), units, &ToLog), PAGE).with(left_out)
-        }
+        Ok(table) => Along::of(page(&table, &predictions, (Some(part), None, pictures), units, &ToLog), PAGE)
+            .with(left_out),
         Err(e) => Along::left_out(e),
     }
 }
 
 /// The page of a table and a prediction just made from it. `table`: with the texts for the page. `json`: the prediction as written. `scan`: the bytes of the scan,
-/// or why there are none. A page that shows the scan is not replaced by one that does not.
+/// or why there are none; and the photographs. A page that shows the scan is not replaced by one that does not.
 pub(crate) fn page_of_predicted(
     table: &StationTable,
     json: &[u8],
-    scan: Result<Vec<u8>, NoScan>,
+    (scan, pictures): (Result<Vec<u8>, NoScan>, &[Picture]),
     held: &Held,
     units: ShownUnits,
 ) -> Along {
@@ -271,11 +290,13 @@ pub(crate) fn page_of_predicted(
     };
     match scan {
         Ok(bytes) => match shown_part(&bytes, table) {
-            Ok(part) => Along::of(page(table, &prediction, (Some(&part), None), units, &ToLog), PAGE),
+            Ok(part) => {
+                Along::of(page(table, &prediction, (Some(&part), None, pictures), units, &ToLog), PAGE)
+            }
             Err(e) => Along::left_out(e),
         },
         Err(why) => {
-            let made = page(table, &prediction, (None, Some(&why)), units, &ToLog);
+            let made = page(table, &prediction, (None, Some(&why), pictures), units, &ToLog);
             if !held.shows_scan_of(table) {
                 return Along::of(made, PAGE);
             }

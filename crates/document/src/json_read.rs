@@ -8,8 +8,8 @@ use bladeform_quantity::{Hand, Measured, UnitFamily};
 use bladeform_table::{
     Agreement, AxisBy, BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows,
     BladeUncertainty, BladeVolume, DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, HandBasis,
-    HubFigures, KnownLength, KnownLengthOf, NearSection, PartDeparture, PartRecord, RecordText, Repairs,
-    RepeatedQuantity, Repeats, RootSection, RotatingVolume, Rotation, SCHEMA, Scale, SectionOutline,
+    HubFigures, KnownLength, KnownLengthOf, NearSection, PartDeparture, PartRecord, Photograph, RecordText,
+    Repairs, RepeatedQuantity, Repeats, RootSection, RotatingVolume, Rotation, SCHEMA, Scale, SectionOutline,
     SectionPart, SectionSurface, Setting, SettingOf, SmoothFigures, Source, Station, StationColumn,
     StationScatter, StationTable, Step, UncertaintyBudget, UncertaintySource, VolumeSource,
 };
@@ -199,8 +199,18 @@ fn part_record(mut object: Object) -> Result<PartRecord, Fault> {
             Some(UnitFamily::read(word).ok_or_else(|| object.fault("units", "is neither `mm` nor `in`"))?)
         }
     };
+    record.photographs = objects(&mut object, "photographs", photograph)?;
     record.extra = object.rest();
     Ok(record)
+}
+
+fn photograph(mut object: Object) -> Result<Photograph, Fault> {
+    Ok(Photograph {
+        file: object.text("file")?,
+        sha256: object.text("sha256")?,
+        caption: object.text("caption")?,
+        extra: object.rest(),
+    })
 }
 
 fn source(mut object: Object) -> Result<Source, Fault> {

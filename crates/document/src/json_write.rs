@@ -7,9 +7,9 @@ use bladeform_quantity::Measured;
 use bladeform_table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, BladeVolume,
     ColumnUnit, Departures, Flag, Frame, HubFigures, KnownLength, NearSection, Notice, PartDeparture,
-    PartRecord, RecordText, Repairs, RepeatedQuantity, Repeats, RootSection, RotatingVolume, Rotation,
-    SCHEMA, Scale, SectionOutline, SectionSurface, Setting, SmoothFigures, Source, Station, StationColumn,
-    StationScatter, StationTable, UncertaintyBudget,
+    PartRecord, Photograph, RecordText, Repairs, RepeatedQuantity, Repeats, RootSection, RotatingVolume,
+    Rotation, SCHEMA, Scale, SectionOutline, SectionSurface, Setting, SmoothFigures, Source, Station,
+    StationColumn, StationScatter, StationTable, UncertaintyBudget,
 };
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -99,7 +99,19 @@ fn record_value(record: &PartRecord) -> Value {
         .fold(Made::default(), text)
         .with_some("density_kg_m3", record.density_kg_m3.map(Value::from))
         .with_some("units", record.units.map(|u| Value::from(u.key())))
+        .with_some("photographs", photographs_value(&record.photographs))
         .done(&record.extra)
+}
+
+fn photographs_value(photographs: &[Photograph]) -> Option<Value> {
+    let one = |p: &Photograph| {
+        Made::default()
+            .text("file", &p.file)
+            .text("sha256", &p.sha256)
+            .text("caption", &p.caption)
+            .done(&p.extra)
+    };
+    (!photographs.is_empty()).then(|| photographs.iter().map(one).collect())
 }
 
 fn root_section_value(section: &RootSection) -> Value {

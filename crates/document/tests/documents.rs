@@ -5,9 +5,9 @@ use bladeform_document::{DocumentError, read_csv, read_json, write_csv, write_js
 use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
     AxisBy, BladeDifference, BladeFigures, BladeRows, BladeVolume, Flag, Frame, HandBasis, HubFigures,
-    KnownLength, Notice, PartRecord, Reading, ReadingOf, Readings, Reconciliation, RecordText, Repairs,
-    RootSection, RotatingVolume, Rotation, Scale, SectionOutline, SectionPart, Setting, SettingOf, Source,
-    Station, StationColumn, StationTable, SystematicPart, UncertaintySource, VolumeSource,
+    KnownLength, Notice, PartRecord, Photograph, Reading, ReadingOf, Readings, Reconciliation, RecordText,
+    Repairs, RootSection, RotatingVolume, Rotation, Scale, SectionOutline, SectionPart, Setting, SettingOf,
+    Source, Station, StationColumn, StationTable, SystematicPart, UncertaintySource, VolumeSource,
 };
 use proptest::prelude::*;
 
@@ -80,6 +80,16 @@ fn full() -> StationTable {
     let mut record = PartRecord::default();
     record.set(RecordText::Title, "Port blade");
     record.set(RecordText::AccessionNumber, "1931.4");
+    let extra = [("lens".to_owned(), 50.into())].into_iter().collect();
+    record.photographs = vec![
+        Photograph {
+            file: "photographs/back.jpg".to_owned(),
+            sha256: "ab12".to_owned(),
+            caption: "The back".to_owned(),
+            extra,
+        },
+        Photograph { file: "face.png".to_owned(), ..Photograph::default() },
+    ];
     StationTable {
         record,
         source: Some(Source { file: "blade.stl".into(), triangles: Some(2_000_000), ..Source::default() }),

@@ -171,7 +171,7 @@ def test_every_option_of_the_command_has_its_name_here():
     # Files, folders and what is printed are the command's; their place is a method of the result, or nowhere.
     files = {"out", "output", "overwrite", "no_record", "outlines", "plots", "templates", "one_file", "ascii", "units"}
     left = {
-        "measure": files,
+        "measure": files | {"photograph"},
         "predict": (files - {"units"}) | {"slipstream", "scan", "title", "part_note", "date"},
         "compare": (files - {"units"}) | {"title", "part_note", "date"},
         "solid": files | {"scan"},

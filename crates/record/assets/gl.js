@@ -138,6 +138,9 @@ const space3d = (() => {
     fragment: FLAT,
   };
 
+  /** Samples for each pixel of a picture with smooth edges; every WebGL 2 has four. */
+  const SAMPLES = 4;
+
   const program = (gl, { vertex, fragment }) => {
     const made = gl.createProgram();
     for (const [kind, text] of [[gl.VERTEX_SHADER, vertex], [gl.FRAGMENT_SHADER, fragment]]) {
@@ -162,11 +165,31 @@ const space3d = (() => {
    * and `width` of lines in CSS pixels.
    */
   const painter = (canvas, bodies) => {
-    // The drawing buffer is kept, because a new picture is drawn only when something has changed.
-    const gl = canvas.getContext('webgl2', { antialias: true, alpha: true, preserveDrawingBuffer: true });
+    // The drawing buffer is kept, because a new picture is drawn only when something has changed. Its edges are smoothed by several samples for each pixel in a
+    // buffer of our own, since the canvas' own ones could not be left out while a view is turned, and cost most of the time without a graphics card.
+    const gl = canvas.getContext('webgl2', { antialias: false, alpha: true, preserveDrawingBuffer: true });
     if (!gl) throw new Error('no WebGL2');
     let programs;
     let held;
+    /** The buffer with several samples for each pixel, and its size. */
+    const noFrame = { frame: /** @type {WebGLFramebuffer|null} */ (null), parts: /** @type {(WebGLRenderbuffer|null)[]} */ ([]), width: 0, height: 0 };
+    let fine = noFrame;
+    const fineFrame = (width, height) => {
+      if (fine.frame && fine.width === width && fine.height === height) return fine.frame;
+      gl.deleteFramebuffer(fine.frame);
+      fine.parts.forEach(part => gl.deleteRenderbuffer(part));
+      const frame = gl.createFramebuffer();
+      gl.bindFramebuffer(gl.FRAMEBUFFER, frame);
+      const parts = [[gl.RGBA8, gl.COLOR_ATTACHMENT0], [gl.DEPTH_COMPONENT24, gl.DEPTH_ATTACHMENT]].map(([format, place]) => {
+        const part = gl.createRenderbuffer();
+        gl.bindRenderbuffer(gl.RENDERBUFFER, part);
+        gl.renderbufferStorageMultisample(gl.RENDERBUFFER, SAMPLES, format, width, height);
+        gl.framebufferRenderbuffer(gl.FRAMEBUFFER, place, gl.RENDERBUFFER, part);
+        return part;
+      });
+      fine = { frame, parts, width, height };
+      return frame;
+    };
 
     const set = (what, on) => { if (on) gl.enable(what); else gl.disable(what); };
     const upload = body => {
@@ -202,14 +225,17 @@ const space3d = (() => {
     const load = () => {
       programs = { surface: program(gl, SURFACE), lines: program(gl, LINES), planes: program(gl, PLANES) };
       held = new Map(bodies.map(body => [body, upload(body)]));
+      fine = noFrame;
     };
     load();
 
-    /** Draws the view of the camera `seen`, with `ratio` pixels per CSS pixel. `background` is null for none. */
-    const draw = (seen, width, height, ratio, background) => {
+    /** Draws the view of the camera `seen`, with `ratio` pixels per CSS pixel. `background` is null for none. `isQuick`: with one sample for each pixel. */
+    const draw = (seen, width, height, ratio, background, isQuick = false) => {
       if (gl.isContextLost()) return;
       // Setting a size clears the canvas and costs time.
       if (canvas.width !== width || canvas.height !== height) Object.assign(canvas, { width, height });
+      const frame = isQuick ? null : fineFrame(width, height);
+      gl.bindFramebuffer(gl.FRAMEBUFFER, frame);
       gl.viewport(0, 0, width, height);
       gl.clearColor(...(background || [0, 0, 0]), background ? 1 : 0);
       gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
@@ -248,6 +274,10 @@ const space3d = (() => {
       }
       gl.depthMask(true);
       gl.bindVertexArray(null);
+      if (!frame) return;
+      gl.bindFramebuffer(gl.DRAW_FRAMEBUFFER, null);
+      gl.blitFramebuffer(0, 0, width, height, 0, 0, width, height, gl.COLOR_BUFFER_BIT, gl.NEAREST);
+      gl.bindFramebuffer(gl.FRAMEBUFFER, null);
     };
     return { draw, load, lost: () => gl.isContextLost() };
   };

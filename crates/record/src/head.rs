@@ -57,6 +57,9 @@ pub(crate) fn facts(table: &StationTable, version: &str) -> String {
         );
         rows.push(("Repeats", text));
     }
+    if !table.record.photographs.is_empty() {
+        rows.push(("Photographs", crate::photograph::files(&table.record.photographs)));
+    }
     rows.push(("Scale", scale(table)));
     rows.extend(table.scale.as_ref().and_then(known_lengths).map(|text| ("Known lengths", text)));
     rows.push(("Hand", hand(table)));

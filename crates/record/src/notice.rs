@@ -8,6 +8,11 @@ use bladeform_table::Coded;
 pub enum RecordNotice {
     /// The page has no scan.
     NoScan(NoScan),
+    /// Photographs that the table names are not on the page.
+    PhotographsMissing {
+        /// Their files, as the table names them.
+        files: Vec<String>,
+    },
     /// The table has no outlines.
     NoOutlines,
     /// Scan and outlines are far apart.
@@ -130,6 +135,7 @@ impl Coded for RecordNotice {
             Self::NoScan(NoScan::NotInFolder { .. }) => "scan-not-found",
             Self::NoScan(NoScan::OtherScan { .. }) => "scan-differs",
             Self::NoScan(NoScan::NotPlaced { .. }) => "scan-not-placed",
+            Self::PhotographsMissing { .. } => "photographs-missing",
             Self::NoOutlines => "no-outlines",
             Self::FarApart => "scan-far-from-outlines",
             Self::AdvanceRatiosThinned { .. } | Self::SettingsThinned { .. } | Self::SpeedsThinned { .. } => {
@@ -142,6 +148,14 @@ impl Coded for RecordNotice {
     fn sentence(&self) -> String {
         match self {
             Self::NoScan(why) => why.sentence(),
+            Self::PhotographsMissing { files } => format!(
+                "{} of the record {} not found as the table knows {} (by name and SHA-256), so the page does not show {}: {}; put the files into the folder photographs beside the table, or name them again",
+                if files.len() == 1 { "a photograph" } else { "photographs" },
+                if files.len() == 1 { "was" } else { "were" },
+                if files.len() == 1 { "it" } else { "them" },
+                if files.len() == 1 { "it" } else { "them" },
+                files.join(", ")
+            ),
             Self::NoOutlines => {
                 "the table has no outlines; section drawings and the 3-D view are left out".to_owned()
             }

@@ -11,6 +11,7 @@ use crate::escape::{html, json_in_script};
 use crate::figures::{Figures, Plot, SECOND_COLUMN};
 use crate::front::Front;
 use crate::notice::{NoScan, RecordNotice};
+use crate::photograph::{self, Picture};
 use crate::scan::{BladeView, PlacedScan, ScanPart};
 use crate::unit::with_sentences;
 use crate::{RecordError, assets, head, performance_part, readings_part, sheet_part, table_part, view_part};
@@ -36,6 +37,8 @@ pub struct RecordPlan<'a> {
     pub scan: Option<&'a ScanPart>,
     /// Why there is no scan, for the page; of no effect with a scan.
     pub no_scan: Option<&'a NoScan>,
+    /// Photographs of the part, in page order. Those that the table names and that are not among them are reported as missing.
+    pub pictures: &'a [Picture],
     /// Heading: the name of the part.
     pub title: &'a str,
     /// Free text below the heading; may be empty.
@@ -55,6 +58,7 @@ impl<'a> RecordPlan<'a> {
             predictions: &[],
             scan: None,
             no_scan: None,
+            pictures: &[],
             title: "Propeller blade",
             part_note: "",
             date: "undated",
@@ -92,6 +96,17 @@ pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, 
     let scan = plan.scan.map(|part| PlacedScan::new(part, table, &blades)).transpose()?;
     let no_scan = plan.no_scan.filter(|_| scan.is_none()).cloned();
     let mut notices: Vec<RecordNotice> = no_scan.into_iter().map(RecordNotice::NoScan).collect();
+    let shown = |sha256: &str| plan.pictures.iter().any(|p| p.named().sha256 == sha256);
+    let missing: Vec<String> = table
+        .record
+        .photographs
+        .iter()
+        .filter(|named| !shown(&named.sha256))
+        .map(|named| named.file.clone())
+        .collect();
+    if !missing.is_empty() {
+        notices.push(RecordNotice::PhotographsMissing { files: missing });
+    }
     step(1)?;
     let mut figures = Figures { units: plan.units, ..Figures::default() };
     let drawing = view_part::drawing(table, scan.as_ref(), &mut figures);
@@ -121,11 +136,12 @@ pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, 
         damage: scan.as_ref().and_then(|s| s.dents.in_words()),
     };
     let body = [
-        navigation(plan.predictions.len(), !screw.is_empty(), plan.units),
+        navigation(plan, !screw.is_empty()),
         front.html(),
         "<main>".to_owned(),
         view,
         screw,
+        photograph::section(plan.pictures),
         format!(
             "<section id=\"warnings\"><h2>Readings, warnings and flags</h2>{}{}</section>",
             readings_part::readings(table),
@@ -173,11 +189,13 @@ fn seen_from(table: &StationTable) -> String {
     )
 }
 
-fn navigation(predictions: usize, has_screw: bool, units: ShownUnits) -> String {
+fn navigation(plan: &RecordPlan<'_>, has_screw: bool) -> String {
+    let (predictions, units) = (plan.predictions.len(), plan.units);
     let links = [
         ("front", "Overview"),
         ("view", "Blade"),
         ("screw", "Screw"),
+        ("photographs", "Photographs"),
         ("warnings", "Warnings"),
         ("curves", "Curves"),
         ("sections", "Sections"),
@@ -186,7 +204,11 @@ fn navigation(predictions: usize, has_screw: bool, units: ShownUnits) -> String 
     ];
     let links: String = links
         .iter()
-        .filter(|(id, _)| has_screw || *id != "screw")
+        .filter(|(id, _)| match *id {
+            "screw" => has_screw,
+            "photographs" => !plan.pictures.is_empty(),
+            _ => true,
+        })
         .map(|(id, name)| format!("<a href=\"#{id}\">{name}</a>"))
         .chain((0..predictions).map(|k| {
             let number = if predictions > 1 { format!(" {}", k + 1) } else { String::new() };

@@ -30,7 +30,8 @@ pub fn is_scan_of(bytes: &[u8], table: &StationTable) -> bool {
     stated.is_empty() || sha256(bytes).eq_ignore_ascii_case(stated)
 }
 
-fn sha256(bytes: &[u8]) -> String {
+/// Hexadecimal.
+pub(crate) fn sha256(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
 }
 

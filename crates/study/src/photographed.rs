@@ -107,7 +107,7 @@ fn measured(case: &Case, file: &[u8], other_edges: bool, told: &str) -> Result<S
         stations: StationRadii::Ratios(ratios().into_iter().filter(|r| least < *r).collect()),
         swap_edges: other_edges,
         scan_accuracy_m: accuracy_m(case).filter(|_| !told.is_empty()),
-        resolution_m: (told == "all").then_some(2.354_820_045 * case.plan.kernel.deviation_m),
+        resolution_m: (told == "all").then_some(WIDTH_OF_GAUSSIAN * case.plan.kernel.deviation_m),
         setting: lone.then_some(setting),
         ..MeasurePlan::default()
     };
@@ -283,6 +283,46 @@ impl Row {
     }
 }
 
+/// The resolution of a scan: width at half height of its kernel, m.
+struct Resolution {
+    seed: u64,
+    triangles: usize,
+    noise: String,
+    true_m: f64,
+    estimated_m: f64,
+    u_m: f64,
+    /// Mean relative error of the chord, and the root mean square of error over u.
+    chord: (f64, f64),
+}
+
+impl Resolution {
+    fn of(seed: u64, case: &Case, table: &StationTable, chords: &[(f64, f64)]) -> Option<Self> {
+        let source = table.source.as_ref()?;
+        let n = chords.len().max(1) as f64;
+        let noise = case.plan.noise.iter().max_by(|a, b| a.deviation_m.total_cmp(&b.deviation_m))?;
+        Some(Self {
+            seed,
+            triangles: case.plan.triangles,
+            noise: format!(
+                "{:.2} mm {:?} over {:.1} mm",
+                1e3 * noise.deviation_m,
+                noise.correlation,
+                1e3 * noise.length_m
+            ),
+            true_m: WIDTH_OF_GAUSSIAN * case.plan.kernel.deviation_m,
+            estimated_m: source.resolution_m.unwrap_or(0.0),
+            u_m: source.resolution_uncertainty_m?,
+            chord: (
+                chords.iter().map(|e| e.0).sum::<f64>() / n,
+                (chords.iter().map(|(e, u)| (e / u).powi(2)).sum::<f64>() / n).sqrt(),
+            ),
+        })
+    }
+}
+
+/// Width at half height of a Gaussian over its standard deviation.
+const WIDTH_OF_GAUSSIAN: f64 = 2.354_820_045;
+
 /// What many scans gave.
 struct Results {
     rows: BTreeMap<(u8, String), Row>,
@@ -292,6 +332,8 @@ struct Results {
     in_holes: [Row; 2],
     /// Mean relative error of the chord of each scan with the deviation of its kernel, m.
     chords: Vec<(f64, f64)>,
+    /// The resolution of each scan and what the measurement took it for.
+    resolutions: Vec<Resolution>,
     remarks: Vec<String>,
     refused: usize,
     exchanged: usize,
@@ -302,6 +344,7 @@ struct Results {
 fn collect(scans: usize, most_triangles: usize, first: u64, kept: Option<&Path>, told: &str) -> Results {
     let mut rows = BTreeMap::<(u8, String), Row>::new();
     let ([mut smooth, mut in_holes], mut chords) = (<[[Row; 2]; 2]>::default(), vec![]);
+    let mut resolutions = vec![];
     let mut remarks = vec![];
     let (mut refused, mut exchanged, mut seconds) = (0, 0, 0.0);
     let batch = 2 * parallel::threads();
@@ -361,6 +404,7 @@ fn collect(scans: usize, most_triangles: usize, first: u64, kept: Option<&Path>,
             let of_chord = &errors[0];
             let chord = (!of_chord.is_empty())
                 .then(|| of_chord.iter().map(|e| e.0).sum::<f64>() / of_chord.len() as f64);
+            resolutions.extend(Resolution::of(seed, &case, &table, of_chord));
             chords.extend(chord.map(|mean| (case.plan.kernel.deviation_m, mean)));
             for row in rows_of(&case) {
                 let row = rows.entry(row).or_default();
@@ -369,7 +413,7 @@ fn collect(scans: usize, most_triangles: usize, first: u64, kept: Option<&Path>,
             }
         }
     }
-    Results { rows, smooth, in_holes, chords, remarks, refused, exchanged, seconds }
+    Results { rows, smooth, in_holes, chords, resolutions, remarks, refused, exchanged, seconds }
 }
 
 /// Prints the share of errors within 2 u by row and quantity. `kept`: folder in which scans are kept, so that another run need not make them.
@@ -380,7 +424,7 @@ pub(crate) fn run(
     kept: Option<&Path>,
     told: &str,
 ) -> std::io::Result<()> {
-    let Results { rows, smooth, in_holes, chords, remarks, refused, exchanged, seconds } =
+    let Results { rows, smooth, in_holes, chords, resolutions, remarks, refused, exchanged, seconds } =
         collect(scans, most_triangles, first, kept, told);
     let mut out = std::io::stdout();
     writeln!(
@@ -410,7 +454,44 @@ pub(crate) fn run(
     print_smooth(&mut out, "The smooth blade beside its stations, root mean squares", &smooth)?;
     print_smooth(&mut out, "The same at stations where the scan lacks an edge", &in_holes)?;
     print_chords(&mut out, &chords)?;
-    print_chords_by_row(&mut out, &rows)
+    print_chords_by_row(&mut out, &rows)?;
+    if resolutions.is_empty() { Ok(()) } else { print_resolutions(&mut out, &resolutions) }
+}
+
+/// The resolution that the measurement took beside the true one, greatest first.
+fn print_resolutions(out: &mut impl Write, all: &[Resolution]) -> std::io::Result<()> {
+    let within = all.iter().filter(|r| (r.estimated_m - r.true_m).abs() <= 2.0 * r.u_m).count();
+    let title = format!(
+        "Resolution estimated from the noise, width at half height: {within} of {} within 2 u",
+        all.len()
+    );
+    let headings = [
+        "seed",
+        "triangles",
+        "largest noise",
+        "true, mm",
+        "estimated, mm",
+        "u, mm",
+        "chord's mean error, %",
+        "chord's error over u",
+    ];
+    let table = Table::begin(out, &title, &headings)?;
+    let mut sorted: Vec<_> = all.iter().collect();
+    sorted.sort_by(|a, b| b.true_m.total_cmp(&a.true_m));
+    for r in sorted {
+        let cells = [
+            r.seed.to_string(),
+            r.triangles.to_string(),
+            r.noise.clone(),
+            format!("{:.2}", 1e3 * r.true_m),
+            format!("{:.2}", 1e3 * r.estimated_m),
+            format!("{:.2}", 1e3 * r.u_m),
+            format!("{:+.2}", 100.0 * r.chord.0),
+            format!("{:.2}", r.chord.1),
+        ];
+        table.row(out, &cells)?;
+    }
+    Ok(())
 }
 
 /// Mean error of the chord by row, with its standard error from scan to scan.

@@ -91,7 +91,7 @@ pub use mean::{blade_differences, mean_of};
 pub use merged::{MergedFlag, merged_flags};
 pub use notice::{Coded, Notice};
 pub use outline_departure::{Departures, NearSection, PartDeparture, SectionPart};
-pub use part_record::{PartRecord, RecordText};
+pub use part_record::{PartRecord, Photograph, RecordText};
 pub use prediction::{
     AirState, Answer, BODY_MEANING, FreeWakeModel, InstalledFigures, MethodUncertainty, OperatingFigures,
     OperatingPoint, OperatingUncertainty, PREDICTION_SCHEMA, Prediction, RadialFigures, RadialRow,

@@ -75,6 +75,19 @@ impl RecordText {
     }
 }
 
+/// A photograph of the part: its file, and the text below it. The picture itself is not in the table.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Photograph {
+    /// Name of the file, as `photographs/front.jpg` beside the table, or without a folder.
+    pub file: String,
+    /// SHA-256 of its bytes, hexadecimal: another picture under the same name is not shown.
+    pub sha256: String,
+    /// What it shows; may be empty.
+    pub caption: String,
+    /// Keys that this version does not know.
+    pub extra: Map<String, Value>,
+}
+
 /// What people say of a part. None of it is needed, and no figure but the mass depends on it.
 ///
 /// ```
@@ -92,6 +105,8 @@ pub struct PartRecord {
     pub density_kg_m3: Option<f64>,
     /// The units in which its owner thinks: figures of the table are shown in them where nothing else is typed.
     pub units: Option<UnitFamily>,
+    /// Photographs, in the order of the page.
+    pub photographs: Vec<Photograph>,
     /// Keys that this version does not know.
     pub extra: Map<String, Value>,
 }
@@ -119,6 +134,9 @@ impl PartRecord {
         }
         self.density_kg_m3 = self.density_kg_m3.or(other.density_kg_m3);
         self.units = self.units.or(other.units);
+        if self.photographs.is_empty() {
+            self.photographs.clone_from(&other.photographs);
+        }
         for (key, value) in &other.extra {
             self.extra.entry(key.as_str()).or_insert_with(|| value.clone());
         }
@@ -127,6 +145,10 @@ impl PartRecord {
     /// Whether nothing is stated.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.texts.is_empty() && self.density_kg_m3.is_none() && self.units.is_none() && self.extra.is_empty()
+        self.texts.is_empty()
+            && self.density_kg_m3.is_none()
+            && self.units.is_none()
+            && self.photographs.is_empty()
+            && self.extra.is_empty()
     }
 }

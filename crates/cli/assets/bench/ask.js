@@ -6,7 +6,7 @@
 /**
  * @typedef {{
  *   folder: string, largest: number, caution: string,
- *   job: {revision: number, scan: {path: string, sha256: string, bytes: number}|null, choices: Record<string, Record<string, string[]>>, photographs: {file: string}[]},
+ *   job: {revision: number, scan: {path: string, sha256: string, bytes: number}|null, repeats: {path: string, sha256: string, bytes: number}[], choices: Record<string, Record<string, string[]>>, photographs: {file: string, caption: string}[]|null},
  *   lines: Record<string, StepLine>,
  *   work: {number: number, now: Doing|null, last: Ended|null},
  *   files: Record<string, {bytes: number, stamp: string}>,
@@ -104,6 +104,16 @@ export const latest = work => {
   };
 };
 
+/** The end of the work that is done now, so that what it made is seen at once. @type {Promise<unknown>|null} */
+let end = null;
+const ended = () => {
+  // A bench that is gone says so by itself at the next look.
+  end ||= get('ended').catch(() => new Promise(done => setTimeout(done, SELDOM))).then(() => { end = null; });
+  return end;
+};
+
+let wake = (/** @type {unknown} */ _) => {};
+
 /** Looks at the state as long as the page is open. */
 export const follow = async () => {
   for (;;) {
@@ -112,7 +122,8 @@ export const follow = async () => {
     } catch {
       // It was said already.
     }
-    await new Promise(done => setTimeout(done, state?.work.now ? OFTEN : SELDOM));
+    const pause = new Promise(done => { wake = done; setTimeout(done, state?.work.now ? OFTEN : SELDOM); });
+    await (state?.work.now ? Promise.race([pause, ended()]) : pause);
   }
 };
 
@@ -150,6 +161,7 @@ export const run = async (step, overwrite = false) => {
   try {
     await post('run', { step, overwrite });
     await look();
+    wake(null);
     return '';
   } catch (e) {
     return /** @type {Error} */ (e).message;
@@ -157,14 +169,14 @@ export const run = async (step, overwrite = false) => {
 };
 
 /**
- * Sends a file. `told` hears the part that was sent; the answer has a way to break off.
- * @param {string} path @param {File} file @param {(share: number) => void} told
+ * Sends a file; `also` goes into the address. `told` hears the part that was sent; the answer has a way to break off.
+ * @param {string} path @param {File} file @param {(share: number) => void} told @param {string} [also]
  * @returns {{done: Promise<any>, stop: () => void}}
  */
-export const send = (path, file, told) => {
+export const send = (path, file, told, also = '') => {
   const request = new XMLHttpRequest();
   const done = new Promise((fine, failed) => {
-    request.open('POST', `${path}?name=${encodeURIComponent(file.name)}`);
+    request.open('POST', `${path}?name=${encodeURIComponent(file.name)}${also}`);
     request.responseType = 'json';
     request.upload.addEventListener('progress', event => told(event.loaded / Math.max(1, event.total)));
     request.addEventListener('load', () => {

@@ -3,9 +3,9 @@
 /**
  * @typedef {{
  *   option: string, name: string, hint?: string, kind?: 'text'|'area'|'choice'|'switch', short?: boolean,
- *   choices?: [string, string][], more?: boolean,
+ *   choices?: [string, string][], more?: boolean, clears?: boolean,
  * }} Field
- * `more`: folded away. The first of `choices` is the one without the option.
+ * `more`: folded away. `clears`: an empty text is an answer too; it takes away what the record in the folder says. The first of `choices` is the one without the option.
  * @typedef {{id: string, word: string, command: string|null, run: string|null, runs: string, lead: string, fields: Field[]}} Step
  */
 
@@ -48,15 +48,15 @@ export const STEPS = [
   {
     id: 'record', word: 'Record', command: 'measure', run: 'measure', runs: 'Measure and write the record', lead: 'What is known of the part. The page record.html keeps it with the table; it opens in any browser and prints.',
     fields: [
-      { option: 'title', name: 'Title', hint: 'Which part this is.' },
-      { option: 'part-note', name: 'Condition and history', kind: 'area' },
-      { option: 'maker', name: 'Maker' },
-      { option: 'number', name: 'Number on the part' },
-      { option: 'owner', name: 'Owner' },
-      { option: 'scanned-by', name: 'Scanned by' },
-      { option: 'scanned-with', name: 'Scanned with', hint: 'Scanner or camera, and its software.' },
-      { option: 'accession-number', name: 'Number in the collection', more: true },
-      { option: 'date', name: 'Date of the record', hint: 'Year, month and day: 2026-01-31. Without it today, UTC.', short: true, more: true },
+      { option: 'title', name: 'Title', hint: 'Which part this is.', clears: true },
+      { option: 'part-note', name: 'Condition and history', kind: 'area', clears: true },
+      { option: 'maker', name: 'Maker', clears: true },
+      { option: 'number', name: 'Number on the part', clears: true },
+      { option: 'owner', name: 'Owner', clears: true },
+      { option: 'scanned-by', name: 'Scanned by', clears: true },
+      { option: 'scanned-with', name: 'Scanned with', hint: 'Scanner or camera, and its software.', clears: true },
+      { option: 'accession-number', name: 'Number in the collection', more: true, clears: true },
+      { option: 'date', name: 'Date of the record', hint: 'Year, month and day: 2026-01-31. Without it today, UTC.', short: true, more: true, clears: true },
       { option: 'density', name: 'Density', hint: 'The same throughout, e.g. 0.68g/cm3: the mass is then shown beside the volume.', short: true, more: true },
     ],
   },

@@ -41,7 +41,7 @@ export const fieldBox = (command, field, changed = () => {}) => {
     input = make('input', { id, type: 'checkbox', checked: values.length > 0, onchange: () => keep(input.checked ? [''] : []) });
   } else {
     const trimmed = () => input.value.trim();
-    input = make(field.kind === 'area' ? 'textarea' : 'input', { id, autocomplete: 'off', spellcheck: field.kind === 'area', onchange: () => keep(trimmed() ? [trimmed()] : []) });
+    input = make(field.kind === 'area' ? 'textarea' : 'input', { id, autocomplete: 'off', spellcheck: field.kind === 'area', onchange: () => keep(trimmed() || field.clears ? [trimmed()] : []) });
     if (field.kind !== 'area') input.type = 'text';
     input.value = values[0] || '';
   }

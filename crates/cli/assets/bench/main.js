@@ -90,8 +90,8 @@ const steps = () => {
 
 // --- the scan
 
-/** @param {File} file */
-const take = async file => {
+/** @param {File} file @param {boolean} [isRepeat] Whether it is a further scan of the same blade. */
+const take = async (file, isRepeat = false) => {
   const state = now();
   if (!state) return;
   if (file.size > state.largest) {
@@ -104,7 +104,7 @@ const take = async file => {
     bar.value = share;
     const left = (performance.now() - begun) / 1000 * (1 - share) / Math.max(share, 1e-3);
     tellDoing(share < 1 ? `sending ${file.name}, ${Math.round(100 * share)} %, about ${Math.ceil(left)} s left` : `reading ${file.name}`);
-  });
+  }, isRepeat ? '&repeat=1' : '');
   sending = sent;
   bar.hidden = false;
   bar.value = 0;
@@ -122,13 +122,28 @@ const take = async file => {
   doing();
 };
 
+/** Further scans of the same blade. @param {{path: string, sha256: string}[]} repeats @param {(from: any, repeat: boolean) => void} name */
+const repeatsBox = (repeats, name) => {
+  const picker = make('input', { type: 'file', id: 'repeat-file', accept: '.ply,.stl,.obj,.glb', onchange: () => { if (picker.files?.[0]) take(picker.files[0], true); picker.value = ''; } });
+  const path = make('input', { type: 'text', id: 'repeat-path', autocomplete: 'off', spellcheck: false });
+  const forget = async s => { await post('forget-scan', { path: s.path }); await look(); };
+  return make('details', { open: repeats.length > 0 }, [
+    make('summary', {}, ['More scans of this blade']),
+    make('p', {}, ['Measuring then takes the mean of all scans and says whether they agree; the picture is that of the first. Each must be of this same blade.']),
+    make('ul', { className: 'chips' }, repeats.map(s => make('li', {}, [s.path, make('button', { type: 'button', 'aria-label': `Take away ${s.path}`, onclick: () => forget(s) }, ['Take away'])]))),
+    make('p', {}, [make('label', { htmlFor: 'repeat-file' }, ['Add a scan: ']), picker]),
+    make('div', { className: 'pair' }, [make('div', {}, [make('label', { htmlFor: 'repeat-path' }, ['Or its path']), path]), make('button', { type: 'button', onclick: () => name(path, true) }, ['Add this file'])]),
+    make('p', { className: 'hint' }, ['The blades of one propeller that were scanned one by one are no scans of one blade: give each a folder of its own, and compare the tables: ', make('code', {}, ['bladeform compare one/stations.json two/stations.json']), '.']),
+  ]);
+};
+
 const scanPanel = () => {
   const state = now();
   const scan = state?.job.scan;
   const picker = make('input', { type: 'file', id: 'scan-file', accept: '.ply,.stl,.obj,.glb', onchange: () => { if (picker.files?.[0]) take(picker.files[0]); picker.value = ''; } });
   const path = make('input', { type: 'text', id: 'scan-path', autocomplete: 'off', spellcheck: false });
-  const name = async () => {
-    try { await post('path', { path: path.value }); await look(); } catch (e) { tellDoing(/** @type {Error} */ (e).message, true); }
+  const name = async (from = path, repeat = false) => {
+    try { await post('path', { path: from.value, repeat }); await look(); } catch (e) { tellDoing(/** @type {Error} */ (e).message, true); }
   };
   path.addEventListener('keydown', event => { if (event.key === 'Enter') name(); });
   return [
@@ -136,10 +151,11 @@ const scanPanel = () => {
     make('div', { className: 'field' }, [
       make('label', { className: 'name', htmlFor: 'scan-path' }, ['Or the path of the file']),
       make('p', { className: 'hint' }, ['It stays where it is; the job keeps its path and its SHA-256.']),
-      make('div', { className: 'pair' }, [path, make('button', { type: 'button', onclick: name }, ['Use this file'])]),
+      make('div', { className: 'pair' }, [path, make('button', { type: 'button', onclick: () => name() }, ['Use this file'])]),
     ]),
     ...(scan ? [make('dl', { className: 'figures' }, [['Scan', scan.path], ['Size', `${(scan.bytes / 1e6).toFixed(1)} MB`], ['SHA-256', scan.sha256]].map(([k, v]) => make('div', {}, [make('dt', {}, [k]), make('dd', {}, [v])]))),
-      make('p', {}, [make('button', { type: 'button', onclick: () => goTo('size') }, ['Next: size'])])] : []),
+      make('p', {}, [make('button', { type: 'button', onclick: () => goTo('size') }, ['Next: size'])]),
+      repeatsBox(state?.job.repeats || [], name)] : []),
   ];
 };
 
@@ -155,10 +171,14 @@ addEventListener('dragleave', event => { if (!event.relatedTarget) one('drop-her
 addEventListener('drop', event => {
   event.preventDefault();
   one('drop-here').hidden = true;
-  const file = event.dataTransfer?.files[0];
-  if (!file) return;
-  if (step.id === 'record' && file.type.startsWith('image/')) addPhoto(file);
-  else { goTo('scan'); take(file); }
+  const files = [...(event.dataTransfer?.files || [])];
+  if (files.length === 0) return;
+  if (files.every(file => file.type.startsWith('image/'))) { if (step.id !== 'record') goTo('record'); addPhotos(files); }
+  else {
+    goTo('scan');
+    const rest = `of ${files.length} files only ${files[0].name} was read; add further scans of the same blade one by one`;
+    take(files[0]).then(() => { if (files.length > 1) tellDoing(rest, true); });
+  }
 });
 
 // --- size
@@ -337,30 +357,57 @@ const readingsPanel = found => {
   ];
 };
 
-/** @param {File} file */
-const addPhoto = async file => {
-  try {
-    await send('photograph', file, () => {}).done;
-    await look();
-    shownPanel = '';
-    render();
-  } catch (e) {
-    tellDoing(/** @type {Error} */ (e).message, true);
+/** What is told of the photographs that were added last. @type {string[]} */
+let photoNotes = [];
+/** A photograph that is larger, in bytes or in pixels of its longer side, is scaled down before it is kept. */
+const LARGE_PHOTO = { bytes: 1.5e6, pixels: 2400 };
+/** The picture as it is kept; a large one is made smaller here, and so is one that only this browser can read. @param {File} file @returns {Promise<File>} */
+const lessened = async file => {
+  const picture = await createImageBitmap(file).catch(() => null);
+  const longer = picture ? Math.max(picture.width, picture.height) : 0;
+  const isKept = /^image\/(jpeg|png|webp)$/.test(file.type) && file.size <= LARGE_PHOTO.bytes && longer <= LARGE_PHOTO.pixels;
+  // What the browser cannot read is refused by the bench in its own words.
+  if (!picture || isKept) return file;
+  const scale = Math.min(1, LARGE_PHOTO.pixels / longer);
+  const canvas = Object.assign(document.createElement('canvas'), { width: Math.round(scale * picture.width), height: Math.round(scale * picture.height) });
+  canvas.getContext('2d')?.drawImage(picture, 0, 0, canvas.width, canvas.height);
+  const blob = await new Promise(done => canvas.toBlob(done, 'image/jpeg', 0.85));
+  if (!blob) return file;
+  photoNotes.push(`${file.name} was scaled from ${picture.width} × ${picture.height} to ${canvas.width} × ${canvas.height} pixels, ${(blob.size / 1e6).toFixed(1)} MB, for the record; keep the original elsewhere.`);
+  return new File([blob], file.name.replace(/\.[^.]*$/, '') + '.jpg');
+};
+/** @param {File[]} files */
+const addPhotos = async files => {
+  photoNotes = [];
+  for (const file of files) {
+    try {
+      await send('photograph', await lessened(file), () => {}).done;
+    } catch (e) {
+      photoNotes.push(asSentence(/** @type {Error} */ (e).message));
+    }
   }
+  await look();
+  shownPanel = '';
+  render();
 };
 const recordPanel = () => {
   const state = now();
-  const picker = make('input', { type: 'file', id: 'photo-file', accept: 'image/jpeg,image/png,image/webp', multiple: true, onchange: async () => { for (const file of [...(picker.files || [])]) await addPhoto(file); } });
-  const photos = (state?.job.photographs || []).map(p => make('figure', {}, [
-    make('img', { src: p.file, alt: `Photograph ${p.file.replace(/^.*\//, '')}` }),
-    make('figcaption', {}, [p.file.replace(/^.*\//, ''), ' ', make('button', { type: 'button', className: 'link', onclick: async () => { await post('forget-photograph', { file: p.file }); await look(); shownPanel = ''; render(); } }, ['Take away'])]),
-  ]));
+  const picker = make('input', { type: 'file', id: 'photo-file', accept: 'image/*', multiple: true, onchange: () => addPhotos([...(picker.files || [])]) });
+  const photos = (state?.job.photographs || []).map((p, k) => {
+    const name = p.file.replace(/^.*\//, '');
+    const caption = make('input', { type: 'text', id: `caption-${k}`, autocomplete: 'off', placeholder: 'What it shows', 'aria-label': `What ${name} shows`, value: p.caption, onchange: async () => { await post('caption', { file: p.file, caption: caption.value }); await look(); } });
+    return make('figure', {}, [
+      make('img', { src: p.file, alt: p.caption || `Photograph ${name}` }),
+      make('figcaption', {}, [caption, make('span', { className: 'hint' }, [name, ' ']), make('button', { type: 'button', className: 'link', 'aria-label': `Take away ${name}`, onclick: async () => { await post('forget-photograph', { file: p.file }); await look(); } }, ['Take away'])]),
+    ]);
+  });
   return [
     ...fieldBoxes(step),
     make('h3', {}, ['Photographs of the part']),
-    make('p', { className: 'hint' }, ['JPEG, PNG or WebP. They are kept in the folder of the job with their SHA-256; the page record.html does not hold them.']),
+    make('p', { className: 'hint' }, [`The page record.html shows them when it is written next. They are kept in the folder of the job; one of more than ${LARGE_PHOTO.pixels} pixels or ${LARGE_PHOTO.bytes / 1e6} MB is scaled down first.`]),
+    make('div', { id: 'photo-notes', role: 'status' }, photoNotes.map(note => make('p', { className: 'wrong' }, [note]))),
     make('div', { className: 'photos' }, photos),
-    make('label', { htmlFor: 'photo-file' }, ['Add photographs: ', picker]),
+    make('label', { htmlFor: 'photo-file' }, ['Drop photographs here, or choose them: ', picker]),
   ];
 };
 
@@ -507,7 +554,7 @@ const PANELS = { scan: scanPanel, size: sizePanel, blade: bladePanel, stations: 
 const panelKey = state => {
   const files = state.files;
   const table = `${files['stations.json']?.stamp}`;
-  const by = { scan: JSON.stringify(state.job.scan), blade: table, stations: table, readings: table, record: JSON.stringify(state.job.photographs), prediction: JSON.stringify(state.quick), solid: ['propeller.stl', 'propeller.step', 'templates/sections.pdf'].map(f => files[f]?.stamp).join() };
+  const by = { scan: JSON.stringify([state.job.scan, state.job.repeats]), blade: table, stations: table, readings: table, record: JSON.stringify((state.job.photographs || []).map(p => p.file)), prediction: JSON.stringify(state.quick), solid: ['propeller.stl', 'propeller.step', 'templates/sections.pdf'].map(f => files[f]?.stamp).join() };
   return `${step.id} ${by[step.id] || ''}`;
 };
 
@@ -535,22 +582,24 @@ const render = async () => {
     const found = await results().catch(() => null);
     const stamp = `${state.files['record.html']?.stamp} ${state.files['stations.json']?.stamp}`;
     const isOfScan = found && (!found.table.source?.sha256 || found.table.source.sha256 === scanOf);
-    if (stamp !== shownResults) {
-      shownResults = stamp;
-      loadBlade(isOfScan ? found.view : null);
-    }
-    prefer(['scan', 'size'].includes(step.id) && state.job.scan ? 'scan' : 'blade');
     const key = panelKey(state);
     if (key !== shownPanel) {
       shownPanel = key;
       if (step.id !== 'stations') hideSpan();
       panel.replaceChildren(make('h2', {}, [step.word]), make('p', {}, [step.lead]), ...PANELS[step.id](found));
     }
+    outcome(found);
+    if (found) document.documentElement.dataset.table = found.table.stations.length;
+    if (stamp !== shownResults) {
+      shownResults = stamp;
+      // The table is on the screen before the picture is made.
+      await new Promise(done => setTimeout(done));
+      loadBlade(isOfScan ? found.view : null);
+    }
+    prefer(['scan', 'size'].includes(step.id) && state.job.scan ? 'scan' : 'blade');
     if (step.id === 'blade' && showsBlade()) setMarks(bladeMarks(found));
     else if (step.id === 'size') showPoints();
     else setMarks([]);
-    outcome(found);
-    if (found) document.documentElement.dataset.table = found.table.stations.length;
   } while (again);
   isRendering = false;
 };

@@ -22,7 +22,7 @@ const colour = name => {
 
 /** Triangles, about, and pixels for each pixel of a view that is turned on a computer without a graphics card. */
 const LIGHT_TRIANGLES = 12000;
-const LIGHT_RATIO = 0.6;
+const LIGHT_RATIO = 0.8;
 /** The same surface with fewer triangles: corners in one cell of a grid become the first of them. @param {any} body */
 const lightBody = body => {
   const { positions: p, index } = body;
@@ -59,7 +59,7 @@ const lightBody = body => {
 
 /** Pieces of lines from which on they have a lighter copy, and the pieces that become one in it. */
 const LIGHT_PIECES = 500;
-const JOINED = 5;
+const JOINED = 10;
 /** The same lines of longer pieces. @param {any} body */
 const lightLines = body => {
   const { ends } = body;
@@ -188,7 +188,7 @@ const draw = () => {
   }
   const full = view.bodies.filter(body => body.hidden && body.shown);
   full.forEach(body => { body.shown = false; });
-  view.painter.draw(view.orbit.camera(), width, height, ratio, colour('--panel'));
+  view.painter.draw(view.orbit.camera(), width, height, ratio, colour('--panel'), isLight);
   full.forEach(body => { body.shown = true; });
   place();
   const time = performance.now();

@@ -62,6 +62,12 @@ impl Answer {
         Self { status, ..Self::json(&json!({ "sentence": sentence })) }
     }
 
+    /// The sentence of a refusal.
+    pub(super) fn sentence(&self) -> Option<String> {
+        let body: Value = serde_json::from_slice(&self.body).ok()?;
+        Some(body["sentence"].as_str()?.to_owned())
+    }
+
     pub(super) fn with_status(self, status: u16) -> Self {
         Self { status, ..self }
     }

@@ -31,8 +31,11 @@ pub(super) struct ScanRef {
 /// A photograph of the part, in the folder.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Photo {
+    /// Beside the job's file, as `photographs/back.jpg`.
     pub(super) file: String,
     pub(super) sha256: String,
+    /// What it shows; may be empty.
+    pub(super) caption: String,
 }
 
 /// The job.
@@ -42,11 +45,14 @@ pub(super) struct Job {
     /// Counts the changes. A window that changes another revision than the last is told.
     pub(super) revision: u64,
     pub(super) scan: Option<ScanRef>,
+    /// Further scans of the same blade; the figures are then the mean.
+    pub(super) repeats: Vec<ScanRef>,
     /// Choices by command.
     pub(super) choices: BTreeMap<String, Choices>,
     /// The command line of each step that was last done.
     pub(super) done: BTreeMap<String, String>,
-    pub(super) photos: Vec<Photo>,
+    /// Photographs; `None` if there never were any, an empty list if all were taken away.
+    pub(super) photos: Option<Vec<Photo>>,
     log: Vec<Value>,
 }
 
@@ -163,14 +169,17 @@ impl Job {
     }
 
     fn value(&self) -> Value {
+        let photo = |p: &Photo| json!({ "file": p.file, "sha256": p.sha256, "caption": p.caption });
+        let scan = |s: &ScanRef| json!({ "path": s.path, "sha256": s.sha256, "bytes": s.bytes });
         let choices: Map<String, Value> = self.choices.iter().map(|(k, v)| (k.clone(), json!(v))).collect();
         json!({
             "schema": SCHEMA,
             "revision": self.revision,
-            "scan": self.scan.as_ref().map(|s| json!({ "path": s.path, "sha256": s.sha256, "bytes": s.bytes })),
+            "scan": self.scan.as_ref().map(scan),
+            "repeats": self.repeats.iter().map(scan).collect::<Vec<_>>(),
             "choices": choices,
             "done": self.done,
-            "photographs": self.photos.iter().map(|p| json!({ "file": p.file, "sha256": p.sha256 })).collect::<Vec<_>>(),
+            "photographs": self.photos.as_ref().map(|all| all.iter().map(photo).collect::<Vec<_>>()),
             "log": self.log,
         })
     }
@@ -185,14 +194,13 @@ impl Job {
             v[key].as_str().map(str::to_owned).ok_or_else(|| format!("`{key}` must be a text"))
         };
         self.revision = value["revision"].as_u64().ok_or("`revision` must be a whole number")?;
-        self.scan = match &value["scan"] {
-            Value::Null => None,
-            s => Some(ScanRef {
-                path: text(s, "path")?,
-                sha256: text(s, "sha256")?,
-                bytes: s["bytes"].as_u64().ok_or("`bytes` must be a whole number")?,
-            }),
+        let scan = |s: &Value| -> Result<ScanRef, String> {
+            let bytes = s["bytes"].as_u64().ok_or("`bytes` must be a whole number")?;
+            Ok(ScanRef { path: text(s, "path")?, sha256: text(s, "sha256")?, bytes })
         };
+        self.scan = (!value["scan"].is_null()).then(|| scan(&value["scan"])).transpose()?;
+        self.repeats =
+            value["repeats"].as_array().into_iter().flatten().map(scan).collect::<Result<_, String>>()?;
         let texts = |v: &Value| -> Result<Vec<String>, String> {
             let list = v.as_array().ok_or("every option must have a list of texts")?;
             let one = |t: &Value| t.as_str().map(str::to_owned).ok_or("every value must be a text");
@@ -207,9 +215,14 @@ impl Job {
         for (step, line) in value["done"].as_object().into_iter().flatten() {
             self.done.insert(step.clone(), line.as_str().unwrap_or_default().to_owned());
         }
-        for photo in value["photographs"].as_array().into_iter().flatten() {
-            self.photos.push(Photo { file: text(photo, "file")?, sha256: text(photo, "sha256")? });
-        }
+        let one = |p: &Value| -> Result<Photo, String> {
+            let caption = p["caption"].as_str().unwrap_or_default().to_owned();
+            Ok(Photo { file: text(p, "file")?, sha256: text(p, "sha256")?, caption })
+        };
+        self.photos = value["photographs"]
+            .as_array()
+            .map(|all| all.iter().map(one).collect::<Result<Vec<Photo>, String>>())
+            .transpose()?;
         self.log = value["log"].as_array().cloned().unwrap_or_default();
         Ok(())
     }
@@ -247,7 +260,8 @@ mod tests {
         let folder = at.path().join("new/job");
         let mut job = Job::open(&folder).unwrap();
         let scan = ScanRef { path: "blade.ply".into(), sha256: "ab".into(), bytes: 3 };
-        job.change(0, "the scan", |job| job.scan = Some(scan)).unwrap();
+        let repeat = ScanRef { path: "again.ply".into(), ..scan.clone() };
+        job.change(0, "the scan", |job| (job.scan, job.repeats) = (Some(scan), vec![repeat])).unwrap();
         let options = Choices::from([("swap".to_owned(), vec!["ends".to_owned(), "edges".to_owned()])]);
         job.change(1, "ends", |job| {
             job.choices.insert("measure".to_owned(), options);

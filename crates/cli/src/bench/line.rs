@@ -5,14 +5,14 @@ use std::path::{Path, PathBuf};
 use clap::FromArgMatches;
 use clap::error::ErrorKind;
 
-use super::job::{Choices, Job};
+use super::job::{Choices, Job, Photo};
 use crate::arguments::{Arguments, command_line};
-use crate::calls::{option_names, sentence_of};
+use crate::calls::{option_names, sentence_of, takes_value};
 use crate::held::TABLE;
 use crate::record::PREDICTION_JSON;
 
 /// Options that the page does not offer: where files go is the page's affair, and files from elsewhere are named on a command line.
-const NOT_OFFERED: [&str; 17] = [
+const NOT_OFFERED: [&str; 18] = [
     "out",
     "output",
     "overwrite",
@@ -23,6 +23,7 @@ const NOT_OFFERED: [&str; 17] = [
     "outlines",
     "templates",
     "scan",
+    "photograph",
     "plots",
     "polar",
     "polar_cache",
@@ -103,14 +104,27 @@ impl Line {
         let shown = |path: PathBuf| path.display().to_string();
         let mut words = vec![step.command().to_owned()];
         match step {
-            Step::Measure => words.push(shown(folder.join(&job.scan.as_ref()?.path))),
+            Step::Measure => {
+                let scans = [job.scan.as_ref()?].into_iter().chain(&job.repeats);
+                words.extend(scans.map(|s| shown(folder.join(&s.path))));
+            }
             _ => words.push(shown(folder.join(TABLE))),
         }
         for (option, values) in choices {
             for value in values {
                 let name = option.replace('_', "-");
-                words.push(if value.is_empty() { format!("--{name}") } else { format!("--{name}={value}") });
+                let is_switch = value.is_empty() && !takes_value(step.command(), option);
+                words.push(if is_switch { format!("--{name}") } else { format!("--{name}={value}") });
             }
+        }
+        if let Some(photos) = job.photos.as_ref().filter(|_| step == Step::Measure) {
+            let one = |p: &Photo| {
+                let file = shown(folder.join(&p.file));
+                format!("--photograph={file}{}{}", if p.caption.is_empty() { "" } else { "=" }, p.caption)
+            };
+            words.extend(photos.iter().map(one));
+            // Those that an earlier record shows are taken away too.
+            words.extend(photos.is_empty().then(|| "--photograph=".to_owned()));
         }
         if overwrite && step != Step::Stl && step != Step::Smooth && step != Step::Templates {
             words.push("--overwrite".to_owned());
@@ -142,7 +156,7 @@ impl Line {
             text.push(' ');
             match word.strip_prefix("--").and_then(|rest| rest.split_once('=')) {
                 // `--name value` reads better; a value that looks like an option needs the other form.
-                Some((name, value)) if !value.starts_with('-') => {
+                Some((name, value)) if !value.is_empty() && !value.starts_with('-') => {
                     text.push_str(&format!("--{name} {}", quoted(value)));
                 }
                 _ => text.push_str(&quoted(word)),
@@ -208,7 +222,8 @@ mod tests {
     fn the_line_is_the_commands_and_is_quoted() {
         let _alone = crate::interrupt::one_writer();
         let folder = PathBuf::from("jobs");
-        let job = job(&[("length", &["1.3m"]), ("maker", &["O'Neil & Sons"]), ("swap", &["ends", "edges"])]);
+        let mut job =
+            job(&[("length", &["1.3m"]), ("maker", &["O'Neil & Sons"]), ("swap", &["ends", "edges"])]);
         let line = Line::of(Step::Measure, &job, &folder, false).unwrap();
         let text = line.text();
         assert!(text.starts_with("bladeform measure '"), "{text}");
@@ -219,6 +234,25 @@ mod tests {
             "{text}"
         );
         assert!(line.parse().is_ok());
+
+        let photo = Photo {
+            file: "photographs/a.jpg".into(),
+            sha256: String::new(),
+            caption: "The back = side 1".into(),
+        };
+        job.photos = Some(vec![photo]);
+        job.choices.insert("measure".into(), [("owner".to_owned(), vec![String::new()])].into());
+        let line = Line::of(Step::Measure, &job, &folder, false).unwrap();
+        assert!(
+            line.text()
+                .ends_with(" --owner= --photograph 'jobs/photographs/a.jpg=The back = side 1' --out jobs"),
+            "{}",
+            line.text()
+        );
+        assert!(line.parse().is_ok());
+        job.photos = Some(Vec::new());
+        let line = Line::of(Step::Measure, &job, &folder, false).unwrap();
+        assert!(line.text().ends_with(" --owner= --photograph= --out jobs"), "{}", line.text());
     }
 
     #[test]

@@ -155,7 +155,7 @@ pub(crate) fn bench(asked: &Bench, threads: usize) -> Result<Said, Failure> {
     http::serve(listener, &shop).map_err(unserved)?;
     // What is being done stops, and an upload that hangs leaves no file.
     shop.work().stop();
-    work::wait(&shop, FAREWELL);
+    work::wait(&shop, FAREWELL, || false);
     crate::interrupt::take_away(&mut crate::interrupt::while_open());
     Ok(Said {
         text: format!("The bench is closed. The job is in {}.\n", shop.folder.display()),

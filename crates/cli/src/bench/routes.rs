@@ -3,7 +3,9 @@
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
+use std::time::Duration;
 
+use bladeform::record::Picture;
 use serde_json::{Value, json};
 
 use super::http::{Answer, Asked};
@@ -14,12 +16,11 @@ use super::scan::Scan;
 use super::upload::Arrived;
 use super::{Shop, assets, handed, live_section, plain_name, work};
 use crate::feedback::Shares;
+use crate::photographs::FOLDER as PHOTOS;
 use crate::record::{PAGE, PREDICTION_PAGE};
 
-/// Most bytes of a photograph.
-const MOST_PHOTO: u64 = 40_000_000;
-/// Folder of the photographs in the job's folder.
-const PHOTOS: &str = "photographs";
+/// A window waits so long for the end of the work before it asks again.
+const LONGEST_WAIT: Duration = Duration::from_secs(20);
 /// The step that computes polars for the sliders.
 const READY: &str = "ready";
 const READY_SHARES: Shares = &[("section polars", 1.0)];
@@ -49,10 +50,15 @@ pub(super) fn route(shop: &Arc<Shop>, asked: &mut Asked<'_>) -> Answer {
     let made = match (asked.is_post, path.as_str()) {
         (false, "") => Ok(Answer::bytes("text/html; charset=utf-8", assets::PAGE.into())),
         (false, "state") => Ok(Answer::json(&state(shop))),
+        (false, "ended") => {
+            work::wait(shop, LONGEST_WAIT, || shop.is_over.load(Ordering::Relaxed));
+            Ok(Answer::json(&json!({})))
+        }
         (false, "log") => Ok(Answer::json(&json!(shop.job().log()))),
         (false, "picture") => picture(shop),
         (true, "scan") => dropped(shop, asked),
         (true, "path") => named(shop, asked),
+        (true, "forget-scan") => forget_scan(shop, asked),
         (true, "choose") => chosen(shop, asked),
         (true, "run") => run(shop, asked),
         (true, "stop") => {
@@ -64,6 +70,7 @@ pub(super) fn route(shop: &Arc<Shop>, asked: &mut Asked<'_>) -> Answer {
         (true, "quick") => quick(shop, asked),
         (true, "photograph") => photograph(shop, asked),
         (true, "forget-photograph") => forget_photograph(shop, asked),
+        (true, "caption") => caption(shop, asked),
         (true, "closed") => Ok(Answer::json(&json!({}))),
         (true, "end") => {
             shop.is_over.store(true, Ordering::Relaxed);
@@ -86,10 +93,10 @@ fn file(shop: &Shop, path: &str) -> Result<Answer, Answer> {
         return Ok(Answer::bytes(kind, text.into()));
     }
     if let Some(name) = path.strip_prefix("photographs/") {
-        let is_ours = shop.job().photos.iter().any(|p| p.file == format!("{PHOTOS}/{name}"));
+        let is_ours = shop.job().photos.iter().flatten().any(|p| p.file == format!("{PHOTOS}/{name}"));
         let bytes = is_ours.then(|| std::fs::read(shop.folder.join(PHOTOS).join(name)).ok()).flatten();
         let bytes = bytes.ok_or_else(nothing)?;
-        return Ok(Answer::bytes(picture_kind(&bytes).ok_or_else(nothing)?, bytes));
+        return Ok(Answer::bytes(Picture::kind_of(&bytes).ok_or_else(nothing)?, bytes));
     }
     let (to_save, name) = match path.strip_prefix("save/") {
         Some(name) => (true, name),
@@ -181,6 +188,43 @@ struct Taken {
     sentence: &'static str,
 }
 
+/// Refuses a further scan of the same blade before it takes a place in the folder: without a first one, twice, or under the name of another one.
+fn refuse_repeat(shop: &Shop, sha256: &str, path: &str) -> Result<(), Answer> {
+    let job = shop.job();
+    let refused = |text: String| Err(Answer::refused(422, &text));
+    let Some(first) = &job.scan else {
+        return refused("the job has no first scan yet; add this one as the scan".to_owned());
+    };
+    match [first].into_iter().chain(&job.repeats).find(|s| s.sha256 == sha256 || s.path == path) {
+        Some(same) if same.sha256 == sha256 => refused(format!(
+            "{path} is {} once more, which says nothing new; add another scan of the same blade",
+            same.path
+        )),
+        Some(_) => refused(format!("another scan of this job is called {path}; rename the file")),
+        None => Ok(()),
+    }
+}
+
+/// Takes a further scan of the same blade over.
+fn take_repeat(shop: &Shop, scan: &Scan, path: &str) -> Result<Taken, Answer> {
+    refuse_repeat(shop, &scan.sha256, path)?;
+    let taken = ScanRef { path: path.to_owned(), sha256: scan.sha256.clone(), bytes: scan.bytes };
+    change(shop, latest(shop), &format!("a further scan is {path}, SHA-256 {}", taken.sha256), |job| {
+        job.repeats.push(taken);
+    })?;
+    Ok(Taken { facts: scan.facts(), sentence: "" })
+}
+
+/// Takes a further scan off the job; its file stays.
+fn forget_scan(shop: &Shop, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
+    let body = asked.json()?;
+    let path = body["path"].as_str().unwrap_or_default().to_owned();
+    change(shop, latest(shop), &format!("{path} is no longer part of the job; the file stays"), |job| {
+        job.repeats.retain(|s| s.path != path);
+    })?;
+    Ok(Answer::json(&state(shop)))
+}
+
 /// Takes a scan over: it must be one.
 fn take(shop: &Shop, scan: Scan, path: &str) -> Result<Taken, Answer> {
     let facts = scan.facts();
@@ -196,6 +240,7 @@ fn take(shop: &Shop, scan: Scan, path: &str) -> Result<Taken, Answer> {
                 options.remove("distance");
             }
             job.done.clear();
+            job.repeats.clear();
         }
         job.scan = Some(taken);
     })?;
@@ -229,8 +274,13 @@ fn dropped(shop: &Shop, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
         Answer::refused(422, &told)
     })?;
     debug_assert!(scan.sha256 == arrived.sha256 && scan.bytes == arrived.bytes);
+    let is_repeat = asked.query("repeat").is_some();
+    if is_repeat {
+        refuse_repeat(shop, &scan.sha256, &name)?;
+    }
     arrived.named(&shop.folder.join(&name))?;
-    let Taken { facts, sentence } = take(shop, scan, &name)?;
+    let Taken { facts, sentence } =
+        if is_repeat { take_repeat(shop, &scan, &name)? } else { take(shop, scan, &name)? };
     Ok(Answer::json(&json!({ "facts": facts, "sentence": sentence })))
 }
 
@@ -255,11 +305,16 @@ fn named(shop: &Arc<Shop>, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
         .ok()
         .and_then(|folder| path.strip_prefix(folder).ok().map(Path::to_owned));
     let kept = inside.unwrap_or_else(|| path.clone()).display().to_string();
+    let is_repeat = body["repeat"].as_bool().unwrap_or(false);
     let keeper = Arc::clone(shop);
     let task = move |_: &dyn bladeform::work::Observer| {
         let scan = Scan::read(&path)?;
-        let taken = take(&keeper, scan, &kept).map_err(|_| {
-            crate::failure::Failure::Input("the job was changed meanwhile; name the scan again".to_owned())
+        let taken =
+            if is_repeat { take_repeat(&keeper, &scan, &kept) } else { take(&keeper, scan, &kept) };
+        let taken = taken.map_err(|refused| {
+            crate::failure::Failure::Input(refused.sentence().unwrap_or_else(|| {
+                "the job was changed meanwhile; name the scan again".to_owned()
+            }))
         })?;
         Ok(taken.sentence.to_owned())
     };
@@ -414,37 +469,54 @@ fn quick(shop: &Shop, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
         .map_err(|e| Answer::refused(422, &sentence(e)))
 }
 
-/// The kind of a picture by its first bytes: JPEG, PNG or WebP, which every browser shows.
-fn picture_kind(bytes: &[u8]) -> Option<&'static str> {
-    match bytes {
-        [0xff, 0xd8, 0xff, ..] => Some("image/jpeg"),
-        [0x89, b'P', b'N', b'G', ..] => Some("image/png"),
-        [b'R', b'I', b'F', b'F', _, _, _, _, b'W', b'E', b'B', b'P', ..] => Some("image/webp"),
-        _ => None,
-    }
-}
-
 /// A photograph of the part.
 fn photograph(shop: &Shop, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
     let name = asked.query("name").as_deref().and_then(plain_name);
     let name =
         name.ok_or_else(|| Answer::refused(422, "the file has no usable name; rename it and add it again"))?;
+    if Picture::MOST <= shop.job().photos.as_ref().map_or(0, Vec::len) {
+        return Err(Answer::refused(
+            422,
+            &format!("a record has at most {} photographs; take one away first", Picture::MOST),
+        ));
+    }
     let folder = shop.folder.join(PHOTOS);
     std::fs::create_dir_all(&folder)
         .map_err(|e| Answer::refused(507, &format!("the folder {} cannot be made: {e}", folder.display())))?;
-    let arrived = Arrived::read(asked.body, asked.length, MOST_PHOTO, &folder)?;
+    let arrived = Arrived::read(asked.body, asked.length, Picture::MOST_BYTES as u64, &folder)?;
     let bytes = std::fs::read(arrived.path()).unwrap_or_default();
-    if picture_kind(&bytes).is_none() {
-        return Err(Answer::refused(
-            422,
-            &format!("{name} is no JPEG, PNG or WebP picture; save it as one and add it again"),
-        ));
-    }
-    let photo = Photo { file: format!("{PHOTOS}/{name}"), sha256: arrived.sha256.clone() };
+    let picture =
+        Picture::read(&name, "", bytes).map_err(|e| Answer::refused(422, &format!("{name}: {e}")))?;
+    let name = free_name(&folder, &name, picture.bytes());
+    let photo =
+        Photo { file: format!("{PHOTOS}/{name}"), sha256: arrived.sha256.clone(), caption: String::new() };
     arrived.named(&folder.join(&name))?;
     change(shop, latest(shop), &format!("photograph {name}, SHA-256 {}", photo.sha256), |job| {
-        job.photos.retain(|p| p.file != photo.file);
-        job.photos.push(photo);
+        let all = job.photos.get_or_insert_default();
+        if all.iter().all(|p| p.file != photo.file) {
+            all.push(photo);
+        }
+    })?;
+    Ok(Answer::json(&state(shop)))
+}
+
+/// A name under which the folder holds nothing else: `back.jpg`, `back-2.jpg` and so on. On a command line `=` ends the name of a photograph.
+fn free_name(folder: &Path, name: &str, bytes: &[u8]) -> String {
+    let name = name.replace('=', "-");
+    let (stem, end) = name.rsplit_once('.').unwrap_or((&name, "jpg"));
+    let numbered = (2..).map(|k: u64| format!("{stem}-{k}.{end}"));
+    let is_free = |name: &String| std::fs::read(folder.join(name)).map_or(true, |held| held == bytes);
+    [format!("{stem}.{end}")].into_iter().chain(numbered).find(is_free).unwrap_or_default()
+}
+
+/// What a photograph shows.
+fn caption(shop: &Shop, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
+    let body = asked.json()?;
+    let text = |key: &str| body[key].as_str().unwrap_or_default().trim().to_owned();
+    let (file, caption) = (text("file"), text("caption"));
+    change(shop, latest(shop), &format!("{file} shows: {caption}"), |job| {
+        let of = job.photos.iter_mut().flatten().filter(|p| p.file == file);
+        of.for_each(|p| p.caption.clone_from(&caption));
     })?;
     Ok(Answer::json(&state(shop)))
 }
@@ -454,7 +526,7 @@ fn forget_photograph(shop: &Shop, asked: &mut Asked<'_>) -> Result<Answer, Answe
     let body = asked.json()?;
     let name = body["file"].as_str().unwrap_or_default().to_owned();
     change(shop, latest(shop), &format!("{name} is no longer part of the job; the file stays"), |job| {
-        job.photos.retain(|p| p.file != name);
+        job.photos.iter_mut().for_each(|all| all.retain(|p| p.file != name));
     })?;
     Ok(Answer::json(&state(shop)))
 }

@@ -83,11 +83,11 @@ impl Work {
     }
 }
 
-/// Waits for the end of what is being done, but not for ever.
-pub(super) fn wait(shop: &super::Shop, most: Duration) {
+/// Waits for the end of what is being done, but not for ever, and not longer than until `is_over`.
+pub(super) fn wait(shop: &super::Shop, most: Duration, is_over: impl Fn() -> bool) {
     let begun = Instant::now();
-    while shop.work().is_running() && begun.elapsed() < most {
-        std::thread::sleep(Duration::from_millis(20));
+    while shop.work().is_running() && begun.elapsed() < most && !is_over() {
+        std::thread::sleep(Duration::from_millis(10));
     }
 }
 

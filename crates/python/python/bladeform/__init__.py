@@ -550,6 +550,7 @@ def record(
     scanned_with: str | None = None,
     accession_number: str | None = None,
     density: Quantity | None = None,
+    photograph: Path | str | Iterable[Path | str] | None = None,
     units: Literal["mm", "in"] | None = None,
     threads: int | None = None,
     progress: Progress | None = None,
@@ -567,6 +568,8 @@ def record(
         In place of those of the table. Without a date: today, UTC.
     density : text with a unit, or kg/m3
         In place of that of the table.
+    photograph : path, or list of paths
+        JPEG, PNG or WebP pictures of the part, with ``=`` and what each shows: ``"back.jpg=The back"``. The page holds them.
     units : "mm" or "in", what the page shows.
 
     Returns
@@ -593,6 +596,7 @@ def record(
             "scanned_with": scanned_with,
             "accession_number": accession_number,
             "density": density,
+            "photograph": photograph,
             "units": units,
             "threads": threads,
         }
