@@ -87,7 +87,7 @@ const middle = async (page, selector) => {
 const shots = Boolean(process.env.BLADEFORM_SHOTS);
 const shot = async (page, name) => {
   if (!shots) return;
-  for (const [size, width, height] of [['wide', 1280, 900], ['narrow', 390, 844]]) {
+  for (const [size, width, height] of [['wide', 1280, 900], ['narrow', 390, 844], ['zoom', 640, 450]]) {
     await page.setViewportSize({ width, height });
     for (const colorScheme of ['light', 'dark']) {
       await page.emulateMedia({ colorScheme });

@@ -302,6 +302,24 @@ impl Solid {
 /// The file of all section templates.
 const ALL_SHEETS: &str = "sections.pdf";
 
+/// The warning of a table that is hardly one of a blade.
+const NO_BLADE: &str = "hardly-a-blade";
+
+/// A failure with the table's own doubt: where it is hardly one of a blade, other hubs and settings do not help.
+fn with_doubt(failure: Failure, table: &StationTable) -> Failure {
+    let Some(doubt) = table.warnings.iter().find(|w| w.code() == NO_BLADE) else { return failure };
+    let text = |text: String| {
+        format!(
+            "{text}. First of all the table warns: {}; measure the part again before its solid",
+            doubt.sentence()
+        )
+    };
+    match failure {
+        Failure::Coded { code, text: told } => Failure::of(code, text(told)),
+        other => other,
+    }
+}
+
 /// Runs the command; returns the text for the user.
 ///
 /// # Errors
@@ -316,7 +334,8 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     let left_out = asked.prepare(&mut table)?;
     let scan = asked.scan_of(&table)?;
     stage("fitting the surface");
-    let propeller = PropellerSurface::new(&table, asked.plan()).map_err(|e| asked.told(&e))?;
+    let propeller =
+        PropellerSurface::new(&table, asked.plan()).map_err(|e| with_doubt(asked.told(&e), &table))?;
     let mut run = Run {
         asked,
         table: &table,
@@ -330,7 +349,7 @@ pub(crate) fn solid(asked: &Solid) -> Result<Said, Failure> {
     for w in &run.warnings {
         let _ = writeln!(run.text, "Warning: {w}");
     }
-    let first = run.make_solids(kind)?;
+    let first = run.make_solids(kind).map_err(|failure| with_doubt(failure, &table))?;
     run.compare_scan()?;
     run.warn_of_blade();
     run.draw_templates(first.as_ref());

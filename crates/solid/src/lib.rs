@@ -62,7 +62,7 @@ pub use fault::{ConnectionFault, SurfaceFault};
 pub use hub::Hub;
 pub use joint_fault::{FillFault, FlatRegion, JointFault};
 pub use mass::MassProperties;
-pub use notice::SolidNotice;
+pub use notice::{HubSize, SolidNotice};
 pub use plan_fault::{MovesSections, PlanFault, PlanLength, ScanFault};
 pub use propeller::{MadeSolid, PropellerSurface, SettingAngle, SolidPlan, TOLERANCES_M};
 pub use station_fault::{OutlineFault, StationFault};

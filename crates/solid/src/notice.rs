@@ -5,6 +5,15 @@ use bladeform_table::{Coded, TableNotice, with_details};
 
 use crate::open_outline::LEAST_TAIL;
 
+/// A size of a hub.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HubSize {
+    /// Its diameter.
+    Diameter,
+    /// Its length along the axis of rotation.
+    Length,
+}
+
 /// What was guessed, changed or left out in a solid.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
@@ -42,6 +51,8 @@ pub enum SolidNotice {
         flat: bool,
         /// A diameter of the table that cannot hold the blades and is not used, m.
         unfit_m: Option<f64>,
+        /// Given sizes that are not those of the scan: which, given and measured, m.
+        other: Vec<(HubSize, f64, Measured)>,
     },
     /// The setting places relative angles.
     RelativeAngles,
@@ -315,7 +326,8 @@ impl Coded for SolidNotice {
 impl SolidNotice {
     /// The sentence of a measured hub.
     fn hub_text(&self) -> String {
-        let Self::HubMeasured { under_roots, diameter_m, length_m, bore_diameter_m, flat, unfit_m } = self
+        let Self::HubMeasured { under_roots, diameter_m, length_m, bore_diameter_m, flat, unfit_m, other } =
+            self
         else {
             return String::new();
         };
@@ -338,8 +350,19 @@ impl SolidNotice {
                 MM_PER_M * unfit
             ));
         }
+        for (size, given, seen) in other {
+            let name = if *size == HubSize::Diameter { "diameter" } else { "length" };
+            parts.push(format!(
+                "the hub has the given {name} of {:.1} mm, the scan shows {}: hub, roots and mass are not those of the part",
+                MM_PER_M * given,
+                mm(seen)
+            ));
+        }
         if let Some(bore) = bore_diameter_m {
-            parts.push(format!("the bore of {} is not made", mm(bore)));
+            parts.push(format!(
+                "the bore of {} is not made, nor are bolt holes, which are not looked for: hub, mass and moments are those of a full hub",
+                mm(bore)
+            ));
         }
         parts.join("; ")
     }

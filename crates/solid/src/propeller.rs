@@ -10,7 +10,7 @@ use crate::fault::{ConnectionFault, SurfaceFault};
 use crate::hub::{Hub, HubCorner};
 use crate::joint::volume_outside_m3;
 use crate::joint_fault::JointFault;
-use crate::notice::SolidNotice;
+use crate::notice::{HubSize, SolidNotice};
 use crate::plan_fault::{MovesSections, PlanFault, PlanLength};
 use crate::rows::RowPlan;
 use crate::surface::BladeSurface;
@@ -421,7 +421,12 @@ struct MeasuredHub {
     flat: bool,
     /// A measured diameter that cannot hold the blades, m.
     unfit_m: Option<f64>,
+    /// Given sizes that are not those of the scan.
+    other: Vec<(HubSize, f64, Measured)>,
 }
+
+/// A given size of the hub differs from the measured one from this fraction of it on (chosen: beyond what a caliper or a fit leaves open).
+const OTHER_HUB: f64 = 0.01;
 
 impl MeasuredHub {
     fn of(table: &StationTable, plan: &SolidPlan, surface: &BladeSurface) -> Self {
@@ -442,19 +447,28 @@ impl MeasuredHub {
             bore_diameter_m: known.bore_diameter_m,
             flat: false,
             unfit_m: diameter.filter(|d| !fits(d)).map(|d| d.value),
+            other: [
+                (HubSize::Diameter, plan.hub_diameter_m, known.diameter_m),
+                (HubSize::Length, plan.hub_length_m, known.length_m),
+            ]
+            .into_iter()
+            .filter_map(|(size, given, seen)| Some((size, given?, seen?)))
+            .filter(|(_, given, seen)| OTHER_HUB * seen.value + 2.0 * seen.u < (given - seen.value).abs())
+            .collect(),
         }
     }
 
     fn notice(self) -> Option<SolidNotice> {
-        let Self { under_roots, diameter_m, length_m, bore_diameter_m, flat, unfit_m } = self;
+        let Self { under_roots, diameter_m, length_m, bore_diameter_m, flat, unfit_m, other } = self;
         let is_some = diameter_m.is_some() || length_m.is_some() || bore_diameter_m.is_some();
-        (is_some || unfit_m.is_some()).then_some(SolidNotice::HubMeasured {
+        (is_some || unfit_m.is_some() || !other.is_empty()).then_some(SolidNotice::HubMeasured {
             under_roots,
             diameter_m,
             length_m,
             bore_diameter_m,
             flat,
             unfit_m,
+            other,
         })
     }
 }

@@ -158,7 +158,17 @@ fn the_measured_hub_is_the_default_and_gives_way_to_a_given_one() {
     let solid = made.at(None, &Silent).unwrap();
     assert!((solid.solid.facts().volume_m3 / solid.section_volume_m3 - 1.0).abs() < 1e-3);
     let given = SolidPlan { hub_diameter_m: Some(0.4), hub_length_m: Some(0.3), ..as_measured };
-    let hub = PropellerSurface::new(&table, given).unwrap().hub().unwrap();
+    let other = PropellerSurface::new(&table, given).unwrap();
+    let hub = other.hub().unwrap();
+    let told = said(&other);
+    assert!(
+        told.iter().any(|(_, s)| s.contains("given diameter of 400.0 mm, the scan shows 320.0")),
+        "{told:?}"
+    );
+    assert!(
+        told.iter().any(|(_, s)| s.contains("given length of 300.0 mm, the scan shows 200.0")),
+        "{told:?}"
+    );
     assert_eq!((hub.radius_m, hub.length_m, hub.nose_m), (0.2, 0.3, 0.2));
     // One that cannot hold the blades is not used, and this is said.
     table.hub.as_mut().unwrap().diameter_m = Some(Measured::new(0.02, 1e-4));

@@ -84,20 +84,21 @@ fn letter(index: usize) -> String {
     }
 }
 
-/// Cells in aligned columns: numbers to the right, the last column to the left.
+/// Cells in aligned columns: numbers to the right, the last column to the left. Where two spaces between columns would not fit the terminal there is one.
 pub(crate) fn aligned(rows: &[Vec<String>]) -> Vec<String> {
-    const GAP: &str = "  ";
     let columns = rows.first().map_or(0, Vec::len);
     let width = |c: usize| rows.iter().map(|row| row[c].chars().count()).max().unwrap_or(0);
     let widths: Vec<usize> = (0..columns).map(width).collect();
+    let needed: usize = widths.iter().map(|w| w + 2).sum();
+    let gap = if needed <= TERMINAL_WIDTH { "  " } else { " " };
     let line = |row: &Vec<String>| {
         let mut text = String::new();
         for (c, cell) in row.iter().enumerate() {
             let last = c + 1 == columns;
             text.push_str(&if last {
-                format!("{GAP}{cell}")
+                format!("{gap}{cell}")
             } else {
-                format!("{GAP}{cell:>w$}", w = widths[c])
+                format!("{gap}{cell:>w$}", w = widths[c])
             });
         }
         text.trim_end().to_owned()

@@ -4,8 +4,8 @@ use crate::layout::{Notes, aligned, text_of};
 use crate::warning::{Advice, no_advice, warning_in};
 use bladeform_quantity::{Conversion, ShownUnits};
 use bladeform_table::{
-    BODY_MEANING, CAUTION, Notice, OperatingPoint, Prediction, REST_MEANING, Schedule, Shown, SurfaceFigures,
-    cells_at_rest, number_text, place_text,
+    Answer, BODY_MEANING, CAUTION, Notice, OperatingPoint, Prediction, REST_MEANING, Schedule, Shown,
+    SurfaceFigures, cells_at_rest, number_text, place_text,
 };
 
 /// Most rows shown. More rows are thinned evenly, and the files contain all of them.
@@ -14,6 +14,8 @@ const MOST_ROWS: usize = 41;
 const U_MEANING: &str = "eta is the efficiency. ±s (2 u, 95 %) is what the measured shape leaves uncertain. ±m (2 u) is how far predictions by these methods were from published tests of the same kind of propeller and state of flow; - where no such test is at hand, so that the error is not known.";
 /// The flag of a point at zero speed without a free wake. Its sentence is the reason.
 const NO_FREE_WAKE: &str = "no-free-wake";
+/// The answer that is told first: the one fixed setting for several speeds of an engine.
+const FIRST: &str = "fixed_pitch_choice";
 /// Most reasons for a missing free wake that are listed one by one.
 const MOST_REASONS: usize = 3;
 /// The prediction as text: what was computed, one row per point, answers, schedules, warnings and the caution.
@@ -37,6 +39,18 @@ pub fn render_prediction_in(prediction: &Prediction, units: ShownUnits, advice: 
     let step = prediction.points.len().div_ceil(MOST_ROWS).max(1);
     let shown: Vec<&OperatingPoint> = prediction.points.iter().step_by(step).collect();
     let mut lines = head(prediction, units);
+    // What was asked of the engine comes before figures at one rotational speed, which it may not reach.
+    let is_first = |answer: &&Answer| answer.name == FIRST;
+    let told = |answer: &Answer| format!("- {}", units.text(&answer.sentence));
+    let first: Vec<String> = prediction.answers.iter().filter(is_first).map(told).collect();
+    if !first.is_empty() {
+        lines.push(String::new());
+        lines.extend(first);
+        lines.push(format!(
+            "The points that follow are at {:.0} rpm, whatever power that takes.",
+            prediction.rpm
+        ));
+    }
     lines.push(String::new());
     let mut notes = Notes::default();
     lines.extend(rows(&shown, units, &mut notes));
@@ -58,7 +72,7 @@ pub fn render_prediction_in(prediction: &Prediction, units: ShownUnits, advice: 
         lines.extend(surface_line(&shown));
     }
     lines.extend(notes.lines(units));
-    lines.extend(prediction.answers.iter().map(|answer| format!("- {}", units.text(&answer.sentence))));
+    lines.extend(prediction.answers.iter().filter(|answer| !is_first(answer)).map(told));
     for schedule in &prediction.schedules {
         lines.push(String::new());
         lines.extend(schedule_lines(schedule, units));
@@ -156,14 +170,13 @@ const COLUMNS: [Column; 12] = [
     ("stalled", "%", 1e2, 0, |p| p.figures.stalled_fraction),
 ];
 
-/// The columns of water, in the terms of its trade, after thrust, torque and power: `K_T`, `K_Q` and `eta_0` over `J = V_A/(n D)`. The cavitation number is that of the rotational speed.
-const WATER_COLUMNS: [Column; 14] = [
+/// The columns of water, in the terms of its trade, after thrust and power: `K_T`, `K_Q` and `eta_0` over `J = V_A/(n D)`. The cavitation number is that of the rotational speed.
+const WATER_COLUMNS: [Column; 13] = [
     ("setting", "deg", 1.0, 2, |p| p.figures.setting_deg),
-    ("J=V_A/nD", "-", 1.0, 3, |p| p.figures.advance_ratio),
+    ("J", "-", 1.0, 3, |p| p.figures.advance_ratio),
     ("thrust", "N", 1.0, 0, |p| p.figures.thrust_n),
     (SHAPE, "N", 2.0, 0, |p| p.u.and_then(|u| u.thrust_n)),
     (METHOD, "N", 2.0, 0, |p| p.u_method.and_then(|u| u.thrust_n)),
-    ("torque", "N m", 1.0, 1, |p| p.figures.torque_nm),
     ("power", "kW", 1e-3, 2, |p| p.figures.power_w),
     (METHOD, "kW", 2e-3, 2, |p| p.u_method.and_then(|u| u.power_w)),
     ("K_T", "-", 1.0, 4, |p| p.figures.thrust_coefficient),
@@ -174,7 +187,7 @@ const WATER_COLUMNS: [Column; 14] = [
     ("cavit.", "%", 1e2, 0, |p| p.water.and_then(|w| w.cavitating_fraction)),
 ];
 /// What the terms of water mean.
-const WATER_MEANING: &str = "K_T = T/(rho n^2 D^4), K_Q = Q/(rho n^2 D^5), eta_0 = J K_T/(2 pi K_Q), V_A is the speed of advance. sigma_n is the pressure at the shaft above that of the vapour over rho n^2 D^2/2; cavit. is the part of the span where cavitation begins, - where it was not looked for.";
+const WATER_MEANING: &str = "K_T = T/(rho n^2 D^4), K_Q = Q/(rho n^2 D^5), eta_0 = J K_T/(2 pi K_Q), J = V_A/(n D), V_A is the speed of advance. sigma_n is the pressure at the shaft above that of the vapour over rho n^2 D^2/2; cavit. is the part of the span where cavitation begins, - where it was not looked for.";
 
 fn rows(points: &[&OperatingPoint], units: ShownUnits, notes: &mut Notes) -> Vec<String> {
     let any_u = points.iter().any(|p| p.u.is_some());

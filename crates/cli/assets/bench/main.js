@@ -452,7 +452,8 @@ const doing = () => {
     const isOf = last && (last.step === word || (last.step === 'ready' && step.id === 'prediction') || (last.step === 'scan' && step.id === 'scan') || (!last.ok && last.step !== word));
     if (line?.wrong && word) tellDoing(line.wrong.missing ? missing(line.wrong.sentence) : line.wrong.sentence, !line.wrong.missing);
     else if (last && isOf && !last.ok) failed(last);
-    else if (line?.late) tellDoing('the choices were changed since; what is shown below is older', true);
+    else if (line?.late) tellDoing(`${step.command === 'measure' ? 'the choices were' : 'the choices or the table were'} changed since; what is shown below is older`, true);
+    else if (step.command !== 'measure' && state.lines.measure?.late) tellDoing('the table is older than the choices of the steps before it; measure again first', true);
     else if (last && isOf && last.ok && last.step === 'scan' && last.text) tellDoing(last.text, true);
     else if (last && isOf && last.ok) tellDoing(`done in ${last.seconds.toFixed(1)} s`);
     else if (word && !state.job.scan) tellDoing('a scan is needed first');

@@ -1,9 +1,10 @@
 //! What the page may ask for quickly: it is made once and kept in memory as long as what it was made from has not changed.
 
 use std::sync::Arc;
+use std::time::SystemTime;
 
-use bladeform::document::{read_json, sha256_hex};
-use bladeform::table::StationTable;
+use bladeform::document::{read_json, sha256_hex, write_json};
+use bladeform::table::{PartRecord, StationTable};
 
 use super::Shop;
 use super::quick::Quick;
@@ -17,6 +18,8 @@ use crate::input::bytes_of;
 pub(super) struct Handed {
     scan: Option<Arc<Scan>>,
     table: Option<(String, Arc<StationTable>)>,
+    /// Size and time of the table's file, and the SHA-256 of its figures.
+    figures: Option<((u64, Option<SystemTime>), String)>,
     pub(super) quick: Option<Arc<Quick>>,
 }
 
@@ -70,4 +73,23 @@ pub(super) fn table(shop: &Shop) -> Result<(String, Arc<StationTable>), Failure>
     let held = (sha256, Arc::new(table));
     shop.handed().table = Some(held.clone());
     Ok(held)
+}
+
+/// SHA-256 of the figures of the table in the folder, without its texts; empty if there is none that can be read. Made anew only if its file has changed.
+pub(super) fn figures(shop: &Shop) -> String {
+    let Ok(found) = std::fs::metadata(shop.folder.join(TABLE)) else { return String::new() };
+    let of = (found.len(), found.modified().ok());
+    if let Some((_, sha256)) = shop.handed().figures.as_ref().filter(|(own, _)| *own == of) {
+        return sha256.clone();
+    }
+    let sha256 = table(shop).map_or_else(
+        |_| String::new(),
+        |(_, table)| {
+            let mut json = Vec::new();
+            let plain = StationTable { record: PartRecord::default(), ..(*table).clone() };
+            write_json(&plain, &mut json).map_or_else(|_| String::new(), |()| sha256_hex(&json))
+        },
+    );
+    shop.handed().figures = Some((of, sha256.clone()));
+    sha256
 }

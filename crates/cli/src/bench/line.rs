@@ -144,9 +144,10 @@ impl Line {
         Some(Self(words))
     }
 
-    /// What a step is made from, whatever the folder is called: two jobs with the same text make the same.
-    pub(super) fn essence(step: Step, job: &Job) -> Option<String> {
-        Some(Self::of(step, job, Path::new("."), false)?.text())
+    /// What a step is made from, whatever the folder is called: two jobs with the same text make the same. `figures`: SHA-256 of those of the table.
+    pub(super) fn essence(step: Step, job: &Job, figures: &str) -> Option<String> {
+        let text = Self::of(step, job, Path::new("."), false)?.text();
+        Some(if step == Step::Measure { text } else { format!("{text} # table {figures}") })
     }
 
     /// The line as it would be typed in a shell.

@@ -111,6 +111,7 @@ fn file(shop: &Shop, path: &str) -> Result<Answer, Answer> {
 
 /// Everything that a window shows of the job.
 fn state(shop: &Shop) -> Value {
+    let figures = handed::figures(shop);
     let mut job = shop.job();
     // What another program changed in the folder is shown as well; a file that cannot be read is told when something is changed.
     let _ = job.follow_disk();
@@ -125,7 +126,7 @@ fn state(shop: &Shop) -> Value {
                 "text": text,
                 "wrong": wrong.as_ref().map(|w| json!({ "sentence": w.sentence, "missing": w.is_missing })),
                 "done": job.done.contains_key(step.word()),
-                "late": job.done.get(step.word()).is_some_and(|done| Some(done) != Line::essence(step, &job).as_ref()),
+                "late": job.done.get(step.word()).is_some_and(|done| Some(done) != Line::essence(step, &job, &figures).as_ref()),
             }),
         );
     }
@@ -309,12 +310,13 @@ fn named(shop: &Arc<Shop>, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
     let keeper = Arc::clone(shop);
     let task = move |_: &dyn bladeform::work::Observer| {
         let scan = Scan::read(&path)?;
-        let taken =
-            if is_repeat { take_repeat(&keeper, &scan, &kept) } else { take(&keeper, scan, &kept) };
+        let taken = if is_repeat { take_repeat(&keeper, &scan, &kept) } else { take(&keeper, scan, &kept) };
         let taken = taken.map_err(|refused| {
-            crate::failure::Failure::Input(refused.sentence().unwrap_or_else(|| {
-                "the job was changed meanwhile; name the scan again".to_owned()
-            }))
+            crate::failure::Failure::Input(
+                refused
+                    .sentence()
+                    .unwrap_or_else(|| "the job was changed meanwhile; name the scan again".to_owned()),
+            )
         })?;
         Ok(taken.sentence.to_owned())
     };
@@ -384,9 +386,10 @@ fn run(shop: &Arc<Shop>, asked: &mut Asked<'_>) -> Result<Answer, Answer> {
     }
     let step = Step::of_word(word).ok_or_else(|| Answer::refused(422, "the bench has no such step"))?;
     let overwrite = body["overwrite"].as_bool().unwrap_or(false);
+    let figures = handed::figures(shop);
     let (line, essence) = {
         let job = shop.job();
-        (Line::of(step, &job, &shop.folder, overwrite), Line::essence(step, &job))
+        (Line::of(step, &job, &shop.folder, overwrite), Line::essence(step, &job, &figures))
     };
     let none = || Answer::refused(422, "the job has no scan yet; drop one, or name it by its path");
     let (line, essence) = line.zip(essence).ok_or_else(none)?;
