@@ -17,7 +17,7 @@ const MISSING: [(&str, &str); 10] = [
 ];
 
 /// Flags in a few words.
-const FLAGGED: [(&str, &str); 20] = [
+const FLAGGED: [(&str, &str); 21] = [
     ("refused", "not measured"),
     ("bridged", "with a hole"),
     ("gap-in-band", "with a gap"),
@@ -30,6 +30,7 @@ const FLAGGED: [(&str, &str); 20] = [
     ("misfit", "with an uneven outline"),
     ("unlike-blades", "where the blades differ"),
     ("cut-differs", "where cut and outline differ"),
+    ("resolution-not-corrected", "too small for the resolution of the scan"),
     ("radius-not-resolved", "with an edge too sharp for the scan"),
     ("stray-points", "with stray points"),
     ("coarse", "coarsely scanned"),

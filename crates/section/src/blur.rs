@@ -31,12 +31,15 @@ const MOST_CHANGE: f64 = 0.03;
 
 impl SectionFit {
     /// Puts the sharp outline in the place of the fitted one, if the scan was smoothed by a Gaussian of this standard deviation, in chords of the fit's
-    /// frame. The fitted one is kept as `seen`. Nothing changes if the kernel is too small to matter or the sharp outline cannot be found.
+    /// frame. The fitted one is kept as `seen`. Nothing changes if the kernel is too small to matter; if the sharp outline
+    /// cannot be found, the fit is marked as `unsharpened`.
     pub fn sharpen(&mut self, deviation: f64) {
-        if LEAST_DEVIATION <= deviation
-            && let Some(sharp) = self.sharpened(deviation)
-        {
-            self.seen = Some(std::mem::replace(&mut self.shape, sharp));
+        if deviation < LEAST_DEVIATION {
+            return;
+        }
+        match self.sharpened(deviation) {
+            Some(sharp) => self.seen = Some(std::mem::replace(&mut self.shape, sharp)),
+            None => self.unsharpened = true,
         }
     }
 

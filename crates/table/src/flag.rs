@@ -174,6 +174,11 @@ pub enum Flag {
         /// The greatest radius that the scan allows, m.
         bound_m: f64,
     },
+    /// The resolution of the scan is too coarse for the section: what it has taken could not be given back.
+    ResolutionNotCorrected {
+        /// What it may have taken from the chord, m.
+        short_m: f64,
+    },
     /// The plane cut at the station contradicts the fitted outline.
     CutDiffers {
         /// The figure.
@@ -265,6 +270,7 @@ impl Flag {
             Flag::NoseMissing { .. } => "nose-missing",
             Flag::DepartsFromOutline { .. } => "departs-from-outline",
             Flag::RadiusNotResolved { .. } => "radius-not-resolved",
+            Flag::ResolutionNotCorrected { .. } => "resolution-not-corrected",
             Flag::CutDiffers { .. } => "cut-differs",
             Flag::MeasuredByCuts { .. } => "measured-by-cuts",
             Flag::OutlineCrosses => "outline-crosses",
@@ -368,6 +374,10 @@ impl Flag {
             Flag::RadiusNotResolved { bound_m } => format!(
                 "the leading edge is sharper than the scan resolves. Its radius is at most {:.2} mm and no figure is given; use a radius gauge or a finer scan of the edge",
                 MM_PER_M * bound_m
+            ),
+            Flag::ResolutionNotCorrected { short_m } => format!(
+                "the resolution of the scan is too coarse for this section: the figures are those of the smoothed surface. The chord may be short by {:.2} mm, which the uncertainty contains; measure the chord by hand, or scan the blade more finely",
+                MM_PER_M * short_m
             ),
             Flag::CutDiffers { column, amount } => cut_differs(*column, *amount),
             Flag::OutlineCrosses => "the fitted outline crosses itself, as no section does: the outline is not given, and the figures are doubtful. Look at the scan here for double surfaces, holes and square edges".to_owned(),
@@ -576,6 +586,7 @@ mod tests {
             Flag::DepartsFromOutline { part: SectionPart::LeadingEdge, amount_m: -0.00123, position: 0.02 },
             Flag::Misfit { rms_m: 0.00034 },
             Flag::RadiusNotResolved { bound_m: 0.0011 },
+            Flag::ResolutionNotCorrected { short_m: 0.0021 },
             Flag::MeanOfSomeScans { keys: vec!["chord_m"], scans: 3 },
             Flag::EdgeMadeSharp { edge: Edge::Trailing, length_m: 2e-3, moved_m: 3e-5 },
             Flag::MeasuredByCuts { cuts: 9 },

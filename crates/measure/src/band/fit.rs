@@ -26,8 +26,9 @@ const NOISE_OF_BAND: f64 = 7e-4;
 const LEAST_FRACTION: f64 = 0.3;
 /// A band that need not be narrower than this fraction is not fitted again: the gain is not worth the time.
 const WORTH_NARROWING: f64 = 0.7;
-/// A band ends before this fraction of the distance to the nearer end of the span, so that the rounding of the end stays out.
-const SHORT_OF_END: f64 = 0.8;
+/// A band ends before this fraction of the distance to the nearer end of the span, so that the rounding of the end stays out. Towards a rounded tip the chord goes as the root of the distance: a band that
+/// reaches to 0.8 of it makes the thickness of screws 0.06 mm too small at 0.95 R, and twice the error of chord and pitch (`docs/decisions/006-band-and-ends-of-the-fit.md`).
+const SHORT_OF_END: f64 = 0.5;
 /// Half width of the band of a nearly circular section, widths, and at least so many edges of triangles: a ring of points.
 const ROUND_HALF_BAND: f64 = 0.1;
 const ROUND_HALF_BAND_EDGES: f64 = 2.0;

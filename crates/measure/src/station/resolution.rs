@@ -6,8 +6,11 @@ use bladeform_table::{Flag, Station, StationColumn, UncertaintySource};
 use super::row::{ANGLES, LENGTHS};
 
 /// Standard uncertainty of a correction as a fraction of it: the kernel of a reconstruction is a Gaussian along the outline only about, and how far it follows the surface is not
-/// known. The end of a thin plate draws back by 0.8 standard deviations of a kernel along the outline, and by more under a flow that shortens it.
-const RELATIVE_U: f64 = 0.25;
+/// known. The end of a thin plate draws back by 0.8 standard deviations of a kernel along the outline, and by more under a flow that shortens it. A judgement (JCGM 100:2008, 4.3): with 0.25, chords of 103 photographed scans with a
+/// kernel of 0.4 mm and over were within 2 u in 85 % (`docs/decisions/028-errors-longer-than-a-band.md`).
+const RELATIVE_U: f64 = 0.4;
+/// How far the kernel draws both ends of a thin section back together, standard deviations: twice that of the end of a thin plate, `sqrt(2 / pi)`.
+const DRAWN_BACK: f64 = 1.6;
 
 /// Adds what the correction for the resolution leaves uncertain. The kernel's standard deviation, m,
 /// and its relative standard uncertainty.
@@ -19,6 +22,9 @@ pub(super) fn add_sharpening(
     [kernel_m, kernel_u]: [f64; 2],
 ) {
     hide_unresolved_radius(s, kernel_m);
+    if fit.unsharpened {
+        return add_uncorrected(s, chord_m, kernel_m);
+    }
     let Some(seen) = &fit.seen else { return };
     let seen = figures(seen);
     let moved = |figure: Figure| RELATIVE_U.hypot(kernel_u) * (f.value(figure) - seen.value(figure)).abs();
@@ -28,6 +34,20 @@ pub(super) fn add_sharpening(
     let middle = moved(Figure::MidChordX).max(moved(Figure::MidChordY)) * chord_m;
     add(StationColumn::MidChordXM, middle);
     add(StationColumn::MidChordYM, middle);
+}
+
+/// What a kernel leaves uncertain whose effect could not be taken back: lengths by what it may have taken from the chord.
+fn add_uncorrected(s: &mut Station, chord_m: f64, kernel_m: f64) {
+    let short_m = DRAWN_BACK * kernel_m;
+    let relative = short_m / chord_m;
+    for (column, _, _) in LENGTHS {
+        let value = column.get(s).map_or(0.0, f64::abs);
+        s.add_uncertainty(column, UncertaintySource::Resolution, relative * value);
+    }
+    for column in [StationColumn::MidChordXM, StationColumn::MidChordYM] {
+        s.add_uncertainty(column, UncertaintySource::Resolution, 0.5 * short_m);
+    }
+    s.flags.push(Flag::ResolutionNotCorrected { short_m });
 }
 
 /// A radius below this many standard deviations of the kernel has left no trace: an arc so short is rounded as a corner is.

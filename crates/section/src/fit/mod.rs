@@ -57,6 +57,8 @@ pub struct SectionFit {
     pub quality: FitQuality,
     /// The outline as the scan shows it, where `shape` is the sharp one behind a scan of limited resolution.
     pub seen: Option<Shape>,
+    /// Whether the sharp outline behind a scan of limited resolution was looked for and not found: the kernel is too large a part of the section.
+    pub unsharpened: bool,
     /// What the points alone say about the outline.
     pub evidence: PointEvidence,
 }

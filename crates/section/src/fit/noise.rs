@@ -117,6 +117,7 @@ impl State<'_> {
             parts,
             quality,
             seen: None,
+            unsharpened: false,
             evidence,
         })
     }

@@ -117,6 +117,7 @@ const FLAGS: &[(&str, &[Figure])] = &[
     ("departs-from-outline", OF_SECTION),
     ("misfit", OF_SECTION),
     ("radius-not-resolved", &[]),
+    ("resolution-not-corrected", OF_SECTION),
     ("refused", &[]),
 ];
 
