@@ -269,15 +269,15 @@ mod tests {
             .collect();
         let line = DMatrix::from_fn(10, 2, |i, k| if k == 0 { 1.0 } else { all[i].x });
         let y = DVector::from_fn(10, |i, _| Y[i]);
-        let smooth = DMatrix::from_fn(10, 10, |i, j| wiener * wiener * integrated_wiener(all[i].x, all[j].x));
+        let process = DMatrix::from_fn(10, 10, |i, j| integrated_wiener(all[i].x, all[j].x));
         let error = DMatrix::from_fn(10, 10, |i, j| {
             let own = if i == j { U[i] * U[i] } else { 0.0 };
             own + correlated * correlated * (-(Z[i] - Z[j]).abs() / 0.1).exp()
         });
-        let cholesky = (error + &smooth).cholesky().unwrap();
-        let m = Model { log_weight: 0.0, cholesky, smooth, ratio: correlated, factor: 1.0 };
+        let cholesky = (error + &process * (wiener * wiener)).cholesky().unwrap();
+        let m = Model { log_weights: [0.0; FACTORS.len()], cholesky, deviation: wiener, ratio: correlated };
         let mut sums = vec![[0.0; 4]; 10];
-        add_predictions(&mut sums, 1.0, &m, &all, 1.0, &line, &y);
+        add_predictions(&mut sums, [1.0, 1.0], &m, &all, 1.0, (&process, &line, &y));
         sums.into_iter().map(|s| [s[0], s[2].sqrt()]).collect()
     }
 
