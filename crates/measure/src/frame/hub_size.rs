@@ -24,6 +24,8 @@ const TAPER: f64 = 0.02;
 const ROUND: f64 = 0.01;
 /// A wall is at least this long, in its radii: a shorter one is the rim of something.
 const LEAST_LENGTH: f64 = 0.15;
+/// A bore is at least this part of its hub (common practice, no source): triangles turned inside out at the axis of a mesh look like a narrower one.
+const LEAST_BORE: f64 = 0.1;
 /// Least cosine of the angle between the axis and the normal of an end face.
 const FACES_ALONG: f64 = 0.97;
 /// Bins of the height of end faces over the hub's diameter.
@@ -46,8 +48,9 @@ pub(crate) fn hub_figures(
     let (outer, inner): (Vec<Wall>, Vec<Wall>) =
         walls(mesh, &axes, within).into_iter().partition(|w| w.outwards);
     let hub = round_wall(&outer, within)?;
+    let bores = LEAST_BORE * hub.value..(1.0 - NEAR) * hub.value;
     let inner: Vec<Wall> =
-        inner.into_iter().filter(|w| w.middle[0].hypot(w.middle[1]) < (1.0 - NEAR) * hub.value).collect();
+        inner.into_iter().filter(|w| bores.contains(&w.middle[0].hypot(w.middle[1]))).collect();
     let figure = |found: Measured, times: f64| {
         let value = times * metres_per_unit * found.value;
         // Both ends of a length are places on the surface.
