@@ -170,6 +170,7 @@ mod tests {
     #[test]
     fn white_noise_bounds_the_kernel_by_the_edge() {
         let found = kernel(&variogram(|_| 1.0), 1.0, 100.0, 5.0);
-        assert!(found.deviation + 2.0 * found.u < 1.7, "{found:?}");
+        // 1.2 edges are plausible, of which 0.6 and twice 0.45.
+        assert!(found.deviation + 2.0 * found.u < 1.9, "{found:?}");
     }
 }
