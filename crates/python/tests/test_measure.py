@@ -221,7 +221,7 @@ def test_ctrl_c_ends_a_long_call_within_half_a_second(tmp_path):
     # A fine blade takes several seconds; the child says when it begins and how long after the signal it ended.
     script = (
         "import sys, time; sys.path[:0] = sys.argv[1:]; import blades, bladeform\n"
-        "v, f = blades.blade(700, 300)\n"
+        "v, f = blades.blade(1400, 500)\n"
         "print('begin', flush=True)\n"
         "try:\n    bladeform.measure(vertices=v, triangles=f, **blades.OPTIONS)\n"
         "except KeyboardInterrupt:\n    print('ended', time.time(), flush=True)\n"

@@ -4,6 +4,7 @@ use bladeform_section::{Figure, Figures, SectionFit, figures};
 use bladeform_table::{Flag, Station, StationColumn, UncertaintySource};
 
 use super::row::{ANGLES, LENGTHS};
+use crate::frame::kernel::MOST_BELIEVED_M;
 
 /// Standard uncertainty of a correction as a fraction of it: the kernel of a reconstruction is a Gaussian along the outline only about, and how far it follows the surface is not
 /// known. The end of a thin plate draws back by 0.8 standard deviations of a kernel along the outline, and by more under a flow that shortens it. A judgement (JCGM 100:2008, 4.3): with 0.25, chords of 103 photographed scans with a
@@ -22,7 +23,8 @@ pub(super) fn add_sharpening(
     [kernel_m, kernel_u]: [f64; 2],
 ) {
     hide_unresolved_radius(s, kernel_m);
-    if fit.unsharpened {
+    // An estimate beyond what is believed comes from the form of a part without noise and not from its scan.
+    if fit.unsharpened && (kernel_u <= 0.0 || kernel_m <= MOST_BELIEVED_M) {
         return add_uncorrected(s, chord_m, kernel_m);
     }
     let Some(seen) = &fit.seen else { return };
