@@ -663,6 +663,7 @@ mod tests {
             "on the leading edge the scan lies 1.23 mm inside the fitted outline at 2 % of the chord",
             "by 0.34 mm root mean square",
             "at most 1.10 mm",
+            "short by 2.10 mm",
             "not all 3 scans have chord_m",
             "which moves it by up to 0.03 mm",
             "the mean of 9 plane cuts",
