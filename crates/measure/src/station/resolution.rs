@@ -65,3 +65,20 @@ fn hide_unresolved_radius(s: &mut Station, kernel_m: f64) {
         s.flags.push(Flag::RadiusNotResolved { bound_m });
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_could_not_be_given_back_is_in_the_lengths_and_flagged() {
+        let mut s = Station::at(0.5, 1.0);
+        (s.chord_m, s.thickness_m) = (Some(0.02), Some(0.002));
+        add_uncorrected(&mut s, 0.02, 0.001);
+        // Twice 0.8 mm of a chord of 20 mm is 8 %.
+        assert!((s.u.chord_m.unwrap() - 1.6e-3).abs() < 1e-12);
+        assert!((s.u.thickness_m.unwrap() - 1.6e-4).abs() < 1e-12);
+        assert_eq!(s.u.area_m2, None);
+        assert_eq!(s.flags, [Flag::ResolutionNotCorrected { short_m: 1.6e-3 }]);
+    }
+}
