@@ -234,12 +234,14 @@ fn errors_of(case: &Case, table: &StationTable) -> Option<Errors> {
     Some(errors)
 }
 
-/// Root mean square error of the angle that means exchanged edges or ends.
+/// An angle is as far off, deg, as exchanged edges or ends would make it.
 const TURNED_DEG: f64 = 3.0;
 
+/// Whether most angles are as far off as exchanged edges or ends would make them. A few such angles are failed stations, which count as errors.
 fn is_turned(errors: &Errors) -> bool {
-    let angle = &errors[QUANTITIES.iter().position(|q| q.1 == StationColumn::BladeAngleDeg).unwrap_or(0)];
-    TURNED_DEG.powi(2) * angle.len() as f64 <= angle.iter().map(|e| e.0 * e.0).sum::<f64>()
+    let angles = &errors[QUANTITIES.iter().position(|q| q.1 == StationColumn::BladeAngleDeg).unwrap_or(0)];
+    let off = angles.iter().filter(|e| TURNED_DEG < e.0.abs()).count();
+    angles.len() < 2 * off
 }
 
 /// One row of the table: all errors by quantity, and the share of each scan.

@@ -5,7 +5,8 @@ use bladeform_numeric::parallel;
 use bladeform_section::{area, centroid, convex_hull, longest_chord};
 
 use super::rim::open_at;
-use crate::vector::{Axes, dot};
+use crate::frame::axes::length;
+use crate::vector::{Axes, dot, median};
 
 /// One quick section in span axes, file units.
 #[derive(Debug, Clone)]
@@ -180,19 +181,52 @@ fn least_width(hull: &[[f64; 2]]) -> f64 {
         .fold(f64::INFINITY, f64::min)
 }
 
-/// Turns the chords so that neighbours agree, beginning at the longest.
+/// Slices on each side of one that tell the usual length and direction there.
+const AROUND: usize = 6;
+/// A chord shorter than this part of the usual one is that of a piece: a hole or a tear has cut the section.
+const PIECE: f64 = 0.7;
+/// Cosine of twice the angle, 30 degrees, by which the chord of a whole section may lie off the usual direction.
+const ALIKE: f64 = 0.5;
+
+/// Turns the chords so that neighbours agree, beginning at the longest. The chord of a piece of a section may lie anywhere: the others follow one another first, and each piece then its nearest.
 fn turn_alike(slices: &mut [Slice]) {
-    let length = |s: &Slice| (s.ends[1][0] - s.ends[0][0]).hypot(s.ends[1][1] - s.ends[0][1]);
-    let Some(start) = (0..slices.len()).max_by(|&a, &b| length(&slices[a]).total_cmp(&length(&slices[b])))
+    let whole: Vec<bool> = (0..slices.len()).map(|i| is_whole(slices, i)).collect();
+    let Some(start) = (0..slices.len())
+        .filter(|&i| whole[i])
+        .max_by(|&a, &b| length(&slices[a]).total_cmp(&length(&slices[b])))
     else {
         return;
     };
+    let mut last = start;
     for i in (0..start).rev() {
-        turn_like(slices, i, i + 1);
+        turn_like(slices, i, last);
+        last = if whole[i] { i } else { last };
     }
+    last = start;
     for i in start + 1..slices.len() {
-        turn_like(slices, i, i - 1);
+        turn_like(slices, i, last);
+        last = if whole[i] { i } else { last };
     }
+    // The ends of a piece are no edges.
+    slices.iter_mut().zip(whole).filter(|(_, whole)| !whole).for_each(|(s, _)| s.seen = [false; 2]);
+}
+
+/// Whether the chord of a slice has the usual length and direction of its neighbours.
+fn is_whole(slices: &[Slice], i: usize) -> bool {
+    // As many on each side: a chord that falls steadily towards the tip is its own median.
+    let reach = AROUND.min(i).min(slices.len() - 1 - i);
+    let near = &slices[i - reach..=i + reach];
+    let usual = median(&mut near.iter().map(length).collect::<Vec<_>>());
+    // A direction and its opposite are one: twice its angle tells them alike.
+    let double = |s: &Slice| {
+        let (x, y) = (s.ends[1][0] - s.ends[0][0], s.ends[1][1] - s.ends[0][1]);
+        let square = (x * x + y * y).max(f64::MIN_POSITIVE);
+        [(x * x - y * y) / square, 2.0 * x * y / square]
+    };
+    let direction = [0, 1].map(|k| median(&mut near.iter().map(|s| double(s)[k]).collect::<Vec<_>>()));
+    let own = double(&slices[i]);
+    let size = direction[0].hypot(direction[1]);
+    PIECE * usual <= length(&slices[i]) && ALIKE * size <= own[0] * direction[0] + own[1] * direction[1]
 }
 
 fn turn_like(slices: &mut [Slice], i: usize, neighbour: usize) {
@@ -202,5 +236,55 @@ fn turn_like(slices: &mut [Slice], i: usize, neighbour: usize) {
         slices[i].seen.swap(0, 1);
         slices[i].middles.swap(0, 1);
         slices[i].open.swap(0, 1);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A section with its chord of the given length at an angle, deg.
+    fn slice(z: f64, chord: f64, angle_deg: f64) -> Slice {
+        let (sin, cos) = angle_deg.to_radians().sin_cos();
+        let half = [0.5 * chord * cos, 0.5 * chord * sin];
+        Slice {
+            z,
+            hull: vec![],
+            area: 0.0,
+            centroid: [0.0; 2],
+            closed: true,
+            ends: [half.map(|v| -v), half],
+            seen: [true; 2],
+            open: [false; 2],
+            middles: [half.map(|v| -v), half],
+            flatness: 0.1,
+        }
+    }
+
+    #[test]
+    fn pieces_of_torn_sections_do_not_turn_those_beyond_them() {
+        // A twist of one degree from slice to slice; in three torn ones the longest chord is that of a piece and lies anywhere.
+        let mut all: Vec<Slice> = (0..30)
+            .map(|k| match k {
+                18 => slice(18.0, 0.5, 70.0),
+                19 => slice(19.0, 0.4, 150.0),
+                20 => slice(20.0, 0.5, 215.0),
+                k => slice(f64::from(k), 1.0 - 0.01 * f64::from(k), 40.0 - f64::from(k)),
+            })
+            .collect();
+        turn_alike(&mut all);
+        for (k, s) in all.iter().enumerate() {
+            let torn = (18..=20).contains(&k);
+            assert!(torn || 0.0 < s.ends[1][0], "slice {k} was turned");
+            assert_eq!(s.seen, [!torn; 2], "slice {k}");
+        }
+    }
+
+    #[test]
+    fn a_chord_that_falls_towards_a_round_tip_is_no_piece() {
+        let mut all: Vec<Slice> =
+            (0..40).map(|k| slice(f64::from(k), (1.0 - f64::from(k) / 40.0).sqrt(), 20.0)).collect();
+        turn_alike(&mut all);
+        assert!(all.iter().all(|s| s.seen == [true; 2]));
     }
 }

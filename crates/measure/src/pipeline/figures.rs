@@ -16,7 +16,7 @@ use crate::notice::MeasureNotice;
 use crate::span::{complete_smooth, usual_edges};
 use crate::station::ToTable;
 use crate::station::long_range::add_long_range;
-use crate::station::misfit::{add_misfit, excess_residuals_m};
+use crate::station::misfit::{add_misfit, excess_residuals_m, failed, has_failed};
 use crate::vector::{Axes, V3, add, dot, scale, sub};
 
 pub(super) fn repairs(
@@ -120,9 +120,15 @@ fn set_pitch(s: &mut Station) {
     s.u.face_pitch_m = face.map(|p| p.1);
 }
 
+/// Adds what unusual residuals leave uncertain, and refuses the stations whose fit has failed.
 pub(super) fn add_misfits(stations: &mut [Station]) {
     let excess = excess_residuals_m(stations);
-    stations.iter_mut().zip(excess).for_each(|(s, excess)| add_misfit(s, excess));
+    for (s, excess) in stations.iter_mut().zip(excess) {
+        add_misfit(s, excess);
+        if has_failed(s) {
+            *s = failed(s);
+        }
+    }
 }
 
 /// metres = M * scan point, row by row.
