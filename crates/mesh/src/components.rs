@@ -70,7 +70,7 @@ pub struct Selection {
 /// - **Ground** is either an open sheet or a bench. A sheet is a plane that contains nearly all of a piece's area on one side. A bench is a plane that contains a fair
 ///   fraction of it, extends well beyond the objects on it, and has only a flat board beneath. The bench may be merged with the part,
 ///   and it may be larger than the part. A blade is never a bench, because no object is on its flat side.
-/// - **Stray fragments** are pieces below 2 % of the area of the largest remaining piece. All larger ones are kept.
+/// - **Stray fragments** are pieces below 2 % of the area of the largest remaining piece, and those below 10 % that float beside it. All others are kept.
 ///
 /// If hardly anything would remain, no ground is removed and [`Selection::all_ground`] is set.
 #[must_use]
@@ -121,7 +121,10 @@ pub(crate) fn choose(mesh: &CleanMesh) -> Choice {
         pieces = Pieces::among(mesh, |_| true);
         largest = pieces.pieces.first().map_or(0.0, |piece| piece.area);
     }
-    let stays = |piece: &Piece| piece.area >= STRAY_AREA * largest;
+    let loose = loose_pieces(mesh, &pieces, &kept, largest);
+    let stays = |piece: &Piece| {
+        piece.area >= STRAY_AREA * largest && loose.iter().all(|loose| !std::ptr::eq(*loose, piece))
+    };
     removed.extend(pieces.pieces.iter().filter(|piece| !stays(piece)).map(Piece::as_stray));
     let staying = pieces.pieces.iter().filter(|piece| stays(piece)).count();
     if removed.is_empty() {
@@ -132,6 +135,35 @@ pub(crate) fn choose(mesh: &CleanMesh) -> Choice {
         *keep = *keep && stays(&pieces.pieces[label as usize]);
     }
     Choice { keep: Some(kept), removed, all_ground, cuts_pieces, pieces: staying }
+}
+
+/// Pieces below this fraction of the largest area belong to the part only if they come near it: a blade, a hub or a bolt of it touches the rest, a floating scrap does not.
+const LOOSE_AREA: f64 = 0.1;
+/// A piece comes near the part if a larger piece enters its bounding box, widened to each side by this fraction of its diagonal.
+const NEAR: f64 = 0.5;
+
+/// The middling pieces that float beside the part.
+fn loose_pieces<'a>(mesh: &CleanMesh, pieces: &'a Pieces, kept: &[bool], largest: f64) -> Vec<&'a Piece> {
+    let is_middling = |p: &&Piece| (STRAY_AREA * largest..LOOSE_AREA * largest).contains(&p.area);
+    let mut loose: Vec<&Piece> = pieces.pieces.iter().filter(is_middling).collect();
+    if loose.is_empty() {
+        return loose;
+    }
+    for ((face, &label), _) in mesh.faces().iter().zip(&pieces.labels).zip(kept).filter(|(_, kept)| **kept) {
+        if pieces.pieces.get(label as usize).is_none_or(|own| own.area < LOOSE_AREA * largest) {
+            continue;
+        }
+        let p = mesh.corners(*face)[0];
+        loose.retain(|piece| {
+            let wide = Vector3::repeat(NEAR * piece.extent());
+            let (low, high) = (piece.low - wide, piece.high + wide);
+            (0..3).any(|k| p[k] < low[k] || high[k] < p[k])
+        });
+        if loose.is_empty() {
+            break;
+        }
+    }
+    loose
 }
 
 /// Marks the triangles of one ground as removed. Returns the removed piece, unless another ground already includes all of it.

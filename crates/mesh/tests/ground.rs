@@ -309,13 +309,25 @@ fn fragments_go_and_comparable_pieces_stay() {
     let radius = |share: f64| (share * area / (4.0 * 3f64.sqrt())).sqrt();
     let found = select(together([
         blade.clone(),
-        ball([0.3, 0.0, 0.0], radius(0.019)),
-        ball([0.6, 0.0, 0.0], radius(0.021)),
+        ball([0.0, 0.05, 0.3], radius(0.019)),
+        ball([0.0, 0.05, 0.6], radius(0.021)),
     ]));
     assert_eq!(found.removed.len(), 1);
     let part = &found.removed[0];
     assert_eq!((part.reason, part.triangles), (PartReason::StrayFragment, 8));
     assert!((part.area / (0.019 * area * 37.0 * 37.0) - 1.0).abs() < 1e-9);
+    assert_eq!(found.kept.faces().len(), blade.faces.len() + 8);
+}
+
+#[test]
+fn middling_pieces_stay_only_where_they_touch_the_part() {
+    let blade = THIN.mesh();
+    let area = moments(&repair(blade.clone()).expect("triangles").0).area;
+    let radius = (0.05 * area / (4.0 * 3f64.sqrt())).sqrt();
+    let on_blade = ball([0.0, 0.05, 0.6], radius);
+    let found = select(together([blade.clone(), on_blade, ball([0.0, 0.05 + 6.0 * radius, 0.6], radius)]));
+    assert_eq!(found.removed.len(), 1);
+    assert_eq!((found.removed[0].reason, found.removed[0].triangles), (PartReason::StrayFragment, 8));
     assert_eq!(found.kept.faces().len(), blade.faces.len() + 8);
 }
 

@@ -20,6 +20,7 @@
 
 mod basis;
 mod blur;
+mod edge_flow;
 mod fairing;
 mod family;
 mod figures;

@@ -10,8 +10,8 @@ use bladeform_measure::{KnownAngle, MeasurePlan, ScanInput, Silent, measure};
 use bladeform_numeric::parallel;
 use bladeform_quantity::StationRadii;
 use bladeform_specimen::{
-    Correlation, Deformation, DrawnBlade, Edge, Hub, Kernel, Photogrammetry, Random, Sections, Triangulation,
-    Truth, photographed_blade, photographed_propeller,
+    Correlation, Deformation, DrawnBlade, Edge, Hub, Kernel, KernelKind, Photogrammetry, Random, Sections,
+    Triangulation, Truth, photographed_blade, photographed_propeller,
 };
 use bladeform_table::{Station, StationColumn, StationTable};
 
@@ -143,6 +143,12 @@ fn rows_of(case: &Case) -> Vec<(u8, String)> {
         }
     }
     rows.push((3, format!("kernel {}", within(mm(plan.kernel.deviation_m), &[0.4, 1.0], "mm"))));
+    let kind = match plan.kernel.kind {
+        KernelKind::Outline => "kernel along the outline",
+        KernelKind::Surface => "kernel over the surface",
+        KernelKind::Flow => "shortening flow",
+    };
+    rows.push((3, kind.to_owned()));
     rows.push((4, if plan.sides_offset_m > 0.0 { "two sides apart" } else { "sides together" }.to_owned()));
     rows.push((
         5,
@@ -332,8 +338,8 @@ struct Results {
     smooth: [Row; 2],
     /// The same at stations where the scan has no edge.
     in_holes: [Row; 2],
-    /// Mean relative error of the chord of each scan with the deviation of its kernel, m.
-    chords: Vec<(f64, f64)>,
+    /// Mean relative error of the chord of each scan with its kernel.
+    chords: Vec<(Kernel, f64)>,
     /// The resolution of each scan and what the measurement took it for.
     resolutions: Vec<Resolution>,
     remarks: Vec<String>,
@@ -407,7 +413,7 @@ fn collect(scans: usize, most_triangles: usize, first: u64, kept: Option<&Path>,
             let chord = (!of_chord.is_empty())
                 .then(|| of_chord.iter().map(|e| e.0).sum::<f64>() / of_chord.len() as f64);
             resolutions.extend(Resolution::of(seed, &case, &table, of_chord));
-            chords.extend(chord.map(|mean| (case.plan.kernel.deviation_m, mean)));
+            chords.extend(chord.map(|mean| (case.plan.kernel, mean)));
             for row in rows_of(&case) {
                 let row = rows.entry(row).or_default();
                 row.add(&errors);
@@ -555,13 +561,16 @@ fn print_smooth(out: &mut impl Write, title: &str, [own, smooth]: &[Row; 2]) -> 
 const KERNELS_M: [f64; 5] = [0.0, 0.4e-3, 1e-3, 2e-3, f64::INFINITY];
 
 /// The mean error of the chord by the kernel that smoothed the surface.
-fn print_chords(out: &mut impl Write, chords: &[(f64, f64)]) -> std::io::Result<()> {
+fn print_chords(out: &mut impl Write, chords: &[(Kernel, f64)]) -> std::io::Result<()> {
     let title = "Bias of the chord by the deviation of the kernel (goals: 0.1 % at 1.5 mm, 0.25 % at 3 mm)";
     let headings = ["kernel, mm", "scans", "mean error, %", "its standard error, %", "scatter of scans, %"];
     let table = Table::begin(out, title, &headings)?;
-    for bounds in KERNELS_M.windows(2) {
-        let of: Vec<f64> =
-            chords.iter().filter(|c| bounds[0] <= c.0 && c.0 < bounds[1]).map(|c| 100.0 * c.1).collect();
+    let rows = KERNELS_M.windows(2).flat_map(|bounds| [(bounds, false), (bounds, true)]);
+    for (bounds, is_flow) in rows {
+        let is_in = |k: &Kernel| {
+            (bounds[0]..bounds[1]).contains(&k.deviation_m) && (k.kind == KernelKind::Flow) == is_flow
+        };
+        let of: Vec<f64> = chords.iter().filter(|c| is_in(&c.0)).map(|c| 100.0 * c.1).collect();
         let n = of.len() as f64;
         if n < 2.0 {
             continue;
@@ -569,7 +578,12 @@ fn print_chords(out: &mut impl Write, chords: &[(f64, f64)]) -> std::io::Result<
         let mean = of.iter().sum::<f64>() / n;
         let scatter = (of.iter().map(|e| (e - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
         let cells = [
-            format!("{} to {}", 1e3 * bounds[0], 1e3 * bounds[1]),
+            format!(
+                "{} to {}, {}",
+                1e3 * bounds[0],
+                1e3 * bounds[1],
+                if is_flow { "shortening flow" } else { "smoothed once" }
+            ),
             of.len().to_string(),
             format!("{mean:.3}"),
             format!("{:.3}", scatter / n.sqrt()),

@@ -73,8 +73,9 @@ pub(crate) fn off_axis(rotor: &Rotor, p: V3) -> (f64, f64) {
 }
 
 /// The rotor with its point moved along the axis to where the blades' spans meet it: to the height of the area centroid of the surface beyond 0.3 R.
-/// Blades that differ share the mean of theirs.
-pub(crate) fn at_blade_height(mesh: &CleanMesh, rotor: Rotor, radius: f64) -> Rotor {
+/// Blades that differ share the mean of theirs. Beside it the standard uncertainty of that height, the scatter of the blades (type A evaluation, JCGM 100:2008, 4.2): a scrap near a blade or a
+/// hole in one moves its own centroid.
+pub(crate) fn at_blade_height(mesh: &CleanMesh, rotor: Rotor, radius: f64) -> (Rotor, f64) {
     let (mut sums, mut areas) = (vec![0.0; rotor.blades], vec![0.0; rotor.blades]);
     let spans = blade_directions(mesh, &rotor, radius);
     for f in mesh.faces() {
@@ -89,9 +90,12 @@ pub(crate) fn at_blade_height(mesh: &CleanMesh, rotor: Rotor, radius: f64) -> Ro
             areas[own] += area;
         }
     }
-    let heights = sums.iter().zip(&areas).map(|(s, a)| s / a.max(f64::MIN_POSITIVE));
-    let height = heights.sum::<f64>() / rotor.blades as f64;
-    Rotor { point: add(rotor.point, scale(rotor.direction, height)), ..rotor }
+    let heights: Vec<f64> = sums.iter().zip(&areas).map(|(s, a)| s / a.max(f64::MIN_POSITIVE)).collect();
+    let n = rotor.blades as f64;
+    let height = heights.iter().sum::<f64>() / n;
+    let square: f64 = heights.iter().map(|h| (h - height).powi(2)).sum();
+    let u = (square / (n * (n - 1.0).max(1.0))).sqrt();
+    (Rotor { point: add(rotor.point, scale(rotor.direction, height)), ..rotor }, u)
 }
 
 /// Span of each blade: from the axis through the area centroid of its surface beyond 0.3 R.

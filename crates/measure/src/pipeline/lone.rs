@@ -107,6 +107,7 @@ pub(super) fn measure_lone(
         scale: scaling.parts,
         shift_u_m: scaling.shift_u_m,
         tilt: lone.play.map_or(0.0, |play| play.tilt()),
+        height_u_m: 0.0,
         reference_m: Some(zero.ratio * scaling.radius_m),
     };
     Ok(Measurement { table, planform: planform(&[&blade.slices], &to), at_readings, places })

@@ -26,6 +26,8 @@ pub(super) struct Places {
     pub(super) shift_u_m: f64,
     /// Standard uncertainty of the direction of the span axis, rad, each of both ways across it.
     pub(super) tilt: f64,
+    /// Standard uncertainty of the height from which `y` counts, m.
+    pub(super) height_u_m: f64,
     /// The radius to whose section angles are referred, m.
     pub(super) reference_m: Option<f64>,
 }
@@ -73,6 +75,9 @@ impl Places {
                 }
             }
             self.add_tilt(along, s);
+            if s.mid_chord_y_m.is_some() {
+                s.add_uncertainty(StationColumn::MidChordYM, UncertaintySource::Axes, self.height_u_m);
+            }
         }
     }
 

@@ -104,7 +104,11 @@ pub(super) fn measure_rotor(
     let slices: Vec<_> = blades.slices.iter().map(Vec::as_slice).collect();
     let mut at_readings = mean_of(&blades.at_readings);
     add_spread_of_blades(&mut at_readings, &blades.at_readings);
-    let places = Places { scale: known.about_the_axis(), ..Places::default() };
+    let places = Places {
+        scale: known.about_the_axis(),
+        height_u_m: place.u_height * known.metres_per_unit,
+        ..Places::default()
+    };
     Ok(Measurement { table, planform: planform(&slices, &place.to), at_readings, places })
 }
 
@@ -129,6 +133,8 @@ struct Place {
     u_end: f64,
     /// How far noise has pushed the outermost points out, file units.
     excess: f64,
+    /// Standard uncertainty of the height from which `y` counts, file units.
+    u_height: f64,
     sides: Sides,
     /// The axis of rotation, towards flight.
     flight: V3,
@@ -151,7 +157,7 @@ impl Place {
             notices.push(MeasureNotice::AxisBySymmetry);
         }
         let farthest = reach(mesh, &rotor);
-        let rotor = at_blade_height(mesh, rotor, farthest);
+        let (rotor, u_height) = at_blade_height(mesh, rotor, farthest);
         let seen = tip_radius(&blade_ends(mesh, &rotor, &blade_directions(mesh, &rotor, farthest)));
         if ONE_RADIUS * seen < farthest {
             notices.push(MeasureNotice::BeyondTips { fraction: farthest / seen - 1.0 });
@@ -210,6 +216,7 @@ impl Place {
             ends,
             u_end,
             excess: tip.excess,
+            u_height,
             sides,
             flight,
             known,

@@ -75,7 +75,8 @@ pub(crate) fn judge(stations: &mut [Station], found: &[Found], to: &ToTable) -> 
                 if found.value.is_finite()
                     && !matches!(column, StationColumn::MidChordXM | StationColumn::MidChordYM)
                 {
-                    s.smooth.figures.insert(*column, Measured::new(found.value, found.u));
+                    // The neighbours of such a width are off by the same: they make it no more certain.
+                    s.smooth.figures.insert(*column, Measured::new(found.value, found.u.max(least)));
                 }
             }
         }

@@ -37,13 +37,26 @@ pub(super) fn add_unseen_edges(s: &mut Station, fit: &SectionFit, found: &Found,
     };
     let chord_m = found.chord * to.metres_per_unit;
     let tail_m = unseen_m(fit.quality.tail_points);
-    add_short_chord(s, tail_m, chord_m);
-    add_turn_by_tail(s, tail_m, chord_m);
+    add_short_chord(s, UncertaintySource::Edge, tail_m, chord_m);
+    add_turn_by_tail(s, UncertaintySource::Edge, tail_m, chord_m);
+    add_corner_of_tail(s, found.spacing.hypot(found.kernel) * to.metres_per_unit, chord_m);
     // A round nose is seen from both sides; one that is rounded within a spacing ends as a tail does.
     let spacing_m = found.spacing * to.metres_per_unit;
     if s.leading_edge_radius_m.is_none_or(|radius_m| radius_m < spacing_m) {
-        add_short_chord(s, unseen_m(fit.quality.nose_points), chord_m);
+        add_short_chord(s, UncertaintySource::Edge, unseen_m(fit.quality.nose_points), chord_m);
     }
+}
+
+/// Adds what the tail leaves uncertain of the direction of the longest chord, which ends at one of its corners: triangles that do not know the edges cut the corners off, and a kernel rounds them, up to
+/// `lost_m` inside. The end lies anywhere that far from the corner, at most in the middle of the tail (a rectangular distribution, JCGM 100:2008, 4.3.7).
+fn add_corner_of_tail(s: &mut Station, lost_m: f64, chord_m: f64) {
+    let Some(width_m) = s.trailing_edge_thickness_m else { return };
+    let aside_m = RECTANGULAR * lost_m.min(0.5 * width_m);
+    s.add_uncertainty(
+        StationColumn::LongestChordAngleDeg,
+        UncertaintySource::Edge,
+        (aside_m / chord_m).to_degrees(),
+    );
 }
 
 /// Part of the chord at either end in which a fit counts its points.
@@ -60,7 +73,7 @@ pub(super) fn add_cut_edges(s: &mut Station, found: &Found, rms: f64, to: &ToTab
     let k = to.metres_per_unit;
     let chord_m = found.chord * k;
     let each_m = (0.5 * found.spacing * k).hypot(found.kernel * k).hypot(rms * chord_m) * RECTANGULAR;
-    add_short_chord(s, std::f64::consts::SQRT_2 * each_m, chord_m);
+    add_short_chord(s, UncertaintySource::Edge, std::f64::consts::SQRT_2 * each_m, chord_m);
     for column in [StationColumn::MidChordXM, StationColumn::MidChordYM] {
         s.add_uncertainty(column, UncertaintySource::Edge, each_m);
     }
@@ -69,7 +82,7 @@ pub(super) fn add_cut_edges(s: &mut Station, found: &Found, rms: f64, to: &ToTab
 /// What a trailing edge that may lie `u_m` farther along the mean line does to the direction of the chord line: the mean line of a cambered section does not end along it. The line
 /// turns about the leading edge by `u_m` times the slope there over the chord, and the camber changes by that turn where it is greatest. The slope is that of the four-digit
 /// sections, two parabolas, `2 m / (1 - p)` (E. N. Jacobs, K. E. Ward, R. M. Pinkerton, NACA Report 460, 1933).
-fn add_turn_by_tail(s: &mut Station, u_m: f64, chord_m: f64) {
+pub(super) fn add_turn_by_tail(s: &mut Station, source: UncertaintySource, u_m: f64, chord_m: f64) {
     let (Some(camber), Some(position)) = (s.camber_ratio, s.camber_position) else { return };
     let slope = 2.0 * camber.abs() / (1.0 - position.min(MOST_POSITION));
     let turn = u_m * slope / chord_m;
@@ -77,7 +90,7 @@ fn add_turn_by_tail(s: &mut Station, u_m: f64, chord_m: f64) {
         (StationColumn::BladeAngleDeg, turn.to_degrees()),
         (StationColumn::CamberRatio, turn * position + camber.abs() * u_m / chord_m),
     ] {
-        s.add_uncertainty(column, UncertaintySource::Edge, u);
+        s.add_uncertainty(column, source, u);
     }
 }
 
@@ -85,14 +98,14 @@ fn add_turn_by_tail(s: &mut Station, u_m: f64, chord_m: f64) {
 const MOST_POSITION: f64 = 0.8;
 
 /// A chord that may be short by `u_m` at its trailing edge.
-fn add_short_chord(s: &mut Station, u_m: f64, chord_m: f64) {
+pub(super) fn add_short_chord(s: &mut Station, source: UncertaintySource, u_m: f64, chord_m: f64) {
     let ratio = s.thickness_ratio.unwrap_or(0.0) * u_m / chord_m;
     for (column, u) in [
         (StationColumn::ChordM, u_m),
         (StationColumn::LongestChordM, u_m),
         (StationColumn::ThicknessRatio, ratio),
     ] {
-        s.add_uncertainty(column, UncertaintySource::Edge, u);
+        s.add_uncertainty(column, source, u);
     }
 }
 
@@ -108,7 +121,7 @@ pub(super) fn add_unknown_tail_thickness(s: &mut Station, fit: &SectionFit, chor
 
 /// Adds the uncertainty of a trailing edge that lies in a hole of this width, and flags it.
 pub(super) fn add_gap_at_tail(s: &mut Station, gap_m: f64, chord_m: f64) {
-    add_short_chord(s, SHORT_PER_GAP * gap_m, chord_m);
+    add_short_chord(s, UncertaintySource::Edge, SHORT_PER_GAP * gap_m, chord_m);
     for column in [StationColumn::MidChordXM, StationColumn::MidChordYM] {
         s.add_uncertainty(column, UncertaintySource::Edge, 0.5 * SHORT_PER_GAP * gap_m);
     }
@@ -158,6 +171,17 @@ fn is_nose_missing(fit: &SectionFit) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_corner_at_which_the_longest_chord_ends_may_be_cut_off() {
+        let mut s = Station::at(0.5, 1.0);
+        s.trailing_edge_thickness_m = Some(0.0005);
+        add_corner_of_tail(&mut s, 0.001, 0.06);
+        // Half of the tail: 0.25 mm over the square root of 3, over 60 mm.
+        let expected = (0.25e-3 / 3f64.sqrt() / 0.06).to_degrees();
+        assert!((s.u.longest_chord_angle_deg.unwrap() - expected).abs() < 1e-9);
+        assert_eq!(s.u.blade_angle_deg, None);
+    }
 
     #[test]
     fn a_hole_at_the_tail_makes_the_chord_uncertain_by_a_rectangular_distribution() {

@@ -3,13 +3,14 @@
 use bladeform_section::{Figure, Figures, SectionFit, figures};
 use bladeform_table::{Flag, Station, StationColumn, UncertaintySource};
 
+use super::edges;
 use super::row::{ANGLES, LENGTHS};
-use crate::frame::kernel::MOST_BELIEVED_M;
+use bladeform_quantity::RECTANGULAR;
 
 /// Standard uncertainty of a correction as a fraction of it: the kernel of a reconstruction is a Gaussian along the outline only about, and how far it follows the surface is not
 /// known. The end of a thin plate draws back by 0.8 standard deviations of a kernel along the outline, and by more under a flow that shortens it. A judgement (JCGM 100:2008, 4.3): with 0.25, chords of 103 photographed scans with a
 /// kernel of 0.4 mm and over were within 2 u in 85 % (`docs/decisions/028-errors-longer-than-a-band.md`).
-const RELATIVE_U: f64 = 0.4;
+const RELATIVE_U: f64 = 0.25;
 /// How far the kernel draws both ends of a thin section back together, standard deviations: twice that of the end of a thin plate, `sqrt(2 / pi)`.
 const DRAWN_BACK: f64 = 1.6;
 
@@ -23,8 +24,8 @@ pub(super) fn add_sharpening(
     [kernel_m, kernel_u]: [f64; 2],
 ) {
     hide_unresolved_radius(s, kernel_m);
-    // An estimate beyond what is believed comes from the form of a part without noise and not from its scan.
-    if fit.unsharpened && (kernel_u <= 0.0 || kernel_m <= MOST_BELIEVED_M) {
+    add_edges_beyond(s, fit, chord_m, kernel_m);
+    if fit.unsharpened {
         return add_uncorrected(s, chord_m, kernel_m);
     }
     let Some(seen) = &fit.seen else { return };
@@ -36,6 +37,20 @@ pub(super) fn add_sharpening(
     let middle = moved(Figure::MidChordX).max(moved(Figure::MidChordY)) * chord_m;
     add(StationColumn::MidChordXM, middle);
     add(StationColumn::MidChordYM, middle);
+}
+
+/// What is not known of the edges because nothing says whether the reconstruction smoothed the outline once or shortened it step by step: under the latter a thin edge has lost more than was given back. The
+/// part's own edge lies anywhere between (a rectangular distribution, JCGM 100:2008, 4.3.7).
+fn add_edges_beyond(s: &mut Station, fit: &SectionFit, chord_m: f64, kernel_m: f64) {
+    let [nose_m, tail_m] = fit.edges_beyond(kernel_m / chord_m).map(|beyond| RECTANGULAR * beyond * chord_m);
+    let source = UncertaintySource::Resolution;
+    for end_m in [nose_m, tail_m] {
+        edges::add_short_chord(s, source, end_m, chord_m);
+    }
+    edges::add_turn_by_tail(s, source, tail_m, chord_m);
+    for column in [StationColumn::MidChordXM, StationColumn::MidChordYM] {
+        s.add_uncertainty(column, source, 0.5 * nose_m.hypot(tail_m));
+    }
 }
 
 /// What a kernel leaves uncertain whose effect could not be taken back: lengths by what it may have taken from the chord.
