@@ -305,10 +305,12 @@ const bladeMarks = found => {
   const s = d[0] >= 0 ? 1 : -1;
   const along = p => s * ((p[0] - c[0]) * d[0] + (p[1] - c[1]) * d[1]);
   const across = p => s * (-(p[0] - c[0]) * d[1] + (p[1] - c[1]) * d[0]);
+  // A place under the surface tells whether the side is seen.
+  const onSide = (at, text, sign) => ({ ...mark(at, text, of('sides')), from: [at[0] + sign * s * d[1], at[1] - sign * s * d[0], at[2]] });
   return [
     mark(beyond(last, 1 - last.ratio), 'Tip', of('ends')), mark(beyond(first, -0.05), 'Root end', of('ends')),
     mark(most(mid, along), 'Leading edge', of('edges')), mark(most(mid, p => -along(p)), 'Trailing edge', of('edges')),
-    { ...mark(most(side[0], across), 'Back', of('sides')), from: centre(side[0]) }, { ...mark(most(side[1], p => -across(p)), 'Face', of('sides')), from: centre(side[1]) },
+    onSide(most(side[0], across), 'Back', 1), onSide(most(side[1], p => -across(p)), 'Face', -1),
   ];
 };
 
@@ -364,7 +366,8 @@ const readingsPanel = found => {
     make('div', { className: 'pair' }, [valueBox, uBox, atBox, toBox, make('button', { type: 'button', id: 'add-reading', onclick: add }, ['Add'])]),
     make('p', { className: 'hint' }, ['The station is a fraction of the tip radius, 0.6, or a radius, 600mm. Without an uncertainty that of the usual tool is taken: calipers 0.1 mm, protractor 0.25 deg, tape 0.5 mm.']),
     wrong,
-    ...(compared ? [make('h3', {}, ['Readings against the scan']), make('div', { className: 'scroll', tabindex: '0', role: 'region', 'aria-label': 'Readings against the scan' }, [compared]), make('p', { className: 'hint' }, ['Difference: reading less scan. Over its u: the difference divided by its standard uncertainty; beyond 2 a single reading contradicts the scan. Small numbers: half width of the 95 % interval.']), ...(remarks ? [remarks] : [])] : []),
+    ...(compared ? [make('h3', {}, ['Readings against the scan']), make('div', { className: 'scroll', tabindex: '0', role: 'region', 'aria-label': 'Readings against the scan' }, [compared]), make('p', { className: 'hint' }, ['Difference: reading less scan. Over its u: the difference divided by its standard uncertainty; beyond 2 a single reading contradicts the scan. Small numbers: half width of the 95 % interval.']), ...(remarks ? [remarks] : []),
+      ...(found?.table.readings?.angle_shift_deg === undefined || found?.table.readings?.angle_shift_deg === null ? [] : [make('p', {}, ['An angle that was read against the plane of rotation makes all angles absolute, typed as the ', make('button', { type: 'button', className: 'link', onclick: () => goTo('blade', 'measure', 'setting') }, ['known blade angle']), '.'])])] : []),
   ];
 };
 
@@ -422,11 +425,21 @@ const recordPanel = () => {
   ];
 };
 
-const solidPanel = () => {
+/** What is said of a diameter that is a guess. @param {any} found @param {string} command @returns {Node[]} */
+const guessedDiameter = (found, command) => {
+  if (!found || chosen(command, 'diameter').length > 0 || !warnings(found.table).some(w => w.code === 'no-root-radius')) return [];
+  return [make('p', { className: 'wrong', id: 'guessed-diameter' }, [
+    'The diameter is a guess: the root radius is not known and was taken as 0. Thrust, power and the place of the blade are wrong by it. Type the diameter or the root radius at the step Size, and measure again. ',
+    make('button', { type: 'button', className: 'link', onclick: () => goTo('size', 'measure', 'root-radius') }, ['Root radius']),
+  ])];
+};
+
+const solidPanel = found => {
   const state = now();
   const pick = (word, name) => make('label', {}, [make('input', { type: 'radio', name: 'solid', value: word, checked: solidStep === word, onchange: () => { solidStep = word; doing(); } }), ` ${name}`]);
   const files = [['propeller.stl', 'propeller.stl'], ['propeller.step', 'propeller.step'], ['templates/sections.pdf', 'templates, all on one PDF']].filter(([f]) => state?.files[f]);
   return [
+    ...guessedDiameter(found, 'solid'),
     make('div', { className: 'tools', role: 'radiogroup', 'aria-label': 'What is made' }, [pick('stl', 'STL, triangles'), pick('step', 'STEP, one smooth solid'), pick('templates', 'Section templates')]),
     ...fieldBoxes(step),
     ...(files.length ? [make('h3', {}, ['Made']), make('ul', {}, files.map(([f, name]) => make('li', {}, [make('a', { href: `save/${f}`, download: '' }, [name]), ` ${((state?.files[f].bytes || 0) / 1e6).toFixed(1)} MB`])))] : []),
@@ -580,7 +593,7 @@ const outcome = found => {
 
 // --- all together
 
-const PANELS = { scan: scanPanel, size: sizePanel, blade: bladePanel, stations: stationsPanel, readings: readingsPanel, record: recordPanel, prediction: () => [...fieldBoxes(step), sliderBox(s => { if (s) tellDoing(s, true); })], solid: solidPanel };
+const PANELS = { scan: scanPanel, size: sizePanel, blade: bladePanel, stations: stationsPanel, readings: readingsPanel, record: recordPanel, prediction: found => [...guessedDiameter(found, 'predict'), ...fieldBoxes(step), sliderBox(s => { if (s) tellDoing(s, true); })], solid: solidPanel };
 
 /** What of the state a panel depends on; while someone types, other changes do not take the field away. */
 const panelKey = state => {
