@@ -183,7 +183,7 @@ const draw = () => {
   const [width, height] = [view.canvas.clientWidth * ratio, view.canvas.clientHeight * ratio].map(Math.round);
   if (width <= 0 || height <= 0) return;
   for (const body of view.bodies) {
-    if (body.kind === 'lines') body.tint = [...colour(body.name === 'flagged' || body.name === 'chosen' ? '--two' : '--ink'), 1];
+    if (body.kind === 'lines') body.tint = bodies3d.lineTint(body, view.bodies, colour);
     if (body.kind === 'planes') body.tint = [...colour('--one'), 0.16];
   }
   // Last, when every colour is known.
