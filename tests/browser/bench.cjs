@@ -309,6 +309,8 @@ const run = async () => {
   promise(/Port blade, O.Neil/.test(await frame.textContent('h1')), 'the record is not shown');
   promise(await frame.evaluate(() => [...document.querySelectorAll('.photograph img')].map(i => `${i.naturalWidth} ${i.alt}`).join()) === '60 The back = side 1,2400 Photograph face.jpg', 'the photographs are not on the record');
   promise(await page.getAttribute('#onward a', 'href') === 'file/record.html', 'nothing leads from the work to the record');
+  await page.click('#onward button');
+  promise(await page.evaluate(() => { const { top } = document.querySelector('iframe').getBoundingClientRect(); return top >= 0 && top < 200; }), 'the record is not brought into sight');
   await shot(page, '6-record');
 
   // Every figure of the page is that of the record, which is the command's.

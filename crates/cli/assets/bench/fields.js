@@ -16,7 +16,7 @@ const HANDS = /** @type {[string, string][]} */ ([['', 'as the shape shows'], ['
 export const STEPS = [
   { id: 'scan', word: 'Scan', command: null, run: null, runs: '', lead: 'Drop the file of the scan: PLY, STL, OBJ or GLB. A copy is kept in the folder of the job as it is.', fields: [] },
   {
-    id: 'size', word: 'Size', command: 'measure', run: 'measure', runs: 'Measure', lead: 'A scan has no size of its own. Give at least one length as it was measured on the part, with its unit: 1300mm, 50 1/4in, 4ft2in. One is enough; then press Measure.',
+    id: 'size', word: 'Size', command: 'measure', run: 'measure', runs: 'Measure', lead: 'A scan has no size of its own. Give at least one length as it was measured on the part, with its unit: 1300mm, 50 1/4in, 4ft2in. One is enough for the table; then press Measure.',
     fields: [
       { option: 'length', name: 'Length of a single blade', hint: 'From the root end to the tip.', short: true },
       { option: 'diameter', name: 'Diameter of the propeller', hint: 'Across the circle of the tips.', short: true },

@@ -496,8 +496,11 @@ const onward = (state, isDone) => {
   if (place.dataset.key === key && place.children.length > 0 === isDone) return;
   place.dataset.key = key;
   if (!isDone) { place.replaceChildren(); return; }
-  const below = () => { one('outcome').scrollIntoView(); one('outcome').focus({ preventScroll: true }); };
-  const what = { record: 'Read the record below', prediction: 'Read the prediction below', solid: 'What the command says' }[step.id] || 'Warnings and table below';
+  const below = () => {
+    (one('outcome').querySelector('iframe') || one('outcome')).scrollIntoView();
+    one('outcome').focus({ preventScroll: true });
+  };
+  const what = { record: 'Read the record below', prediction: 'Read the prediction below' }[step.id] || 'Warnings and table below';
   place.replaceChildren(
     make('button', { type: 'button', onclick: below }, [what]),
     ...(step.id === 'record' ? [make('a', { href: 'file/record.html', target: '_blank', rel: 'noopener' }, ['Open the record to print it'])] : []),
