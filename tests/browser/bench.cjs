@@ -224,6 +224,8 @@ const run = async () => {
   await type(page, '#field-measure-at', '0.35,0.46,0.57,0.68,0.79,0.9');
   await to(page, 'Readings');
   for (const [id, text] of [['#reading-value', '21.9mm'], ['#reading-u', '0.2mm'], ['#reading-at', '0.68']]) await page.fill(id, text);
+  const fields = await page.evaluate(() => ['reading-value', 'reading-u', 'reading-at', 'add-reading'].map(id => document.getElementById(id).getBoundingClientRect()).map(b => [b.left, b.right]));
+  promise(fields.every(([left], k) => k === 0 || left >= fields[k - 1][1]), `the fields of a reading lie on one another: ${JSON.stringify(fields)}`);
   await page.click('#add-reading');
   await page.waitForSelector('.chips li');
   await to(page, 'Record');
@@ -242,7 +244,7 @@ const run = async () => {
   promise(await page.inputValue('#caption-0') === 'The back = side 1', 'a caption was lost');
   await drop(page, 'letter.jpg', Buffer.from('Dear Sir'), 'image/jpeg');
   await page.waitForFunction(() => /letter\.jpg: this is no JPEG/.test(document.getElementById('photo-notes')?.textContent));
-  await shot(page, '5-photographs');
+  await shot(page, '5b-photographs');
 
   // Stopped work leaves nothing; a page that is loaded anew in the middle goes on.
   await page.waitForFunction(() => /2026-01-31/.test(document.getElementById('line').textContent));
@@ -261,6 +263,18 @@ const run = async () => {
   await page.waitForSelector('#marks button');
   const tags = await page.evaluate(() => [...document.querySelectorAll('#marks button')].map(b => b.textContent.replace(' ?', '')));
   promise(tags.join() === 'Tip,Root end,Leading edge,Trailing edge,Back,Face', `marks: ${tags}`);
+  // Back and face lie on different sides, and only the one that is seen is not told to be behind.
+  const behind = () => page.evaluate(() => [...document.querySelectorAll('#marks .behind')].map(b => b.textContent.replace(' ?', '')).join());
+  await page.waitForFunction(() => document.querySelector('#marks .behind'));
+  promise(await behind() === 'Face', `from the back, behind lies: ${await behind()}`);
+  await page.click('#looks button:has-text("Face")');
+  await page.waitForFunction(() => document.querySelector('#marks .behind')?.textContent.startsWith('Back'));
+  promise(await behind() === 'Back', `from the face, behind lies: ${await behind()}`);
+  // Colours have a scale with a unit.
+  promise(await page.isHidden('#scale'), 'a scale is shown without colours');
+  await page.check('#looks label:has-text("coloured") input');
+  promise(await page.isVisible('#scale .ramp') && /mm/.test(await page.textContent('#scale .ends')), 'colours without a scale');
+  await page.uncheck('#looks label:has-text("coloured") input');
   const stopped = async () => {
     await page.waitForSelector('#stop:not([hidden])');
     await page.click('#stop');
@@ -294,6 +308,9 @@ const run = async () => {
   await frame.waitForSelector('h1');
   promise(/Port blade, O.Neil/.test(await frame.textContent('h1')), 'the record is not shown');
   promise(await frame.evaluate(() => [...document.querySelectorAll('.photograph img')].map(i => `${i.naturalWidth} ${i.alt}`).join()) === '60 The back = side 1,2400 Photograph face.jpg', 'the photographs are not on the record');
+  promise(await page.getAttribute('#onward a', 'href') === 'file/record.html', 'nothing leads from the work to the record');
+  await page.click('#onward button');
+  promise(await page.evaluate(() => { const { top } = document.querySelector('iframe').getBoundingClientRect(); return top >= 0 && top < 200; }), 'the record is not brought into sight');
   await shot(page, '6-record');
 
   // Every figure of the page is that of the record, which is the command's.
@@ -302,10 +319,15 @@ const run = async () => {
   const shown = await page.evaluate(() => [...document.querySelectorAll('#outcome table.stations tbody td')].map(td => td.textContent));
   facts.table = shown;
 
-  // A station moves by keys, and its section follows.
+  await to(page, 'Readings');
+  await page.waitForSelector('#panel ul.readings');
+  await shot(page, '5-readings');
+
+  // A station moves by keys, and its section follows. The chosen one is marked on the picture where it was measured.
   await to(page, 'Stations');
   await page.waitForSelector('.ruler .station');
   await page.focus('.ruler .station[data-k="3"]');
+  await page.waitForFunction(() => document.getElementById('marks').textContent === '0.680 R');
   for (let k = 0; k < 4; k++) await page.keyboard.press('ArrowRight');
   await page.waitForFunction(() => document.querySelector('#section-aside .live .outline') && /0\.700 R/.test(document.querySelector('#section-aside h3').textContent));
   facts.section_ms = Number(await page.getAttribute('#section-aside .live', 'data-ms'));

@@ -63,6 +63,13 @@ const bodies3d = (() => {
     const [a, b, c, d] = [[-1, -1], [1, -1], [1, 1], [-1, 1]].map(([i, j]) => plus(plus(middle, u, i), v, j));
     return [a, b, c, a, c, d].flat();
   };
+  /** Colours of lines on a surface, which is light grey on a dark page as well: those of the light page, at least 3:1 against PLAIN (WCAG 2.2, 1.4.11). */
+  const ON_SURFACE = { '--ink': [0x1d, 0x24, 0x29], '--two': [0xa4, 0x46, 0x0c] };
+  /** The colour of lines among `bodies`: that of the page, `colour`, only where no surface is shown under them. */
+  const lineTint = (body, bodies, colour) => {
+    const name = body.name === 'flagged' || body.name === 'chosen' ? '--two' : '--ink';
+    return [...(bodies.some(b => b.kind === 'surface' && b.shown) ? share(ON_SURFACE[name]) : colour(name)), 1];
+  };
   /** The planes of all outlines. */
   const planesBody = outlines => ({ layer: 'planes', kind: 'planes', positions: new Float32Array(outlines.flatMap(o => rectangle(pointsOf(o)))) });
   /** Centre and sides of the box around bodies, as they are seen: with x reversed if `mirror` is -1. */
@@ -75,5 +82,5 @@ const bodies3d = (() => {
     return { centre: [x * mirror, y, z], sides: plus(high, low, -1) };
   };
 
-  return { NO_DISTANCE, PLAIN, bytes, extentOf, linesBody, loftBody, planesBody, pointsOf, scanBody, share };
+  return { NO_DISTANCE, PLAIN, bytes, extentOf, lineTint, linesBody, loftBody, planesBody, pointsOf, scanBody, share };
 })();

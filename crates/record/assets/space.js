@@ -58,7 +58,7 @@
       return share([0, 2, 4].map(at => Number.parseInt(hex.slice(at, at + 2), 16)));
     };
     const paint = (width, height, ratio, background, seen = orbit.camera()) => {
-      lines.forEach(body => { body.tint = [...colour(body.name === 'flagged' ? '--two' : '--ink'), 1]; });
+      lines.forEach(body => { body.tint = bodies3d.lineTint(body, bodies, colour); });
       planes.tint = [...colour('--one'), PLANE_OPACITY];
       painter.draw(seen, width, height, ratio, background);
     };

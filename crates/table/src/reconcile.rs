@@ -25,6 +25,10 @@ const CONTRADICTION_DEVIATE: f64 = 1.690;
 /// A difference whose variance is a smaller fraction of its reading's was set by the reading itself.
 const SET_BY_ITSELF: f64 = 1e-9;
 
+/// The same for the difference that is told: with less than a hundredth of the combined standard uncertainty it would be the echo of another reading with which the
+/// scan's figure shares a small error, 0.00 ± 0.00 of the unit, and judge that one twice.
+const TOO_LITTLE_TO_TELL: f64 = 1e-4;
+
 /// Parts whose chi-squares agree to one over this explain equally much: they differ by rounding.
 const CHI_SQUARE_STEPS: f64 = 1e6;
 
@@ -105,7 +109,7 @@ pub fn compare_readings(rows: Vec<(Reading, Option<&Station>)>, knows: &TableKno
         let fitted: f64 = set.iter().map(|(_, x, _, amount)| amount.value * x[i]).sum();
         let explained: f64 = set.iter().map(|(_, x, _, amount)| (amount.u * x[i]).powi(2)).sum();
         let variance = covariance[i][i] - explained;
-        if SET_BY_ITSELF * covariance[i][i] < variance {
+        if TOO_LITTLE_TO_TELL * covariance[i][i] < variance {
             let (difference, u) = (differences[i] - fitted, variance.sqrt());
             let row = &mut found.rows[k];
             (row.difference, row.u_difference) = (Some(difference), Some(u));
@@ -379,6 +383,21 @@ mod tests {
         // (39 - 37)^2 / (2 * 0.5^2) = 8 with one degree of freedom.
         assert!(close(two.chi_square, 8.0) && two.degrees_of_freedom == 1 && two.contradict);
         assert!(two.parts.is_empty(), "a turn cannot reconcile what is free to turn");
+    }
+
+    #[test]
+    fn an_angle_that_only_sets_the_zero_is_no_echo_of_another_reading() {
+        let mut s = station(0.6, 3e-4, 0.3);
+        // Both figures share a little of the known length's error, as those of a drawn scan do.
+        s.add_uncertainty(StationColumn::ThicknessM, UncertaintySource::Length, 1e-5);
+        s.add_uncertainty(StationColumn::FaceAngleDeg, UncertaintySource::Length, 3e-3);
+        let relative = TableKnows { angles_are_relative: true, ..KNOWN };
+        let rows = vec![of(ReadingOf::Thickness, 0.0209, 4e-4, &s), of(ReadingOf::FaceAngle, 38.0, 0.25, &s)];
+        let found = compare_readings(rows, &relative);
+        let [thickness, angle] = &found.rows[..] else { panic!("{:?}", found.rows) };
+        assert!(thickness.difference_over_u.is_some_and(|z| (z - 1.8).abs() < 0.01), "{thickness:?}");
+        assert!(angle.difference.is_none() && angle.difference_over_u.is_none(), "{angle:?}");
+        assert!(found.angle_shift_deg.is_some_and(|a| (a - 18.0).abs() < 0.01), "{found:?}");
     }
 
     #[test]

@@ -9,14 +9,14 @@
  * @typedef {{id: string, word: string, command: string|null, run: string|null, runs: string, lead: string, fields: Field[]}} Step
  */
 
-const LINES = /** @type {[string, string][]} */ ([['', 'chord line'], ['face', 'face line']]);
+const LINES = /** @type {[string, string][]} */ ([['', 'chord line: from edge to edge'], ['face', 'face line: what a protractor on a flat face reads']]);
 const HANDS = /** @type {[string, string][]} */ ([['', 'as the shape shows'], ['right', 'right: clockwise seen from behind'], ['left', 'left: anticlockwise seen from behind']]);
 
 /** @type {Step[]} */
 export const STEPS = [
-  { id: 'scan', word: 'Scan', command: null, run: null, runs: '', lead: 'Drop the file of the scan: PLY, STL, OBJ or GLB. It is kept in the folder of the job as it is.', fields: [] },
+  { id: 'scan', word: 'Scan', command: null, run: null, runs: '', lead: 'Drop the file of the scan: PLY, STL, OBJ or GLB. A copy is kept in the folder of the job as it is.', fields: [] },
   {
-    id: 'size', word: 'Size', command: 'measure', run: 'measure', runs: 'Measure', lead: 'A scan has no size of its own. Give at least one length as it was measured on the part, with its unit: 1300mm, 50 1/4in, 4ft2in.',
+    id: 'size', word: 'Size', command: 'measure', run: 'measure', runs: 'Measure', lead: 'A scan has no size of its own. Give at least one length as it was measured on the part, with its unit: 1300mm, 50 1/4in, 4ft2in. One is enough for the table; then press Measure.',
     fields: [
       { option: 'length', name: 'Length of a single blade', hint: 'From the root end to the tip.', short: true },
       { option: 'diameter', name: 'Diameter of the propeller', hint: 'Across the circle of the tips.', short: true },
@@ -32,21 +32,21 @@ export const STEPS = [
     id: 'blade', word: 'Blade', command: 'measure', run: 'measure', runs: 'Measure', lead: 'What was found is marked on the picture. Press a mark, or a button here, to overrule it; the blade is then measured again.',
     fields: [
       { option: 'hand', name: 'Hand of the propeller', kind: 'choice', choices: HANDS },
-      { option: 'setting', name: 'Known blade angle', hint: 'Of a single blade, with its radius: 22.5deg@0.75. Without it angles are relative.', short: true },
+      { option: 'setting', name: 'Known blade angle', hint: 'Of a single blade. 22.5deg@0.75 is 22.5 degrees at 0.75 of the tip radius, as read with a protractor against the plane of rotation. Without it angles are relative.', short: true },
       { option: 'setting-of', name: 'That angle is of the', kind: 'choice', choices: LINES },
       { option: 'sections', name: 'Sections are cut on', kind: 'choice', choices: [['', 'planes across the span'], ['cylinder', 'cylinders about the axis, as on drawings of screws']] },
     ],
   },
   {
-    id: 'stations', word: 'Stations', command: 'measure', run: 'measure', runs: 'Measure', lead: 'Drag a station along the blade, or move it with the arrow keys: its section follows with a quick fit. Measure again to keep what you see.',
+    id: 'stations', word: 'Stations', command: 'measure', run: 'measure', runs: 'Measure', lead: 'Drag a station along the blade, or move it with the arrow keys: its section follows with a quick fit. Measure again to keep what you see. R is the tip radius: a station at 0.5 R is half way from the axis of rotation to the tip.',
     fields: [
       { option: 'stations', name: 'Number of even stations', hint: '3 to 1000; without it 24.', short: true },
       { option: 'at', name: 'Stations', hint: 'Fractions of the tip radius, 0.3,0.45,0.75, or radii, 12in,18in. They stand in place of a number.' },
     ],
   },
-  { id: 'readings', word: 'Readings', command: 'measure', run: 'measure', runs: 'Measure', lead: 'What calipers, protractor or tape show on the part itself is compared with the scan.', fields: [] },
+  { id: 'readings', word: 'Readings', command: 'measure', run: 'measure', runs: 'Measure', lead: 'What calipers, protractor or tape show on the part itself is compared with the scan. Add each reading, then measure again.', fields: [] },
   {
-    id: 'record', word: 'Record', command: 'measure', run: 'measure', runs: 'Measure and write the record', lead: 'What is known of the part. The page record.html keeps it with the table; it opens in any browser and prints.',
+    id: 'record', word: 'Record', command: 'measure', run: 'measure', runs: 'Measure and write the record', lead: 'What is known of the part. It goes with the table onto the record, the page record.html in the folder of the job, which opens in any browser and prints.',
     fields: [
       { option: 'title', name: 'Title', hint: 'Which part this is.', clears: true },
       { option: 'part-note', name: 'Condition and history', kind: 'area', clears: true },
@@ -61,7 +61,7 @@ export const STEPS = [
     ],
   },
   {
-    id: 'prediction', word: 'Prediction', command: 'predict', run: 'predict', runs: 'Predict', lead: 'Thrust, power and efficiency of a propeller with this blade. The first time the section polars take about a minute; they are kept.',
+    id: 'prediction', word: 'Prediction', command: 'predict', run: 'predict', runs: 'Predict', lead: 'Thrust, power and efficiency of a propeller with this blade. The first time the polars, lift and drag of the sections, take about a minute or more; they are kept.',
     fields: [
       { option: 'blades', name: 'Number of blades', short: true },
       { option: 'rpm', name: 'Rotational speed', hint: 'Revolutions per minute.', short: true },

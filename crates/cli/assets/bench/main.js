@@ -5,7 +5,7 @@ import { fieldBoxes, idOf, make } from './form.js';
 import { inPicture, loadBlade, loadScan, pickPoints, prefer, setMarks, showsBlade } from './picture.js';
 import { HELPS, part, results, warnings } from './results.js';
 import { sliderBox } from './sliders.js';
-import { hideSpan, showSpan } from './span.js';
+import { chosenStation, hideSpan, showSpan } from './span.js';
 
 /** @param {string} id @returns {any} */
 const one = id => document.getElementById(id);
@@ -77,7 +77,8 @@ const steps = () => {
   const isLate = word => Boolean(state?.lines[word]?.late);
   const ready = { scan: state?.job.scan, prediction: has('prediction.json'), solid: has('propeller.stl') || has('propeller.step') };
   one('steps').replaceChildren(...STEPS.map((s, k) => {
-    const isReady = s.command === 'measure' ? has('stations.json') : ready[s.id];
+    // A step where nothing was typed is not done because the blade was measured.
+    const isReady = s.id === 'readings' ? has('stations.json') && chosen('measure', 'reading').length > 0 : s.command === 'measure' ? has('stations.json') : ready[s.id];
     const late = isReady && s.run && isLate(s.run);
     const said = late ? ', older than the choices' : isReady ? ', done' : '';
     return make('button', { type: 'button', className: isReady ? (late ? 'late' : 'ready') : '', 'aria-current': s === step ? 'step' : 'false', onclick: () => goTo(s.id) }, [
@@ -150,10 +151,10 @@ const scanPanel = () => {
     make('div', { className: 'drop' }, [make('label', { htmlFor: 'scan-file' }, ['Drop the file anywhere on this page, or choose it: ']), picker]),
     make('div', { className: 'field' }, [
       make('label', { className: 'name', htmlFor: 'scan-path' }, ['Or the path of the file']),
-      make('p', { className: 'hint' }, ['It stays where it is; the job keeps its path and its SHA-256.']),
+      make('p', { className: 'hint' }, ['It stays where it is; the job keeps its path, and its SHA-256: a fingerprint by which a changed file is noticed.']),
       make('div', { className: 'pair' }, [path, make('button', { type: 'button', onclick: () => name() }, ['Use this file'])]),
     ]),
-    ...(scan ? [make('dl', { className: 'figures' }, [['Scan', scan.path], ['Size', `${(scan.bytes / 1e6).toFixed(1)} MB`], ['SHA-256', scan.sha256]].map(([k, v]) => make('div', {}, [make('dt', {}, [k]), make('dd', {}, [v])]))),
+    ...(scan ? [make('dl', { className: 'figures' }, [['Scan', scan.path], ['Size', `${(scan.bytes / 1e6).toFixed(1)} MB`], ['Fingerprint (SHA-256)', scan.sha256]].map(([k, v]) => make('div', {}, [make('dt', {}, [k]), make('dd', {}, [v])]))),
       make('p', {}, [make('button', { type: 'button', onclick: () => goTo('size') }, ['Next: size'])]),
       repeatsBox(state?.job.repeats || [], name)] : []),
   ];
@@ -226,7 +227,7 @@ const sizePanel = () => {
       make('button', { type: 'button', id: 'mark', onclick: () => { prefer('scan'); marking(!isMarking || points.length === 2); shownPanel = ''; render(); } }, [isMarking && points.length < 2 ? 'Stop marking' : 'Mark two points on the scan']),
       make('span', { id: 'marked', role: 'status' }, [points.length === 2 ? 'Both points are marked. Type their distance and add it.' : '']),
     ]),
-    make('div', { className: 'field short' }, [make('label', { className: 'name', htmlFor: 'marked-length' }, ['Their distance']), make('p', { className: 'hint' }, ['250mm, or with its standard uncertainty 250mm+-0.1mm.']), make('div', { className: 'pair' }, [length, make('button', { type: 'button', id: 'add-distance', onclick: add }, ['Add'])]), wrong]),
+    make('div', { className: 'field short' }, [make('label', { className: 'name', htmlFor: 'marked-length' }, ['Their distance']), make('p', { className: 'hint' }, ['250mm, or, if you know how well it was read, with its standard uncertainty: 250mm+-0.1mm.']), make('div', { className: 'pair' }, [length, make('button', { type: 'button', id: 'add-distance', onclick: add }, ['Add'])]), wrong]),
   ];
 };
 
@@ -260,7 +261,7 @@ const findings = table => {
   return [
     { what: 'ends', name: 'Tip and root end', state: state('ends', is('ends-uncertain')), doubt: is('ends-uncertain'), button: 'Take the other end for the tip' },
     { what: 'edges', name: 'Leading edge', state: state('edges', is('edge-by-rule') || handDoubt), doubt: is('edge-by-rule') || handDoubt, button: 'Take the other edge for the leading edge' },
-    { what: 'sides', name: 'Back and face', state: state('sides', is('back-by-rule') || handDoubt), doubt: is('back-by-rule') || handDoubt, button: 'Take the other side for the back' },
+    { what: 'sides', name: 'Back (the side towards flight) and face', state: state('sides', is('back-by-rule') || handDoubt), doubt: is('back-by-rule') || handDoubt, button: 'Take the other side for the back' },
     { what: 'hand', name: `Hand: ${hand}`, state: words[basis] || basis, doubt: basis === 'assumed', button: '' },
   ];
 };
@@ -270,7 +271,7 @@ const bladePanel = found => {
   const rotation = found.table.blades?.length > 1 ? `Whole propeller, ${found.table.blades.length} blades.` : 'A single blade.';
   const how = found.table.frame?.method;
   return [
-    make('p', {}, [rotation, how ? ` Axes: ${how}.` : '']),
+    make('p', {}, [rotation, how ? ` How its axes were found: ${how}.` : '']),
     ...findings(found.table).map(f => make('div', { className: 'choice' }, [
       make('p', {}, [`${f.name}: `, make('span', { className: `state${f.doubt ? ' doubt' : ''}` }, [f.state])]),
       ...(f.button ? [make('button', { type: 'button', 'aria-pressed': String(chosen('measure', 'swap').includes(f.what)), onclick: () => overrule(f.what) }, [f.button])] : []),
@@ -304,18 +305,29 @@ const bladeMarks = found => {
   const s = d[0] >= 0 ? 1 : -1;
   const along = p => s * ((p[0] - c[0]) * d[0] + (p[1] - c[1]) * d[1]);
   const across = p => s * (-(p[0] - c[0]) * d[1] + (p[1] - c[1]) * d[0]);
+  // A place under the surface tells whether the side is seen.
+  const onSide = (at, text, sign) => ({ ...mark(at, text, of('sides')), from: [at[0] + sign * s * d[1], at[1] - sign * s * d[0], at[2]] });
   return [
     mark(beyond(last, 1 - last.ratio), 'Tip', of('ends')), mark(beyond(first, -0.05), 'Root end', of('ends')),
     mark(most(mid, along), 'Leading edge', of('edges')), mark(most(mid, p => -along(p)), 'Trailing edge', of('edges')),
-    mark(most(side[0], across), 'Back', of('sides')), mark(most(side[1], p => -across(p)), 'Face', of('sides')),
+    onSide(most(side[0], across), 'Back', 1), onSide(most(side[1], p => -across(p)), 'Face', -1),
   ];
 };
 
 // --- stations, readings, record
 
+/** The chosen station on the picture; none while its place is not measured. */
+const stationMark = found => {
+  const chosenOne = chosenStation();
+  const outline = chosenOne && !chosenOne.moved && (found?.view?.outlines || []).find(o => Math.abs(o.ratio - chosenOne.ratio) < 1e-4);
+  if (!outline) return [];
+  const at = bodies3d.pointsOf(outline).reduce((a, b) => (b[0] < a[0] ? b : a));
+  return [{ at, text: `${chosenOne.ratio.toFixed(3)} R`, isChosen: true }];
+};
+
 const stationsPanel = found => {
   const aside = make('div', { id: 'section-aside' });
-  if (found) showSpan(found, aside); else hideSpan();
+  if (found) showSpan(found, aside, () => { if (step.id === 'stations' && showsBlade()) setMarks(stationMark(found)); }); else hideSpan();
   return [...(found ? [aside] : [make('p', {}, ['Measure first; then the stations stand on a ruler under the picture.'])]), ...fieldBoxes(step)];
 };
 
@@ -347,13 +359,15 @@ const readingsPanel = found => {
     return `${READINGS.find(r => r[0] === word)?.[1] || word}: ${(rest || text).replace('+-', ' ± ').replace('@', ' at ')}`;
   };
   const compared = found && part(found.document, '#warnings table');
+  const remarks = found && part(found.document, '#warnings ul.readings');
   return [
     chips('measure', 'reading', nameOf),
     make('div', { className: 'field' }, [make('label', { className: 'name', htmlFor: 'reading-what' }, ['What was read']), what]),
     make('div', { className: 'pair' }, [valueBox, uBox, atBox, toBox, make('button', { type: 'button', id: 'add-reading', onclick: add }, ['Add'])]),
     make('p', { className: 'hint' }, ['The station is a fraction of the tip radius, 0.6, or a radius, 600mm. Without an uncertainty that of the usual tool is taken: calipers 0.1 mm, protractor 0.25 deg, tape 0.5 mm.']),
     wrong,
-    ...(compared ? [make('h3', {}, ['Readings against the scan']), make('div', { className: 'scroll', tabindex: '0', role: 'region', 'aria-label': 'Readings against the scan' }, [compared])] : []),
+    ...(compared ? [make('h3', {}, ['Readings against the scan']), make('div', { className: 'scroll', tabindex: '0', role: 'region', 'aria-label': 'Readings against the scan' }, [compared]), make('p', { className: 'hint' }, ['Difference: reading less scan. Over its u: the difference divided by its standard uncertainty; beyond 2 a single reading contradicts the scan. Small numbers: half width of the 95 % interval.']), ...(remarks ? [remarks] : []),
+      ...(found?.table.readings?.angle_shift_deg === undefined || found?.table.readings?.angle_shift_deg === null ? [] : [make('p', {}, ['An angle that was read against the plane of rotation makes all angles absolute, typed as the ', make('button', { type: 'button', className: 'link', onclick: () => goTo('blade', 'measure', 'setting') }, ['known blade angle']), '.'])])] : []),
   ];
 };
 
@@ -407,15 +421,25 @@ const recordPanel = () => {
     make('p', { className: 'hint' }, [`The page record.html shows them when it is written next. They are kept in the folder of the job; one of more than ${LARGE_PHOTO.pixels} pixels or ${LARGE_PHOTO.bytes / 1e6} MB is scaled down first.`]),
     make('div', { id: 'photo-notes', role: 'status' }, photoNotes.map(note => make('p', { className: 'wrong' }, [note]))),
     make('div', { className: 'photos' }, photos),
-    make('label', { htmlFor: 'photo-file' }, ['Drop photographs here, or choose them: ', picker]),
+    make('div', { className: 'drop' }, [make('label', { htmlFor: 'photo-file' }, ['Drop photographs anywhere on this page, or choose them: ']), picker]),
   ];
 };
 
-const solidPanel = () => {
+/** What is said of a diameter that is a guess. @param {any} found @param {string} command @returns {Node[]} */
+const guessedDiameter = (found, command) => {
+  if (!found || chosen(command, 'diameter').length > 0 || !warnings(found.table).some(w => w.code === 'no-root-radius')) return [];
+  return [make('p', { className: 'wrong', id: 'guessed-diameter' }, [
+    'The diameter is a guess: the root radius is not known and was taken as 0. Thrust, power and the place of the blade are wrong by it. Type the diameter or the root radius at the step Size, and measure again. ',
+    make('button', { type: 'button', className: 'link', onclick: () => goTo('size', 'measure', 'root-radius') }, ['Root radius']),
+  ])];
+};
+
+const solidPanel = found => {
   const state = now();
   const pick = (word, name) => make('label', {}, [make('input', { type: 'radio', name: 'solid', value: word, checked: solidStep === word, onchange: () => { solidStep = word; doing(); } }), ` ${name}`]);
   const files = [['propeller.stl', 'propeller.stl'], ['propeller.step', 'propeller.step'], ['templates/sections.pdf', 'templates, all on one PDF']].filter(([f]) => state?.files[f]);
   return [
+    ...guessedDiameter(found, 'solid'),
     make('div', { className: 'tools', role: 'radiogroup', 'aria-label': 'What is made' }, [pick('stl', 'STL, triangles'), pick('step', 'STEP, one smooth solid'), pick('templates', 'Section templates')]),
     ...fieldBoxes(step),
     ...(files.length ? [make('h3', {}, ['Made']), make('ul', {}, files.map(([f, name]) => make('li', {}, [make('a', { href: `save/${f}`, download: '' }, [name]), ` ${((state?.files[f].bytes || 0) / 1e6).toFixed(1)} MB`])))] : []),
@@ -442,7 +466,7 @@ const doing = () => {
   one('stop').hidden = !(busy || sending);
   one('stop').textContent = busy?.stopping ? 'Stopping …' : 'Stop';
   one('line-box').hidden = !line?.text;
-  if (line?.text) one('line').textContent = line.text;
+  if (line?.text && one('line').textContent !== line.text) one('line').replaceChildren(...line.text.split(/ (?=--)/).flatMap((piece, k) => [...(k ? [' '] : []), make('span', {}, [piece])]));
   one('bar').hidden = !(busy || sending);
   const names = { measure: 'Measuring', predict: 'Predicting', stl: 'Making the solid', step: 'Making the solid', templates: 'Making the templates', ready: 'Computing polars', scan: 'Reading the scan' };
   if (busy) {
@@ -452,13 +476,36 @@ const doing = () => {
     const isOf = last && (last.step === word || (last.step === 'ready' && step.id === 'prediction') || (last.step === 'scan' && step.id === 'scan') || (!last.ok && last.step !== word));
     if (line?.wrong && word) tellDoing(line.wrong.missing ? missing(line.wrong.sentence) : line.wrong.sentence, !line.wrong.missing);
     else if (last && isOf && !last.ok) failed(last);
-    else if (line?.late) tellDoing(`${step.command === 'measure' ? 'the choices were' : 'the choices or the table were'} changed since; what is shown below is older`, true);
+    else if (line?.late) tellDoing(`${step.command === 'measure' ? 'the choices were' : 'the choices or the table were'} changed since; what is shown below is older; press “${button.textContent}”`, true);
     else if (step.command !== 'measure' && state.lines.measure?.late) tellDoing('the table is older than the choices of the steps before it; measure again first', true);
     else if (last && isOf && last.ok && last.step === 'scan' && last.text) tellDoing(last.text, true);
     else if (last && isOf && last.ok) tellDoing(`done in ${last.seconds.toFixed(1)} s`);
     else if (word && !state.job.scan) tellDoing('a scan is needed first');
     else if (step.id !== 'scan') tellDoing('');
   }
+  const made = { measure: 'stations.json', predict: 'prediction.json' }[word || ''];
+  onward(state, Boolean(!busy && !sending && line && !line.late && !line.wrong && made && state.files[made]));
+  one('doing').classList.toggle('bare', !word && !busy && !sending && !one('doing-text').textContent);
+};
+
+/** Where to go on after the work of a step. @param {any} state @param {boolean} isDone */
+const onward = (state, isDone) => {
+  const place = one('onward');
+  const next = STEPS[STEPS.indexOf(step) + 1];
+  const key = isDone ? step.id : '';
+  if (place.dataset.key === key && place.children.length > 0 === isDone) return;
+  place.dataset.key = key;
+  if (!isDone) { place.replaceChildren(); return; }
+  const below = () => {
+    (one('outcome').querySelector('iframe') || one('outcome')).scrollIntoView();
+    one('outcome').focus({ preventScroll: true });
+  };
+  const what = { record: 'Read the record below', prediction: 'Read the prediction below' }[step.id] || 'Warnings and table below';
+  place.replaceChildren(
+    make('button', { type: 'button', onclick: below }, [what]),
+    ...(step.id === 'record' ? [make('a', { href: 'file/record.html', target: '_blank', rel: 'noopener' }, ['Open the record to print it'])] : []),
+    ...(next && step.id !== 'record' ? [make('button', { type: 'button', onclick: () => goTo(next.id) }, [`Next: ${next.word.toLowerCase()}`])] : []),
+  );
 };
 
 /** What is still needed, by the names of the fields. @param {string} sentence */
@@ -528,7 +575,7 @@ const outcome = found => {
   }
   if (found && isTable && step.id !== 'record') {
     const table = part(found.document, '#stations table');
-    if (table) out.push(make('h2', {}, ['Station table']), make('p', {}, ['The small number is the half width of the 95 % interval.']), make('div', { className: 'scroll', tabindex: '0', role: 'region', 'aria-label': 'Station table, scrolls sideways' }, [table]));
+    if (table) out.push(make('h2', {}, ['Station table']), make('p', {}, ['The small number is the half width of the 95 % interval. r is the radius and R that of the tip; t/c is thickness over chord; LE and TE are leading and trailing edge; flags are explained above.']), make('div', { className: 'scroll', tabindex: '0', role: 'region', 'aria-label': 'Station table, scrolls sideways' }, [table]));
     const curves = step.id === 'stations' && part(found.document, '#curves .charts');
     if (curves) out.push(make('h2', {}, ['Blade-form curves']), curves);
   }
@@ -549,7 +596,7 @@ const outcome = found => {
 
 // --- all together
 
-const PANELS = { scan: scanPanel, size: sizePanel, blade: bladePanel, stations: stationsPanel, readings: readingsPanel, record: recordPanel, prediction: () => [...fieldBoxes(step), sliderBox(s => { if (s) tellDoing(s, true); })], solid: solidPanel };
+const PANELS = { scan: scanPanel, size: sizePanel, blade: bladePanel, stations: stationsPanel, readings: readingsPanel, record: recordPanel, prediction: found => [...guessedDiameter(found, 'predict'), ...fieldBoxes(step), sliderBox(s => { if (s) tellDoing(s, true); })], solid: solidPanel };
 
 /** What of the state a panel depends on; while someone types, other changes do not take the field away. */
 const panelKey = state => {
@@ -595,10 +642,12 @@ const render = async () => {
       shownResults = stamp;
       // The table is on the screen before the picture is made.
       await new Promise(done => setTimeout(done));
-      loadBlade(isOfScan ? found.view : null);
+      const colours = isOfScan ? ['#view .scale', '#view .words'].map(s => part(found.document, s)) : [];
+      loadBlade(isOfScan ? found.view : null, /** @type {HTMLElement[]} */ (colours.filter(Boolean)));
     }
     prefer(['scan', 'size'].includes(step.id) && state.job.scan ? 'scan' : 'blade');
     if (step.id === 'blade' && showsBlade()) setMarks(bladeMarks(found));
+    else if (step.id === 'stations' && showsBlade()) setMarks(stationMark(found));
     else if (step.id === 'size') showPoints();
     else setMarks([]);
   } while (again);

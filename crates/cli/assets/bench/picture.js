@@ -3,7 +3,10 @@ import { bytes, post } from './ask.js';
 import { poseOf, turned, turnedBack } from './pose.js';
 
 /** @typedef {[number, number, number]} Vector */
-/** @typedef {{at: Vector, text: string, hint?: string, doubtful?: boolean, isPoint?: boolean, act?: () => void}} Mark */
+/**
+ * A mark; `from` is a place inside the blade under it, by which it is told whether the mark lies on the side that is seen.
+ * @typedef {{at: Vector, text: string, hint?: string, doubtful?: boolean, isPoint?: boolean, isChosen?: boolean, from?: Vector, act?: () => void}} Mark
+ */
 
 const canvas = /** @type {HTMLCanvasElement} */ (document.getElementById('stage'));
 const marks = /** @type {HTMLElement} */ (document.getElementById('marks'));
@@ -12,7 +15,7 @@ const readout = /** @type {HTMLElement} */ (document.getElementById('sight-reado
 const MOST_RATIO = 2;
 /** A pointer that moved farther than this between down and up was turning the view, CSS pixels. */
 const TAP = 4;
-const HELP = 'Drag to rotate. Pinch, or click the view and use the wheel, to zoom. Shift and drag to pan. Keys: arrows, + and −, 0.';
+const HELP = 'Drag to rotate. Pinch, or click the view and use the wheel, to zoom. Shift and drag to pan. Keys: arrows rotate, + and − zoom, 0 goes back to the first view.';
 
 const colour = name => {
   const digits = getComputedStyle(document.documentElement).getPropertyValue(name).trim().slice(1);
@@ -100,13 +103,13 @@ class View {
     this.canvas.addEventListener('webglcontextrestored', () => { this.painter.load(); changed(); });
   }
 
-  /** Where a point of the bodies lies on the canvas, CSS pixels; null behind the viewer. @param {Vector} p */
+  /** Where a point of the bodies lies on the canvas, CSS pixels, and how far away; null behind the viewer. @param {Vector} p */
   placeOf(p) {
     const m = this.orbit.camera().clip;
     const w = m[3] * p[0] + m[7] * p[1] + m[11] * p[2] + m[15];
     if (w <= 0) return null;
     const [x, y] = [0, 1].map(k => (m[k] * p[0] + m[4 + k] * p[1] + m[8 + k] * p[2] + m[12 + k]) / w);
-    return [(x + 1) / 2 * this.canvas.clientWidth, (1 - y) / 2 * this.canvas.clientHeight];
+    return [(x + 1) / 2 * this.canvas.clientWidth, (1 - y) / 2 * this.canvas.clientHeight, w];
   }
 }
 
@@ -133,6 +136,8 @@ const place = () => {
     const at = shown.placeOf(marked[k].at);
     const el = /** @type {HTMLElement} */ (child);
     el.hidden = !at;
+    const inside = marked[k].from && shown.placeOf(/** @type {Vector} */ (marked[k].from));
+    el.classList.toggle('behind', Boolean(at && inside && at[2] > inside[2]));
     if (at) {
       // A mark beyond the edge would be out of reach.
       el.style.left = `${Math.max(30, Math.min(shown.canvas.clientWidth - 30, at[0]))}px`;
@@ -178,7 +183,7 @@ const draw = () => {
   const [width, height] = [view.canvas.clientWidth * ratio, view.canvas.clientHeight * ratio].map(Math.round);
   if (width <= 0 || height <= 0) return;
   for (const body of view.bodies) {
-    if (body.kind === 'lines') body.tint = [...colour(body.name === 'flagged' || body.name === 'chosen' ? '--two' : '--ink'), 1];
+    if (body.kind === 'lines') body.tint = bodies3d.lineTint(body, view.bodies, colour);
     if (body.kind === 'planes') body.tint = [...colour('--one'), 0.16];
   }
   // Last, when every colour is known.
@@ -288,8 +293,9 @@ export const loadScan = async () => {
   if (!picking) readout.textContent = HELP;
 };
 
-/** Shows the measured blade. @param {any} data The data of the 3-D view of a record. */
-export const loadBlade = data => {
+/** Shows the measured blade. @param {any} data The data of the 3-D view of a record. @param {HTMLElement[]} [scaleOf] What its colours mean. */
+export const loadBlade = (data, scaleOf = []) => {
+  scaleParts = scaleOf;
   if (!data) { blade = null; decide(); return; }
   const body = data.scan && bodies3d.scanBody(data.scan);
   if (body) Object.assign(body, { shown: true, tint: [...body.tint.slice(0, 3), 1] });
@@ -318,10 +324,19 @@ export const prefer = which => { if (wanted !== which) { wanted = which; decide(
 /** Whether the picture is that of the measured blade. */
 export const showsBlade = () => view !== null && view === blade;
 
+/** What the colours of the scan mean, as the record has it; empty without one. @type {HTMLElement[]} */
+let scaleParts = [];
+const showScale = isShown => {
+  const box = /** @type {HTMLElement} */ (document.getElementById('scale'));
+  box.hidden = !isShown;
+  box.replaceChildren(...(isShown ? scaleParts : []));
+};
+
 /** The buttons over the picture. */
 const looks = () => {
   const box = /** @type {HTMLElement} */ (document.getElementById('looks'));
   box.replaceChildren();
+  showScale(view === blade && Boolean(view?.bodies.some(b => b.layer === 'scan' && b.tint[3] === 0)));
   if (!view || isWithoutWebGl) return;
   const shownView = view;
   for (const name of Object.keys(view.how.views(true))) {
@@ -333,7 +348,7 @@ const looks = () => {
   }
   const has = layer => shownView.bodies.some(b => b.layer === layer);
   if (shownView !== blade) return;
-  for (const [layer, name] of [['scan', 'Scan'], ['outlines', 'Outlines'], ['planes', 'Planes'], ['surface', 'Surface'], ['colour', 'Distance as colour']]) {
+  for (const [layer, name] of [['scan', 'Scan'], ['outlines', 'Fitted outlines'], ['planes', 'Cutting planes'], ['surface', 'Fitted surface'], ['colour', 'Scan coloured by its distance']]) {
     if (layer === 'colour' ? !has('scan') : !has(layer)) continue;
     const label = document.createElement('label');
     const check = document.createElement('input');
@@ -342,6 +357,7 @@ const looks = () => {
     check.checked = layer === 'colour' ? of[0].tint[3] === 0 : of[0].shown;
     check.addEventListener('change', () => {
       for (const b of of) { if (layer === 'colour') b.tint[3] = check.checked ? 0 : 1; else b.shown = check.checked; }
+      if (layer === 'colour') showScale(check.checked);
       soon();
     });
     label.append(check, ` ${name}`);
@@ -358,7 +374,7 @@ export const setMarks = list => {
   marked = list;
   marks.replaceChildren(...list.map(mark => {
     const el = document.createElement(mark.act ? 'button' : 'span');
-    el.className = `tag${mark.doubtful ? ' doubtful' : ''}${mark.isPoint ? ' point' : ''}`;
+    el.className = `tag${mark.doubtful ? ' doubtful' : ''}${mark.isPoint ? ' point' : ''}${mark.isChosen ? ' chosen' : ''}`;
     el.textContent = mark.text;
     if (mark.hint) el.title = mark.hint;
     if (mark.act && el instanceof HTMLButtonElement) {

@@ -28,7 +28,7 @@ export const sliderBox = told => {
   const quick = state.quick;
   const ready = make('button', { type: 'button', id: 'ready', onclick: async () => told(await run('ready')) }, [quick ? 'Renew the polars' : 'Make the sliders ready']);
   if (!quick) {
-    box.append(make('p', {}, ['With the polars computed once, each move of a slider is answered at once by blade elements. Number of blades and rotational speed are needed.']), ready);
+    box.append(make('p', {}, ['With the polars, lift and drag of the sections, computed once, each move of a slider is answered at once, by blade elements: the blade taken as narrow strips. Number of blades and rotational speed are needed.']), ready);
     return box;
   }
   const { unit, factor, isImperial } = unitsOf(state);

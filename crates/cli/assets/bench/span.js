@@ -19,6 +19,8 @@ let shown = null;
 let stamp = '';
 /** @type {HTMLElement|null} */
 let aside = null;
+/** Told of the chosen station. @type {() => void} */
+let chosenChanged = () => {};
 let lengths = { unit: 'mm', factor: 1000, digits: 1 };
 
 const rows = () => shown?.table.stations || [];
@@ -29,14 +31,18 @@ const rootRatio = () => {
 };
 const left = ratio => 100 * (ratio - rootRatio()) / (1 - rootRatio());
 
+/** The fraction of the tip radius of the chosen station, and whether its place is measured; none without a ruler. @returns {{ratio: number, moved: boolean}|null} */
+export const chosenStation = () => (aside && handles[current]) || null;
+
 /** Takes the ruler off the page. */
 export const hideSpan = () => { box.replaceChildren(); aside = null; };
 
 /**
- * Shows the stations of a table and the chosen one's section in `place`.
- * @param {import('./results.js').Results} results @param {HTMLElement} place
+ * Shows the stations of a table and the chosen one's section in `place`; `changed` is called when another one is chosen.
+ * @param {import('./results.js').Results} results @param {HTMLElement} place @param {() => void} changed
  */
-export const showSpan = (results, place) => {
+export const showSpan = (results, place, changed) => {
+  chosenChanged = changed;
   const fresh = JSON.stringify(results.table.stations.map(s => s.radius_ratio)) + results.table.source?.sha256;
   shown = results;
   aside = place;
@@ -129,8 +135,9 @@ const draw = () => {
     make('button', { type: 'button', onclick: add }, ['Add a station']),
     make('button', { type: 'button', onclick: () => remove(current) }, ['Remove this station']),
   ]);
+  const key = handles.some(h => h.flagged) ? [make('p', { className: 'hint' }, ['Orange: a station with a flag; the flags are explained below.'])] : [];
   const hadFocus = box.contains(document.activeElement);
-  box.replaceChildren(ruler, tools);
+  box.replaceChildren(ruler, tools, ...key);
   if (hadFocus) /** @type {HTMLElement|null} */ (box.querySelector(`[data-k="${current}"]`))?.focus();
 };
 
@@ -156,9 +163,11 @@ const remove = k => {
 const section = () => {
   const h = handles[current];
   if (!h || !aside) return;
+  chosenChanged();
   if (h.moved) { live(); return; }
   const sheet = shown && part(shown.document, `#sections article.sheet:nth-of-type(${h.index + 1})`);
-  aside.replaceChildren(make('h3', {}, [`Measured section at ${h.ratio.toFixed(3)} R`]));
+  const at = rows()[h.index]?.radius_m;
+  aside.replaceChildren(make('h3', {}, [`Measured section at ${h.ratio.toFixed(3)} R${at ? `, r = ${(at * lengths.factor).toFixed(lengths.digits)} ${lengths.unit}` : ''}`]));
   if (sheet) {
     sheet.querySelector('h3')?.remove();
     aside.append(sheet);
