@@ -1,18 +1,6 @@
 //! Studies of the main job: each prints its command line and its figures, with their goals, as Markdown tables.
 //!
-//! ```text
-//! study accuracy   [SEEDS=20] [TRIANGLES=650000] [FIRST_SEED=0]   single blades of three section families
-//! study propellers [SEEDS=2]  [TRIANGLES=400000] [FIRST_SEED=0]   whole propellers of two to six blades, both hands
-//! study calibration [SCANS=200] [TRIANGLES=200000] [FIRST_SEED=0]  how often stated uncertainties hold, over noise, correlation and families
-//! study photographed [SCANS=200] [MOST_TRIANGLES=2000000] [FIRST_SEED=0] [FOLDER]  the same on photographed scans; scans are kept in FOLDER
-//! study bound     [SCANS=30] [TRIANGLES=200000] [FIRST_SEED=0]     scatter compared with the least that the points allow
-//! study damaged   [SEEDS=2] [FIRST_SEED=0]                       missing faces, broken tips, fused benches
-//! study hostile   [SEEDS=2] [FIRST_SEED=0] [ONLY]                every ordinary damage, and things that are no blades: wrong figures without a word
-//! study departures [SEEDS=5] [TRIANGLES=200000] [FIRST_SEED=0]   stations flagged on sound blades, and on blades with a dented edge
-//! study scale    [SEEDS=40] [TRIANGLES=200000] [FIRST_SEED=0]     bias and coverage of the scale under noise of 0 to 1 mm
-//! study screws   [SEEDS=2] [TRIANGLES=650000] [NOISE_MM=0.2] [FIRST_SEED=0] [FOLDER]  screws of a published series on cylinders; scans are kept in FOLDER
-//! study speed      [MILLIONS=0.05,0.1,2]                          file to table and page: seconds by stage, peak memory, instructions, other libraries
-//! ```
+#![doc = concat!("```text\n", include_str!("usage.txt"), "```")]
 
 mod accuracy;
 mod calibration;
@@ -49,6 +37,12 @@ fn main() -> ExitCode {
     let mut arguments = std::env::args().skip(1);
     let which = arguments.next().unwrap_or_default();
     let rest: Vec<String> = arguments.collect();
+    if rest.iter().chain([&which]).any(|a| ["--help", "-h"].contains(&a.as_str())) {
+        use std::io::Write as _;
+        // A closed output wants no help.
+        let _ = write!(std::io::stdout(), "{}", include_str!("usage.txt"));
+        return ExitCode::SUCCESS;
+    }
     if STUDIES.contains(&which.as_str()) {
         use std::io::Write as _;
         let line = std::iter::once(which.clone()).chain(rest.iter().cloned()).collect::<Vec<_>>().join(" ");
