@@ -175,7 +175,7 @@ mod tests {
     #[test]
     fn the_corner_at_which_the_longest_chord_ends_may_be_cut_off() {
         let mut s = Station::at(0.5, 1.0);
-        s.trailing_edge_thickness_m = Some(0.0005);
+        (s.trailing_edge_thickness_m, s.longest_chord_angle_deg) = (Some(0.0005), Some(20.0));
         add_corner_of_tail(&mut s, 0.001, 0.06);
         // Half of the tail: 0.25 mm over the square root of 3, over 60 mm.
         let expected = (0.25e-3 / 3f64.sqrt() / 0.06).to_degrees();
