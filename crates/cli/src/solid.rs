@@ -545,8 +545,8 @@ fn headline(propeller: &PropellerSurface<'_>, asked: &Solid) -> String {
             "with a flat front".to_owned()
         };
         let bore = match hub.bore_radius_m {
-            r if 0.0 < r => format!(", a bore of {:.1} mm", 2e3 * r),
-            _ => ", without a bore".to_owned(),
+            r if 0.0 < r => format!("a bore of {:.1} mm", 2e3 * r),
+            _ => "no bore".to_owned(),
         };
         let bolts = hub.bolts.map_or(String::new(), |b| {
             format!(
@@ -558,7 +558,7 @@ fn headline(propeller: &PropellerSurface<'_>, asked: &Solid) -> String {
         });
         let _ = writeln!(
             text,
-            "{} {blades} on a hub of {:.1} mm diameter, {:.1} mm long, {front}{bore}{bolts}.",
+            "{} {blades} on a hub of {:.1} mm diameter, {:.1} mm long, {front}, {bore}{bolts}.",
             asked.blades,
             2e3 * hub.radius_m,
             1e3 * hub.length_m
