@@ -16,7 +16,7 @@ const FACE_PART: (f64, f64) = (0.3, 0.9);
 /// Minimum length of the scale bar, mm on paper.
 const BAR_MM: f64 = 12.0;
 /// Height of the residual strip, units.
-const STRIP: f64 = 40.0;
+const STRIP: f64 = 34.0;
 /// Width of a sheet, mm of paper: room for the legend in one row. The widest chord at [`sheet_scale`] is narrower.
 const WIDTH_MM: f64 = 128.0;
 /// Where a name of the legend begins after its line, and the gap after it, units.

@@ -57,7 +57,7 @@ export const STEPS = [
       { option: 'scanned-with', name: 'Scanned with', hint: 'Scanner or camera, and its software.', clears: true },
       { option: 'accession-number', name: 'Number in the collection', more: true, clears: true },
       { option: 'date', name: 'Date of the record', hint: 'Year, month and day: 2026-01-31. Without it today, UTC.', short: true, more: true, clears: true },
-      { option: 'density', name: 'Density', hint: 'The same throughout, e.g. 0.68g/cm3: the mass is then shown beside the volume.', short: true, more: true },
+      { option: 'density', name: 'Density', hint: 'The same throughout, e.g. 0.68g/cm3: the mass is then shown beside the volume.', short: true, more: true, clears: true },
     ],
   },
   {

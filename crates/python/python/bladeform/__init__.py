@@ -182,7 +182,7 @@ def measure(
     title, part_note, date, maker, number, owner, scanned_by, scanned_with, accession_number : str
         Texts about the part for the table and the page.
     density : text with a unit, or kg/m3
-        Density of the part: its mass is shown beside its volume.
+        Density of the part: its mass is shown beside its volume. An empty text takes that of the record away.
     threads : int
         Number of threads, 1 to 64; results do not depend on it.
     progress : callable
