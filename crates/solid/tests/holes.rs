@@ -134,7 +134,7 @@ fn the_bore_of_the_table_is_made_unless_it_is_refused_or_another_is_given() {
         bore_diameter_m: Some(Measured::new(0.05, 1e-4)),
         ..HubFigures::default()
     });
-    let plan = SolidPlan { hub_diameter_m: None, nose_length_m: None, ..plan() };
+    let plan = SolidPlan { blades: 3, hub_diameter_m: None, nose_length_m: None, ..plan() };
     let told = |plan: SolidPlan| {
         let propeller = PropellerSurface::new(&table, plan).unwrap();
         let hub = propeller.hub().unwrap();

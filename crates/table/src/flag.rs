@@ -670,7 +670,7 @@ mod tests {
             "by 0.34 mm root mean square",
             "at most 1.10 mm",
             "short by 2.10 mm",
-            "not all 3 scans have chord_m",
+            "not all 3 scans have chord.",
             "which moves it by up to 0.03 mm",
             "the mean of 9 plane cuts",
             "by the plane cut is 1.20 deg (± 0.20) greater",
