@@ -140,7 +140,8 @@ const lengths = (() => {
     one('sheet-all').addEventListener('change', show);
     one('sheet-before').addEventListener('click', () => step(-1));
     one('sheet-after').addEventListener('click', () => step(1));
-    choice.value = Math.floor(sheets.length / 2);
+    // The middle of the only or the first blade.
+    choice.value = Math.floor(all('.sheet:not(.later)').length / 2);
     one('sheet-every')?.addEventListener('change', event => one('sections').classList.toggle('every', event.target.checked));
     tools.hidden = false;
     show();
