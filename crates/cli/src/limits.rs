@@ -325,7 +325,7 @@ mod tests {
             ("1x10mm@114mm", "2 to 36 holes"),
             ("8x10@114mm", "needs a number and a unit"),
             ("8x0mm@114mm", "above 0m"),
-            ("8x10mm@114mm@22", "unit of an angle"),
+            ("8x10mm@114mm@22", "needs a number and a unit"),
             ("8x10mm@114mm@400deg", "-360deg to 360deg"),
         ] {
             let error = bolts(text).unwrap_err();

@@ -21,7 +21,7 @@ impl HubSize {
         match self {
             Self::Diameter => "diameter",
             Self::Length => "length",
-            Self::Bore => "bore",
+            Self::Bore => "bore diameter",
         }
     }
 }

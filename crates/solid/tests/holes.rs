@@ -155,7 +155,10 @@ fn the_bore_of_the_table_is_made_unless_it_is_refused_or_another_is_given() {
     let (hub, said, on_blade) =
         told(SolidPlan { bore_diameter_m: Some(0.04), bolts: Some(bolts(None)), ..plan.clone() });
     assert!((hub.bore_radius_m - 0.02).abs() < 1e-12 && on_blade, "{hub:?}");
-    assert!(said.contains("the given bore of 40.0 mm") && !said.contains("not looked for"), "{said}");
+    assert!(
+        said.contains("the given bore diameter of 40.0 mm") && !said.contains("not looked for"),
+        "{said}"
+    );
     let narrow = SolidPlan { bore_diameter_m: Some(0.139), ..plan };
     assert!(matches!(
         PropellerSurface::new(&table, narrow),
