@@ -153,14 +153,14 @@ pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, 
             if curves.contains(SMOOTH_CLASS) { SMOOTH_TEXT } else { "" }
         ),
         format!(
-            "<section id=\"part\"><h2>How the figures were obtained</h2>{}{}</section>",
-            head::facts(table, version),
-            head::repairs(table)
-        ),
-        format!(
             "<section id=\"sections\"><h2>Section sheets</h2>{}{}{sheets}</section>",
             seen_from(table) + &printed(blades.len()) + &sheet_part::key(count),
             sheet_tools(count, blades.len())
+        ),
+        format!(
+            "<section id=\"part\"><h2>How the figures were obtained</h2>{}{}</section>",
+            head::facts(table, version),
+            head::repairs(table)
         ),
         format!(
             "<section id=\"stations\"><h2>Station table</h2>{}</section>",
@@ -199,8 +199,8 @@ fn navigation(plan: &RecordPlan<'_>, has_screw: bool) -> String {
         ("photographs", "Photographs"),
         ("warnings", "Warnings"),
         ("curves", "Curves"),
-        ("part", "Provenance"),
         ("sections", "Sections"),
+        ("part", "Provenance"),
         ("stations", "Table"),
     ];
     let links: String = links
