@@ -245,7 +245,8 @@ fn the_same_scan_is_replaced_and_its_texts_are_kept_unless_given_anew() {
     predict(at, "rec/stations.json", "rec", &[]);
     assert_eq!(pictures(&page(at, "rec/record.html")), 2, "predict takes photographs off the page");
     // Other texts, the same figures: the prediction follows its table.
-    let said = measure(at, "blade.stl", "rec", &["--owner", "An heir"]);
+    let said = measure(at, "blade.stl", "rec", &["--owner", "An heir", "--density", "0.68g/cm3"]);
+    assert_eq!(table(at, "rec").record.density_kg_m3, Some(680.0));
     assert!(!said.contains("prediction-left-out"), "{said}");
     let record = table(at, "rec").record;
     assert_eq!(
@@ -267,11 +268,13 @@ fn the_same_scan_is_replaced_and_its_texts_are_kept_unless_given_anew() {
 
     // Other figures: the prediction is not theirs, and a warning says so.
     let finer = ["measure", "blade.stl", "--at", "0.3,0.6,0.75,0.9", "--out", "rec"];
-    let said = done(at, &[&finer[..], &LENGTHS, &["--owner", "", "--photograph", ""]].concat());
+    let said =
+        done(at, &[&finer[..], &LENGTHS, &["--owner", "", "--photograph", "", "--density", ""]].concat());
     assert!(said.contains("Warning: (prediction-left-out) prediction.json"), "{said}");
     assert!(!page(at, "rec/record.html").contains("id=\"performance-0\""));
     let record = table(at, "rec").record;
     assert_eq!((record.get(RecordText::Title), record.get(RecordText::Owner)), (Some("Port blade"), None));
+    assert!(record.density_kg_m3.is_none(), "an empty density is taken away");
     assert!(record.photographs.is_empty() && pictures(&page(at, "rec/record.html")) == 0);
 
     // Under another name and through a pipe it is the same scan.

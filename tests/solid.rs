@@ -357,6 +357,9 @@ fn propellers(folder: &Path) -> Vec<(&'static str, f64)> {
         of("two.step", &left(), &["--blades", "2"]),
         of("three.step", BY_HAND, &["--blades", "3", "--nose-length", "90mm"]),
         of("four.step", BY_HAND, &["--blades", "4"]),
+        // Holes in flat ends, of a left-hand propeller, and a bore through a nose. The mesher, at 15 mm, needs two pieces for half a hole.
+        of("drilled.step", &left(), &["--blades", "2", "--bore", "40mm", "--bolts", "4x18mm@85mm@15deg"]),
+        of("bored.step", BY_HAND, &["--blades", "3", "--bore", "40mm", "--nose-length", "50mm"]),
     ]
 }
 

@@ -94,6 +94,9 @@ fn values_out_of_range_are_usage_errors_that_name_option_value_and_range() {
         ("--hub-diameter", "-140mm", "above 0m"),
         ("--hub-length", "0mm", "above 0m"),
         ("--nose-length", "-1mm", "from 0m"),
+        ("--bore", "-1mm", "from 0m"),
+        ("--bolts", "8x10mm", "COUNTxHOLE@CIRCLE"),
+        ("--bolts", "50x10mm@114mm", "2 to 36 holes"),
         ("--shank-diameter", "-1mm", "above 0m"),
         ("--blades", "0", "1..=16"),
     ] {

@@ -20,9 +20,9 @@
 //! ```
 
 pub use bladeform_solid::{
-    BladeSurface, ConnectionFault, Deviation, DeviationFigures, FillFault, FlatRegion, Group, Hub, HubSize,
-    JointFault, MadeSolid, MassProperties, OutlineFault, PlanFault, PlanLength, PropellerSurface, ScanFault,
-    SettingAngle, SolidError, SolidFacts, SolidFormat, SolidNotice, SolidPlan, StationFault, StepFile,
-    StepUnit, SurfaceFault, TOLERANCES_M, Template, WatertightSolid, deviation, templates, templates_pdf,
-    write_named,
+    BOLT_HOLES, BladeSurface, BoltCircle, ConnectionFault, Deviation, DeviationFigures, FillFault,
+    FlatRegion, Group, HoleFault, Hub, HubSize, JointFault, MadeSolid, MassProperties, OutlineFault,
+    PlanFault, PlanLength, PropellerSurface, ScanFault, SettingAngle, SolidError, SolidFacts, SolidFormat,
+    SolidNotice, SolidPlan, StationFault, StepFile, StepUnit, SurfaceFault, TOLERANCES_M, Template,
+    WatertightSolid, deviation, templates, templates_pdf, write_named,
 };

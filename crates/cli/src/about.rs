@@ -43,9 +43,20 @@ pub(crate) struct About {
     /// Number of the part in a collection.
     #[arg(long, value_name = "TEXT")]
     accession_number: Option<String>,
-    /// Density of the part, the same throughout: its mass is shown beside its volume.
-    #[arg(long, value_name = "DENSITY", value_parser = Density::parse)]
-    density: Option<Density>,
+    /// Density of the part, the same throughout: its mass is shown beside its volume. An empty value ("") takes it off the record, as it does with the texts.
+    #[arg(long, value_name = "DENSITY", value_parser = kept_density)]
+    density: Option<KeptDensity>,
+}
+
+/// A density as typed; `None`: what the table or the folder says is taken away.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct KeptDensity(Option<Density>);
+
+fn kept_density(text: &str) -> Result<KeptDensity, String> {
+    if text.is_empty() {
+        return Ok(KeptDensity(None));
+    }
+    Density::parse(text).map(|d| KeptDensity(Some(d))).map_err(|e| e.to_string())
 }
 
 impl Heading {
@@ -88,7 +99,9 @@ impl About {
             (RecordText::AccessionNumber, &self.accession_number),
         ];
         set(record, &given);
-        record.density_kg_m3 = self.density.map(Density::kg_m3).or(record.density_kg_m3);
+        if let Some(KeptDensity(density)) = self.density {
+            record.density_kg_m3 = density.map(Density::kg_m3);
+        }
     }
 }
 

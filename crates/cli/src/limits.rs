@@ -2,7 +2,7 @@
 
 use bladeform::measure::{HandReading, KnownDistance, ReadingPlace};
 use bladeform::quantity::{Angle, Length, Measured, Power, Range, SettingRadius, SettingText, StationRadii};
-use bladeform::solid::TOLERANCES_M;
+use bladeform::solid::{BOLT_HOLES, BoltCircle, TOLERANCES_M};
 use bladeform::table::ReadingOf;
 
 /// Longest accepted length: no propeller comes near it, but a mistyped unit does.
@@ -11,6 +11,8 @@ const LONGEST_M: f64 = 1_000.0;
 const FASTEST_RPM: f64 = 1e6;
 /// Largest accepted setting, deg: a blade turned farther would point backwards.
 const LARGEST_SETTING_DEG: f64 = 90.0;
+/// Largest accepted angle of a place around the axis, deg.
+const FULL_TURN_DEG: f64 = 360.0;
 
 /// A length above zero.
 pub(crate) fn positive_length(text: &str) -> Result<Length, String> {
@@ -19,6 +21,31 @@ pub(crate) fn positive_length(text: &str) -> Result<Length, String> {
         m if 0.0 < m && m <= LONGEST_M => Ok(length),
         _ => Err(format!("it must be above 0m and at most {LONGEST_M}m")),
     }
+}
+
+/// Bolt holes on a circle: `8x10mm@114mm`, and behind another `@` the angle of the first hole from the first blade.
+pub(crate) fn bolts(text: &str) -> Result<BoltCircle, String> {
+    const FORM: &str = "write COUNTxHOLE@CIRCLE[@ANGLE], e.g. 8x10mm@114mm or 8x10mm@114mm@22.5deg";
+    let (count, rest) = text.split_once(['x', 'X', '×']).ok_or(FORM)?;
+    let (hole, place) = rest.split_once('@').ok_or(FORM)?;
+    let (circle, angle) = match place.split_once('@') {
+        Some((circle, angle)) => (circle, Some(angle)),
+        None => (place, None),
+    };
+    let count: u32 = count.trim().parse().map_err(|_| FORM)?;
+    let [least, most] = BOLT_HOLES;
+    if !(least..=most).contains(&count) {
+        return Err(format!("it must have {least} to {most} holes"));
+    }
+    let first_deg = match angle {
+        Some(angle) => Some(Angle::parse(angle).map_err(|e| e.to_string())?.deg()),
+        None => None,
+    };
+    if first_deg.is_some_and(|a| FULL_TURN_DEG < a.abs()) {
+        return Err("the angle of its first hole must be from -360deg to 360deg".to_owned());
+    }
+    let (hole, circle) = (positive_length(hole)?, positive_length(circle)?);
+    Ok(BoltCircle { count, hole_diameter_m: hole.m(), circle_diameter_m: circle.m(), first_deg })
 }
 
 /// A length from zero on.
@@ -278,6 +305,30 @@ mod tests {
             ("250mm+-1m@1,2,3..4,5,6", "smaller than the distance"),
         ] {
             let error = distance(text).unwrap_err();
+            assert!(error.contains(needed), "{text}: {error}");
+        }
+    }
+
+    #[test]
+    fn bolt_holes_have_a_count_a_size_and_a_circle() {
+        let found = bolts("8x10mm@114mm").unwrap();
+        assert_eq!((found.count, found.first_deg), (8, None));
+        assert!((found.hole_diameter_m - 0.01).abs() < 1e-15, "{found:?}");
+        assert!((found.circle_diameter_m - 0.114).abs() < 1e-15, "{found:?}");
+        let turned = bolts("6 × 3/8in @ 4 1/2in @ -30deg").unwrap();
+        assert!((turned.circle_diameter_m - 0.1143).abs() < 1e-12 && turned.count == 6, "{turned:?}");
+        assert!((turned.first_deg.unwrap() + 30.0).abs() < 1e-9, "{turned:?}");
+        for (text, needed) in [
+            ("8", "COUNTxHOLE@CIRCLE"),
+            ("8x10mm", "COUNTxHOLE@CIRCLE"),
+            ("x10mm@114mm", "COUNTxHOLE@CIRCLE"),
+            ("1x10mm@114mm", "2 to 36 holes"),
+            ("8x10@114mm", "needs a number and a unit"),
+            ("8x0mm@114mm", "above 0m"),
+            ("8x10mm@114mm@22", "needs a number and a unit"),
+            ("8x10mm@114mm@400deg", "-360deg to 360deg"),
+        ] {
+            let error = bolts(text).unwrap_err();
             assert!(error.contains(needed), "{text}: {error}");
         }
     }

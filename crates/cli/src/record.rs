@@ -24,7 +24,9 @@ use crate::units::Units;
 pub(crate) const SHARES: Shares = &[("reading", 10.0), ("making the page", 85.0), ("writing", 5.0)];
 
 /// Default heading of a page.
-const UNNAMED: &str = "Propeller blade";
+fn unnamed(table: &StationTable) -> &'static str {
+    if table.blade.blades_in_scan.is_some_and(|n| 1 < n) { "Propeller" } else { "Propeller blade" }
+}
 
 /// File name of the page in the output folder of other commands.
 pub(crate) const PAGE: &str = "record.html";
@@ -201,7 +203,7 @@ fn page(
         scan,
         no_scan,
         pictures,
-        title: table.record.get(RecordText::Title).unwrap_or(UNNAMED),
+        title: table.record.get(RecordText::Title).unwrap_or_else(|| unnamed(table)),
         part_note: table.record.get(RecordText::Note).unwrap_or_default(),
         date: &date,
         units,

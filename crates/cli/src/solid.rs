@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use bladeform::quantity::{Density, Hand, Length, ShownUnits, StationRadii};
 use bladeform::solid::{
-    BladeSurface, Deviation, DeviationFigures, Hub, MadeSolid, MassProperties, PropellerSurface,
+    BladeSurface, BoltCircle, Deviation, DeviationFigures, Hub, MadeSolid, MassProperties, PropellerSurface,
     SettingAngle, SolidError, SolidFormat, SolidNotice, SolidPlan, StepFile, StepUnit, Template, deviation,
     templates, templates_pdf, write_named,
 };
@@ -19,7 +19,7 @@ use crate::advice::{advice, line};
 use crate::failure::{Failure, Said};
 use crate::feedback::{OneOf, Shares, ToLog, stage};
 use crate::input::{bytes_of, smooth_or_own, table_of};
-use crate::limits::{Settings, facet_tolerance, length_from_zero, positive_length, settings};
+use crate::limits::{Settings, bolts, facet_tolerance, length_from_zero, positive_length, settings};
 use crate::output::{Outputs, can_be_written};
 use crate::section_line::{Line, setting_of};
 use crate::units::Units;
@@ -45,9 +45,15 @@ pub(crate) struct Solid {
     /// Length of the hub's cylinder, centred on the blade axes [default: as measured, or just long enough for the blades].
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     hub_length: Option<Length>,
-    /// Length of the rounded nose ahead of the cylinder; 0mm makes a flat front [default: the hub's radius; none where the hub's length was measured].
+    /// Length of the rounded nose ahead of the cylinder; 0mm makes a flat front [default: the hub's radius; none where the hub's length was measured or the hub has holes].
     #[arg(long, value_name = "LENGTH", value_parser = length_from_zero, allow_hyphen_values = true)]
     nose_length: Option<Length>,
+    /// Diameter of the bore, straight through the hub; 0mm makes a full hub [default: as measured, else none].
+    #[arg(long, value_name = "LENGTH", value_parser = length_from_zero, allow_hyphen_values = true)]
+    bore: Option<Length>,
+    /// Bolt holes through the hub, evenly on a circle: 8x10mm@114mm, or 8x10mm@114mm@22.5deg with the angle of the first hole from the first blade in the direction of rotation [default: none].
+    #[arg(long, value_name = "COUNTxHOLE@CIRCLE[@ANGLE]", value_parser = bolts)]
+    bolts: Option<BoltCircle>,
     /// Diameter of a round shank, in place of the root in the table [default: the root as measured].
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     shank_diameter: Option<Length>,
@@ -158,6 +164,8 @@ impl Solid {
             hub_diameter_m: self.hub_diameter.map(Length::m),
             hub_length_m: self.hub_length.map(Length::m),
             nose_length_m: self.nose_length.map(Length::m),
+            bore_diameter_m: self.bore.map(Length::m),
+            bolts: self.bolts,
             shank_diameter_m: self.shank_diameter.map(Length::m),
             tolerance_m: self.tolerance.map_or(defaults.tolerance_m, Length::m),
             metres_per_unit: if self.unit == Unit::M { 1.0 } else { 1e-3 },
@@ -530,13 +538,30 @@ fn headline(propeller: &PropellerSurface<'_>, asked: &Solid) -> String {
         1e6 * blade.volume_m3()
     );
     if let Some(hub) = propeller.hub() {
+        let blades = if asked.blades == 1 { "blade" } else { "blades" };
+        let front = if 0.0 < hub.nose_m {
+            format!("with a nose of {:.1} mm", 1e3 * hub.nose_m)
+        } else {
+            "with a flat front".to_owned()
+        };
+        let bore = match hub.bore_radius_m {
+            r if 0.0 < r => format!("a bore of {:.1} mm", 2e3 * r),
+            _ => "no bore".to_owned(),
+        };
+        let bolts = hub.bolts.map_or(String::new(), |b| {
+            format!(
+                " and {} bolt holes of {:.1} mm on a circle of {:.1} mm",
+                b.count,
+                1e3 * b.hole_diameter_m,
+                1e3 * b.circle_diameter_m
+            )
+        });
         let _ = writeln!(
             text,
-            "{} blades on a hub of {:.1} mm diameter, {:.1} mm long, with a nose of {:.1} mm.",
+            "{} {blades} on a hub of {:.1} mm diameter, {:.1} mm long, {front}, {bore}{bolts}.",
             asked.blades,
             2e3 * hub.radius_m,
-            1e3 * hub.length_m,
-            1e3 * hub.nose_m
+            1e3 * hub.length_m
         );
     }
     text

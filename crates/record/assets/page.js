@@ -133,14 +133,16 @@ const lengths = (() => {
   if (tools) {
     const choice = one('sheet-choice');
     sheets.forEach((sheet, index) => choice.append(new Option(sheet.dataset.name, index)));
-    document.addEventListener('unitchange', () => sheets.forEach((sheet, index) => { choice.options[index].text = sheet.querySelector('h3').textContent; }));
+    document.addEventListener('unitchange', () => sheets.forEach((sheet, index) => { choice.options[index].text = sheet.querySelector('h3 .place').textContent; }));
     const show = () => sheets.forEach((sheet, index) => sheet.classList.toggle('off', !one('sheet-all').checked && index !== Number(choice.value)));
     const step = by => { choice.value = Math.max(0, Math.min(sheets.length - 1, Number(choice.value) + by)); show(); };
     choice.addEventListener('change', show);
     one('sheet-all').addEventListener('change', show);
     one('sheet-before').addEventListener('click', () => step(-1));
     one('sheet-after').addEventListener('click', () => step(1));
-    choice.value = Math.floor(sheets.length / 2);
+    // The middle of the only or the first blade.
+    choice.value = Math.floor(all('.sheet:not(.later)').length / 2);
+    one('sheet-every')?.addEventListener('change', event => one('sections').classList.toggle('every', event.target.checked));
     tools.hidden = false;
     show();
   }

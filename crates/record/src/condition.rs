@@ -17,7 +17,8 @@ const MISSING: [(&str, &str); 10] = [
 ];
 
 /// Flags in a few words.
-const FLAGGED: [(&str, &str); 21] = [
+const FLAGGED: [(&str, &str); 22] = [
+    ("mean-of-some", "with a figure that not every blade has"),
     ("refused", "not measured"),
     ("bridged", "with a hole"),
     ("gap-in-band", "with a gap"),

@@ -154,8 +154,8 @@ pub fn record(plan: &RecordPlan<'_>, observer: &dyn Observer) -> Result<Record, 
         ),
         format!(
             "<section id=\"sections\"><h2>Section sheets</h2>{}{}{sheets}</section>",
-            seen_from(table),
-            sheet_tools(count)
+            seen_from(table) + &printed(blades.len()) + &sheet_part::key(count),
+            sheet_tools(count, blades.len())
         ),
         format!(
             "<section id=\"part\"><h2>How the figures were obtained</h2>{}{}</section>",
@@ -185,7 +185,8 @@ fn seen_from(table: &StationTable) -> String {
         Hand::Left => ("the tip towards the root", "left"),
     };
     format!(
-        "<p>Leading edge on the left, back on top: the sections of this {hand}-hand blade are seen from {from}.</p>"
+        "<p>Leading edge on the left, back on top: the sections of this {hand}-hand blade are seen from {from}. \
+         Below each section is scan minus outline: dots on the back, rings on the face; dashed: twice the rms.</p>"
     )
 }
 
@@ -227,13 +228,29 @@ pub(crate) fn switches(units: ShownUnits) -> String {
     )
 }
 
-fn sheet_tools(count: usize) -> String {
+fn sheet_tools(count: usize, blades: usize) -> String {
     if count == 0 {
         return String::new();
     }
-    "<div class=\"tools\" id=\"sheet-tools\" hidden><button type=\"button\" id=\"sheet-before\">← Inboard</button><label>Station <select id=\"sheet-choice\"></select></label>\
-     <button type=\"button\" id=\"sheet-after\">Outboard →</button><label><input type=\"checkbox\" id=\"sheet-all\"> show all</label></div>"
-        .to_owned()
+    let every = match blades {
+        0 | 1 => "",
+        _ => "<label><input type=\"checkbox\" id=\"sheet-every\"> print the sheets of every blade</label>",
+    };
+    format!(
+        "<div class=\"tools\" id=\"sheet-tools\" hidden><button type=\"button\" id=\"sheet-before\">← Inboard</button><label>Station <select id=\"sheet-choice\"></select></label>\
+         <button type=\"button\" id=\"sheet-after\">Outboard →</button><label><input type=\"checkbox\" id=\"sheet-all\"> show all</label>{every}</div>"
+    )
+}
+
+/// What paper shows of the sheets of several blades; empty for one.
+fn printed(blades: usize) -> String {
+    match blades {
+        0 | 1 => String::new(),
+        n => format!(
+            "<p class=\"on-paper first-only\">Printed are the sheets of blade 1. Those of all {n} blades are on the page in the browser, which can print them; \
+             the chord, angle and thickness of each blade are in the table of the blades.</p>"
+        ),
+    }
 }
 
 /// The table as JSON for downloading and as CSV for copying.

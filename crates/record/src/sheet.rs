@@ -16,22 +16,36 @@ const FACE_PART: (f64, f64) = (0.3, 0.9);
 /// Minimum length of the scale bar, mm on paper.
 const BAR_MM: f64 = 12.0;
 /// Height of the residual strip, units.
-const STRIP: f64 = 40.0;
-/// Least width of a sheet, mm of paper: room for the names below the strip.
-const LEAST_WIDTH_MM: f64 = 112.0;
+const STRIP: f64 = 34.0;
+/// Width of a sheet, mm of paper: room for the legend in one row. The widest chord at [`sheet_scale`] is narrower.
+const WIDTH_MM: f64 = 128.0;
 /// Where a name of the legend begins after its line, and the gap after it, units.
 const LEGEND_NAME: f64 = 22.0;
 /// Gap after a name of the legend, units (chosen by eye).
 const LEGEND_GAP: f64 = 9.0;
-/// Height of a row of the legend, units.
-const LEGEND_ROW: f64 = 17.0;
+/// Mean width of a letter of the legend, units.
+const LETTER: f64 = 5.3;
+/// Height of the legend, units.
+const KEY_HEIGHT: f64 = 18.0;
+/// Clear above a section, units.
+const ABOVE: f64 = 10.0;
 /// The strip covers this fraction of the points. Points beyond it are drawn as crosses at its edge.
 const STRIP_SHARE: f64 = 0.98;
 
 /// The standard scale 1:n at which `length_m` fits on the paper; returns n.
 #[must_use]
 pub(crate) fn paper_scale(length_m: f64) -> f64 {
-    let fits = |n: &&f64| length_m * 1000.0 / **n <= PAPER_WIDTH_MM - 2.0 * SIDE_MM;
+    scale_within(PAPER_WIDTH_MM, length_m)
+}
+
+/// The standard scale at which sheets of chords up to `widest_m` leave room for their values beside them.
+#[must_use]
+pub(crate) fn sheet_scale(widest_m: f64) -> f64 {
+    scale_within(WIDTH_MM, widest_m)
+}
+
+fn scale_within(paper_mm: f64, length_m: f64) -> f64 {
+    let fits = |n: &&f64| length_m * 1000.0 / **n <= paper_mm - 2.0 * SIDE_MM;
     SCALES.iter().find(fits).copied().unwrap_or(500.0)
 }
 
@@ -93,10 +107,10 @@ impl Sheet {
         let all = self.outline.iter().chain(&self.scan);
         let (low, high) = all.fold((0.0_f64, 0.0_f64), |(l, h), p| (l.min(p[1]), h.max(p[1])));
         let left = (width - self.chord_m * units_per_m) / 2.0;
-        let base = 18.0 + LEGEND_ROW * legend_rows(self, width) + high * units_per_m;
+        let base = ABOVE + high * units_per_m;
         let place = |p: &[f64; 2]| [left + p[0] * units_per_m, base - p[1] * units_per_m];
         let strip_top = base - low * units_per_m + 29.0;
-        let height = strip_top + if self.scan.is_empty() { 6.0 } else { STRIP + 20.0 };
+        let height = strip_top + if self.scan.is_empty() { 6.0 } else { STRIP + 6.0 };
         let mut d = Drawing::new(width, height, title, self.description(n));
         let chord_end = [self.chord_m, 0.0];
         d.line(place(&[0.0, 0.0]), place(&chord_end), "chord-line");
@@ -118,7 +132,6 @@ impl Sheet {
         d.marks(self.scan.iter().map(place).collect(), Mark::Point, "scan");
         d.text([place(&[0.0, 0.0])[0] - 8.0, base + 4.0], "LE", Anchor::End, "small");
         d.text([place(&chord_end)[0] + 12.0, base + 4.0], "TE", Anchor::Start, "small");
-        legend(&mut d, self);
         bar(&mut d, units_per_m, n, strip_top - 13.0);
         if !self.scan.is_empty() {
             self.strip(&mut d, left, units_per_m, strip_top);
@@ -163,9 +176,12 @@ impl Sheet {
         d.marks(back, Mark::Point, "scan");
         d.marks(face, Mark::OpenPoint, "scan");
         d.marks(beyond, Mark::Cross, "thin");
+<<<<<<< HEAD
         let text = "scan minus outline: dots on the back, rings on the face; dashed: twice the rms";
         // In the middle of the sheet: under the strip of a short chord it would run over the side.
         d.text([left + self.chord_m * units_per_m / 2.0, top + STRIP + 15.0], text, Anchor::Middle, "small");
+=======
+>>>>>>> helper/21
     }
 
     /// Height of the mean line at `x`; 0 outside its range.
@@ -227,54 +243,30 @@ fn face_line(station: &Station, outline: &[[f64; 2]], chord_m: f64) -> Option<[[
 
 /// Width of a sheet, units.
 fn sheet_width(chord_m: f64, n: f64) -> f64 {
-    (chord_m * 1000.0 / n + 2.0 * SIDE_MM).clamp(LEAST_WIDTH_MM, PAPER_WIDTH_MM) * UNITS_PER_MM
+    (chord_m * 1000.0 / n + 2.0 * SIDE_MM).clamp(WIDTH_MM, PAPER_WIDTH_MM) * UNITS_PER_MM
 }
 
-/// Number of rows of the legend.
-fn legend_rows(sheet: &Sheet, width: f64) -> f64 {
-    let mut none = Drawing::new(width, 0.0, "", String::new());
-    legend(&mut none, sheet)
-}
-
-/// Draws the legend; returns its number of rows.
-fn legend(d: &mut Drawing, sheet: &Sheet) -> f64 {
-    let (mut at, mut y, mut rows) = (4.0, 12.0, 1.0);
-    let entries = [
-        ("outline", "fitted outline", true),
-        ("mean-line", "mean line", !sheet.mean_line.is_empty()),
-        ("chord-line", "chord line", true),
-        ("face-line", "face line", sheet.face_line.is_some()),
-        ("circle", "inscribed circle", sheet.circle.is_some()),
-    ];
-    let mut step = |width: f64, at: &mut f64| {
-        let here = *at;
-        // The gap after the last name may run over.
-        let place = if d.width < here + width - LEGEND_GAP {
-            (rows, y) = (rows + 1.0, y + LEGEND_ROW);
-            4.0
-        } else {
-            here
-        };
-        *at = place + width;
-        [place, y]
-    };
-    let lines: Vec<_> = entries
-        .into_iter()
-        .filter(|e| e.2)
-        .map(|(class, name, _)| {
-            (class, name, step(LEGEND_NAME + 5.3 * name.len() as f64 + LEGEND_GAP, &mut at))
-        })
-        .collect();
-    let scan = (!sheet.scan.is_empty()).then(|| step(LEGEND_NAME + 22.0 + LEGEND_GAP, &mut at));
-    for (class, name, [x, y]) in lines {
+/// What the lines and dots of all sheets mean.
+#[must_use]
+pub(crate) fn key() -> Drawing {
+    let words = "Meaning of the lines and dots of the section sheets.".to_owned();
+    let mut d = Drawing::new(WIDTH_MM * UNITS_PER_MM, KEY_HEIGHT, "Key of the section sheets", words);
+    let y = 0.5 * KEY_HEIGHT;
+    let mut x = 4.0;
+    for (class, name) in [
+        ("outline", "fitted outline"),
+        ("mean-line", "mean line"),
+        ("chord-line", "chord line"),
+        ("face-line", "face line"),
+        ("circle", "inscribed circle"),
+    ] {
         d.line([x, y], [x + LEGEND_NAME - 5.0, y], class);
         d.text([x + LEGEND_NAME, y + 4.0], name, Anchor::Start, "small");
+        x += LEGEND_NAME + LETTER * name.len() as f64 + LEGEND_GAP;
     }
-    if let Some([x, y]) = scan {
-        d.marks((0..4).map(|k| [x + 5.0 * f64::from(k), y]).collect(), Mark::Point, "scan");
-        d.text([x + LEGEND_NAME, y + 4.0], "scan", Anchor::Start, "small");
-    }
-    rows
+    d.marks((0..4).map(|k| [x + 5.0 * f64::from(k), y]).collect(), Mark::Point, "scan");
+    d.text([x + LEGEND_NAME, y + 4.0], "scan", Anchor::Start, "small");
+    d
 }
 
 /// A scale bar of a round length, with the scale on paper.
@@ -332,6 +324,10 @@ mod tests {
     fn scales_are_standard_ones() {
         for (longest_m, scale) in [(0.1, 1.0), (0.21, 2.0), (0.5, 5.0), (1.3, 10.0)] {
             assert!((paper_scale(longest_m) - scale).abs() < 1e-12);
+        }
+        // The drawing and its values stand side by side on paper: 102 mm of chord and 26 mm beside it, which leave 52 mm for the values.
+        for (widest_m, scale) in [(0.1, 1.0), (0.15, 2.0), (0.204, 2.0), (0.21, 5.0)] {
+            assert!((sheet_scale(widest_m) - scale).abs() < 1e-12, "{widest_m}");
         }
     }
 }

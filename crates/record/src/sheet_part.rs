@@ -4,7 +4,7 @@ use bladeform_table::{Station, StationColumn};
 
 use crate::escape::html;
 use crate::scan::{BladeView, PlacedScan};
-use crate::sheet::{Sheet, paper_scale};
+use crate::sheet::{Sheet, sheet_scale};
 use crate::words::{figure, length, list, name, unit};
 use bladeform_numeric::parallel;
 
@@ -27,11 +27,15 @@ const FIGURES: [StationColumn; 15] = [
     StationColumn::ResidualRmsM,
 ];
 
+/// Those that paper has in the station table only.
+const NOT_ON_PAPER: [StationColumn; 3] =
+    [StationColumn::ThicknessRatio, StationColumn::Points, StationColumn::ResidualRmsM];
+
 /// The sheets of all blades and their number. All have one scale, so that they can be compared side by side.
 pub(crate) fn sheets(blades: &[BladeView<'_>], scan: Option<&PlacedScan>) -> (String, usize) {
     let chords = blades.iter().flat_map(|b| b.stations.iter().filter_map(|s| s.chord_m));
     let widest_m = chords.fold(0.0, f64::max);
-    let n = paper_scale(widest_m);
+    let n = sheet_scale(widest_m);
     let (mut text, mut count) = (String::new(), 0);
     for blade in blades {
         let points = scan.map(|scan| scan.section_points(blade)).unwrap_or_default();
@@ -43,6 +47,14 @@ pub(crate) fn sheets(blades: &[BladeView<'_>], scan: Option<&PlacedScan>) -> (St
         count += rows.len();
     }
     (text, count)
+}
+
+/// What the lines of the sheets mean; empty without sheets.
+pub(crate) fn key(sheets: usize) -> String {
+    if sheets == 0 {
+        return String::new();
+    }
+    format!("<figure class=\"key\" id=\"sheet-key\">{}</figure>", crate::sheet::key().to_svg("sheet-key"))
 }
 
 /// One sheet, drawn at 1:`n` beside others of chords up to `widest_m`.
@@ -66,18 +78,26 @@ fn sheet(
         .iter()
         .filter(|c| c.get(station).is_some())
         .map(|c| {
+            let more = if NOT_ON_PAPER.contains(c) { " class=\"more\"" } else { "" };
             format!(
-                "<div><dt>{} {}</dt><dd>{}</dd></div>",
+                "<div{more}><dt>{} {}</dt><dd>{}</dd></div>",
                 html(name(*c)),
                 unit(*c),
                 figure(*c, c.get(station), c.u(station))
             )
         })
         .collect();
+    // On paper the sentences stand once among the warnings.
+    let codes: Vec<String> = station.flags.iter().map(|f| html(f.code())).filter(|c| !c.is_empty()).collect();
+    let codes = match codes.is_empty() {
+        true => String::new(),
+        false => format!("<span class=\"on-paper codes\">◯ {}</span>", codes.join(", ")),
+    };
     let flags = list("flags", station.flags.iter().map(|f| f.text()));
+    let later = if blade.index.is_some_and(|k| 0 < k) { " later" } else { "" };
     let heading = format!("{of_blade}{:.3} R, r = {}", station.radius_ratio, length(station.radius_m, None));
     format!(
-        "<article class=\"sheet\" data-name=\"{}\"><h3>{heading}</h3>{flags}{drawing}<dl class=\"figures\">{figures}</dl>{}</article>",
+        "<article class=\"sheet{later}\" data-name=\"{}\"><h3><span class=\"place\">{heading}</span>{codes}</h3>{flags}{drawing}<dl class=\"figures\">{figures}</dl>{}</article>",
         html(&title),
         remarks(station)
     )

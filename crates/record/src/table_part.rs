@@ -30,7 +30,7 @@ pub(crate) fn station_table(table: &StationTable) -> String {
     format!(
         "<div class=\"tools\"><button type=\"button\" id=\"copy-csv\">Copy as CSV</button>\
          <button type=\"button\" id=\"save-json\">Download stations.json</button><span id=\"table-note\" role=\"status\"></span></div>\
-         <p>Click a heading to sort by its column. The small number is the half width of the 95 % interval. CSV and JSON keep SI units and all digits.{mean}</p>\
+         <p><span class=\"on-screen\">Click a heading to sort by its column. </span>The small number is the half width of the 95 % interval. CSV and JSON keep SI units and all digits.{mean}</p>\
          <div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"Station table, scrolls sideways\"><table id=\"stations-table\" class=\"stations\">\
          <thead><tr>{head}<th scope=\"col\">flags</th></tr></thead><tbody>{rows}</tbody></table></div>"
     )
@@ -46,8 +46,18 @@ fn row(station: &Station, columns: &[StationColumn]) -> String {
             format!("<td data-key=\"{}\" {sort}>{}</td>", c.key(), figure(*c, value, c.u(station)))
         })
         .collect();
-    let flags: Vec<String> =
-        station.flags.iter().map(|f| format!("<abbr{}>{}</abbr>", hint(&f.text()), html(code(f)))).collect();
+    // One code for the flags of several blades; its tip has every sentence.
+    let mut codes: Vec<(&str, Vec<String>)> = Vec::new();
+    for flag in &station.flags {
+        match codes.iter_mut().find(|(of, _)| *of == code(flag)) {
+            Some((_, texts)) => texts.push(flag.text()),
+            None => codes.push((code(flag), vec![flag.text()])),
+        }
+    }
+    let flags: Vec<String> = codes
+        .iter()
+        .map(|(code, texts)| format!("<abbr{}>{}</abbr>", hint(&texts.join("; ")), html(code)))
+        .collect();
     format!("<tr>{cells}<td class=\"codes\">{}</td></tr>", flags.join(", "))
 }
 

@@ -3,6 +3,7 @@
 use thiserror::Error;
 
 use crate::fault::SurfaceFault;
+use crate::holes::HoleFault;
 use crate::joint_fault::{JointFault, setting_text};
 use crate::plan_fault::PlanFault;
 use crate::propeller::SettingAngle;
@@ -37,6 +38,9 @@ pub enum SolidError {
     /// Hub and blades do not fit each other.
     #[error(transparent)]
     Joint(#[from] JointFault),
+    /// Bore and bolt holes do not fit the hub.
+    #[error(transparent)]
+    Holes(#[from] HoleFault),
     /// The surface does not bound a solid. Nothing is written.
     #[error(
         "the surface made at {} is not that of a solid: {fault}; nothing was written. Try other hub dimensions or settings, or fewer stations (above all the first ones near the shank)",
@@ -86,6 +90,7 @@ impl SolidError {
             Self::Station { .. } => "station-unusable",
             Self::Plan(_) => "plan-contradicts-table",
             Self::Joint(_) => "hub-contradicts-blades",
+            Self::Holes(_) => "holes-contradict-hub",
             Self::NotSolid { .. } => "not-a-solid",
             Self::RootUnknown { .. } => "root-unknown",
             Self::Stopped(_) => "stopped",

@@ -2,6 +2,7 @@
 
 use std::f64::consts::{PI, TAU};
 
+use crate::holes::{BoltCircle, Hole};
 use crate::joint_fault::{FlatRegion, JointFault};
 use crate::plane::fill;
 
@@ -16,6 +17,10 @@ pub struct Hub {
     pub nose_m: f64,
     /// Height of the middle of the cylinder above the blade axes, m: 0, but for screws, whose raked blades stand on it beside their own height.
     pub middle_m: f64,
+    /// Radius of the bore, m, straight through hub and nose; 0 without one.
+    pub bore_radius_m: f64,
+    /// Holes for bolts from one flat end to the other.
+    pub bolts: Option<BoltCircle>,
 }
 
 /// Triangles of a hub. Vertices are counted from 0 and follow those of the blades.
@@ -46,7 +51,16 @@ impl Hub {
     /// Volume, m^3.
     #[must_use]
     pub fn volume_m3(&self) -> f64 {
-        PI * self.radius_m.powi(2) * (self.length_m + 2.0 / 3.0 * self.nose_m)
+        let (outer, bore) = (self.radius_m.powi(2), self.bore_radius_m.powi(2));
+        // Half an ellipsoid of revolution outside a cylinder about its axis: the integral of 2 pi r n sqrt(1 - (r/R)^2) from the bore to R.
+        let nose = 2.0 / 3.0 * self.nose_m * outer * (1.0 - bore / outer).powf(1.5);
+        let bolts = self.bolts.map_or(0.0, |b| f64::from(b.count) * (0.5 * b.hole_diameter_m).powi(2));
+        PI * ((outer - bore - bolts) * self.length_m + nose)
+    }
+
+    /// Height at which the bore leaves the hub or its nose, m.
+    pub(crate) fn bore_end_m(&self) -> f64 {
+        self.ends_m()[1] + self.nose_m * (1.0 - (self.bore_radius_m / self.radius_m).powi(2)).sqrt()
     }
 
     /// Heights of the ends of the cylinder, m.
@@ -61,9 +75,7 @@ impl Hub {
 
     /// Edge length of its triangles, m, for a chord error.
     fn edge_m(&self, tolerance_m: f64) -> f64 {
-        // The sag of a chord over the angle a is R (1 - cos(a/2)). Triangles are up to 1.3 times as wide as requested.
-        let angle = 2.0 * (1.0 - (0.6 * tolerance_m / self.radius_m).min(0.2)).acos();
-        angle * self.radius_m
+        edge_m(self.radius_m, tolerance_m)
     }
 
     /// Triangles of a hub of `count` blades. `ring`: points where the first blade (about `z`) emerges, m, clockwise seen from its tip. `slanted`: whether the sectors of the hub may follow the blades
@@ -90,9 +102,101 @@ impl Hub {
             .map_err(|fault| JointFault::Fill { region: FlatRegion::Hub, fault })?;
         let mut made = HubFacets { vertices: Vec::new(), faces: Vec::new() };
         let rings = self.cylinder(count, &border, (&hole, slant), &filled, &mut made);
-        self.cap(&rings.0, low, 0.0, edge, &mut made, true);
-        self.cap(&rings.1, high, self.nose_m, edge, &mut made, false);
+        if self.holes().is_empty() {
+            self.cap(&rings.0, low, 0.0, edge, &mut made, true);
+            self.cap(&rings.1, high, self.nose_m, edge, &mut made, false);
+        } else {
+            self.drilled([&rings.0, &rings.1], edge, tolerance_m, &mut made)?;
+        }
         Ok(made)
+    }
+
+    /// Closes the ends and adds the walls of the holes. `rings`: the rear and the front border of the cylinder.
+    fn drilled(
+        &self,
+        [rear, front]: [&[u32]; 2],
+        edge: f64,
+        tolerance_m: f64,
+        made: &mut HubFacets,
+    ) -> Result<(), JointFault> {
+        let [low, high] = self.ends_m();
+        let holes = self.holes();
+        // Rows that are sewn to one another begin at the same angle.
+        let start = made.vertices[front[0] as usize];
+        let start = start[0].atan2(start[2]);
+        let around = |hole: &Hole| {
+            ((TAU * hole.radius_m / edge_m(hole.radius_m, tolerance_m)).ceil() as usize).max(LEAST_AROUND)
+        };
+        let is_nosed = 0.0 < self.nose_m;
+        let mut rows_low = Vec::new();
+        for hole in &holes {
+            rows_low.push(circle(hole, around(hole), start, low, made));
+        }
+        self.flat(rear, &rows_low, edge, made, true)?;
+        let mut rows_high = Vec::new();
+        for hole in &holes {
+            let y = if is_nosed { self.bore_end_m() } else { high };
+            rows_high.push(circle(hole, around(hole), start, y, made));
+        }
+        if is_nosed {
+            self.nose_to(front, &rows_high[0], edge, made);
+        } else {
+            self.flat(front, &rows_high, edge, made, false)?;
+        }
+        for (hole, (below, above)) in holes.iter().zip(rows_low.iter().zip(&rows_high)) {
+            wall(hole, below, above, start, made);
+        }
+        Ok(())
+    }
+
+    /// A flat end of the hub around its holes.
+    fn flat(
+        &self,
+        border: &[u32],
+        holes: &[Vec<u32>],
+        edge: f64,
+        made: &mut HubFacets,
+        is_rear: bool,
+    ) -> Result<(), JointFault> {
+        let y = made.vertices[border[0] as usize][1];
+        // Seen from the front: `z` to the right and `x` upwards.
+        let flat = |row: &[u32]| -> Vec<[f64; 2]> {
+            row.iter().map(|&i| made.vertices[i as usize]).map(|p| [p[2], p[0]]).collect()
+        };
+        let loops: Vec<_> = [border].into_iter().chain(holes.iter().map(Vec::as_slice)).map(flat).collect();
+        let filled =
+            fill(&loops, edge).map_err(|fault| JointFault::Fill { region: FlatRegion::HubEnd, fault })?;
+        let mut ids: Vec<u32> = border.iter().chain(holes.iter().flatten()).copied().collect();
+        let first = made.vertices.len() as u32;
+        ids.extend((0..filled.inside.len() as u32).map(|i| first + i));
+        made.vertices.extend(filled.inside.iter().map(|p| [p[1], y, p[0]]));
+        made.faces.extend(filled.faces.iter().map(|f| {
+            let [a, b, c] = f.map(|i| ids[i as usize]);
+            if is_rear { [a, c, b] } else { [a, b, c] }.map(HubCorner::Own)
+        }));
+        Ok(())
+    }
+
+    /// The nose from the front border of the cylinder to the rim of the bore.
+    fn nose_to(&self, front: &[u32], rim: &[u32], edge: f64, made: &mut HubFacets) {
+        let y = self.ends_m()[1];
+        let whole = (self.bore_radius_m / self.radius_m).acos();
+        let rows = ((whole * self.radius_m.max(self.nose_m) / edge).ceil() as usize).max(2);
+        let start = made.vertices[front[0] as usize];
+        let start = start[0].atan2(start[2]);
+        let mut below = front.to_vec();
+        for r in 1..=rows {
+            let (sin, cos) = (whole * r as f64 / rows as f64).sin_cos();
+            let above = if r == rows {
+                rim.to_vec()
+            } else {
+                let row = Hole { centre_m: [0.0; 2], radius_m: self.radius_m * cos };
+                let n = ((TAU * row.radius_m / edge).ceil() as usize).max(rim.len()).min(below.len());
+                circle(&row, n, start, y + self.nose_m * sin, made)
+            };
+            sew_closed(&below, &above, made, false);
+            below = above;
+        }
     }
 
     fn check(&self, count: u32, hole: &[[f64; 2]], half: f64, tolerance_m: f64) -> Result<(), JointFault> {
@@ -222,6 +326,37 @@ impl Hub {
             sew_closed(&below, &above, made, is_rear);
             below = above;
         }
+    }
+}
+
+/// Edge length of triangles on a cylinder, m, for a chord error.
+fn edge_m(radius_m: f64, tolerance_m: f64) -> f64 {
+    // The sag of a chord over the angle a is R (1 - cos(a/2)). Triangles are up to 1.3 times as wide as requested.
+    2.0 * (1.0 - (0.6 * tolerance_m / radius_m).min(0.2)).acos() * radius_m
+}
+
+/// Adds a row of points around a hole, from `z` towards `x`; returns their numbers.
+fn circle(hole: &Hole, around: usize, start: f64, y: f64, made: &mut HubFacets) -> Vec<u32> {
+    let first = made.vertices.len() as u32;
+    let angle = |i: usize| start + TAU * i as f64 / around as f64;
+    made.vertices.extend((0..around).map(|i| hole.at(angle(i), y)));
+    (first..first + around as u32).collect()
+}
+
+/// Triangles of a wall are so many times as long as they are wide around it: a wall is straight along its axis.
+const WALL_LENGTH: f64 = 3.0;
+
+/// The wall of a hole between two rows of equally many points that begin at the same angle; it faces the axis of the hole.
+fn wall(hole: &Hole, below: &[u32], above: &[u32], start: f64, made: &mut HubFacets) {
+    let [low, high] = [below[0], above[0]].map(|i| made.vertices[i as usize][1]);
+    let step = WALL_LENGTH * TAU * hole.radius_m / below.len() as f64;
+    let rows = ((high - low) / step).ceil().max(1.0) as usize;
+    let mut from = below.to_vec();
+    for r in 1..=rows {
+        let y = low + (high - low) * r as f64 / rows as f64;
+        let to = if r == rows { above.to_vec() } else { circle(hole, below.len(), start, y, made) };
+        sew_closed(&from, &to, made, true);
+        from = to;
     }
 }
 

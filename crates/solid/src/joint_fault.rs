@@ -169,6 +169,8 @@ pub enum FlatRegion {
     Root,
     /// The unrolled cylinder of the hub around one blade.
     Hub,
+    /// An end of a hub with holes.
+    HubEnd,
 }
 
 impl std::fmt::Display for FlatRegion {
@@ -177,6 +179,7 @@ impl std::fmt::Display for FlatRegion {
             Self::Tip => "the tip",
             Self::Root => "the root end",
             Self::Hub => "hub and blades",
+            Self::HubEnd => "an end of the hub",
         })
     }
 }

@@ -12,6 +12,18 @@ pub enum HubSize {
     Diameter,
     /// Its length along the axis of rotation.
     Length,
+    /// The diameter of its bore.
+    Bore,
+}
+
+impl HubSize {
+    const fn name(self) -> &'static str {
+        match self {
+            Self::Diameter => "diameter",
+            Self::Length => "length",
+            Self::Bore => "bore diameter",
+        }
+    }
 }
 
 /// What was guessed, changed or left out in a solid.
@@ -45,15 +57,21 @@ pub enum SolidNotice {
         diameter_m: Option<Measured>,
         /// The length that is used, m.
         length_m: Option<Measured>,
-        /// The diameter of the bore, m, which is not made.
+        /// The diameter of the bore that is used, m.
         bore_diameter_m: Option<Measured>,
-        /// Whether the front is flat as scanned.
+        /// The diameter of a bore that is not made, as asked, m.
+        full_m: Option<Measured>,
+        /// Whether the front is flat without being asked for.
         flat: bool,
+        /// Whether bolt holes are made, as asked.
+        bolts: bool,
         /// A diameter of the table that cannot hold the blades and is not used, m.
         unfit_m: Option<f64>,
         /// Given sizes that are not those of the scan: which, given and measured, m.
         other: Vec<(HubSize, f64, Measured)>,
     },
+    /// The angle between bolt holes and blades was not stated.
+    BoltsOnBlade,
     /// The setting places relative angles.
     RelativeAngles,
     /// The blade keeps relative angles.
@@ -254,6 +272,7 @@ impl Coded for SolidNotice {
             Self::HubLengthChosen { .. } => "hub-length-chosen",
             Self::HubDiameterChosen { .. } => "hub-diameter-chosen",
             Self::HubMeasured { .. } => "hub-measured",
+            Self::BoltsOnBlade => "bolts-on-blade",
             Self::RelativeAngles => "relative-angles-placed",
             Self::AnglesOfTable => "angles-of-table",
             Self::CoarseFacets { .. } => "coarse-facets",
@@ -289,6 +308,7 @@ impl Coded for SolidNotice {
             Self::HubLengthChosen { length_m } => format!("the length of the hub was not given; {:.0} mm is used", (MM_PER_M * length_m).ceil()),
             Self::HubDiameterChosen { diameter_m } => format!("the diameter of the hub was not given; {:.1} mm is used", MM_PER_M * diameter_m),
             Self::HubMeasured { .. } => self.hub_text(),
+            Self::BoltsOnBlade => "the angle between bolt holes and blades was not given: the first hole is put on the axis of the first blade. If the part has another angle, these blades stand wrong against its bolts; state the angle".to_owned(),
             Self::RelativeAngles => "the table's angles are relative: only the given setting makes them absolute, and an error there turns the whole blade".to_owned(),
             Self::AnglesOfTable => "the table's angles are relative and no setting was given: the blade has the angles of the table".to_owned(),
             Self::CoarseFacets { found_m, requested_m } => format!("the facets are up to {:.4} mm from the smooth surface, more than the requested {:.4} mm", MM_PER_M * found_m, MM_PER_M * requested_m),
@@ -326,8 +346,17 @@ impl Coded for SolidNotice {
 impl SolidNotice {
     /// The sentence of a measured hub.
     fn hub_text(&self) -> String {
-        let Self::HubMeasured { under_roots, diameter_m, length_m, bore_diameter_m, flat, unfit_m, other } =
-            self
+        let Self::HubMeasured {
+            under_roots,
+            diameter_m,
+            length_m,
+            bore_diameter_m,
+            full_m,
+            flat,
+            bolts,
+            unfit_m,
+            other,
+        } = self
         else {
             return String::new();
         };
@@ -335,7 +364,7 @@ impl SolidNotice {
             format!("{:.1} mm ± {:.1} mm", MM_PER_M * m.value, MM_PER_M * COVERAGE_FACTOR_95 * m.u)
         };
         let mut parts = Vec::new();
-        let used: Vec<String> = [("diameter", diameter_m), ("length", length_m)]
+        let used: Vec<String> = [("diameter", diameter_m), ("length", length_m), ("bore", bore_diameter_m)]
             .into_iter()
             .filter_map(|(name, m)| Some(format!("{name} {}", mm(m.as_ref()?))))
             .collect();
@@ -351,18 +380,24 @@ impl SolidNotice {
             ));
         }
         for (size, given, seen) in other {
-            let name = if *size == HubSize::Diameter { "diameter" } else { "length" };
+            let name = size.name();
             parts.push(format!(
                 "the hub has the given {name} of {:.1} mm, the scan shows {}: hub, roots and mass are not those of the part",
                 MM_PER_M * given,
                 mm(seen)
             ));
         }
-        if let Some(bore) = bore_diameter_m {
+        if let Some(bore) = full_m {
             parts.push(format!(
-                "the bore of {} is not made, nor are bolt holes, which are not looked for: hub, mass and moments are those of a full hub",
+                "the bore of {} that the scan shows is not made, as asked: mass and moments are those of a full hub",
                 mm(bore)
             ));
+        }
+        if bore_diameter_m.is_some() {
+            parts.push("the bore goes straight through: a taper, steps and keyways are not made".to_owned());
+        }
+        if !bolts {
+            parts.push("bolt holes are not looked for in the scan and not made".to_owned());
         }
         parts.join("; ")
     }

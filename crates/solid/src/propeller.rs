@@ -7,6 +7,7 @@ use bladeform_table::{SectionSurface, SettingOf, StationTable};
 use crate::error::SolidError;
 use crate::facets::{Facets, Start, facets_of};
 use crate::fault::{ConnectionFault, SurfaceFault};
+use crate::holes::{BoltCircle, HoleFault};
 use crate::hub::{Hub, HubCorner};
 use crate::joint::volume_outside_m3;
 use crate::joint_fault::JointFault;
@@ -28,8 +29,12 @@ pub struct SolidPlan {
     pub hub_diameter_m: Option<f64>,
     /// Length of the cylinder of the hub; by default that of the table, or just long enough to hold the blades.
     pub hub_length_m: Option<f64>,
-    /// Length of the nose of the hub; by default the hub radius, or none where the table states the length between flat end faces.
+    /// Length of the nose of the hub; by default the hub radius, or none where the table states the length between flat end faces and where the hub has holes.
     pub nose_length_m: Option<f64>,
+    /// Diameter of the bore of the hub; by default that of the table, if it states one; 0 for none.
+    pub bore_diameter_m: Option<f64>,
+    /// Holes for bolts in the hub; by default none.
+    pub bolts: Option<BoltCircle>,
     /// Diameter of a round shank. It is built in place of what the table holds of the root.
     pub shank_diameter_m: Option<f64>,
     /// Maximum distance of the facets from the smooth surface.
@@ -65,6 +70,8 @@ impl Default for SolidPlan {
             hub_diameter_m: None,
             hub_length_m: None,
             nose_length_m: None,
+            bore_diameter_m: None,
+            bolts: None,
             shank_diameter_m: None,
             tolerance_m: TOLERANCE_M,
             metres_per_unit: 1e-3,
@@ -164,14 +171,24 @@ impl<'a> PropellerSurface<'a> {
                 warnings.push(SolidNotice::HubLengthChosen { length_m: length });
                 1e-3 * (1e3 * length).ceil()
             });
-            measured.flat = plan.nose_length_m.is_none() && measured.length_m.is_some();
+            let bore_m = plan.bore_diameter_m.or(measured.bore_diameter_m.map(|b| b.value)).unwrap_or(0.0);
+            let is_drilled = 0.0 < bore_m || plan.bolts.is_some();
+            measured.flat = plan.nose_length_m.is_none() && (measured.length_m.is_some() || is_drilled);
             let nose_m = plan.nose_length_m.unwrap_or(if measured.flat { 0.0 } else { radius_m });
             let middle_m = if on_cylinders { 0.5 * (stands[0] + stands[1]) } else { 0.0 };
-            hub = Some(Hub { radius_m, length_m, nose_m, middle_m });
+            let made =
+                Hub { radius_m, length_m, nose_m, middle_m, bore_radius_m: 0.5 * bore_m, bolts: plan.bolts };
+            made.check_holes(plan.bore_diameter_m.is_none(), plan.tolerance_m)?;
+            hub = Some(made);
             if on_cylinders {
                 warnings.push(SolidNotice::HubUnderRoots { middle_m });
             }
+            if plan.bolts.is_some_and(|b| b.first_deg.is_none()) {
+                warnings.push(SolidNotice::BoltsOnBlade);
+            }
             warnings.extend(measured.notice());
+        } else if plan.bore_diameter_m.is_some() || plan.bolts.is_some() {
+            return Err(HoleFault::NoHub.into());
         }
         warnings.extend(surface.warnings().iter().cloned());
         if table.angles_are_relative() && hub.is_some() {
@@ -355,9 +372,9 @@ fn compare_volumes(
     Ok((REPORTED_VOLUME < difference).then_some(SolidNotice::VolumeDiffers { surface_m3, scan_m3 }))
 }
 
-fn check_plan(plan: &SolidPlan) -> Result<(), PlanFault> {
+fn check_plan(plan: &SolidPlan) -> Result<(), SolidError> {
     if !(1..=MOST_BLADES).contains(&plan.blades) {
-        return Err(PlanFault::Blades { blades: plan.blades, most: MOST_BLADES });
+        return Err(PlanFault::Blades { blades: plan.blades, most: MOST_BLADES }.into());
     }
     let lengths = [
         (PlanLength::Diameter, plan.diameter_m),
@@ -367,14 +384,18 @@ fn check_plan(plan: &SolidPlan) -> Result<(), PlanFault> {
     ];
     for (length, value) in lengths {
         if value.is_some_and(|v| !(v > 0.0 && v.is_finite())) {
-            return Err(PlanFault::NotPositive(length));
+            return Err(PlanFault::NotPositive(length).into());
         }
     }
     if plan.nose_length_m.is_some_and(|v| !(v >= 0.0 && v.is_finite())) {
-        return Err(PlanFault::NegativeNose);
+        return Err(PlanFault::NegativeNose.into());
+    }
+    if plan.bore_diameter_m.is_some_and(|v| !(v >= 0.0 && v.is_finite())) {
+        return Err(HoleFault::Size.into());
     }
     if !(TOLERANCES_M[0]..=TOLERANCES_M[1]).contains(&plan.tolerance_m) {
-        return Err(PlanFault::Tolerance { tolerance_m: plan.tolerance_m, allowed_m: TOLERANCES_M });
+        let fault = PlanFault::Tolerance { tolerance_m: plan.tolerance_m, allowed_m: TOLERANCES_M };
+        return Err(fault.into());
     }
     Ok(())
 }
@@ -416,9 +437,14 @@ struct MeasuredHub {
     under_roots: bool,
     diameter_m: Option<Measured>,
     length_m: Option<Measured>,
+    /// The bore of the table, if the plan states none.
     bore_diameter_m: Option<Measured>,
-    /// Whether the front is flat since the scan shows it so.
+    /// The bore of the table where the plan asks for a full hub.
+    full_m: Option<Measured>,
+    /// Whether the front is flat without being asked for.
     flat: bool,
+    /// Whether bolt holes are asked for.
+    bolts: bool,
     /// A measured diameter that cannot hold the blades, m.
     unfit_m: Option<f64>,
     /// Given sizes that are not those of the scan.
@@ -444,12 +470,15 @@ impl MeasuredHub {
             under_roots: on_cylinders,
             diameter_m: diameter.filter(fits),
             length_m: known.length_m.filter(|_| plan.hub_length_m.is_none()),
-            bore_diameter_m: known.bore_diameter_m,
+            bore_diameter_m: known.bore_diameter_m.filter(|_| plan.bore_diameter_m.is_none()),
+            full_m: known.bore_diameter_m.filter(|_| plan.bore_diameter_m.is_some_and(|b| b <= 0.0)),
             flat: false,
+            bolts: plan.bolts.is_some(),
             unfit_m: diameter.filter(|d| !fits(d)).map(|d| d.value),
             other: [
                 (HubSize::Diameter, plan.hub_diameter_m, known.diameter_m),
                 (HubSize::Length, plan.hub_length_m, known.length_m),
+                (HubSize::Bore, plan.bore_diameter_m.filter(|b| 0.0 < *b), known.bore_diameter_m),
             ]
             .into_iter()
             .filter_map(|(size, given, seen)| Some((size, given?, seen?)))
@@ -459,14 +488,18 @@ impl MeasuredHub {
     }
 
     fn notice(self) -> Option<SolidNotice> {
-        let Self { under_roots, diameter_m, length_m, bore_diameter_m, flat, unfit_m, other } = self;
-        let is_some = diameter_m.is_some() || length_m.is_some() || bore_diameter_m.is_some();
-        (is_some || unfit_m.is_some() || !other.is_empty()).then_some(SolidNotice::HubMeasured {
+        let Self { under_roots, diameter_m, length_m, bore_diameter_m, full_m, flat, bolts, unfit_m, other } =
+            self;
+        let is_some =
+            [diameter_m, length_m, bore_diameter_m, full_m].iter().any(Option::is_some) || unfit_m.is_some();
+        (is_some || !other.is_empty()).then_some(SolidNotice::HubMeasured {
             under_roots,
             diameter_m,
             length_m,
             bore_diameter_m,
+            full_m,
             flat,
+            bolts,
             unfit_m,
             other,
         })

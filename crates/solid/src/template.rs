@@ -37,6 +37,10 @@ const MARGIN: f64 = 12.0;
 pub(crate) const LETTER: f64 = 3.5;
 /// Line spacing, mm (chosen, one and a half letter heights).
 const LINE: f64 = 5.5;
+/// Mean width of a letter, mm.
+const LETTER_WIDTH: f64 = 0.62 * LETTER;
+/// Texts are broken at this width, mm, or at that of a wider section: a sheet is no wider than its section needs (chosen: within A4 held upright).
+const TEXT_WIDTH: f64 = 165.0;
 /// The ruler: its length, in mm and as it is written, its divisions, and after how many there is a long one.
 struct Ruler {
     length: f64,
@@ -92,7 +96,8 @@ impl Template {
         }
         let (left, right) = (low[0] - MARGIN, high[0] + MARGIN);
         let mut lines = vec![([left, 0.0], [right, 0.0]), ([0.0, -CROSS], [0.0, CROSS])];
-        let caption = self.caption();
+        let room = ((right - left).max(TEXT_WIDTH) / LETTER_WIDTH) as usize;
+        let caption: Vec<String> = self.caption().iter().flat_map(|line| wrapped(line, room)).collect();
         let top = high[1] + MARGIN + LINE * caption.len() as f64;
         let texts: Vec<_> = caption
             .into_iter()
@@ -108,7 +113,8 @@ impl Template {
         }));
         let mut texts = texts;
         texts.push(([left, bottom - LINE], format!("this ruler must measure {} on the print", ruler.name)));
-        let widest = texts.iter().map(|t| 0.62 * LETTER * t.1.len() as f64).fold(ruler.length, f64::max);
+        let widest =
+            texts.iter().map(|t| LETTER_WIDTH * t.1.chars().count() as f64).fold(ruler.length, f64::max);
         Sheet {
             low: [left - 4.0, bottom - 2.0 * LINE],
             high: [(left + widest).max(right) + 4.0, top + 2.0],
@@ -195,6 +201,24 @@ impl Template {
         d.pairs(&[("0", "ENDSEC"), ("0", "EOF")]);
         d.0
     }
+}
+
+/// A text in lines of at most so many characters, broken between words.
+fn wrapped(text: &str, most: usize) -> Vec<String> {
+    let mut lines = vec![String::new()];
+    for word in text.split(' ') {
+        let last = lines.len() - 1;
+        let length = lines[last].chars().count();
+        if 0 < length && most < length + 1 + word.chars().count() {
+            lines.push(format!("  {word}"));
+        } else {
+            if 0 < length {
+                lines[last].push(' ');
+            }
+            lines[last].push_str(word);
+        }
+    }
+    lines
 }
 
 /// A text from a table as one line: a line break in it would begin a new group of a DXF drawing, so that a table could draw.
@@ -299,6 +323,24 @@ mod tests {
         assert_eq!(hostile.dxf().lines().count(), plain.dxf().lines().count());
         assert_eq!(hostile.svg().lines().count(), plain.svg().lines().count());
         assert!(!hostile.svg().contains("<a>") && !hostile.dxf().contains('\u{1b}'));
+    }
+
+    #[test]
+    fn long_texts_are_broken_and_do_not_widen_the_sheet() {
+        let made = Template {
+            radius_mm: 500.0,
+            radius_ratio: 0.5,
+            blade_angle_deg: 20.0,
+            is_absolute: true,
+            outline_mm: vec![[-60.0, 0.0], [60.0, 0.0], [5.0, 3.0]],
+            chord_mm: [[60.0, 0.0], [-60.0, 0.0]],
+            notes: vec![CAUTION.to_owned()],
+            units: ShownUnits::SI,
+        };
+        let sheet = made.sheet();
+        assert!(sheet.high[0] - sheet.low[0] < 180.0, "{}", sheet.high[0] - sheet.low[0]);
+        let texts: Vec<&str> = sheet.texts.iter().map(|t| t.1.trim()).collect();
+        assert!(texts.join(" ").contains(CAUTION), "{texts:?}");
     }
 
     #[test]

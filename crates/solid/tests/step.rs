@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use bladeform_solid::{PropellerSurface, SolidPlan, StepUnit};
+use bladeform_solid::{BoltCircle, PropellerSurface, SolidPlan, StepUnit};
 
 const TABLE: &str = r#"{"blade": {"radius_m": 0.5, "root_radius_m": 0.06}, "stations": [
   {"radius_m": 0.15, "chord_m": 0.060, "blade_angle_deg": 40.0, "thickness_ratio": 0.20, "camber_ratio": 0.02},
@@ -28,11 +28,26 @@ fn named(inside: &str) -> Vec<&str> {
 #[test]
 fn every_edge_has_two_faces_that_run_against_each_other_and_the_shell_is_a_ball() {
     let table = bladeform_document::read_json(TABLE.as_bytes()).unwrap();
+    let bolts = BoltCircle { count: 6, hole_diameter_m: 0.01, circle_diameter_m: 0.1, first_deg: Some(10.0) };
+    let full = [None, Some(1_u32), Some(2), Some(3), Some(5)].map(|blades| (blades, None, None, None));
+    // With a bore through a nose; with bolt holes; with both.
+    let drilled = [
+        (Some(3), Some(0.05), None, Some(0.04)),
+        (Some(2), None, Some(bolts), None),
+        (Some(1), Some(0.05), Some(bolts), None),
+    ];
     for is_left in [false, true] {
         // None: only the blade.
-        for blades in [None, Some(1_u32), Some(2), Some(3), Some(5)] {
+        for (blades, bore_diameter_m, bolts, nose_length_m) in full.into_iter().chain(drilled) {
             let hub_diameter_m = blades.map(|_| 0.14);
-            let plan = SolidPlan { blades: blades.unwrap_or(1), hub_diameter_m, ..SolidPlan::default() };
+            let plan = SolidPlan {
+                blades: blades.unwrap_or(1),
+                hub_diameter_m,
+                bore_diameter_m,
+                bolts,
+                nose_length_m,
+                ..SolidPlan::default()
+            };
             let propeller = PropellerSurface::new(&table, plan).unwrap();
             let right = propeller.blade().turned(-0.1);
             let blade = if is_left { right.mirrored() } else { right };
@@ -75,12 +90,17 @@ fn every_edge_has_two_faces_that_run_against_each_other_and_the_shell_is_a_ball(
                 }
             }
             let holes = of("FACE_BOUND").len();
-            assert_eq!(holes, blades.unwrap_or(0) as usize);
-            // Euler and Poincare: V - E + F - (holes in faces) = 2 for one shell without handles (M. Mantyla, "An introduction to solid modeling", 1988).
+            let [bores, drilled] =
+                [usize::from(bore_diameter_m.is_some()), bolts.map_or(0, |b| b.count as usize)];
+            // A bore is a hole in each flat end, and has no flat end at a nose.
+            let ends = if nose_length_m.is_some() { 1 } else { 2 };
+            assert_eq!(holes, blades.unwrap_or(0) as usize + ends * bores + 2 * drilled);
+            let handles = (bores + drilled) as i64;
+            // Euler and Poincare: V - E + F - (holes in faces) = 2 - 2 (handles) for one shell (M. Mantyla, "An introduction to solid modeling", 1988).
             let v = of("VERTEX_POINT").len() as i64;
             assert_eq!(
                 v - edges.len() as i64 + faces.len() as i64 - holes as i64,
-                2,
+                2 - 2 * handles,
                 "{blades:?} blades, left: {is_left}"
             );
         }

@@ -447,12 +447,18 @@ const MM_PER_M: f64 = 1000.0;
 /// Fractions are shown in per cent.
 const PERCENT: f64 = 100.0;
 
-/// Keys of figures; of many the first and how many more. Each missing figure is seen in the table.
+/// Figures in words; of many the first and how many more. Each missing figure is seen in the table.
 fn keys_text(keys: &[&str]) -> String {
     const MOST: usize = 8;
+    // The key without its unit: leading_edge_radius_m is the leading edge radius.
+    let word = |key: &&str| {
+        let bare = ["_m2", "_m", "_deg"].iter().find_map(|unit| key.strip_suffix(unit)).unwrap_or(key);
+        bare.replace('_', " ")
+    };
+    let words: Vec<String> = keys.iter().take(MOST).map(word).collect();
     match keys.len().saturating_sub(MOST) {
-        0 => keys.join(", "),
-        more => format!("{} and {more} more figures", keys[..MOST].join(", ")),
+        0 => words.join(", "),
+        more => format!("{} and {more} more figures", words.join(", ")),
     }
 }
 
@@ -664,7 +670,7 @@ mod tests {
             "by 0.34 mm root mean square",
             "at most 1.10 mm",
             "short by 2.10 mm",
-            "not all 3 scans have chord_m",
+            "not all 3 scans have chord.",
             "which moves it by up to 0.03 mm",
             "the mean of 9 plane cuts",
             "by the plane cut is 1.20 deg (± 0.20) greater",

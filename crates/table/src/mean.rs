@@ -222,7 +222,7 @@ mod tests {
         assert!(close(mean.chord_m, 0.11) && mean.outline.is_none() && !mean.is_refused());
         let texts: Vec<String> = mean.flags.iter().map(Flag::text).collect();
         assert!(
-            texts[0].starts_with("mean-of-some: not all 3 blades have chord_m, blade_angle_deg"),
+            texts[0].starts_with("mean-of-some: not all 3 blades have chord, blade angle"),
             "{}",
             texts[0]
         );

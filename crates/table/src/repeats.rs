@@ -872,7 +872,7 @@ mod tests {
         ];
         let mean = mean_of_repeats(&tables).unwrap();
         let flags: Vec<String> = mean.stations[1].flags.iter().map(Flag::text).collect();
-        assert!(flags[0].starts_with("mean-of-some-scans: not all 2 scans have chord_m"), "{flags:?}");
+        assert!(flags[0].starts_with("mean-of-some-scans: not all 2 scans have chord"), "{flags:?}");
         assert_eq!(flags[1], "scan 2: refused: the cut is open");
         let warnings: Vec<String> = mean.warnings.iter().map(Notice::text).collect();
         assert_eq!(warnings, ["no-length: no length is known", "open-surface: b.ply: the surface is open"]);

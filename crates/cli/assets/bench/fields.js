@@ -57,7 +57,7 @@ export const STEPS = [
       { option: 'scanned-with', name: 'Scanned with', hint: 'Scanner or camera, and its software.', clears: true },
       { option: 'accession-number', name: 'Number in the collection', more: true, clears: true },
       { option: 'date', name: 'Date of the record', hint: 'Year, month and day: 2026-01-31. Without it today, UTC.', short: true, more: true, clears: true },
-      { option: 'density', name: 'Density', hint: 'The same throughout, e.g. 0.68g/cm3: the mass is then shown beside the volume.', short: true, more: true },
+      { option: 'density', name: 'Density', hint: 'The same throughout, e.g. 0.68g/cm3: the mass is then shown beside the volume.', short: true, more: true, clears: true },
     ],
   },
   {
@@ -95,6 +95,8 @@ export const STEPS = [
       { option: 'setting', name: 'Blade setting', hint: '20deg@0.75', short: true },
       { option: 'setting-of', name: 'The setting is of the', kind: 'choice', choices: LINES, more: true },
       { option: 'nose-length', name: 'Length of the rounded nose', hint: '0mm makes a flat front.', short: true, more: true },
+      { option: 'bore', name: 'Diameter of the bore', hint: 'Without it as measured; 0mm makes a full hub.', short: true, more: true },
+      { option: 'bolts', name: 'Bolt holes', hint: '8x10mm@114mm: holes, their size, their circle; @22.5deg behind it: the first one from the first blade.', short: true, more: true },
       { option: 'shank-diameter', name: 'Diameter of a round shank', short: true, more: true },
       { option: 'diameter', name: 'Diameter', hint: 'The blade is moved along its axis to match.', short: true, more: true },
       { option: 'hand', name: 'Hand', kind: 'choice', choices: [['', 'as in the table'], ['right', 'right'], ['left', 'left']], more: true },

@@ -170,7 +170,9 @@ const section = () => {
   aside.replaceChildren(make('h3', {}, [`Measured section at ${h.ratio.toFixed(3)} R${at ? `, r = ${(at * lengths.factor).toFixed(lengths.digits)} ${lengths.unit}` : ''}`]));
   if (sheet) {
     sheet.querySelector('h3')?.remove();
-    aside.append(sheet);
+    const key = part(shown.document, '#sheet-key');
+    if (key) aside.append(key);
+    aside.append(sheet, make('p', { className: 'hint' }, ['The strip shows scan minus outline: dots on the back, rings on the face; dashed: twice the rms.']));
   }
 };
 

@@ -26,6 +26,10 @@ const ROUND: f64 = 0.01;
 const LEAST_LENGTH: f64 = 0.15;
 /// A bore is at least this part of its hub (common practice, no source): triangles turned inside out at the axis of a mesh look like a narrower one.
 const LEAST_BORE: f64 = 0.1;
+/// Part of a bore's radius within which an end face would close it: its rim may be rounded.
+const INSIDE_BORE: f64 = 0.9;
+/// An end face with this part of its area there closes the bore (chosen: half).
+const CLOSED: f64 = 0.5;
 /// Least cosine of the angle between the axis and the normal of an end face.
 const FACES_ALONG: f64 = 0.97;
 /// Bins of the height of end faces over the hub's diameter.
@@ -57,10 +61,12 @@ pub(crate) fn hub_figures(
         let own = (times * metres_per_unit * found.u).hypot(std::f64::consts::SQRT_2 * accuracy_m);
         Measured::new(value, own.hypot(scale_u * value))
     };
+    let ends = ends(mesh, &axes, hub.value);
+    let bore = round_wall(&inner, within).filter(|bore| opens(&ends, hub.value, bore.value));
     Some(HubFigures {
         diameter_m: Some(figure(hub, 2.0)),
-        length_m: length(mesh, &axes, hub.value).map(|l| figure(l, 1.0)),
-        bore_diameter_m: round_wall(&inner, within).map(|r| figure(r, 2.0)),
+        length_m: length(&ends, hub.value).map(|l| figure(l, 1.0)),
+        bore_diameter_m: bore.map(|r| figure(r, 2.0)),
         ..HubFigures::default()
     })
 }
@@ -90,8 +96,10 @@ fn round_wall(walls: &[Wall], within: f64) -> Option<Measured> {
     })
 }
 
-/// Distance between the two end faces of a hub, file units.
-fn length(mesh: &CleanMesh, axes: &Axes, radius: f64) -> Option<Measured> {
+/// Triangles across the axis within a hub: middle and area, those that face up and those that face down.
+type Ends = [Vec<([f64; 3], f64)>; 2];
+
+fn ends(mesh: &CleanMesh, axes: &Axes, radius: f64) -> Ends {
     let (mut up, mut down) = (Vec::new(), Vec::new());
     for f in mesh.faces() {
         let corners = f.map(|i| axes.local(mesh.vertices()[i as usize]));
@@ -104,7 +112,26 @@ fn length(mesh: &CleanMesh, axes: &Axes, radius: f64) -> Option<Measured> {
         let face = (middle, 0.5 * norm(n));
         if 0.0 < n[2] { up.push(face) } else { down.push(face) }
     }
-    let [top, bottom] = [end_face(&up, radius)?, end_face(&down, radius)?];
+    [up, down]
+}
+
+/// Whether a wall that faces the axis opens at an end of the hub, or no end is known. Blades that are bodies of their own and end inside the hub have such walls too, and no bore.
+fn opens(ends: &Ends, radius: f64, bore: f64) -> bool {
+    let covered = |faces: &Vec<([f64; 3], f64)>| {
+        let height = end_face(faces, radius)?.mean;
+        let is_over = |p: &[f64; 3]| {
+            (p[2] - height).abs() < 2.0 * radius / HEIGHTS && p[0].hypot(p[1]) < INSIDE_BORE * bore
+        };
+        let area: f64 = faces.iter().filter(|(p, _)| is_over(p)).map(|(_, area)| area).sum();
+        Some(area / (0.5 * TAU * (INSIDE_BORE * bore).powi(2)))
+    };
+    let known: Vec<f64> = ends.iter().filter_map(covered).collect();
+    known.is_empty() || known.iter().any(|share| *share < CLOSED)
+}
+
+/// Distance between the two end faces of a hub, file units.
+fn length([up, down]: &Ends, radius: f64) -> Option<Measured> {
+    let [top, bottom] = [end_face(up, radius)?, end_face(down, radius)?];
     let long = top.mean - bottom.mean;
     (0.0 < long).then(|| Measured::new(long, top.u.hypot(bottom.u)))
 }
@@ -156,4 +183,35 @@ fn mean_of_directions(points: &[[f64; 3]], of: usize) -> Option<Mean> {
 
 fn middle_of(mut values: Vec<f64>) -> Option<f64> {
     (!values.is_empty()).then(|| median(&mut values))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// An end face as a ring of small triangles between two radii.
+    fn face(from: f64, to: f64, height: f64) -> Vec<([f64; 3], f64)> {
+        let step = 0.01;
+        let radii = (0..((to - from) / step).round() as usize).map(|k| from + (k as f64 + 0.5) * step);
+        radii
+            .flat_map(|r| {
+                (0..72).map(move |i| {
+                    let a = TAU * f64::from(i) / 72.0;
+                    ([r * a.cos(), r * a.sin(), height], r * step * TAU / 72.0)
+                })
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_wall_under_closed_ends_is_no_bore() {
+        let (open, closed) = (face(0.5, 1.0, 1.005), face(0.0, 1.0, 1.005));
+        let below = |faces: &[([f64; 3], f64)]| -> Vec<_> {
+            faces.iter().map(|(p, area)| ([p[0], p[1], -p[2]], *area)).collect()
+        };
+        assert!(opens(&[open.clone(), below(&open)], 1.0, 0.5));
+        assert!(opens(&[open.clone(), below(&closed)], 1.0, 0.5), "a bore that is blind at one end");
+        assert!(!opens(&[closed.clone(), below(&closed)], 1.0, 0.5));
+        assert!(opens(&[vec![], vec![]], 1.0, 0.5), "ends that were not scanned");
+    }
 }

@@ -182,7 +182,7 @@ def measure(
     title, part_note, date, maker, number, owner, scanned_by, scanned_with, accession_number : str
         Texts about the part for the table and the page.
     density : text with a unit, or kg/m3
-        Density of the part: its mass is shown beside its volume.
+        Density of the part: its mass is shown beside its volume. An empty text takes that of the record away.
     threads : int
         Number of threads, 1 to 64; results do not depend on it.
     progress : callable
@@ -468,6 +468,8 @@ def solid(
     hub_diameter: Quantity | None = None,
     hub_length: Quantity | None = None,
     nose_length: Quantity | None = None,
+    bore: Quantity | None = None,
+    bolts: str | None = None,
     shank_diameter: Quantity | None = None,
     setting: str | None = None,
     setting_of: Literal["chord", "face"] | None = None,
@@ -487,8 +489,10 @@ def solid(
     table : Table or path
     blades : int
         One blade (the default) without a hub is a lone closed blade.
-    diameter, hub_diameter, hub_length, nose_length, shank_diameter, tolerance : text with a unit, or m
-        ``tolerance``: greatest distance between facets and smooth surface (0.05 mm).
+    diameter, hub_diameter, hub_length, nose_length, bore, shank_diameter, tolerance : text with a unit, or m
+        ``tolerance``: greatest distance between facets and smooth surface (0.05 mm). ``bore``: by default that of the table; 0 makes a full hub.
+    bolts : ``"8x10mm@114mm"`` or ``"8x10mm@114mm@22.5deg"``
+        Bolt holes on a circle, and the angle of the first one from the first blade in the direction of rotation.
     setting, setting_of : ``"20deg@0.75"`` and the line that has the angle. One angle for each call.
     without : stations to leave out, fractions of the tip radius or radii.
     smooth_blade : build the smooth blade that all stations together show.
@@ -517,6 +521,8 @@ def solid(
             "hub_diameter": hub_diameter,
             "hub_length": hub_length,
             "nose_length": nose_length,
+            "bore": bore,
+            "bolts": bolts,
             "shank_diameter": shank_diameter,
             "setting": setting,
             "setting_of": setting_of,

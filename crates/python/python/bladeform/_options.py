@@ -23,6 +23,7 @@ _SI = {
     "hub_diameter": "m",
     "hub_length": "m",
     "nose_length": "m",
+    "bore": "m",
     "shank_diameter": "m",
     "weight_radius": "m",
     "spinner": "m",

@@ -95,6 +95,9 @@ impl BladeSurface {
         }
         file.turn_by(0.0);
         let slant = slant_of(&cut, &hub, count)?;
+        // Where the first bolt hole lies is stated in the direction of rotation.
+        let bolts = hub.bolts.map(|b| if is_mirrored { b.mirrored() } else { b });
+        let hub = Hub { bolts, ..hub };
         faces.extend(HubFaces::new(&hub, count, slant).write(&mut file, &rims));
         let edge_error_m = parts.edge_error_m.max(wrap_error_m);
         let text = whole(file, "propeller", &faces, name, unit, ACCURACY_M.max(edge_error_m));

@@ -182,16 +182,16 @@ impl BladeParts {
     pub(super) fn root_end(&self, file: &mut Entities, rim: &[Oriented]) -> usize {
         if let Some([radius_m, _]) = self.end_m {
             let closing = cylinder(file, radius_m);
-            return file.face(closing, rim, None, false);
+            return file.face(closing, rim, &[], false);
         }
         let plane = file.plane(self.spans[0].first(), [0.0, 0.0, -1.0], [1.0, 0.0, 0.0]);
-        file.face(plane, rim, None, true)
+        file.face(plane, rim, &[], true)
     }
 
     /// A face with a border given for a right-hand blade.
     fn face(&self, file: &mut Entities, surface: usize, border: &[Oriented], same_sense: bool) -> usize {
         let border = if self.is_mirrored { reversed(border) } else { border.to_vec() };
-        file.face(surface, &border, None, same_sense)
+        file.face(surface, &border, &[], same_sense)
     }
 
     /// Control points along the span where the parts `k - 1` and `k` meet.

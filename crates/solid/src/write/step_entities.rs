@@ -122,17 +122,17 @@ impl Entities {
         ))
     }
 
-    /// A face on a surface. `outer`: its border, anticlockwise about the outward normal; `hole`: an inner border, clockwise.
+    /// A face on a surface. `outer`: its border, anticlockwise about the outward normal; `holes`: inner borders, clockwise.
     /// `same_sense`: whether the surface's normal points outwards.
     pub(super) fn face(
         &mut self,
         surface: usize,
         outer: &[Oriented],
-        hole: Option<&[Oriented]>,
+        holes: &[Vec<Oriented>],
         same_sense: bool,
     ) -> usize {
         let mut bounds = vec![self.bound("FACE_OUTER_BOUND", outer)];
-        bounds.extend(hole.map(|edges| self.bound("FACE_BOUND", edges)));
+        bounds.extend(holes.iter().map(|edges| self.bound("FACE_BOUND", edges)));
         self.add(&format!("ADVANCED_FACE('',({}),#{surface},{})", refs(&bounds), logical(same_sense)))
     }
 

@@ -3,6 +3,7 @@
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use super::step_entities::{Entities, Oriented, reversed};
+use crate::holes::Hole;
 use crate::hub::{Hub, Slant};
 
 /// Radius of the flat that replaces the pole of the nose, as a fraction of the hub radius. A surface of revolution has no normal on its axis. The flat
@@ -12,7 +13,7 @@ const POLE_SHARE: f64 = 0.01;
 /// Minimum number of sectors, because no face may close on itself.
 const LEAST_SECTORS: u32 = 2;
 
-/// A circle about the axis of rotation, divided where two sectors meet.
+/// A circle about the axis of rotation or that of a hole, divided where two sectors meet.
 struct Ring {
     vertices: Vec<usize>,
     /// Arcs from each vertex to the next, from `z` towards `x`.
@@ -95,19 +96,70 @@ impl<'a> HubFaces<'a> {
             let placement = about_flight(file, 0.0, self.opposite(k) + self.aside(hub.middle_m));
             let surface = file.add(&format!("CYLINDRICAL_SURFACE('',#{placement},{})", file.length(radius)));
             let border = sector(k, [&low, &high], &sides);
-            faces.push(file.face(surface, &border, rims.get(k).map(Vec::as_slice), true));
+            faces.push(file.face(surface, &border, rims.get(k).map_or(&[], std::slice::from_ref), true));
         }
-        faces.push(self.disc(file, &low, rear, -1.0));
-        let (top, height) = if hub.nose_m > 0.0 { self.nose(file, high, &mut faces) } else { (high, front) };
-        faces.push(self.disc(file, &top, height, 1.0));
+        let holes = hub.holes();
+        let bottoms: Vec<Ring> = holes.iter().map(|hole| self.hole_ring(file, hole, rear)).collect();
+        faces.push(self.disc(file, &low, &bottoms, rear, -1.0));
+        let tops = if hub.nose_m > 0.0 {
+            let (top, height) = self.nose(file, high, &mut faces);
+            // A bore leaves nothing of the end of the nose.
+            if holes.is_empty() {
+                faces.push(self.disc(file, &top, &[], height, 1.0));
+            }
+            vec![top]
+        } else {
+            let tops: Vec<Ring> = holes.iter().map(|hole| self.hole_ring(file, hole, front)).collect();
+            faces.push(self.disc(file, &high, &tops, front, 1.0));
+            tops
+        };
+        for (hole, ends) in holes.iter().zip(bottoms.iter().zip(&tops)) {
+            self.wall(file, hole, [ends.0, ends.1], &mut faces);
+        }
         faces
     }
 
-    /// The nose from the ring where it begins. Returns the ring where it ends, and the position of that ring in the flight direction, m.
+    /// The circle of a hole at a height, divided at the angles of the hub's front end.
+    fn hole_ring(&self, file: &mut Entities, hole: &Hole, y: f64) -> Ring {
+        let angles: Vec<f64> = self.hole_angles().collect();
+        let [x, z] = hole.centre_m;
+        let placement = file.placement([x, y, z], [0.0, 1.0, 0.0], outwards(angles[0]));
+        let circle = file.add(&format!("CIRCLE('',#{placement},{})", file.length(hole.radius_m)));
+        let vertices = angles.iter().map(|a| file.vertex(hole.at(*a, y))).collect();
+        ring_of(file, vertices, circle)
+    }
+
+    fn hole_angles(&self) -> impl Iterator<Item = f64> {
+        let aside = self.aside(self.hub.ends_m()[1]);
+        self.angles.iter().map(move |a| a + aside)
+    }
+
+    /// The wall of a hole in sectors; it faces the axis of the hole.
+    fn wall(&self, file: &mut Entities, hole: &Hole, [below, above]: [&Ring; 2], faces: &mut Vec<usize>) {
+        let rear = self.hub.ends_m()[0];
+        let front = if self.hub.nose_m > 0.0 { self.hub.bore_end_m() } else { self.hub.ends_m()[1] };
+        let mut sides = Vec::new();
+        for (k, angle) in self.hole_angles().enumerate() {
+            let line = file.straight(hole.at(angle, rear), hole.at(angle, front));
+            sides.push(file.edge(below.vertices[k], above.vertices[k], line, true));
+        }
+        let [x, z] = hole.centre_m;
+        for k in 0..sides.len() {
+            let first = outwards(self.opposite(k) + self.aside(self.hub.ends_m()[1]));
+            let placement = file.placement([x, 0.0, z], [0.0, 1.0, 0.0], first);
+            let radius = file.length(hole.radius_m);
+            let surface = file.add(&format!("CYLINDRICAL_SURFACE('',#{placement},{radius})"));
+            let border = reversed(&sector(k, [below, above], &sides));
+            faces.push(file.face(surface, &border, &[], false));
+        }
+    }
+
+    /// The nose from the ring where it begins to the bore, or nearly to its pole. Returns the ring where it ends, and the position of that ring in the flight direction, m.
     fn nose(&self, file: &mut Entities, high: Ring, faces: &mut Vec<usize>) -> (Ring, f64) {
         let hub = self.hub;
-        let height = hub.ends_m()[1] + hub.nose_m * (1.0 - POLE_SHARE * POLE_SHARE).sqrt();
-        let top = self.ring(file, POLE_SHARE * hub.radius_m, height);
+        let share = if 0.0 < hub.bore_radius_m { hub.bore_radius_m / hub.radius_m } else { POLE_SHARE };
+        let height = hub.ends_m()[1] + hub.nose_m * (1.0 - share * share).sqrt();
+        let top = self.ring(file, share * hub.radius_m, height);
         // The larger semi-axis comes first.
         let is_flat = hub.nose_m <= hub.radius_m;
         let mut meridians = Vec::new();
@@ -124,7 +176,7 @@ impl<'a> HubFaces<'a> {
                 "TRIMMED_CURVE('',#{ellipse},(PARAMETER_VALUE(0.)),(PARAMETER_VALUE({FRAC_PI_2:.15})),.T.,.PARAMETER.)"
             ));
             let surface = file.add(&format!("SURFACE_OF_REVOLUTION('',#{swept},#{axis})"));
-            faces.push(file.face(surface, &sector(k, [&high, &top], &meridians), None, is_flat));
+            faces.push(file.face(surface, &sector(k, [&high, &top], &meridians), &[], is_flat));
         }
         (top, height)
     }
@@ -143,10 +195,7 @@ impl<'a> HubFaces<'a> {
             file.vertex([x, y, z])
         };
         let vertices: Vec<_> = self.angles.iter().map(at).collect();
-        let arcs = (0..vertices.len())
-            .map(|k| file.edge(vertices[k], vertices[(k + 1) % vertices.len()], circle, true))
-            .collect();
-        Ring { vertices, arcs }
+        ring_of(file, vertices, circle)
     }
 
     /// The ellipse of the nose at an angle.
@@ -163,12 +212,23 @@ impl<'a> HubFaces<'a> {
         file.add(&format!("ELLIPSE('',#{placement},{a},{b})"))
     }
 
-    fn disc(&self, file: &mut Entities, ring: &Ring, y: f64, sign: f64) -> usize {
+    fn disc(&self, file: &mut Entities, ring: &Ring, holes: &[Ring], y: f64, sign: f64) -> usize {
         let plane = file.plane([0.0, y, 0.0], [0.0, sign, 0.0], outwards(self.angles[0]));
-        let arcs: Vec<_> = ring.arcs.iter().map(|&arc| (arc, true)).collect();
-        let border = if sign > 0.0 { arcs } else { reversed(&arcs) };
-        file.face(plane, &border, None, true)
+        let arcs = |ring: &Ring| -> Vec<Oriented> { ring.arcs.iter().map(|&arc| (arc, true)).collect() };
+        let (outer, inner): (Vec<Oriented>, Vec<Vec<Oriented>>) = if sign > 0.0 {
+            (arcs(ring), holes.iter().map(|hole| reversed(&arcs(hole))).collect())
+        } else {
+            (reversed(&arcs(ring)), holes.iter().map(arcs).collect())
+        };
+        file.face(plane, &outer, &inner, true)
     }
+}
+
+/// A circle divided at vertices that lie on it in order.
+fn ring_of(file: &mut Entities, vertices: Vec<usize>, circle: usize) -> Ring {
+    let next = |k: usize| vertices[(k + 1) % vertices.len()];
+    let arcs = (0..vertices.len()).map(|k| file.edge(vertices[k], next(k), circle, true)).collect();
+    Ring { vertices, arcs }
 }
 
 /// A placement on the axis of rotation, with its axis in the flight direction and its first coordinate at an angle.

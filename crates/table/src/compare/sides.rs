@@ -38,7 +38,26 @@ impl Side {
         let is_stated = s.budget.of(column).next().is_some();
         let (noise, along) =
             if is_stated { (of(true), of(false)) } else { (0.0, column.u(s).unwrap_or(0.0)) };
-        Some(Self { value, noise, along, definition, length, reference })
+        let stated = Self { value, noise, along, definition, length, reference };
+        Some(pitch_of(column).and_then(|angle| stated.with_angle(s, column, angle)).unwrap_or(stated))
+    }
+
+    /// A pitch with what its angle makes of its uncertainty: the budget of a pitch states only the lengths. `None` if the angle has no budget.
+    fn with_angle(self, s: &Station, pitch: StationColumn, angle: StationColumn) -> Option<Self> {
+        s.budget.of(angle).next()?;
+        let of = Self::of(s, angle)?;
+        let slope = std::f64::consts::TAU * s.radius_m / of.value.to_radians().cos().powi(2);
+        let with = |own: f64, deg: f64| own.hypot(slope * deg.to_radians());
+        // Without a budget of its own the whole uncertainty of the pitch was taken for one along the blade.
+        let along = if s.budget.of(pitch).next().is_some() { self.along } else { 0.0 };
+        Some(Self {
+            value: self.value,
+            noise: with(self.noise, of.noise),
+            along: with(along, of.along),
+            definition: with(self.definition, of.definition),
+            length: with(self.length, of.length),
+            reference: with(self.reference, of.reference),
+        })
     }
 
     /// A figure of a table at any radius between its first and its last station: the value of the smooth curve, the uncertainties of the neighbours by their distances.
@@ -62,6 +81,15 @@ impl Side {
             length: between(a.length, b.length),
             reference: between(a.reference, b.reference),
         })
+    }
+}
+
+/// The angle from which a pitch follows; `None` for other figures.
+fn pitch_of(column: StationColumn) -> Option<StationColumn> {
+    match column {
+        StationColumn::PitchM => Some(StationColumn::BladeAngleDeg),
+        StationColumn::FacePitchM => Some(StationColumn::FaceAngleDeg),
+        _ => None,
     }
 }
 
@@ -97,4 +125,30 @@ pub(super) fn of_difference(sides: [Side; 2], zeros: Option<[Side; 2]>, same_sca
     let reference = if zeros.is_some() { 0.0 } else { joint(|s| s.reference, same_scan) };
     let own = noise.hypot(along).hypot(definition);
     OfDifference { noise, own, all: own.hypot(length).hypot(reference) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_pitch_is_as_uncertain_as_its_angle_makes_it() {
+        let mut s = Station {
+            blade_angle_deg: Some(20.0),
+            pitch_m: Some(crate::geometric_pitch_m(0.8, 20.0)),
+            ..Station::at(0.8, 1.0)
+        };
+        s.add_uncertainty(StationColumn::BladeAngleDeg, UncertaintySource::Scan, 0.1);
+        s.add_uncertainty(StationColumn::BladeAngleDeg, UncertaintySource::Reference, 0.2);
+        s.add_uncertainty(StationColumn::PitchM, UncertaintySource::Length, 1e-3);
+        let side = Side::of(&s, StationColumn::PitchM).unwrap();
+        // A step of the angle by hand.
+        let slope = (crate::geometric_pitch_m(0.8, 20.001) - crate::geometric_pitch_m(0.8, 19.999)) / 0.002;
+        assert!((side.noise / (0.1 * slope) - 1.0).abs() < 1e-6, "{side:?}");
+        assert!((side.reference / (0.2 * slope) - 1.0).abs() < 1e-6, "{side:?}");
+        assert!((side.length - 1e-3).abs() < 1e-12 && side.along == 0.0, "{side:?}");
+        let both = of_difference([side, side], None, false).all;
+        let expected = std::f64::consts::SQRT_2 * (0.1 * slope).hypot(0.2 * slope).hypot(1e-3);
+        assert!((both / expected - 1.0).abs() < 1e-6, "{both} {expected}");
+    }
 }
