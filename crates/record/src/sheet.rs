@@ -176,12 +176,6 @@ impl Sheet {
         d.marks(back, Mark::Point, "scan");
         d.marks(face, Mark::OpenPoint, "scan");
         d.marks(beyond, Mark::Cross, "thin");
-<<<<<<< HEAD
-        let text = "scan minus outline: dots on the back, rings on the face; dashed: twice the rms";
-        // In the middle of the sheet: under the strip of a short chord it would run over the side.
-        d.text([left + self.chord_m * units_per_m / 2.0, top + STRIP + 15.0], text, Anchor::Middle, "small");
-=======
->>>>>>> helper/21
     }
 
     /// Height of the mean line at `x`; 0 outside its range.
