@@ -113,6 +113,13 @@ pub fn signed_distance(polygon: &[[f64; 2]], p: [f64; 2]) -> f64 {
     signed(found)
 }
 
+/// [`signed_distance`] of many points that follow one another: faster, to the last bit. The polygon is about a unit wide.
+#[must_use]
+pub fn signed_distances(polygon: &[[f64; 2]], points: &[[f64; 2]]) -> Vec<f64> {
+    let mut distances = Distances::from(polygon);
+    points.iter().map(|p| distances.signed(*p)).collect()
+}
+
 fn signed((least, inside): (f64, bool)) -> f64 {
     if inside { -least.sqrt() } else { least.sqrt() }
 }
