@@ -85,6 +85,16 @@ pub fn figures(shape: &Shape) -> Figures {
     Figures { values: values(shape, &Found::of(shape)), u: [0.0; FIGURE_COUNT] }
 }
 
+/// Thickness over chord alone.
+pub(crate) fn thickness_ratio(shape: &Shape) -> f64 {
+    let cubics = ShapeCubics::of(shape);
+    let at = cubics.at_station();
+    let thickest = highest(|x| at.thickness(theta(x))[0]);
+    let (_, half) = peak_at(thickest, |x| shape.half_thickness(theta(x)));
+    let chord = sub(shape.trailing_edge(), Nose::of(shape, &at).leading_edge);
+    2.0 * half * shape.chord() / norm(chord)
+}
+
 /// What is searched for once per shape. A numerical derivative starts from it and keeps the places: a step too small to matter must not select others.
 #[derive(Debug, Clone, Copy)]
 struct Found {
@@ -99,16 +109,20 @@ struct Found {
 
 impl Found {
     fn of(shape: &Shape) -> Self {
-        let nose = Nose::of(shape, &ShapeCubics::of(shape).at_station());
+        let cubics = ShapeCubics::of(shape);
+        let at = cubics.at_station();
+        let nose = Nose::of(shape, &at);
         let frame = Frame::of(shape, nose.leading_edge);
-        let (above, below) = (highest(|x| frame.camber(x)), highest(|x| -frame.camber(x)));
+        let cambers: [f64; N_PLACES] =
+            std::array::from_fn(|i| frame.above(place(i), at.mean(place(i))[0])[1]);
+        let (above, below) = (highest_of(|i| cambers[i]), highest_of(|i| -cambers[i]));
         let height = |best| peak_at(best, |x| frame.camber(x)).1;
         Self {
             longest: longest_ends(shape),
             nose,
-            thickest: highest(|x| shape.half_thickness(theta(x))),
+            thickest: highest(|x| at.thickness(theta(x))[0]),
             most_camber: if -height(below) <= height(above) { above } else { below },
-            rear: RearCircle::of(shape, TAIL_ROOM),
+            rear: RearCircle::of(&at, TAIL_ROOM),
         }
     }
 }
@@ -127,8 +141,13 @@ impl<'a> Frame<'a> {
 
     /// Position along the chord line and height above it, chords, of the mean line at the fraction `x` of the shape's own chord.
     fn mean_line(&self, x: f64) -> [f64; 2] {
+        self.above(x, self.shape.mean_height(x))
+    }
+
+    /// The same of the point at a height above the shape's own chord, chords.
+    fn above(&self, x: f64, height: f64) -> [f64; 2] {
         let own = self.shape.chord_vector();
-        let across = scale(left(own), self.shape.mean_height(x));
+        let across = scale(left(own), height);
         let d = sub(add(add(self.shape.leading_edge(), scale(own, x)), across), self.leading_edge);
         let square = dot(self.chord, self.chord);
         [dot(self.chord, d) / square, cross(self.chord, d) / square]
@@ -161,7 +180,8 @@ impl SectionFit {
         let behind = (0.5 * radius).clamp(LEAST_BEHIND, 0.05);
         let h = shape.half_thickness(theta(behind));
         let by_circle = (h * h + behind * behind) / (2.0 * behind);
-        let tail = |room| RearCircle::of(shape, room).width(shape) / shape.chord();
+        let cubics = ShapeCubics::of(shape);
+        let tail = |room| RearCircle::of(&cubics.at_station(), room).width(shape) / shape.chord();
         [by_circle - radius, tail(10.0 * TAIL_ROOM) - tail(TAIL_ROOM)]
     }
 
@@ -320,7 +340,12 @@ fn nose_up_angle(nose_to_tail: [f64; 2]) -> f64 {
 
 /// Index of the place along the chord at which a function is greatest.
 fn highest(f: impl Fn(f64) -> f64) -> usize {
-    (1..N_PLACES).map(|i| (i, f(place(i)))).max_by(|a, b| a.1.total_cmp(&b.1)).map_or(1, |(i, _)| i)
+    highest_of(|i| f(place(i)))
+}
+
+/// The same of a function of the index.
+fn highest_of(f: impl Fn(usize) -> f64) -> usize {
+    (1..N_PLACES).map(|i| (i, f(i))).max_by(|a, b| a.1.total_cmp(&b.1)).map_or(1, |(i, _)| i)
 }
 
 /// Position and value of an extreme of a smooth function near a place.
@@ -409,10 +434,8 @@ struct RearCircle {
 
 impl RearCircle {
     /// By bisection of the rear half of the chord.
-    fn of(shape: &Shape, room: f64) -> Self {
-        let cubics = ShapeCubics::of(shape);
-        let at = cubics.at_station();
-        let excess = |x: f64| excess_radius(&at, x, room);
+    fn of(shape: &OutlineAt<'_>, room: f64) -> Self {
+        let excess = |x: f64| excess_radius(shape, x, room);
         let (mut low, mut high) = (0.5, 1.0);
         for _ in 0..REAR_HALVINGS {
             let middle = 0.5 * (low + high);

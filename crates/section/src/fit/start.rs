@@ -5,7 +5,7 @@ use nalgebra::{DMatrix, DVector};
 use super::feet::Foot;
 use super::{BandPoint, FitError, FitSettings, State};
 use crate::basis::{N_MEAN, N_THICKNESS, thickness_basis};
-use crate::figures::{Figure, figures};
+use crate::figures::thickness_ratio;
 use crate::polygon::{dot, norm, sub};
 use crate::prior::precision;
 use crate::shape::Shape;
@@ -86,7 +86,7 @@ impl<'a> State<'a> {
 
 /// The prior of an outline of the same thickness.
 pub(super) fn prior_of(shape: &Shape) -> DMatrix<f64> {
-    precision(figures(shape).value(Figure::ThicknessRatio))
+    precision(thickness_ratio(shape))
 }
 
 impl State<'_> {
