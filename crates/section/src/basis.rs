@@ -117,14 +117,13 @@ static MEAN_CUBICS: std::sync::LazyLock<Vec<[[f64; 4]; 4]>> = std::sync::LazyLoc
 
 /// Basis of the mean line at `x` in 0..1, with two derivatives. Coefficient 0 is that of the second function of the clamped basis.
 pub(crate) fn mean_basis(x: f64) -> Local<3> {
+    let Local { first, values: [value, slope] } = mean_values(x);
     let (interval, begin) = mean_interval(x);
-    let d = x - begin;
-    let cubics = &MEAN_CUBICS[interval];
-    let value =
-        std::array::from_fn(|k| cubics[k][0] + d * (cubics[k][1] + d * (cubics[k][2] + d * cubics[k][3])));
-    let slope = std::array::from_fn(|k| cubics[k][1] + d * (2.0 * cubics[k][2] + 3.0 * d * cubics[k][3]));
-    let bend = std::array::from_fn(|k| 2.0 * cubics[k][2] + 6.0 * d * cubics[k][3]);
-    Local { first: interval as isize - 1, values: [value, slope, bend] }
+    let bend = std::array::from_fn(|k| {
+        let [_, _, second, third] = MEAN_CUBICS[interval][k];
+        2.0 * second + 6.0 * (x - begin) * third
+    });
+    Local { first, values: [value, slope, bend] }
 }
 
 /// Value and slope of [`mean_basis`].
