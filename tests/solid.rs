@@ -223,7 +223,7 @@ fn a_propeller_measured_again_has_its_blades_its_hand_and_its_setting() {
             ..MeasurePlan::default()
         };
         let found = measure(
-            ScanInput::file(&std::fs::read(folder.path().join("p.stl")).unwrap(), "p.stl"),
+            ScanInput::file(std::fs::read(folder.path().join("p.stl")).unwrap(), "p.stl"),
             &plan,
             &Silent,
         )

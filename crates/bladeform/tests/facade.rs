@@ -221,7 +221,7 @@ fn solids_and_pages_report_their_steps_and_can_be_stopped() {
     use bladeform::solid::SolidError;
     use std::ops::ControlFlow;
     use std::sync::Mutex;
-    let table = measure(ScanInput::file(&scan(), "x"), &plan(), &Silent).unwrap();
+    let table = measure(ScanInput::file(scan(), "x"), &plan(), &Silent).unwrap();
     let ask = SolidPlan { tolerance_m: 1e-3, ..SolidPlan::default() };
     let propeller = PropellerSurface::new(&table, ask).unwrap();
     let make = |observer: &dyn Observer| propeller.at(None, observer).map(drop);

@@ -57,8 +57,8 @@ pub(crate) fn demo(out: &Path, overwrite: bool, units: ShownUnits) -> Result<Sai
         stations: StationRadii::Ratios((0..13).map(|i| 0.30 + 0.05 * f64::from(i)).collect()),
         ..MeasurePlan::default()
     };
-    let (mut table, part) =
-        crate::measure::with_part(&bytes, FILES[0], &plan, true, &ToLog).map_err(|e| failed(FILES[0], &e))?;
+    let (mut table, part) = crate::measure::with_part((&bytes).into(), FILES[0], &plan, true, &ToLog)
+        .map_err(|e| failed(FILES[0], &e))?;
     crate::measure::tell_choices(&table);
     let note = format!(
         "An invented wooden blade. Its scan was made with seed {SEED}: any pose and unit, noise 0.2 mm, five holes, fragments, a piece of bench."

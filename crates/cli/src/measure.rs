@@ -1,5 +1,6 @@
 //! The `measure` command: its options, the checks between them, and its files.
 
+use std::borrow::Cow;
 use std::path::{Path, PathBuf};
 
 use bladeform::measure::{
@@ -428,13 +429,13 @@ fn measure_scan(
     stage("reading the file");
     let bytes = bytes_of(scan, "a scan: a PLY, STL, OBJ or GLB file")?;
     let file = scan.file_name().map_or_else(String::new, |f| f.to_string_lossy().into_owned());
-    with_part(&bytes, &file, plan, wanted, observer)
+    with_part(bytes.into(), &file, plan, wanted, observer)
         .map_err(|e| Failure::of(e.code(), format!("{}: {e}", scan.display())))
 }
 
 /// The table, and the part for its page if `wanted`, which is prepared while the stations are measured.
 pub(crate) fn with_part(
-    bytes: &[u8],
+    bytes: Cow<'_, [u8]>,
     file: &str,
     plan: &MeasurePlan,
     wanted: bool,

@@ -1,5 +1,7 @@
 //! What is measured: the bytes of a file, or a mesh in memory.
 
+use std::borrow::Cow;
+
 use bladeform_mesh::{RawMesh, read};
 use bladeform_numeric::parallel;
 use bladeform_table::Source;
@@ -9,12 +11,12 @@ use crate::error::MeasureError;
 use crate::notice::MeasureNotice;
 
 /// A scan to measure.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub enum ScanInput<'a> {
     /// The content of a PLY, STL, OBJ or GLB file.
     File {
-        /// All bytes of the file.
-        bytes: &'a [u8],
+        /// All bytes of the file. Those that are owned are given back as soon as they are read, before the work that takes most memory.
+        bytes: Cow<'a, [u8]>,
         /// Its name for the record.
         name: &'a str,
     },
@@ -42,10 +44,10 @@ pub(crate) struct Input {
 }
 
 impl<'a> ScanInput<'a> {
-    /// The bytes of a file and its name for the record.
+    /// The bytes of a file, borrowed or owned, and its name for the record.
     #[must_use]
-    pub const fn file(bytes: &'a [u8], name: &'a str) -> Self {
-        Self::File { bytes, name }
+    pub fn file(bytes: impl Into<Cow<'a, [u8]>>, name: &'a str) -> Self {
+        Self::File { bytes: bytes.into(), name }
     }
 
     /// A mesh in memory and a name for the record.
@@ -61,7 +63,7 @@ impl<'a> ScanInput<'a> {
     pub(crate) fn read(self) -> Result<Input, MeasureError> {
         match self {
             Self::File { bytes, name } => {
-                let (found, sha256) = parallel::join(|| read(bytes), || sha256_of(bytes));
+                let (found, sha256) = parallel::join(|| read(&bytes), || sha256_of(&bytes));
                 let found = found?;
                 let source = Source {
                     file: name.to_owned(),

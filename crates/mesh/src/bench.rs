@@ -154,12 +154,12 @@ impl<'a> Patch<'a> {
     pub(crate) fn as_ground(&self) -> Option<Vec<u32>> {
         let sides = self.sides_of_vertices();
         let up = Upwards { plane: self.plane, sides: &sides, up: 1 };
-        let objects = self.standing_on(&up);
+        let down = Upwards { plane: self.plane.turned(), sides: &sides, up: -1 };
+        // Which triangles are connected is found on one thread: both sides at the same time.
+        let (objects, beneath) = parallel::join(|| self.standing_on(&up), || self.standing_on(&down));
         if let Some(pieces) = self.as_bench(&up, &objects) {
             return Some(self.bench_faces(&up, &objects, &pieces));
         }
-        let down = Upwards { plane: self.plane.turned(), sides: &sides, up: -1 };
-        let beneath = self.standing_on(&down);
         if let Some(pieces) = self.as_bench(&down, &beneath) {
             return Some(self.bench_faces(&down, &beneath, &pieces));
         }

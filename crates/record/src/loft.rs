@@ -93,7 +93,12 @@ pub(crate) struct Levels {
     outlines: Vec<Vec<[f64; 2]>>,
     /// Longest side of each outline, m.
     longest_m: Vec<f64>,
+    /// Length of each outline from the leading edge to every corner, on the side of that corner; the trailing edge counts to the face. m
+    along_m: Vec<[f64; N_POINTS]>,
 }
+
+/// Corners of an outline that are skipped together where the first of them is too far away.
+const CORNERS_TOGETHER: usize = 4;
 
 impl Levels {
     /// The outlines of a surface, about `step_m` apart.
@@ -106,7 +111,8 @@ impl Levels {
         let sides =
             |o: &Vec<[f64; 2]>| (0..o.len()).map(|k| length(o[k], o[(k + 1) % o.len()])).fold(0.0, f64::max);
         let longest_m = outlines.iter().map(sides).collect();
-        Self { first_m, last_m, step_m, outlines, longest_m }
+        let along_m = outlines.iter().map(|o| along_sides(o)).collect();
+        Self { first_m, last_m, step_m, outlines, longest_m, along_m }
     }
 
     /// First and last radius, m.
@@ -131,39 +137,51 @@ impl Levels {
         for (p, (a, b)) in outline.iter_mut().zip(self.outlines[k].iter().zip(&self.outlines[k + 1])) {
             *p = [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])];
         }
-        // Only sides of which a corner lies within one side of the nearest corner can hold the nearest place. No side of an outline between two is longer than theirs.
-        let squares = outline.map(|p| (x - p[0]) * (x - p[0]) + (y - p[1]) * (y - p[1]));
-        let nearest = squares.iter().copied().fold(f64::INFINITY, f64::min).sqrt();
-        let reach = (nearest + self.longest_m[k].max(self.longest_m[k + 1])) * NEAR_ENOUGH;
+        // The nearest place is not farther than the nearest of every fourth corner, and on a side that begins within four sides' length of its fourth corner. No side of an outline between two is
+        // longer than theirs.
+        let square_to = |p: [f64; 2]| (x - p[0]) * (x - p[0]) + (y - p[1]) * (y - p[1]);
+        let heads: [f64; N_POINTS / CORNERS_TOGETHER] =
+            std::array::from_fn(|i| square_to(outline[CORNERS_TOGETHER * i]));
+        let nearest = heads.iter().copied().fold(f64::INFINITY, f64::min).sqrt();
+        let longest = self.longest_m[k].max(self.longest_m[k + 1]);
+        let reach = (nearest + CORNERS_TOGETHER as f64 * longest) * NEAR_ENOUGH;
+        let next = |j: usize| if j + 1 == N_POINTS { 0 } else { j + 1 };
         let (mut best, mut inside) = ((f64::INFINITY, 0, 0.0), false);
-        for (k, a) in outline.iter().enumerate() {
-            let b = outline[if k + 1 == N_POINTS { 0 } else { k + 1 }];
+        for (j, a) in outline.iter().enumerate() {
+            let b = outline[next(j)];
             // A ray towards +x is crossed by sides that span the point's height.
             if (a[1] > y) != (b[1] > y) && x < a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0]) {
                 inside = !inside;
             }
-            if reach * reach < squares[k] {
-                continue;
-            }
-            let (side, to) = ([b[0] - a[0], b[1] - a[1]], [x - a[0], y - a[1]]);
-            let square = side[0] * side[0] + side[1] * side[1];
-            let t = if square > 0.0 {
-                ((to[0] * side[0] + to[1] * side[1]) / square).clamp(0.0, 1.0)
-            } else {
-                0.0
-            };
-            let off = (to[0] - t * side[0]).powi(2) + (to[1] - t * side[1]).powi(2);
-            if off < best.0 {
-                best = (off, k, t);
+        }
+        for (i, _) in heads.iter().enumerate().filter(|(_, square)| **square <= reach * reach) {
+            for j in CORNERS_TOGETHER * i..CORNERS_TOGETHER * (i + 1) {
+                let (a, b) = (outline[j], outline[next(j)]);
+                let (side, to) = ([b[0] - a[0], b[1] - a[1]], [x - a[0], y - a[1]]);
+                let square = side[0] * side[0] + side[1] * side[1];
+                let t = if square > 0.0 {
+                    ((to[0] * side[0] + to[1] * side[1]) / square).clamp(0.0, 1.0)
+                } else {
+                    0.0
+                };
+                let off = (to[0] - t * side[0]).powi(2) + (to[1] - t * side[1]).powi(2);
+                if off < best.0 {
+                    best = (off, j, t);
+                }
             }
         }
-        let (off, k, t) = best;
-        let own = |j: usize| length(outline[j], outline[(j + 1) % N_POINTS]);
+        let (off, j, on_side) = best;
+        let own = length(outline[j], outline[next(j)]);
+        let to_corner = |corner: usize| {
+            let [below, above] = [k, k + 1].map(|level| self.along_m[level][corner]);
+            below + t * (above - below)
+        };
         // The back runs from the trailing edge to the leading edge.
-        let (side, along_m) = if k < POINTS_PER_SIDE {
-            (BladeSide::Face, (0..k).map(own).sum::<f64>() + t * own(k))
+        let (side, along_m) = if j < POINTS_PER_SIDE {
+            (BladeSide::Face, to_corner(j) + on_side * own)
         } else {
-            (BladeSide::Back, (k + 1..N_POINTS).map(own).sum::<f64>() + (1.0 - t) * own(k))
+            let rest = if j + 1 == N_POINTS { 0.0 } else { to_corner(j + 1) };
+            (BladeSide::Back, rest + (1.0 - on_side) * own)
         };
         let distance_m = if inside { -off.sqrt() } else { off.sqrt() };
         Some(Foot { distance_m, side, along_m })
@@ -212,6 +230,21 @@ impl Levels {
         ((at[0] - nose[0]) * chord[0] + (at[1] - nose[1]) * chord[1])
             / (chord[0] * chord[0] + chord[1] * chord[1])
     }
+}
+
+/// Length from the leading edge to every corner of an outline of [`Loft`], on the side of that corner, m.
+fn along_sides(outline: &[[f64; 2]]) -> [f64; N_POINTS] {
+    let own = |k: usize| length(outline[k], outline[(k + 1) % N_POINTS]);
+    let mut along = [0.0; N_POINTS];
+    for k in 1..=POINTS_PER_SIDE {
+        along[k] = along[k - 1] + own(k - 1);
+    }
+    let mut rest = 0.0;
+    for k in (POINTS_PER_SIDE + 1..N_POINTS).rev() {
+        rest += own(k);
+        along[k] = rest;
+    }
+    along
 }
 
 /// One side of an outline of [`Loft`], from the leading to the trailing edge.

@@ -1,6 +1,6 @@
 //! The section sheet of a station: scan, outline, mean line, largest inscribed circle, chord line and face line to scale, with residuals below.
 
-use bladeform_section::signed_distance;
+use bladeform_section::signed_distances;
 use bladeform_section::{MeanLine, mean_line};
 use bladeform_table::Station;
 
@@ -80,7 +80,7 @@ impl Sheet {
         let leading =
             (1..outline.len()).fold(0, |best, k| if outline[k][0] < outline[best][0] { k } else { best });
         let line = mean_line(&outline, leading).ok();
-        let residuals_m = scan.iter().map(|p| signed_distance(&outline, *p)).collect();
+        let residuals_m = signed_distances(&outline, &scan);
         Some(Self {
             face_line: face_line(station, &outline, chord_m),
             mean_line: line.as_ref().map(points_of).unwrap_or_default(),

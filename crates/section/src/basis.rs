@@ -117,14 +117,25 @@ static MEAN_CUBICS: std::sync::LazyLock<Vec<[[f64; 4]; 4]>> = std::sync::LazyLoc
 
 /// Basis of the mean line at `x` in 0..1, with two derivatives. Coefficient 0 is that of the second function of the clamped basis.
 pub(crate) fn mean_basis(x: f64) -> Local<3> {
+    let Local { first, values: [value, slope] } = mean_values(x);
+    let (interval, begin) = mean_interval(x);
+    let bend = std::array::from_fn(|k| {
+        let [_, _, second, third] = MEAN_CUBICS[interval][k];
+        2.0 * second + 6.0 * (x - begin) * third
+    });
+    Local { first, values: [value, slope, bend] }
+}
+
+/// Value and slope of [`mean_basis`].
+#[inline]
+pub(crate) fn mean_values(x: f64) -> Local<2> {
     let (interval, begin) = mean_interval(x);
     let d = x - begin;
     let cubics = &MEAN_CUBICS[interval];
     let value =
         std::array::from_fn(|k| cubics[k][0] + d * (cubics[k][1] + d * (cubics[k][2] + d * cubics[k][3])));
     let slope = std::array::from_fn(|k| cubics[k][1] + d * (2.0 * cubics[k][2] + 3.0 * d * cubics[k][3]));
-    let bend = std::array::from_fn(|k| 2.0 * cubics[k][2] + 6.0 * d * cubics[k][3]);
-    Local { first: interval as isize - 1, values: [value, slope, bend] }
+    Local { first: interval as isize - 1, values: [value, slope] }
 }
 
 /// Intervals of the mean line.
@@ -147,15 +158,13 @@ pub(crate) fn mean_cubics(coefficients: &[f64]) -> [[f64; 4]; N_MEAN_INTERVALS] 
 /// Cubics of the half thickness with these coefficients, of the share `0..1` of each interval of width [`STEP`], constant term first.
 pub(crate) fn thickness_cubics(coefficients: &[f64]) -> [[f64; 4]; N_THICKNESS_INTERVALS] {
     std::array::from_fn(|interval| {
-        // Value, slope and bend at the begin, and the bend's growth over the interval.
-        let at = |place: f64, order: usize| {
-            let basis = thickness_basis(place * STEP);
-            // At a knot the basis is that of the interval behind it; value, slope and bend are continuous.
-            basis.sum(order, coefficients) * STEP.powi(order as i32)
-        };
-        let begin = interval as f64;
-        let bend = at(begin, 2);
-        [at(begin, 0), at(begin, 1), bend / 2.0, (at(begin + 1.0, 2) - bend) / 6.0]
+        // The functions of [`uniform`] by powers of the share.
+        let [a, b, c, d] = std::array::from_fn(|k| match (interval + k).checked_sub(1) {
+            // The coefficient of knot -1 follows from h(0) = 0.
+            None => -4.0 * coefficients[0] - coefficients[1],
+            Some(knot) => coefficients[knot],
+        });
+        [(a + 4.0 * b + c) / 6.0, (c - a) / 2.0, (a - 2.0 * b + c) / 2.0, (d - a + 3.0 * (b - c)) / 6.0]
     })
 }
 

@@ -7,7 +7,7 @@
 //! Cittert, "Zum Einfluss der Spaltbreite auf die Intensitätsverteilung in Spektrallinien II", Z. Phys. 69 (1931), 298-308), in the parameters of the outline model, which
 //! cannot become rough.
 
-use crate::fit::{BandPoint, FitSettings, N_STRIPS, SectionFit, refit};
+use crate::fit::{BandPoint, FitSettings, N_STRIPS, Refit, SectionFit};
 use crate::polygon::{left, norm, perimeter, scale, sub};
 use crate::shape::Shape;
 
@@ -45,9 +45,10 @@ impl SectionFit {
 
     fn sharpened(&self, deviation: f64) -> Option<Shape> {
         let settings = FitSettings { half_band: self.quality.half_band, model_error: 5e-4 };
+        let refit = Refit::near(&self.shape, settings);
         let (mut sharp, mut seen) = (self.shape.clone(), self.shape.clone());
         for _ in 0..N_STEPS {
-            seen = refit(&seen_points(&sharp, deviation), &settings, &seen)?;
+            seen = refit.outline(&seen_points(&sharp, deviation), &seen)?;
             for ((p, fitted), seen) in sharp.p.iter_mut().zip(&self.shape.p).zip(&seen.p) {
                 *p += (fitted - seen).clamp(-MOST_CHANGE, MOST_CHANGE);
             }
@@ -88,12 +89,13 @@ pub(crate) fn blurred(outline: &[[f64; 2]], deviation: f64, n: usize) -> Vec<[f6
         .map(|x| (-0.5 * x * x).exp())
         .collect();
     let sum: f64 = weights.iter().sum();
+    // The outline with its end before it and its begin behind it.
+    let around: Vec<[f64; 2]> = (0..count + 2 * reach).map(|i| points[(i + count - reach) % count]).collect();
     (0..count)
         .step_by(stride)
         .map(|i| {
             let mut p = [0.0; 2];
-            for (k, w) in weights.iter().enumerate() {
-                let q = points[(i + count + k - reach) % count];
+            for (w, q) in weights.iter().zip(&around[i..]) {
                 p[0] += w * q[0];
                 p[1] += w * q[1];
             }
@@ -105,15 +107,15 @@ pub(crate) fn blurred(outline: &[[f64; 2]], deviation: f64, n: usize) -> Vec<[f6
 /// Points of a closed outline at even arc length.
 fn even(outline: &[[f64; 2]], length: f64, n: usize) -> Vec<[f64; 2]> {
     let m = outline.len();
-    let (mut i, mut begin) = (0, 0.0);
+    let length_of = |i: usize| norm(sub(outline[(i + 1) % m], outline[i]));
+    let (mut i, mut begin, mut side) = (0, 0.0, length_of(0));
     (0..n)
         .map(|k| {
             let s = length * k as f64 / n as f64;
-            let mut side = norm(sub(outline[(i + 1) % m], outline[i]));
             while begin + side < s && i + 1 < m {
                 begin += side;
                 i += 1;
-                side = norm(sub(outline[(i + 1) % m], outline[i]));
+                side = length_of(i);
             }
             let share = if 0.0 < side { ((s - begin) / side).min(1.0) } else { 0.0 };
             let (a, b) = (outline[i], outline[(i + 1) % m]);

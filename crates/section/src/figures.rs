@@ -1,10 +1,12 @@
 //! Figures of a fitted section: chord, angle, thickness, camber and the rest, with their standard uncertainty.
 
-use crate::fit::SectionFit;
+use std::f64::consts::PI;
+
+use crate::fit::{Row, SectionFit, combined};
 use crate::leading_edge::Nose;
 use crate::mean_line::parabola_peak;
 use crate::polygon::{add, area, cross, dot, left, longest_chord, norm, scale, sub};
-use crate::shape::{N_PARAMETERS, Shape};
+use crate::shape::{FIRST_MEAN, N_PARAMETERS, Shape};
 use crate::shape_cubics::{OutlineAt, ShapeCubics};
 
 /// The figures, in the order of [`Figures::values`]. Lengths are in the unit of the shape's edges. Angles are in rad relative to the frame's `x` axis
@@ -83,6 +85,16 @@ pub fn figures(shape: &Shape) -> Figures {
     Figures { values: values(shape, &Found::of(shape)), u: [0.0; FIGURE_COUNT] }
 }
 
+/// Thickness over chord alone.
+pub(crate) fn thickness_ratio(shape: &Shape) -> f64 {
+    let cubics = ShapeCubics::of(shape);
+    let at = cubics.at_station();
+    let thickest = highest(|x| at.thickness(theta(x))[0]);
+    let (_, half) = peak_at(thickest, |x| shape.half_thickness(theta(x)));
+    let chord = sub(shape.trailing_edge(), Nose::of(shape, &at).leading_edge);
+    2.0 * half * shape.chord() / norm(chord)
+}
+
 /// What is searched for once per shape. A numerical derivative starts from it and keeps the places: a step too small to matter must not select others.
 #[derive(Debug, Clone, Copy)]
 struct Found {
@@ -97,16 +109,20 @@ struct Found {
 
 impl Found {
     fn of(shape: &Shape) -> Self {
-        let nose = Nose::of(shape, &ShapeCubics::of(shape).at_station());
+        let cubics = ShapeCubics::of(shape);
+        let at = cubics.at_station();
+        let nose = Nose::of(shape, &at);
         let frame = Frame::of(shape, nose.leading_edge);
-        let (above, below) = (highest(|x| frame.camber(x)), highest(|x| -frame.camber(x)));
+        let cambers: [f64; N_PLACES] =
+            std::array::from_fn(|i| frame.above(place(i), at.mean(place(i))[0])[1]);
+        let (above, below) = (highest_of(|i| cambers[i]), highest_of(|i| -cambers[i]));
         let height = |best| peak_at(best, |x| frame.camber(x)).1;
         Self {
             longest: longest_ends(shape),
             nose,
-            thickest: highest(|x| shape.half_thickness(theta(x))),
+            thickest: highest(|x| at.thickness(theta(x))[0]),
             most_camber: if -height(below) <= height(above) { above } else { below },
-            rear: RearCircle::of(shape, TAIL_ROOM),
+            rear: RearCircle::of(&at, TAIL_ROOM),
         }
     }
 }
@@ -125,8 +141,13 @@ impl<'a> Frame<'a> {
 
     /// Position along the chord line and height above it, chords, of the mean line at the fraction `x` of the shape's own chord.
     fn mean_line(&self, x: f64) -> [f64; 2] {
+        self.above(x, self.shape.mean_height(x))
+    }
+
+    /// The same of the point at a height above the shape's own chord, chords.
+    fn above(&self, x: f64, height: f64) -> [f64; 2] {
         let own = self.shape.chord_vector();
-        let across = scale(left(own), self.shape.mean_height(x));
+        let across = scale(left(own), height);
         let d = sub(add(add(self.shape.leading_edge(), scale(own, x)), across), self.leading_edge);
         let square = dot(self.chord, self.chord);
         [dot(self.chord, d) / square, cross(self.chord, d) / square]
@@ -159,7 +180,8 @@ impl SectionFit {
         let behind = (0.5 * radius).clamp(LEAST_BEHIND, 0.05);
         let h = shape.half_thickness(theta(behind));
         let by_circle = (h * h + behind * behind) / (2.0 * behind);
-        let tail = |room| RearCircle::of(shape, room).width(shape) / shape.chord();
+        let cubics = ShapeCubics::of(shape);
+        let tail = |room| RearCircle::of(&cubics.at_station(), room).width(shape) / shape.chord();
         [by_circle - radius, tail(10.0 * TAIL_ROOM) - tail(TAIL_ROOM)]
     }
 
@@ -182,14 +204,13 @@ impl SectionFit {
     pub fn figures(&self) -> Figures {
         let found = Found::of(&self.shape);
         let base = values(&self.shape, &found);
-        let gradients: Vec<[f64; FIGURE_COUNT]> =
-            (0..N_PARAMETERS).map(|k| derivative(&self.shape, k, &found)).collect();
+        let gradients = gradients(&self.shape, &found);
         let mut u = [0.0; FIGURE_COUNT];
         for (f, slot) in u.iter_mut().enumerate() {
             let mut variance = 0.0;
-            for (i, gi) in gradients.iter().enumerate() {
-                for (j, gj) in gradients.iter().enumerate() {
-                    variance += gi[f] * self.covariance[(i, j)] * gj[f];
+            for (i, gi) in gradients[f].iter().enumerate() {
+                for (j, gj) in gradients[f].iter().enumerate() {
+                    variance += gi * self.covariance[(i, j)] * gj;
                 }
             }
             *slot = variance.max(0.0).sqrt();
@@ -204,44 +225,107 @@ impl SectionFit {
     }
 }
 
-/// The longest chord keeps its ends. If two corners of a tail are equally far away, even the smallest step could select the other one.
-fn derivative(shape: &Shape, parameter: usize, found: &Found) -> [f64; FIGURE_COUNT] {
-    let at = |step: f64| {
-        let mut moved = shape.clone();
-        moved.p[parameter] += step;
-        values(&moved, found)
+/// Derivatives of all figures with respect to the parameters.
+fn gradients(shape: &Shape, found: &Found) -> [[f64; N_PARAMETERS]; FIGURE_COUNT] {
+    let mut all = [[0.0; N_PARAMETERS]; FIGURE_COUNT];
+    for k in 0..N_PARAMETERS {
+        let at = |step: f64| {
+            let mut moved = shape.clone();
+            moved.p[k] += step;
+            values_by_edges(&moved, found)
+        };
+        for ((figure, up), (_, down)) in at(DERIVATIVE_STEP).into_iter().zip(at(-DERIVATIVE_STEP)) {
+            all[figure as usize][k] = (up - down) / (2.0 * DERIVATIVE_STEP);
+        }
+    }
+    let cubics = ShapeCubics::of(shape);
+    let at = cubics.at_station();
+    let angle = |i: usize| PI * (1.0 - 2.0 * i as f64 / (N_OUTLINE - 1) as f64);
+    // A corner of a polygon moves its area by half of the line between its neighbours.
+    let outline = shape.outline(N_OUTLINE);
+    let corner = |i: usize| {
+        let across = sub(outline[(i + N_OUTLINE - 1) % N_OUTLINE], outline[(i + 1) % N_OUTLINE]);
+        (Row::of_point(&at, angle(i), scale(left(across), 0.5)), 1.0)
     };
-    let (up, down) = (at(DERIVATIVE_STEP), at(-DERIVATIVE_STEP));
-    std::array::from_fn(|f| (up[f] - down[f]) / (2.0 * DERIVATIVE_STEP))
+    all[Figure::Area as usize] = combined((0..N_OUTLINE).map(corner));
+    // The longest chord keeps its ends. If two corners of a tail are equally far away, even the smallest step could select the other one.
+    if let Some(ends) = found.longest {
+        let [a, b] = ends.map(|i| outline[i]);
+        let d = sub(b, a);
+        let length = norm(d);
+        let (along, across) = (scale(d, 1.0 / length), scale(left(d), 1.0 / (length * length)));
+        let both = |direction: [f64; 2]| {
+            combined(
+                ends.into_iter()
+                    .zip([-1.0, 1.0])
+                    .map(|(i, sign)| (Row::of_point(&at, angle(i), direction), sign)),
+            )
+        };
+        all[Figure::LongestChord as usize] = both(along);
+        all[Figure::LongestChordAngle as usize] = both(across).map(|v| -v);
+    }
+    let face = FaceLine::of(shape);
+    let (unit, slope) = (face.unit, face.sxy / face.sxx);
+    let point = |i: usize| {
+        let [x, y] = face.points[i];
+        // How the slope changes with the point's place along and across the chord vector.
+        let (off, rest) = (x - face.mean[0], y - face.mean[1] - slope * (x - face.mean[0]));
+        let (by_x, by_y) = ((rest - slope * off) / face.sxx, off / face.sxx);
+        let direction = add(scale(unit, by_x), scale(left(unit), by_y));
+        (Row::of_point(&at, FaceLine::angle(i), direction), 1.0)
+    };
+    // Turning the chord vector turns the whole outline: that part of the slope is the turn itself.
+    let by_slope = combined((0..N_FACE).map(point));
+    let turn = 1.0 / (1.0 + slope * slope);
+    let row = &mut all[Figure::FaceAngle as usize];
+    for k in FIRST_MEAN..N_PARAMETERS {
+        row[k] = -by_slope[k] * turn;
+    }
+    let chord = shape.chord();
+    let across = scale(left(unit), 1.0 / chord);
+    row[..FIRST_MEAN].copy_from_slice(&[across[0], across[1], -across[0], -across[1]]);
+    all
 }
 
-/// Figures of a shape from what was found for it, or for one that differs by a step of the derivative.
+/// Figures of a shape from what was found for it.
 fn values(shape: &Shape, found: &Found) -> [f64; FIGURE_COUNT] {
-    let nose = found.nose.after_step(&ShapeCubics::of(shape).at_station());
+    let outline = shape.outline(N_OUTLINE);
+    let (longest, longest_angle) = longest(shape, &outline, found.longest);
+    let mut values = [f64::NAN; FIGURE_COUNT];
+    for (figure, value) in values_by_edges(shape, found).into_iter().chain([
+        (Figure::FaceAngle, nose_up_angle(FaceLine::of(shape).direction())),
+        (Figure::LongestChord, longest),
+        (Figure::LongestChordAngle, longest_angle),
+        (Figure::Area, area(&outline)),
+    ]) {
+        values[figure as usize] = value;
+    }
+    values
+}
+
+/// The figures that depend on searches, from what was found for the shape, or for one that differs by a step of the derivative.
+fn values_by_edges(shape: &Shape, found: &Found) -> [(Figure, f64); FIGURE_COUNT - 4] {
+    let cubics = ShapeCubics::of(shape);
+    let at = cubics.at_station();
+    let nose = found.nose.after_step(&at);
     let frame = Frame::of(shape, nose.leading_edge);
     let chord = norm(frame.chord);
     let middle = scale(add(nose.leading_edge, shape.trailing_edge()), 0.5);
     let (thickest, half) = peak_at(found.thickest, |x| shape.half_thickness(theta(x)));
     let (most_camber, camber) = peak_at(found.most_camber, |x| frame.camber(x));
     let thickness = 2.0 * half * shape.chord();
-    let outline = shape.outline(N_OUTLINE);
-    let (longest, longest_angle) = longest(shape, &outline, found.longest);
     [
-        chord,
-        nose_up_angle(frame.chord),
-        nose_up_angle(face_direction(shape)),
-        thickness,
-        thickness / chord,
-        frame.mean_line(thickest)[0],
-        camber,
-        frame.mean_line(most_camber)[0],
-        shape.leading_edge_radius(),
-        found.rear.after_step(shape).width(shape),
-        longest,
-        longest_angle,
-        area(&outline),
-        middle[0],
-        middle[1],
+        (Figure::Chord, chord),
+        (Figure::Angle, nose_up_angle(frame.chord)),
+        (Figure::Thickness, thickness),
+        (Figure::ThicknessRatio, thickness / chord),
+        (Figure::ThicknessPosition, frame.mean_line(thickest)[0]),
+        (Figure::CamberRatio, camber),
+        (Figure::CamberPosition, frame.mean_line(most_camber)[0]),
+        (Figure::LeadingEdgeRadius, shape.leading_edge_radius()),
+        (Figure::TrailingEdgeThickness, found.rear.after_step(&at).width(shape)),
+        (Figure::MidChordX, middle[0]),
+        (Figure::MidChordY, middle[1]),
     ]
 }
 
@@ -256,7 +340,12 @@ fn nose_up_angle(nose_to_tail: [f64; 2]) -> f64 {
 
 /// Index of the place along the chord at which a function is greatest.
 fn highest(f: impl Fn(f64) -> f64) -> usize {
-    (1..N_PLACES).map(|i| (i, f(place(i)))).max_by(|a, b| a.1.total_cmp(&b.1)).map_or(1, |(i, _)| i)
+    highest_of(|i| f(place(i)))
+}
+
+/// The same of a function of the index.
+fn highest_of(f: impl Fn(usize) -> f64) -> usize {
+    (1..N_PLACES).map(|i| (i, f(i))).max_by(|a, b| a.1.total_cmp(&b.1)).map_or(1, |(i, _)| i)
 }
 
 /// Position and value of an extreme of a smooth function near a place.
@@ -284,19 +373,42 @@ fn flatter(position: f64, f: impl Fn(f64) -> f64) -> f64 {
 /// Greatest such ratio. Beyond it the peak is a real edge instead of chance.
 const MOST_FLATTER: f64 = 5.0;
 
-/// Direction, nose to tail, of the straight line fitted to the face between 30 % and 90 % of the chord (least squares of the distance normal to the chord line).
-fn face_direction(shape: &Shape) -> [f64; 2] {
-    let unit = scale(shape.chord_vector(), 1.0 / shape.chord());
-    let points: Vec<_> = (0..N_FACE)
-        .map(|i| shape.point(-theta(0.3 + 0.6 * i as f64 / (N_FACE - 1) as f64)))
-        .map(|p| sub(p, shape.leading_edge()))
-        .map(|d| (dot(d, unit), cross(unit, d)))
-        .collect();
-    let n = points.len() as f64;
-    let (mx, my) = points.iter().fold((0.0, 0.0), |(a, b), p| (a + p.0 / n, b + p.1 / n));
-    let (sxx, sxy) =
-        points.iter().fold((0.0, 0.0), |(a, b), p| (a + (p.0 - mx).powi(2), b + (p.0 - mx) * (p.1 - my)));
-    add(unit, scale([-unit[1], unit[0]], sxy / sxx))
+/// The straight line fitted to the face between 30 % and 90 % of the chord (least squares of the distance normal to the chord line).
+struct FaceLine {
+    /// Direction of the chord vector, and the points along and across it from the leading edge.
+    unit: [f64; 2],
+    points: [[f64; 2]; N_FACE],
+    mean: [f64; 2],
+    sxx: f64,
+    sxy: f64,
+}
+
+impl FaceLine {
+    /// Angle on the outline of one of its points.
+    fn angle(i: usize) -> f64 {
+        -theta(0.3 + 0.6 * i as f64 / (N_FACE - 1) as f64)
+    }
+
+    fn of(shape: &Shape) -> Self {
+        let unit = scale(shape.chord_vector(), 1.0 / shape.chord());
+        let cubics = ShapeCubics::of(shape);
+        let at = cubics.at_station();
+        let points = std::array::from_fn(|i| {
+            let d = sub(at.point(Self::angle(i)), shape.leading_edge());
+            [dot(d, unit), cross(unit, d)]
+        });
+        let n = points.len() as f64;
+        let mean = points.iter().fold([0.0; 2], |m, p| [m[0] + p[0] / n, m[1] + p[1] / n]);
+        let (sxx, sxy) = points.iter().fold((0.0, 0.0), |(a, b), p| {
+            (a + (p[0] - mean[0]).powi(2), b + (p[0] - mean[0]) * (p[1] - mean[1]))
+        });
+        Self { unit, points, mean, sxx, sxy }
+    }
+
+    /// Its direction from nose to tail.
+    fn direction(&self) -> [f64; 2] {
+        add(self.unit, scale(left(self.unit), self.sxy / self.sxx))
+    }
 }
 
 /// Distance from the last inscribed circle to the end of the chord, chords.
@@ -322,10 +434,8 @@ struct RearCircle {
 
 impl RearCircle {
     /// By bisection of the rear half of the chord.
-    fn of(shape: &Shape, room: f64) -> Self {
-        let cubics = ShapeCubics::of(shape);
-        let at = cubics.at_station();
-        let excess = |x: f64| excess_radius(&at, x, room);
+    fn of(shape: &OutlineAt<'_>, room: f64) -> Self {
+        let excess = |x: f64| excess_radius(shape, x, room);
         let (mut low, mut high) = (0.5, 1.0);
         for _ in 0..REAR_HALVINGS {
             let middle = 0.5 * (low + high);
@@ -337,8 +447,8 @@ impl RearCircle {
 
     /// That of a shape that differs by a step of the derivative: one step of Newton's method, whose error is of the second order. A place where the radius
     /// jumps stays.
-    fn after_step(&self, shape: &Shape) -> Self {
-        let excess = excess_radius(&ShapeCubics::of(shape).at_station(), self.x, self.room);
+    fn after_step(&self, shape: &OutlineAt<'_>) -> Self {
+        let excess = excess_radius(shape, self.x, self.room);
         let step = if LEAST_REAR_SLOPE < self.slope { -excess / self.slope } else { 0.0 };
         Self { x: (self.x + step.clamp(-REAR_STEP, REAR_STEP)).clamp(0.5, 1.0), ..*self }
     }
@@ -374,4 +484,40 @@ fn longest(shape: &Shape, outline: &[[f64; 2]], ends: Option<[usize; 2]>) -> (f6
     let d = sub(b, a);
     let nose_to_tail = if dot(d, shape.chord_vector()) < 0.0 { scale(d, -1.0) } else { d };
     (norm(d), nose_up_angle(nose_to_tail))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The derivatives in closed form against differences of the figures.
+    #[test]
+    fn gradients_are_those_of_the_figures() {
+        let mut shape = Shape::plate([0.01, 0.02], [1.01, -0.03]);
+        for (i, v) in shape.p.iter_mut().enumerate().skip(FIRST_MEAN) {
+            *v = if i < FIRST_MEAN + 16 {
+                0.002 * (i as f64).sin() + 0.03
+            } else {
+                0.05 + 0.01 * (i as f64).cos()
+            };
+        }
+        let found = Found::of(&shape);
+        let all = gradients(&shape, &found);
+        for k in 0..N_PARAMETERS {
+            let at = |step: f64| {
+                let mut moved = shape.clone();
+                moved.p[k] += step;
+                values(&moved, &found)
+            };
+            let (up, down) = (at(DERIVATIVE_STEP), at(-DERIVATIVE_STEP));
+            for f in 0..FIGURE_COUNT {
+                let numeric = (up[f] - down[f]) / (2.0 * DERIVATIVE_STEP);
+                assert!(
+                    (numeric - all[f][k]).abs() < 1e-7,
+                    "figure {f}, parameter {k}: {numeric} {}",
+                    all[f][k]
+                );
+            }
+        }
+    }
 }

@@ -47,7 +47,9 @@ pub use fit::{
 pub use mean_line::{InscribedCircle, MeanLine, MeanLineError, mean_line};
 pub use nearest::{NearestMember, nearest_sections};
 pub use outline_figures::outline_figures;
-pub use polygon::{area, centroid, convex_hull, face_line_angle, longest_chord, perimeter, signed_distance};
+pub use polygon::{
+    area, centroid, convex_hull, face_line_angle, longest_chord, perimeter, signed_distance, signed_distances,
+};
 pub use radial::{RadialFit, fit_radial};
 pub use shape::Shape;
 pub use simple::{CrossedOutline, SharpenedEdge, make_simple};

@@ -60,13 +60,10 @@ pub fn mean_line(outline: &[[f64; 2]], leading: usize) -> Result<MeanLine, MeanL
     }
     let start = outline[leading % outline.len()];
     let mut ends = [start, farthest(outline, start)];
-    let mut line = None;
-    for _ in 0..N_SPLITS {
-        let found = between(outline, ends)?;
-        ends = [found.leading_edge, found.trailing_edge];
-        line = Some(found);
+    for _ in 1..N_SPLITS {
+        ends = Split::at(outline, ends).ends()?;
     }
-    line.ok_or(MeanLineError::NoCircles)
+    Split::at(outline, ends).mean_line()
 }
 
 impl MeanLine {
@@ -129,30 +126,71 @@ fn farthest(outline: &[[f64; 2]], from: [f64; 2]) -> [f64; 2] {
     outline.iter().copied().max_by(|&a, &b| norm(sub(a, from)).total_cmp(&norm(sub(b, from)))).unwrap_or(from)
 }
 
-/// Mean line of an outline that is split into back and face at the corners nearest to `ends`.
-fn between(outline: &[[f64; 2]], ends: [[f64; 2]; 2]) -> Result<MeanLine, MeanLineError> {
-    let (nose, tail) = (nearest_index(outline, ends[0]), nearest_index(outline, ends[1]));
-    // Anticlockwise with the back above: from the nose over the face to the tail, then back over the top.
-    let (face, back) = (chain(outline, nose, tail), chain(outline, tail, nose));
-    let chord = sub(ends[1], ends[0]);
-    let circles: Vec<_> = (1..N_CIRCLES)
-        .filter_map(|k| {
-            circle_at(
-                &back,
-                &face,
-                add(ends[0], scale(chord, place(k))),
-                scale(left(chord), 1.0 / norm(chord)),
-                norm(chord),
-            )
-        })
-        .collect();
-    if circles.len() < 5 {
-        return Err(MeanLineError::NoCircles);
+/// An outline that is split into back and face at the corners nearest to `ends`.
+struct Split<'a> {
+    outline: &'a [[f64; 2]],
+    ends: [[f64; 2]; 2],
+    chord: [f64; 2],
+    back: Vec<[f64; 2]>,
+    face: Vec<[f64; 2]>,
+}
+
+/// Fewest circles that make a mean line.
+const LEAST_CIRCLES: usize = 5;
+
+impl<'a> Split<'a> {
+    fn at(outline: &'a [[f64; 2]], ends: [[f64; 2]; 2]) -> Self {
+        let (nose, tail) = (nearest_index(outline, ends[0]), nearest_index(outline, ends[1]));
+        // Anticlockwise with the back above: from the nose over the face to the tail, then back over the top.
+        let (face, back) = (chain(outline, nose, tail), chain(outline, tail, nose));
+        Self { outline, ends, chord: sub(ends[1], ends[0]), back, face }
     }
-    let leading_edge = of_polygon(outline, [&face, &back], ends[0], chord)
-        .unwrap_or_else(|| carry_on(outline, &circles, chord, false));
-    let trailing_edge = carry_on(outline, &circles, chord, true);
-    Ok(MeanLine { leading_edge, trailing_edge, circles })
+
+    /// Circle number `k` from the nose.
+    fn circle(&self, k: usize) -> Option<InscribedCircle> {
+        let Self { ends, chord, back, face, .. } = self;
+        let up = scale(left(*chord), 1.0 / norm(*chord));
+        circle_at(back, face, add(ends[0], scale(*chord, place(k))), up, norm(*chord))
+    }
+
+    /// Where a parabola between the sides meets the nose.
+    fn nose(&self) -> Option<[f64; 2]> {
+        of_polygon(self.outline, [&self.face, &self.back], self.ends[0], self.chord)
+    }
+
+    fn mean_line(&self) -> Result<MeanLine, MeanLineError> {
+        let circles: Vec<_> = (1..N_CIRCLES).filter_map(|k| self.circle(k)).collect();
+        if circles.len() < LEAST_CIRCLES {
+            return Err(MeanLineError::NoCircles);
+        }
+        let leading_edge = self.nose().unwrap_or_else(|| carry_on(self.outline, &circles, self.chord, false));
+        let trailing_edge = carry_on(self.outline, &circles, self.chord, true);
+        Ok(MeanLine { leading_edge, trailing_edge, circles })
+    }
+
+    /// The ends of that mean line. Only the circles near the tail are needed for them.
+    fn ends(&self) -> Result<[[f64; 2]; 2], MeanLineError> {
+        let Some(leading_edge) = self.nose() else {
+            return self.mean_line().map(|line| [line.leading_edge, line.trailing_edge]);
+        };
+        let mut circles = Vec::new();
+        for circle in (1..N_CIRCLES).rev().filter_map(|k| self.circle(k)) {
+            circles.push(circle);
+            if LEAST_CIRCLES <= circles.len() && !is_near(&circles[0], &circle) {
+                break;
+            }
+        }
+        if circles.len() < LEAST_CIRCLES {
+            return Err(MeanLineError::NoCircles);
+        }
+        circles.reverse();
+        Ok([leading_edge, carry_on(self.outline, &circles, self.chord, true)])
+    }
+}
+
+/// Whether a circle is so near to the last one that the tangent there depends on it.
+fn is_near(last: &InscribedCircle, circle: &InscribedCircle) -> bool {
+    norm(sub(circle.centre, last.centre)) <= 2.0 * last.radius
 }
 
 /// Position of a circle along the chord, cosine-like.
@@ -172,11 +210,8 @@ fn carry_on(outline: &[[f64; 2]], circles: &[InscribedCircle], chord: [f64; 2], 
 fn end_tangent(circles: &[InscribedCircle], chord: [f64; 2], tail: bool) -> [f64; 2] {
     let along = scale(chord, if tail { 1.0 } else { -1.0 } / norm(chord));
     let ordered: Vec<_> = if tail { circles.iter().rev().collect() } else { circles.iter().collect() };
-    let near = ordered
-        .iter()
-        .take_while(|c| norm(sub(c.centre, ordered[0].centre)) <= 2.0 * ordered[0].radius)
-        .count();
-    let local: Vec<_> = ordered[..near.max(5).min(ordered.len())]
+    let near = ordered.iter().take_while(|c| is_near(ordered[0], c)).count();
+    let local: Vec<_> = ordered[..near.max(LEAST_CIRCLES).min(ordered.len())]
         .iter()
         .map(|c| sub(c.centre, ordered[0].centre))
         .map(|d| (dot(d, along), dot(d, left(along))))

@@ -1,7 +1,7 @@
 //! The nearest published section: the nearest member of each family, by least squares of the distance between outlines.
 //!
 //! Every family may be shifted, turned and stretched as a whole in addition to its own parameters, so that only the shape is compared. The method is Gauss-Newton
-//! on orthogonal distances, as in the fit of scans (S. J. Ahn, Springer LNCS 3151, 2004), with numerical derivatives.
+//! on orthogonal distances, as in the fit of scans (S. J. Ahn, Springer LNCS 3151, 2004), with numerical derivatives by the family's own parameters.
 
 use nalgebra::{DMatrix, DVector};
 
@@ -75,9 +75,36 @@ fn double_circular(p: &[f64]) -> Family {
     }
 }
 
+/// Numbers of a pose.
+const N_POSE: usize = 4;
+
 /// Signed distances of points from a family's outline that is shifted, turned and stretched. `pose` is the shift (2), the angle and the logarithm of
 /// the stretch. The inverse is applied to the points instead.
 fn distances(points: &[[f64; 2]], family: &Family, pose: &[f64]) -> Vec<f64> {
+    from_posed(points, family, pose, |to_outline, local, stretch| stretch * to_outline.signed(local))
+}
+
+/// Derivatives of these distances with respect to the pose.
+fn by_pose(points: &[[f64; 2]], family: &Family, pose: &[f64]) -> Vec<[f64; N_POSE]> {
+    let (sin, cos) = pose[2].sin_cos();
+    from_posed(points, family, pose, |to_outline, local, stretch| {
+        let (distance, n) = to_outline.signed_with_direction(local);
+        [
+            n[1] * sin - n[0] * cos,
+            -n[0] * sin - n[1] * cos,
+            stretch * (n[0] * local[1] - n[1] * local[0]),
+            stretch * (distance - n[0] * local[0] - n[1] * local[1]),
+        ]
+    })
+}
+
+/// Something of every point in the frame of a family's outline, and of the stretch.
+fn from_posed<R>(
+    points: &[[f64; 2]],
+    family: &Family,
+    pose: &[f64],
+    of_point: impl Fn(&mut Distances<'_>, [f64; 2], f64) -> R,
+) -> Vec<R> {
     let outline = family.outline(N_CORNERS);
     let mut to_outline = Distances::from(&outline);
     let (sin, cos) = pose[2].sin_cos();
@@ -87,7 +114,7 @@ fn distances(points: &[[f64; 2]], family: &Family, pose: &[f64]) -> Vec<f64> {
         .map(|p| {
             let d = [p[0] - pose[0], p[1] - pose[1]];
             let local = [(d[0] * cos + d[1] * sin) / stretch, (d[1] * cos - d[0] * sin) / stretch];
-            stretch * to_outline.signed(local)
+            of_point(&mut to_outline, local, stretch)
         })
         .collect()
 }
@@ -98,14 +125,17 @@ const DAMPING: f64 = 1e-6;
 fn fitted(points: &[[f64; 2]], make: Make, start: Vec<f64>) -> Option<NearestMember> {
     let own = start.len();
     let mut p = start;
-    p.extend([0.0; 4]);
+    p.extend([0.0; N_POSE]);
     let residuals = |p: &[f64]| distances(points, &make(&p[..own]), &p[own..]);
     let square = |r: &[f64]| r.iter().map(|v| v * v).sum::<f64>();
     let mut now = residuals(&p);
     for _ in 0..N_ROUNDS {
         let (n, m) = (points.len(), p.len());
         let mut jacobian = DMatrix::zeros(n, m);
-        for k in 0..m {
+        for (i, row) in by_pose(points, &make(&p[..own]), &p[own..]).into_iter().enumerate() {
+            row.into_iter().enumerate().for_each(|(k, v)| jacobian[(i, own + k)] = v);
+        }
+        for k in 0..own {
             let mut moved = p.clone();
             moved[k] += STEP;
             for (i, (a, b)) in residuals(&moved).into_iter().zip(&now).enumerate() {

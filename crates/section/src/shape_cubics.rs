@@ -56,15 +56,16 @@ impl<'a> OutlineAt<'a> {
         Self { value, change, span, edges, chord: [edges[2] - edges[0], edges[3] - edges[1]] }
     }
 
+    /// Height of the mean line above the chord line at the fraction `x` of the chord, its slope and its bend, chords.
     #[inline]
-    fn mean(&self, x: f64) -> [f64; 3] {
+    pub(crate) fn mean(&self, x: f64) -> [f64; 3] {
         let (interval, begin) = mean_interval(x);
         cubic(&self.value.mean[interval], &self.change.mean[interval], self.span, x - begin)
     }
 
     /// Half thickness and its derivative with respect to the angle from the nose, 0..pi.
     #[inline]
-    fn thickness(&self, theta: f64) -> [f64; 2] {
+    pub(crate) fn thickness(&self, theta: f64) -> [f64; 2] {
         let (place, interval) = thickness_interval(theta);
         self.thickness_in(place, interval)
     }

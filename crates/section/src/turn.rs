@@ -36,12 +36,11 @@ pub(crate) fn sin_cos(angle: f64) -> (f64, f64) {
     let polynomial = |c: &[f64; 6]| c[0] + z * (c[1] + z * (c[2] + z * (c[3] + z * (c[4] + z * c[5]))));
     let sine = x + x * z * polynomial(&SINE);
     let cosine = 1.0 - 0.5 * z + z * z * polynomial(&COSINE);
-    match quarters & 3 {
-        0 => (sine, cosine),
-        1 => (cosine, -sine),
-        2 => (-sine, -cosine),
-        _ => (-cosine, sine),
-    }
+    // Without branches, which points in any order would make the processor guess wrongly.
+    let (s, c) = if quarters & 1 == 0 { (sine, cosine) } else { (cosine, sine) };
+    let signed =
+        |value: f64, is_negative: i32| f64::from_bits(value.to_bits() ^ ((is_negative as u64 & 1) << 63));
+    (signed(s, quarters >> 1), signed(c, (quarters + 1) >> 1))
 }
 
 #[cfg(test)]

@@ -47,7 +47,7 @@ fn table(blade: &Blade, seed: u64, triangles: usize, dented: bool) -> std::io::R
         diameter_m: Some(2.0 * blade.radius_m),
         ..MeasurePlan::default()
     };
-    measure(bladeform_measure::ScanInput::file(&bytes(&mesh)?, "study"), &plan, &bladeform_measure::Silent)
+    measure(bladeform_measure::ScanInput::file(bytes(&mesh)?, "study"), &plan, &bladeform_measure::Silent)
         .map_err(std::io::Error::other)
 }
 
@@ -61,7 +61,7 @@ fn propeller(seed: u64, triangles: usize) -> std::io::Result<StationTable> {
         ..MeasurePlan::default()
     };
     measure(
-        bladeform_measure::ScanInput::file(&bytes(&scan.mesh)?, "study"),
+        bladeform_measure::ScanInput::file(bytes(&scan.mesh)?, "study"),
         &plan,
         &bladeform_measure::Silent,
     )

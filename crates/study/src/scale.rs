@@ -74,7 +74,7 @@ fn error_of(plan: &ScanPlan, count: usize) -> std::io::Result<(f64, Option<f64>)
         ..MeasurePlan::default()
     };
     let table = measure(
-        bladeform_measure::ScanInput::file(&bytes(&scan.mesh)?, "study"),
+        bladeform_measure::ScanInput::file(bytes(&scan.mesh)?, "study"),
         &ask,
         &bladeform_measure::Silent,
     )

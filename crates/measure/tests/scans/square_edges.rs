@@ -90,7 +90,7 @@ fn measured(thickness_mm: f64, noise_mm: f64) -> StationTable {
         resolution_m: Some(0.0),
         ..MeasurePlan::default()
     };
-    measure(ScanInput::file(&scan(thickness_mm, noise_mm, 1), "plate"), &plan, &Silent).unwrap()
+    measure(ScanInput::file(scan(thickness_mm, noise_mm, 1), "plate"), &plan, &Silent).unwrap()
 }
 
 /// The mean line of a plate of even thickness is its middle, whose ends lie on the chord: everything is known by geometry.

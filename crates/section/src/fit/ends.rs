@@ -26,11 +26,63 @@ pub(super) const CLOSED_TAIL: f64 = 1e-5;
 /// The positions where this is checked: the end of the tail and one step ahead of it.
 pub(super) const TAIL_KNOTS: [f64; 2] = [PI, PI - STEP];
 
+/// An end of the outline.
+pub(super) struct End {
+    /// Index of its first coordinate among the parameters.
+    first: usize,
+    /// Direction away from the section.
+    out: [f64; 2],
+    /// Distance beyond the end of the scan, and its tolerance, chords.
+    pub(super) beyond: f64,
+    play: f64,
+}
+
+impl End {
+    /// Pulls the end of the outline to that of the scan.
+    pub(super) fn hold(&self, a: &mut DMatrix<f64>, b: &mut DVector<f64>) {
+        let Self { first, out, beyond, play } = *self;
+        for k in 0..2 {
+            b[first + k] -= beyond * out[k] / (play * play);
+            for l in 0..2 {
+                a[(first + k, first + l)] += out[k] * out[l] / (play * play);
+            }
+        }
+    }
+
+    /// Distance beyond the end of the scan after a step.
+    fn beyond_after(&self, step: &DVector<f64>) -> f64 {
+        self.beyond + dot(self.out, [step[self.first], step[self.first + 1]])
+    }
+}
+
+/// Most rounds in which the ends that must be held are found.
+const MOST_END_ROUNDS: usize = 4;
+
+/// Which ends lie beyond the scan after the step if they are held, or would without: holding those that lie beyond it before the step lets them go to and fro.
+fn is_held_after_step(
+    ends: &[End; 2],
+    mut is_held: [bool; 2],
+    a: &DMatrix<f64>,
+    b: &DVector<f64>,
+) -> Result<[bool; 2], FitError> {
+    for _ in 0..MOST_END_ROUNDS {
+        let (mut a, mut b) = (a.clone(), b.clone());
+        ends.iter().zip(is_held).filter(|(_, held)| *held).for_each(|(end, _)| end.hold(&mut a, &mut b));
+        let step = solved(&a, &b)?;
+        let after = [0, 1].map(|k| 0.0 < ends[k].beyond_after(&step));
+        if after == is_held {
+            break;
+        }
+        is_held = after;
+    }
+    Ok(is_held)
+}
+
 impl State<'_> {
     /// One Gauss-Newton step and its size in standard deviations of points and prior.
     /// `across`: fraction of the damping that is applied to the edges normal to the chord. It is needed only for a poor start.
     pub(super) fn step(&self, across: f64) -> Result<(DVector<f64>, f64), FitError> {
-        let (mut a, mut b) = self.normal_equations(self.stiffness);
+        let (mut a, mut b) = self.equations_with_free_ends(self.stiffness);
         // Points on the sides do not resist a retreating end. They lie behind it only after the step.
         let chord = scale(self.value.chord_vector(), 1.0 / self.value.chord());
         for first in [0, 2] {
@@ -38,6 +90,14 @@ impl State<'_> {
                 let held = (1.0 - across) * chord[k] * chord[l] + if k == l { across } else { 0.0 };
                 a[(first + k, first + l)] += held / (END_STEP * END_STEP);
             }
+        }
+        let ends = self.ends();
+        let mut is_held = [0, 1].map(|k| 0.0 < ends[k].beyond);
+        if self.is_steady {
+            is_held = is_held_after_step(&ends, is_held, &a, &b)?;
+        }
+        for (end, _) in ends.iter().zip(is_held).filter(|(_, held)| *held) {
+            end.hold(&mut a, &mut b);
         }
         let free = a.clone();
         for theta in TAIL_KNOTS {
@@ -74,24 +134,13 @@ impl State<'_> {
         }
     }
 
-    /// Pulls each end of the outline to the end of the scan. An outline that continued beyond the last scan points would contradict none of them.
-    pub(super) fn hold_ends_to_the_scan(&self, a: &mut DMatrix<f64>, b: &mut DVector<f64>) {
+    /// Both ends of the outline, nose and tail, and how far they lie beyond the scan. An outline that continued beyond the last scan points would contradict none of them.
+    pub(super) fn ends(&self) -> [End; 2] {
         let chord = scale(self.value.chord_vector(), 1.0 / self.value.chord());
         // The flat end is at right angles to the mean line, so one of its corners lies farther along the chord than its middle.
         let (astern, play) = (self.value.tail_direction(), self.end_play());
-        for (edge, first, out) in
-            [(self.value.leading_edge(), 0, scale(chord, -1.0)), (self.value.trailing_edge(), 2, astern)]
-        {
-            let beyond = -self.scan_end(edge, out);
-            if 0.0 < beyond {
-                for k in 0..2 {
-                    b[first + k] -= beyond * out[k] / (play * play);
-                    for l in 0..2 {
-                        a[(first + k, first + l)] += out[k] * out[l] / (play * play);
-                    }
-                }
-            }
-        }
+        [(self.value.leading_edge(), 0, scale(chord, -1.0)), (self.value.trailing_edge(), 2, astern)]
+            .map(|(edge, first, out)| End { first, out, beyond: -self.scan_end(edge, out), play })
     }
 
     /// Tolerance of an end. Noise moves some points beyond it. Without noise the last points are the end.

@@ -6,9 +6,11 @@ use nalgebra::{DMatrix, DVector};
 
 use super::feet::{Foot, is_corner};
 use super::{FitError, N_STRIPS, State, strip_of};
-use crate::basis::{N_MEAN, N_THICKNESS, thickness_values};
+use crate::basis::{N_MEAN, N_THICKNESS, mean_values, thickness_values};
 use crate::polygon::{add, dot, left, scale, sub};
-use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
+use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS};
+use crate::shape_cubics::{OutlineAt, ShapeCubics};
+use crate::turn::sin_cos;
 
 /// Weighted sums over neighbouring points of the band. Their derivatives differ so little that one row of the equations represents all of them.
 /// The positions in a cell are within an eighth of the knot spacing of the half thickness, so the relative error of the row is about a thousandth.
@@ -69,32 +71,49 @@ const MODEL_RESIDUAL: f64 = 5e-5;
 const LEAST_PRIOR_NOISE: f64 = 2e-5;
 
 impl State<'_> {
-    /// Normal equations with the prior, in units of the noise. `stiffness`: factor on the matrix of the points.
+    /// Number of unknowns: the parameters and, unless the outline does not change along the span, their changes.
+    pub(super) fn unknowns(&self) -> usize {
+        if self.is_steady { N_PARAMETERS } else { 2 * N_PARAMETERS }
+    }
+
+    /// Normal equations with the prior and with the ends held to the scan, in units of the noise. `stiffness`: factor on the matrix of the points.
     pub(super) fn normal_equations(&self, stiffness: f64) -> (DMatrix<f64>, DVector<f64>) {
-        let n = N_PARAMETERS;
-        let (mut a, mut b) = self.sums(|_| true).equations(self.inverse_variance());
-        a *= stiffness;
+        let (mut a, mut b) = self.equations_with_free_ends(stiffness);
+        let ends = self.ends();
+        ends.iter().filter(|end| 0.0 < end.beyond).for_each(|end| end.hold(&mut a, &mut b));
+        (a, b)
+    }
+
+    /// The same without what holds the ends.
+    pub(super) fn equations_with_free_ends(&self, stiffness: f64) -> (DMatrix<f64>, DVector<f64>) {
+        let n = self.unknowns();
+        let weight = self.inverse_variance();
+        let (mut a, mut b) = self.sums(|_| true).equations(weight * stiffness, weight, n);
         let held = DVector::from_iterator(
-            2 * n,
-            self.value.p.iter().chain(&self.change.p).enumerate().map(|(i, &v)| {
+            n,
+            self.value.p.iter().chain(&self.change.p).take(n).enumerate().map(|(i, &v)| {
                 // The edges are free: the prior concerns the shape, and its loose bound concerns the step.
                 if i < 4 { 0.0 } else { v }
             }),
         );
-        b -= &self.prior * held;
-        a += &self.prior;
-        self.hold_ends_to_the_scan(&mut a, &mut b);
+        let prior = self.prior.view((0, 0), (n, n));
+        b.gemv(-1.0, &prior, &held, 1.0);
+        a += prior;
         (a, b)
     }
 
     /// Sums of the points' equations, without the prior, over the cells that are asked for.
     pub(super) fn sums(&self, is_asked: impl Fn(&Cell) -> bool) -> Sums {
         let mut sums = Sums::new();
-        let mut row = Vec::with_capacity(12);
+        let (value, change) = (ShapeCubics::of(&self.value), ShapeCubics::of(&self.change));
         for cell in self.cells().into_iter().filter(is_asked) {
-            let shape = self.outline_at(cell.span / cell.weight);
-            jacobian_row(&shape, cell.foot(), scale(cell.normal, 1.0 / cell.weight), &mut row);
-            sums.add(&row, &cell);
+            let shape = OutlineAt::new(&value, &change, cell.span / cell.weight);
+            let row = Row::of(&shape, cell.foot(), scale(cell.normal, 1.0 / cell.weight));
+            if self.is_steady {
+                sums.add_steady(&row, &cell);
+            } else {
+                sums.add(&row, &cell);
+            }
         }
         sums
     }
@@ -109,16 +128,17 @@ impl State<'_> {
 
     /// Points with nearly the same derivatives, summed.
     pub(super) fn cells(&self) -> Vec<Cell> {
-        let mut cells = vec![Cell::default(); N_CELL_KINDS * N_CELLS_ALONG * N_STRIPS];
+        let strips = if self.is_steady { 1 } else { N_STRIPS };
+        let mut cells = vec![Cell::default(); N_CELL_KINDS * N_CELLS_ALONG * strips];
         let out = self.value.tail_direction();
         for (i, (point, &w)) in self.points.iter().zip(&self.weights).enumerate() {
             if w == 0.0 {
                 continue;
             }
             let (normal, residual) = (self.normals[i], self.residuals[i]);
-            let strip = strip_of(point.span);
+            let strip = if self.is_steady { 0 } else { strip_of(point.span) };
             let mut add_to = |kind: usize, along: usize, normal: [f64; 2], residual: f64| {
-                let place = (kind * N_CELLS_ALONG + along.min(N_CELLS_ALONG - 1)) * N_STRIPS + strip;
+                let place = (kind * N_CELLS_ALONG + along.min(N_CELLS_ALONG - 1)) * strips + strip;
                 cells[place].add(self.feet[i], w, point.span, normal, residual);
             };
             match self.feet[i] {
@@ -138,97 +158,203 @@ impl State<'_> {
         cells.retain(|c| 0.0 < c.weight);
         cells
     }
+}
 
-    /// The outline at the position of a point along the span.
-    #[inline]
-    pub(super) fn outline_at(&self, span: f64) -> Shape {
-        let mut shape = self.value.clone();
-        for (v, c) in shape.p.iter_mut().zip(&self.change.p) {
-            *v += span * c;
+/// Neighbouring parameters of one kind on which a point depends: four edges' coordinates, four coefficients of the mean line, four of the half thickness.
+const LOCAL: usize = 4;
+/// Places before the first coefficient of the mean line and of the half thickness for basis functions that have none, and one behind those of the mean line.
+const FIRST_MEAN_PLACE: usize = LOCAL;
+const FIRST_THICKNESS_PLACE: usize = FIRST_MEAN_PLACE + N_MEAN + 2;
+const N_PLACES: usize = FIRST_THICKNESS_PLACE + N_THICKNESS + 1;
+
+/// Place of a parameter in a row of the sums.
+const PLACE_OF: [usize; N_PARAMETERS] = {
+    let (mut places, mut i) = ([0; N_PARAMETERS], 0);
+    while i < N_PARAMETERS {
+        places[i] = if i < FIRST_MEAN {
+            i
+        } else if i < FIRST_THICKNESS {
+            FIRST_MEAN_PLACE + 1 + i - FIRST_MEAN
+        } else {
+            FIRST_THICKNESS_PLACE + 1 + i - FIRST_THICKNESS
+        };
+        i += 1;
+    }
+    places
+};
+
+/// Derivatives of a position on the outline along a direction with respect to the parameters: of each kind those of four neighbouring ones.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Row {
+    values: [[f64; LOCAL]; 3],
+    /// Place of the first of each kind. Those of basis functions without a coefficient count for nothing.
+    first: [usize; 3],
+}
+
+impl Row {
+    /// Of a foot point along the normal.
+    pub(super) fn of(shape: &OutlineAt<'_>, foot: Foot, normal: [f64; 2]) -> Self {
+        let t = match foot {
+            Foot::Side(t) => t,
+            Foot::End(_) => PI,
+        };
+        let x = 0.5 * (1.0 - sin_cos(t).1);
+        let [height, slope, _] = shape.mean(x);
+        let r = 1.0 / (1.0 + slope * slope).sqrt();
+        let (h, thickness) = match foot {
+            Foot::Side(t) => {
+                let (sign, basis) = (t.signum(), thickness_values(t.abs()));
+                (sign * shape.thickness(t.abs())[0], Some((sign, basis)))
+            }
+            Foot::End(h) => (h, None),
+        };
+        let c = shape.chord_vector();
+        let up = scale(sub(left(c), scale(c, slope)), r);
+        // The point is linear in the chord vector: P = LE + a C + b left(C).
+        let (a, b) = (x - h * slope * r, height + h * r);
+        let by_chord = [a * normal[0] + b * normal[1], a * normal[1] - b * normal[0]];
+        let edges = [normal[0] - by_chord[0], normal[1] - by_chord[1], by_chord[0], by_chord[1]];
+        let along = scale(add(c, scale(left(c), slope)), -h * (r * r * r));
+        let (rise, turn) = (dot(left(c), normal), dot(along, normal));
+        let mean = mean_values(x);
+        let of_mean = std::array::from_fn(|k| mean.values[0][k] * rise + mean.values[1][k] * turn);
+        let (of_thickness, first) = match thickness {
+            Some((sign, basis)) => {
+                let outward = sign * dot(up, normal);
+                (basis.values[0].map(|v| v * outward), basis.first)
+            }
+            None => ([0.0; LOCAL], 0),
+        };
+        Self {
+            values: [edges, of_mean, of_thickness],
+            first: [
+                0,
+                FIRST_MEAN_PLACE + (mean.first + 1) as usize,
+                FIRST_THICKNESS_PLACE + (first + 1) as usize,
+            ],
         }
-        shape
+    }
+
+    /// Of the point at `t` along a direction.
+    pub(crate) fn of_point(shape: &OutlineAt<'_>, t: f64, direction: [f64; 2]) -> Self {
+        Self::of(shape, Foot::Side(t), direction)
+    }
+
+    /// Adds it times a factor to derivatives by place.
+    fn add_to(&self, sum: &mut Places, factor: f64) {
+        for (values, first) in self.values.iter().zip(self.first) {
+            for (slot, v) in sum[first..first + LOCAL].iter_mut().zip(values) {
+                *slot += factor * v;
+            }
+        }
     }
 }
 
-/// Derivatives of a foot point's position along the normal with respect to the parameters: pairs (index, derivative).
-pub(super) fn jacobian_row(shape: &Shape, foot: Foot, normal: [f64; 2], row: &mut Vec<(usize, f64)>) {
-    row.clear();
-    let t = match foot {
-        Foot::Side(t) => t,
-        Foot::End(_) => PI,
-    };
-    let at = shape.place(t);
-    let (h, thickness) = match foot {
-        Foot::Side(t) => {
-            let (sign, basis) = (t.signum(), thickness_values(t.abs()));
-            (sign * basis.sum(0, shape.thickness_coefficients()), Some((sign, basis)))
-        }
-        Foot::End(h) => (h, None),
-    };
-    let c = shape.chord_vector();
-    let up = scale(sub(left(c), scale(c, at.slope)), 1.0 / at.q);
-    // The point is linear in the chord vector: P = LE + a C + b left(C).
-    let (a, b) = (at.x - h * at.slope / at.q, at.height + h / at.q);
-    let by_chord = [a * normal[0] + b * normal[1], a * normal[1] - b * normal[0]];
-    row.push((0, normal[0] - by_chord[0]));
-    row.push((1, normal[1] - by_chord[1]));
-    row.push((2, by_chord[0]));
-    row.push((3, by_chord[1]));
-    let along = scale(add(c, scale(left(c), at.slope)), -h / (at.q * at.q * at.q));
-    let (rise, turn) = (dot(left(c), normal), dot(along, normal));
-    row.extend(
-        at.mean
-            .entries(N_MEAN)
-            .map(|(k, i)| (FIRST_MEAN + i, at.mean.values[0][k] * rise + at.mean.values[1][k] * turn)),
-    );
-    if let Some((sign, basis)) = thickness {
-        let outward = sign * dot(up, normal);
-        row.extend(
-            basis.entries(N_THICKNESS).map(|(k, i)| (FIRST_THICKNESS + i, basis.values[0][k] * outward)),
-        );
-    }
+/// A number for every place.
+type Places = [f64; N_PLACES];
+
+/// Sum of rows times factors, by parameter.
+pub(crate) fn combined(rows: impl Iterator<Item = (Row, f64)>) -> [f64; N_PARAMETERS] {
+    let mut sum = [0.0; N_PLACES];
+    rows.for_each(|(row, factor)| row.add_to(&mut sum, factor));
+    PLACE_OF.map(|place| sum[place])
 }
 
 /// Normal equations of the parameters and of their change along the span: three blocks of sums over the same products.
 pub(super) struct Sums {
-    /// Rows of the lower triangle, by power of the position along the span.
-    blocks: [Vec<[f64; N_PARAMETERS]>; 3],
-    right: [[f64; N_PARAMETERS]; 2],
+    /// By power of the position along the span. Rows of one kind hold the columns of their own and of earlier kinds.
+    blocks: Box<[[Places; N_PLACES]; 3]>,
+    right: [Places; 2],
 }
 
 impl Sums {
     pub(super) fn new() -> Self {
-        Self {
-            blocks: std::array::from_fn(|_| vec![[0.0; N_PARAMETERS]; N_PARAMETERS]),
-            right: [[0.0; N_PARAMETERS]; 2],
+        Self { blocks: Box::new([[[0.0; N_PLACES]; N_PLACES]; 3]), right: [[0.0; N_PLACES]; 2] }
+    }
+
+    /// Adds a cell.
+    pub(super) fn add(&mut self, row: &Row, cell: &Cell) {
+        row.add_to(&mut self.right[0], cell.residual);
+        row.add_to(&mut self.right[1], cell.residual_span);
+        for (block, weight) in self.blocks.iter_mut().zip([cell.weight, cell.span, cell.span_square]) {
+            add_products(block, row, weight);
         }
     }
 
-    /// Adds a cell. `row`: by increasing index of the parameter.
-    pub(super) fn add(&mut self, row: &[(usize, f64)], cell: &Cell) {
-        let [flat, first, second] = &mut self.blocks;
-        for (k, &(i, vi)) in row.iter().enumerate() {
-            self.right[0][i] += vi * cell.residual;
-            self.right[1][i] += vi * cell.residual_span;
-            let [w, w1, w2] = [cell.weight, cell.span, cell.span_square].map(|w| w * vi);
-            let (flat, first, second) = (&mut flat[i], &mut first[i], &mut second[i]);
-            for &(j, vj) in &row[..=k] {
-                flat[j] += w * vj;
-                first[j] += w1 * vj;
-                second[j] += w2 * vj;
+    /// Adds a cell to the equations of the parameters alone.
+    fn add_steady(&mut self, row: &Row, cell: &Cell) {
+        row.add_to(&mut self.right[0], cell.residual);
+        add_products(&mut self.blocks[0], row, cell.weight);
+    }
+
+    /// Adds a cell whose derivatives are the mean of several rows.
+    pub(super) fn add_mean(&mut self, rows: &[(Row, f64)], cell: &Cell) {
+        let [(first, _), ..] = rows else { return };
+        if rows.iter().all(|(row, _)| row.first == first.first) {
+            let mut mean = *first;
+            for (kind, values) in mean.values.iter_mut().enumerate() {
+                *values = std::array::from_fn(|k| rows.iter().map(|(row, w)| w * row.values[kind][k]).sum());
+            }
+            return self.add(&mean, cell);
+        }
+        let mut dense = [0.0; N_PLACES];
+        rows.iter().for_each(|(row, w)| row.add_to(&mut dense, *w));
+        let used: Vec<usize> = (0..N_PLACES).filter(|&k| dense[k] != 0.0).collect();
+        let weights = [cell.weight, cell.span, cell.span_square];
+        for (place, &i) in used.iter().enumerate() {
+            self.right[0][i] += dense[i] * cell.residual;
+            self.right[1][i] += dense[i] * cell.residual_span;
+            for (block, weight) in self.blocks.iter_mut().zip(weights) {
+                for &j in &used[..=place] {
+                    block[i][j] += weight * dense[i] * dense[j];
+                }
             }
         }
     }
 
-    /// Matrix and right-hand side, all times a factor.
-    pub(super) fn equations(&self, factor: f64) -> (DMatrix<f64>, DVector<f64>) {
+    /// Matrix and right-hand side, each times a factor, of the parameters alone (`unknowns` equal to their number) or with their changes.
+    pub(super) fn equations(
+        &self,
+        factor: f64,
+        of_right: f64,
+        unknowns: usize,
+    ) -> (DMatrix<f64>, DVector<f64>) {
         let n = N_PARAMETERS;
-        let a = DMatrix::from_fn(2 * n, 2 * n, |i, j| {
-            let block = &self.blocks[i / n + j / n];
-            let (i, j) = (i % n, j % n);
-            factor * block[i.max(j)][i.min(j)]
-        });
-        (a, DVector::from_fn(2 * n, |i, _| factor * self.right[i / n][i % n]))
+        let mut a = DMatrix::zeros(unknowns, unknowns);
+        for (power, block) in self.blocks.iter().enumerate().take(if n < unknowns { 3 } else { 1 }) {
+            let corners: &[[usize; 2]] = match power {
+                0 => &[[0, 0]],
+                1 => &[[n, 0], [0, n]],
+                _ => &[[n, n]],
+            };
+            for i in 0..n {
+                for j in 0..=i {
+                    let value = factor * block[PLACE_OF[i]][PLACE_OF[j]];
+                    for [row, column] in corners {
+                        a[(row + i, column + j)] = value;
+                        a[(row + j, column + i)] = value;
+                    }
+                }
+            }
+        }
+        (a, DVector::from_fn(unknowns, |i, _| of_right * self.right[i / n][PLACE_OF[i % n]]))
+    }
+}
+
+/// Adds the products of a row's derivatives, times a weight.
+#[inline]
+fn add_products(block: &mut [Places; N_PLACES], row: &Row, weight: f64) {
+    for kind in 0..3 {
+        for k in 0..LOCAL {
+            let own = weight * row.values[kind][k];
+            let sums = &mut block[row.first[kind] + k];
+            for other in 0..=kind {
+                let first = row.first[other];
+                for (sum, v) in sums[first..first + LOCAL].iter_mut().zip(&row.values[other]) {
+                    *sum += own * v;
+                }
+            }
+        }
     }
 }
 

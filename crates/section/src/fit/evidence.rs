@@ -3,7 +3,7 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::equations::Cell;
-use super::{BandPoint, FitSettings, SectionFit, State, ends::TAIL_KNOTS};
+use super::{BandPoint, FitSettings, SectionFit, State, ends::TAIL_KNOTS, start::prior_of};
 use crate::prior::precision;
 use crate::shape::{N_PARAMETERS, Shape};
 
@@ -47,7 +47,7 @@ impl SectionFit {
         points: &[BandPoint],
         settings: &FitSettings,
     ) -> PointEvidence {
-        let mut state = State::close_to(shape, points, settings);
+        let mut state = State::close_to(shape, prior_of(shape), points, settings);
         state.change = change.clone();
         state.correlation = self.quality.correlation;
         state.find_feet(true);
@@ -84,9 +84,10 @@ impl State<'_> {
     /// What the points say about parameters and change.
     pub(super) fn evidence(&self) -> PointEvidence {
         let weight = self.inverse_variance();
-        let (precision, pull) = self.sums(|cell| !cell.is_at_tail()).equations(weight);
+        let (precision, pull) =
+            self.sums(|cell| !cell.is_at_tail()).equations(weight, weight, self.unknowns());
         let leading = (DMatrix::zeros(2 * N_PARAMETERS, 2 * N_PARAMETERS), DVector::zeros(2 * N_PARAMETERS));
-        let mut edges = [leading, self.sums(Cell::is_at_tail).equations(weight)];
+        let mut edges = [leading, self.sums(Cell::is_at_tail).equations(weight, weight, self.unknowns())];
         for ((edge, _), (first, p)) in edges.iter_mut().zip(self.ends_seen()) {
             for k in 0..2 {
                 for l in 0..2 {

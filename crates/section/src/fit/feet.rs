@@ -122,8 +122,8 @@ fn nearest_foot(shape: &OutlineAt<'_>, point: [f64; 2], start: f64, steps: usize
     };
     let side = left(d);
     let gap = sub(point, p);
-    let mut best =
-        (Foot::Side(t), scale(side, 1.0 / norm(side).max(1e-30)), dot(gap, side) / norm(side).max(1e-30));
+    let per_length = 1.0 / norm(side).max(1e-30);
+    let mut best = (Foot::Side(t), scale(side, per_length), dot(gap, side) * per_length);
     if is_corner(t) {
         // Beyond the corner of side and end the distance is that to the corner itself.
         let d = norm(gap);

@@ -15,6 +15,7 @@ mod start;
 
 use nalgebra::{DMatrix, DVector};
 
+pub(crate) use self::equations::{Row, combined};
 pub use self::evidence::{EDGE_PARAMETERS, OUTLINE_PARAMETERS, PointEvidence, outline_prior};
 pub use self::quality::{Departure, FitQuality};
 
@@ -166,11 +167,26 @@ pub fn fit_section(points: &[BandPoint], settings: &FitSettings) -> Result<Secti
     state.finish()
 }
 
-/// The outline of points that are close to a known outline: the iterations of [`fit_section`] alone, without what finds the outline and without uncertainty.
-pub(crate) fn refit(points: &[BandPoint], settings: &FitSettings, from: &Shape) -> Option<Shape> {
-    // The bound for stray points is wide at first, as in a fit from nothing: an edge that has moved must not be left out.
-    let near = State { started: false, ..State::close_to(from, points, settings) };
-    Some(near.settled(MAX_ROUNDS, CONVERGED).ok()?.value)
+/// What fits of one outline to points of the same kind have in common.
+pub(crate) struct Refit {
+    settings: FitSettings,
+    prior: DMatrix<f64>,
+}
+
+impl Refit {
+    /// For points near this outline.
+    pub(crate) fn near(shape: &Shape, settings: FitSettings) -> Self {
+        Self { settings, prior: start::prior_of(shape) }
+    }
+
+    /// The outline of points that are close to a known outline and do not change along the span: the iterations of [`fit_section`] alone, without what finds the outline, without its change along the
+    /// span and without uncertainty.
+    pub(crate) fn outline(&self, points: &[BandPoint], from: &Shape) -> Option<Shape> {
+        let state = State::close_to(from, self.prior.clone(), points, &self.settings);
+        // The bound for stray points is wide at first, as in a fit from nothing: an edge that has moved must not be left out.
+        let near = State { is_steady: true, started: false, ..state };
+        Some(near.settled(MAX_ROUNDS, CONVERGED).ok()?.value)
+    }
 }
 
 /// Approximate number of points of a first fit, and the fraction of the band from which on it saves no time.
@@ -226,6 +242,8 @@ struct State<'a> {
     prior: DMatrix<f64>,
     value: Shape,
     change: Shape,
+    /// Whether the points do not change along the span, so that the change is nil and not fitted.
+    is_steady: bool,
     feet: Vec<Foot>,
     /// Whether the foot points belong to these points, so that they are tracked instead of searched for.
     feet_found: bool,
@@ -256,7 +274,7 @@ impl<'a> State<'a> {
     fn settled(mut self, rounds: usize, enough: f64) -> Result<Self, FitError> {
         // A new outline includes stray points until the bound has tightened.
         let least = if self.started { 0 } else { 2 };
-        let mut last = DVector::zeros(2 * N_PARAMETERS);
+        let mut last = DVector::zeros(self.unknowns());
         for round in 0..rounds {
             self.find_feet(!self.feet_found);
             let slack = if self.started { 1 } else { 1 << 3_usize.saturating_sub(round) };
@@ -277,7 +295,9 @@ impl<'a> State<'a> {
     fn go(&mut self, step: &DVector<f64>, share: f64) {
         for i in 0..N_PARAMETERS {
             self.value.p[i] += share * step[i];
-            self.change.p[i] += share * step[N_PARAMETERS + i];
+            if !self.is_steady {
+                self.change.p[i] += share * step[N_PARAMETERS + i];
+            }
         }
     }
 }

@@ -5,12 +5,13 @@ use std::f64::consts::PI;
 use nalgebra::{DMatrix, DVector};
 
 use super::ends::{CLOSED_TAIL, TAIL_KNOTS};
-use super::equations::{Cell, Sums, jacobian_row};
+use super::equations::{Cell, Row, Sums};
 use super::feet::{Foot, is_corner};
 use super::{FitError, SectionFit, State};
 use crate::basis::{N_THICKNESS, thickness_basis};
 use crate::polygon::{left, norm, scale};
-use crate::shape::{FIRST_THICKNESS, N_PARAMETERS, Shape};
+use crate::shape::{FIRST_THICKNESS, N_PARAMETERS};
+use crate::shape_cubics::{OutlineAt, ShapeCubics};
 use crate::turn::sin_cos;
 
 /// Average number of points in one cell of the correlation estimate, for its two sizes.
@@ -161,29 +162,28 @@ impl State<'_> {
     /// over a nose moves it as a whole and does not bend it. Along the span the derivatives are linear, so smoothing does not change them.
     pub(super) fn precision_of_smoothed(&self, smoothing: f64) -> DMatrix<f64> {
         let mut sums = Sums::new();
-        let (mut row, mut dense) = (Vec::with_capacity(12), vec![0.0; N_PARAMETERS]);
+        let (value, change) = (ShapeCubics::of(&self.value), ShapeCubics::of(&self.change));
+        let mut rows = Vec::with_capacity(HERMITE.len());
         for cell in self.cells() {
-            let shape = self.outline_at(cell.span / cell.weight);
-            dense.fill(0.0);
+            let shape = OutlineAt::new(&value, &change, cell.span / cell.weight);
             let nodes = match cell.foot() {
                 Foot::Side(t) if !is_corner(t) => &HERMITE[..],
                 _ => &[(0.0, 1.0)],
             };
-            for (node, share) in nodes {
+            rows.clear();
+            rows.extend(nodes.iter().map(|(node, share)| {
                 let (foot, normal) = moved(&shape, &cell, node * smoothing);
-                jacobian_row(&shape, foot, normal, &mut row);
-                row.iter().for_each(|(i, v)| dense[*i] += share * v);
-            }
-            row.clear();
-            row.extend(dense.iter().copied().enumerate().filter(|(_, v)| *v != 0.0));
-            sums.add(&row, &cell);
+                (Row::of(&shape, foot, normal), *share)
+            }));
+            sums.add_mean(&rows, &cell);
         }
-        sums.equations(self.inverse_variance()).0
+        let weight = self.inverse_variance();
+        sums.equations(weight, weight, self.unknowns()).0
     }
 }
 
 /// The foot point of a cell moved along the outline by a length in chords, and the normal there.
-pub(super) fn moved(shape: &Shape, cell: &Cell, by: f64) -> (Foot, [f64; 2]) {
+pub(super) fn moved(shape: &OutlineAt<'_>, cell: &Cell, by: f64) -> (Foot, [f64; 2]) {
     let own = scale(cell.normal, 1.0 / cell.weight);
     match cell.foot() {
         Foot::Side(t) if by != 0.0 => {

@@ -1,11 +1,11 @@
 //! The initial outline, and robust weights of the points.
 
-use nalgebra::DVector;
+use nalgebra::{DMatrix, DVector};
 
 use super::feet::Foot;
 use super::{BandPoint, FitError, FitSettings, State};
 use crate::basis::{N_MEAN, N_THICKNESS, thickness_basis};
-use crate::figures::{Figure, figures};
+use crate::figures::thickness_ratio;
 use crate::polygon::{dot, norm, sub};
 use crate::prior::precision;
 use crate::shape::Shape;
@@ -35,15 +35,21 @@ const LEAST_NOISE: f64 = 1e-7;
 const TAIL_REACH: f64 = 0.05;
 
 impl<'a> State<'a> {
-    /// Begins at a known outline.
-    pub(super) fn close_to(from: &Shape, points: &'a [BandPoint], settings: &'a FitSettings) -> Self {
+    /// Begins at a known outline, with the prior of the section.
+    pub(super) fn close_to(
+        from: &Shape,
+        prior: DMatrix<f64>,
+        points: &'a [BandPoint],
+        settings: &'a FitSettings,
+    ) -> Self {
         let n = points.len();
         Self {
             points,
             settings,
-            prior: precision(figures(from).value(Figure::ThicknessRatio)),
+            prior,
             value: from.clone(),
             change: Shape::plate([0.0, 0.0], [0.0, 0.0]),
+            is_steady: false,
             feet: vec![Foot::Side(0.0); n],
             feet_found: false,
             residuals: vec![0.0; n],
@@ -58,40 +64,29 @@ impl<'a> State<'a> {
 
     /// An initial outline: back and face as functions of the position along the chord, distinguished by the normals of the scan.
     pub(super) fn start(points: &'a [BandPoint], settings: &'a FitSettings) -> Result<Self, FitError> {
-        let n = points.len();
-        let mut state = Self {
-            points,
-            settings,
-            prior: precision(START_THICKNESS),
-            value: Shape::plate([0.0, 0.0], [1.0, 0.0]),
-            change: Shape::plate([0.0, 0.0], [0.0, 0.0]),
-            feet: vec![Foot::Side(0.0); n],
-            feet_found: false,
-            residuals: vec![0.0; n],
-            normals: vec![[0.0, 0.0]; n],
-            weights: vec![1.0; n],
-            rms: START_NOISE,
-            stiffness: 1.0,
-            correlation: 1.0,
-            started: false,
-        };
+        let plate = Shape::plate([0.0, 0.0], [1.0, 0.0]);
+        let near = Self::close_to(&plate, precision(START_THICKNESS), points, settings);
+        let mut state = Self { started: false, ..near };
         for _ in 0..START_ROUNDS {
             state.start_round()?;
         }
-        state.prior = precision(figures(&state.value).value(Figure::ThicknessRatio));
+        state.prior = prior_of(&state.value);
         Ok(state)
     }
 
     /// The same outline for a fit to other points.
     pub(super) fn over(self, points: &'a [BandPoint]) -> Self {
-        let prior = self.prior;
         Self {
-            prior,
             change: self.change,
             rms: self.rms,
-            ..Self::close_to(&self.value, points, self.settings)
+            ..Self::close_to(&self.value, self.prior, points, self.settings)
         }
     }
+}
+
+/// The prior of an outline of the same thickness.
+pub(super) fn prior_of(shape: &Shape) -> DMatrix<f64> {
+    precision(thickness_ratio(shape))
 }
 
 impl State<'_> {
