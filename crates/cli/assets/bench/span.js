@@ -168,7 +168,7 @@ const section = () => {
   const sheet = shown && part(shown.document, `#sections article.sheet:nth-of-type(${h.index + 1})`);
   const at = rows()[h.index]?.radius_m;
   aside.replaceChildren(make('h3', {}, [`Measured section at ${h.ratio.toFixed(3)} R${at ? `, r = ${(at * lengths.factor).toFixed(lengths.digits)} ${lengths.unit}` : ''}`]));
-  if (sheet) {
+  if (shown && sheet) {
     sheet.querySelector('h3')?.remove();
     const key = part(shown.document, '#sheet-key');
     if (key) aside.append(key);

@@ -42,8 +42,11 @@ pub(super) fn add_unseen_edges(s: &mut Station, fit: &SectionFit, found: &Found,
     add_corner_of_tail(s, found.spacing.hypot(found.kernel) * to.metres_per_unit, chord_m);
     // A round nose is seen from both sides; one that is rounded within a spacing ends as a tail does.
     let spacing_m = found.spacing * to.metres_per_unit;
-    if s.leading_edge_radius_m.is_none_or(|radius_m| radius_m < spacing_m) {
-        add_short_chord(s, UncertaintySource::Edge, unseen_m(fit.quality.nose_points), chord_m);
+    let is_round = s.leading_edge_radius_m.is_some_and(|radius_m| spacing_m <= radius_m);
+    let nose_m = if is_round { 0.0 } else { unseen_m(fit.quality.nose_points) };
+    add_short_chord(s, UncertaintySource::Edge, nose_m, chord_m);
+    for column in [StationColumn::MidChordXM, StationColumn::MidChordYM] {
+        s.add_uncertainty(column, UncertaintySource::Edge, 0.5 * nose_m.hypot(tail_m));
     }
 }
 

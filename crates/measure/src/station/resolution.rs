@@ -67,8 +67,9 @@ fn add_uncorrected(s: &mut Station, chord_m: f64, kernel_m: f64) {
     s.flags.push(Flag::ResolutionNotCorrected { short_m });
 }
 
-/// A radius below this many standard deviations of the kernel has left no trace: an arc so short is rounded as a corner is.
-const RESOLVED_FROM: f64 = 1.0;
+/// A radius below this many standard deviations of the kernel has left no trace: a nose that was quite sharp may show it. One smoothing rounds a wedge less, but the shortening flow
+/// (`SectionFit::edges_beyond`) rounds one of the half angle `b` to about `sqrt(pi b / 2)` deviations, 1.57 for the bluntest.
+const RESOLVED_FROM: f64 = 1.5;
 
 /// Puts an upper bound in the place of a leading-edge radius that the scan does not resolve.
 fn hide_unresolved_radius(s: &mut Station, kernel_m: f64) {
