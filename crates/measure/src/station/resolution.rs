@@ -7,9 +7,8 @@ use super::edges;
 use super::row::{ANGLES, LENGTHS};
 use bladeform_quantity::RECTANGULAR;
 
-/// Standard uncertainty of a correction as a fraction of it: the kernel of a reconstruction is a Gaussian along the outline only about, and how far it follows the surface is not
-/// known. The end of a thin plate draws back by 0.8 standard deviations of a kernel along the outline, and by more under a flow that shortens it. A judgement (JCGM 100:2008, 4.3): with 0.25, chords of 103 photographed scans with a
-/// kernel of 0.4 mm and over were within 2 u in 85 % (`docs/decisions/028-errors-longer-than-a-band.md`).
+/// Standard uncertainty of a correction as a fraction of it: the kernel of a reconstruction is a Gaussian along the outline only about, and how far it follows the surface is not known. A judgement (JCGM
+/// 100:2008, 4.3). What a flow that shortens the outline takes besides is [`add_edges_beyond`] (`docs/decisions/028-errors-longer-than-a-band.md`).
 const RELATIVE_U: f64 = 0.25;
 /// How far the kernel draws both ends of a thin section back together, standard deviations: twice that of the end of a thin plate, `sqrt(2 / pi)`.
 const DRAWN_BACK: f64 = 1.6;
