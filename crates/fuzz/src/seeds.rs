@@ -198,7 +198,7 @@ const ENGINES: [(&str, &str); 5] = [
 ];
 
 /// Sections of the root that a seed keeps: each has an outline, and the fuzzer runs short seeds only.
-const ROOT_SECTIONS: usize = 2;
+const ROOT_SECTIONS: usize = 1;
 
 /// Tables measured by the project: of a single blade and of a propeller, with few stations and sections of the root, because each has an outline.
 fn measured_tables() -> Result<Vec<(&'static str, StationTable)>, Problem> {
