@@ -45,9 +45,9 @@ pub(super) fn add_unseen_edges(s: &mut Station, fit: &SectionFit, found: &Found,
     let is_round = s.leading_edge_radius_m.is_some_and(|radius_m| spacing_m <= radius_m);
     let nose_m = if is_round { 0.0 } else { unseen_m(fit.quality.nose_points) };
     add_short_chord(s, UncertaintySource::Edge, nose_m, chord_m);
-    for column in [StationColumn::MidChordXM, StationColumn::MidChordYM] {
-        s.add_uncertainty(column, UncertaintySource::Edge, 0.5 * nose_m.hypot(tail_m));
-    }
+    let middle_m = 0.5 * nose_m.hypot(tail_m);
+    s.add_uncertainty(StationColumn::MidChordXM, UncertaintySource::Edge, middle_m);
+    s.add_uncertainty(StationColumn::MidChordYM, UncertaintySource::Edge, STEEP * middle_m);
 }
 
 /// Adds what the tail leaves uncertain of the direction of the longest chord, which ends at one of its corners: triangles that do not know the edges cut the corners off, and a kernel rounds them, up to
@@ -61,6 +61,9 @@ fn add_corner_of_tail(s: &mut Station, lost_m: f64, chord_m: f64) {
         (aside_m / chord_m).to_degrees(),
     );
 }
+
+/// Sine of a steep blade angle, 30 deg: what moves the middle of a chord along it moves it up by that part. The axes of a lone blade are turned only later, so its own angle is not known here.
+const STEEP: f64 = 0.5;
 
 /// Part of the chord at either end in which a fit counts its points.
 const COUNTED: f64 = 0.03;
