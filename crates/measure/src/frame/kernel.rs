@@ -69,11 +69,11 @@ const SHOWN: [f64; 2] = [0.75, 0.3];
 /// A kernel between nothing and the bound: the mean and the standard deviation of a distribution that prefers the bound (a judgement, JCGM 100:2008, 4.3). The bound itself errs by a quarter:
 /// noise that the triangles add after the smoothing makes it too small (`docs/decisions/028-errors-longer-than-a-band.md`).
 const BETWEEN: [f64; 2] = [0.6, 0.45];
-/// Kernels greater than this, m, are not believed: photogrammetry of parts resolves 0.1 to 3 mm (common practice, no source).
+/// Kernels greater than this, m, are not believed where the noise may have been smooth of its own: photogrammetry of parts resolves 0.1 to 3 mm (common practice, no source).
 pub(crate) const MOST_BELIEVED_M: f64 = 3e-3;
 
 /// The kernel that a variogram shows. `edge`: typical edge of the triangles, `chord`: a typical chord; `most`: greatest
-/// kernel that is believed; file units.
+/// kernel that is believed without being shown; file units.
 pub(crate) fn kernel(seen: &Variogram, edge: f64, chord: f64, most: f64) -> Kernel {
     let noise = seen.classes.iter().map(|c| c.1).fold(0.0, f64::max).sqrt();
     if noise < LEAST_NOISE * chord {
@@ -104,8 +104,7 @@ pub(crate) fn kernel(seen: &Variogram, edge: f64, chord: f64, most: f64) -> Kern
         }
         None => inside,
     };
-    // A greater one is the form of the part itself, which the sections do not follow.
-    if SHOWN_FROM * edge < bound && ROUGH < longer && SHOWN[0] * bound <= most {
+    if SHOWN_FROM * edge < bound && ROUGH < longer {
         return Kernel { deviation: SHOWN[0] * bound, u: SHOWN[1] * bound };
     }
     between(bound.max(PLAUSIBLE * edge).min(most))

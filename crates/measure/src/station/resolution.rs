@@ -5,6 +5,7 @@ use bladeform_table::{Flag, Station, StationColumn, UncertaintySource};
 
 use super::edges;
 use super::row::{ANGLES, LENGTHS};
+use crate::frame::kernel::MOST_BELIEVED_M;
 use bladeform_quantity::RECTANGULAR;
 
 /// Standard uncertainty of a correction as a fraction of it: the kernel of a reconstruction is a Gaussian along the outline only about, and how far it follows the surface is not known. A judgement (JCGM
@@ -23,8 +24,12 @@ pub(super) fn add_sharpening(
     [kernel_m, kernel_u]: [f64; 2],
 ) {
     hide_unresolved_radius(s, kernel_m);
-    add_edges_beyond(s, fit, chord_m, kernel_m);
-    if fit.unsharpened {
+    // An estimate beyond what is believed comes from the form of a part without noise and not from its scan.
+    let is_of_scan = kernel_u <= 0.0 || kernel_m <= MOST_BELIEVED_M;
+    if is_of_scan {
+        add_edges_beyond(s, fit, chord_m, kernel_m);
+    }
+    if fit.unsharpened && is_of_scan {
         return add_uncorrected(s, chord_m, kernel_m);
     }
     let Some(seen) = &fit.seen else { return };
