@@ -3,7 +3,7 @@
 use bladeform::measure::{MeasurePlan, ScanInput, measure};
 use bladeform::work::Silent;
 use bladeform_specimen::{Blade, ScanPlan, scan_of_blade};
-use bladeform_table::Flag;
+use bladeform_table::{Flag, Station, StationColumn};
 
 /// Index of the dented station, of 24 evenly spaced ones.
 const DENTED: usize = 13;
@@ -25,7 +25,7 @@ fn a_dent_is_flagged_at_its_station_with_its_depth_and_a_sound_blade_has_none() 
         v[0] -= depth * angle.cos();
         v[1] -= depth * angle.sin();
     }
-    let chord_flags = |mesh| {
+    let measured = |mesh| {
         let mut bytes = Vec::new();
         bladeform_mesh::write_ply_binary(mesh, &mut bytes).unwrap();
         let plan = MeasurePlan {
@@ -35,17 +35,27 @@ fn a_dent_is_flagged_at_its_station_with_its_depth_and_a_sound_blade_has_none() 
             resolution_m: Some(0.0),
             ..MeasurePlan::default()
         };
-        let table = measure(ScanInput::file(&bytes, "test.ply"), &plan, &Silent).unwrap();
+        measure(ScanInput::file(&bytes, "test.ply"), &plan, &Silent).unwrap().stations
+    };
+    let chord_flags = |stations: &[Station]| {
         let departs = |f: &&Flag| f.code() == "departs" && f.sentence().starts_with("chord");
-        let found = table.stations.iter().enumerate();
+        let found = stations.iter().enumerate();
         found
             .flat_map(|(k, s)| s.flags.iter().filter(departs).map(move |f| (k, f.clone())))
             .collect::<Vec<_>>()
     };
+    let (sound, dented) = (measured(&sound), measured(&dented));
     assert_eq!(chord_flags(&sound), []);
     let found = chord_flags(&dented);
     assert_eq!(found.len(), 1, "{found:?}");
     let (station, Flag::Departs { amount, .. }) = &found[0] else { panic!("{found:?}") };
     assert_eq!(*station, DENTED);
     assert!((amount.value + 0.003).abs() < 0.001, "{found:?}");
+    // The smooth blade passes over the dent, and its neighbours know nothing of it.
+    for k in DENTED - 1..=DENTED + 1 {
+        let [with, without] =
+            [&dented, &sound].map(|stations| stations[k].smooth.figures[&StationColumn::ChordM]);
+        assert!((with.value - without.value).abs() < 2.0 * with.u, "station {k}: {with:?}, {without:?}");
+        assert!(with.u < 0.001, "station {k}: {with:?}");
+    }
 }

@@ -10,6 +10,7 @@ const ADVICE: &[(&str, &str)] = &[
     ("no-root-radius", "Give --root-radius, or both --length and --diameter."),
     ("root-radius-needed", "Give --root-radius or --length."),
     ("resolution-estimated", "Give --resolution, e.g. 2mm."),
+    ("resolution-doubtful", "Give --resolution, e.g. 2mm; 0mm for a computed surface."),
     ("long-range-unknown", "Give --scan-accuracy, e.g. 0.2mm."),
     ("blades-without-accuracy", "Give `measure` --scan-accuracy, e.g. 0.2mm."),
     ("balance-without-accuracy", "Give `measure` --scan-accuracy, e.g. 0.2mm."),

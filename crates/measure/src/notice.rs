@@ -45,7 +45,12 @@ pub enum MeasureNotice {
         others: Vec<Body>,
     },
     /// The part consists of several pieces.
-    Pieces(Vec<Body>),
+    Pieces {
+        /// All of them, largest first.
+        pieces: Vec<Body>,
+        /// How much longer they are together than the largest one, as a fraction of it.
+        longer: f64,
+    },
     /// Windings contradict one another.
     NotOrientable,
     /// The table is hardly that of a blade.
@@ -237,6 +242,13 @@ pub enum MeasureNotice {
         /// Its standard uncertainty, m.
         u_m: f64,
     },
+    /// The noise shows a kernel wider than scans of parts have: nobody can tell a coarse scan from a computed surface of flat faces.
+    ResolutionDoubtful {
+        /// Full width at half maximum of the kernel, m.
+        width_m: f64,
+        /// What such a kernel takes from a chord whose edges are thin, m.
+        short_m: f64,
+    },
     /// Errors of the scan over long distances are not known.
     LongRangeUnknown,
 }
@@ -393,6 +405,8 @@ const OF_THE_PIECE: &str = "length, diameter, radii and activity factor are thos
 
 /// Fractions are shown in per cent.
 const PERCENT: f64 = 100.0;
+/// Pieces that lengthen the largest by less than this part of it are not said to: a tape is read no better.
+const LEAST_LONGER: f64 = 0.002;
 /// Distances on a blade are shown in millimetres.
 const MM_PER_M: f64 = 1e3;
 
@@ -404,7 +418,7 @@ impl Coded for MeasureNotice {
             Self::AllGround => "all-ground",
             Self::LoneBySize { .. } => "lone-by-size",
             Self::BodiesLeftOut { .. } => "bodies-left-out",
-            Self::Pieces(_) => "pieces",
+            Self::Pieces { .. } => "pieces",
             Self::NotOrientable => "not-orientable",
             Self::HardlyABlade { .. } => "hardly-a-blade",
             Self::ActivityExtrapolated { .. } => "activity-extrapolated",
@@ -444,6 +458,7 @@ impl Coded for MeasureNotice {
             Self::NoRootRadius => "no-root-radius",
             Self::RootOnAxis { .. } => "root-on-axis",
             Self::ResolutionEstimated { .. } => "resolution-estimated",
+            Self::ResolutionDoubtful { .. } => "resolution-doubtful",
             Self::LongRangeUnknown => "long-range-unknown",
         }
     }
@@ -459,10 +474,11 @@ impl Coded for MeasureNotice {
                 "the scan has the rotational symmetry of a propeller with {blades} blades. It is measured as a lone blade because the given length is much shorter than the given diameter"
             ),
             Self::BodiesLeftOut { largest, others } => bodies_left_out(largest, others),
-            Self::Pieces(pieces) => with_details(
+            Self::Pieces { pieces, longer } => with_details(
                 &format!(
-                    "the measured part consists of {} pieces that are taken as one. If they are different things, cut them apart and measure one of them",
-                    pieces.len()
+                    "the measured part consists of {} pieces that are taken as one{}. If they are different things, cut them apart and measure one of them",
+                    pieces.len(),
+                    if *longer < LEAST_LONGER { String::new() } else { format!(": {:.1} % longer than the largest of them. If the others are no part of the blade, a scale by its length makes all sizes as much too small", PERCENT * longer) }
                 ),
                 &bodies_text(pieces),
             ),
@@ -543,6 +559,11 @@ impl Coded for MeasureNotice {
                 "the resolution of the scan is estimated from its noise as {:.1} mm ± {:.1} mm. Edges and chords are corrected for it and are uncertain by it; state the resolution if you know it",
                 1e3 * width_m,
                 2e3 * u_m
+            ),
+            Self::ResolutionDoubtful { width_m, short_m } => format!(
+                "unevenness of the surface looks like a resolution of {:.1} mm, coarser than scans of parts usually are, and is not wholly corrected. If the scan is that coarse, chords may be short by up to {:.1} mm, which their intervals do not contain; if the surface was computed from flat faces, nothing is missing. State the resolution",
+                MM_PER_M * width_m,
+                MM_PER_M * short_m
             ),
             Self::LongRangeUnknown => {
                 "the accuracy of the scan over long distances is not stated. An offset between its two sides, a bow or a scale that differs by direction is not in the intervals; state the accuracy that the report of the scan gives"
@@ -819,7 +840,7 @@ mod tests {
         let mut all = vec![
             MeasureNotice::CoarseNumbers { largest: 1e30, step: 0.99 },
             MeasureNotice::BodiesLeftOut { largest: body(), others: vec![body(); 9] },
-            MeasureNotice::Pieces(vec![body(); 9]),
+            MeasureNotice::Pieces { pieces: vec![body(); 9], longer: 0.1234 },
             MeasureNotice::HardlyABlade { doubts },
             MeasureNotice::NoReference { ratio: 0.123, instead: Some(0.123) },
             MeasureNotice::ReferenceBetween { ratio: 0.75, between: [0.123; 2], u_deg: 12.34 },
@@ -852,6 +873,7 @@ mod tests {
             },
             MeasureNotice::UnlikelySize { radius_m: 123.456, likely: Some("centimetres") },
             MeasureNotice::ResolutionEstimated { width_m: 1.234, u_m: 1.234 },
+            MeasureNotice::ResolutionDoubtful { width_m: 0.123_4, short_m: 0.123_4 },
             MeasureNotice::LongRangeUnknown,
             MeasureNotice::RootOnAxis { root_m: 12.345 },
         ];

@@ -5,8 +5,9 @@ use std::ops::Range;
 
 use bladeform_measure::{MeasurePlan, measure};
 use bladeform_mesh::RawMesh;
+use bladeform_quantity::Measured;
 use bladeform_specimen::{Blade, ScanPlan, SectionKind, SpecimenPropeller, scan_of_blade, scan_of_propeller};
-use bladeform_table::{StationColumn, StationDeparture, StationTable, departures_from_smooth};
+use bladeform_table::{Station, StationColumn, StationDeparture, StationTable, departures_from_smooth};
 
 use crate::accuracy::bytes;
 use crate::markdown::Table;
@@ -107,17 +108,29 @@ pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result
         sound(&mut out, (&rows, &mut remarks), &name, seeds_of.clone(), |seed| {
             table(&blade, seed, triangles, false)
         })?;
-        let mut hit = 0;
+        let (mut hit, mut bridged) = (0, Vec::new());
         for seed in seeds_of {
-            let found = departures_from_smooth(&table(&blade, seed, triangles, true)?.stations);
+            let stations = table(&blade, seed, triangles, true)?.stations;
+            bridged.extend(stations[DENTED - 1..=DENTED + 1].iter().filter_map(|s| smooth_error(&blade, s)));
+            let found = departures_from_smooth(&stations);
             let there = found.iter().find(|d| d.station == DENTED && d.column == StationColumn::ChordM);
             hit += usize::from(there.is_some());
             let elsewhere = found.iter().filter(|d| d.station != DENTED).count();
-            let found = there.map_or("not flagged".to_owned(), amount);
+            let found = there.map_or_else(|| unflagged(&blade, &stations[DENTED]), amount);
             remarks.push(format!("{name}, dented, seed {seed}: {found}; {elsewhere} flags elsewhere"));
         }
         let state = format!("leading edge dented by {:.1} mm", 1e3 * DEPTH_M);
         rows.row(&mut out, &[name.as_str(), &state, &format!("{hit} of {seeds} scans"), "all"])?;
+        let mean_square = |of: fn(&Measured) -> f64| {
+            (bridged.iter().map(|m| of(m).powi(2)).sum::<f64>() / bridged.len().max(1) as f64).sqrt()
+        };
+        let (error, over_u) = (mean_square(|m| 1e3 * m.value), mean_square(|m| m.value / m.u));
+        let count = format!("{} of {}", bridged.len(), 3 * seeds);
+        let smooth = format!("{count} figures, error {error:.2} mm rms, {over_u:.2} u");
+        rows.row(
+            &mut out,
+            &[name.as_str(), "the dent's smooth chord, and those beside it", &smooth, "all, under 1.3 u"],
+        )?;
     }
     let seeds_of = first..first + seeds as u64;
     sound(&mut out, (&rows, &mut remarks), "propellers of three blades", seeds_of, |seed| {
@@ -128,6 +141,20 @@ pub(crate) fn run(seeds: usize, triangles: usize, first: u64) -> std::io::Result
         writeln!(out, "- {remark}")?;
     }
     Ok(())
+}
+
+/// What a dented station says that is not flagged for it.
+fn unflagged(blade: &Blade, s: &Station) -> String {
+    let off = s.chord_m.map(|chord| 1e3 * (chord - blade.truth(s.radius_ratio).chord_m));
+    let off = off.map_or("no chord".to_owned(), |off| format!("chord off by {off:+.3} mm"));
+    let codes: Vec<&str> = s.flags.iter().map(bladeform_table::Flag::code).collect();
+    format!("not flagged: {off}, {}", codes.join(" "))
+}
+
+/// Chord of the smooth blade less that of the blade without its dent, m, with its uncertainty.
+fn smooth_error(blade: &Blade, s: &Station) -> Option<Measured> {
+    let smooth = s.smooth.figures.get(&StationColumn::ChordM)?;
+    Some(Measured::new(smooth.value - blade.truth(s.radius_ratio).chord_m, smooth.u))
 }
 
 fn amount(d: &StationDeparture) -> String {

@@ -14,13 +14,14 @@ pub enum Harm {
 }
 
 /// Codes of warnings that make figures wrong: scale, ends, edges, hand, the thing itself.
-const WRONG: [&str; 40] = [
+const WRONG: [&str; 41] = [
     "readings-contradict",
     "distances-contradict",
     "repeats-disagree",
     "hardly-a-blade",
     "no-length",
     "unlikely-size",
+    "resolution-doubtful",
     "unit-contradicts-length",
     "distance-outside",
     "no-root-radius",

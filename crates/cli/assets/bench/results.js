@@ -51,7 +51,7 @@ export const warnings = table => (table.warnings || []).map(warning => {
 
 /** The option that helps with a warning, by its code. */
 export const HELPS = {
-  'relative-angles': 'setting', 'no-length': 'length', 'unlikely-size': 'length', 'no-root-radius': 'root-radius', 'root-radius-needed': 'root-radius', 'resolution-estimated': 'resolution',
+  'relative-angles': 'setting', 'no-length': 'length', 'unlikely-size': 'length', 'no-root-radius': 'root-radius', 'root-radius-needed': 'root-radius', 'resolution-estimated': 'resolution', 'resolution-doubtful': 'resolution',
   'long-range-unknown': 'scan-accuracy', 'ends-uncertain': 'swap', 'wide-planes': 'sections', 'hand-doubtful': 'hand', 'edge-by-rule': 'hand', 'back-by-rule': 'hand', 'sides-uncertain': 'hand',
   'swap-changes-hand': 'hand', 'setting-unused': 'setting', 'root-radius-unused': 'root-radius', 'length-unused': 'length',
 };

@@ -14,6 +14,9 @@ const APART: f64 = 0.25;
 const CLOSED_APART: f64 = 0.02;
 /// Pieces one behind the other are separate when the gap is more than this fraction of the largest one's length.
 const APART_ALONG: f64 = 0.25;
+/// A piece of so few corners and middles of triangles is a scrap and no torn end, unless it lies next to the largest one: this part of its length is more than a tape's reading is uncertain by.
+const FEW: usize = 40;
+const FEW_APART: f64 = 0.005;
 /// Pieces whose spans overlap by more than this fraction of the shorter are side by side.
 const SIDE_BY_SIDE: f64 = 0.5;
 /// A body apart with at least this share of the largest one's surface may be what was meant as well.
@@ -42,7 +45,16 @@ pub(crate) fn one_part(mesh: &CleanMesh) -> Result<Option<OnePart>, MeasureError
     let Some(of_main) = corners.next() else { return Ok(None) };
     let place = Place { main, range: range(main, &of_main), tree: PointTree::new(of_main) };
     let mut apart = vec![false];
-    apart.extend(others.iter().zip(corners).map(|(part, points)| place.stands_apart(part, points)));
+    let [mut low, mut high] = place.range[0];
+    for (part, points) in others.iter().zip(corners) {
+        let own = range(main, &points)[0];
+        let stands_apart = place.stands_apart(part, points);
+        if !stands_apart {
+            (low, high) = (low.min(own[0]), high.max(own[1]));
+        }
+        apart.push(stands_apart);
+    }
+    let longest = high - low;
     let total: f64 = parts.iter().map(|p| p.area).sum();
     let of = |which: bool| -> Vec<&Component> {
         parts.iter().zip(&apart).filter(|(_, a)| **a == which).map(|(p, _)| p).collect()
@@ -58,7 +70,8 @@ pub(crate) fn one_part(mesh: &CleanMesh) -> Result<Option<OnePart>, MeasureError
         notices.push(MeasureNotice::BodiesLeftOut { largest: Body::of(main, total), others: bodies(&away) });
     }
     if 1 < together.len() {
-        notices.push(MeasureNotice::Pieces(bodies(&together)));
+        let longer = longest / (place.range[0][1] - place.range[0][0]) - 1.0;
+        notices.push(MeasureNotice::Pieces { pieces: bodies(&together), longer });
     }
     Ok(Some(OnePart {
         mesh: (!away.is_empty()).then(|| mesh.subset(|f| !apart[labels[f] as usize])),
@@ -106,6 +119,7 @@ impl Place<'_> {
             return false;
         }
         let [length, width, _] = self.main.principal_extents;
+        let gap = if points.len() <= FEW { FEW_APART } else { APART_ALONG };
         let is_beyond = |gap: f64| !self.tree.is_within(gap, &PointTree::new(points));
         let overlap = own[0][1].min(self.range[0][1]) - own[0][0].max(self.range[0][0]);
         if SIDE_BY_SIDE * (own[0][1] - own[0][0]) < overlap {
@@ -114,7 +128,7 @@ impl Place<'_> {
         }
         let d = sub(part.centroid, self.main.centroid);
         let axis = self.main.principal_axes[0];
-        width < norm(sub(d, scale(axis, dot(d, axis)))) || is_beyond(APART_ALONG * length)
+        width < norm(sub(d, scale(axis, dot(d, axis)))) || is_beyond(gap * length)
     }
 }
 
@@ -122,6 +136,7 @@ impl Place<'_> {
 mod tests {
     use super::*;
     use bladeform_mesh::{RawMesh, repair};
+    use bladeform_table::Coded;
 
     /// A closed board of many triangles between two corners; open at the end of greatest `z` if so.
     fn board(low: V3, high: V3, open: bool) -> RawMesh {
@@ -169,12 +184,31 @@ mod tests {
     }
 
     #[test]
+    fn a_scrap_beyond_an_end_is_no_part_of_the_length() {
+        let blade = board([0.0; 3], [0.2, 0.03, 1.2], false);
+        let scrap = |z: f64| RawMesh {
+            vertices: vec![[0.1, 0.01, z], [0.13, 0.01, z], [0.1, 0.03, z + 0.02], [0.12, 0.0, z + 0.03]],
+            faces: vec![[0, 1, 2], [1, 3, 2]],
+        };
+        let one = one_part(&both(blade.clone(), scrap(1.21))).unwrap().unwrap();
+        assert_eq!(one.left_out, 1);
+        assert!(matches!(one.notices[..], [MeasureNotice::BodiesLeftOut { .. }]));
+        // What lies next to the end is torn off it.
+        let one = one_part(&both(blade, scrap(1.203))).unwrap().unwrap();
+        assert!(one.left_out == 0 && one.notices[0].sentence().contains(" % longer than the largest"));
+    }
+
+    #[test]
     fn a_torn_blade_is_one_and_said() {
         let root = board([0.0; 3], [0.2, 0.03, 0.7], true);
         let mesh = both(root, board([0.0, 0.0, 0.75], [0.19, 0.03, 1.2], true));
         let one = one_part(&mesh).unwrap().unwrap();
         assert!(one.left_out == 0 && one.mesh.is_none());
-        assert!(matches!(&one.notices[0], MeasureNotice::Pieces(pieces) if pieces.len() == 2));
+        let MeasureNotice::Pieces { pieces, longer } = &one.notices[0] else { panic!("{:?}", one.notices) };
+        assert_eq!(pieces.len(), 2);
+        // 1.2 m together, of which the largest has 0.7 m.
+        assert!((longer - 0.5 / 0.7).abs() < 1e-9, "{longer}");
+        assert!(one.notices[0].sentence().contains("71.4 % longer than the largest"));
         // Torn along the chord: open halves a crack apart.
         let mesh =
             both(board([0.0; 3], [0.1, 0.03, 1.2], true), board([0.12, 0.0, 0.0], [0.2, 0.03, 1.2], true));

@@ -32,12 +32,20 @@ impl Kernel {
     /// The notice of a resolution that was estimated.
     pub(crate) fn notice(self, metres_per_unit: f64) -> Option<MeasureNotice> {
         let to_width = WIDTH_OF_GAUSSIAN * metres_per_unit;
+        let deviation_m = self.deviation * metres_per_unit;
+        if 0.0 < self.u && MOST_BELIEVED_M < deviation_m {
+            let (width_m, short_m) = (self.deviation * to_width, DRAWN_BACK * deviation_m);
+            return Some(MeasureNotice::ResolutionDoubtful { width_m, short_m });
+        }
         (0.0 < self.u).then_some(MeasureNotice::ResolutionEstimated {
             width_m: self.deviation * to_width,
             u_m: self.u * to_width,
         })
     }
 }
+
+/// How far the kernel draws both ends of a thin section back together, standard deviations: twice that of the end of a thin plate, `sqrt(2 / pi)`.
+pub(crate) const DRAWN_BACK: f64 = 1.6;
 
 /// Lengths of the terms in units of the shortest: from one to beyond the greatest distance.
 const LENGTHS: [f64; 9] = [1.0, 1.4, 2.0, 3.0, 5.0, 9.0, 17.0, 33.0, 65.0];

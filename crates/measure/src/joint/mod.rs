@@ -54,8 +54,8 @@ const ONE_WITH_U_IN: usize = 4;
 pub(crate) struct SmoothSection {
     /// Its figures, of some sections with the uncertainty that the points of all bands leave.
     pub(crate) figures: Station,
-    /// Whether the scan has no edge there, so that the neighbours supply it.
-    pub(crate) bridges_edge: bool,
+    /// Whether the neighbours supply what its own points do not: an edge that was not scanned, or all where the station departs from them.
+    pub(crate) bridges: bool,
 }
 
 /// A band with its fit.
@@ -67,14 +67,24 @@ struct Band<'a> {
     figures: Figures,
     /// Whether leading and trailing edge lie in a hole of the scan.
     in_hole: [bool; 2],
+    /// Whether it departs from its neighbours, and so has no part in the surface.
+    is_apart: bool,
     /// Scatter of the [`COMPARED`] figures about a smooth blade, in units of the chord frame; `None` where it is not known.
     scatter: [Option<f64>; COMPARED.len()],
 }
 
+impl Band<'_> {
+    /// Whether it shows the blade at both edges, as its neighbours do.
+    fn is_whole(&self) -> bool {
+        !self.is_apart && self.in_hole == [false; 2]
+    }
+}
+
 /// The smooth blade at the places of the stations, in their order; `None` where no outline was fitted.
-/// `scatter`: standard deviation of a station's figure about a smooth blade, in the unit of the column, for each of [`COMPARED`].
+/// `apart`: stations that depart from their neighbours. `scatter`: standard deviation of a station's figure about a smooth blade, in the unit of the column, for each of [`COMPARED`].
 pub(crate) fn smooth_blade(
     found: &[Found],
+    apart: &[bool],
     to: &ToTable,
     scatter: impl Fn(StationColumn, usize) -> Option<f64>,
 ) -> Vec<Option<SmoothSection>> {
@@ -92,15 +102,16 @@ pub(crate) fn smooth_blade(
                 scatter(column, index).map(|s| s / unit)
             });
             let in_hole = edge_in_hole(found, fit);
-            Some(Band { index, found, fit, figures: figures(&fit.shape), in_hole, scatter })
+            let is_apart = apart[index];
+            Some(Band { index, found, fit, figures: figures(&fit.shape), in_hole, is_apart, scatter })
         })
         .collect();
     let mut smooth: Vec<_> = found.iter().map(|_| None).collect();
     if let Some(sections) = joined(&bands, to) {
         let all = parallel::map(&bands.iter().zip(sections).collect::<Vec<_>>(), |(band, section)| {
-            let bridges_edge = band.in_hole.contains(&true);
-            let with_u = bridges_edge || band.index % ONE_WITH_U_IN == 0;
-            SmoothSection { figures: band.found.figures_of(section, to, with_u), bridges_edge }
+            let bridges = band.is_apart || band.in_hole.contains(&true);
+            let with_u = bridges || band.index % ONE_WITH_U_IN == 0;
+            SmoothSection { figures: band.found.figures_of(section, to, with_u), bridges }
         });
         for (band, section) in bands.iter().zip(all) {
             smooth[band.index] = Some(section);
@@ -150,7 +161,8 @@ impl Surface {
             parallel::map(bands, |b| BandEquations::of(b.found, b.fit, &knots, &x, unit, b.in_hole));
         let width = equations.iter().map(BandEquations::width).fold(DEGREE, usize::max);
         let prior = prior(&knots, width, bands, unit, x);
-        let mut weights = vec![1.0; bands.len()];
+        let part = |b: &Band| if b.is_apart { 0.0 } else { 1.0 };
+        let mut weights: Vec<f64> = bands.iter().map(part).collect();
         let mut solved = None;
         let passes =
             if bands.iter().any(|b| !b.found.points.is_empty()) { PASSES } else { PASSES_WITH_EDGES };
@@ -160,8 +172,8 @@ impl Surface {
             let (value, factor) = unknowns.solve()?;
             let distances: Vec<f64> = equations.iter().map(|band| band.distance(&value)).collect();
             let usual = USUAL_DISTANCES * median(&mut distances.clone());
-            for (w, d) in weights.iter_mut().zip(&distances) {
-                *w = if usual < *d { (usual / d).powi(2) } else { 1.0 };
+            for ((w, d), band) in weights.iter_mut().zip(&distances).zip(bands) {
+                *w = part(band) * if usual < *d { (usual / d).powi(2) } else { 1.0 };
             }
             for (equations, band) in
                 equations.iter_mut().zip(bands).filter(|(_, b)| !b.found.points.is_empty())
@@ -178,7 +190,7 @@ impl Surface {
     /// Whether it leaves the stations whose edges were scanned within their scatter: the root mean square, by the median, is at most one.
     fn agrees(&self, bands: &[Band]) -> bool {
         let whole: Vec<(&Shape, &Band)> =
-            self.shapes.iter().zip(bands).filter(|(_, b)| b.in_hole == [false; 2]).collect();
+            self.shapes.iter().zip(bands).filter(|(_, b)| b.is_whole()).collect();
         let smooth = parallel::map(&whole, |(shape, _)| figures(shape));
         (0..COMPARED.len()).all(|k| {
             let figure = COMPARED[k].1;
@@ -242,7 +254,7 @@ fn prior(knots: &Knots, width: usize, bands: &[Band], unit: f64, x: impl Fn(f64)
 
 /// Usual second difference of every parameter over a spacing of the abscissa: what the stations whose edges were scanned show, as a standard deviation by the median.
 fn usual_bends(bands: &[Band], unit: f64, spacing: f64, x: impl Fn(f64) -> f64) -> [f64; N] {
-    let whole = bands.iter().filter(|b| b.in_hole == [false; 2]);
+    let whole = bands.iter().filter(|b| b.is_whole());
     let mut stations: Vec<(f64, [f64; N])> =
         whole.map(|b| (x(b.found.z), in_span_axes(b.found, b.fit, unit))).collect();
     stations.sort_by(|a, b| a.0.total_cmp(&b.0));

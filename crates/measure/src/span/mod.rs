@@ -10,7 +10,9 @@ use std::collections::BTreeMap;
 
 use bladeform_numeric::parallel;
 use bladeform_quantity::{Measured, root_sum_square};
-use bladeform_table::{BladeRows, ColumnUnit, Flag, Station, StationColumn, UncertaintySource};
+use bladeform_table::{
+    BladeRows, ColumnUnit, Flag, Station, StationColumn, UncertaintySource, departures_from_smooth,
+};
 
 use crate::band::fit::Found;
 use crate::joint::{SmoothSection, smooth_blade};
@@ -54,35 +56,36 @@ pub(crate) struct Judged {
 /// `found`: what was found at the stations.
 pub(crate) fn judge(stations: &mut [Station], found: &[Found], to: &ToTable) -> Judged {
     let in_hole: Vec<bool> = found.iter().map(lacks_an_edge).collect();
-    let all: Vec<(StationColumn, Vec<Option<Smoothed>>)> =
-        parallel::map(&JUDGED, |&column| (column, judged(stations, &in_hole, column, to.tip_radius_m)));
-    let surface = &smooth_blade(found, to, |column, k| {
-        let (_, of_column) = all.iter().find(|(c, _)| *c == column)?;
-        Some(of_column[k]?.scatter)
+    let apart = apart(stations);
+    let all: Vec<(StationColumn, Vec<Option<Smoothed>>)> = parallel::map(&JUDGED, |&column| {
+        (column, judged(stations, &in_hole, &apart, column, to.tip_radius_m))
     });
     let (mut scatter, mut stated) = (0.0, 0.0);
     for (column, found) in &all {
         for (s, found) in stations.iter_mut().zip(found) {
             if let Some(found) = found {
+                let own = s.budget.part(*column, UncertaintySource::Scan);
                 if *column == StationColumn::ThicknessM {
-                    let own = s.budget.part(*column, UncertaintySource::Scan);
                     (scatter, stated) = (scatter + found.scatter * found.scatter, stated + own * own);
                 }
-                // A width that cannot be negative does not scatter evenly about a smooth blade: what its own fit states stays the least.
-                let own = s.budget.part(*column, UncertaintySource::Scan);
-                let least = if *column == StationColumn::TrailingEdgeThicknessM { own } else { 0.0 };
-                s.replace_uncertainty(*column, UncertaintySource::Scan, found.scatter.max(least));
+                let u = found.scatter.max(least_u(*column, own));
+                s.replace_uncertainty(*column, UncertaintySource::Scan, u);
                 if found.value.is_finite()
                     && !matches!(column, StationColumn::MidChordXM | StationColumn::MidChordYM)
                 {
                     // The neighbours of such a width are off by the same: they make it no more certain.
-                    s.smooth.figures.insert(*column, Measured::new(found.value, found.u.max(least)));
+                    let u = found.u.max(least_u(*column, own));
+                    s.smooth.figures.insert(*column, Measured::new(found.value, u));
                 }
             }
         }
-        if is_by_surface(*column) {
-            take_from_surface(stations, surface, *column);
-        }
+    }
+    let surface = &smooth_blade(found, &apart, to, |column, k| {
+        let (_, of_column) = all.iter().find(|(c, _)| *c == column)?;
+        Some(of_column[k]?.scatter)
+    });
+    for (column, _) in all.iter().filter(|(column, _)| is_by_surface(*column)) {
+        take_from_surface(stations, surface, *column);
     }
     for (s, section) in stations.iter_mut().zip(surface) {
         if let Some(section) =
@@ -93,6 +96,31 @@ pub(crate) fn judge(stations: &mut [Station], found: &[Found], to: &ToTable) -> 
     }
     let excess = if 0.0 < stated { (scatter / stated).sqrt().clamp(1.0, MOST_EXCESS) } else { 1.0 };
     Judged { excess }
+}
+
+/// The least of a figure's uncertainty: a width that cannot be negative does not scatter evenly about a smooth blade, and what its own fit states stays the least.
+fn least_u(column: StationColumn, own: f64) -> f64 {
+    if column == StationColumn::TrailingEdgeThicknessM { own } else { 0.0 }
+}
+
+/// Stations that depart from the curve through the others, with sound ones on both sides: a dent, a repair. They have no part in the smooth blade, which bridges them. Where the departures
+/// reach to an end of the blade it is its own form, as the transition to the shank.
+fn apart(stations: &[Station]) -> Vec<bool> {
+    let mut order: Vec<usize> = (0..stations.len()).collect();
+    order.sort_by(|&i, &j| stations[i].radius_m.total_cmp(&stations[j].radius_m));
+    let mut departs = vec![false; stations.len()];
+    for d in departures_from_smooth(stations) {
+        let radius_m = stations[d.station].radius_m;
+        let same = |s: &Station| (s.radius_m - radius_m).abs() < SAME_PLACE * radius_m;
+        stations.iter().zip(&mut departs).filter(|(s, _)| same(s)).for_each(|(_, departs)| *departs = true);
+    }
+    let is_sound = |i: &usize| !departs[*i] && !stations[*i].is_refused();
+    let ends = [order.iter().position(is_sound), order.iter().rposition(is_sound)];
+    let mut apart = vec![false; stations.len()];
+    if let [Some(first), Some(last)] = ends {
+        order[first..=last].iter().for_each(|&i| apart[i] = departs[i]);
+    }
+    apart
 }
 
 /// Whether the blade as one surface gives a judged figure. A place along the chord, or the width of a thin tail, is more certain from the stations' own figures: the flat top of a thickness or a mean
@@ -109,7 +137,7 @@ const fn is_by_surface(column: StationColumn) -> bool {
 }
 
 /// Puts the figures of the blade as one surface in the place of those through the stations' own figures. Their uncertainty is that of the latter, which knows errors longer than a band, or that
-/// of the equations times as much as the latter is usually greater: where an edge was not scanned the equations say how little the neighbours know of it.
+/// of the equations times as much as the latter is usually greater: where an edge was not scanned, or a station departs, the equations say how little the neighbours know of it.
 fn take_from_surface(stations: &mut [Station], surface: &[Option<SmoothSection>], column: StationColumn) {
     let of_surface = |s: &Option<SmoothSection>| {
         let figures = &s.as_ref()?.figures;
@@ -135,7 +163,7 @@ fn take_from_surface(stations: &mut [Station], surface: &[Option<SmoothSection>]
         let u = ratio * on_surface.u;
         match s.smooth.figures.get_mut(&column) {
             Some(own) => *own = Measured::new(on_surface.value, own.u.max(u)),
-            None if section.as_ref().is_some_and(|s| s.bridges_edge) => {
+            None if section.as_ref().is_some_and(|s| s.bridges) => {
                 s.smooth.figures.insert(column, Measured::new(on_surface.value, u));
             }
             None => {}
@@ -219,17 +247,19 @@ pub(crate) fn raise_to_scatter(
 /// Scatter of two unlike blades, over what they state, up to which it is believed to be that of the scan: the limit from which a difference is said.
 const MOST_BY_SCAN: f64 = 6.0;
 
-/// `in_hole`: stations without an edge, whose figures say nothing about the errors of the others.
+/// `in_hole`: stations without an edge, whose figures say nothing about the errors of the others; `apart`: those that depart from their neighbours, as little.
 fn judged(
     stations: &[Station],
     in_hole: &[bool],
+    apart: &[bool],
     column: StationColumn,
     tip_radius_m: f64,
 ) -> Vec<Option<Smoothed>> {
     let mut readings = Vec::new();
     let mut whole = Vec::new();
+    let mut sound = Vec::new();
     let mut at = vec![None; stations.len()];
-    for ((place, s), in_hole) in at.iter_mut().zip(stations).zip(in_hole) {
+    for (((place, s), in_hole), apart) in at.iter_mut().zip(stations).zip(in_hole).zip(apart) {
         let (Some(value), Some(chord_m)) = (column.get(s), s.chord_m) else { continue };
         let lever = match column.unit() {
             ColumnUnit::Metre => 1.0,
@@ -244,6 +274,7 @@ fn judged(
         }
         *place = Some(readings.len());
         whole.push(!in_hole);
+        sound.push(!apart);
         // The chord of a rounded tip falls as the square root of the distance from it, which is straight in this abscissa.
         let x = -(1.0 - s.radius_m / tip_radius_m).max(0.0).sqrt();
         readings.push(Reading {
@@ -264,10 +295,11 @@ fn judged(
     order.iter().enumerate().for_each(|(k, &i)| place[i] = k);
     at.iter_mut().flatten().for_each(|k| *k = place[*k]);
     let whole: Vec<bool> = order.iter().map(|&i| whole[i]).collect();
+    let sound: Vec<bool> = order.iter().map(|&i| sound[i]).collect();
     let mut readings: Vec<Reading> = order.into_iter().map(|i| readings[i]).collect();
     let rms = (readings.iter().map(|r| r.value * r.value).sum::<f64>() / readings.len() as f64).sqrt();
     readings.iter_mut().for_each(|r| r.u = r.u.max(LEAST_RELATIVE_U * rms).max(f64::MIN_POSITIVE));
-    let mut usual = usual(&readings);
+    let mut usual = usual(&readings, &sound);
     if LEAST_READINGS <= usual.iter().zip(&whole).filter(|(usual, whole)| **usual && **whole).count() {
         usual.iter_mut().zip(&whole).for_each(|(usual, whole)| *usual &= whole);
     }
@@ -294,18 +326,21 @@ fn judged(
 
 /// A reading departs from the line through its neighbours by more than this many usual departures (median absolute ones, as a standard deviation): a transition to the shank, a dent, a repair.
 const UNUSUAL: f64 = 4.0;
-/// Which readings belong to a smooth blade: not those where the blade itself changes quickly, which would pass for errors everywhere.
-fn usual(readings: &[Reading]) -> Vec<bool> {
-    let off = |i: usize| {
-        let (a, b, c) = (&readings[i - 1], &readings[i], &readings[i + 1]);
+/// Which readings belong to a smooth blade: not those where the blade itself changes quickly, which would pass for errors everywhere. Those that are not `sound` do not, and are nobody's neighbours.
+fn usual(readings: &[Reading], sound: &[bool]) -> Vec<bool> {
+    let of_blade: Vec<usize> = (0..readings.len()).filter(|&i| sound[i]).collect();
+    let mut usual = vec![false; readings.len()];
+    let Some(last) = of_blade.len().checked_sub(1).filter(|last| 2 <= *last) else { return usual };
+    let off = |k: usize| {
+        let [a, b, c] = [k - 1, k, k + 1].map(|k| &readings[of_blade[k]]);
         b.value - a.value - (c.value - a.value) * (b.x - a.x) / (c.x - a.x)
     };
-    let last = readings.len() - 1;
     let offs: Vec<f64> = (1..last).map(off).collect();
     let middle = median(&mut offs.clone());
     let spread = NORMAL_MAD * median(&mut offs.iter().map(|d| (d - middle).abs()).collect::<Vec<_>>());
-    let fits = |i: usize| (offs[i - 1] - middle).abs() <= UNUSUAL * spread.max(readings[i].u);
-    (0..=last).map(|i| fits(i.clamp(1, last - 1))).collect()
+    let fits = |k: usize| (offs[k - 1] - middle).abs() <= UNUSUAL * spread.max(readings[of_blade[k]].u);
+    (0..=last).for_each(|k| usual[of_blade[k]] = fits(k.clamp(1, last - 1)));
+    usual
 }
 
 /// What the edges themselves usually leave uncertain, by column: the median over the stations whose edges were scanned.

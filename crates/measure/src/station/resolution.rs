@@ -5,14 +5,12 @@ use bladeform_table::{Flag, Station, StationColumn, UncertaintySource};
 
 use super::edges;
 use super::row::{ANGLES, LENGTHS};
-use crate::frame::kernel::MOST_BELIEVED_M;
+use crate::frame::kernel::{DRAWN_BACK, MOST_BELIEVED_M};
 use bladeform_quantity::RECTANGULAR;
 
 /// Standard uncertainty of a correction as a fraction of it: the kernel of a reconstruction is a Gaussian along the outline only about, and how far it follows the surface is not known. A judgement (JCGM
 /// 100:2008, 4.3). What a flow that shortens the outline takes besides is [`add_edges_beyond`] (`docs/decisions/028-errors-longer-than-a-band.md`).
 const RELATIVE_U: f64 = 0.25;
-/// How far the kernel draws both ends of a thin section back together, standard deviations: twice that of the end of a thin plate, `sqrt(2 / pi)`.
-const DRAWN_BACK: f64 = 1.6;
 
 /// Adds what the correction for the resolution leaves uncertain. The kernel's standard deviation, m,
 /// and its relative standard uncertainty.
@@ -24,7 +22,7 @@ pub(super) fn add_sharpening(
     [kernel_m, kernel_u]: [f64; 2],
 ) {
     hide_unresolved_radius(s, kernel_m);
-    // An estimate beyond what is believed comes from the form of a part without noise and not from its scan.
+    // An estimate beyond what is believed mostly comes from the form of a part without noise and not from its scan; a notice says so (`resolution-doubtful`).
     let is_of_scan = kernel_u <= 0.0 || kernel_m <= MOST_BELIEVED_M;
     if is_of_scan {
         add_edges_beyond(s, fit, chord_m, kernel_m);

@@ -74,6 +74,7 @@ const WARNINGS: &[(&str, &[Figure])] = &[
     // It says that the tip circle is larger than the radius along the span: no word about that radius.
     ("outside-circle", &[]),
     ("length-as-diameter", &[Radius]),
+    ("resolution-doubtful", &[Chord]),
     ("no-root-radius", &[Radius]),
     ("tip-open", &[Radius, Chord, Thickness]),
     ("tip-square", &[Radius, Chord, Thickness]),
