@@ -57,35 +57,39 @@ pub(crate) struct Judged {
 pub(crate) fn judge(stations: &mut [Station], found: &[Found], to: &ToTable) -> Judged {
     let in_hole: Vec<bool> = found.iter().map(lacks_an_edge).collect();
     let apart = apart(stations);
-    let all: Vec<(StationColumn, Vec<Option<Smoothed>>)> = parallel::map(&JUDGED, |&column| {
-        (column, judged(stations, &in_hole, &apart, column, to.tip_radius_m))
-    });
+    let of_all = |apart: &[bool]| -> Vec<Vec<Option<Smoothed>>> {
+        parallel::map(&JUDGED, |&column| judged(stations, &in_hole, apart, column, to.tip_radius_m))
+    };
+    // What stands apart says how far figures scatter, but nothing of the smooth blade.
+    let all = of_all(&vec![false; stations.len()]);
+    let of_sound = if apart.contains(&true) { of_all(&apart) } else { all.clone() };
     let (mut scatter, mut stated) = (0.0, 0.0);
-    for (column, found) in &all {
-        for (s, found) in stations.iter_mut().zip(found) {
+    for ((column, found), smooth) in JUDGED.iter().zip(&all).zip(&of_sound) {
+        for ((s, found), smooth) in stations.iter_mut().zip(found).zip(smooth) {
+            let own = s.budget.part(*column, UncertaintySource::Scan);
             if let Some(found) = found {
-                let own = s.budget.part(*column, UncertaintySource::Scan);
                 if *column == StationColumn::ThicknessM {
                     (scatter, stated) = (scatter + found.scatter * found.scatter, stated + own * own);
                 }
                 let u = found.scatter.max(least_u(*column, own));
                 s.replace_uncertainty(*column, UncertaintySource::Scan, u);
-                if found.value.is_finite()
-                    && !matches!(column, StationColumn::MidChordXM | StationColumn::MidChordYM)
-                {
-                    // The neighbours of such a width are off by the same: they make it no more certain.
-                    let u = found.u.max(least_u(*column, own));
-                    s.smooth.figures.insert(*column, Measured::new(found.value, u));
-                }
+            }
+            if let Some(smooth) = smooth
+                && smooth.value.is_finite()
+                && !matches!(column, StationColumn::MidChordXM | StationColumn::MidChordYM)
+            {
+                // The neighbours of such a width are off by the same: they make it no more certain.
+                let u = smooth.u.max(least_u(*column, own));
+                s.smooth.figures.insert(*column, Measured::new(smooth.value, u));
             }
         }
     }
     let surface = &smooth_blade(found, &apart, to, |column, k| {
-        let (_, of_column) = all.iter().find(|(c, _)| *c == column)?;
+        let of_column = &of_sound[JUDGED.iter().position(|c| *c == column)?];
         Some(of_column[k]?.scatter)
     });
-    for (column, _) in all.iter().filter(|(column, _)| is_by_surface(*column)) {
-        take_from_surface(stations, surface, *column);
+    for column in JUDGED.into_iter().filter(|column| is_by_surface(*column)) {
+        take_from_surface(stations, surface, column);
     }
     for (s, section) in stations.iter_mut().zip(surface) {
         if let Some(section) =
@@ -103,22 +107,22 @@ fn least_u(column: StationColumn, own: f64) -> f64 {
     if column == StationColumn::TrailingEdgeThicknessM { own } else { 0.0 }
 }
 
-/// Stations that depart from the curve through the others, with sound ones on both sides: a dent, a repair. They have no part in the smooth blade, which bridges them. Where the departures
-/// reach to an end of the blade it is its own form, as the transition to the shank.
+/// Nearer than this part of the measured span to its ends, what departs is taken for the blade's own form: the transition to the shank, the tip (chosen).
+const ENDS: f64 = 0.15;
+
+/// Stations that depart from the curve through the others, away from the ends of the blade: a dent, a repair. They have no part in the smooth blade, which bridges them.
 fn apart(stations: &[Station]) -> Vec<bool> {
-    let mut order: Vec<usize> = (0..stations.len()).collect();
-    order.sort_by(|&i, &j| stations[i].radius_m.total_cmp(&stations[j].radius_m));
-    let mut departs = vec![false; stations.len()];
+    let radii: Vec<f64> = stations.iter().filter(|s| s.chord_m.is_some()).map(|s| s.radius_m).collect();
+    let [low, high] = radii.iter().fold([f64::INFINITY, 0.0], |[l, h], r| [r.min(l), r.max(h)]);
+    let end = ENDS * (high - low);
+    let mut apart = vec![false; stations.len()];
     for d in departures_from_smooth(stations) {
         let radius_m = stations[d.station].radius_m;
+        if radius_m < low + end || high - end < radius_m {
+            continue;
+        }
         let same = |s: &Station| (s.radius_m - radius_m).abs() < SAME_PLACE * radius_m;
-        stations.iter().zip(&mut departs).filter(|(s, _)| same(s)).for_each(|(_, departs)| *departs = true);
-    }
-    let is_sound = |i: &usize| !departs[*i] && !stations[*i].is_refused();
-    let ends = [order.iter().position(is_sound), order.iter().rposition(is_sound)];
-    let mut apart = vec![false; stations.len()];
-    if let [Some(first), Some(last)] = ends {
-        order[first..=last].iter().for_each(|&i| apart[i] = departs[i]);
+        stations.iter().zip(&mut apart).filter(|(s, _)| same(s)).for_each(|(_, apart)| *apart = true);
     }
     apart
 }
@@ -247,7 +251,7 @@ pub(crate) fn raise_to_scatter(
 /// Scatter of two unlike blades, over what they state, up to which it is believed to be that of the scan: the limit from which a difference is said.
 const MOST_BY_SCAN: f64 = 6.0;
 
-/// `in_hole`: stations without an edge, whose figures say nothing about the errors of the others; `apart`: those that depart from their neighbours, as little.
+/// `in_hole`: stations without an edge, whose figures say nothing about the errors of the others; `apart`: those that have no part in the smooth blade.
 fn judged(
     stations: &[Station],
     in_hole: &[bool],
