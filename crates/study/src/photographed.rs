@@ -80,14 +80,20 @@ fn file_of(case: &Case, seed: u64, kept: Option<&Path>) -> std::io::Result<Vec<u
     Ok(file)
 }
 
-/// What the report of a scan like this would state as its accuracy: the root mean square of the errors of places that lie far apart, m.
-fn accuracy_m(case: &Case) -> Option<f64> {
+/// Noise over at least this length, m, is seen by the check points of a report: their marks are a few millimetres to centimetres wide and average what is shorter (common practice, no source).
+const SEEN_BY_MARKS_M: f64 = 0.02;
+
+/// What the report of a scan like this would state as its accuracy: the root mean square of the errors of places that lie far apart, m. `with_noise`: not only what deforms and shifts the whole,
+/// also noise longer than the marks.
+fn accuracy_m(case: &Case, with_noise: bool) -> Option<f64> {
     let (plan, length_m) = (&case.plan, case.blade.radius_m - case.blade.root_radius_m);
     let d = &plan.deformation;
     // A third of an axis's share each for two sides that differ by the offset, and about the mean squares over the blade of the deformations.
     let square = plan.sides_offset_m.powi(2) / 6.0
         + 0.3 * length_m.powi(2) * (d.bow.powi(2) + d.saddle.powi(2) + d.torsion.powi(2))
         + (0.5 * case.blade.greatest_chord_m).powi(2) * d.stretch.iter().map(|s| s * s / 3.0).sum::<f64>();
+    let long = plan.noise.iter().filter(|n| with_noise && SEEN_BY_MARKS_M <= n.length_m);
+    let square = square + long.map(|n| n.deviation_m.powi(2)).sum::<f64>();
     (0.0 < square).then(|| square.sqrt())
 }
 
@@ -106,8 +112,9 @@ fn measured(case: &Case, file: &[u8], other_edges: bool, told: &str) -> Result<S
         root_radius_m: lone.then_some(case.blade.root_radius_m),
         stations: StationRadii::Ratios(ratios().into_iter().filter(|r| least < *r).collect()),
         swap_edges: other_edges,
-        scan_accuracy_m: accuracy_m(case).filter(|_| !told.is_empty()),
-        resolution_m: (told == "all").then_some(WIDTH_OF_GAUSSIAN * case.plan.kernel.deviation_m),
+        scan_accuracy_m: accuracy_m(case, told == "report").filter(|_| !told.is_empty()),
+        resolution_m: matches!(told, "all" | "report")
+            .then_some(WIDTH_OF_GAUSSIAN * case.plan.kernel.deviation_m),
         setting: lone.then_some(setting),
         ..MeasurePlan::default()
     };
@@ -348,7 +355,8 @@ struct Results {
     seconds: f64,
 }
 
-/// Makes, measures and compares scans. `told`: `all` states resolution and accuracy of each scan, `accuracy` the latter alone.
+/// Makes, measures and compares scans. `told`: `all` states resolution and accuracy of each scan, `accuracy` the latter alone, `report` both with the
+/// accuracy as check points see it, long noise too.
 fn collect(scans: usize, most_triangles: usize, first: u64, kept: Option<&Path>, told: &str) -> Results {
     let mut rows = BTreeMap::<(u8, String), Row>::new();
     let ([mut smooth, mut in_holes], mut chords) = (<[[Row; 2]; 2]>::default(), vec![]);
