@@ -189,13 +189,27 @@ impl SmoothColumn {
     }
 }
 
-/// All departures of a list of stations from the smooth blade, station by station.
+/// Length of the transition from a round shank to the blade, as a part of the measured span (common practice, no source).
+const TRANSITION: f64 = 0.15;
+
+/// The radius up to which a round shank, if there is one, passes into the blade: departures there are the blade's own form.
+fn end_of_transition(stations: &[Station]) -> f64 {
+    let with_chord = || stations.iter().filter(|s| s.chord_m.is_some()).map(|s| s.radius_m);
+    let (first, last) = (with_chord().fold(f64::INFINITY, f64::min), with_chord().fold(0.0, f64::max));
+    let is_shank = |s: &&Station| s.radius_m < first && s.flags.iter().any(|f| f.code() == "nearly-circular");
+    let shank = stations.iter().filter(is_shank).map(|s| s.radius_m).fold(f64::NEG_INFINITY, f64::max);
+    shank + TRANSITION * (last - first)
+}
+
+/// All departures of a list of stations from the smooth blade, station by station; none where a round shank passes into the blade.
 #[must_use]
 pub fn departures_from_smooth(stations: &[Station]) -> Vec<StationDeparture> {
+    let from_m = end_of_transition(stations);
     let mut found: Vec<StationDeparture> = JUDGED
         .iter()
         .filter_map(|(column, _)| SmoothColumn::of(stations, *column))
         .flat_map(|smooth| smooth.departures())
+        .filter(|d| from_m < stations[d.station].radius_m)
         .collect();
     found.sort_by_key(|d| (d.station, d.column));
     found

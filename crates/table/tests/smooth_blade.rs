@@ -147,6 +147,23 @@ fn what_all_stations_share_hides_no_dent() {
 }
 
 #[test]
+fn where_a_shank_passes_into_the_blade_it_does_not_depart() {
+    let mut stations = blade(COUNT);
+    for column in [StationColumn::ChordM, StationColumn::ThicknessRatio] {
+        state(&mut stations, column, 1e-4);
+    }
+    shift(&mut stations[2], StationColumn::ChordM, -0.02);
+    // Without a shank the same is damage.
+    assert!(!departures_from_smooth(&stations).is_empty());
+    (stations[0].chord_m, stations[0].thickness_ratio) = (None, None);
+    stations[0].flags.push(Flag::NearlyCircular { thickness_ratio: 1.0 });
+    assert_eq!(departures_from_smooth(&stations), []);
+    // And farther out it is with one.
+    shift(&mut stations[9], StationColumn::ChordM, -0.02);
+    assert!(departures_from_smooth(&stations).iter().any(|d| d.station == 9));
+}
+
+#[test]
 fn nearly_circular_and_refused_stations_are_left_out_and_order_does_not_matter() {
     let mut stations = blade(COUNT);
     for k in [5, 6] {
