@@ -1,8 +1,9 @@
 //! Everything that a solid must report: what was guessed, changed or left out. One code and one sentence each.
 
 use bladeform_quantity::{COVERAGE_FACTOR_95, Measured};
-use bladeform_table::{Coded, TableNotice, with_details};
+use bladeform_table::{BoltFigures, Coded, TableNotice, with_details};
 
+use crate::holes::{Bolts, HoleFault};
 use crate::open_outline::LEAST_TAIL;
 
 /// A size of a hub.
@@ -63,8 +64,12 @@ pub enum SolidNotice {
         full_m: Option<Measured>,
         /// Whether the front is flat without being asked for.
         flat: bool,
-        /// Whether bolt holes are made, as asked.
-        bolts: bool,
+        /// The bolt holes of the table.
+        bolts: Option<Box<BoltFigures>>,
+        /// Which bolt holes were asked for.
+        asked: Bolts,
+        /// Why those of the table are not made: the hub has no room for them.
+        no_room: Option<HoleFault>,
         /// A diameter of the table that cannot hold the blades and is not used, m.
         unfit_m: Option<f64>,
         /// Given sizes that are not those of the scan: which, given and measured, m.
@@ -343,6 +348,55 @@ impl Coded for SolidNotice {
     }
 }
 
+/// What becomes of the bolt holes of a table.
+fn bolts_text(measured: Option<&BoltFigures>, asked: &Bolts, no_room: Option<&HoleFault>) -> Option<String> {
+    let mm = |m: &Measured| {
+        format!("{:.1} mm ± {:.1} mm", MM_PER_M * m.value, MM_PER_M * COVERAGE_FACTOR_95 * m.u)
+    };
+    let Some(bolts) = measured else {
+        return matches!(asked, Bolts::AsMeasured)
+            .then(|| "the table states no bolt holes, and none are made: the part may have some that the scan does not show".to_owned());
+    };
+    let holes = format!(
+        "{} bolt holes of {} on a circle of {}",
+        bolts.count,
+        mm(&bolts.hole_diameter_m),
+        mm(&bolts.circle_diameter_m)
+    );
+    let unseen = if bolts.seen < bolts.count {
+        format!(", of which the scan shows {}", bolts.seen)
+    } else {
+        String::new()
+    };
+    Some(match (asked, no_room) {
+        (Bolts::AsMeasured, Some(fault)) => {
+            format!("the measured {holes} are not made, since this hub has no room for them: {fault}")
+        }
+        (Bolts::AsMeasured, None) => format!(
+            "{holes}{unseen}, the first at {:.1} deg ± {:.1} deg from the first blade, are as measured; they go straight through: depth, threads and countersinks are not made",
+            bolts.first_deg.value,
+            COVERAGE_FACTOR_95 * bolts.first_deg.u
+        ),
+        (Bolts::None, _) => format!(
+            "the {holes} that the scan shows are not made, as asked: mass and moments are those of a hub without them"
+        ),
+        (Bolts::Given(given), _) => {
+            let is_as_measured = given.count as u64 == bolts.count
+                && is_near(given.hole_diameter_m, &bolts.hole_diameter_m)
+                && is_near(given.circle_diameter_m, &bolts.circle_diameter_m);
+            if is_as_measured {
+                return None;
+            }
+            format!("the bolt holes are as given, the scan shows {holes}{unseen}")
+        }
+    })
+}
+
+/// Whether a given size is the measured one, to 1 % and its uncertainty.
+fn is_near(given_m: f64, seen: &Measured) -> bool {
+    (given_m - seen.value).abs() <= 0.01 * seen.value + COVERAGE_FACTOR_95 * seen.u
+}
+
 impl SolidNotice {
     /// The sentence of a measured hub.
     fn hub_text(&self) -> String {
@@ -354,6 +408,8 @@ impl SolidNotice {
             full_m,
             flat,
             bolts,
+            asked,
+            no_room,
             unfit_m,
             other,
         } = self
@@ -396,9 +452,7 @@ impl SolidNotice {
         if bore_diameter_m.is_some() {
             parts.push("the bore goes straight through: a taper, steps and keyways are not made".to_owned());
         }
-        if !bolts {
-            parts.push("bolt holes are not looked for in the scan and not made".to_owned());
-        }
+        parts.extend(bolts_text(bolts.as_deref(), asked, no_room.as_ref()));
         parts.join("; ")
     }
 

@@ -14,7 +14,7 @@ pub enum Harm {
 }
 
 /// Codes of warnings that make figures wrong: scale, ends, edges, hand, the thing itself.
-const WRONG: [&str; 40] = [
+const WRONG: [&str; 41] = [
     "readings-contradict",
     "distances-contradict",
     "repeats-disagree",
@@ -30,6 +30,7 @@ const WRONG: [&str; 40] = [
     "tip-square",
     "ring-at-tips",
     "spike-at-end",
+    "bolts-partly-seen",
     "outside-circle",
     "beyond-tips",
     "ends-uncertain",

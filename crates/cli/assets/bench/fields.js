@@ -96,7 +96,7 @@ export const STEPS = [
       { option: 'setting-of', name: 'The setting is of the', kind: 'choice', choices: LINES, more: true },
       { option: 'nose-length', name: 'Length of the rounded nose', hint: '0mm makes a flat front.', short: true, more: true },
       { option: 'bore', name: 'Diameter of the bore', hint: 'Without it as measured; 0mm makes a full hub.', short: true, more: true },
-      { option: 'bolts', name: 'Bolt holes', hint: '8x10mm@114mm: holes, their size, their circle; @22.5deg behind it: the first one from the first blade.', short: true, more: true },
+      { option: 'bolts', name: 'Bolt holes', hint: 'Without it as measured; none for none. 8x10mm@114mm: holes, their size, their circle; @22.5deg behind it: the first one from the first blade.', short: true, more: true },
       { option: 'shank-diameter', name: 'Diameter of a round shank', short: true, more: true },
       { option: 'diameter', name: 'Diameter', hint: 'The blade is moved along its axis to match.', short: true, more: true },
       { option: 'hand', name: 'Hand', kind: 'choice', choices: [['', 'as in the table'], ['right', 'right'], ['left', 'left']], more: true },
