@@ -182,13 +182,13 @@ impl<'a> PropellerSurface<'a> {
             let nose_m = plan.nose_length_m.unwrap_or(if measured.flat { 0.0 } else { radius_m });
             let middle_m = if on_cylinders { 0.5 * (stands[0] + stands[1]) } else { 0.0 };
             let mut made = Hub { radius_m, length_m, nose_m, middle_m, bore_radius_m: 0.5 * bore_m, bolts };
+            let mut no_room = None;
             let mut fault = made.check_holes(plan.bore_diameter_m.is_none(), plan.tolerance_m).err();
             if fault.is_some() && plan.bolts == Bolts::AsMeasured && bolts.is_some() {
                 // A hub that was asked for otherwise need not have room for what was measured.
                 (bolts, made.bolts) = (None, None);
                 let without = made.check_holes(plan.bore_diameter_m.is_none(), plan.tolerance_m).err();
-                measured.no_room = fault.filter(|_| without.is_none());
-                fault = without;
+                (no_room, fault) = (fault.filter(|_| without.is_none()), without);
             }
             if let Some(fault) = fault {
                 return Err(fault.into());
@@ -200,7 +200,9 @@ impl<'a> PropellerSurface<'a> {
             if bolts.is_some_and(|b| b.first_deg.is_none()) {
                 warnings.push(SolidNotice::BoltsOnBlade);
             }
+            let of_bolts = measured.bolts.take();
             warnings.extend(measured.notice());
+            warnings.extend(of_bolts.and_then(|b| SolidNotice::of_bolts(b, plan.bolts, no_room)));
         } else if plan.bore_diameter_m.is_some() || matches!(plan.bolts, Bolts::Given(_)) {
             return Err(HoleFault::NoHub.into());
         }
@@ -459,10 +461,8 @@ struct MeasuredHub {
     flat: bool,
     /// Bolt holes of the table.
     bolts: Option<BoltFigures>,
-    /// Those that are asked for instead, or that none are wanted.
-    asked: Bolts,
-    /// Why those of the table are not made.
-    no_room: Option<HoleFault>,
+    /// Whether there are none, and none are asked for.
+    no_bolts: bool,
     /// A measured diameter that cannot hold the blades, m.
     unfit_m: Option<f64>,
     /// Given sizes that are not those of the scan.
@@ -491,9 +491,8 @@ impl MeasuredHub {
             bore_diameter_m: known.bore_diameter_m.filter(|_| plan.bore_diameter_m.is_none()),
             full_m: known.bore_diameter_m.filter(|_| plan.bore_diameter_m.is_some_and(|b| b <= 0.0)),
             flat: false,
+            no_bolts: known.bolts.is_none() && plan.bolts == Bolts::AsMeasured,
             bolts: known.bolts,
-            asked: plan.bolts,
-            no_room: None,
             unfit_m: diameter.filter(|d| !fits(d)).map(|d| d.value),
             other: [
                 (HubSize::Diameter, plan.hub_diameter_m, known.diameter_m),
@@ -515,15 +514,13 @@ impl MeasuredHub {
             bore_diameter_m,
             full_m,
             flat,
-            bolts,
-            asked,
-            no_room,
+            no_bolts,
             unfit_m,
             other,
+            ..
         } = self;
-        let is_some = [diameter_m, length_m, bore_diameter_m, full_m].iter().any(Option::is_some)
-            || unfit_m.is_some()
-            || bolts.is_some();
+        let is_some =
+            [diameter_m, length_m, bore_diameter_m, full_m].iter().any(Option::is_some) || unfit_m.is_some();
         (is_some || !other.is_empty()).then_some(SolidNotice::HubMeasured {
             under_roots,
             diameter_m,
@@ -531,9 +528,7 @@ impl MeasuredHub {
             bore_diameter_m,
             full_m,
             flat,
-            bolts: bolts.map(Box::new),
-            asked,
-            no_room,
+            no_bolts,
             unfit_m,
             other,
         })

@@ -186,19 +186,19 @@ fn bolt_holes_of_the_table_are_made_unless_others_or_none_are_asked_for() {
     let told = |plan: SolidPlan| {
         let propeller = PropellerSurface::new(&table, plan).unwrap();
         let all = propeller.warnings().iter();
-        let said: Vec<String> = all.filter(|w| w.code() == "hub-measured").map(Coded::sentence).collect();
+        let said: Vec<String> = all.filter(|w| w.code() == "bolts-measured").map(Coded::sentence).collect();
         (propeller.hub().unwrap().bolts, said.join("\n"))
     };
     let (made, said) = told(plan.clone());
     assert_eq!(made, Some(BoltCircle { first_deg: Some(15.0), ..bolts(None) }));
-    assert!(said.contains("of which the scan shows 5") && said.contains("straight through"), "{said}");
+    assert!(said.contains("seen at 5 places") && said.contains("straight through"), "{said}");
     let (made, said) = told(SolidPlan { bolts: Bolts::None, ..plan.clone() });
     assert!(made.is_none() && said.contains("are not made, as asked"), "{said}");
     let (made, said) = told(SolidPlan { hub_diameter_m: Some(0.11), ..plan.clone() });
     assert!(made.is_none() && said.contains("no room") && said.contains("the wall of the hub"), "{said}");
     let given = BoltCircle { count: 6, ..bolts(Some(0.0)) };
     let (made, said) = told(SolidPlan { bolts: Bolts::Given(given), ..plan });
-    assert!(made == Some(given) && said.contains("as given, the scan shows 8"), "{said}");
+    assert!(made == Some(given) && said.contains("as given; the scan shows 8"), "{said}");
 }
 
 #[test]

@@ -91,7 +91,7 @@ struct Hole {
 }
 
 impl Hole {
-    fn from_axis(&self) -> f64 {
+    fn off_axis(&self) -> f64 {
         self.centre[0].hypot(self.centre[1])
     }
 }
@@ -183,7 +183,7 @@ impl HubFaces {
         let flat = median(&mut wide).powi(2) / (8.0 * fit.radius) / 3f64.sqrt();
         let hole = Hole { heights, flat, ..fit };
         // A bore lies about the axis.
-        let is_hole = hole.radius < hole.from_axis()
+        let is_hole = hole.radius < hole.off_axis()
             && INWARDS * all <= inwards
             && LEAST_LENGTH * hole.radius <= heights[1] - heights[0];
         (is_hole && self.is_open_in_a_face(&hole)).then_some(hole)
@@ -312,24 +312,24 @@ fn best_circle(found: &[Hole]) -> Option<Even> {
     let angle = |h: &Hole| h.centre[1].atan2(h.centre[0]);
     let mut best: Option<Even> = None;
     for seed in found {
-        let from_axis = seed.from_axis();
+        let off_axis = seed.off_axis();
         let equal: Vec<(usize, &Hole)> = found
             .iter()
             .enumerate()
             .filter(|(_, h)| {
                 (h.radius - seed.radius).abs() < SAME_SIZE * seed.radius
-                    && (h.from_axis() - from_axis).abs() < 2.0 * IN_PLACE * seed.radius
+                    && (h.off_axis() - off_axis).abs() < 2.0 * IN_PLACE * seed.radius
             })
             .collect();
         for count in PLACES[0]..=PLACES[1] {
             let step = TAU / count as f64;
-            if 2.0 * from_axis * (0.5 * step).sin() < 2.0 * APART * seed.radius {
+            if 2.0 * off_axis * (0.5 * step).sin() < 2.0 * APART * seed.radius {
                 break;
             }
             let mut at = BTreeMap::new();
             for (i, h) in &equal {
                 let steps = ((angle(h) - angle(seed)) / step).rem_euclid(count as f64);
-                let off = (steps - steps.round()) * step * from_axis;
+                let off = (steps - steps.round()) * step * off_axis;
                 if off.abs() < IN_PLACE * seed.radius {
                     at.entry(steps.round() as usize % count).or_insert(*i);
                 }
