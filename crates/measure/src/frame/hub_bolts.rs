@@ -542,7 +542,6 @@ mod tests {
     #[track_caller]
     fn is_right(found: &Holes, counts: [usize; 3]) {
         let c = found.circle.as_ref().unwrap();
-        println!("{c:?}");
         assert_eq!([c.count, c.seen, c.closed], counts);
         let [hole, circle] = [c.hole.value - 6.0, c.circle.value - 40.0];
         assert!(hole.abs() < (2.5 * c.hole.u).min(0.3), "{c:?}");
