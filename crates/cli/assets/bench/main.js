@@ -3,7 +3,7 @@ import { choose, chosen, follow, get, listen, look, now, onAlarm, post, run, sen
 import { READINGS, STEPS, fieldOf } from './fields.js';
 import { fieldBoxes, idOf, make } from './form.js';
 import { inPicture, loadBlade, loadScan, pickPoints, prefer, setMarks, showsBlade } from './picture.js';
-import { HELPS, part, results, warnings } from './results.js';
+import { HELPS, part, results, said, warnings } from './results.js';
 import { sliderBox } from './sliders.js';
 import { chosenStation, hideSpan, showSpan } from './span.js';
 
@@ -581,8 +581,9 @@ const outcome = found => {
   }
   const pages = step.id === 'record' ? ['record.html'] : step.id === 'prediction' && state.files['prediction.json'] ? ['prediction.html', 'record.html'] : [];
   const pageFile = pages.find(p => state.files[p]);
-  if (step.id === 'prediction' && state.work.last?.step === 'predict' && state.work.last.ok) out.push(make('h2', {}, ['What the command says']), make('pre', { className: 'said-by', tabindex: '0' }, [state.work.last.text]));
-  if (['stl', 'step', 'templates'].includes(state.work.last?.step || '') && step.id === 'solid' && state.work.last?.ok) out.push(make('h2', {}, ['What the command says']), make('pre', { className: 'said-by', tabindex: '0' }, [state.work.last.text]));
+  const last = state.work.last;
+  const isOwn = last?.ok && (step.id === 'prediction' ? last.step === 'predict' : step.id === 'solid' && ['stl', 'step', 'templates'].includes(last.step || ''));
+  if (last && isOwn) out.push(make('h2', {}, ['What the command says']), make('div', { className: 'said-by' }, said(last.text)));
   if (pageFile) {
     const anchor = step.id === 'prediction' ? '#performance' : '';
     out.push(
