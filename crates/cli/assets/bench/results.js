@@ -57,8 +57,8 @@ export const HELPS = {
   'swap-changes-hand': 'hand', 'setting-unused': 'setting', 'root-radius-unused': 'root-radius', 'length-unused': 'length',
 };
 
-/** What a command printed: its lines are as long as those of a terminal, so that sentences are joined again and run as wide as the window; rows of figures keep their places. @param {string} printed @returns {Node[]} */
-export const said = printed => {
+/** What a command printed: its lines are as long as those of a terminal, so that sentences are joined again and run as wide as the window; rows of figures keep their places. @param {string} printed @param {(sentence: string) => (Node|string)[]} linked What a sentence becomes on the page. @returns {Node[]} */
+export const said = (printed, linked) => {
   /** @type {{isRow: boolean, lines: string[]}[]} */
   const blocks = [];
   for (const line of printed.split('\n').filter(l => l.trim())) {
@@ -72,5 +72,5 @@ export const said = printed => {
   }
   return blocks.map(({ isRow, lines }) => isRow
     ? make('pre', { tabindex: '0', role: 'region', 'aria-label': 'Figures, scroll sideways' }, [lines.join('\n')])
-    : make('p', {}, [lines.map(l => l.trim()).join(' ')]));
+    : make('p', {}, linked(lines.map(l => l.trim()).join(' '))));
 };
