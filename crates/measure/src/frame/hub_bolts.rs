@@ -23,6 +23,8 @@ const INSIDE_WALL: f64 = 0.98;
 const BEYOND_RIM: f64 = 1.2;
 /// Fewest triangles of a wall: fewer show no circle.
 const LEAST_TRIANGLES: usize = 12;
+/// Most walls that are looked at, largest first: a torn scan has thousands of scraps.
+const MOST_WALLS: usize = 400;
 /// A wall must be there in this many of twelve directions from its own middle.
 const SECTORS: usize = 8;
 /// And this part of it must face that middle.
@@ -152,7 +154,10 @@ impl HubFaces {
         for (corners, [a, ..]) in &self.along {
             walls.entry(sets.root(number[a])).or_default().push(*corners);
         }
-        walls.into_values().filter(|wall| LEAST_TRIANGLES <= wall.len()).collect()
+        let mut walls: Vec<_> = walls.into_values().filter(|wall| LEAST_TRIANGLES <= wall.len()).collect();
+        walls.sort_by_key(|wall| std::cmp::Reverse(wall.len()));
+        walls.truncate(MOST_WALLS);
+        walls
     }
 
     /// The hole whose wall some triangles are; `None` if they are none, or the face around it is not there.
