@@ -381,7 +381,8 @@ fn bolts_text(bolts: &BoltFigures, asked: &Bolts, no_room: Option<&HoleFault>) -
             "the {holes} that the scan shows are not made, as asked: mass and moments are those of a hub without them"
         ),
         (Bolts::Given(_), _) => format!(
-            "the bolt holes are as given; the scan shows {holes}: the hub is not drilled as the part is"
+            "the bolt holes are as given; the scan shows {holes}, the first at {:.1} deg from the first blade: the hub is not drilled as the part is",
+            bolts.first_deg.value
         ),
     }
 }
@@ -393,10 +394,18 @@ impl SolidNotice {
             u64::from(given.count) == bolts.count
                 && is_near(given.hole_diameter_m, &bolts.hole_diameter_m)
                 && is_near(given.circle_diameter_m, &bolts.circle_diameter_m)
+                && given.first_deg.is_none_or(|a| is_at(a, bolts))
         };
         let is_said = !matches!(&asked, Bolts::Given(given) if is_same(given));
         is_said.then_some(Self::BoltsMeasured { bolts, asked, no_room })
     }
+}
+
+/// Whether a given angle is that of a measured hole, to half a degree (chosen: what a protractor reads) and its uncertainty.
+fn is_at(given_deg: f64, bolts: &BoltFigures) -> bool {
+    let step = 360.0 / bolts.count as f64;
+    let off = (given_deg - bolts.first_deg.value + 0.5 * step).rem_euclid(step) - 0.5 * step;
+    off.abs() <= 0.5 + COVERAGE_FACTOR_95 * bolts.first_deg.u
 }
 
 /// Whether a given size is the measured one, to 1 % and its uncertainty.

@@ -196,6 +196,10 @@ fn bolt_holes_of_the_table_are_made_unless_others_or_none_are_asked_for() {
     assert!(made.is_none() && said.contains("are not made, as asked"), "{said}");
     let (made, said) = told(SolidPlan { hub_diameter_m: Some(0.11), ..plan.clone() });
     assert!(made.is_none() && said.contains("no room") && said.contains("the wall of the hub"), "{said}");
+    let (_, said) = told(SolidPlan { bolts: Bolts::Given(bolts(Some(60.2))), ..plan.clone() });
+    assert!(said.is_empty(), "the third hole of the measured circle: {said}");
+    let (_, said) = told(SolidPlan { bolts: Bolts::Given(bolts(Some(20.0))), ..plan.clone() });
+    assert!(said.contains("the first at 15.0 deg"), "{said}");
     let given = BoltCircle { count: 6, ..bolts(Some(0.0)) };
     let (made, said) = told(SolidPlan { bolts: Bolts::Given(given), ..plan });
     assert!(made == Some(given) && said.contains("as given; the scan shows 8"), "{said}");
