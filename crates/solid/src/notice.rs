@@ -394,7 +394,7 @@ impl SolidNotice {
             u64::from(given.count) == bolts.count
                 && is_near(given.hole_diameter_m, &bolts.hole_diameter_m)
                 && is_near(given.circle_diameter_m, &bolts.circle_diameter_m)
-                && given.first_deg.is_none_or(|a| is_at(a, bolts))
+                && given.first_deg.is_none_or(|a| is_at(a, &bolts))
         };
         let is_said = !matches!(&asked, Bolts::Given(given) if is_same(given));
         is_said.then_some(Self::BoltsMeasured { bolts, asked, no_room })

@@ -14,7 +14,7 @@ pub enum Harm {
 }
 
 /// Codes of warnings that make figures wrong: scale, ends, edges, hand, the thing itself.
-const WRONG: [&str; 41] = [
+const WRONG: [&str; 40] = [
     "readings-contradict",
     "distances-contradict",
     "repeats-disagree",
@@ -30,7 +30,6 @@ const WRONG: [&str; 41] = [
     "tip-square",
     "ring-at-tips",
     "spike-at-end",
-    "bolts-partly-seen",
     "outside-circle",
     "beyond-tips",
     "ends-uncertain",
@@ -58,6 +57,9 @@ const WRONG: [&str; 41] = [
     "cavitation",
 ];
 
+/// Codes of warnings about the hub that make what is built by the table wrong.
+const WRONG_HUB: [&str; 1] = ["bolts-partly-seen"];
+
 /// Codes of warnings about what a file held besides the surface.
 const ASIDE: [&str; 8] = [
     "properties-ignored",
@@ -75,7 +77,7 @@ impl Notice {
     #[must_use]
     pub fn harm(&self) -> Harm {
         let code = self.code();
-        if WRONG.contains(&code) {
+        if WRONG.contains(&code) || WRONG_HUB.contains(&code) {
             Harm::Wrong
         } else if ASIDE.contains(&code) {
             Harm::Aside
