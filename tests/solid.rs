@@ -363,6 +363,36 @@ fn propellers(folder: &Path) -> Vec<(&'static str, f64)> {
     ]
 }
 
+/// What `solid` drills, `measure` finds, and what `measure` finds `solid` drills, for both hands.
+#[test]
+fn bolt_holes_of_a_solid_are_measured_and_made_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = folder.path();
+    let drilled =
+        ["--blades", "3", "--hub-diameter", "150mm", "--hub-length", "90mm", "--setting", "20deg@0.75"];
+    let holes = ["--bore", "40mm", "--bolts", "8x12mm@95mm@17deg", "-o", "drilled.stl"];
+    for table in [BY_HAND.to_owned(), left()] {
+        assert!(run(at, &table, &[&drilled[..], &holes[..]].concat()).status.success());
+        let read = bladeform_mesh::read(&std::fs::read(at.join("drilled.stl")).unwrap()).unwrap();
+        let plan = MeasurePlan {
+            diameter_m: Some(1.0),
+            stations: StationRadii::Ratios(vec![0.4, 0.6, 0.8]),
+            ..MeasurePlan::default()
+        };
+        let measured = measure(ScanInput::mesh(&read.mesh, "drilled"), &plan, &Silent).unwrap();
+        let bolts = measured.hub.as_ref().unwrap().bolts.as_ref().unwrap();
+        assert_eq!((bolts.count, bolts.seen, bolts.closed), (8, 8, 0));
+        assert!((bolts.hole_diameter_m.value - 0.012).abs() < 2.0 * bolts.hole_diameter_m.u, "{bolts:?}");
+        assert!((bolts.circle_diameter_m.value - 0.095).abs() < 1e-5, "{bolts:?}");
+        // The first blade of a scan is any of the three: 17 deg less a third of a turn or two, in steps of 45 deg.
+        let off = |from: f64| (bolts.first_deg.value - from).rem_euclid(45.0);
+        assert!([2.0, 17.0, 32.0].iter().any(|a| off(a - 0.1) < 0.2), "{bolts:?}");
+        let plan = SolidPlan { blades: 3, ..SolidPlan::default() };
+        let made = PropellerSurface::new(&measured, plan).unwrap().hub().unwrap().bolts.unwrap();
+        assert!(made.count == 8 && made.first_deg == Some(bolts.first_deg.value), "{made:?}");
+    }
+}
+
 #[test]
 fn general_purpose_libraries_find_the_same_solid() {
     let folder = tempfile::tempdir().unwrap();

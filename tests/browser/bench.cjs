@@ -371,6 +371,14 @@ const run = async () => {
   promise(fs.existsSync(path.join(folder, 'propeller.stl')), 'no solid was made');
   await shot(page, '8-solid');
   await suits(page, 'solid');
+  // What the command says fits a phone, and leads from the option that it names to the field.
+  await page.setViewportSize({ width: 390, height: 844 });
+  const wide = await page.evaluate(() => [...document.querySelectorAll('.said-by, .said-by p')].filter(el => el.scrollWidth > el.clientWidth + 1).length);
+  promise(wide === 0 && await page.locator('.said-by p').count() > 3, `${wide} parts of what the command says are wider than a phone`);
+  await page.setViewportSize({ width: 1280, height: 900 });
+  await page.click('.said-by button.link:has-text("Resolution of the scan")');
+  const isThere = await page.waitForFunction(() => /resolution/.test(document.activeElement?.id || ''), null, { timeout: 5000 }).then(() => true, () => false);
+  promise(isThere, 'a sentence of the command does not lead to the field that it names');
 
   promise(messages.length === 0, `console: ${messages.slice(0, 3).join(' | ')}`);
   promise(foreign.length === 0, `requests: ${foreign.slice(0, 3).join(' ')}`);

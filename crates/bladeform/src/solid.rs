@@ -20,7 +20,7 @@
 //! ```
 
 pub use bladeform_solid::{
-    BOLT_HOLES, BladeSurface, BoltCircle, ConnectionFault, Deviation, DeviationFigures, FillFault,
+    BOLT_HOLES, BladeSurface, BoltCircle, Bolts, ConnectionFault, Deviation, DeviationFigures, FillFault,
     FlatRegion, Group, HoleFault, Hub, HubSize, JointFault, MadeSolid, MassProperties, OutlineFault,
     PlanFault, PlanLength, PropellerSurface, ScanFault, SettingAngle, SolidError, SolidFacts, SolidFormat,
     SolidNotice, SolidPlan, StationFault, StepFile, StepUnit, SurfaceFault, TOLERANCES_M, Template,

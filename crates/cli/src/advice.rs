@@ -43,8 +43,12 @@ const ADVICE: &[(&str, &str)] = &[
     ("isolated-propeller", "For a body behind it give --body, or --stream-factor."),
     ("no-depth", "Give --depth, e.g. 1.5m."),
     ("hub-contradicts-blades", "See --hub-diameter, --hub-length, --blades and --setting."),
-    ("holes-contradict-hub", "See --bore (0mm for a full hub), --bolts, --hub-diameter and --nose-length."),
+    (
+        "holes-contradict-hub",
+        "See --bore (0mm for a full hub), --bolts (none for none), --hub-diameter and --nose-length.",
+    ),
     ("bolts-on-blade", "To state it, give --bolts with an angle, e.g. 8x10mm@114mm@22.5deg."),
+    ("bolts-measured", "See --bolts (none for a hub without)."),
     ("hub-measured", "See --bore and --bolts."),
     ("plan-contradicts-table", "See --setting, --setting-of and --diameter."),
     ("scan-not-found", "`bladeform record` and `bladeform predict` with --scan do that."),

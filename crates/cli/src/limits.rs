@@ -2,7 +2,7 @@
 
 use bladeform::measure::{HandReading, KnownDistance, ReadingPlace};
 use bladeform::quantity::{Angle, Length, Measured, Power, Range, SettingRadius, SettingText, StationRadii};
-use bladeform::solid::{BOLT_HOLES, BoltCircle, TOLERANCES_M};
+use bladeform::solid::{BOLT_HOLES, BoltCircle, Bolts, TOLERANCES_M};
 use bladeform::table::ReadingOf;
 
 /// Longest accepted length: no propeller comes near it, but a mistyped unit does.
@@ -23,9 +23,13 @@ pub(crate) fn positive_length(text: &str) -> Result<Length, String> {
     }
 }
 
-/// Bolt holes on a circle: `8x10mm@114mm`, and behind another `@` the angle of the first hole from the first blade.
-pub(crate) fn bolts(text: &str) -> Result<BoltCircle, String> {
-    const FORM: &str = "write COUNTxHOLE@CIRCLE[@ANGLE], e.g. 8x10mm@114mm or 8x10mm@114mm@22.5deg";
+/// Bolt holes on a circle: `8x10mm@114mm`, and behind another `@` the angle of the first hole from the first blade; `none` for none.
+pub(crate) fn bolts(text: &str) -> Result<Bolts, String> {
+    const FORM: &str =
+        "write COUNTxHOLE@CIRCLE[@ANGLE], e.g. 8x10mm@114mm or 8x10mm@114mm@22.5deg; none for a hub without";
+    if text.trim().eq_ignore_ascii_case("none") {
+        return Ok(Bolts::None);
+    }
     let (count, rest) = text.split_once(['x', 'X', '×']).ok_or(FORM)?;
     let (hole, place) = rest.split_once('@').ok_or(FORM)?;
     let (circle, angle) = match place.split_once('@') {
@@ -45,7 +49,8 @@ pub(crate) fn bolts(text: &str) -> Result<BoltCircle, String> {
         return Err("the angle of its first hole must be from -360deg to 360deg".to_owned());
     }
     let (hole, circle) = (positive_length(hole)?, positive_length(circle)?);
-    Ok(BoltCircle { count, hole_diameter_m: hole.m(), circle_diameter_m: circle.m(), first_deg })
+    let (hole_diameter_m, circle_diameter_m) = (hole.m(), circle.m());
+    Ok(Bolts::Given(BoltCircle { count, hole_diameter_m, circle_diameter_m, first_deg }))
 }
 
 /// A length from zero on.
@@ -311,11 +316,16 @@ mod tests {
 
     #[test]
     fn bolt_holes_have_a_count_a_size_and_a_circle() {
-        let found = bolts("8x10mm@114mm").unwrap();
+        let given = |text| match bolts(text) {
+            Ok(Bolts::Given(found)) => found,
+            other => panic!("{text}: {other:?}"),
+        };
+        assert_eq!(bolts(" None"), Ok(Bolts::None));
+        let found = given("8x10mm@114mm");
         assert_eq!((found.count, found.first_deg), (8, None));
         assert!((found.hole_diameter_m - 0.01).abs() < 1e-15, "{found:?}");
         assert!((found.circle_diameter_m - 0.114).abs() < 1e-15, "{found:?}");
-        let turned = bolts("6 × 3/8in @ 4 1/2in @ -30deg").unwrap();
+        let turned = given("6 × 3/8in @ 4 1/2in @ -30deg");
         assert!((turned.circle_diameter_m - 0.1143).abs() < 1e-12 && turned.count == 6, "{turned:?}");
         assert!((turned.first_deg.unwrap() + 30.0).abs() < 1e-9, "{turned:?}");
         for (text, needed) in [

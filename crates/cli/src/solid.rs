@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use bladeform::quantity::{Density, Hand, Length, ShownUnits, StationRadii};
 use bladeform::solid::{
-    BladeSurface, BoltCircle, Deviation, DeviationFigures, Hub, MadeSolid, MassProperties, PropellerSurface,
+    BladeSurface, Bolts, Deviation, DeviationFigures, Hub, MadeSolid, MassProperties, PropellerSurface,
     SettingAngle, SolidError, SolidFormat, SolidNotice, SolidPlan, StepFile, StepUnit, Template, deviation,
     templates, templates_pdf, write_named,
 };
@@ -51,9 +51,9 @@ pub(crate) struct Solid {
     /// Diameter of the bore, straight through the hub; 0mm makes a full hub [default: as measured, else none].
     #[arg(long, value_name = "LENGTH", value_parser = length_from_zero, allow_hyphen_values = true)]
     bore: Option<Length>,
-    /// Bolt holes through the hub, evenly on a circle: 8x10mm@114mm, or 8x10mm@114mm@22.5deg with the angle of the first hole from the first blade in the direction of rotation [default: none].
+    /// Bolt holes through the hub, evenly on a circle: 8x10mm@114mm, or 8x10mm@114mm@22.5deg with the angle of the first hole from the first blade in the direction of rotation; none makes a hub without [default: as measured, else none].
     #[arg(long, value_name = "COUNTxHOLE@CIRCLE[@ANGLE]", value_parser = bolts)]
-    bolts: Option<BoltCircle>,
+    bolts: Option<Bolts>,
     /// Diameter of a round shank, in place of the root in the table [default: the root as measured].
     #[arg(long, value_name = "LENGTH", value_parser = positive_length, allow_hyphen_values = true)]
     shank_diameter: Option<Length>,
@@ -165,7 +165,7 @@ impl Solid {
             hub_length_m: self.hub_length.map(Length::m),
             nose_length_m: self.nose_length.map(Length::m),
             bore_diameter_m: self.bore.map(Length::m),
-            bolts: self.bolts,
+            bolts: self.bolts.unwrap_or_default(),
             shank_diameter_m: self.shank_diameter.map(Length::m),
             tolerance_m: self.tolerance.map_or(defaults.tolerance_m, Length::m),
             metres_per_unit: if self.unit == Unit::M { 1.0 } else { 1e-3 },

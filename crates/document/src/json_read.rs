@@ -7,11 +7,11 @@ use crate::{DocumentError, Place};
 use bladeform_quantity::{Hand, Measured, UnitFamily};
 use bladeform_table::{
     Agreement, AxisBy, BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows,
-    BladeUncertainty, BladeVolume, DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame, HandBasis,
-    HubFigures, KnownLength, KnownLengthOf, NearSection, PartDeparture, PartRecord, Photograph, RecordText,
-    Repairs, RepeatedQuantity, Repeats, RootSection, RotatingVolume, Rotation, SCHEMA, Scale, SectionOutline,
-    SectionPart, SectionSurface, Setting, SettingOf, SmoothFigures, Source, Station, StationColumn,
-    StationScatter, StationTable, Step, UncertaintyBudget, UncertaintySource, VolumeSource,
+    BladeUncertainty, BladeVolume, BoltFigures, DEFAULT_REFERENCE_RADIUS_RATIO, Departures, Flag, Frame,
+    HandBasis, HubFigures, KnownLength, KnownLengthOf, NearSection, PartDeparture, PartRecord, Photograph,
+    RecordText, Repairs, RepeatedQuantity, Repeats, RootSection, RotatingVolume, Rotation, SCHEMA, Scale,
+    SectionOutline, SectionPart, SectionSurface, Setting, SettingOf, SmoothFigures, Source, Station,
+    StationColumn, StationScatter, StationTable, Step, UncertaintyBudget, UncertaintySource, VolumeSource,
 };
 use serde_json::Value;
 use std::collections::BTreeMap;
@@ -142,7 +142,34 @@ fn hub_figures(mut object: Object) -> Result<HubFigures, Fault> {
     };
     let [diameter_m, length_m, bore_diameter_m] =
         [figure("diameter_m")?, figure("length_m")?, figure("bore_diameter_m")?];
-    Ok(HubFigures { diameter_m, length_m, bore_diameter_m, extra: object.rest() })
+    let bolts = object.object("bolts")?.map(bolt_figures).transpose()?;
+    Ok(HubFigures { diameter_m, length_m, bore_diameter_m, bolts, extra: object.rest() })
+}
+
+/// Fewest and most holes of a circle of bolts that a table may state: as many as a solid may have.
+const BOLTS: std::ops::RangeInclusive<u64> = 2..=36;
+
+fn bolt_figures(mut object: Object) -> Result<BoltFigures, Fault> {
+    let mut figure = |key: &str| -> Result<Measured, Fault> {
+        let (value, u) = (object.needed_number(key)?, object.number(&format!("u_{key}"))?.unwrap_or(0.0));
+        if u < 0.0 || key != "first_deg" && value <= 0.0 {
+            return Err(object.fault(key, "must be greater than zero, and its uncertainty not below zero"));
+        }
+        Ok(Measured::new(value, u))
+    };
+    let [hole_diameter_m, circle_diameter_m, first_deg] =
+        [figure("hole_diameter_m")?, figure("circle_diameter_m")?, figure("first_deg")?];
+    let [count, seen, closed] = ["count", "seen", "closed"].map(|key| object.count(key));
+    let count = match count? {
+        Some(count) if BOLTS.contains(&count) => count,
+        _ => return Err(object.fault("count", "must be a number of holes from 2 to 36")),
+    };
+    let (seen, closed) = (seen?.unwrap_or(count), closed?.unwrap_or(0));
+    if count < seen.saturating_add(closed) {
+        return Err(object.fault("seen", "must not be more than `count`, together with `closed`"));
+    }
+    let extra = object.rest();
+    Ok(BoltFigures { count, seen, closed, hole_diameter_m, circle_diameter_m, first_deg, extra })
 }
 
 fn repeats(mut object: Object) -> Result<Repeats, Fault> {

@@ -6,10 +6,10 @@ use crate::readings::readings_value;
 use bladeform_quantity::Measured;
 use bladeform_table::{
     BladeDifference, BladeDifferenceUncertainty, BladeFigures, BladeRows, BladeUncertainty, BladeVolume,
-    ColumnUnit, Departures, Flag, Frame, HubFigures, KnownLength, NearSection, Notice, PartDeparture,
-    PartRecord, Photograph, RecordText, Repairs, RepeatedQuantity, Repeats, RootSection, RotatingVolume,
-    Rotation, SCHEMA, Scale, SectionOutline, SectionSurface, Setting, SmoothFigures, Source, Station,
-    StationColumn, StationScatter, StationTable, UncertaintyBudget,
+    BoltFigures, ColumnUnit, Departures, Flag, Frame, HubFigures, KnownLength, NearSection, Notice,
+    PartDeparture, PartRecord, Photograph, RecordText, Repairs, RepeatedQuantity, Repeats, RootSection,
+    RotatingVolume, Rotation, SCHEMA, Scale, SectionOutline, SectionSurface, Setting, SmoothFigures, Source,
+    Station, StationColumn, StationScatter, StationTable, UncertaintyBudget,
 };
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -131,7 +131,25 @@ fn hub_value(hub: &HubFigures) -> Value {
     let pair = |made: Made, (key, m): (&str, Option<Measured>)| {
         made.figure(key, m.map(|m| m.value)).figure(&format!("u_{key}"), m.map(|m| m.u))
     };
-    figures.into_iter().fold(Made::default(), pair).done(&hub.extra)
+    figures
+        .into_iter()
+        .fold(Made::default(), pair)
+        .with_some("bolts", hub.bolts.as_ref().map(bolts_value))
+        .done(&hub.extra)
+}
+
+fn bolts_value(bolts: &BoltFigures) -> Value {
+    let figures = [
+        ("hole_diameter_m", bolts.hole_diameter_m),
+        ("circle_diameter_m", bolts.circle_diameter_m),
+        ("first_deg", bolts.first_deg),
+    ];
+    let counts =
+        Made::default().with("count", bolts.count).with("seen", bolts.seen).with("closed", bolts.closed);
+    let pair = |made: Made, (key, m): (&str, Measured)| {
+        made.figure(key, Some(m.value)).figure(&format!("u_{key}"), Some(m.u))
+    };
+    figures.into_iter().fold(counts, pair).done(&bolts.extra)
 }
 
 fn repeats_value(repeats: &Repeats) -> Value {

@@ -4,10 +4,10 @@
 use bladeform_document::{DocumentError, read_csv, read_json, write_csv, write_json};
 use bladeform_quantity::{Hand, Measured};
 use bladeform_table::{
-    AxisBy, BladeDifference, BladeFigures, BladeRows, BladeVolume, Flag, Frame, HandBasis, HubFigures,
-    KnownLength, Notice, PartRecord, Photograph, Reading, ReadingOf, Readings, Reconciliation, RecordText,
-    Repairs, RootSection, RotatingVolume, Rotation, Scale, SectionOutline, SectionPart, Setting, SettingOf,
-    Source, Station, StationColumn, StationTable, SystematicPart, UncertaintySource, VolumeSource,
+    AxisBy, BladeDifference, BladeFigures, BladeRows, BladeVolume, BoltFigures, Flag, Frame, HandBasis,
+    HubFigures, KnownLength, Notice, PartRecord, Photograph, Reading, ReadingOf, Readings, Reconciliation,
+    RecordText, Repairs, RootSection, RotatingVolume, Rotation, Scale, SectionOutline, SectionPart, Setting,
+    SettingOf, Source, Station, StationColumn, StationTable, SystematicPart, UncertaintySource, VolumeSource,
 };
 use proptest::prelude::*;
 
@@ -150,6 +150,15 @@ fn full() -> StationTable {
         hub: Some(HubFigures {
             diameter_m: Some(Measured::new(0.16, 0.0002)),
             bore_diameter_m: Some(Measured::new(0.05, 0.0001)),
+            bolts: Some(BoltFigures {
+                count: 8,
+                seen: 6,
+                closed: 1,
+                hole_diameter_m: Measured::new(0.012, 0.0001),
+                circle_diameter_m: Measured::new(0.1, 0.0001),
+                first_deg: Measured::new(0.0, 0.1),
+                extra: serde_json::Map::new(),
+            }),
             ..HubFigures::default()
         }),
         blades: vec![BladeRows {
@@ -242,6 +251,12 @@ fn sections_of_the_root_are_checked_as_those_of_stations() {
     assert!(counts.contains("root_sections[0].outline has 2 x and 3 y"), "{counts}");
     let hub = bad(&|t| t.hub.as_mut().unwrap().diameter_m = Some(Measured::new(-0.16, 0.0)));
     assert!(hub.contains("hub.diameter_m must be greater than zero"), "{hub}");
+    let bolts =
+        |change: &dyn Fn(&mut BoltFigures)| bad(&|t| change(t.hub.as_mut().unwrap().bolts.as_mut().unwrap()));
+    let count = bolts(&|b| b.count = 1_000_000_000_000);
+    assert!(count.contains("hub.bolts.count must be a number of holes from 2 to 36"), "{count}");
+    let seen = bolts(&|b| b.seen = 8);
+    assert!(seen.contains("hub.bolts.seen must not be more than"), "{seen}");
 }
 
 #[test]

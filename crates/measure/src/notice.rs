@@ -4,7 +4,9 @@ use std::fmt;
 
 use bladeform_mesh::ReadNotice;
 use bladeform_quantity::Hand;
-use bladeform_table::{Coded, KnownLength, known_length_names, known_length_sentences, with_details};
+use bladeform_table::{
+    BoltFigures, Coded, KnownLength, known_length_names, known_length_sentences, with_details,
+};
 
 use crate::body::{Body, bodies_text, place_text};
 use crate::error::{Doubt, doubts_text};
@@ -145,6 +147,18 @@ pub enum MeasureNotice {
         end_m: f64,
         /// The same over the outer radius of the ring.
         end_ratio: f64,
+    },
+    /// The scan does not show a hole at every place of a circle of bolts, or other holes beside it.
+    BoltsPartlySeen {
+        /// The circle.
+        bolts: BoltFigures,
+        /// Round holes along the axis that do not lie on it.
+        others: usize,
+    },
+    /// There are holes along the axis in the hub that form no even circle.
+    HolesWithoutCircle {
+        /// Their number.
+        holes: usize,
     },
     /// Blades of a propeller differ by more than their uncertainties.
     BladesDiffer {
@@ -438,6 +452,8 @@ impl Coded for MeasureNotice {
             Self::WidePlanes { .. } => "wide-planes",
             Self::BeyondTips { .. } => "beyond-tips",
             Self::RingAtTips { .. } => "ring-at-tips",
+            Self::BoltsPartlySeen { .. } => "bolts-partly-seen",
+            Self::HolesWithoutCircle { .. } => "holes-without-circle",
             Self::BladesDiffer { .. } => "blades-differ",
             Self::Tip(TipNotice::Open { .. }) | Self::TipOfBlade { tip: TipNotice::Open { .. }, .. } => {
                 "tip-open"
@@ -526,6 +542,11 @@ impl Coded for MeasureNotice {
             ),
             Self::BeyondTips { fraction } => beyond_tips(*fraction),
             Self::RingAtTips { end_m, end_ratio } => ring_at_tips(*end_m, *end_ratio),
+            Self::BoltsPartlySeen { bolts, others } => bolts_partly_seen(bolts, *others),
+            Self::HolesWithoutCircle { holes } => format!(
+                "the hub shows {holes} round hole{} along the axis that form no even circle of at least three, or so little of it that their number is not sure: the table has no bolt holes, and a solid by it is not drilled there. Measure them on the part",
+                if *holes == 1 { "" } else { "s" }
+            ),
             Self::BladesDiffer { blades, differences } => blades_differ(*blades, differences),
             Self::Tip(tip) => tip.to_string(),
             Self::TipOfBlade { blade, tip } => format!("blade {blade}: {tip}"),
@@ -689,6 +710,33 @@ fn ring_at_tips(end_m: f64, end_ratio: f64) -> String {
 /// Differences in one sentence; all are in the details.
 const MOST_NAMED: usize = 2;
 
+/// What the scan shows at the places of a circle of bolts.
+fn bolts_partly_seen(bolts: &BoltFigures, others: usize) -> String {
+    let mm = |m: f64| format!("{:.1}", 1e3 * m);
+    let mut said = Vec::new();
+    if bolts.seen < bolts.count {
+        let rest = [(bolts.closed, "closed by a face"), (bolts.not_scanned(), "not scanned")];
+        let rest: Vec<String> =
+            rest.iter().filter(|(n, _)| 0 < *n).map(|(n, what)| format!("{n} {what}")).collect();
+        said.push(format!(
+            "of {} evenly spaced places on a circle of {} mm in the hub the scan shows a hole at {}; {}. The table states all {0}: look at the part before you rely on their number",
+            bolts.count,
+            mm(bolts.circle_diameter_m.value),
+            bolts.seen,
+            rest.join(", ")
+        ));
+    }
+    if 0 < others {
+        let (s, is) = if others == 1 { ("", "is") } else { ("s", "are") };
+        said.push(format!(
+            "the hub shows {others} more round hole{s} along its axis beside the circle of {} bolt holes: {} {is} not in the table, and a solid by it is not drilled there",
+            bolts.count,
+            if others == 1 { "it" } else { "they" }
+        ));
+    }
+    said.join(". Also, ")
+}
+
 fn blades_differ(blades: usize, differences: &[UnlikeBlade]) -> String {
     let listed = |named: &[UnlikeBlade]| {
         let own = |blade: usize| {
@@ -792,6 +840,7 @@ fn unlikely_size(radius_m: f64, likely: Option<&str>) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use bladeform_quantity::Measured;
     use bladeform_table::{KnownLengthOf, details_of, without_details};
 
     /// What a reader of a terminal takes in at once, characters (the project's own limit, some four lines).
@@ -854,6 +903,19 @@ mod tests {
             MeasureNotice::AxisBySymmetry,
             MeasureNotice::WidePlanes { stations: 24, outermost_ratio: 0.95, chord_per_radius: 0.81 },
             MeasureNotice::RingAtTips { end_m: 12.345, end_ratio: 0.999 },
+            MeasureNotice::BoltsPartlySeen {
+                bolts: BoltFigures {
+                    count: 36,
+                    seen: 22,
+                    closed: 12,
+                    hole_diameter_m: Measured::new(0.0123, 1e-4),
+                    circle_diameter_m: Measured::new(1.2345, 1e-4),
+                    first_deg: Measured::new(9.9, 0.1),
+                    extra: Default::default(),
+                },
+                others: 12,
+            },
+            MeasureNotice::HolesWithoutCircle { holes: 12 },
             MeasureNotice::BladesDiffer { blades: 12, differences: (1..=12).map(differ).collect() },
             MeasureNotice::OutsideCircle { distance_m: 12.3, fraction: 0.99 },
             MeasureNotice::Spike { points: 1_234_567, at_tip: false, fraction: 0.99, place: [-1.234e-5; 3] },

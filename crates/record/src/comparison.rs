@@ -138,7 +138,7 @@ fn facts(plan: &ComparisonPlan<'_>) -> String {
     ];
     let rows: String =
         rows.iter().map(|(term, text)| format!("<div><dt>{term}</dt><dd>{text}</dd></div>")).collect();
-    let notes = list("warnings", c.notes.iter().map(|n| sentence(&n.text())));
+    let notes = list("warnings", c.notes.iter().map(|n| sentence(n.sentence())));
     let notes = if notes.is_empty() { notes } else { format!("<h3>Notes</h3>{notes}") };
     format!("<dl class=\"facts\">{rows}</dl>{notes}")
 }

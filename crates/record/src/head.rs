@@ -2,7 +2,7 @@
 
 use bladeform_quantity::{COVERAGE_FACTOR_95, Measured};
 use bladeform_table::{
-    CAUTION, Coded, HandBasis, PartRecord, RecordText, Scale, ScrewFigures, Shown, StationColumn,
+    CAUTION, Coded, HandBasis, HubFigures, PartRecord, RecordText, Scale, ScrewFigures, Shown, StationColumn,
     StationTable, known_length_sentences, merged_flags,
 };
 
@@ -72,6 +72,7 @@ pub(crate) fn facts(table: &StationTable, version: &str) -> String {
     if let Some(l) = blade.blade_length_m {
         rows.push(("Blade length", length(l, blade.u.blade_length_m)));
     }
+    rows.extend(table.hub.as_ref().map_or_else(Vec::new, hub_rows));
     let reference = blade.reference_radius_ratio;
     rows.push(("Reference radius", format!("{reference} R = {}", length(reference * blade.radius_m, None))));
     rows.push(("Setting", setting(table)));
@@ -101,6 +102,30 @@ pub(crate) fn facts(table: &StationTable, version: &str) -> String {
     let rows: String =
         rows.into_iter().map(|(term, text)| format!("<div><dt>{term}</dt><dd>{text}</dd></div>")).collect();
     format!("<dl class=\"facts\">{rows}</dl>{}", differences(table))
+}
+
+/// The hub as the scan shows it.
+fn hub_rows(hub: &HubFigures) -> Vec<(&'static str, String)> {
+    let of = |m: &Measured| length(m.value, Some(m.u));
+    let sizes =
+        [("Hub diameter", &hub.diameter_m), ("Hub length", &hub.length_m), ("Bore", &hub.bore_diameter_m)];
+    let mut rows: Vec<_> = sizes.iter().filter_map(|(name, m)| Some((*name, of(m.as_ref()?)))).collect();
+    rows.extend(hub.bolts.as_ref().map(|bolts| {
+        let seen = if bolts.seen < bolts.count {
+            format!(" ({} of them seen in the scan)", bolts.seen)
+        } else {
+            String::new()
+        };
+        let first = number(Some(bolts.first_deg.value), Some(bolts.first_deg.u), 1.0, 1, "°");
+        let text = format!(
+            "{}{seen} of {} on a circle of {}; the first {first} from the first blade in the direction of rotation",
+            bolts.count,
+            of(&bolts.hole_diameter_m),
+            of(&bolts.circle_diameter_m)
+        );
+        ("Bolt holes", text)
+    }));
+    rows
 }
 
 /// What people say of the part. Title, note and date stand at the top of the page.

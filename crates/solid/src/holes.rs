@@ -2,6 +2,7 @@
 
 use std::f64::consts::{PI, TAU};
 
+use bladeform_table::BoltFigures;
 use thiserror::Error;
 
 use crate::hub::Hub;
@@ -19,10 +20,32 @@ pub struct BoltCircle {
     pub first_deg: Option<f64>,
 }
 
+/// Which bolt holes a hub gets.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub enum Bolts {
+    /// Those of the table, if it states any and the hub has room for them.
+    #[default]
+    AsMeasured,
+    /// None.
+    None,
+    /// These.
+    Given(BoltCircle),
+}
+
 /// Fewest and most bolt holes: one is no circle, and more are a mistake of typing (chosen).
 pub const BOLT_HOLES: [u32; 2] = [2, 36];
 
 impl BoltCircle {
+    /// Those of a table; `None` if it states sizes that no hub has.
+    pub(crate) fn measured(bolts: &BoltFigures) -> Option<Self> {
+        Some(Self {
+            count: u32::try_from(bolts.count).ok()?,
+            hole_diameter_m: bolts.hole_diameter_m.value,
+            circle_diameter_m: bolts.circle_diameter_m.value,
+            first_deg: Some(bolts.first_deg.value),
+        })
+    }
+
     /// The same on the mirrored propeller.
     pub(crate) fn mirrored(self) -> Self {
         Self { first_deg: self.first_deg.map(|a| -a), ..self }

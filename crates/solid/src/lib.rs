@@ -60,7 +60,7 @@ pub use bladeform_numeric::observe::{Observer, Silent, Stage};
 pub use deviation::{Deviation, DeviationFigures, deviation};
 pub use error::SolidError;
 pub use fault::{ConnectionFault, SurfaceFault};
-pub use holes::{BOLT_HOLES, BoltCircle, HoleFault};
+pub use holes::{BOLT_HOLES, BoltCircle, Bolts, HoleFault};
 pub use hub::Hub;
 pub use joint_fault::{FillFault, FlatRegion, JointFault};
 pub use mass::MassProperties;

@@ -1,8 +1,9 @@
 //! Everything that a solid must report: what was guessed, changed or left out. One code and one sentence each.
 
 use bladeform_quantity::{COVERAGE_FACTOR_95, Measured};
-use bladeform_table::{Coded, TableNotice, with_details};
+use bladeform_table::{BoltFigures, Coded, TableNotice, with_details};
 
+use crate::holes::{BoltCircle, Bolts, HoleFault};
 use crate::open_outline::LEAST_TAIL;
 
 /// A size of a hub.
@@ -63,12 +64,21 @@ pub enum SolidNotice {
         full_m: Option<Measured>,
         /// Whether the front is flat without being asked for.
         flat: bool,
-        /// Whether bolt holes are made, as asked.
-        bolts: bool,
+        /// Whether the table states no bolt holes, and none were asked for.
+        no_bolts: bool,
         /// A diameter of the table that cannot hold the blades and is not used, m.
         unfit_m: Option<f64>,
         /// Given sizes that are not those of the scan: which, given and measured, m.
         other: Vec<(HubSize, f64, Measured)>,
+    },
+    /// The table states bolt holes: whether they are made.
+    BoltsMeasured {
+        /// Those of the table.
+        bolts: BoltFigures,
+        /// Which were asked for.
+        asked: Bolts,
+        /// Why those of the table are not made: the hub has no room for them.
+        no_room: Option<HoleFault>,
     },
     /// The angle between bolt holes and blades was not stated.
     BoltsOnBlade,
@@ -272,6 +282,7 @@ impl Coded for SolidNotice {
             Self::HubLengthChosen { .. } => "hub-length-chosen",
             Self::HubDiameterChosen { .. } => "hub-diameter-chosen",
             Self::HubMeasured { .. } => "hub-measured",
+            Self::BoltsMeasured { .. } => "bolts-measured",
             Self::BoltsOnBlade => "bolts-on-blade",
             Self::RelativeAngles => "relative-angles-placed",
             Self::AnglesOfTable => "angles-of-table",
@@ -308,6 +319,7 @@ impl Coded for SolidNotice {
             Self::HubLengthChosen { length_m } => format!("the length of the hub was not given; {:.0} mm is used", (MM_PER_M * length_m).ceil()),
             Self::HubDiameterChosen { diameter_m } => format!("the diameter of the hub was not given; {:.1} mm is used", MM_PER_M * diameter_m),
             Self::HubMeasured { .. } => self.hub_text(),
+            Self::BoltsMeasured { bolts, asked, no_room } => bolts_text(bolts, asked, no_room.as_ref()),
             Self::BoltsOnBlade => "the angle between bolt holes and blades was not given: the first hole is put on the axis of the first blade. If the part has another angle, these blades stand wrong against its bolts; state the angle".to_owned(),
             Self::RelativeAngles => "the table's angles are relative: only the given setting makes them absolute, and an error there turns the whole blade".to_owned(),
             Self::AnglesOfTable => "the table's angles are relative and no setting was given: the blade has the angles of the table".to_owned(),
@@ -343,6 +355,64 @@ impl Coded for SolidNotice {
     }
 }
 
+/// What becomes of the bolt holes of a table.
+fn bolts_text(bolts: &BoltFigures, asked: &Bolts, no_room: Option<&HoleFault>) -> String {
+    let mm = |m: &Measured| {
+        format!("{:.1} mm ± {:.1} mm", MM_PER_M * m.value, MM_PER_M * COVERAGE_FACTOR_95 * m.u)
+    };
+    let unseen =
+        if bolts.seen < bolts.count { format!(" (seen at {} places)", bolts.seen) } else { String::new() };
+    let holes = format!(
+        "{} bolt holes{unseen} of {} on a circle of {}",
+        bolts.count,
+        mm(&bolts.hole_diameter_m),
+        mm(&bolts.circle_diameter_m)
+    );
+    match (asked, no_room) {
+        (Bolts::AsMeasured, Some(fault)) => {
+            format!("the measured {holes} are not made, since this hub has no room for them: {fault}")
+        }
+        (Bolts::AsMeasured, None) => format!(
+            "the bolt holes are as measured: {holes}, the first at {:.1} deg ± {:.1} deg from the first blade in the direction of rotation. They go straight through: depth, threads and countersinks are not made",
+            bolts.first_deg.value,
+            COVERAGE_FACTOR_95 * bolts.first_deg.u
+        ),
+        (Bolts::None, _) => format!(
+            "the {holes} that the scan shows are not made, as asked: mass and moments are those of a hub without them"
+        ),
+        (Bolts::Given(_), _) => format!(
+            "the bolt holes are as given; the scan shows {holes}, the first at {:.1} deg from the first blade: the hub is not drilled as the part is",
+            bolts.first_deg.value
+        ),
+    }
+}
+
+impl SolidNotice {
+    /// That of the bolt holes of a table; `None` where the given ones are the same.
+    pub(crate) fn of_bolts(bolts: BoltFigures, asked: Bolts, no_room: Option<HoleFault>) -> Option<Self> {
+        let is_same = |given: &BoltCircle| {
+            u64::from(given.count) == bolts.count
+                && is_near(given.hole_diameter_m, &bolts.hole_diameter_m)
+                && is_near(given.circle_diameter_m, &bolts.circle_diameter_m)
+                && given.first_deg.is_none_or(|a| is_at(a, &bolts))
+        };
+        let is_said = !matches!(&asked, Bolts::Given(given) if is_same(given));
+        is_said.then_some(Self::BoltsMeasured { bolts, asked, no_room })
+    }
+}
+
+/// Whether a given angle is that of a measured hole, to half a degree (chosen: what a protractor reads) and its uncertainty.
+fn is_at(given_deg: f64, bolts: &BoltFigures) -> bool {
+    let step = 360.0 / bolts.count as f64;
+    let off = (given_deg - bolts.first_deg.value + 0.5 * step).rem_euclid(step) - 0.5 * step;
+    off.abs() <= 0.5 + COVERAGE_FACTOR_95 * bolts.first_deg.u
+}
+
+/// Whether a given size is the measured one, to 1 % and its uncertainty.
+fn is_near(given_m: f64, seen: &Measured) -> bool {
+    (given_m - seen.value).abs() <= 0.01 * seen.value + COVERAGE_FACTOR_95 * seen.u
+}
+
 impl SolidNotice {
     /// The sentence of a measured hub.
     fn hub_text(&self) -> String {
@@ -353,7 +423,7 @@ impl SolidNotice {
             bore_diameter_m,
             full_m,
             flat,
-            bolts,
+            no_bolts,
             unfit_m,
             other,
         } = self
@@ -396,8 +466,11 @@ impl SolidNotice {
         if bore_diameter_m.is_some() {
             parts.push("the bore goes straight through: a taper, steps and keyways are not made".to_owned());
         }
-        if !bolts {
-            parts.push("bolt holes are not looked for in the scan and not made".to_owned());
+        if *no_bolts {
+            parts.push(
+                "the table states no bolt holes and none are made: the part may have some that the scan does not show"
+                    .to_owned(),
+            );
         }
         parts.join("; ")
     }

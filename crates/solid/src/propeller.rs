@@ -2,12 +2,12 @@
 
 use bladeform_numeric::observe::{Observer, Stage, report};
 use bladeform_quantity::{Hand, Measured};
-use bladeform_table::{SectionSurface, SettingOf, StationTable};
+use bladeform_table::{BoltFigures, SectionSurface, SettingOf, StationTable};
 
 use crate::error::SolidError;
 use crate::facets::{Facets, Start, facets_of};
 use crate::fault::{ConnectionFault, SurfaceFault};
-use crate::holes::{BoltCircle, HoleFault};
+use crate::holes::{BoltCircle, Bolts, HoleFault};
 use crate::hub::{Hub, HubCorner};
 use crate::joint::volume_outside_m3;
 use crate::joint_fault::JointFault;
@@ -33,8 +33,8 @@ pub struct SolidPlan {
     pub nose_length_m: Option<f64>,
     /// Diameter of the bore of the hub; by default that of the table, if it states one; 0 for none.
     pub bore_diameter_m: Option<f64>,
-    /// Holes for bolts in the hub; by default none.
-    pub bolts: Option<BoltCircle>,
+    /// Holes for bolts in the hub; by default those of the table, if it states any.
+    pub bolts: Bolts,
     /// Diameter of a round shank. It is built in place of what the table holds of the root.
     pub shank_diameter_m: Option<f64>,
     /// Maximum distance of the facets from the smooth surface.
@@ -71,7 +71,7 @@ impl Default for SolidPlan {
             hub_length_m: None,
             nose_length_m: None,
             bore_diameter_m: None,
-            bolts: None,
+            bolts: Bolts::AsMeasured,
             shank_diameter_m: None,
             tolerance_m: TOLERANCE_M,
             metres_per_unit: 1e-3,
@@ -172,22 +172,38 @@ impl<'a> PropellerSurface<'a> {
                 1e-3 * (1e3 * length).ceil()
             });
             let bore_m = plan.bore_diameter_m.or(measured.bore_diameter_m.map(|b| b.value)).unwrap_or(0.0);
-            let is_drilled = 0.0 < bore_m || plan.bolts.is_some();
+            let mut bolts = match plan.bolts {
+                Bolts::Given(bolts) => Some(bolts),
+                Bolts::AsMeasured => measured.bolts.as_ref().and_then(BoltCircle::measured),
+                Bolts::None => None,
+            };
+            let is_drilled = 0.0 < bore_m || bolts.is_some();
             measured.flat = plan.nose_length_m.is_none() && (measured.length_m.is_some() || is_drilled);
             let nose_m = plan.nose_length_m.unwrap_or(if measured.flat { 0.0 } else { radius_m });
             let middle_m = if on_cylinders { 0.5 * (stands[0] + stands[1]) } else { 0.0 };
-            let made =
-                Hub { radius_m, length_m, nose_m, middle_m, bore_radius_m: 0.5 * bore_m, bolts: plan.bolts };
-            made.check_holes(plan.bore_diameter_m.is_none(), plan.tolerance_m)?;
+            let mut made = Hub { radius_m, length_m, nose_m, middle_m, bore_radius_m: 0.5 * bore_m, bolts };
+            let mut no_room = None;
+            let mut fault = made.check_holes(plan.bore_diameter_m.is_none(), plan.tolerance_m).err();
+            if fault.is_some() && plan.bolts == Bolts::AsMeasured && bolts.is_some() {
+                // A hub that was asked for otherwise need not have room for what was measured.
+                (bolts, made.bolts) = (None, None);
+                let without = made.check_holes(plan.bore_diameter_m.is_none(), plan.tolerance_m).err();
+                (no_room, fault) = (fault.filter(|_| without.is_none()), without);
+            }
+            if let Some(fault) = fault {
+                return Err(fault.into());
+            }
             hub = Some(made);
             if on_cylinders {
                 warnings.push(SolidNotice::HubUnderRoots { middle_m });
             }
-            if plan.bolts.is_some_and(|b| b.first_deg.is_none()) {
+            if bolts.is_some_and(|b| b.first_deg.is_none()) {
                 warnings.push(SolidNotice::BoltsOnBlade);
             }
+            let of_bolts = measured.bolts.take();
             warnings.extend(measured.notice());
-        } else if plan.bore_diameter_m.is_some() || plan.bolts.is_some() {
+            warnings.extend(of_bolts.and_then(|b| SolidNotice::of_bolts(b, plan.bolts, no_room)));
+        } else if plan.bore_diameter_m.is_some() || matches!(plan.bolts, Bolts::Given(_)) {
             return Err(HoleFault::NoHub.into());
         }
         warnings.extend(surface.warnings().iter().cloned());
@@ -443,8 +459,10 @@ struct MeasuredHub {
     full_m: Option<Measured>,
     /// Whether the front is flat without being asked for.
     flat: bool,
-    /// Whether bolt holes are asked for.
-    bolts: bool,
+    /// Bolt holes of the table.
+    bolts: Option<BoltFigures>,
+    /// Whether there are none, and none are asked for.
+    no_bolts: bool,
     /// A measured diameter that cannot hold the blades, m.
     unfit_m: Option<f64>,
     /// Given sizes that are not those of the scan.
@@ -473,7 +491,8 @@ impl MeasuredHub {
             bore_diameter_m: known.bore_diameter_m.filter(|_| plan.bore_diameter_m.is_none()),
             full_m: known.bore_diameter_m.filter(|_| plan.bore_diameter_m.is_some_and(|b| b <= 0.0)),
             flat: false,
-            bolts: plan.bolts.is_some(),
+            no_bolts: known.bolts.is_none() && plan.bolts == Bolts::AsMeasured,
+            bolts: known.bolts,
             unfit_m: diameter.filter(|d| !fits(d)).map(|d| d.value),
             other: [
                 (HubSize::Diameter, plan.hub_diameter_m, known.diameter_m),
@@ -488,8 +507,18 @@ impl MeasuredHub {
     }
 
     fn notice(self) -> Option<SolidNotice> {
-        let Self { under_roots, diameter_m, length_m, bore_diameter_m, full_m, flat, bolts, unfit_m, other } =
-            self;
+        let Self {
+            under_roots,
+            diameter_m,
+            length_m,
+            bore_diameter_m,
+            full_m,
+            flat,
+            no_bolts,
+            unfit_m,
+            other,
+            ..
+        } = self;
         let is_some =
             [diameter_m, length_m, bore_diameter_m, full_m].iter().any(Option::is_some) || unfit_m.is_some();
         (is_some || !other.is_empty()).then_some(SolidNotice::HubMeasured {
@@ -499,7 +528,7 @@ impl MeasuredHub {
             bore_diameter_m,
             full_m,
             flat,
-            bolts,
+            no_bolts,
             unfit_m,
             other,
         })

@@ -7,10 +7,10 @@ use std::f64::consts::PI;
 
 use bladeform_quantity::{Hand, Measured};
 use bladeform_solid::{
-    BoltCircle, HoleFault, MadeSolid, PropellerSurface, SettingAngle, Silent, SolidError, SolidNotice,
+    BoltCircle, Bolts, HoleFault, MadeSolid, PropellerSurface, SettingAngle, Silent, SolidError, SolidNotice,
     SolidPlan,
 };
-use bladeform_table::{Coded, HubFigures, StationTable};
+use bladeform_table::{BoltFigures, Coded, HubFigures, StationTable};
 
 const LENGTH_M: f64 = 0.08;
 
@@ -60,9 +60,9 @@ fn the_solid_loses_the_volume_of_its_holes_and_has_a_handle_for_each() {
     let eight = 8.0 * cylinder(0.012);
     let first = Some(10.0);
     for (bore_m, bolts, holes, lost) in [
-        (Some(0.05), None, 1, cylinder(0.05)),
-        (None, Some(bolts(first)), 8, eight),
-        (Some(0.05), Some(bolts(first)), 9, cylinder(0.05) + eight),
+        (Some(0.05), Bolts::None, 1, cylinder(0.05)),
+        (None, Bolts::Given(bolts(first)), 8, eight),
+        (Some(0.05), Bolts::Given(bolts(first)), 9, cylinder(0.05) + eight),
     ] {
         let drilled = made(&table, SolidPlan { bore_diameter_m: bore_m, bolts, ..plan() });
         assert_eq!(characteristic(&drilled), 2 - 2 * holes, "{holes} holes");
@@ -87,7 +87,7 @@ fn the_solid_loses_the_volume_of_its_holes_and_has_a_handle_for_each() {
 
 #[test]
 fn finer_facets_approach_the_closed_formula_and_mass_follows() {
-    let drilled = SolidPlan { bore_diameter_m: Some(0.05), bolts: Some(bolts(Some(0.0))), ..plan() };
+    let drilled = SolidPlan { bore_diameter_m: Some(0.05), bolts: Bolts::Given(bolts(Some(0.0))), ..plan() };
     let off = |tolerance_m: f64| {
         let made = made(&table(), SolidPlan { tolerance_m, ..drilled.clone() });
         let mass = made.solid.mass_properties(1000.0).mass_kg;
@@ -107,7 +107,7 @@ fn the_first_hole_stands_where_it_is_stated() {
             table.frame.get_or_insert_default().hand = Hand::Left;
         }
         let circle = BoltCircle { count: 2, ..bolts(Some(30.0)) };
-        let made = made(&table, SolidPlan { bolts: Some(circle), ..plan() });
+        let made = made(&table, SolidPlan { bolts: Bolts::Given(circle), ..plan() });
         // Corners on the rear end near the circle of the bolts, mm: x and z.
         let mesh = made.solid.mesh();
         let rear = -0.5e3 * LENGTH_M;
@@ -153,10 +153,10 @@ fn the_bore_of_the_table_is_made_unless_it_is_refused_or_another_is_given() {
     assert!(hub.bore_radius_m == 0.0 && 0.0 < hub.nose_m, "{hub:?}");
     assert!(said.contains("is not made, as asked"), "{said}");
     let (hub, said, on_blade) =
-        told(SolidPlan { bore_diameter_m: Some(0.04), bolts: Some(bolts(None)), ..plan.clone() });
+        told(SolidPlan { bore_diameter_m: Some(0.04), bolts: Bolts::Given(bolts(None)), ..plan.clone() });
     assert!((hub.bore_radius_m - 0.02).abs() < 1e-12 && on_blade, "{hub:?}");
     assert!(
-        said.contains("the given bore diameter of 40.0 mm") && !said.contains("not looked for"),
+        said.contains("the given bore diameter of 40.0 mm") && !said.contains("states no bolt holes"),
         "{said}"
     );
     let narrow = SolidPlan { bore_diameter_m: Some(0.139), ..plan };
@@ -164,6 +164,45 @@ fn the_bore_of_the_table_is_made_unless_it_is_refused_or_another_is_given() {
         PropellerSurface::new(&table, narrow),
         Err(SolidError::Holes(HoleFault::BoreTooWide { measured: false, .. }))
     ));
+}
+
+#[test]
+fn bolt_holes_of_the_table_are_made_unless_others_or_none_are_asked_for() {
+    let mut table = table();
+    table.hub = Some(HubFigures {
+        diameter_m: Some(Measured::new(0.14, 1e-4)),
+        bolts: Some(BoltFigures {
+            count: 8,
+            seen: 5,
+            closed: 2,
+            hole_diameter_m: Measured::new(0.012, 1e-4),
+            circle_diameter_m: Measured::new(0.1, 1e-4),
+            first_deg: Measured::new(15.0, 0.1),
+            extra: Default::default(),
+        }),
+        ..HubFigures::default()
+    });
+    let plan = SolidPlan { blades: 3, hub_diameter_m: None, nose_length_m: None, ..plan() };
+    let told = |plan: SolidPlan| {
+        let propeller = PropellerSurface::new(&table, plan).unwrap();
+        let all = propeller.warnings().iter();
+        let said: Vec<String> = all.filter(|w| w.code() == "bolts-measured").map(Coded::sentence).collect();
+        (propeller.hub().unwrap().bolts, said.join("\n"))
+    };
+    let (made, said) = told(plan.clone());
+    assert_eq!(made, Some(BoltCircle { first_deg: Some(15.0), ..bolts(None) }));
+    assert!(said.contains("seen at 5 places") && said.contains("straight through"), "{said}");
+    let (made, said) = told(SolidPlan { bolts: Bolts::None, ..plan.clone() });
+    assert!(made.is_none() && said.contains("are not made, as asked"), "{said}");
+    let (made, said) = told(SolidPlan { hub_diameter_m: Some(0.11), ..plan.clone() });
+    assert!(made.is_none() && said.contains("no room") && said.contains("the wall of the hub"), "{said}");
+    let (_, said) = told(SolidPlan { bolts: Bolts::Given(bolts(Some(60.2))), ..plan.clone() });
+    assert!(said.is_empty(), "the third hole of the measured circle: {said}");
+    let (_, said) = told(SolidPlan { bolts: Bolts::Given(bolts(Some(20.0))), ..plan.clone() });
+    assert!(said.contains("the first at 15.0 deg"), "{said}");
+    let given = BoltCircle { count: 6, ..bolts(Some(0.0)) };
+    let (made, said) = told(SolidPlan { bolts: Bolts::Given(given), ..plan });
+    assert!(made == Some(given) && said.contains("as given; the scan shows 8"), "{said}");
 }
 
 #[test]

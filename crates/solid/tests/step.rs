@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use bladeform_solid::{BoltCircle, PropellerSurface, SolidPlan, StepUnit};
+use bladeform_solid::{BoltCircle, Bolts, PropellerSurface, SolidPlan, StepUnit};
 
 const TABLE: &str = r#"{"blade": {"radius_m": 0.5, "root_radius_m": 0.06}, "stations": [
   {"radius_m": 0.15, "chord_m": 0.060, "blade_angle_deg": 40.0, "thickness_ratio": 0.20, "camber_ratio": 0.02},
@@ -44,7 +44,7 @@ fn every_edge_has_two_faces_that_run_against_each_other_and_the_shell_is_a_ball(
                 blades: blades.unwrap_or(1),
                 hub_diameter_m,
                 bore_diameter_m,
-                bolts,
+                bolts: bolts.map_or(Bolts::None, Bolts::Given),
                 nose_length_m,
                 ..SolidPlan::default()
             };

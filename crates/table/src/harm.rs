@@ -58,6 +58,9 @@ const WRONG: [&str; 41] = [
     "cavitation",
 ];
 
+/// Codes of warnings about the hub that make what is built by the table wrong.
+const WRONG_HUB: [&str; 1] = ["bolts-partly-seen"];
+
 /// Codes of warnings about what a file held besides the surface.
 const ASIDE: [&str; 8] = [
     "properties-ignored",
@@ -75,7 +78,7 @@ impl Notice {
     #[must_use]
     pub fn harm(&self) -> Harm {
         let code = self.code();
-        if WRONG.contains(&code) {
+        if WRONG.contains(&code) || WRONG_HUB.contains(&code) {
             Harm::Wrong
         } else if ASIDE.contains(&code) {
             Harm::Aside

@@ -27,8 +27,37 @@ pub struct HubFigures {
     pub length_m: Option<Measured>,
     /// Diameter of its bore, m, with its standard uncertainty.
     pub bore_diameter_m: Option<Measured>,
+    /// Holes for bolts on a circle about the axis of rotation.
+    pub bolts: Option<BoltFigures>,
     /// Keys that this version does not know.
     pub extra: Map<String, Value>,
+}
+
+/// Equal holes along the axis of rotation, evenly spaced on a circle about it, as a scan shows them.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BoltFigures {
+    /// Places of the circle.
+    pub count: u64,
+    /// Places at which the wall of a hole was found.
+    pub seen: u64,
+    /// Places that a face of the scan closes: no hole, one that was plugged, or one that the making of the mesh filled.
+    pub closed: u64,
+    /// Mean diameter of the holes that were found, m.
+    pub hole_diameter_m: Measured,
+    /// Diameter of the circle through their centres, m.
+    pub circle_diameter_m: Measured,
+    /// Angle from the axis of the first blade to the first place in the direction of rotation, from 0 to less than one step of the circle, deg.
+    pub first_deg: Measured,
+    /// Keys that this version does not know.
+    pub extra: Map<String, Value>,
+}
+
+impl BoltFigures {
+    /// Places at which the scan shows neither a hole nor a face.
+    #[must_use]
+    pub fn not_scanned(&self) -> u64 {
+        self.count.saturating_sub(self.seen).saturating_sub(self.closed)
+    }
 }
 
 impl HubFigures {

@@ -85,7 +85,7 @@ pub use error::{Step, TableError, path_text};
 pub use fault::TableFault;
 pub use flag::{Edge, Flag};
 pub use harm::{Harm, by_harm};
-pub use inboard::{HubFigures, RootSection};
+pub use inboard::{BoltFigures, HubFigures, RootSection};
 pub use known_length::{KnownLength, KnownLengthOf, known_length_names, known_length_sentences};
 pub use mean::{blade_differences, mean_of};
 pub use merged::{MergedFlag, merged_flags};

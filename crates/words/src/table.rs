@@ -3,11 +3,11 @@
 use crate::layout::{FlagNotes, aligned, text_of};
 use crate::readings::reading_lines;
 use crate::warning::{Advice, no_advice, warning_in};
-use bladeform_quantity::{COVERAGE_FACTOR_95, ShownUnits};
+use bladeform_quantity::{COVERAGE_FACTOR_95, Measured, ShownUnits};
 use bladeform_table::{
-    Agreement, BladeDifference, CAUTION, CONTRADICTION, Harm, NearSection, Notice, RepeatedQuantity, Repeats,
-    Scale, ScrewFigures, SectionSurface, Shown, Station, StationColumn, StationTable, known_length_sentences,
-    place_text,
+    Agreement, BladeDifference, CAUTION, CONTRADICTION, Harm, HubFigures, NearSection, Notice,
+    RepeatedQuantity, Repeats, Scale, ScrewFigures, SectionSurface, Shown, Station, StationColumn,
+    StationTable, known_length_sentences, place_text,
 };
 
 /// The columns of the terminal and whether the half width of their 95 % interval follows.
@@ -100,8 +100,30 @@ fn head(table: &StationTable, units: ShownUnits) -> Vec<String> {
     let others = scale_line(table).into_iter().chain(table.scale.iter().flat_map(known_length_lines));
     lines.extend(others.chain(frame_lines(table)).map(|line| units.text(&line)));
     lines.push(setting_line(table));
+    lines.extend(table.hub.as_ref().and_then(|hub| hub_line(hub, units)));
     lines.extend(screw_line(table, units));
     lines
+}
+
+/// The hub as the scan shows it.
+fn hub_line(hub: &HubFigures, units: ShownUnits) -> Option<String> {
+    let mm = StationColumn::RadiusM.shown().in_units(units);
+    let length = |m: &Measured| with_u(mm, m.value, Some(m.u));
+    let sizes = [("diameter", &hub.diameter_m), ("length", &hub.length_m), ("bore", &hub.bore_diameter_m)];
+    let mut parts: Vec<String> =
+        sizes.iter().filter_map(|(name, m)| Some(format!("{name} {}", length(m.as_ref()?)))).collect();
+    parts.extend(hub.bolts.as_ref().map(|bolts| {
+        let seen =
+            if bolts.seen < bolts.count { format!(" ({} seen)", bolts.seen) } else { String::new() };
+        format!(
+            "{} bolt holes{seen} of {} on a circle of {}, the first at {} from the first blade in the direction of rotation",
+            bolts.count,
+            length(&bolts.hole_diameter_m),
+            length(&bolts.circle_diameter_m),
+            with_u(Shown::new("", "deg", 1.0, 1), bolts.first_deg.value, Some(bolts.first_deg.u))
+        )
+    }));
+    (!parts.is_empty()).then(|| format!("Hub: {}", parts.join(", ")))
 }
 
 /// The figures of the whole screw, where sections lie on cylinders.

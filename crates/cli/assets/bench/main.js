@@ -3,7 +3,7 @@ import { choose, chosen, follow, get, listen, look, now, onAlarm, post, run, sen
 import { READINGS, STEPS, fieldOf } from './fields.js';
 import { fieldBoxes, idOf, make } from './form.js';
 import { inPicture, loadBlade, loadScan, pickPoints, prefer, setMarks, showsBlade } from './picture.js';
-import { HELPS, part, results, warnings } from './results.js';
+import { HELPS, part, results, said, warnings } from './results.js';
 import { sliderBox } from './sliders.js';
 import { chosenStation, hideSpan, showSpan } from './span.js';
 
@@ -47,13 +47,24 @@ const withLinks = (sentence, command) => {
   });
 };
 
+/** A sentence of a command that ended: where it names an option, the page names the field. @param {string} sentence @param {string} command @returns {(Node|string)[]} */
+const withFields = (sentence, command) => sentence.split(/(--[a-z][a-z-]*)/).map(word => {
+  const found = word.startsWith('--') && [command, 'measure'].map(c => ({ c, field: fieldOf(word.slice(2), c) })).find(({ field }) => field);
+  if (!found || !found.field) return word;
+  const { c, field: { step: id, option } } = found;
+  const name = STEPS.find(s => s.id === id)?.fields.find(f => f.option === option)?.name;
+  return name ? make('button', { type: 'button', className: 'link', onclick: () => goTo(id, c, option) }, [`“${name}”`]) : word;
+});
+
 /** Shows a step, and puts the focus on one of its fields. @param {string} id @param {string} [command] @param {string} [option] */
-const goTo = (id, command, option) => {
+const goTo = async (id, command, option) => {
   step = STEPS.find(s => s.id === id) || step;
   history.replaceState(null, '', `#${step.id}`);
   shownPanel = '';
   if (step.id !== 'size') marking(false);
-  render();
+  const isShown = render();
+  // The fields of a step are made anew; only then can one of them have the focus.
+  if (option) await isShown;
   const field = option && one(idOf(command || '', option));
   if (field) {
     field.closest('details')?.setAttribute('open', '');
@@ -352,7 +363,7 @@ const readingsPanel = found => {
     const sentence = await choose('measure', 'reading', [...chosen('measure', 'reading'), text]);
     wrong.textContent = sentence ? asSentence(sentence.replace(/^--\S+: /, '')) : '';
     wrong.hidden = !sentence;
-    if (!sentence) { shownPanel = ''; render(); one('reading-value')?.focus(); }
+    if (!sentence) { shownPanel = ''; await render(); one('reading-value')?.focus(); }
   };
   const nameOf = text => {
     const [, word, rest] = /^([a-z-]+)=(.*)$/.exec(text) || [];
@@ -581,8 +592,9 @@ const outcome = found => {
   }
   const pages = step.id === 'record' ? ['record.html'] : step.id === 'prediction' && state.files['prediction.json'] ? ['prediction.html', 'record.html'] : [];
   const pageFile = pages.find(p => state.files[p]);
-  if (step.id === 'prediction' && state.work.last?.step === 'predict' && state.work.last.ok) out.push(make('h2', {}, ['What the command says']), make('pre', { className: 'said-by', tabindex: '0' }, [state.work.last.text]));
-  if (['stl', 'step', 'templates'].includes(state.work.last?.step || '') && step.id === 'solid' && state.work.last?.ok) out.push(make('h2', {}, ['What the command says']), make('pre', { className: 'said-by', tabindex: '0' }, [state.work.last.text]));
+  const last = state.work.last;
+  const isOwn = last?.ok && (step.id === 'prediction' ? last.step === 'predict' : step.id === 'solid' && ['stl', 'step', 'templates'].includes(last.step || ''));
+  if (last && isOwn) out.push(make('h2', {}, ['What the command says']), make('div', { className: 'said-by' }, said(last.text, sentence => withFields(sentence, step.command || ''))));
   if (pageFile) {
     const anchor = step.id === 'prediction' ? '#performance' : '';
     out.push(
@@ -608,8 +620,14 @@ const panelKey = state => {
 
 let isRendering = false;
 let again = false;
-const render = async () => {
-  if (isRendering) { again = true; return; }
+let whenShown = Promise.resolve();
+/** Shows the state as it is now; the promise ends when it is shown. @returns {Promise<void>} */
+const render = () => {
+  if (isRendering) again = true;
+  else whenShown = renderAll();
+  return whenShown;
+};
+const renderAll = async () => {
   isRendering = true;
   do {
     again = false;

@@ -1,5 +1,6 @@
 // Results as the record page has them: table, warnings, sheets and curves are taken from record.html, so that every digit is the same.
 import { now, text } from './ask.js';
+import { make } from './form.js';
 
 /** @typedef {{document: Document, view: any, table: any}} Results */
 
@@ -54,4 +55,22 @@ export const HELPS = {
   'relative-angles': 'setting', 'no-length': 'length', 'unlikely-size': 'length', 'no-root-radius': 'root-radius', 'root-radius-needed': 'root-radius', 'resolution-estimated': 'resolution', 'resolution-doubtful': 'resolution',
   'long-range-unknown': 'scan-accuracy', 'ends-uncertain': 'swap', 'wide-planes': 'sections', 'hand-doubtful': 'hand', 'edge-by-rule': 'hand', 'back-by-rule': 'hand', 'sides-uncertain': 'hand',
   'swap-changes-hand': 'hand', 'setting-unused': 'setting', 'root-radius-unused': 'root-radius', 'length-unused': 'length',
+};
+
+/** What a command printed: its lines are as long as those of a terminal, so that sentences are joined again and run as wide as the window; rows of figures keep their places. @param {string} printed @param {(sentence: string) => (Node|string)[]} linked What a sentence becomes on the page. @returns {Node[]} */
+export const said = (printed, linked) => {
+  /** @type {{isRow: boolean, lines: string[]}[]} */
+  const blocks = [];
+  for (const line of printed.split('\n').filter(l => l.trim())) {
+    const before = blocks.at(-1);
+    const isRow = /\S {2,}\S.* {2,}\S/.test(line);
+    const goesOn = !isRow && /^ {4}\S/.test(line);
+    // The row of units below a head may hold few words.
+    const isUnder = before?.isRow && /^ {5}/.test(line);
+    if (before && (isRow || isUnder ? before.isRow : goesOn && !before.isRow)) before.lines.push(line);
+    else blocks.push({ isRow, lines: [line] });
+  }
+  return blocks.map(({ isRow, lines }) => isRow
+    ? make('pre', { tabindex: '0', role: 'region', 'aria-label': 'Figures, scroll sideways' }, [lines.join('\n')])
+    : make('p', {}, linked(lines.map(l => l.trim()).join(' '))));
 };

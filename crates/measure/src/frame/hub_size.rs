@@ -1,14 +1,17 @@
-//! Size of a propeller's hub as a scan shows it: diameter of its round wall, length between its end faces, and diameter of its bore.
+//! Size of a propeller's hub as a scan shows it: diameter of its round wall, length between its end faces, diameter of its bore, and holes for bolts.
 
 use std::f64::consts::TAU;
 
 use bladeform_mesh::CleanMesh;
-use bladeform_quantity::Measured;
-use bladeform_table::HubFigures;
+use bladeform_quantity::{Hand, Measured};
+use bladeform_table::{BoltFigures, HubFigures};
 
 use crate::frame::hub::{BINS, WITHIN, Wall, radii, walls};
+use crate::frame::hub_bolts::{Circle, holes};
+use crate::frame::rotor::azimuth_deg;
 use crate::frame::symmetry::Rotor;
-use crate::vector::{Axes, add, cross, median, norm, scale, sub};
+use crate::notice::MeasureNotice;
+use crate::vector::{Axes, V3, add, cross, median, norm, scale, sub};
 
 /// A wall or an end face must be there in this many of twelve directions: blades and keyways hide some.
 const SECTORS: usize = 10;
@@ -37,38 +40,84 @@ const HEIGHTS: f64 = 100.0;
 /// End faces lie within this many radii of the hub: they may have a bead.
 const WITHIN_HUB: f64 = 1.02;
 
-/// What the scan shows of the hub, in m; `None` if nothing. `farthest`: tip radius, file units; `scale_u`: relative standard uncertainty of the scale; `accuracy_m`: standard uncertainty of a
-/// place on the surface against places far from it.
+/// How lengths and angles of a hub are stated.
+pub(crate) struct HubUnits<'a> {
+    /// Metres per unit of the file, and the relative standard uncertainty of that.
+    pub(crate) metres_per_unit: f64,
+    pub(crate) scale_u: f64,
+    /// Standard uncertainty of a place on the surface against places far from it, m.
+    pub(crate) accuracy_m: f64,
+    /// From where angles count, and about which direction, towards flight.
+    pub(crate) first_blade: &'a V3,
+    /// Standard uncertainty of that direction, rad.
+    pub(crate) blade_u: f64,
+    pub(crate) flight: &'a V3,
+    pub(crate) hand: Hand,
+}
+
+impl HubUnits<'_> {
+    fn length(&self, found: Measured, times: f64) -> Measured {
+        let value = times * self.metres_per_unit * found.value;
+        // Both ends of a length are places on the surface.
+        let own = (times * self.metres_per_unit * found.u).hypot(std::f64::consts::SQRT_2 * self.accuracy_m);
+        Measured::new(value, own.hypot(self.scale_u * value))
+    }
+
+    fn bolts(&self, circle: &Circle, axes: &Axes) -> BoltFigures {
+        let (sin, cos) = circle.first.value.sin_cos();
+        let azimuth = azimuth_deg(self.first_blade, &axes.scan_direction([cos, sin, 0.0]), self.flight);
+        let step = 360.0 / circle.count as f64;
+        let on = (if self.hand == Hand::Right { azimuth } else { -azimuth }).rem_euclid(step);
+        let u = circle.first.u.hypot(self.blade_u).to_degrees();
+        // A hole on the axis of a blade is at 0, not a step farther on.
+        let on = if step - on < 2.0 * u { on - step } else { on };
+        BoltFigures {
+            count: circle.count as u64,
+            seen: circle.seen as u64,
+            closed: circle.closed as u64,
+            hole_diameter_m: self.length(circle.hole, 2.0),
+            circle_diameter_m: self.length(circle.circle, 2.0),
+            first_deg: Measured::new(on, u),
+            extra: Default::default(),
+        }
+    }
+}
+
+/// What the scan shows of the hub; `None` if nothing. And what must be said of its holes. `farthest`: tip radius, file units.
 pub(crate) fn hub_figures(
     mesh: &CleanMesh,
     rotor: &Rotor,
     farthest: f64,
-    metres_per_unit: f64,
-    [scale_u, accuracy_m]: [f64; 2],
-) -> Option<HubFigures> {
+    units: &HubUnits<'_>,
+) -> (Option<HubFigures>, Option<MeasureNotice>) {
     let hint = if rotor.direction[0].abs() < 0.6 { [1.0, 0.0, 0.0] } else { [0.0, 1.0, 0.0] };
     let axes = Axes::along(rotor.point, rotor.direction, hint);
     let within = WITHIN * farthest;
     let (outer, inner): (Vec<Wall>, Vec<Wall>) =
         walls(mesh, &axes, within).into_iter().partition(|w| w.outwards);
-    let hub = round_wall(&outer, within)?;
-    let bores = LEAST_BORE * hub.value..(1.0 - NEAR) * hub.value;
-    let inner: Vec<Wall> =
-        inner.into_iter().filter(|w| bores.contains(&w.middle[0].hypot(w.middle[1]))).collect();
-    let figure = |found: Measured, times: f64| {
-        let value = times * metres_per_unit * found.value;
-        // Both ends of a length are places on the surface.
-        let own = (times * metres_per_unit * found.u).hypot(std::f64::consts::SQRT_2 * accuracy_m);
-        Measured::new(value, own.hypot(scale_u * value))
-    };
-    let ends = ends(mesh, &axes, hub.value);
-    let bore = round_wall(&inner, within).filter(|bore| opens(&ends, hub.value, bore.value));
-    Some(HubFigures {
-        diameter_m: Some(figure(hub, 2.0)),
-        length_m: length(&ends, hub.value).map(|l| figure(l, 1.0)),
-        bore_diameter_m: bore.map(|r| figure(r, 2.0)),
+    let hub = round_wall(&outer, within);
+    let holes = holes(mesh, &axes, hub.map_or(within, |hub| hub.value));
+    let mut figures = HubFigures {
+        bolts: holes.circle.as_ref().map(|circle| units.bolts(circle, &axes)),
         ..HubFigures::default()
-    })
+    };
+    if let Some(hub) = hub {
+        let bores = LEAST_BORE * hub.value..(1.0 - NEAR) * hub.value;
+        let inner: Vec<Wall> =
+            inner.into_iter().filter(|w| bores.contains(&w.middle[0].hypot(w.middle[1]))).collect();
+        let ends = ends(mesh, &axes, hub.value);
+        let bore = round_wall(&inner, within).filter(|bore| opens(&ends, hub.value, bore.value));
+        figures.diameter_m = Some(units.length(hub, 2.0));
+        figures.length_m = length(&ends, hub.value).map(|l| units.length(l, 1.0));
+        figures.bore_diameter_m = bore.map(|r| units.length(r, 2.0));
+    }
+    let notice = match &figures.bolts {
+        None if holes.others == 0 => None,
+        None => Some(MeasureNotice::HolesWithoutCircle { holes: holes.others }),
+        Some(bolts) if bolts.seen == bolts.count && holes.others == 0 => None,
+        Some(bolts) => Some(MeasureNotice::BoltsPartlySeen { bolts: bolts.clone(), others: holes.others }),
+    };
+    ((!figures.is_empty()).then_some(figures), notice)
 }
 
 /// Radius of the round cylinder about the axis that has most area, file units.
@@ -146,10 +195,9 @@ fn end_face(faces: &[([f64; 3], f64)], radius: f64) -> Option<Mean> {
     let at = |k: i64| areas.get(&k).copied().unwrap_or(0.0);
     // A face may lie on the border of two bins.
     let best = areas.keys().copied().max_by(|&a, &b| (at(a) + at(a + 1)).total_cmp(&(at(b) + at(b + 1))))?;
-    let height = bin * (best + 1) as f64;
     let near: Vec<[f64; 3]> = faces
         .iter()
-        .filter(|(p, _)| (p[2] - height).abs() < bin)
+        .filter(|(p, _)| (best..=best + 1).contains(&((p[2] / bin).floor() as i64)))
         .map(|(p, _)| [p[1].atan2(p[0]) / TAU + 0.5, p[2], 0.0])
         .collect();
     mean_of_directions(&near, 1)
@@ -201,6 +249,15 @@ mod tests {
                 })
             })
             .collect()
+    }
+
+    #[test]
+    fn an_end_face_on_the_border_of_two_bins_is_found() {
+        let bin = 2.0 / HEIGHTS;
+        for height in [0.0, 40.0 * bin, -33.0 * bin, 40.3 * bin, 41.0 * bin - 1e-12] {
+            let found = end_face(&face(0.5, 1.0, height), 1.0).map(|m| m.mean);
+            assert!(found.is_some_and(|z| (z - height).abs() < 1e-9), "{height}: {found:?}");
+        }
     }
 
     #[test]

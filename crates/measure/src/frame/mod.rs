@@ -5,6 +5,7 @@ pub(crate) mod bodies;
 pub(crate) mod damaged;
 pub(crate) mod ends;
 pub(crate) mod hub;
+pub(crate) mod hub_bolts;
 pub(crate) mod hub_size;
 pub(crate) mod kernel;
 pub(crate) mod known;

@@ -24,7 +24,7 @@ use crate::band::slices::{Slice, slices};
 use crate::error::MeasureError;
 use crate::frame::axes::places;
 use crate::frame::hub::{HubAxis, hub_axis};
-use crate::frame::hub_size::hub_figures;
+use crate::frame::hub_size::{HubUnits, hub_figures};
 use crate::frame::kernel::Kernel;
 use crate::frame::noise::surface_noise;
 use crate::frame::reach::{Overreach, overreach};
@@ -63,12 +63,23 @@ pub(super) fn measure_rotor(
     notices.extend(wide_planes(plan.sections, &mean));
     let (known, radius_m) = (&place.known, place.to.tip_radius_m);
     let scale = known.document();
-    let doubt = [scale.relative_uncertainty.unwrap_or(0.0), plan.scan_accuracy_m.unwrap_or(0.0)];
     notices.extend(blades.kernel.notice(known.metres_per_unit));
+    let units = HubUnits {
+        metres_per_unit: known.metres_per_unit,
+        scale_u: scale.relative_uncertainty.unwrap_or(0.0),
+        accuracy_m: plan.scan_accuracy_m.unwrap_or(0.0),
+        first_blade: &place.spans[0],
+        // As far as the blades are alike.
+        blade_u: place.rotor.mismatch * mesh.diagonal() / place.radius,
+        flight: &place.flight,
+        hand: place.sides.hand,
+    };
+    let (hub, of_holes) = hub_figures(whole, &place.rotor, place.radius, &units);
+    notices.extend(of_holes);
     let table = StationTable {
         source: blades.kernel.source(known.metres_per_unit),
         scale: Some(scale),
-        hub: hub_figures(whole, &place.rotor, place.radius, known.metres_per_unit, doubt),
+        hub,
         frame: Some(Frame {
             scan_to_blade: blades.frame,
             method: place.method(),

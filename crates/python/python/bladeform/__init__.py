@@ -491,8 +491,8 @@ def solid(
         One blade (the default) without a hub is a lone closed blade.
     diameter, hub_diameter, hub_length, nose_length, bore, shank_diameter, tolerance : text with a unit, or m
         ``tolerance``: greatest distance between facets and smooth surface (0.05 mm). ``bore``: by default that of the table; 0 makes a full hub.
-    bolts : ``"8x10mm@114mm"`` or ``"8x10mm@114mm@22.5deg"``
-        Bolt holes on a circle, and the angle of the first one from the first blade in the direction of rotation.
+    bolts : ``"8x10mm@114mm"`` or ``"8x10mm@114mm@22.5deg"``, or ``"none"``
+        Bolt holes on a circle, and the angle of the first one from the first blade in the direction of rotation; by default those of the table.
     setting, setting_of : ``"20deg@0.75"`` and the line that has the angle. One angle for each call.
     without : stations to leave out, fractions of the tip radius or radii.
     smooth_blade : build the smooth blade that all stations together show.

@@ -89,6 +89,8 @@ const GENERAL: &[&str] = &[
     "no-length",
     "relative-angles",
     "open-surface",
+    "bolts-partly-seen",
+    "holes-without-circle",
     "activity-extrapolated",
     "setting-unused",
     "root-radius-unused",
