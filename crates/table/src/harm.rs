@@ -14,7 +14,7 @@ pub enum Harm {
 }
 
 /// Codes of warnings that make figures wrong: scale, ends, edges, hand, the thing itself.
-const WRONG: [&str; 41] = [
+const WRONG: [&str; 42] = [
     "readings-contradict",
     "distances-contradict",
     "repeats-disagree",
@@ -56,10 +56,8 @@ const WRONG: [&str; 41] = [
     "other-blades",
     "out-of-water",
     "cavitation",
+    "bolts-partly-seen",
 ];
-
-/// Codes of warnings about the hub that make what is built by the table wrong.
-const WRONG_HUB: [&str; 1] = ["bolts-partly-seen"];
 
 /// Codes of warnings about what a file held besides the surface.
 const ASIDE: [&str; 8] = [
@@ -78,7 +76,7 @@ impl Notice {
     #[must_use]
     pub fn harm(&self) -> Harm {
         let code = self.code();
-        if WRONG.contains(&code) || WRONG_HUB.contains(&code) {
+        if WRONG.contains(&code) {
             Harm::Wrong
         } else if ASIDE.contains(&code) {
             Harm::Aside
