@@ -108,6 +108,7 @@ pub(crate) fn variogram(
 ) -> Variogram {
     let distances: Vec<f64> = (0..CLASSES).map(|k| edge * FIRST_CLASS * CLASS_STEP.powi(k as i32)).collect();
     let farthest = distances[CLASSES - 1];
+    let classes = Classes::ending(&distances);
     let of_patch = |patch: &Patch| {
         let residuals = residuals_of(patch)?;
         let mut sums = vec![(0.0, 0.0, 0.0); CLASSES];
@@ -131,7 +132,7 @@ pub(crate) fn variogram(
                     continue;
                 }
                 let d = square.sqrt();
-                let class = &mut sums[distances.partition_point(|end| *end < d).min(CLASSES - 1)];
+                let class = &mut sums[classes.of(d)];
                 let off = a[2] - b[2];
                 *class = (class.0 + d, class.1 + 0.5 * off * off, class.2 + 1.0);
             }
@@ -149,6 +150,41 @@ pub(crate) fn variogram(
         (class.0, class.1) = (class.0 / n, class.1 / n);
     }
     Variogram { classes: all }
+}
+
+/// Finds the class of a distance: by its binary exponent and first digits, then by one comparison.
+struct Classes<'a> {
+    ends: &'a [f64],
+    /// The first class that a distance with these bits, counted from the lowest, may belong to.
+    first: Vec<u8>,
+    lowest: u64,
+}
+
+/// Bits of a number behind exponent and the first three binary digits: in between numbers differ by an eighth at the most, which is less than classes do.
+const BITS_BEHIND: u32 = f64::MANTISSA_DIGITS - 1 - 3;
+
+impl<'a> Classes<'a> {
+    /// `ends`: of every class, ascending.
+    fn ending(ends: &'a [f64]) -> Self {
+        let bits = |x: f64| x.to_bits() >> BITS_BEHIND;
+        let (lowest, highest) = ends.first().zip(ends.last()).map_or((0, 0), |(a, b)| (bits(*a), bits(*b)));
+        let begin = |bits: u64| f64::from_bits(bits << BITS_BEHIND);
+        let first = (lowest..=highest)
+            .map(|bits| ends.partition_point(|end| *end < begin(bits)).min(ends.len() - 1) as u8)
+            .collect();
+        Self { ends, first, lowest }
+    }
+
+    /// Number of the first class that does not end before it, or of the last.
+    #[inline]
+    fn of(&self, distance: f64) -> usize {
+        let place = (distance.to_bits() >> BITS_BEHIND).saturating_sub(self.lowest) as usize;
+        let mut class = usize::from(self.first[place.min(self.first.len() - 1)]);
+        while self.ends[class] < distance && class + 1 < self.ends.len() {
+            class += 1;
+        }
+        class
+    }
 }
 
 /// Points of one side in the middle of the chord: along the chord and the span, both from -1 to 1, and the height. `near`: the vertices to choose from.

@@ -203,8 +203,10 @@ fn below(x: f64) -> i64 {
     cut.saturating_sub(i64::from(x < cut as f64))
 }
 
-/// Cells that are remembered: neighbours in the mesh are mostly neighbours in space, so that one of the last cells is nearly always the one.
-const REMEMBERED: usize = 256;
+/// Cells that are remembered: neighbours in the mesh are mostly neighbours in space, so that one of the last cells is nearly always the one. The coarse grid of a blade has some thousand.
+const REMEMBERED: usize = 1 << 12;
+/// Spreads the coordinates of a cell over the places of those that are remembered: Knuth's multiplier, 2^32 over the golden section (D. E. Knuth, "The art of computer programming", volume 3, section 6.4).
+const SPREAD: i64 = 2_654_435_769;
 
 /// Sums over the cells of a grid: weight, weighted place, normal.
 struct Cells {
@@ -223,7 +225,8 @@ impl Default for Cells {
 impl Cells {
     fn add(&mut self, sample: &Sample) {
         let [x, y, z, facing] = sample.key;
-        let last = &mut self.last[(x ^ y << 2 ^ z << 4 ^ facing << 5) as usize % REMEMBERED];
+        let mixed = (x + 128 * y + 8192 * z + 64 * facing).wrapping_mul(SPREAD) >> 20;
+        let last = &mut self.last[mixed as usize % REMEMBERED];
         if last.0 != sample.key {
             *last = (sample.key, *self.places.entry(sample.key).or_insert(self.sums.len()));
         }

@@ -85,11 +85,6 @@ impl BandEquations {
             })
             .collect();
         let origin = [here.1, (high.1 - low.1) * 0.5];
-        let (mut precision, mut pull) = (fit.evidence.precision.clone(), fit.evidence.pull.clone());
-        for ((own, own_pull), _) in fit.evidence.edges.iter().zip(in_hole).filter(|(_, in_hole)| !in_hole) {
-            precision += own;
-            pull += own_pull;
-        }
         let none = DVector::zeros(2 * N);
         let mut band =
             Self { shares, origin, precision: DMatrix::zeros(0, 0), right: none.clone(), fitted: none };

@@ -163,11 +163,10 @@ impl Surface {
             for (w, d) in weights.iter_mut().zip(&distances) {
                 *w = if usual < *d { (usual / d).powi(2) } else { 1.0 };
             }
-            for (equations, band) in
-                equations.iter_mut().zip(bands).filter(|(_, b)| !b.found.points.is_empty())
-            {
+            let lacking = equations.iter_mut().zip(bands).filter(|(_, b)| !b.found.points.is_empty());
+            parallel::each(&mut lacking.collect::<Vec<_>>(), |(equations, band)| {
                 equations.renew(band.found, band.fit, &value, band.in_hole);
-            }
+            });
             solved = Some((value, factor));
         }
         let (value, factor): (DVector<f64>, Factor) = solved?;

@@ -3,7 +3,7 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::feet::Foot;
-use super::{BandPoint, FitError, FitSettings, State};
+use super::{BandPoint, FitError, FitSettings, State, strip_of};
 use crate::basis::{N_MEAN, N_THICKNESS, thickness_basis};
 use crate::figures::thickness_ratio;
 use crate::polygon::{dot, norm, sub};
@@ -45,6 +45,7 @@ impl<'a> State<'a> {
         let n = points.len();
         Self {
             points,
+            strips: points.iter().map(|p| strip_of(p.span) as u8).collect(),
             settings,
             prior,
             value: from.clone(),
