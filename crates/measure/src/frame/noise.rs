@@ -106,12 +106,14 @@ pub(crate) fn variogram(
     span: (f64, f64),
     edge: f64,
 ) -> Variogram {
-    let distances: Vec<f64> = (0..CLASSES).map(|k| edge * FIRST_CLASS * CLASS_STEP.powi(k as i32)).collect();
+    let distances: [f64; CLASSES] =
+        std::array::from_fn(|k| edge * FIRST_CLASS * CLASS_STEP.powi(k as i32));
     let farthest = distances[CLASSES - 1];
     let classes = Classes::ending(&distances);
     let of_patch = |patch: &Patch| {
         let residuals = residuals_of(patch)?;
-        let mut sums = vec![(0.0, 0.0, 0.0); CLASSES];
+        // Those that are too far have a class of their own, which counts for nothing.
+        let mut sums = [(0.0, 0.0, 0.0); CLASSES + 1];
         // Along chord and span, file units, and the residual; sorted along the span, so that only near points are looked at.
         let [chordwise, spanwise] = patch.half;
         let scaled =
@@ -128,7 +130,7 @@ pub(crate) fn variogram(
             let end = points.partition_point(|b| b[1] < a[1] + farthest);
             for b in &points[begin..end] {
                 let square = (a[0] - b[0]) * (a[0] - b[0]) + (a[1] - b[1]) * (a[1] - b[1]);
-                if square <= 0.0 || farthest * farthest <= square {
+                if square <= 0.0 {
                     continue;
                 }
                 let d = square.sqrt();
@@ -152,38 +154,39 @@ pub(crate) fn variogram(
     Variogram { classes: all }
 }
 
-/// Finds the class of a distance: by its binary exponent and first digits, then by one comparison.
-struct Classes<'a> {
-    ends: &'a [f64],
-    /// The first class that a distance with these bits, counted from the lowest, may belong to.
+/// Finds the class of a distance without a branch, which the processor would guess wrongly.
+struct Classes {
+    /// End of every class, ascending, then infinity.
+    ends: [f64; CLASSES + 1],
+    /// For all numbers with the same binary exponent and first three digits, from those of the first end on, the class of the lowest of them. They differ by an eighth at the most, which is less than
+    /// classes do.
     first: Vec<u8>,
     lowest: u64,
 }
 
-/// Bits of a number behind exponent and the first three binary digits: in between numbers differ by an eighth at the most, which is less than classes do.
-const BITS_BEHIND: u32 = f64::MANTISSA_DIGITS - 1 - 3;
+impl Classes {
+    /// Bits of a number behind its exponent and first three digits.
+    const BITS_BEHIND: u32 = f64::MANTISSA_DIGITS - 1 - 3;
 
-impl<'a> Classes<'a> {
-    /// `ends`: of every class, ascending.
-    fn ending(ends: &'a [f64]) -> Self {
-        let bits = |x: f64| x.to_bits() >> BITS_BEHIND;
-        let (lowest, highest) = ends.first().zip(ends.last()).map_or((0, 0), |(a, b)| (bits(*a), bits(*b)));
-        let begin = |bits: u64| f64::from_bits(bits << BITS_BEHIND);
-        let first = (lowest..=highest)
-            .map(|bits| ends.partition_point(|end| *end < begin(bits)).min(ends.len() - 1) as u8)
+    fn ending(at: &[f64; CLASSES]) -> Self {
+        let bits = |x: f64| x.to_bits() >> Self::BITS_BEHIND;
+        let (lowest, highest) = (bits(at[0]), bits(at[CLASSES - 1]));
+        let lowest_of = |bits: u64| f64::from_bits(bits << Self::BITS_BEHIND);
+        // The last entry serves all that is farther.
+        let first = (lowest..=highest + 1)
+            .map(|bits| at.partition_point(|end| *end < lowest_of(bits)) as u8)
             .collect();
+        let mut ends = [f64::INFINITY; CLASSES + 1];
+        ends[..CLASSES].copy_from_slice(at);
         Self { ends, first, lowest }
     }
 
-    /// Number of the first class that does not end before it, or of the last.
+    /// Number of the first class that does not end before it; [`CLASSES`] if all do.
     #[inline]
     fn of(&self, distance: f64) -> usize {
-        let place = (distance.to_bits() >> BITS_BEHIND).saturating_sub(self.lowest) as usize;
-        let mut class = usize::from(self.first[place.min(self.first.len() - 1)]);
-        while self.ends[class] < distance && class + 1 < self.ends.len() {
-            class += 1;
-        }
-        class
+        let place = (distance.to_bits() >> Self::BITS_BEHIND).saturating_sub(self.lowest) as usize;
+        let class = usize::from(self.first[place.min(self.first.len() - 1)]);
+        class + usize::from(self.ends[class] < distance)
     }
 }
 
