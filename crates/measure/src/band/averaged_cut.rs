@@ -159,7 +159,7 @@ pub(super) fn contradicted(
     [spacing, kernel]: [f64; 2],
 ) -> Option<CutCheck> {
     let seen = fit.seen.as_ref().unwrap_or(&fit.shape);
-    let (own, stated) = (bladeform_section::figures(seen), fit.figures());
+    let (own, stated) = (figures(seen), fit.figures());
     let outline = in_chord_frame(frame, z, points);
     let (a, b) = longest_chord(&convex_hull(&outline))?;
     // A cut follows the noise of single points; it ends at the last triangles.

@@ -106,8 +106,7 @@ pub(crate) fn variogram(
     span: (f64, f64),
     edge: f64,
 ) -> Variogram {
-    let distances: [f64; CLASSES] =
-        std::array::from_fn(|k| edge * FIRST_CLASS * CLASS_STEP.powi(k as i32));
+    let distances: [f64; CLASSES] = std::array::from_fn(|k| edge * FIRST_CLASS * CLASS_STEP.powi(k as i32));
     let farthest = distances[CLASSES - 1];
     let classes = Classes::ending(&distances);
     let of_patch = |patch: &Patch| {
