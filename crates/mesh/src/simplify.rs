@@ -55,7 +55,7 @@ pub fn simplify(mesh: &CleanMesh, most_triangles: usize) -> CleanMesh {
         return mesh.clone();
     }
     let centre = mesh.centre();
-    let at = |v: u32| Vector3::from(mesh.vertices()[v as usize]) - centre;
+    let at = |v: u32| Vector3::from(mesh.vertices()[v as usize]);
     // A large mesh is not copied before it is thinned.
     let thinned = if EVEN_ABOVE * most_triangles < mesh.faces().len() {
         thin(at, mesh.vertices().len(), mesh.faces())
@@ -65,7 +65,7 @@ pub fn simplify(mesh: &CleanMesh, most_triangles: usize) -> CleanMesh {
     let mut faces = thinned.unwrap_or_else(|| mesh.faces().to_vec());
     // The mesh vertex of each point.
     let mut origin = numbered_anew(mesh.vertices().len(), &mut faces);
-    let mut points: Vec<Vector3<f64>> = origin.iter().map(|&v| at(v)).collect();
+    let mut points: Vec<Vector3<f64>> = origin.iter().map(|&v| at(v) - centre).collect();
     while EVEN_ABOVE * most_triangles < faces.len() {
         let Some(fewer) = thin(|v| points[v as usize], points.len(), &faces) else { break };
         faces = fewer;
@@ -297,7 +297,9 @@ fn stays_unfolded(
             return true;
         }
         let (before, after) = (normal(face), normal(moved));
-        LEAST_TURN_COSINE * before.norm() * after.norm() < before.dot(&after)
+        // In squares, which need no roots.
+        let (along, least) = (before.dot(&after), LEAST_TURN_COSINE * LEAST_TURN_COSINE);
+        0.0 < along && least * before.norm_squared() * after.norm_squared() < along * along
     })
 }
 
