@@ -300,3 +300,22 @@ fn legendre(x: f64) -> [f64; DEGREE + 1] {
     }
     p
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The class of a distance is the number of classes that end before it, as a search for it finds.
+    #[test]
+    fn classes_are_those_of_a_search() {
+        for edge in [1e-4, 0.37, 812.0] {
+            let ends: [f64; CLASSES] = std::array::from_fn(|k| edge * FIRST_CLASS * CLASS_STEP.powi(k as i32));
+            let classes = Classes::ending(&ends);
+            let steps = (0..4000).map(|k| ends[0] * 0.3 * 1.002_f64.powi(k));
+            let near = ends.into_iter().flat_map(|end| [end.next_down(), end, end.next_up()]);
+            for d in steps.chain(near).chain([f64::MIN_POSITIVE, 1e3 * ends[CLASSES - 1]]) {
+                assert_eq!(classes.of(d), ends.partition_point(|end| *end < d), "{d} of {edge}");
+            }
+        }
+    }
+}
