@@ -309,7 +309,8 @@ mod tests {
     #[test]
     fn classes_are_those_of_a_search() {
         for edge in [1e-4, 0.37, 812.0] {
-            let ends: [f64; CLASSES] = std::array::from_fn(|k| edge * FIRST_CLASS * CLASS_STEP.powi(k as i32));
+            let ends: [f64; CLASSES] =
+                std::array::from_fn(|k| edge * FIRST_CLASS * CLASS_STEP.powi(k as i32));
             let classes = Classes::ending(&ends);
             let steps = (0..4000).map(|k| ends[0] * 0.3 * 1.002_f64.powi(k));
             let near = ends.into_iter().flat_map(|end| [end.next_down(), end, end.next_up()]);
