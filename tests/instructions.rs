@@ -9,7 +9,7 @@ use crate::tool::{BLADEFORM, tell, text};
 /// Instructions of the measurement below as built by `.ci/run`, in millions.
 ///
 /// To renew it after a change that is meant: set it to the number that the failing test names, and say in the commit why it changed. Another compiler changes it too.
-const MILLIONS: f64 = 3373.7;
+const MILLIONS: f64 = 3425.8;
 
 /// Greatest relative departure. Hash tables with random keys move the count by less than a hundredth of this.
 const TOLERANCE: f64 = 0.03;

@@ -42,6 +42,12 @@ const FLATNESS: f64 = 0.015;
 /// Multiple of [`FLATNESS`] above which the widest band, which includes more than the plane, shows that its triangles are not flat.
 const HOPELESS: f64 = 4.0;
 
+/// Triangles, evenly taken from all, that a first look at a plane needs: their spread is known to a hundredth even where a tenth of them lies on it.
+const ENOUGH_FOR_A_LOOK: usize = 100_000;
+
+/// What is beyond the limits by this factor in a first look is so for all triangles.
+const CLEARLY: f64 = 1.3;
+
 /// The triangles of one piece that are in a plane.
 pub(crate) struct Patch<'a> {
     mesh: &'a CleanMesh,
@@ -79,21 +85,35 @@ impl<'a> Patch<'a> {
         plane: Plane,
     ) -> Option<Self> {
         let extent = pieces.pieces[piece].extent();
+        // Where thousands of triangles say the same, a part of them shows what is far from flat.
+        let every = mesh.faces().len() / ENOUGH_FOR_A_LOOK;
+        if 1 < every {
+            let mut look = Self { mesh, pieces, piece, plane, area: 0.0 };
+            look.fit(extent, every, CLEARLY)?;
+        }
         let mut patch = Self { mesh, pieces, piece, plane, area: 0.0 };
+        patch.fit(extent, 1, 1.0)?;
+        Some(patch)
+    }
+
+    /// Fits plane and band to one triangle in `every`. `None` if they are not flat by `clearly` times the limits, or too small by that factor.
+    fn fit(&mut self, extent: f64, every: usize, clearly: f64) -> Option<()> {
         let mut flat = false;
         for _ in 0..FIT_ROUNDS {
-            let sum = patch
-                .sum_of_faces(MomentSum::default(), MomentSum::add, |sum, corners| sum.add_triangle(corners));
+            let sum = self.sum_of(MomentSum::default(), MomentSum::add, |sum, group| {
+                self.faces_among(group.step_by(every)).for_each(|face| sum.add_triangle(self.corners(face)));
+            });
             let (mut plane, sigma) = Plane::fitted(&sum, 0.0);
             plane.band =
                 (BAND_SIGMAS * sigma).clamp(LEAST_BAND_PER_EXTENT * extent, BAND_PER_EXTENT * extent);
-            flat = sigma <= FLATNESS * sum.spread().variances[1].sqrt();
-            (patch.plane, patch.area) = (plane, sum.area);
-            if sigma > HOPELESS * FLATNESS * sum.spread().variances[1].sqrt() {
+            let limit = clearly * FLATNESS * sum.spread().variances[1].sqrt();
+            flat = sigma <= limit;
+            (self.plane, self.area) = (plane, sum.area * every as f64);
+            if sigma > HOPELESS * limit {
                 return None;
             }
         }
-        (flat && patch.share() >= BENCH_SHARE).then_some(patch)
+        (flat && clearly * self.share() >= BENCH_SHARE).then_some(())
     }
 
     fn share(&self) -> f64 {
@@ -106,7 +126,7 @@ impl<'a> Patch<'a> {
     }
 
     /// Those of a range of triangles that are in the plane.
-    fn faces_among(&self, range: Range<usize>) -> impl Iterator<Item = usize> {
+    fn faces_among(&self, of: impl Iterator<Item = usize>) -> impl Iterator<Item = usize> {
         let centre = self.mesh.centre();
         let near = move |face: &usize| {
             // Most triangles are far from the plane. One corner is enough to see this.
@@ -114,7 +134,7 @@ impl<'a> Patch<'a> {
             self.plane.height(corner - centre).abs() <= self.plane.band
         };
         self.pieces
-            .faces_among(range, self.piece)
+            .faces_among(of, self.piece)
             .filter(near)
             .filter(|&face| self.plane.holds_face(self.corners(face)))
     }

@@ -1,6 +1,7 @@
 //! Turns a mesh as read into one that can be measured: welding, dropping, counting.
 
 use std::ops::Range;
+use std::sync::Arc;
 
 use nalgebra::Vector3;
 
@@ -38,14 +39,15 @@ const NONE: u32 = u32::MAX;
 #[derive(Debug, Clone, PartialEq)]
 pub struct CleanMesh {
     vertices: Vec<[f64; 3]>,
-    faces: Vec<[u32; 3]>,
+    /// Shared by the same mesh in other axes, since most of them need no change of the triangles.
+    faces: Arc<Vec<[u32; 3]>>,
     bounds: [[f64; 3]; 2],
 }
 
 impl CleanMesh {
     fn new(vertices: Vec<[f64; 3]>, faces: Vec<[u32; 3]>) -> Self {
         let bounds = bounds_of_many(&vertices);
-        Self { vertices, faces, bounds }
+        Self { vertices, faces: Arc::new(faces), bounds }
     }
 
     /// Vertices, n x 3, in the units of the file. Each belongs to a triangle.
@@ -88,7 +90,7 @@ impl CleanMesh {
     }
 
     pub(crate) fn faces_mut(&mut self) -> &mut [[u32; 3]] {
-        &mut self.faces
+        Arc::<Vec<_>>::make_mut(&mut self.faces)
     }
 
     /// Applies `map` to every vertex and keeps the triangles.
@@ -106,10 +108,12 @@ impl CleanMesh {
         };
         let all_fit = |group: Range<usize>| faces[group].iter().all(|&face| fit(face));
         if !parallel::groups(faces.len(), all_fit).into_iter().all(|fit| fit) {
+            let faces = Arc::make_mut(&mut faces);
             faces.retain(|&face| fit(face));
-            compact(&mut vertices, &mut faces);
+            compact(&mut vertices, faces);
         }
-        Self::new(vertices, faces)
+        let bounds = bounds_of_many(&vertices);
+        Self { vertices, faces, bounds }
     }
 
     /// The triangles whose index `keep_face` accepts, with their vertices, both in their old order. May be empty.
@@ -128,7 +132,8 @@ impl CleanMesh {
 
     /// [`subset`](Self::subset) in the memory of the whole mesh.
     pub(crate) fn into_subset(self, keep_face: impl Fn(usize) -> bool) -> Self {
-        let Self { mut vertices, mut faces, .. } = self;
+        let Self { mut vertices, faces, .. } = self;
+        let mut faces = Arc::unwrap_or_clone(faces);
         let mut index = 0;
         faces.retain(|_| {
             index += 1;

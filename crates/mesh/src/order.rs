@@ -32,10 +32,15 @@ pub(crate) fn in_order(raw: RawMesh) -> (RawMesh, bool) {
     let mut keys = keys(&vertices);
     parallel::sort(&mut keys);
     let distinct = sort_ties(&mut keys, &vertices);
-    let mut places = vec![0; keys.len()];
-    (0..).zip(&keys).for_each(|(place, key)| places[*key as u32 as usize] = place);
-    let sorted = parallel::groups(keys.len(), |group| {
-        keys[group].iter().map(|key| vertices[*key as u32 as usize]).collect::<Vec<_>>()
+    let numbered = || {
+        let mut places = vec![0; keys.len()];
+        (0..).zip(&keys).for_each(|(place, key)| places[*key as u32 as usize] = place);
+        places
+    };
+    let (places, sorted) = parallel::join(numbered, || {
+        parallel::groups(keys.len(), |group| {
+            keys[group].iter().map(|key| vertices[*key as u32 as usize]).collect::<Vec<_>>()
+        })
     });
     vertices.clear();
     sorted.into_iter().for_each(|part| vertices.extend(part));

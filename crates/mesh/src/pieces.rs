@@ -255,8 +255,12 @@ impl Pieces {
         self.faces_among(0..self.labels.len(), piece)
     }
 
-    /// Triangles of one piece in a range of all.
-    pub(crate) fn faces_among(&self, range: Range<usize>, piece: usize) -> impl Iterator<Item = usize> {
-        range.filter(move |&face| self.labels[face] as usize == piece)
+    /// Triangles of one piece among some.
+    pub(crate) fn faces_among(
+        &self,
+        of: impl Iterator<Item = usize>,
+        piece: usize,
+    ) -> impl Iterator<Item = usize> {
+        of.filter(move |&face| self.labels[face] as usize == piece)
     }
 }

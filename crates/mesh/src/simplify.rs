@@ -55,14 +55,20 @@ pub fn simplify(mesh: &CleanMesh, most_triangles: usize) -> CleanMesh {
         return mesh.clone();
     }
     let centre = mesh.centre();
-    let mut points: Vec<Vector3<f64>> = mesh.vertices().iter().map(|&p| Vector3::from(p) - centre).collect();
-    let mut faces = mesh.faces().to_vec();
+    let at = |v: u32| Vector3::from(mesh.vertices()[v as usize]);
+    // A large mesh is not copied before it is thinned.
+    let thinned = if EVEN_ABOVE * most_triangles < mesh.faces().len() {
+        thin(at, mesh.vertices().len(), mesh.faces())
+    } else {
+        None
+    };
+    let mut faces = thinned.unwrap_or_else(|| mesh.faces().to_vec());
     // The mesh vertex of each point.
-    let mut origin: Vec<u32> = (0..points.len() as u32).collect();
+    let mut origin = numbered_anew(mesh.vertices().len(), &mut faces);
+    let mut points: Vec<Vector3<f64>> = origin.iter().map(|&v| at(v) - centre).collect();
     while EVEN_ABOVE * most_triangles < faces.len() {
-        if thin(&points, &mut faces) == 0 {
-            break;
-        }
+        let Some(fewer) = thin(|v| points[v as usize], points.len(), &faces) else { break };
+        faces = fewer;
         drop_unused(&mut points, &mut origin, &mut faces);
     }
     let mut quadrics = quadrics(&points, &faces);
@@ -80,20 +86,19 @@ pub fn simplify(mesh: &CleanMesh, most_triangles: usize) -> CleanMesh {
 
 /// Drops the points that no face uses any more. The others keep their order.
 fn drop_unused(points: &mut Vec<Vector3<f64>>, origin: &mut Vec<u32>, faces: &mut [[u32; 3]]) {
-    let mut place = vec![u32::MAX; points.len()];
+    let kept = numbered_anew(points.len(), faces);
+    *points = kept.iter().map(|&v| points[v as usize]).collect();
+    *origin = kept.iter().map(|&v| origin[v as usize]).collect();
+}
+
+/// Numbers the points that faces use without gaps. Returns their numbers before, ascending.
+fn numbered_anew(count: usize, faces: &mut [[u32; 3]]) -> Vec<u32> {
+    let mut place = vec![u32::MAX; count];
     faces.iter().flatten().for_each(|&v| place[v as usize] = 0);
-    let mut kept = 0;
-    for v in 0..place.len() {
-        if place[v] == 0 {
-            (points[kept], origin[kept]) = (points[v], origin[v]);
-            place[v] = kept as u32;
-            kept += 1;
-        }
-    }
-    points.truncate(kept);
-    origin.truncate(kept);
-    points.shrink_to_fit();
+    let kept: Vec<u32> = (0..count as u32).filter(|&v| place[v as usize] == 0).collect();
+    (0..).zip(&kept).for_each(|(new, &v)| place[v as usize] = new);
     faces.iter_mut().flatten().for_each(|v| *v = place[*v as usize]);
+    kept
 }
 
 /// The weighted sum of squared distances to planes: the upper triangle of a symmetric 4 x 4 matrix.
@@ -238,15 +243,15 @@ fn round(
 }
 
 /// Merges each remaining vertex with its remaining neighbours, unless a face would fold. Rims and vertices where surfaces
-/// meet are kept. Returns the number of removed vertices.
-fn thin(points: &[Vector3<f64>], faces: &mut Vec<[u32; 3]>) -> usize {
-    let around = Around::new(points.len(), faces);
-    let mut stands_for: Vec<u32> = (0..points.len() as u32).collect();
+/// meet are kept. Returns the faces that are left; `None` if none goes. `at`: the places of `count` vertices.
+fn thin(at: impl Fn(u32) -> Vector3<f64>, count: usize, faces: &[[u32; 3]]) -> Option<Vec<[u32; 3]>> {
+    let around = Around::new(count, faces);
+    let mut stands_for: Vec<u32> = (0..count as u32).collect();
     // A vertex that was merged, or that others were merged into, is done.
-    let mut settled = vec![false; points.len()];
+    let mut settled = vec![false; count];
     let (mut ring, mut other_ring) = (Vec::new(), Vec::new());
-    let mut done = 0;
-    for v in 0..points.len() as u32 {
+    let mut is_done = false;
+    for v in 0..count as u32 {
         if settled[v as usize] {
             continue;
         }
@@ -262,28 +267,27 @@ fn thin(points: &[Vector3<f64>], faces: &mut Vec<[u32; 3]>) -> usize {
             around.ring(faces, u, &mut other_ring);
             let inside = other_ring.iter().all(|(_, count)| *count == 2);
             let common = ring.iter().filter(|(r, _)| other_ring.iter().any(|(o, _)| o == r)).count();
-            if inside && common == 2 && stays_unfolded(points, faces, &around, &stands_for, (u, v)) {
+            if inside && common == 2 && stays_unfolded(&at, faces, &around, &stands_for, (u, v)) {
                 stands_for[u as usize] = v;
                 settled[u as usize] = true;
-                done += 1;
+                is_done = true;
             }
         }
     }
-    faces.iter_mut().flatten().for_each(|v| *v = stands_for[*v as usize]);
-    faces.retain(|[a, b, c]| a != b && b != c && c != a);
-    done
+    let moved = faces.iter().map(|face| face.map(|v| stands_for[v as usize]));
+    is_done.then(|| moved.filter(|[a, b, c]| a != b && b != c && c != a).collect())
 }
 
 /// Whether the faces around `u` keep their orientation when `u` moves to `v` and all others are at their merged positions.
 fn stays_unfolded(
-    points: &[Vector3<f64>],
+    at: impl Fn(u32) -> Vector3<f64>,
     faces: &[[u32; 3]],
     around: &Around,
     stands_for: &[u32],
     (u, v): (u32, u32),
 ) -> bool {
-    let normal = |[a, b, c]: [u32; 3]| {
-        let [a, b, c] = [a, b, c].map(|k| points[k as usize]);
+    let normal = |corners: [u32; 3]| {
+        let [a, b, c] = corners.map(&at);
         (b - a).cross(&(c - a))
     };
     around.of(u).iter().map(|&f| faces[f as usize]).all(|face| {
@@ -293,7 +297,9 @@ fn stays_unfolded(
             return true;
         }
         let (before, after) = (normal(face), normal(moved));
-        LEAST_TURN_COSINE * before.norm() * after.norm() < before.dot(&after)
+        // In squares, which need no roots.
+        let (along, least) = (before.dot(&after), LEAST_TURN_COSINE * LEAST_TURN_COSINE);
+        0.0 < along && least * before.norm_squared() * after.norm_squared() < along * along
     })
 }
 

@@ -56,6 +56,11 @@ pub fn map<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) -> Vec<
     items.par_iter().with_max_len((items.len() / TASKS).max(1)).map(&work).collect()
 }
 
+/// `work` on every item, each of which it may change.
+pub fn each<T: Send>(items: &mut [T], work: impl Fn(&mut T) + Sync) {
+    items.par_iter_mut().with_max_len(1).for_each(&work);
+}
+
 /// `work` of the numbers `0..count`, in their order.
 pub fn indices<R: Send>(count: usize, work: impl Fn(usize) -> R + Sync) -> Vec<R> {
     (0..count).into_par_iter().with_max_len((count / TASKS).max(1)).map(&work).collect()

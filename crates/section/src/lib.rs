@@ -25,6 +25,7 @@ mod fairing;
 mod family;
 mod figures;
 mod fit;
+mod lanes;
 mod leading_edge;
 mod mean_line;
 mod nearest;

@@ -17,7 +17,7 @@
 
 use std::f64::consts::PI;
 
-use crate::basis::{Local, N_MEAN, N_THICKNESS, mean_basis, thickness_basis, thickness_values};
+use crate::basis::{N_MEAN, N_THICKNESS, mean_basis, thickness_basis, thickness_values};
 use crate::polygon::{add, left, norm, scale, sub};
 use crate::shape_cubics::ShapeCubics;
 use crate::turn::sin_cos;
@@ -38,7 +38,6 @@ pub struct Shape {
 /// One position on the mean line.
 pub(crate) struct Place {
     pub(crate) x: f64,
-    pub(crate) mean: Local<3>,
     pub(crate) height: f64,
     pub(crate) slope: f64,
     pub(crate) bend: f64,
@@ -96,14 +95,7 @@ impl Shape {
         let mean = mean_basis(x);
         let c = self.mean_coefficients();
         let slope = mean.sum(1, c);
-        Place {
-            x,
-            height: mean.sum(0, c),
-            slope,
-            bend: mean.sum(2, c),
-            q: (1.0 + slope * slope).sqrt(),
-            mean,
-        }
+        Place { x, height: mean.sum(0, c), slope, bend: mean.sum(2, c), q: (1.0 + slope * slope).sqrt() }
     }
 
     /// The point at the height `h` (in chords) above the mean line, at right angles to it.

@@ -8,9 +8,10 @@ use std::f64::consts::PI;
 use crate::basis::{
     N_MEAN_INTERVALS, N_THICKNESS_INTERVALS, STEP, mean_cubics, mean_interval, thickness_cubics,
 };
+use crate::lanes::{LANES, Lanes};
 use crate::polygon::{add, dot, left, norm, scale, sub};
 use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS, Shape};
-use crate::turn::sin_cos;
+use crate::turn::{sin_cos, sines_cosines};
 
 /// Cubics of a shape. They are linear in its parameters.
 #[derive(Debug, Clone)]
@@ -154,6 +155,82 @@ impl<'a> OutlineAt<'a> {
     }
 }
 
+/// The outlines at some positions along the span: [`OutlineAt`] for [`LANES`] points at once, with the same digits.
+pub(crate) struct OutlinesAt<'a> {
+    value: &'a ShapeCubics,
+    change: &'a ShapeCubics,
+    spans: Lanes,
+    /// Leading edges, and the vectors to the trailing edges.
+    leading: [Lanes; 2],
+    chords: [Lanes; 2],
+}
+
+impl<'a> OutlinesAt<'a> {
+    #[inline]
+    pub(crate) fn new(value: &'a ShapeCubics, change: &'a ShapeCubics, spans: Lanes) -> Self {
+        let edges: [Lanes; 4] =
+            std::array::from_fn(|i| Lanes::all(value.edges[i]) + spans * Lanes::all(change.edges[i]));
+        let chords = [edges[2] - edges[0], edges[3] - edges[1]];
+        Self { value, change, spans, leading: [edges[0], edges[1]], chords }
+    }
+
+    /// From the leading to the trailing edges.
+    #[inline]
+    pub(crate) fn chord_vectors(&self) -> [Lanes; 2] {
+        self.chords
+    }
+
+    /// Points at the parameters `t` and their derivatives, as [`OutlineAt::point_and_tangent`].
+    #[inline]
+    pub(crate) fn points_and_tangents(&self, t: Lanes) -> ([Lanes; 2], [Lanes; 2]) {
+        let (sin, cos) = sines_cosines(&t.0);
+        let [one, half] = [1.0, 0.5].map(Lanes::all);
+        let (x, dx) = (half * (one - Lanes(cos)), half * Lanes(sin));
+        let (mut begin, mut share, mut sign) = (Lanes::all(0.0), Lanes::all(0.0), Lanes::all(0.0));
+        // Cubics at the station and their change: of the mean line and of the half thickness.
+        let (mut mean, mut mean_change) = ([Lanes::all(0.0); 4], [Lanes::all(0.0); 4]);
+        let (mut thickness, mut thickness_change) = ([Lanes::all(0.0); 4], [Lanes::all(0.0); 4]);
+        for k in 0..LANES {
+            let interval;
+            (interval, begin.0[k]) = mean_interval(x.0[k]);
+            let (place, of_thickness) = thickness_interval(t.0[k].abs());
+            share.0[k] = place - of_thickness as f64;
+            sign.0[k] = t.0[k].signum();
+            for i in 0..4 {
+                mean[i].0[k] = self.value.mean[interval][i];
+                mean_change[i].0[k] = self.change.mean[interval][i];
+                thickness[i].0[k] = self.value.thickness[of_thickness][i];
+                thickness_change[i].0[k] = self.change.thickness[of_thickness][i];
+            }
+        }
+        let [height, slope, bend] = self.cubics(mean, mean_change, x - begin);
+        let [h, dh, _] = self.cubics(thickness, thickness_change, share);
+        let (h, dh) = (sign * h, dh * Lanes::all(1.0 / STEP));
+        let ([ex, ey], [cx, cy]) = (self.leading, self.chords);
+        let r = one / (one + slope * slope).sqrt();
+        // The chord vector turned by a right angle.
+        let (lx, ly) = (Lanes::all(0.0) - cy, cx);
+        let (ux, uy) = (lx - cx * slope, ly - cy * slope);
+        let (ax, ay) = (cx + lx * slope, cy + ly * slope);
+        let out = h * r;
+        let point = [ex + cx * x + (lx * height + ux * out), ey + cy * x + (ly * height + uy * out)];
+        let (along, up) = (dx * (one - h * bend * (r * r * r)), dh * r);
+        (point, [ax * along + ux * up, ay * along + uy * up])
+    }
+
+    /// Value, first and second derivative of the cubics `value + span * change` at the distances `d`.
+    #[inline]
+    fn cubics(&self, value: [Lanes; 4], change: [Lanes; 4], d: Lanes) -> [Lanes; 3] {
+        let c: [Lanes; 4] = std::array::from_fn(|i| value[i] + self.spans * change[i]);
+        let [two, three, six] = [2.0, 3.0, 6.0].map(Lanes::all);
+        [
+            c[0] + d * (c[1] + d * (c[2] + d * c[3])),
+            c[1] + d * (two * c[2] + three * d * c[3]),
+            two * c[2] + six * d * c[3],
+        ]
+    }
+}
+
 /// Position of an angle from the nose among the knots of the half thickness, and its interval.
 #[inline]
 fn thickness_interval(theta: f64) -> (f64, usize) {
@@ -200,6 +277,11 @@ mod tests {
                 let t = PI * (f64::from(i) / 200.0 - 1.0);
                 let ((p, d), (q, e)) = (at.point_and_tangent(t), blended.point_and_tangent(t));
                 assert!(norm(sub(p, q)) < 1e-12 && norm(sub(d, e)) < 1e-11, "{t}: {p:?} {q:?}, {d:?} {e:?}");
+                let together = OutlinesAt::new(&v, &c, Lanes([0.0, span, 1.0, span]));
+                let (ps, ds) = together.points_and_tangents(Lanes([0.3, t, -1.0, t]));
+                for lane in [1, 3] {
+                    assert_eq!((p, d), (ps.map(|p| p.0[lane]), ds.map(|d| d.0[lane])), "{t}");
+                }
             }
             let out = at.tail_direction();
             assert!(norm(sub(scale(out, 1.0 / norm(out)), blended.tail_direction())) < 1e-12);

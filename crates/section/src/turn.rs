@@ -33,10 +33,41 @@ pub(crate) fn sin_cos(angle: f64) -> (f64, f64) {
     let near = f64::from(quarters);
     let x = (angle - near * QUARTER[0]) - near * QUARTER[1];
     let z = x * x;
-    let polynomial = |c: &[f64; 6]| c[0] + z * (c[1] + z * (c[2] + z * (c[3] + z * (c[4] + z * c[5]))));
-    let sine = x + x * z * polynomial(&SINE);
-    let cosine = 1.0 - 0.5 * z + z * z * polynomial(&COSINE);
-    // Without branches, which points in any order would make the processor guess wrongly.
+    let sine = x + x * z * polynomial(&SINE, z);
+    let cosine = 1.0 - 0.5 * z + z * z * polynomial(&COSINE, z);
+    in_quarter(sine, cosine, quarters)
+}
+
+/// [`sin_cos`] of several angles, with the same digits: every step for all of them, so that the processor need not wait for one.
+#[inline]
+pub(crate) fn sines_cosines<const N: usize>(angles: &[f64; N]) -> ([f64; N], [f64; N]) {
+    let mut quarters = [0_i32; N];
+    let (mut sines, mut cosines) = ([0.0; N], [0.0; N]);
+    for k in 0..N {
+        let quarter = angles[k] * std::f64::consts::FRAC_2_PI;
+        quarters[k] = (quarter + 0.5_f64.copysign(quarter)) as i32;
+    }
+    for k in 0..N {
+        let near = f64::from(quarters[k]);
+        let x = (angles[k] - near * QUARTER[0]) - near * QUARTER[1];
+        let z = x * x;
+        (sines[k], cosines[k]) =
+            (x + x * z * polynomial(&SINE, z), 1.0 - 0.5 * z + z * z * polynomial(&COSINE, z));
+    }
+    for k in 0..N {
+        (sines[k], cosines[k]) = in_quarter(sines[k], cosines[k], quarters[k]);
+    }
+    (sines, cosines)
+}
+
+#[inline]
+fn polynomial(c: &[f64; 6], z: f64) -> f64 {
+    c[0] + z * (c[1] + z * (c[2] + z * (c[3] + z * (c[4] + z * c[5]))))
+}
+
+/// Sine and cosine of an angle from those of its remainder. Without branches, which points in any order would make the processor guess wrongly.
+#[inline]
+fn in_quarter(sine: f64, cosine: f64, quarters: i32) -> (f64, f64) {
     let (s, c) = if quarters & 1 == 0 { (sine, cosine) } else { (cosine, sine) };
     let signed =
         |value: f64, is_negative: i32| f64::from_bits(value.to_bits() ^ ((is_negative as u64 & 1) << 63));

@@ -3,7 +3,7 @@
 use bladeform_mesh::cut;
 use bladeform_section::{
     Departure, FIGURE_COUNT, Figure, Figures, SectionFit, area, centroid, convex_hull, face_line_angle,
-    longest_chord, outline_figures, perimeter,
+    figures, longest_chord, outline_figures, perimeter,
 };
 
 use super::blade::LocalBlade;
@@ -77,7 +77,7 @@ fn edges_depart(fit: &SectionFit, found: &Found) -> bool {
 
 /// Whether the fitted outline is thickest within one thickness of an end: at a square edge the model overshoots beside the corner, where hardly a point lies.
 fn is_thickest_at_an_edge(fit: &SectionFit) -> bool {
-    let figures = fit.figures();
+    let figures = figures(&fit.shape);
     let (thickness, place) =
         (figures.value(Figure::ThicknessRatio), figures.value(Figure::ThicknessPosition));
     place < thickness || 1.0 - thickness < place
@@ -159,7 +159,7 @@ pub(super) fn contradicted(
     [spacing, kernel]: [f64; 2],
 ) -> Option<CutCheck> {
     let seen = fit.seen.as_ref().unwrap_or(&fit.shape);
-    let (own, stated) = (bladeform_section::figures(seen), fit.figures());
+    let (own, stated) = (figures(seen), fit.figures());
     let outline = in_chord_frame(frame, z, points);
     let (a, b) = longest_chord(&convex_hull(&outline))?;
     // A cut follows the noise of single points; it ends at the last triangles.

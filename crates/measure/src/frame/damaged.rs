@@ -1,6 +1,7 @@
 //! A propeller with a short blade: the whole does not turn into itself, but its blades still stand evenly around the axis near the hub.
 
 use bladeform_mesh::{CleanMesh, Moments};
+use bladeform_numeric::parallel;
 use nalgebra::{Matrix2, Vector2};
 
 use super::symmetry::MOST_BLADES;
@@ -34,7 +35,8 @@ pub(crate) fn spokes(mesh: &CleanMesh, m: &Moments, every: usize) -> Option<Spok
     // A disc is flattest along its axis.
     let mut order = [0, 1, 2];
     order.sort_by(|&a, &b| m.principal_variances[a].total_cmp(&m.principal_variances[b]));
-    order.into_iter().find_map(|axis| about(mesh, m.area_centroid, m.principal_axes[axis], every))
+    let found = parallel::map(&order, |&axis| about(mesh, m.area_centroid, m.principal_axes[axis], every));
+    found.into_iter().flatten().next()
 }
 
 /// A triangle across an axis: its middle, its normal there as long as its area.

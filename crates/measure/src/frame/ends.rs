@@ -1,6 +1,7 @@
 //! Root end and tip of a lone blade along its span.
 
 use bladeform_mesh::CleanMesh;
+use bladeform_numeric::parallel;
 use bladeform_quantity::RECTANGULAR;
 
 use super::axes::span_of;
@@ -39,21 +40,26 @@ pub(crate) fn ends(local: &CleanMesh, normals: &[V3], slices: &[Slice]) -> ((f64
     let (low, high) = span_of(local);
     let noise = surface_noise(local, normals, slices, (low, high));
     let heights: Vec<f64> = local.vertices().iter().map(|p| p[2]).collect();
-    let tip = overreach(local, &heights, |_| [0.0, 0.0, 1.0], high, &noise);
-    let tip_u = tip.u.hypot(by_few_points(&heights));
+    let at_tip = || {
+        let tip = overreach(local, &heights, |_| [0.0, 0.0, 1.0], high, &noise);
+        (tip.excess, tip.u.hypot(by_few_points(&heights)))
+    };
     let near = low + ROOT_END * (high - low);
-    let mut face: Vec<f64> = local
-        .vertices()
-        .iter()
-        .zip(normals)
-        .filter(|(p, n)| p[2] < near && n[2] < -FACES_INWARDS * norm(**n))
-        .map(|(p, _)| p[2])
-        .collect();
+    let at_root = || -> Vec<f64> {
+        local
+            .vertices()
+            .iter()
+            .zip(normals)
+            .filter(|(p, n)| p[2] < near && n[2] < -FACES_INWARDS * norm(**n))
+            .map(|(p, _)| p[2])
+            .collect()
+    };
+    let ((excess, tip_u), mut face) = parallel::join(at_tip, at_root);
     if face.len() < ENOUGH_FOR_A_FACE {
         let depths: Vec<f64> = heights.iter().map(|z| -z).collect();
         let root = overreach(local, &depths, |_| [0.0, 0.0, -1.0], -low, &noise);
         let root_u = root.u.hypot(by_few_points(&depths));
-        return ((low + root.excess, high - tip.excess), [root_u, tip_u]);
+        return ((low + root.excess, high - excess), [root_u, tip_u]);
     }
-    ((median(&mut face), high - tip.excess), [0.0, tip_u])
+    ((median(&mut face), high - excess), [0.0, tip_u])
 }

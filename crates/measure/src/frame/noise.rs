@@ -106,11 +106,13 @@ pub(crate) fn variogram(
     span: (f64, f64),
     edge: f64,
 ) -> Variogram {
-    let distances: Vec<f64> = (0..CLASSES).map(|k| edge * FIRST_CLASS * CLASS_STEP.powi(k as i32)).collect();
+    let distances: [f64; CLASSES] = std::array::from_fn(|k| edge * FIRST_CLASS * CLASS_STEP.powi(k as i32));
     let farthest = distances[CLASSES - 1];
+    let classes = Classes::ending(&distances);
     let of_patch = |patch: &Patch| {
         let residuals = residuals_of(patch)?;
-        let mut sums = vec![(0.0, 0.0, 0.0); CLASSES];
+        // Those that are too far have a class of their own, which counts for nothing.
+        let mut sums = [(0.0, 0.0, 0.0); CLASSES + 1];
         // Along chord and span, file units, and the residual; sorted along the span, so that only near points are looked at.
         let [chordwise, spanwise] = patch.half;
         let scaled =
@@ -127,11 +129,11 @@ pub(crate) fn variogram(
             let end = points.partition_point(|b| b[1] < a[1] + farthest);
             for b in &points[begin..end] {
                 let square = (a[0] - b[0]) * (a[0] - b[0]) + (a[1] - b[1]) * (a[1] - b[1]);
-                if square <= 0.0 || farthest * farthest <= square {
+                if square <= 0.0 {
                     continue;
                 }
                 let d = square.sqrt();
-                let class = &mut sums[distances.partition_point(|end| *end < d).min(CLASSES - 1)];
+                let class = &mut sums[classes.of(d)];
                 let off = a[2] - b[2];
                 *class = (class.0 + d, class.1 + 0.5 * off * off, class.2 + 1.0);
             }
@@ -149,6 +151,42 @@ pub(crate) fn variogram(
         (class.0, class.1) = (class.0 / n, class.1 / n);
     }
     Variogram { classes: all }
+}
+
+/// Finds the class of a distance without a branch, which the processor would guess wrongly.
+struct Classes {
+    /// End of every class, ascending, then infinity.
+    ends: [f64; CLASSES + 1],
+    /// For all numbers with the same binary exponent and first three digits, from those of the first end on, the class of the lowest of them. They differ by an eighth at the most, which is less than
+    /// classes do.
+    first: Vec<u8>,
+    lowest: u64,
+}
+
+impl Classes {
+    /// Bits of a number behind its exponent and first three digits.
+    const BITS_BEHIND: u32 = f64::MANTISSA_DIGITS - 1 - 3;
+
+    fn ending(at: &[f64; CLASSES]) -> Self {
+        let bits = |x: f64| x.to_bits() >> Self::BITS_BEHIND;
+        let (lowest, highest) = (bits(at[0]), bits(at[CLASSES - 1]));
+        let lowest_of = |bits: u64| f64::from_bits(bits << Self::BITS_BEHIND);
+        // The last entry serves all that is farther.
+        let first = (lowest..=highest + 1)
+            .map(|bits| at.partition_point(|end| *end < lowest_of(bits)) as u8)
+            .collect();
+        let mut ends = [f64::INFINITY; CLASSES + 1];
+        ends[..CLASSES].copy_from_slice(at);
+        Self { ends, first, lowest }
+    }
+
+    /// Number of the first class that does not end before it; [`CLASSES`] if all do.
+    #[inline]
+    fn of(&self, distance: f64) -> usize {
+        let place = (distance.to_bits() >> Self::BITS_BEHIND).saturating_sub(self.lowest) as usize;
+        let class = usize::from(self.first[place.min(self.first.len() - 1)]);
+        class + usize::from(self.ends[class] < distance)
+    }
 }
 
 /// Points of one side in the middle of the chord: along the chord and the span, both from -1 to 1, and the height. `near`: the vertices to choose from.
@@ -261,4 +299,24 @@ fn legendre(x: f64) -> [f64; DEGREE + 1] {
         p[n + 1] = ((2 * n + 1) as f64 * x * p[n] - n as f64 * p[n - 1]) / (n + 1) as f64;
     }
     p
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The class of a distance is the number of classes that end before it, as a search for it finds.
+    #[test]
+    fn classes_are_those_of_a_search() {
+        for edge in [1e-4, 0.37, 812.0] {
+            let ends: [f64; CLASSES] =
+                std::array::from_fn(|k| edge * FIRST_CLASS * CLASS_STEP.powi(k as i32));
+            let classes = Classes::ending(&ends);
+            let steps = (0..4000).map(|k| ends[0] * 0.3 * 1.002_f64.powi(k));
+            let near = ends.into_iter().flat_map(|end| [end.next_down(), end, end.next_up()]);
+            for d in steps.chain(near).chain([f64::MIN_POSITIVE, 1e3 * ends[CLASSES - 1]]) {
+                assert_eq!(classes.of(d), ends.partition_point(|end| *end < d), "{d} of {edge}");
+            }
+        }
+    }
 }

@@ -4,7 +4,7 @@ use bladeform_mesh::{CleanMesh, Moments};
 use kiddo::{ImmutableKdTree, SquaredEuclidean};
 use nalgebra::{Matrix3, Matrix4, Rotation3, Unit, Vector3, Vector4};
 
-use super::damaged::spokes;
+use super::damaged::{Spokes, spokes};
 use crate::vector::{V3, add, cross, dot, norm, scale, sub, unit};
 use bladeform_numeric::parallel;
 
@@ -54,9 +54,12 @@ pub(crate) fn find_rotor(mesh: &CleanMesh, m: &Moments) -> Option<Rotor> {
     let candidates = (0..3).flat_map(|axis| (2..=MOST_BLADES).map(move |blades| (axis, blades)));
     let alike = |&(axis, blades): &(usize, usize)| blades < 3 || spreads_alike(m, axis);
     let candidates: Vec<_> = candidates.filter(alike).collect();
-    let refined = parallel::map(&candidates, |&(axis, blades)| {
-        refine(&coarse, (m.area_centroid, m.principal_axes[axis]), blades, [size, SHARE])
-    });
+    let look = || {
+        parallel::map(&candidates, |&(axis, blades)| {
+            refine(&coarse, (m.area_centroid, m.principal_axes[axis]), blades, [size, SHARE])
+        })
+    };
+    let (refined, spokes) = parallel::join(look, || spokes(mesh, m, every));
     // Four blades also look like two, twelve like two, three, four and six: the most that fit are meant.
     let best = refined
         .into_iter()
@@ -64,7 +67,7 @@ pub(crate) fn find_rotor(mesh: &CleanMesh, m: &Moments) -> Option<Rotor> {
         .filter(|rotor| rotor.mismatch < SAME && sweeps_like_a_rotor(mesh, m, rotor))
         .max_by(|a, b| a.blades.cmp(&b.blades).then(b.mismatch.total_cmp(&a.mismatch)));
     let found = best.map(|rotor| (rotor, SHARE)).into_iter();
-    let (best, share) = found.chain(with_short_blade(mesh, m, &coarse, best, every)).last()?;
+    let (best, share) = found.chain(with_short_blade(mesh, m, &coarse, best, spokes)).last()?;
     let fine = Cloud::of(mesh, m, FINE_CELLS, 1)?;
     refine(&fine, (best.point, best.direction), best.blades, [size, share])
 }
@@ -76,9 +79,9 @@ fn with_short_blade(
     m: &Moments,
     coarse: &Cloud,
     found: Option<Rotor>,
-    every: usize,
+    spokes: Option<Spokes>,
 ) -> Option<(Rotor, f64)> {
-    let spokes = spokes(mesh, m, every)?;
+    let spokes = spokes?;
     let n = spokes.blades as f64;
     let share = SHARE.min(UNSPOILT * (n - 2.0) / (n - 1.0));
     if found.is_some_and(|rotor| spokes.blades <= rotor.blades) {
@@ -203,8 +206,10 @@ fn below(x: f64) -> i64 {
     cut.saturating_sub(i64::from(x < cut as f64))
 }
 
-/// Cells that are remembered: neighbours in the mesh are mostly neighbours in space, so that one of the last cells is nearly always the one.
-const REMEMBERED: usize = 256;
+/// Cells that are remembered: neighbours in the mesh are mostly neighbours in space, so that one of the last cells is nearly always the one. The coarse grid of a blade has some thousand.
+const REMEMBERED: usize = 1 << 12;
+/// Spreads the coordinates of a cell over the places of those that are remembered: Knuth's multiplier, 2^32 over the golden section (D. E. Knuth, "The art of computer programming", volume 3, section 6.4).
+const SPREAD: i64 = 2_654_435_769;
 
 /// Sums over the cells of a grid: weight, weighted place, normal.
 struct Cells {
@@ -223,7 +228,8 @@ impl Default for Cells {
 impl Cells {
     fn add(&mut self, sample: &Sample) {
         let [x, y, z, facing] = sample.key;
-        let last = &mut self.last[(x ^ y << 2 ^ z << 4 ^ facing << 5) as usize % REMEMBERED];
+        let mixed = (x + 128 * y + 8192 * z + 64 * facing).wrapping_mul(SPREAD) >> 20;
+        let last = &mut self.last[mixed as usize % REMEMBERED];
         if last.0 != sample.key {
             *last = (sample.key, *self.places.entry(sample.key).or_insert(self.sums.len()));
         }

@@ -35,18 +35,16 @@ impl Banded {
         for j in 0..self.blocks.len() {
             let diagonal = std::mem::replace(&mut self.blocks[j][0], DMatrix::zeros(0, 0));
             let own = diagonal.cholesky()?.unpack();
-            let below = self.blocks[j].len();
-            for d in 1..below {
-                // L_ij L_jj' = A_ij
-                let transposed = own.solve_lower_triangular(&self.blocks[j][d].transpose())?;
-                self.blocks[j][d] = transposed.transpose();
-            }
-            for d in 1..below {
-                for e in d..below {
-                    let product = &self.blocks[j][e] * self.blocks[j][d].transpose();
-                    self.blocks[j + d][e - d] -= product;
+            // L_ij L_jj' = A_ij
+            let solved = self.blocks[j][1..].iter().map(|a| own.solve_lower_triangular(&a.transpose()));
+            let transposed = solved.collect::<Option<Vec<_>>>()?;
+            let below: Vec<_> = transposed.iter().map(DMatrix::transpose).collect();
+            for (d, right) in transposed.iter().enumerate() {
+                for (e, left) in below.iter().enumerate().skip(d) {
+                    self.blocks[j + d + 1][e - d].gemm(-1.0, left, right, 1.0);
                 }
             }
+            self.blocks[j].splice(1.., below);
             self.blocks[j][0] = own;
         }
         Some(Factor { lower: self })

@@ -85,11 +85,6 @@ impl BandEquations {
             })
             .collect();
         let origin = [here.1, (high.1 - low.1) * 0.5];
-        let (mut precision, mut pull) = (fit.evidence.precision.clone(), fit.evidence.pull.clone());
-        for ((own, own_pull), _) in fit.evidence.edges.iter().zip(in_hole).filter(|(_, in_hole)| !in_hole) {
-            precision += own;
-            pull += own_pull;
-        }
         let none = DVector::zeros(2 * N);
         let mut band =
             Self { shares, origin, precision: DMatrix::zeros(0, 0), right: none.clone(), fitted: none };
@@ -187,6 +182,36 @@ impl BandEquations {
     }
 }
 
+/// What a band says of the coefficients.
+pub(super) struct BandSays {
+    /// Blocks of the matrix by two basis functions, the lower one last, and parts of the right-hand side by one.
+    blocks: Vec<(usize, usize, DMatrix<f64>)>,
+    right: Vec<(usize, DMatrix<f64>)>,
+}
+
+impl BandEquations {
+    /// In terms of the coefficients.
+    pub(super) fn of_coefficients(&self) -> BandSays {
+        let [value, change] = [0, N].map(|first| self.precision.columns(first, N).into_owned());
+        let [right, right_change] = [0, N].map(|first| DMatrix::from_columns(&[self.right.rows(first, N)]));
+        let mut says = BandSays { blocks: Vec::new(), right: Vec::new() };
+        for b in &self.shares {
+            let columns = turned_columns(&value, &b.edges, b.rest)
+                + turned_columns(&change, &b.edge_change, b.rest_change);
+            let (upper, lower) = (columns.rows(0, N).into_owned(), columns.rows(N, N).into_owned());
+            for a in self.shares.iter().filter(|a| b.basis <= a.basis) {
+                let block = turned_rows(&upper, &a.edges, a.rest)
+                    + turned_rows(&lower, &a.edge_change, a.rest_change);
+                says.blocks.push((a.basis, b.basis, block));
+            }
+            let right = turned_rows(&right, &b.edges, b.rest)
+                + turned_rows(&right_change, &b.edge_change, b.rest_change);
+            says.right.push((b.basis, right));
+        }
+        says
+    }
+}
+
 /// `m` times the matrix that holds `edges` for either edge and `rest` for all other parameters.
 fn turned_columns(m: &DMatrix<f64>, edges: &Matrix2<f64>, rest: f64) -> DMatrix<f64> {
     let mut result = m * rest;
@@ -228,21 +253,12 @@ impl Unknowns {
     }
 
     /// Adds what a band says, by a weight.
-    pub(super) fn add(&mut self, band: &BandEquations, weight: f64) {
-        let [value, change] = [0, N].map(|first| band.precision.columns(first, N).into_owned());
-        let all = DMatrix::from_columns(&[band.right.column(0)]);
-        for b in &band.shares {
-            let columns = turned_columns(&value, &b.edges, b.rest)
-                + turned_columns(&change, &b.edge_change, b.rest_change);
-            let (upper, lower) = (columns.rows(0, N).into_owned(), columns.rows(N, N).into_owned());
-            for a in band.shares.iter().filter(|a| b.basis <= a.basis) {
-                let block = turned_rows(&upper, &a.edges, a.rest)
-                    + turned_rows(&lower, &a.edge_change, a.rest_change);
-                *self.matrix.block_mut(a.basis, b.basis) += block * weight;
-            }
-            let right = turned_rows(&all.rows(0, N).into_owned(), &b.edges, b.rest)
-                + turned_rows(&all.rows(N, N).into_owned(), &b.edge_change, b.rest_change);
-            let mut place = self.right.rows_mut(b.basis * N, N);
+    pub(super) fn add(&mut self, band: &BandSays, weight: f64) {
+        for (row, column, block) in &band.blocks {
+            *self.matrix.block_mut(*row, *column) += block * weight;
+        }
+        for (basis, right) in &band.right {
+            let mut place = self.right.rows_mut(basis * N, N);
             place += right.column(0) * weight;
         }
     }

@@ -166,20 +166,23 @@ impl Surface {
         let mut solved = None;
         let passes =
             if bands.iter().any(|b| !b.found.points.is_empty()) { PASSES } else { PASSES_WITH_EDGES };
+        // Kept while no band is compared anew.
+        let mut say = parallel::map(&equations, BandEquations::of_coefficients);
         for _ in 0..passes {
             let mut unknowns = prior.clone();
-            equations.iter().zip(&weights).for_each(|(band, w)| unknowns.add(band, *w));
+            say.iter().zip(&weights).for_each(|(band, w)| unknowns.add(band, *w));
             let (value, factor) = unknowns.solve()?;
             let distances: Vec<f64> = equations.iter().map(|band| band.distance(&value)).collect();
             let usual = USUAL_DISTANCES * median(&mut distances.clone());
             for ((w, d), band) in weights.iter_mut().zip(&distances).zip(bands) {
                 *w = part(band) * if usual < *d { (usual / d).powi(2) } else { 1.0 };
             }
-            for (equations, band) in
-                equations.iter_mut().zip(bands).filter(|(_, b)| !b.found.points.is_empty())
-            {
+            let all = equations.iter_mut().zip(&mut say).zip(bands);
+            let lacking = all.filter(|(_, band)| !band.found.points.is_empty());
+            parallel::each(&mut lacking.collect::<Vec<_>>(), |((equations, say), band)| {
                 equations.renew(band.found, band.fit, &value, band.in_hole);
-            }
+                **say = equations.of_coefficients();
+            });
             solved = Some((value, factor));
         }
         let (value, factor): (DVector<f64>, Factor) = solved?;

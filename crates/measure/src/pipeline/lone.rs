@@ -166,9 +166,11 @@ impl Place {
         let seen = span_of(&local);
         let quick = slices(&local, &places(seen.0, seen.1));
         let sides = sides(&quick, plan, None, notices)?;
-        notices.extend(missing_tip(&local, &quick, seen).map(MeasureNotice::Tip));
-        let step = root_step(&local, seen);
-        let surface = surface(&local);
+        let (surface, (tip, step)) = parallel::join(
+            || surface(&local),
+            || (missing_tip(&local, &quick, seen), root_step(&local, seen)),
+        );
+        notices.extend(tip.map(MeasureNotice::Tip));
         let (span, end_u) = ends(&local, &surface.0, &quick);
         let beyond = spikes.iter().map(|s| beyond_end(s, &lone.axes, span));
         notices.extend(beyond);

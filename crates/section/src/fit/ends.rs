@@ -5,7 +5,7 @@ use nalgebra::{DMatrix, DVector};
 use std::f64::consts::PI;
 
 use super::equations::solved;
-use super::{FitError, N_STRIPS, State, strip_of};
+use super::{FitError, N_STRIPS, State};
 use crate::basis::{N_THICKNESS, STEP, thickness_basis};
 use crate::polygon::{dot, scale, sub};
 use crate::shape::{FIRST_THICKNESS, N_PARAMETERS};
@@ -139,8 +139,14 @@ impl State<'_> {
         let chord = scale(self.value.chord_vector(), 1.0 / self.value.chord());
         // The flat end is at right angles to the mean line, so one of its corners lies farther along the chord than its middle.
         let (astern, play) = (self.value.tail_direction(), self.end_play());
-        [(self.value.leading_edge(), 0, scale(chord, -1.0)), (self.value.trailing_edge(), 2, astern)]
-            .map(|(edge, first, out)| End { first, out, beyond: -self.scan_end(edge, out), play })
+        let ends = [(self.value.leading_edge(), scale(chord, -1.0)), (self.value.trailing_edge(), astern)];
+        let [nose, tail] = self.scan_ends(ends);
+        [(ends[0].1, 0, nose), (ends[1].1, 2, tail)].map(|(out, first, scan)| End {
+            first,
+            out,
+            beyond: -scan,
+            play,
+        })
     }
 
     /// Tolerance of an end. Noise moves some points beyond it. Without noise the last points are the end.
@@ -155,18 +161,24 @@ impl State<'_> {
         [0, 2].map(|first| (first, [0, 1].map(|k| [0, 1].map(|l| precision * chord[k] * chord[l]))))
     }
 
-    /// Distance of the end of the scan beyond an edge (negative if it falls short), chords: the second largest of the strips along the span, each by its last point.
-    pub(super) fn scan_end(&self, edge: [f64; 2], out: [f64; 2]) -> f64 {
-        let mut last = [f64::NEG_INFINITY; N_STRIPS];
-        for (point, w) in self.points.iter().zip(&self.weights).filter(|&(_, &w)| 0.0 < w) {
-            debug_assert!(w.is_finite());
-            let strip = strip_of(point.span);
-            last[strip] = last[strip].max(dot(sub(point.at, edge), out));
+    /// Distance of the end of the scan beyond either edge (negative if it falls short), chords: the second largest of the strips along the span, each by its last point. `ends`: the edge and the
+    /// direction away from the section.
+    fn scan_ends(&self, ends: [([f64; 2], [f64; 2]); 2]) -> [f64; 2] {
+        let mut last = [[f64::NEG_INFINITY; N_STRIPS]; 2];
+        for ((point, w), &strip) in self.points.iter().zip(&self.weights).zip(&self.strips) {
+            if 0.0 < *w {
+                for (last, (edge, out)) in last.iter_mut().zip(ends) {
+                    let last = &mut last[usize::from(strip)];
+                    *last = last.max(dot(sub(point.at, edge), out));
+                }
+            }
         }
-        // Strips without a point do not count.
-        let mut last: Vec<f64> = last.into_iter().filter(|l| l.is_finite()).collect();
-        last.sort_by(f64::total_cmp);
-        // One strip may hold a stray point; a hole may have taken the edge from most of them.
-        last.get(last.len().saturating_sub(2)).copied().unwrap_or(0.0)
+        last.map(|last| {
+            // Strips without a point do not count.
+            let mut last: Vec<f64> = last.into_iter().filter(|l| l.is_finite()).collect();
+            last.sort_by(f64::total_cmp);
+            // One strip may hold a stray point; a hole may have taken the edge from most of them.
+            last.get(last.len().saturating_sub(2)).copied().unwrap_or(0.0)
+        })
     }
 }

@@ -5,7 +5,7 @@ use std::f64::consts::PI;
 use nalgebra::{DMatrix, DVector};
 
 use super::feet::{Foot, is_corner};
-use super::{FitError, N_STRIPS, State, strip_of};
+use super::{FitError, N_STRIPS, State};
 use crate::basis::{N_MEAN, N_THICKNESS, mean_values, thickness_values};
 use crate::polygon::{add, dot, left, scale, sub};
 use crate::shape::{FIRST_MEAN, FIRST_THICKNESS, N_PARAMETERS};
@@ -136,7 +136,7 @@ impl State<'_> {
                 continue;
             }
             let (normal, residual) = (self.normals[i], self.residuals[i]);
-            let strip = if self.is_steady { 0 } else { strip_of(point.span) };
+            let strip = if self.is_steady { 0 } else { usize::from(self.strips[i]) };
             let mut add_to = |kind: usize, along: usize, normal: [f64; 2], residual: f64| {
                 let place = (kind * N_CELLS_ALONG + along.min(N_CELLS_ALONG - 1)) * strips + strip;
                 cells[place].add(self.feet[i], w, point.span, normal, residual);

@@ -3,9 +3,10 @@
 use std::f64::consts::PI;
 
 use super::{BandPoint, State};
+use crate::lanes::{LANES, Lanes};
 use crate::polygon::{dot, left, norm, scale, sub};
 use crate::shape::Shape;
-use crate::shape_cubics::{OutlineAt, ShapeCubics};
+use crate::shape_cubics::{OutlineAt, OutlinesAt, ShapeCubics};
 
 /// The position of a foot point.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -34,6 +35,10 @@ const FOLLOWED: f64 = 1e-3;
 /// Samples of each side in the first search for foot points.
 const N_SAMPLES: usize = 120;
 
+/// A foot point may pass the nose by this angle while it is tracked, and move by so much in one step, rad.
+const NOSE_PASSED: f64 = 0.5;
+const MOST_STEP: f64 = 0.3;
+
 /// Beyond this angle from the nose a point may belong to the flat end instead of a side.
 const END_REGION: f64 = PI - 0.5;
 
@@ -42,27 +47,103 @@ impl State<'_> {
     pub(super) fn find_feet(&mut self, from_scratch: bool) {
         let samples = if from_scratch { Samples::of(&self.value) } else { Samples::default() };
         let (value, change) = (ShapeCubics::of(&self.value), ShapeCubics::of(&self.change));
-        for (i, point) in self.points.iter().enumerate() {
-            let shape = OutlineAt::new(&value, &change, point.span);
-            let start = match self.feet[i] {
-                Foot::Side(t) if !from_scratch => t,
-                Foot::End(_) if !from_scratch => {
-                    if point.normal[1] < 0.0 {
-                        -PI
+        let start = |i: usize| match self.feet[i] {
+            Foot::Side(t) if !from_scratch => t,
+            Foot::End(_) if !from_scratch => {
+                if self.points[i].normal[1] < 0.0 {
+                    -PI
+                } else {
+                    PI
+                }
+            }
+            _ => samples.nearest(&self.points[i]),
+        };
+        let mut places: Vec<(usize, f64)> = (0..self.points.len()).map(|i| (i, start(i))).collect();
+        let steps = if from_scratch { N_FIRST_FOOT_STEPS } else { N_FOOT_STEPS };
+        for step in 1..=steps {
+            let mut moved = Vec::with_capacity(places.len());
+            for few in places.chunks(LANES) {
+                let (on, t) = self.outlines(&value, &change, few);
+                let (p, d) = on.points_and_tangents(t);
+                let next = next_places(&on, self.at(few), t, p, d).0;
+                for (k, &(i, before)) in few.iter().enumerate() {
+                    // So close to the foot point the tangent is that of the foot point and can be used for the distance.
+                    if step == steps && (next[k] - before).abs() < FOLLOWED && next[k].abs() < END_REGION {
+                        let (p, d) = (p.map(|p| p.0[k]), d.map(|d| d.0[k]));
+                        self.take_foot(i, next[k], p, d, &value, &change);
                     } else {
-                        PI
+                        moved.push((i, next[k]));
                     }
                 }
-                _ => samples.nearest(point),
-            };
-            let steps = if from_scratch { N_FIRST_FOOT_STEPS } else { N_FOOT_STEPS };
-            let (foot, normal, residual) = nearest_foot(&shape, point.at, start, steps);
-            self.feet[i] = foot;
-            self.normals[i] = normal;
-            self.residuals[i] = residual;
+            }
+            places = moved;
+        }
+        for few in places.chunks(LANES) {
+            let (on, t) = self.outlines(&value, &change, few);
+            let (p, d) = on.points_and_tangents(t);
+            for (k, &(i, t)) in few.iter().enumerate() {
+                self.take_foot(i, t, p.map(|p| p.0[k]), d.map(|d| d.0[k]), &value, &change);
+            }
         }
         self.feet_found = true;
     }
+}
+
+impl State<'_> {
+    /// The outlines at the places along the span of a few points, and the parameters; missing ones are those of the first.
+    #[inline]
+    fn outlines<'a>(
+        &self,
+        value: &'a ShapeCubics,
+        change: &'a ShapeCubics,
+        few: &[(usize, f64)],
+    ) -> (OutlinesAt<'a>, Lanes) {
+        let of = |k: usize| few.get(k).unwrap_or(&few[0]);
+        let spans = Lanes(std::array::from_fn(|k| self.points[of(k).0].span));
+        (OutlinesAt::new(value, change, spans), Lanes(std::array::from_fn(|k| of(k).1)))
+    }
+
+    /// The same points.
+    #[inline]
+    fn at(&self, few: &[(usize, f64)]) -> [Lanes; 2] {
+        let of = |k: usize| self.points[few.get(k).unwrap_or(&few[0]).0].at;
+        [0, 1].map(|axis| Lanes(std::array::from_fn(|k| of(k)[axis])))
+    }
+
+    /// Foot point, unit normal and signed distance of a point from what the outline is at the parameter `t` or very near it: the point `p` and the tangent `d`.
+    #[inline]
+    fn take_foot(
+        &mut self,
+        i: usize,
+        t: f64,
+        p: [f64; 2],
+        d: [f64; 2],
+        value: &ShapeCubics,
+        change: &ShapeCubics,
+    ) {
+        let side = left(d);
+        let gap = sub(self.points[i].at, p);
+        let per_length = 1.0 / norm(side).max(1e-30);
+        let mut best = (Foot::Side(t), scale(side, per_length), dot(gap, side) * per_length);
+        if END_REGION < t.abs() {
+            let shape = OutlineAt::new(value, change, self.points[i].span);
+            best = near_end(&shape, self.points[i].at, t, gap, best);
+        }
+        (self.feet[i], self.normals[i], self.residuals[i]) = best;
+    }
+}
+
+/// One step of a few points towards their foot points, along the outline: the points `p` at the parameters `t`, with the tangents `d`.
+#[inline]
+fn next_places(on: &OutlinesAt<'_>, at: [Lanes; 2], t: Lanes, p: [Lanes; 2], d: [Lanes; 2]) -> Lanes {
+    let dot = |[ax, ay]: [Lanes; 2], [bx, by]: [Lanes; 2]| ax * bx + ay * by;
+    let c = on.chord_vectors();
+    let least = Lanes::all(1e-8) * dot(c, c);
+    let step = dot([at[0] - p[0], at[1] - p[1]], d) / dot(d, d).at_least(least);
+    Lanes(std::array::from_fn(|k| {
+        let (low, high) = if t.0[k] < 0.0 { (-PI, NOSE_PASSED) } else { (-NOSE_PASSED, PI) };
+        (t.0[k] + step.0[k].clamp(-MOST_STEP, MOST_STEP)).clamp(low, high)
+    }))
 }
 
 /// Samples of an outline for the search for foot points, sorted by their first coordinate: parameter, point, normal.
@@ -104,26 +185,14 @@ impl Samples {
     }
 }
 
-/// Foot point, unit normal and signed distance of a point, tracked from the parameter `start`.
-fn nearest_foot(shape: &OutlineAt<'_>, point: [f64; 2], start: f64, steps: usize) -> (Foot, [f64; 2], f64) {
-    let (low, high) = if start < 0.0 { (-PI, 0.5) } else { (-0.5, PI) };
-    let mut t = start;
-    let least = 1e-8 * dot(shape.chord_vector(), shape.chord_vector());
-    let mut last = None;
-    for _ in 0..steps {
-        let (p, d) = shape.point_and_tangent(t);
-        last = Some((t, p, d));
-        t = (t + (dot(sub(point, p), d) / dot(d, d).max(least)).clamp(-0.3, 0.3)).clamp(low, high);
-    }
-    let (p, d) = match last {
-        // So close to the foot point the tangent is that of the foot point and can be used for the distance.
-        Some((before, p, d)) if (t - before).abs() < FOLLOWED && t.abs() < END_REGION => (p, d),
-        _ => shape.point_and_tangent(t),
-    };
-    let side = left(d);
-    let gap = sub(point, p);
-    let per_length = 1.0 / norm(side).max(1e-30);
-    let mut best = (Foot::Side(t), scale(side, per_length), dot(gap, side) * per_length);
+/// Foot point, unit normal and signed distance of a point near the tail, from those on the side: `t` and the `gap` to it.
+fn near_end(
+    shape: &OutlineAt<'_>,
+    point: [f64; 2],
+    t: f64,
+    gap: [f64; 2],
+    mut best: (Foot, [f64; 2], f64),
+) -> (Foot, [f64; 2], f64) {
     if is_corner(t) {
         // Beyond the corner of side and end the distance is that to the corner itself.
         let d = norm(gap);
@@ -132,13 +201,8 @@ fn nearest_foot(shape: &OutlineAt<'_>, point: [f64; 2], start: f64, steps: usize
             best = (best.0, scale(gap, outside / d), outside * d);
         }
     }
-    if END_REGION < t.abs() {
-        let end = foot_on_end(shape, point);
-        if end.2.abs() < norm(gap) && end.3 {
-            return (end.0, end.1, end.2);
-        }
-    }
-    best
+    let end = foot_on_end(shape, point);
+    if end.2.abs() < norm(gap) && end.3 { (end.0, end.1, end.2) } else { best }
 }
 
 /// Foot point on the flat end, its normal, its distance, and whether it is within the width of the end.

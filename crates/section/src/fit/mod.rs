@@ -238,6 +238,8 @@ fn check_cover(points: &[BandPoint]) -> Result<(), FitError> {
 
 struct State<'a> {
     points: &'a [BandPoint],
+    /// The strip of the band that holds each point.
+    strips: Vec<u8>,
     settings: &'a FitSettings,
     prior: DMatrix<f64>,
     value: Shape,

@@ -3,12 +3,13 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::feet::Foot;
-use super::{BandPoint, FitError, FitSettings, State};
-use crate::basis::{N_MEAN, N_THICKNESS, thickness_basis};
+use super::{BandPoint, FitError, FitSettings, State, strip_of};
+use crate::basis::{Local, N_MEAN, N_THICKNESS, mean_values, thickness_values};
 use crate::figures::thickness_ratio;
 use crate::polygon::{dot, norm, sub};
 use crate::prior::precision;
 use crate::shape::Shape;
+use crate::turn::sin_cos;
 
 /// Noise assumed before the first residuals are known, chords.
 const START_NOISE: f64 = 2e-3;
@@ -45,6 +46,7 @@ impl<'a> State<'a> {
         let n = points.len();
         Self {
             points,
+            strips: points.iter().map(|p| strip_of(p.span) as u8).collect(),
             settings,
             prior,
             value: from.clone(),
@@ -67,8 +69,9 @@ impl<'a> State<'a> {
         let plate = Shape::plate([0.0, 0.0], [1.0, 0.0]);
         let near = Self::close_to(&plate, precision(START_THICKNESS), points, settings);
         let mut state = Self { started: false, ..near };
+        let rows = HeightRow::of(points);
         for _ in 0..START_ROUNDS {
-            state.start_round()?;
+            state.start_round(&rows)?;
         }
         state.prior = prior_of(&state.value);
         Ok(state)
@@ -84,6 +87,43 @@ impl<'a> State<'a> {
     }
 }
 
+/// The height of a point, and what the coefficients of mean line and thickness add to it.
+struct HeightRow {
+    height: f64,
+    mean: Local<1>,
+    thickness: Local<1>,
+}
+
+impl HeightRow {
+    /// Of the points between the edges whose side is known.
+    fn of(points: &[BandPoint]) -> Vec<Self> {
+        points
+            .iter()
+            .filter(|p| (0.004..0.996).contains(&p.at[0]) && p.normal[1] != 0.0)
+            .map(|p| {
+                let side = p.normal[1].signum();
+                let angle = (1.0 - 2.0 * p.at[0]).acos();
+                let mean = mean_values(0.5 * (1.0 - sin_cos(side * angle).1));
+                let mut thickness = thickness_values(angle);
+                thickness.values[0].iter_mut().for_each(|v| *v *= side);
+                Self {
+                    height: p.at[1],
+                    mean: Local { first: mean.first, values: [mean.values[0]] },
+                    thickness,
+                }
+            })
+            .collect()
+    }
+
+    /// Coefficients behind the edges and their factors.
+    fn entries(&self) -> impl Iterator<Item = (usize, f64)> {
+        let mean = self.mean.entries(N_MEAN).map(|(k, i)| (i, self.mean.values[0][k]));
+        mean.chain(
+            self.thickness.entries(N_THICKNESS).map(|(k, i)| (N_MEAN + i, self.thickness.values[0][k])),
+        )
+    }
+}
+
 /// The prior of an outline of the same thickness.
 pub(super) fn prior_of(shape: &Shape) -> DMatrix<f64> {
     precision(thickness_ratio(shape))
@@ -91,20 +131,18 @@ pub(super) fn prior_of(shape: &Shape) -> DMatrix<f64> {
 
 impl State<'_> {
     /// One reweighted linear fit of `y = mean(x) ± thickness(x)`.
-    pub(super) fn start_round(&mut self) -> Result<(), FitError> {
+    fn start_round(&mut self, rows: &[HeightRow]) -> Result<(), FitError> {
         let m = N_MEAN + N_THICKNESS;
         let mut a = self.prior.view((4, 4), (m, m)).clone_owned() * (START_NOISE * START_NOISE);
         let mut b = DVector::zeros(m);
-        for p in self.points.iter().filter(|p| (0.004..0.996).contains(&p.at[0]) && p.normal[1] != 0.0) {
-            let t = p.normal[1].signum() * (1.0 - 2.0 * p.at[0]).acos();
-            let row = self.height_row(t);
-            let fitted: f64 = row.iter().map(|&(i, v)| v * self.value.p[4 + i]).sum();
-            let r = (p.at[1] - fitted) / START_STRAY;
-            let flat = self.value.p.iter().skip(4).all(|&v| v == 0.0);
+        let flat = self.value.p.iter().skip(4).all(|&v| v == 0.0);
+        for row in rows {
+            let fitted: f64 = row.entries().map(|(i, v)| v * self.value.p[4 + i]).sum();
+            let r = (row.height - fitted) / START_STRAY;
             let weight = if flat { 1.0 } else { 1.0 / (1.0 + r * r) };
-            for &(i, vi) in &row {
-                b[i] += weight * vi * p.at[1];
-                for &(j, vj) in &row {
+            for (i, vi) in row.entries() {
+                b[i] += weight * vi * row.height;
+                for (j, vj) in row.entries() {
                     a[(i, j)] += weight * vi * vj;
                 }
             }
@@ -112,17 +150,6 @@ impl State<'_> {
         let solved = a.cholesky().ok_or(FitError::Undetermined)?.solve(&b);
         self.value.p[4..].copy_from_slice(solved.as_slice());
         Ok(())
-    }
-
-    /// Row of the height of a side at `t` in the coefficients of mean line and thickness.
-    pub(super) fn height_row(&self, t: f64) -> Vec<(usize, f64)> {
-        let at = self.value.place(t);
-        let thickness = thickness_basis(t.abs());
-        let mut row: Vec<_> = at.mean.entries(N_MEAN).map(|(k, i)| (i, at.mean.values[0][k])).collect();
-        row.extend(
-            thickness.entries(N_THICKNESS).map(|(k, i)| (N_MEAN + i, t.signum() * thickness.values[0][k])),
-        );
-        row
     }
 
     /// Noise and robust weights from the residuals; `slack` widens the bound for stray points while the outline is still moving.
