@@ -478,6 +478,21 @@ fn longest_ends(shape: &Shape) -> Option<[usize; 2]> {
     Some([corner(a)?, corner(b)?])
 }
 
+/// The chord from the front end of the longest one to the other corner of a tail of the given width, in the unit of the shape: by how much it is shorter, and by what angle in rad it lies
+/// apart. `None` where there is no such corner.
+#[must_use]
+pub fn rival_of_longest_chord(shape: &Shape, width: f64) -> Option<[f64; 2]> {
+    let outline = shape.outline(N_OUTLINE);
+    let along = |p: [f64; 2]| dot(sub(p, shape.leading_edge()), shape.chord_vector());
+    let [a, b] = longest_ends(shape)?.map(|i| outline[i]);
+    let (front, rear) = if along(a) < along(b) { (a, b) } else { (b, a) };
+    let aside = |p: &[f64; 2]| (0.5 * width..=1.5 * width).contains(&norm(sub(*p, rear)));
+    let far = |p: [f64; 2]| norm(sub(p, front));
+    let other = outline.into_iter().filter(aside).max_by(|p, q| far(*p).total_cmp(&far(*q)))?;
+    let (d, e) = (sub(rear, front), sub(other, front));
+    Some([norm(d) - norm(e), cross(d, e).abs().atan2(dot(d, e))])
+}
+
 /// Longest chord and its angle.
 fn longest(shape: &Shape, outline: &[[f64; 2]], ends: Option<[usize; 2]>) -> (f64, f64) {
     let Some([a, b]) = ends.map(|ends| ends.map(|i| outline[i])) else { return (0.0, 0.0) };
@@ -489,6 +504,24 @@ fn longest(shape: &Shape, outline: &[[f64; 2]], ends: Option<[usize; 2]>) -> (f6
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_longest_chord_could_end_at_the_other_corner_of_a_blunt_tail() {
+        let mut shape = Shape::plate([0.0, 0.0], [1.0, 0.0]);
+        shape.p.iter_mut().skip(FIRST_MEAN + 16).for_each(|v| *v = 0.05);
+        let outline = shape.outline(N_OUTLINE);
+        let corners = sub(outline[0], outline[N_OUTLINE - 1]);
+        let width = norm(corners);
+        assert!(0.001 < width, "{width}");
+        let ends = longest_ends(&shape);
+        let (length, _) = longest(&shape, &outline, ends);
+        let [shorter, turn] = rival_of_longest_chord(&shape, width).unwrap();
+        // A tail square to a straight mean line: both corners are about as far away, and a width apart.
+        assert!((0.0..0.05 * width).contains(&shorter), "{shorter} of {width}");
+        assert!((turn * length / width - 1.0).abs() < 0.1, "{turn} for {width} of {length}");
+        // A plate has only points on the same line.
+        assert!(rival_of_longest_chord(&Shape::plate([0.0; 2], [1.0, 0.0]), 0.01).unwrap()[1] < 1e-12);
+    }
 
     /// The derivatives in closed form against differences of the figures.
     #[test]

@@ -40,7 +40,7 @@ mod turn;
 
 pub use fairing::faired;
 pub use family::Family;
-pub use figures::{FIGURE_COUNT, Figure, Figures, figures};
+pub use figures::{FIGURE_COUNT, Figure, Figures, figures, rival_of_longest_chord};
 pub use fit::{
     BandPoint, Departure, EDGE_PARAMETERS, FitError, FitQuality, FitSettings, N_STRIPS, OUTLINE_PARAMETERS,
     PointEvidence, SectionFit, fit_section, outline_prior,

@@ -1,7 +1,7 @@
 //! Uncertainty of edges that the scan does not show.
 
 use bladeform_quantity::RECTANGULAR;
-use bladeform_section::{Figure, Figures, N_STRIPS, SectionFit};
+use bladeform_section::{Figure, Figures, N_STRIPS, SectionFit, rival_of_longest_chord};
 use bladeform_table::{Flag, Station, StationColumn, UncertaintySource};
 
 use super::definition::move_leading_edge;
@@ -39,7 +39,9 @@ pub(super) fn add_unseen_edges(s: &mut Station, fit: &SectionFit, found: &Found,
     let tail_m = unseen_m(fit.quality.tail_points);
     add_short_chord(s, UncertaintySource::Edge, tail_m, chord_m);
     add_turn_by_tail(s, UncertaintySource::Edge, tail_m, chord_m);
-    add_corner_of_tail(s, found.spacing.hypot(found.kernel) * to.metres_per_unit, chord_m);
+    let lost_m = found.spacing.hypot(found.kernel) * to.metres_per_unit;
+    let width_m = s.trailing_edge_thickness_m.unwrap_or(0.0);
+    add_corner_of_tail(s, rival_of_longest_chord(&fit.shape, width_m / chord_m), lost_m, chord_m);
     // A round nose is seen from both sides; one that is rounded within a spacing ends as a tail does.
     let spacing_m = found.spacing * to.metres_per_unit;
     let is_round = s.leading_edge_radius_m.is_some_and(|radius_m| spacing_m <= radius_m);
@@ -51,15 +53,19 @@ pub(super) fn add_unseen_edges(s: &mut Station, fit: &SectionFit, found: &Found,
 }
 
 /// Adds what the tail leaves uncertain of the direction of the longest chord, which ends at one of its corners: triangles that do not know the edges cut the corners off, and a kernel rounds them, up to
-/// `lost_m` inside. The end lies anywhere that far from the corner, at most in the middle of the tail (a rectangular distribution, JCGM 100:2008, 4.3.7).
-fn add_corner_of_tail(s: &mut Station, lost_m: f64, chord_m: f64) {
+/// `lost_m` inside. The end lies anywhere that far from the corner, at most in the middle of the tail (a rectangular distribution, JCGM 100:2008, 4.3.7). And the other corner is the farther one if
+/// this one has lost less than it by what the chord to it is shorter: for two losses from nothing to `lost_m`, each alike likely, that is half the square of what is left of `lost_m`.
+/// `rival`: the chord to the other corner, by how much it is shorter in chords and by what angle it lies apart.
+fn add_corner_of_tail(s: &mut Station, rival: Option<[f64; 2]>, lost_m: f64, chord_m: f64) {
     let Some(width_m) = s.trailing_edge_thickness_m else { return };
+    let column = StationColumn::LongestChordAngleDeg;
     let aside_m = RECTANGULAR * lost_m.min(0.5 * width_m);
-    s.add_uncertainty(
-        StationColumn::LongestChordAngleDeg,
-        UncertaintySource::Edge,
-        (aside_m / chord_m).to_degrees(),
-    );
+    s.add_uncertainty(column, UncertaintySource::Edge, (aside_m / chord_m).to_degrees());
+    if let Some([shorter, turn]) = rival {
+        let left = (1.0 - shorter * chord_m / lost_m.max(f64::MIN_POSITIVE)).max(0.0);
+        let likely = 0.5 * left * left;
+        s.add_uncertainty(column, UncertaintySource::Edge, (likely.sqrt() * turn).to_degrees());
+    }
 }
 
 /// Sine of a steep blade angle, 30 deg: what moves the middle of a chord along it moves it up by that part. The axes of a lone blade are turned only later, so its own angle is not known here.
@@ -182,11 +188,19 @@ mod tests {
     fn the_corner_at_which_the_longest_chord_ends_may_be_cut_off() {
         let mut s = Station::at(0.5, 1.0);
         (s.trailing_edge_thickness_m, s.longest_chord_angle_deg) = (Some(0.0005), Some(20.0));
-        add_corner_of_tail(&mut s, 0.001, 0.06);
+        add_corner_of_tail(&mut s, None, 0.001, 0.06);
         // Half of the tail: 0.25 mm over the square root of 3, over 60 mm.
         let expected = (0.25e-3 / 3f64.sqrt() / 0.06).to_degrees();
         assert!((s.u.longest_chord_angle_deg.unwrap() - expected).abs() < 1e-9);
         assert_eq!(s.u.blade_angle_deg, None);
+        // A corner that is as far away is the end as likely as not; one that is nearer by more than either may have lost is not.
+        let with = |shorter: f64| {
+            let mut s = s.clone();
+            add_corner_of_tail(&mut s, Some([shorter, 0.01]), 0.001, 0.06);
+            s.u.longest_chord_angle_deg.unwrap().powi(2) - 2.0 * expected * expected
+        };
+        assert!((with(0.0) - 0.5 * 0.01f64.to_degrees().powi(2)).abs() < 1e-9);
+        assert!(with(0.02).abs() < 1e-9);
     }
 
     #[test]
