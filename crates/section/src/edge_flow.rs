@@ -41,6 +41,17 @@ impl SectionFit {
         ]
         .map(|beyond| beyond.max(0.0))
     }
+
+    /// How much thicker the section is than at its trailing edge, at a distance before it; both in chords of the fit's frame. A tail that reached as much farther than it is seen to was thinner by
+    /// about that. Nil where it is not thicker.
+    #[must_use]
+    pub fn tail_widening(&self, before: f64) -> f64 {
+        widening(self.seen.as_ref().unwrap_or(&self.shape), before)
+    }
+}
+
+fn widening(shape: &Shape, before: f64) -> f64 {
+    (thickness(shape, 1.0 - before / shape.chord()) - thickness(shape, 1.0)).max(0.0)
 }
 
 /// Thickness at the fraction `x` of the axis of the parameters, in the unit of the edges.
@@ -80,6 +91,7 @@ fn lost_to_flow(deviation: f64, thickness: impl Fn(f64) -> f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::shape::FIRST_MEAN;
 
     #[test]
     fn a_plate_loses_the_area_of_half_a_turn() {
@@ -97,6 +109,26 @@ mod tests {
         let d = 0.01;
         let lost = lost_to_flow(d, |x| 0.1 * (x + 0.005));
         assert!((lost - 0.005).abs() < 1e-9, "{lost}");
+    }
+
+    #[test]
+    fn a_tail_is_thicker_before_its_end_as_the_outline_shows() {
+        let mut shape = Shape::plate([0.0, 0.0], [1.0, 0.0]);
+        let thick = shape.p.iter_mut().skip(FIRST_MEAN + 16).enumerate();
+        thick.for_each(|(i, v)| *v = 0.05 * 0.8_f64.powi(i as i32));
+        let outline = shape.outline(4001);
+        let height = |x: f64| {
+            let k = outline.windows(2).position(|w| x < w[0][0] && w[1][0] <= x).unwrap();
+            let [a, b] = [outline[k], outline[k + 1]];
+            a[1] + (x - a[0]) * (b[1] - a[1]) / (b[0] - a[0])
+        };
+        let end = outline[0][1];
+        for before in [0.002, 0.01, 0.04] {
+            let expected = 2.0 * (height(1.0 - before) - end);
+            assert!((widening(&shape, before) - expected).abs() < 1e-4, "{before}: {expected}");
+            assert!(1e-4 < expected, "{expected}");
+        }
+        assert!(widening(&shape, 0.0) == 0.0);
     }
 
     #[test]

@@ -39,6 +39,7 @@ pub(super) fn add_unseen_edges(s: &mut Station, fit: &SectionFit, found: &Found,
     let tail_m = unseen_m(fit.quality.tail_points);
     add_short_chord(s, UncertaintySource::Edge, tail_m, chord_m);
     add_turn_by_tail(s, UncertaintySource::Edge, tail_m, chord_m);
+    add_thinner_tail(s, UncertaintySource::Edge, fit, tail_m / RECTANGULAR / chord_m, chord_m);
     let lost_m = found.spacing.hypot(found.kernel) * to.metres_per_unit;
     let width_m = s.trailing_edge_thickness_m.unwrap_or(0.0);
     add_corner_of_tail(s, rival_of_longest_chord(&fit.shape, width_m / chord_m), lost_m, chord_m);
@@ -104,6 +105,18 @@ pub(super) fn add_turn_by_tail(s: &mut Station, source: UncertaintySource, u_m: 
     ] {
         s.add_uncertainty(column, source, u);
     }
+}
+
+/// What a trailing edge that may lie anywhere up to `beyond` chords farther back does to its thickness: the tail goes on to get thinner (a rectangular distribution, JCGM 100:2008, 4.3.7).
+pub(super) fn add_thinner_tail(
+    s: &mut Station,
+    source: UncertaintySource,
+    fit: &SectionFit,
+    beyond: f64,
+    chord_m: f64,
+) {
+    let thinner_m = RECTANGULAR * fit.tail_widening(beyond) * chord_m;
+    s.add_uncertainty(StationColumn::TrailingEdgeThicknessM, source, thinner_m);
 }
 
 /// Greatest camber farther back than this is that of a reflexed or doubtful mean line: its slope at the tail is then not that of the formula, which grows without bound.

@@ -44,8 +44,10 @@ pub(super) fn add_sharpening(
 /// What is not known of the edges because nothing says whether the reconstruction smoothed the outline once or shortened it step by step: under the latter a thin edge has lost more than was given back. The
 /// part's own edge lies anywhere between (a rectangular distribution, JCGM 100:2008, 4.3.7).
 fn add_edges_beyond(s: &mut Station, fit: &SectionFit, chord_m: f64, kernel_m: f64) {
-    let [nose_m, tail_m] = fit.edges_beyond(kernel_m / chord_m).map(|beyond| RECTANGULAR * beyond * chord_m);
+    let beyond = fit.edges_beyond(kernel_m / chord_m);
+    let [nose_m, tail_m] = beyond.map(|beyond| RECTANGULAR * beyond * chord_m);
     let source = UncertaintySource::Resolution;
+    edges::add_thinner_tail(s, source, fit, beyond[1], chord_m);
     for end_m in [nose_m, tail_m] {
         edges::add_short_chord(s, source, end_m, chord_m);
     }
