@@ -105,7 +105,7 @@ impl MergedFlag {
         let place = self.place(all);
         let note = match (self.differ, self.stations.first()) {
             (true, Some((_, ratio))) => {
-                format!(" (figures of {ratio:.2} R; the sheet of each station has its own, on a screen)")
+                format!(" (figures of {ratio:.2} R; the record has those of each station)")
             }
             _ => String::new(),
         };
@@ -185,7 +185,7 @@ mod tests {
         assert_eq!(
             texts,
             [
-                "bridged, 2 stations, 0.30 to 0.40 R, all three blades: over 3.1 mm (figures of 0.30 R; the sheet of each station has its own, on a screen)",
+                "bridged, 2 stations, 0.30 to 0.40 R, all three blades: over 3.1 mm (figures of 0.30 R; the record has those of each station)",
                 "coarse, 2 stations, 0.30 to 0.60 R: too coarse",
                 "seen by eye: a nick (0.60 R)",
                 "refused, 0.60 R, blade 3: no cut",
